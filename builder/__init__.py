@@ -1,0 +1,1 @@
+"""From a catalogue to a folder of files: figures, charts, pages and the command line."""

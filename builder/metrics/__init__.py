@@ -1,0 +1,1 @@
+"""Figures as pure functions of numbers: no rows, no texts, no rounding."""

@@ -1,0 +1,125 @@
+"""Degrees of freedom, half-widths and step-down verdicts: what turns a standard uncertainty into a statement.
+
+Nothing here knows where a variance came from; the terms of method section 3 are put together elsewhere.
+scipy is imported inside the functions because it costs more start-up time than most commands take.
+"""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+TWO_SIDED_LEVEL = 0.95
+"""Coverage of every printed interval. [1]"""
+
+
+def effective_df(components: Sequence[tuple[float, float]]) -> float:
+    """Effective degrees of freedom of a sum of independent variance components. [1]
+
+    nu = (sum of v)^2 / sum of (v^2 / nu_v); not rounded. A component with infinitely many degrees of freedom
+    adds to the variance only. Where all are infinite, or every variance is zero, the answer is infinite.
+
+    components  pairs (variance, degrees of freedom); math.inf allowed for the latter. [unit squared, 1]
+    Raises      ValueError for a variance below 0, or degrees of freedom not above 0 on a variance above 0.
+    Source      JCGM 100:2008, G.4.1, equation (G.2b) (Welch-Satterthwaite).
+    """
+    total = 0.0
+    for variance, df in components:
+        if not variance >= 0:
+            raise ValueError(f"a variance must be at least 0, got {variance}")
+        if variance > 0 and not df > 0:
+            raise ValueError(f"degrees of freedom must be above 0, got {df}")
+        total += variance
+    if total == 0:
+        return math.inf
+    # Shares of the total keep the fourth powers of very small or large units from under- or overflowing.
+    weight = sum((variance / total) ** 2 / df for variance, df in components if variance > 0)
+    return 1 / weight if weight > 0 else math.inf
+
+
+def half_width(u: float, df: float) -> float:
+    """Half-width of the two-sided 95 % interval: t(0.975, df) times *u*; the normal quantile for infinite df.
+
+    u        standard uncertainty, at least 0. [unit of the figure]
+    df       degrees of freedom above 0, need not be whole; math.inf allowed. [1]
+    Raises   ValueError for u below 0 or df not above 0.
+    Source   JCGM 100:2008, 6.2 and G.3.
+    """
+    return float(half_widths(np.array([u]), np.array([df]))[0])
+
+
+def half_widths(u: NDArray[np.float64], df: NDArray[np.float64]) -> NDArray[np.float64]:
+    """`half_width` for many figures at once; both arrays and the result have shape (n,)."""
+    from scipy.special import ndtri, stdtrit
+
+    _require_uncertainties(u, df)
+    upper = (1 + TWO_SIDED_LEVEL) / 2
+    finite = np.isfinite(df)
+    quantile = np.where(finite, stdtrit(np.where(finite, df, 1.0), upper), ndtri(upper))
+    return np.asarray(quantile * u, dtype=np.float64)
+
+
+def two_sided_p(difference: float, u: float, df: float) -> float:
+    """Two-sided p-value of *difference* against zero on Student's t. [1]
+
+    With u = 0 nothing is uncertain: 1 for a difference of exactly 0, else 0.
+
+    difference  [unit of the figure]
+    u           its standard uncertainty, at least 0. [unit of the figure]
+    df          degrees of freedom above 0; math.inf allowed. [1]
+    Raises      ValueError for u below 0 or df not above 0.
+    Source      Student's t; the counterpart of `half_width`: p < 0.05 where 0 lies outside the interval.
+    """
+    return float(two_sided_ps(np.array([difference]), np.array([u]), np.array([df]))[0])
+
+
+def two_sided_ps(
+    difference: NDArray[np.float64], u: NDArray[np.float64], df: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """`two_sided_p` for many differences at once; all arrays and the result have shape (n,)."""
+    from scipy.special import ndtr, stdtr
+
+    _require_uncertainties(u, df)
+    certain = u == 0
+    size = np.abs(difference) / np.where(certain, 1.0, u)
+    finite = np.isfinite(df)
+    tail = np.where(finite, stdtr(np.where(finite, df, 1.0), -size), ndtr(-size))
+    return np.asarray(np.where(certain, (difference == 0) * 1.0, 2 * tail), dtype=np.float64)
+
+
+def holm_adjusted(p_values: Sequence[float]) -> list[float]:
+    """Step-down adjusted p-values, in the order given. [1]
+
+    p_values  shape (n,), each in 0..1. [1]
+    Raises    ValueError for a p-value outside 0..1.
+    Source    Holm 1979, Scandinavian Journal of Statistics 6, 65-70.
+    """
+    for p in p_values:
+        if not 0 <= p <= 1:
+            raise ValueError(f"a p-value must lie in 0..1, got {p}")
+    order = sorted(range(len(p_values)), key=lambda i: p_values[i])
+    adjusted = [0.0] * len(p_values)
+    highest = 0.0
+    for done, i in enumerate(order):
+        highest = max(highest, min(1.0, (len(p_values) - done) * p_values[i]))
+        adjusted[i] = highest
+    return adjusted
+
+
+def holm_separated(p_values: Sequence[float], alpha: float = 0.05) -> list[bool]:
+    """Which of several comparisons stay separated when all are judged together, in the order given.
+
+    p_values  shape (n,), each in 0..1. [1]
+    alpha     chance of one or more false separations in the whole table. [1]
+    Raises    ValueError for a p-value outside 0..1.
+    Source    Holm 1979 (`holm_adjusted`): the smallest p first, times the comparisons left.
+    """
+    return [p <= alpha for p in holm_adjusted(p_values)]
+
+
+def _require_uncertainties(u: NDArray[np.float64], df: NDArray[np.float64]) -> None:
+    if not np.all(u >= 0):
+        raise ValueError(f"a standard uncertainty must be at least 0, got {np.min(u)}")
+    if not np.all(df > 0):
+        raise ValueError(f"degrees of freedom must be above 0, got {np.min(df)}")
