@@ -1,0 +1,75 @@
+"""Opening a catalogue: pragmas, version check, and the plain words for a file that is none."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from catalog import migrations, schema
+from catalog.errors import CatalogUnusable
+
+# "Likl": lets us tell a catalogue from any other SQLite file before touching it.
+APPLICATION_ID = 0x4C696B6C
+
+
+def open_catalog(path: Path, *, readonly: bool) -> Database:
+    """Open the catalogue at *path*. Transactions are explicit (isolation_level None).
+
+    Raises  CatalogUnusable: no such file, not a catalogue, damaged, or of a newer version.
+    """
+    if not path.is_file():
+        raise CatalogUnusable(f"There is no catalogue at {path}. Enter a batch to begin one, or name another with --catalog.")
+    _check_file(path)
+    if readonly:
+        connection = sqlite3.connect(f"file:{_quoted(path)}?mode=ro", uri=True, isolation_level=None)
+    else:
+        connection = sqlite3.connect(path, isolation_level=None, timeout=10)
+        connection.execute("PRAGMA journal_mode = WAL")
+        migrations.migrate(connection)
+    connection.execute("PRAGMA foreign_keys = ON")
+    return Database(connection)
+
+
+def create_catalog(path: Path | None) -> Database:
+    """A new, empty catalogue at *path*, or in memory for None. The file must not exist yet."""
+    if path is not None:
+        if path.exists():
+            raise CatalogUnusable(f"{path} exists already.")
+        if not path.parent.is_dir():
+            raise CatalogUnusable(f"The folder {path.parent} does not exist, so no catalogue can be made in it.")
+    try:
+        connection = sqlite3.connect(path or ":memory:", isolation_level=None, timeout=10)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        if path is not None:
+            connection.execute("PRAGMA journal_mode = WAL")
+        migrations.migrate(connection)
+    except sqlite3.OperationalError as failure:
+        raise CatalogUnusable(f"No catalogue can be made at {path}: {failure}.") from failure
+    connection.execute("PRAGMA foreign_keys = ON")
+    return Database(connection)
+
+
+def _check_file(path: Path) -> None:
+    try:
+        with closing(sqlite3.connect(f"file:{_quoted(path)}?mode=ro", uri=True)) as probe:
+            application = int(probe.execute("PRAGMA application_id").fetchone()[0])
+            version = migrations.version_of(probe)
+            probe.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except sqlite3.DatabaseError as failure:
+        raise CatalogUnusable(f"{path} is not a catalogue, or it is damaged: {failure}.") from failure
+    if application != APPLICATION_ID:
+        raise CatalogUnusable(f"{path} is a database, but not a Likeloss catalogue.")
+    if version > schema.VERSION:
+        raise CatalogUnusable(
+            f"{path} was written by a newer Likeloss (catalogue version {version}; this one reads up to "
+            f"{schema.VERSION}). Update Likeloss to open it."
+        )
+
+
+def _quoted(path: Path) -> str:
+    from urllib.parse import quote
+
+    return quote(str(path.absolute()))

@@ -1,0 +1,80 @@
+"""The constants of the method: those a bench may declare, and those that are the rule.
+
+Stored in the catalogue as a versioned set; the method page prints them from the very values the
+builder used. What nobody declared is None here and takes the practice value, and every figure that
+leans on such a value says "assumed".
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+METHOD_NUMBER = 1  # a changed rule is Method 2
+
+# Rules (method.md, sections 2 to 5).
+CONFIDENCE = 0.95
+MAX_GAP_DB = 12.0
+MIN_RANGE_DB = 6.0
+MIN_KNOTS = 2
+CEILING_SHARE = 0.97
+PORT_TOLERANCE = 0.03
+PORT_CEILING_FACTOR = 1.05
+MIN_REFERENCE_SESSIONS = 8
+MIN_POOLED_DF = 4
+
+# Common practice in the trade, no source; used only where nothing was measured or declared.
+PRACTICE_SESSION_SPREAD = 0.03
+PRACTICE_SIGMA_DB = 1.0
+PRACTICE_WINDOWS: dict[str, dict[str, tuple[float, float]]] = {
+    "2.4": {"near": (43.0, 53.0), "middle": (53.0, 68.0), "far": (68.0, 83.0)},
+    "5": {"near": (50.0, 60.0), "middle": (60.0, 75.0), "far": (75.0, 90.0)},
+    "6": {"near": (51.0, 61.0), "middle": (61.0, 76.0), "far": (76.0, 91.0)},
+}
+WINDOW_NAMES = ("near", "middle", "far")
+
+
+@dataclass(frozen=True)
+class Constants:
+    """What a bench declared. None: not declared.
+
+    attenuation_sigma_db  placement and fading of one spot [dB]
+    calibration_sigma_db  reference source and receiver, common to the spots read with them [dB]
+    level_sigma_db        one received level [dB]
+    session_spread        day-to-day spread as a fraction, where no reference device shows it
+    house_spread_mbit_s   spread of a single run [Mbit/s]; or
+    house_spread_percent  the same in percent of its value
+    windows               band -> name -> (low, high) [dB]
+    version               number of this set in its catalogue
+    """
+
+    attenuation_sigma_db: float | None = None
+    calibration_sigma_db: float | None = None
+    level_sigma_db: float | None = None
+    session_spread: float | None = None
+    house_spread_mbit_s: float | None = None
+    house_spread_percent: float | None = None
+    windows: Mapping[str, Mapping[str, tuple[float, float]]] = field(default_factory=dict)
+    version: int = 0
+
+    def window(self, band: str, name: str) -> tuple[float, float] | None:
+        """The named window of a band [dB], declared or by practice; None for a band without windows."""
+        declared = self.windows.get(band, {}).get(name)
+        return declared or PRACTICE_WINDOWS.get(band, {}).get(name)
+
+    def to_json(self) -> str:
+        """Declared values only, keys sorted, so that equal sets are equal texts."""
+        values = {k: v for k, v in asdict(self).items() if k != "version" and v not in (None, {})}
+        return json.dumps(values, sort_keys=True)
+
+
+def constants_from_json(text: str, *, version: int) -> Constants:
+    """The set that *to_json* wrote."""
+    values: dict[str, Any] = json.loads(text)
+    windows = {
+        band: {name: (float(low), float(high)) for name, (low, high) in names.items()}
+        for band, names in values.pop("windows", {}).items()
+    }
+    return Constants(**values, windows=windows, version=version)
