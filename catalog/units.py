@@ -164,7 +164,7 @@ def ratio(source: Unit, target: Unit) -> Fraction:
     Raises  ValueError when the two measure different quantities.
     """
     if source.quantity != target.quantity:
-        raise ValueError(f"{source.name} measures {source.quantity}, {target.name} measures {target.quantity}")
+        raise ValueError(f"{source.name} measures {source.quantity} and {target.name} {target.quantity}")
     return source.size / target.size
 
 
