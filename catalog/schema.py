@@ -84,32 +84,35 @@ CREATE TABLE device (
 ) STRICT
 """
 
-DEVICE_ALIAS = """
+DEVICE_ALIAS = f"""
 CREATE TABLE device_alias (
     device_id TEXT NOT NULL REFERENCES device,
     alias     TEXT NOT NULL,
+    {_ORIGIN},
     PRIMARY KEY (device_id, alias)
 ) STRICT
 """
 
-DEVICE_RADIO = """
+DEVICE_RADIO = f"""
 CREATE TABLE device_radio (
     device_id     TEXT NOT NULL REFERENCES device,
     band          TEXT NOT NULL,     -- "2.4", "5", "6"
     streams       INTEGER NOT NULL CHECK (streams >= 1),
     max_width_mhz INTEGER NOT NULL,
     eirp_dbm      REAL,
+    {_ORIGIN},
     PRIMARY KEY (device_id, band)
 ) STRICT
 """
 
-DEVICE_PORT = """
+DEVICE_PORT = f"""
 CREATE TABLE device_port (
     device_id    TEXT NOT NULL REFERENCES device,
     name         TEXT NOT NULL,
     speed_mbit_s REAL NOT NULL CHECK (speed_mbit_s > 0),
     power        TEXT NOT NULL DEFAULT 'none' CHECK (power IN ('in', 'out', 'none')),
     power_class  INTEGER CHECK (power_class BETWEEN 0 AND 8),
+    {_ORIGIN},
     PRIMARY KEY (device_id, name)
 ) STRICT
 """
@@ -173,12 +176,13 @@ CREATE TABLE client (
 ) STRICT
 """
 
-CLIENT_RADIO = """
+CLIENT_RADIO = f"""
 CREATE TABLE client_radio (
     client_id     TEXT NOT NULL REFERENCES client,
     band          TEXT NOT NULL,
     streams       INTEGER NOT NULL CHECK (streams >= 1),
     max_width_mhz INTEGER NOT NULL,
+    {_ORIGIN},
     PRIMARY KEY (client_id, band)
 ) STRICT
 """
