@@ -1,0 +1,1 @@
+"""Comparing like with like: cells, joined lines, matches, verdicts, rankings."""

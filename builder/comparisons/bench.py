@@ -1,0 +1,160 @@
+"""A whole catalogue's results in memory: everything comparisons look at, read once."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from sqlite_utils import Database
+
+from builder.comparisons.bounds import Limits, limits
+from builder.comparisons.cells import Cell, Group, cells, natural
+from builder.comparisons.spreads import house_spreads
+from builder.comparisons.uncertainty import Spread
+from catalog import queries
+from catalog.errors import UnknownName
+from catalog.method import Constants
+from catalog.records import Ceiling, Client, Device, Firmware, House, Run
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Devices, clients, houses and all cells of one (public) copy of a catalogue."""
+
+    devices: Mapping[str, Device]
+    clients: Mapping[str, Client]
+    houses: Mapping[str, House]
+    constants: Constants
+    limits: Limits
+    spreads: Mapping[str, Spread]
+    cells: Sequence[Cell]
+    cells_of: Mapping[str, Sequence[Cell]]  # by device
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """One unit of a device with one firmware: what a comparison has on either side.
+
+    note  what was chosen where the caller left it open; "" where nothing was
+    """
+
+    device: str
+    unit: str
+    firmware: str
+    maker: str
+    model: str
+    note: str = ""
+
+
+def load_bench(db: Database) -> Bench:
+    """Read a copy of a catalogue (visibility.py) for comparing."""
+    return bench_of(
+        devices=queries.devices(db),
+        clients=queries.clients(db),
+        houses=queries.houses(db),
+        ceilings=queries.ceilings(db),
+        runs=queries.runs(db),
+        constants=queries.method_in_force(db),
+    )
+
+
+def bench_of(
+    *,
+    devices: Sequence[Device],
+    clients: Sequence[Client],
+    houses: Sequence[House],
+    ceilings: Sequence[Ceiling],
+    runs: Sequence[Run],
+    constants: Constants,
+) -> Bench:
+    """A bench from its records."""
+    caps = limits(ceilings, devices, houses)
+    found = cells(runs, caps)
+    cells_of: dict[str, list[Cell]] = defaultdict(list)
+    for cell in found:
+        cells_of[cell.device].append(cell)
+    return Bench(
+        devices={d.device_id: d for d in devices},
+        clients={c.client_id: c for c in clients},
+        houses={h.house_id: h for h in houses},
+        constants=constants,
+        limits=caps,
+        spreads=house_spreads(houses, found, constants),
+        cells=found,
+        cells_of=cells_of,
+    )
+
+
+def subject(bench: Bench, text: str, *, unit: str | None = None) -> Subject:
+    """The subject that "device" or "device@firmware" names.
+
+    Without a firmware the latest public one that has results; without a unit the first that has results.
+    Raises  UnknownName with the nearest names for a device, firmware or unit nobody entered.
+    """
+    device_id, _, firmware = text.partition("@")
+    device = bench.devices.get(device_id)
+    if device is None:
+        raise UnknownName(_unknown(f"There is no device {device_id!r}", device_id, bench.devices))
+    own = bench.cells_of.get(device_id, ())
+    notes: list[str] = []
+    if unit is not None and unit not in {u.unit_id for u in device.units}:
+        raise UnknownName(_unknown(f"{device.model} has no unit {unit!r}", unit, [u.unit_id for u in device.units]))
+    if firmware:
+        if firmware not in {f.version for f in device.firmware}:
+            raise UnknownName(
+                _unknown(f"{device.model} has no firmware {firmware!r}", firmware, [f.version for f in device.firmware])
+            )
+    else:
+        firmware = current_firmware(bench, device_id) or ""
+        if firmware and not _is_public(device, firmware):
+            notes.append(f"Only firmware that is not public has results; {firmware} was taken.")
+    if unit is None:
+        tested = sorted({c.unit for c in own if c.firmware == firmware}, key=natural)
+        unit = tested[0] if tested else device.units[0].unit_id
+        if len(tested) > 1:
+            notes.append(f"Several units have results ({', '.join(tested)}); unit {unit} was taken.")
+    return Subject(device_id, unit, firmware, device.maker, device.model, " ".join(notes))
+
+
+def current_firmware(bench: Bench, device_id: str) -> str | None:
+    """The latest public firmware that has results; if none is public, the latest that has; None without results."""
+    tested = {c.firmware for c in bench.cells_of.get(device_id, ())}
+    candidates = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in tested]
+    public = [f for f in candidates if f.public]
+    chosen = public or candidates
+    return chosen[-1].version if chosen else None
+
+
+def firmware_by_date(device: Device) -> list[Firmware]:
+    """Oldest first; without a release date by version, before all dated ones."""
+    return sorted(device.firmware, key=lambda f: (f.released or "", natural(f.version)))
+
+
+def cells_of_subject(bench: Bench, who: Subject, group: Group | None = None) -> list[Cell]:
+    """The subject's cells, of one group or all."""
+    return [
+        c
+        for c in bench.cells_of.get(who.device, ())
+        if c.unit == who.unit and c.firmware == who.firmware and (group is None or c.group == group)
+    ]
+
+
+def labels(a: Subject, b: Subject) -> tuple[str, str]:
+    """Short names that tell two subjects apart in a sentence."""
+    if a.device != b.device:
+        return (a.model, b.model) if a.model != b.model else (f"{a.maker} {a.model}", f"{b.maker} {b.model}")
+    if a.firmware != b.firmware:
+        return f"{a.model} {a.firmware}", f"{b.model} {b.firmware}"
+    return f"{a.model} unit {a.unit}", f"{b.model} unit {b.unit}"
+
+
+def _is_public(device: Device, version: str) -> bool:
+    return any(f.version == version and f.public for f in device.firmware)
+
+
+def _unknown(sentence: str, typed: str, known: Sequence[str] | Mapping[str, object]) -> str:
+    from rapidfuzz import process
+
+    near = [match for match, _, _ in process.extract(typed, list(known), limit=3, score_cutoff=50)]
+    return f"{sentence}. {'Nearest: ' + ', '.join(near) + '.' if near else 'Nothing has a name like it.'}"

@@ -1,0 +1,105 @@
+"""Limits that are not the device's: which values are only lower bounds, and what bounds can decide.
+
+A value at 97 % or more of the client setup's ceiling, or of a lab limit, is right-censored and printed
+"≥ 925". The device's own wired port is a property of the device: exact, and said so (method.md, section 4).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from catalog.method import CEILING_SHARE, PORT_CEILING_FACTOR, PORT_TOLERANCE
+from catalog.records import Ceiling, Device, House
+from catalog.standards import tcp_port_limit_mbit_s, tcp_port_limit_with_timestamps_mbit_s
+
+Limit = Literal["client", "lab", "port", "port-or-client"]
+CeilingKey = tuple[str, str, int, str]  # client, band, width, direction
+
+LIMIT_WORDS: dict[Limit, str] = {
+    "client": "limited by the client",
+    "lab": "limited by the lab",
+    "port": "port-limited",
+    "port-or-client": "limited by the port or the client",
+}
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Everything that may cap a value. [Mbit/s]"""
+
+    ceilings: Mapping[CeilingKey, float]
+    ports: Mapping[str, float]  # device -> speed of its fastest port
+    labs: Mapping[str, float]  # house -> what its server and switch carry
+
+    def limit_of(
+        self, value: float, *, device: str, client: str, house: str, band: str, width_mhz: int, direction: str
+    ) -> Limit | None:
+        """What capped a measured value [Mbit/s], if anything did."""
+        ceiling = self.ceilings.get((client, band, width_mhz, direction))
+        port = self.ports.get(device)
+        if port is not None and at_port_limit(value, port):
+            if ceiling is None:
+                return "port-or-client"
+            if ceiling >= PORT_CEILING_FACTOR * tcp_port_limit_mbit_s(port):
+                return "port"
+        if ceiling is not None and value >= CEILING_SHARE * ceiling:
+            return "client"
+        lab = self.labs.get(house)
+        if lab is not None and value >= CEILING_SHARE * lab:
+            return "lab"
+        return None
+
+
+def limits(ceilings: Sequence[Ceiling], devices: Sequence[Device], houses: Sequence[House]) -> Limits:
+    """The limits of a whole catalogue. A ceiling is the highest visible run registered as evidence."""
+    highest: dict[CeilingKey, float] = {}
+    for evidence in ceilings:
+        key = (evidence.client, evidence.band, evidence.width_mhz, evidence.direction)
+        highest[key] = max(highest.get(key, 0.0), evidence.throughput_mbit_s)
+    return Limits(
+        ceilings=highest,
+        ports={d.device_id: max(p.speed_mbit_s for p in d.ports) for d in devices if d.ports},
+        labs={h.house_id: h.lab_limit_mbit_s for h in houses if h.lab_limit_mbit_s is not None},
+    )
+
+
+def at_port_limit(value: float, port_mbit_s: float) -> bool:
+    """Whether a value [Mbit/s] lies within 3 % of what TCP carries through a port of that speed [Mbit/s]."""
+    return any(
+        abs(value - limit) <= PORT_TOLERANCE * limit
+        for limit in (tcp_port_limit_mbit_s(port_mbit_s), tcp_port_limit_with_timestamps_mbit_s(port_mbit_s))
+    )
+
+
+def is_bound(limit: Limit | None) -> bool:
+    """Whether a value with that limit is only a lower bound. A port's is the device's own: exact."""
+    return limit in ("client", "lab")
+
+
+@dataclass(frozen=True, slots=True)
+class BoundVerdict:
+    """What can be said of two values of which at least one is a lower bound."""
+
+    leader: Literal["a", "b"] | None  # None: undecided
+    least_lead: float  # Mbit/s, 0 where undecided
+    code: Literal["two-bounds", "bound-within-noise"] | None
+
+
+def decide_with_bounds(
+    mean_a: float, mean_b: float, *, bound_a: bool, bound_b: bool, half_width: float
+) -> BoundVerdict:
+    """Method section 4: a bound leads an exact value only by what exceeds the half-width; else undecided.
+
+    mean_a, mean_b, half_width  [Mbit/s]
+    Raises  ValueError where neither is a bound: that is an ordinary verdict.
+    """
+    if not (bound_a or bound_b):
+        raise ValueError("neither value is a bound")
+    if bound_a and bound_b:
+        return BoundVerdict(None, 0.0, "two-bounds")
+    lead = mean_a - mean_b if bound_a else mean_b - mean_a
+    if lead > half_width:
+        return BoundVerdict("a" if bound_a else "b", lead, None)
+    return BoundVerdict(None, 0.0, "bound-within-noise")

@@ -1,0 +1,195 @@
+"""Cells: the repeats of one thing under one set of conditions, and the group they may be compared in."""
+
+from __future__ import annotations
+
+import re
+import statistics
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from builder.comparisons.bounds import Limit, Limits, is_bound
+from builder.wording import rounded
+from catalog.records import Run
+
+Place = tuple[str, ...]
+SortKey = tuple[tuple[int, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """What may be compared: everything here is equal, nothing else is matched silently.
+
+    protocol, flows and security left out are "not stated", which matches only itself.
+    """
+
+    series: str
+    band: str
+    width_mhz: int
+    direction: str
+    protocol: str | None
+    flows: int | None
+    security: str | None
+    method: int
+
+    @property
+    def several_links(self) -> bool:
+        """A client on several bands at once: one attenuation does not describe it."""
+        return "+" in self.band
+
+    @property
+    def sort_key(self) -> tuple[object, ...]:
+        return (
+            self.band, self.direction, self.width_mhz, self.series,
+            self.protocol or "", self.flows or 0, self.security or "", self.method,
+        )  # fmt: skip
+
+    @property
+    def slug(self) -> str:
+        """The group as part of a figure's id or an address: "wrenlet-u2~5~80~down"."""
+        parts = [self.series, self.band, str(self.width_mhz), self.direction]
+        parts += [str(extra) for extra in (self.protocol, self.flows, self.security) if extra is not None]
+        if self.method != 1:
+            parts.append(f"method{self.method}")
+        return joined_id(*parts)
+
+
+def joined_id(*parts: str) -> str:
+    """Parts as one id that is safe in an address and a fragment; different parts never give the same id."""
+    return "~".join(re.sub(r"[^A-Za-z0-9.-]", lambda m: f"_{ord(m[0]):x}_", p) for p in parts)
+
+
+def natural(text: str) -> SortKey:
+    """Sort key in which 7.10 comes after 7.9."""
+    return tuple((int(p), "") if p.isdigit() else (-1, p) for p in re.split(r"(\d+)", text) if p)
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell of the catalogue.
+
+    place            spot and epoch; else the typed attenuation; else the level rounded to 1 dB
+    attenuation_db   None for a place nobody calibrated. [dB]
+    reading_variance s^2/n of the spot's readings, 0 for a typed attenuation. [dB^2]
+    kit              reference source and receiver; a typed attenuation belongs to its house's
+    level_dbm        arithmetic mean of its finished runs' levels. [dBm]
+    n, mean, sd      finished repeats, their mean and standard deviation (None below 2). [1, Mbit/s, Mbit/s]
+    bound            a mean with a bound in it is a bound; a median if the middle value is one
+    outcomes         how many runs ended in which way
+    """
+
+    group: Group
+    device: str
+    unit: str
+    firmware: str
+    client: str
+    driver: str | None
+    session: str
+    date: str
+    house: str
+    spot: str | None
+    spot_since: str | None
+    place: Place
+    kit: str | None
+    attenuation_db: float | None
+    reading_variance: float
+    level_dbm: float | None
+    channels: tuple[int, ...]
+    n: int
+    mean: float | None
+    sd: float | None
+    median: float | None
+    bound: bool
+    median_bound: bool
+    limit: Limit | None
+    outcomes: Mapping[str, int]
+    run_ids: tuple[int, ...]
+
+    @property
+    def did_not_finish(self) -> int:
+        return self.outcomes.get("did not finish", 0)
+
+
+def cells(runs: Iterable[Run], limits: Limits) -> list[Cell]:
+    """All cells of a catalogue, in a stable order."""
+    grouped: dict[tuple[object, ...], list[Run]] = {}
+    for run in runs:
+        key = (run.device, run.unit, run.firmware, run.client, run.driver, group_of(run), place_of(run), run.session)
+        grouped.setdefault(key, []).append(run)
+    found = [_cell(members, limits) for members in grouped.values()]
+    return sorted(found, key=_cell_order)
+
+
+def group_of(run: Run) -> Group:
+    """The group a run belongs to."""
+    return Group(
+        run.series, run.band, run.width_mhz, run.direction, run.protocol, run.flows, run.security, run.method
+    )
+
+
+def place_of(run: Run) -> Place:
+    """Spot and epoch; without a spot the typed attenuation; without that the level rounded to 1 dB."""
+    if run.spot is not None:
+        return ("spot", run.house, run.spot, run.spot_since or "")
+    if run.attenuation_db is not None:
+        return ("loss", repr(run.attenuation_db))
+    assert run.level_dbm is not None
+    return ("level", str(rounded(run.level_dbm, 0)))
+
+
+def _cell(members: Sequence[Run], limits: Limits) -> Cell:
+    first = members[0]
+    finished = sorted((r for r in members if r.throughput_mbit_s is not None), key=lambda r: r.throughput_mbit_s or 0.0)
+    values = [r.throughput_mbit_s for r in finished if r.throughput_mbit_s is not None]
+    caps: list[Limit | None] = [
+        limits.limit_of(
+            value, device=first.device, client=first.client, house=first.house, band=first.band,
+            width_mhz=first.width_mhz, direction=first.direction,
+        )
+        for value in values
+    ]  # fmt: skip
+    levels = [r.level_dbm for r in finished if r.level_dbm is not None]
+    middle = [caps[(len(caps) - 1) // 2], caps[len(caps) // 2]] if caps else []
+    bounding = [c for c in caps if is_bound(c)]
+    return Cell(
+        group=group_of(first),
+        device=first.device,
+        unit=first.unit,
+        firmware=first.firmware,
+        client=first.client,
+        driver=first.driver,
+        session=first.session,
+        date=first.date,
+        house=first.house,
+        spot=first.spot,
+        spot_since=first.spot_since,
+        place=place_of(first),
+        kit=first.kit,
+        attenuation_db=first.attenuation_db,
+        reading_variance=_reading_variance(first),
+        level_dbm=statistics.fmean(levels) if levels else None,
+        channels=tuple(sorted({r.channel for r in finished if r.channel is not None})),
+        n=len(values),
+        mean=statistics.fmean(values) if values else None,
+        sd=statistics.stdev(values) if len(values) > 1 else None,
+        median=statistics.median(values) if values else None,
+        bound=bool(bounding),
+        median_bound=any(is_bound(c) for c in middle),
+        limit=bounding[0] if bounding else next((c for c in reversed(caps) if c), None),
+        outcomes=Counter(r.outcome for r in members),
+        run_ids=tuple(sorted(r.run_id for r in members)),
+    )
+
+
+def _reading_variance(run: Run) -> float:
+    if run.attenuation_typed or run.readings_sd_db is None or not run.readings:
+        return 0.0
+    return run.readings_sd_db**2 / run.readings
+
+
+def _cell_order(cell: Cell) -> tuple[object, ...]:
+    return (
+        cell.device, cell.group.sort_key, cell.unit, natural(cell.firmware), cell.client,
+        natural(cell.driver or ""), cell.attenuation_db if cell.attenuation_db is not None else 999.0,
+        -(cell.level_dbm or 0.0), cell.place, cell.session,
+    )  # fmt: skip

@@ -1,0 +1,357 @@
+"""Comparing two subjects at like loss, at like level, or at one spot (method.md, sections 2 to 4)."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from builder import wording
+from builder.comparisons import refusals
+from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
+from builder.comparisons.bounds import decide_with_bounds
+from builder.comparisons.cells import Cell, Group, natural
+from builder.comparisons.joined_line import JoinedLine, joined_line, lead_changes, shared_range
+from builder.comparisons.uncertainty import Match, Uncertainty, Weighted, standard_uncertainty
+from builder.comparisons.verdicts import PairFigure, Range, verdict_sentence
+from builder.metrics.intervals import two_sided_p
+from catalog.method import MIN_KNOTS, MIN_RANGE_DB
+from catalog.standards import power_class
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """The cells of one subject in one group that have a place on the axis, and their joined line."""
+
+    cells: tuple[Cell, ...]
+    line: JoinedLine
+
+    def over(self, low: float, high: float, *, sign: int = 1) -> Weighted:
+        """Weights of the mean over a covered range [dB]."""
+        weights = self.line.cell_weights(self.line.mean_weights(low, high))
+        return Weighted(self.cells, tuple(map(float, weights)), self.line.slope(low, high), sign)
+
+    def at(self, x: float, *, sign: int = 1) -> Weighted:
+        """Weights of the line at a covered x [dB]."""
+        weights = self.line.cell_weights(self.line.point_weights(x))
+        return Weighted(self.cells, tuple(map(float, weights)), self.line.slope(x, x), sign)
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Which groups are asked for; None asks for all. client is a client setup or a series."""
+
+    client: str | None = None
+    band: str | None = None
+    width_mhz: int | None = None
+    direction: str | None = None
+
+    def takes(self, cell: Cell) -> bool:
+        group = cell.group
+        return (
+            self.client in (None, cell.client, group.series)
+            and self.band in (None, group.band)
+            and self.width_mhz in (None, group.width_mhz)
+            and self.direction in (None, group.direction)
+        )
+
+
+EVERYTHING = Filter()
+
+
+def track(cells: Sequence[Cell], *, match: Match) -> Track | None:
+    """The track of one subject's cells in one group; None where none of them has a place on the axis."""
+    placed = [(x, c) for c in cells if c.mean is not None and (x := axis_value(c, match)) is not None]
+    if not placed:
+        return None
+    line = joined_line(
+        [x for x, _ in placed], [c.mean or 0.0 for _, c in placed], [c.n for _, c in placed], [c.bound for _, c in placed]
+    )
+    return Track(tuple(c for _, c in placed), line)
+
+
+def axis_value(cell: Cell, match: Match) -> float | None:
+    """Where a cell stands on the axis: its attenuation, or minus its level. [dB]"""
+    if match == "level":
+        return None if cell.level_dbm is None else -cell.level_dbm
+    return None if cell.group.several_links else cell.attenuation_db
+
+
+def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter = EVERYTHING) -> list[PairFigure]:
+    """Every comparison of two subjects the filter asks for, one a group (for spot match one a spot)."""
+    own_a = [c for c in cells_of_subject(bench, a) if only.takes(c) and c.mean is not None]
+    own_b = [c for c in cells_of_subject(bench, b) if only.takes(c) and c.mean is not None]
+    groups_a, groups_b = _by_group(own_a), _by_group(own_b)
+    common = sorted(groups_a.keys() & groups_b.keys(), key=lambda g: g.sort_key)
+    if not common:
+        return [_nothing_in_common(a, b, own_a, own_b, match)]
+    found: list[PairFigure] = []
+    for group in common:
+        base = PairFigure(
+            a=a, b=b, match=match, group=group, client=_client(groups_a[group], groups_b[group]),
+            verdict="refused", sentence="",
+        )  # fmt: skip
+        if match == "spot":
+            found += _spot_figures(bench, base, groups_a[group], groups_b[group])
+        elif match == "level":
+            found += _level_figures(bench, base, groups_a[group], groups_b[group])
+        elif group.several_links:
+            found.append(replace(base, code="unequal-conditions", sentence=refusals.several_links()))
+        else:
+            found.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
+    return found
+
+
+def difference_uncertainty(
+    bench: Bench, sides: Sequence[Weighted], *, match: Match, pool: Sequence[Cell]
+) -> Uncertainty | None:
+    """Uncertainty of a value or a difference with this bench's constants and day-to-day spreads."""
+    return standard_uncertainty(sides, match=match, pool=pool, constants=bench.constants, spreads=bench.spreads)
+
+
+def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Sequence[Cell]) -> PairFigure:
+    """The verdict on the difference of two weighted means; *base* names the place, *a* has sign +1 and *b* -1."""
+    name_a, name_b = labels(base.a, base.b)
+    figure = replace(
+        base, mean_a=a.mean, mean_b=b.mean, bound_a=_holds_bound(a), bound_b=_holds_bound(b),
+        n_a=sum(c.n for c, _, _ in a.entries()), n_b=sum(c.n for c, _, _ in b.entries()),
+    )  # fmt: skip
+    assert figure.mean_a is not None
+    assert figure.mean_b is not None
+    if figure.bound_a and figure.bound_b:
+        return replace(figure, verdict="undecided", code="two-bounds", sentence=refusals.two_bounds(name_a, name_b))
+    difference = figure.mean_a - figure.mean_b
+    spread = difference_uncertainty(bench, (a, b), match=base.match, pool=pool)
+    if spread is None:
+        lonely = name_a if any(c.sd is None for c, _, _ in a.entries()) else name_b
+        return replace(
+            figure, verdict="no-verdict", code="single-run", sentence=refusals.single_run(lonely),
+            difference=None if figure.bound_a or figure.bound_b else difference,
+        )  # fmt: skip
+    half = spread.half_width
+    figure = replace(figure, half_width=half, effective_df=spread.df, assumed=spread.assumed)
+    if figure.bound_a or figure.bound_b:
+        return _bounded(figure, spread, name_a, name_b)
+    verdict = "separated" if abs(difference) > half else "not-separated"
+    return _spoken(
+        replace(
+            figure, verdict=verdict, difference=difference,
+            ratio=figure.mean_a / figure.mean_b if figure.mean_b else None,
+            standard_uncertainty=spread.u, interval=(difference - half, difference + half),
+            p=two_sided_p(difference, spread.u, spread.df),
+        )
+    )  # fmt: skip
+
+
+def _bounded(figure: PairFigure, spread: Uncertainty, name_a: str, name_b: str) -> PairFigure:
+    assert figure.mean_a is not None
+    assert figure.mean_b is not None
+    decided = decide_with_bounds(
+        figure.mean_a, figure.mean_b, bound_a=figure.bound_a, bound_b=figure.bound_b, half_width=spread.half_width
+    )
+    lead = (figure.mean_a - figure.mean_b) * (1 if figure.bound_a else -1)
+    if decided.leader is None:
+        capped, other = (name_a, name_b) if figure.bound_a else (name_b, name_a)
+        sentence = refusals.bound_within_noise(
+            capped, other, wording.number(lead, figure.decimals, signed=True),
+            wording.number(spread.half_width, figure.decimals),
+        )  # fmt: skip
+        return replace(figure, verdict="undecided", code=decided.code, sentence=sentence)
+    return _spoken(
+        replace(
+            figure, verdict="at-least", leader=decided.leader, difference=decided.least_lead,
+            p=two_sided_p(decided.least_lead, spread.u, spread.df),
+        )
+    )  # fmt: skip
+
+
+def _line_figure(
+    bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
+) -> PairFigure:
+    """One joined line against the other, at like loss or at like level."""
+    name_a, name_b = labels(base.a, base.b)
+    track_a, track_b = track(cells_a, match=base.match), track(cells_b, match=base.match)
+    if track_a is None or track_b is None:
+        missing = wording.listing([n for n, t in ((name_a, track_a), (name_b, track_b)) if t is None])
+        sentence = refusals.no_levels(missing) if base.match == "level" else refusals.distance_only(missing)
+        return replace(
+            base, code="distance-only", sentence=sentence,
+            tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match),
+        )  # fmt: skip
+    base = replace(base, tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match))
+    shared = shared_range(track_a.line, track_b.line)
+    refused = _range_refusal(base, track_a, track_b, shared)
+    if refused is not None:
+        return refused
+    assert shared is not None
+    low, high = shared
+    crossings = lead_changes(track_a.line, track_b.line, low, high)
+    if base.match == "level":
+        crossings = sorted(-x for x in crossings)
+    figure = judged(
+        bench, replace(base, range=_shown(shared, base.match), crossings=tuple(crossings)),
+        track_a.over(low, high), track_b.over(low, high, sign=-1), pool=[*track_a.cells, *track_b.cells],
+    )  # fmt: skip
+    return replace(figure, sentence=figure.sentence + _channel_remark(base.group, track_a.cells, track_b.cells))
+
+
+def _range_refusal(base: PairFigure, a: Track, b: Track, shared: Range | None) -> PairFigure | None:
+    name_a, name_b = labels(base.a, base.b)
+    axis: refusals.Axis = "level" if base.match == "level" else "attenuation"
+    assert base.tested_a is not None
+    assert base.tested_b is not None
+    hull = min(a.line.tested[1], b.line.tested[1]) - max(a.line.tested[0], b.line.tested[0])
+    length = -1.0 if shared is None else shared[1] - shared[0]
+    if hull < 0:
+        text = refusals.no_shared_range(name_a, base.tested_a, name_b, base.tested_b, axis=axis)
+        return replace(base, code="no-shared-range", sentence=text)
+    if length < MIN_RANGE_DB and hull >= MIN_RANGE_DB:
+        text = refusals.gap(name_a, base.tested_a, name_b, base.tested_b, axis=axis)
+        return replace(base, code="gap", sentence=text)
+    if shared is None or length < MIN_RANGE_DB:
+        short = shared or (max(a.line.tested[0], b.line.tested[0]), min(a.line.tested[1], b.line.tested[1]))
+        text = refusals.range_too_short(_shown(short, base.match), axis=axis)
+        return replace(base, code="range-too-short", sentence=text)
+    for name, line in ((name_a, a.line), (name_b, b.line)):
+        found = len(line.knots_within(*shared))
+        if found < MIN_KNOTS:
+            text = refusals.too_few_spots(name, found, _shown(shared, base.match), axis=axis)
+            return replace(base, code="too-few-spots", sentence=text)
+    return None
+
+
+def _level_figures(
+    bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
+) -> list[PairFigure]:
+    """At like level only downlink, and only within one client setup with one driver."""
+    name_a, name_b = labels(base.a, base.b)
+    if base.group is not None and base.group.direction == "up":
+        return [replace(base, code="level-uplink", sentence=refusals.level_uplink())]
+    setups_a, setups_b = ({(c.client, c.driver or "") for c in own} for own in (cells_a, cells_b))
+    common = sorted(setups_a & setups_b, key=lambda s: (s[0], natural(s[1])))
+    if not common:
+        return [replace(base, code="level-across-setups", sentence=refusals.level_across_setups(name_a, name_b))]
+    return [
+        _line_figure(
+            bench, replace(base, client=client),
+            [c for c in cells_a if (c.client, c.driver or "") == (client, driver)],
+            [c for c in cells_b if (c.client, c.driver or "") == (client, driver)],
+        )
+        for client, driver in common
+    ]  # fmt: skip
+
+
+def _spot_figures(
+    bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
+) -> list[PairFigure]:
+    """One entry a spot both were measured at: same epoch compared, moved spot refused, never pooled over spots."""
+    name_a, name_b = labels(base.a, base.b)
+    spots_a, spots_b = _by_spot(cells_a), _by_spot(cells_b)
+    common = sorted(spots_a.keys() & spots_b.keys(), key=lambda s: (s[0], natural(s[1])))
+    if not common:
+        return [replace(base, code="no-shared-spot", sentence=refusals.no_shared_spot(name_a, name_b))]
+    found: list[PairFigure] = []
+    for spot in common:
+        epochs_a, epochs_b = ({c.spot_since or "" for c in own} for own in (spots_a[spot], spots_b[spot]))
+        shared = sorted(epochs_a & epochs_b)
+        if not shared:
+            found.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
+        for epoch in shared:
+            sides = [[c for c in own[spot] if (c.spot_since or "") == epoch] for own in (spots_a, spots_b)]
+            figure = judged(
+                bench, replace(base, spot=spot[1], epoch=epoch or None),
+                _one_place(sides[0], 1), _one_place(sides[1], -1), pool=[*cells_a, *cells_b],
+            )  # fmt: skip
+            remark = _channel_remark(base.group, *sides)
+            found.append(replace(figure, sentence=figure.sentence + remark))
+    return found
+
+
+def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
+    last_a, last_b = (max(own, key=lambda c: c.spot_since or "") for own in (cells_a, cells_b))
+    before, after = last_a.attenuation_db, last_b.attenuation_db
+    if before is None or after is None:
+        sentence = f"{spot} was calibrated anew between the tests. No comparison there."
+    else:
+        sentence = refusals.spot_moved(spot, before, after)
+    shown = [None if x is None else (x, x) for x in (before, after)]
+    return replace(base, spot=spot, code="spot-moved", sentence=sentence, tested_a=shown[0], tested_b=shown[1])
+
+
+def _one_place(cells: Sequence[Cell], sign: int) -> Weighted:
+    total = sum(c.n for c in cells)
+    return Weighted(tuple(cells), tuple(c.n / total for c in cells), 0.0, sign)
+
+
+def _nothing_in_common(
+    a: Subject, b: Subject, own_a: Sequence[Cell], own_b: Sequence[Cell], match: Match
+) -> PairFigure:
+    name_a, name_b = labels(a, b)
+    base = PairFigure(a=a, b=b, match=match, group=None, client="", verdict="refused", sentence="")
+    alike = {_but_for_client(c.group) for c in own_a} & {_but_for_client(c.group) for c in own_b}
+    if match == "level" and alike:
+        return replace(base, code="level-across-setups", sentence=refusals.level_across_setups(name_a, name_b))
+    sentence = refusals.nothing_in_common(name_a, _conditions(own_a), name_b, _conditions(own_b))
+    return replace(base, code="nothing-in-common", sentence=sentence)
+
+
+def _but_for_client(group: Group) -> Group:
+    return replace(group, series="")
+
+
+def _conditions(cells: Sequence[Cell]) -> str:
+    """What a device was tested with, shortly: "Wrenlet U2 5 GHz 80 MHz down"."""
+    seen = sorted({c.group for c in cells}, key=lambda g: g.sort_key)
+    texts = list(
+        dict.fromkeys(f"{g.series}, {wording.band(g.band)}, {wording.width(g.width_mhz)}, {g.direction}" for g in seen)
+    )
+    more = f" and {len(texts) - 4} more" if len(texts) > 4 else ""
+    return ("; ".join(texts[:4]) or "no finished runs") + more
+
+
+def _by_group(cells: Sequence[Cell]) -> dict[Group, list[Cell]]:
+    grouped: dict[Group, list[Cell]] = defaultdict(list)
+    for cell in cells:
+        grouped[cell.group].append(cell)
+    return grouped
+
+
+def _by_spot(cells: Sequence[Cell]) -> dict[tuple[str, str], list[Cell]]:
+    grouped: dict[tuple[str, str], list[Cell]] = defaultdict(list)
+    for cell in cells:
+        if cell.spot is not None:
+            grouped[cell.house, cell.spot].append(cell)
+    return grouped
+
+
+def _client(cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> str:
+    return ", ".join(sorted({c.client for c in (*cells_a, *cells_b)}))
+
+
+def _tested(one: Track | None, match: Match) -> Range | None:
+    return None if one is None else _shown(one.line.tested, match)
+
+
+def _shown(values: Range, match: Match) -> Range:
+    """A range of the axis in its own unit: dB, or dBm with the lower level first."""
+    return (-values[1], -values[0]) if match == "level" else values
+
+
+def _holds_bound(side: Weighted) -> bool:
+    return any(cell.bound for cell, _, _ in side.entries())
+
+
+def _spoken(figure: PairFigure) -> PairFigure:
+    return replace(figure, sentence=verdict_sentence(figure))
+
+
+def _channel_remark(group: Group | None, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> str:
+    """Different channels are matched, but named where power limits usually differ between them."""
+    if group is None or group.several_links:
+        return ""
+    channels_a, channels_b = ({ch for c in own for ch in c.channels} for own in (cells_a, cells_b))
+    classes_a, classes_b = ({power_class(group.band, ch) for ch in chs} for chs in (channels_a, channels_b))
+    if not classes_a or not classes_b or classes_a == classes_b:
+        return ""
+    named_a, named_b = (wording.listing([str(ch) for ch in sorted(chs)]) for chs in (channels_a, channels_b))
+    return f" Channels {named_a} and {named_b} lie in different power classes."

@@ -1,0 +1,220 @@
+"""Fixed-window rankings with rank intervals (method.md, section 5).
+
+Pairwise shared ranges are not transitive, so rankings use declared windows: the figure is the mean of the
+joined line over the window, and a device that does not cover it is listed with what it covers.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from builder import wording
+from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, subject
+from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.matched import EVERYTHING, Filter, Track, difference_uncertainty, judged, track
+from builder.comparisons.uncertainty import Uncertainty, Weighted
+from builder.comparisons.verdicts import PairFigure
+from builder.metrics.intervals import holm_separated
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """One ranked device. value, low, high in Mbit/s; low and high None for a single run or a bound.
+
+    best, worst          its rank interval, Holm over its comparisons with the other ranked devices
+    apart_from_above     separated from the row above; True for the first
+    """
+
+    who: Subject
+    value: float
+    bound: bool
+    low: float | None
+    high: float | None
+    best: int
+    worst: int
+    apart_from_above: bool
+    n: int
+    assumed: tuple[str, ...]
+    figure: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotRanked:
+    """A device with results in the group that the window's ranking cannot hold, and why."""
+
+    who: Subject
+    sentence: str
+    covers: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The ranking of one group in one window [dB]."""
+
+    group: Group
+    window: str
+    range: tuple[float, float]
+    ranked: tuple[Ranked, ...]
+    not_ranked: tuple[NotRanked, ...]
+    note: str = ""
+
+
+def ranking_groups(bench: Bench, *, only: Filter = EVERYTHING) -> list[Group]:
+    """Groups that can be ranked, the one with most devices first."""
+    devices: Counter[Group] = Counter()
+    for group in sorted(
+        {c.group for c in bench.cells if only.takes(c) and c.mean is not None and not c.group.several_links},
+        key=lambda g: g.sort_key,
+    ):
+        if bench.constants.window(group.band, "middle") is not None:
+            devices[group] = len({c.device for c in bench.cells if c.group == group and c.mean is not None})
+    return sorted(devices, key=lambda g: (-devices[g], g.sort_key))
+
+
+def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
+    """Rank every device with results in *group* over the named window.
+
+    Each device enters with its current firmware and the first unit that has results.
+    """
+    low_high = bench.constants.window(group.band, window)
+    if low_high is None:
+        raise ValueError(f"band {group.band} has no window {window!r}")
+    covering: list[tuple[Subject, Track]] = []
+    left_out: list[NotRanked] = []
+    for device in sorted({c.device for c in bench.cells if c.group == group}):
+        who = subject(bench, device)
+        one = track(cells_of_subject(bench, who, group), match="attenuation")
+        if one is not None and one.line.covers(*low_high):
+            covering.append((who, one))
+        else:
+            left_out.append(_not_ranked(bench, who, one, group, low_high))
+    return Ranking(group, window, low_high, _ordered(bench, group, window, low_high, covering), tuple(left_out), note)
+
+
+def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tuple[Weighted, Uncertainty | None]:
+    """A track's window mean as a weighted mean, and its uncertainty; None for a single run."""
+    weighted = one.over(*low_high)
+    return weighted, difference_uncertainty(bench, (weighted,), match="attenuation", pool=one.cells)
+
+
+def _ordered(
+    bench: Bench, group: Group, window: str, low_high: tuple[float, float], covering: Sequence[tuple[Subject, Track]]
+) -> tuple[Ranked, ...]:
+    values = [window_value(bench, one, low_high) for _, one in covering]
+    order = sorted(range(len(covering)), key=lambda i: (-values[i][0].mean, covering[i][0].device))
+    entries = [(covering[i][0], covering[i][1], *values[i]) for i in order]
+    verdicts = _pairwise(bench, group, low_high, [(who, one) for who, one, _, _ in entries])
+    ranked: list[Ranked] = []
+    for i, (who, _, weighted, spread) in enumerate(entries):
+        others = [j for j in range(len(entries)) if j != i]
+        apart = holm_separated([verdicts[i, j].p for j in others])
+        separated = {j for j, yes in zip(others, apart, strict=True) if yes and _leads(verdicts[i, j]) is not None}
+        above = sum(1 for j in separated if _leads(verdicts[i, j]) == "b")
+        below = sum(1 for j in separated if _leads(verdicts[i, j]) == "a")
+        bound = any(c.bound for c, _, _ in weighted.entries())
+        ranked.append(
+            Ranked(
+                who=who,
+                value=weighted.mean,
+                bound=bound,
+                low=None if spread is None or bound else weighted.mean - spread.half_width,
+                high=None if spread is None or bound else weighted.mean + spread.half_width,
+                best=1 + above,
+                worst=len(entries) - below,
+                apart_from_above=i == 0 or i - 1 in separated,
+                n=sum(c.n for c, _, _ in weighted.entries()),
+                assumed=spread.assumed if spread else (),
+                figure="~".join([joined_id("window", who.device, who.unit, who.firmware), group.slug, window]),
+            )
+        )
+    return tuple(ranked)
+
+
+def _pairwise(
+    bench: Bench, group: Group, low_high: tuple[float, float], entries: Sequence[tuple[Subject, Track]]
+) -> dict[tuple[int, int], PairFigure]:
+    """The verdict on every ordered pair of ranked devices, over the window."""
+    verdicts: dict[tuple[int, int], PairFigure] = {}
+    for i, (who_a, track_a) in enumerate(entries):
+        for j, (who_b, track_b) in enumerate(entries):
+            if i == j:
+                continue
+            base = PairFigure(
+                a=who_a, b=who_b, match="attenuation", group=group, client="", verdict="refused", sentence="",
+                range=low_high,
+            )  # fmt: skip
+            verdicts[i, j] = judged(
+                bench, base, track_a.over(*low_high), track_b.over(*low_high, sign=-1),
+                pool=[*track_a.cells, *track_b.cells],
+            )  # fmt: skip
+    return verdicts
+
+
+def _leads(figure: PairFigure) -> str | None:
+    """Which of the two leads, as far as a verdict could say so before the adjustment."""
+    if figure.verdict == "at-least":
+        return figure.leader
+    if figure.verdict == "separated" and figure.difference is not None:
+        return "a" if figure.difference > 0 else "b"
+    return None
+
+
+def _not_ranked(
+    bench: Bench, who: Subject, one: Track | None, group: Group, low_high: tuple[float, float]
+) -> NotRanked:
+    low, high = low_high
+    if one is None:
+        history = sorted({c.firmware for c in bench.cells_of[who.device] if c.group == group and c.mean is not None})
+        if history and current_firmware(bench, who.device) not in history:
+            text = f"firmware {who.firmware} is current and was not tested in this group; {wording.listing(history)} was"
+        else:
+            text = "no place with a measured attenuation in this group"
+        return NotRanked(who, f"Not ranked: {text}.", ())
+    covers = tuple(
+        (max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low
+    )
+    if covers:
+        parts = wording.listing([wording.db_range(*c) for c in covers])
+        text = f"covers {parts} of {wording.db_range(low, high)} dB"
+    else:
+        text = f"tested at {wording.db_range(*one.line.tested)} dB, outside {wording.db_range(low, high)} dB"
+    return NotRanked(who, f"Not ranked: {text}.", covers)
+
+
+def ranking_json(found: Ranking) -> dict[str, Any]:
+    """The rank document of commands.md."""
+    group = found.group
+    return {
+        "window": found.window,
+        "range": list(found.range),
+        "band": group.band,
+        "width_mhz": group.width_mhz,
+        "direction": group.direction,
+        "series": group.series,
+        "protocol": group.protocol,
+        "flows": group.flows,
+        "security": group.security,
+        "note": found.note,
+        "ranked": [
+            {
+                "device": r.who.device,
+                "unit": r.who.unit,
+                "firmware": r.who.firmware,
+                "value": r.value,
+                "bound": r.bound,
+                "interval": None if r.low is None or r.high is None else [r.low, r.high],
+                "best": r.best,
+                "worst": r.worst,
+                "separated_from_above": r.apart_from_above,
+                "figure": r.figure,
+            }
+            for r in found.ranked
+        ],
+        "not_ranked": [
+            {"device": n.who.device, "sentence": n.sentence, "covers": [list(c) for c in n.covers]}
+            for n in found.not_ranked
+        ],
+    }

@@ -1,0 +1,125 @@
+"""Refusals are results: a code for scripts and a plain sentence for people (method.md, section 11)."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from builder import wording
+from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
+
+Range = tuple[float, float]
+Axis = Literal["attenuation", "level"]
+
+CODES: dict[str, str] = {
+    "no-shared-range": "The two were tested at losses that do not meet.",
+    "range-too-short": f"They meet over less than {MIN_RANGE_DB:g} dB.",
+    "too-few-spots": f"One of them has fewer than {MIN_KNOTS} measured spots inside the shared range.",
+    "gap": f"They meet only across a gap of more than {MAX_GAP_DB:g} dB between measured spots.",
+    "single-run": "A single run shows no spread, and none was declared or can be pooled.",
+    "two-bounds": "Both values are lower bounds, so neither can be called higher.",
+    "bound-within-noise": "One value is a lower bound, and its lead over the other is within the half-width.",
+    "level-across-setups": "Levels read by different client setups are not the same scale.",
+    "level-uplink": "A level read at the client says nothing of the uplink.",
+    "nothing-in-common": "No client series, band, width and direction in which both were tested.",
+    "unequal-conditions": "They were tested under conditions that differ.",
+    "spot-moved": "The spot's attenuation changed between the two tests.",
+    "no-shared-spot": "No spot in one epoch at which both were tested.",
+    "distance-only": "Only distances are known, and distance does not travel between houses.",
+}
+
+
+def no_shared_range(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
+    """Two tested ranges that do not meet, in the axis' own unit (dB, or dBm with the lower level first)."""
+    apart = max(tested_a[0] - tested_b[1], tested_b[0] - tested_a[1])
+    return (
+        f"No shared range: {name_a} was tested at {_range(tested_a, axis)}, {name_b} at {_range(tested_b, axis)} "
+        f"({wording.decibels(apart)} dB apart). No comparison."
+    )
+
+
+def range_too_short(shared: Range, *, axis: Axis) -> str:
+    if shared[0] == shared[1]:
+        return f"The shared range is a single point ({_range(shared, axis)}); at least {MIN_RANGE_DB:g} dB needed."
+    length = wording.decibels(shared[1] - shared[0])
+    return f"The shared range, {_range(shared, axis)}, is {length} dB long; at least {MIN_RANGE_DB:g} dB needed."
+
+
+def too_few_spots(name: str, found: int, shared: Range, *, axis: Axis) -> str:
+    spots = wording.count(found, "measured spot")
+    return (
+        f"Inside the shared range, {_range(shared, axis)}, {name} has {spots}; at least {MIN_KNOTS} of each device "
+        "are needed."
+    )
+
+
+def gap(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
+    return (
+        f"{name_a} was tested at {_range(tested_a, axis)}, {name_b} at {_range(tested_b, axis)}, but they meet only "
+        f"across a gap of more than {MAX_GAP_DB:g} dB without a measured spot. No line is drawn there, so no comparison."
+    )
+
+
+def single_run(name: str) -> str:
+    return (
+        f"Single run: {name} was measured once at a spot that counts here, no spread of single runs is declared, and "
+        "the repeated cells are too few to pool one. The means stand; no verdict."
+    )
+
+
+def two_bounds(name_a: str, name_b: str) -> str:
+    return f"Undecided: {name_a} and {name_b} were both held back by the client or the lab, so either may be faster."
+
+
+def bound_within_noise(capped: str, other: str, lead: str, needed: str) -> str:
+    return (
+        f"Undecided: {capped} was held back by the client or the lab; what it shows is {lead} Mbit/s against {other}, "
+        f"and {needed} would be needed."
+    )
+
+
+def level_across_setups(name_a: str, name_b: str) -> str:
+    return (
+        f"{name_a} and {name_b} were not measured with the same client setup. Two adapters read different levels from "
+        "the same signal, so equal levels would not mean equal signals. No comparison at equal level."
+    )
+
+
+def level_uplink() -> str:
+    return "The level is read at the client; it says nothing of what the access point receives. No comparison uplink."
+
+
+def nothing_in_common(name_a: str, of_a: str, name_b: str, of_b: str) -> str:
+    return (
+        f"No comparison: {name_a} and {name_b} were never tested with the same client series, band, width and "
+        f"direction. {name_a}: {of_a}. {name_b}: {of_b}."
+    )
+
+
+def spot_moved(spot: str, before: float, after: float) -> str:
+    return f"{spot} changed from {wording.decibels(before)} to {wording.decibels(after)} dB between the tests. No comparison there."
+
+
+def no_shared_spot(name_a: str, name_b: str) -> str:
+    return f"There is no spot at which {name_a} and {name_b} were both measured in this group."
+
+
+def distance_only(names: str) -> str:
+    return (
+        f"{names}: no place in this group has a measured attenuation. Distance does not travel from one house to "
+        "another, so these results are shown but not matched."
+    )
+
+
+def several_links() -> str:
+    return (
+        "A client on several bands at once has no single attenuation, so no line can be matched. Results at the same "
+        "spot can be compared."
+    )
+
+
+def no_levels(names: str) -> str:
+    return f"{names}: no received level was noted in this group, so there is nothing to match at equal level."
+
+
+def _range(values: Range, axis: Axis) -> str:
+    return f"{wording.dbm_range(*values)} dBm" if axis == "level" else f"{wording.db_range(*values)} dB"

@@ -1,0 +1,163 @@
+"""What a comparison says: the figure, its sentence, and its JSON."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from builder import wording
+from builder.comparisons.bench import Subject, labels
+from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.uncertainty import Match
+
+Verdict = Literal["separated", "not-separated", "at-least", "undecided", "no-verdict", "refused"]
+Range = tuple[float, float]
+
+PLACE_WORDS: dict[Match, str] = {
+    "attenuation": "In the same place",
+    "level": "At the same signal",
+    "spot": "At the same spot",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairFigure:
+    """One comparison of two subjects in one group. Rates in Mbit/s; ranges and crossings in dB, for level in dBm.
+
+    A field that the verdict forbids is None. p is the unadjusted two-sided p-value, for tables of several pairs.
+    """
+
+    a: Subject
+    b: Subject
+    match: Match
+    group: Group | None
+    client: str
+    verdict: Verdict
+    sentence: str
+    code: str | None = None
+    tested_a: Range | None = None
+    tested_b: Range | None = None
+    range: Range | None = None
+    spot: str | None = None
+    epoch: str | None = None
+    mean_a: float | None = None
+    mean_b: float | None = None
+    difference: float | None = None
+    ratio: float | None = None
+    standard_uncertainty: float | None = None
+    half_width: float | None = None
+    interval: Range | None = None
+    effective_df: float | None = None
+    crossings: tuple[float, ...] = ()
+    bound_a: bool = False
+    bound_b: bool = False
+    n_a: int = 0
+    n_b: int = 0
+    leader: Literal["a", "b"] | None = None
+    assumed: tuple[str, ...] = ()
+    p: float = 1.0
+
+    @property
+    def figure(self) -> str:
+        """Id of the figure: made of what it is about, never of row numbers or values."""
+        parts = ["pair", self.a.device, self.a.unit, self.a.firmware, self.b.device, self.b.unit, self.b.firmware]
+        tail = [self.match] + [t for t in (self.spot, self.epoch) if t]
+        middle = [self.group.slug] if self.group else []
+        return "~".join([joined_id(*parts), *middle, joined_id(*tail)])
+
+    @property
+    def decimals(self) -> int:
+        """Decimals of everything this pair prints: those of the smaller value."""
+        return wording.rate_decimals(*(m for m in (self.mean_a, self.mean_b) if m is not None))
+
+
+def verdict_sentence(figure: PairFigure) -> str:
+    """The sentence of a figure with a verdict on its difference (separated, not separated or at least)."""
+    name_a, name_b = labels(figure.a, figure.b)
+    place = f"At {figure.spot}" if figure.match == "spot" and figure.spot else PLACE_WORDS[figure.match]
+    decimals = figure.decimals
+    assert figure.mean_a is not None
+    assert figure.mean_b is not None
+    assert figure.difference is not None
+    assert figure.half_width is not None
+    if figure.verdict == "at-least":
+        lead, behind = (name_a, name_b) if figure.leader == "a" else (name_b, name_a)
+        base = figure.mean_b if figure.leader == "a" else figure.mean_a
+        share = f" ({wording.AT_LEAST} {wording.percent(figure.difference / base)})" if base else ""
+        gain = wording.number(figure.difference, decimals)
+        return f"{place} {lead} leads {behind} by at least {gain} Mbit/s{share}."
+    assert figure.interval is not None
+    if figure.verdict == "not-separated":
+        return (
+            f"These tests cannot tell {name_a} and {name_b} apart: {place.lower() if not figure.spot else place} the "
+            f"difference is {wording.rate_difference(figure.difference, decimals=decimals)} Mbit/s, "
+            f"{wording.between(*figure.interval, decimals, signed=True)}; they would have shown one of "
+            f"{wording.number(figure.half_width, decimals)}."
+        )
+    ahead = figure.difference > 0
+    lead, behind = (name_a, name_b) if ahead else (name_b, name_a)
+    base = figure.mean_b if ahead else figure.mean_a
+    share = f" ({wording.percent(abs(figure.difference) / base, signed=True)})" if base else ""
+    low, high = figure.interval if ahead else (-figure.interval[1], -figure.interval[0])
+    gain = wording.number(abs(figure.difference), decimals)
+    return f"{place} {lead} gives {gain} Mbit/s more than {behind}{share}, {wording.between(low, high, decimals)}."
+
+
+def to_json(figure: PairFigure) -> dict[str, Any]:
+    """The shape of commands.md: keys that the verdict forbids are absent, the others in a stable order."""
+    group = figure.group
+    entry: dict[str, Any] = {
+        "client": figure.client or None,
+        "series": group.series if group else None,
+        "band": group.band if group else None,
+        "width_mhz": group.width_mhz if group else None,
+        "direction": group.direction if group else None,
+        "protocol": group.protocol if group else None,
+        "flows": group.flows if group else None,
+        "security": group.security if group else None,
+        "verdict": figure.verdict,
+        "code": figure.code,
+        "sentence": figure.sentence,
+        "tested_a": _range(figure.tested_a),
+        "tested_b": _range(figure.tested_b),
+    }
+    if figure.verdict == "refused":
+        return entry
+    if figure.match == "spot":
+        entry |= {"spot": figure.spot, "epoch": figure.epoch}
+    else:
+        entry["range"] = _range(figure.range)
+    entry |= {"mean_a": figure.mean_a, "mean_b": figure.mean_b}
+    if figure.verdict == "undecided":
+        return entry | {"bound_a": figure.bound_a, "bound_b": figure.bound_b, "n_a": figure.n_a, "n_b": figure.n_b,
+                        "figure": figure.figure}  # fmt: skip
+    entry["difference"] = figure.difference
+    if figure.verdict == "no-verdict":
+        return entry | {"n_a": figure.n_a, "n_b": figure.n_b, "figure": figure.figure}
+    if figure.verdict == "at-least":
+        entry |= {"leader": figure.leader, "half_width": figure.half_width}
+    else:
+        entry |= {
+            "ratio": figure.ratio,
+            "standard_uncertainty": figure.standard_uncertainty,
+            "half_width": figure.half_width,
+            "interval": _range(figure.interval),
+        }
+        if figure.match != "spot":
+            entry["crossings"] = list(figure.crossings)
+    df = figure.effective_df
+    entry |= {
+        "effective_df": None if df is None or math.isinf(df) else df,
+        "bound_a": figure.bound_a,
+        "bound_b": figure.bound_b,
+        "n_a": figure.n_a,
+        "n_b": figure.n_b,
+        "assumed": list(figure.assumed),
+        "figure": figure.figure,
+    }
+    return entry
+
+
+def _range(values: Range | None) -> list[float] | None:
+    return None if values is None else list(values)
