@@ -68,7 +68,7 @@ CREATE TABLE site (
     language TEXT,
     address  TEXT,
     licence  TEXT,
-    batch_id TEXT NOT NULL REFERENCES batch
+    batch_id TEXT REFERENCES batch   -- NULL in a public copy: the batch may be hidden, the site is not
 ) STRICT
 """
 
@@ -429,6 +429,20 @@ FROM series AS s, json_each(s.samples) AS j
 WHERE s.codec = 'json'
 """
 
+# At most 2,000 points of a log for the charts that draw it (thinning.py); made at entry with the digest.
+# samples: whole numbers as JSON text, like those of `series`.
+THINNED = """
+CREATE TABLE thinned (
+    owner    TEXT NOT NULL CHECK (owner IN ('run', 'station', 'longrun')),
+    owner_id INTEGER NOT NULL,
+    quantity TEXT NOT NULL,
+    unit     TEXT NOT NULL,
+    n        INTEGER NOT NULL,       -- samples there were before thinning
+    samples  TEXT NOT NULL,
+    PRIMARY KEY (owner, owner_id, quantity)
+) STRICT
+"""
+
 # What was computed from a log at entry, so that nobody reads raw samples again.
 DIGEST = """
 CREATE TABLE digest (
@@ -577,10 +591,22 @@ CREATE TABLE dispute (
 ) STRICT
 """
 
+# A file of corrections as it was applied, and after how many batches, so that an export can be replayed.
+CORRECTION_FILE = """
+CREATE TABLE correction_file (
+    number      INTEGER PRIMARY KEY, -- in the order in which they were applied
+    name        TEXT NOT NULL,
+    sha256      TEXT NOT NULL UNIQUE REFERENCES raw_content,
+    after_batch INTEGER NOT NULL     -- batch.sequence of the latest batch that was in
+) STRICT
+"""
+
 # Append-only: the row shows the new value, this table keeps every old one.
-CORRECTION = """
+CORRECTION = f"""
 CREATE TABLE correction (
     correction_id INTEGER PRIMARY KEY,
+    file_number   INTEGER REFERENCES correction_file, -- NULL in a public copy
+    file_row      INTEGER,           -- NULL in a public copy
     table_name    TEXT NOT NULL,
     row_key       TEXT NOT NULL,     -- "column=value; column=value", as typed
     column_name   TEXT NOT NULL,
@@ -589,9 +615,9 @@ CREATE TABLE correction (
     reason        TEXT NOT NULL,
     noticed_by    TEXT NOT NULL,
     date          TEXT NOT NULL,
-    device_id     TEXT,              -- whom it concerns, where it is a device's: decides who may see it
+    device_id     TEXT,              -- whom it concerns, where it is a device's
     run_id        INTEGER REFERENCES run,
-    source_sha256 TEXT NOT NULL REFERENCES raw_content
+    {_ORIGIN}                        -- of the row that was corrected: it never changes, whatever its key does
 ) STRICT
 """
 
@@ -628,6 +654,22 @@ CREATE TABLE image (
 ) STRICT
 """
 
+# A row that came again with equal values in a later batch. It is kept once, where it came first; this says
+# which other batches hold it too, so that hiding or undoing the first does not take it from the others.
+# The first place is the origin of the row in *table_name*; for a method, which has none, first_row is NULL.
+ROW_AGAIN = """
+CREATE TABLE row_again (
+    batch_id    TEXT NOT NULL REFERENCES batch,
+    source_file TEXT NOT NULL,
+    source_row  INTEGER NOT NULL,
+    table_name  TEXT NOT NULL,
+    first_batch TEXT NOT NULL REFERENCES batch,
+    first_file  TEXT NOT NULL,
+    first_row   INTEGER,
+    PRIMARY KEY (batch_id, source_file, source_row, table_name)
+) STRICT
+"""
+
 # Columns nobody knew, kept as notes to their row.
 EXTRA = """
 CREATE TABLE extra (
@@ -640,6 +682,17 @@ CREATE TABLE extra (
 ) STRICT
 """
 
+# What a preview shows although the public may not see it yet; empty but in a full copy (visibility.py).
+HIDDEN = """
+CREATE TABLE hidden (
+    what      TEXT NOT NULL CHECK (what IN ('device', 'unit', 'firmware', 'batch', 'article')),
+    id        TEXT NOT NULL,         -- "device/unit" for a unit, "device@version" for a firmware
+    covers    TEXT NOT NULL CHECK (covers IN ('existence', 'results')),
+    until_utc TEXT NOT NULL,
+    PRIMARY KEY (what, id, covers)
+) STRICT
+"""
+
 # In the order in which they may be created, and filled, with foreign keys on.
 TABLES = {
     "batch": BATCH, "raw_content": RAW_CONTENT, "raw_file": RAW_FILE, "method": METHOD, "site": SITE,
@@ -647,10 +700,11 @@ TABLES = {
     "unit": UNIT, "firmware": FIRMWARE, "embargo": EMBARGO, "client": CLIENT, "client_radio": CLIENT_RADIO,
     "client_driver": CLIENT_DRIVER, "house": HOUSE, "spot_reading": SPOT_READING, "epoch": EPOCH,
     "session": SESSION, "run": RUN, "ceiling": CEILING, "workload": WORKLOAD, "workload_role": WORKLOAD_ROLE,
-    "station": STATION, "longrun": LONGRUN, "series": SERIES, "digest": DIGEST, "feature": FEATURE,
-    "heat": HEAT, "power": POWER, "part": PART, "price": PRICE, "bridge": BRIDGE, "withdrawal": WITHDRAWAL,
-    "dispute": DISPUTE, "correction": CORRECTION, "article": ARTICLE, "article_device": ARTICLE_DEVICE,
-    "image": IMAGE, "extra": EXTRA,
+    "station": STATION, "longrun": LONGRUN, "series": SERIES, "thinned": THINNED, "digest": DIGEST,
+    "feature": FEATURE, "heat": HEAT, "power": POWER, "part": PART, "price": PRICE, "bridge": BRIDGE,
+    "withdrawal": WITHDRAWAL, "dispute": DISPUTE, "correction_file": CORRECTION_FILE,
+    "correction": CORRECTION, "article": ARTICLE, "article_device": ARTICLE_DEVICE, "image": IMAGE,
+    "row_again": ROW_AGAIN, "extra": EXTRA, "hidden": HIDDEN,
 }  # fmt: skip
 INDEXES = {
     "run_key": RUN_KEY,
