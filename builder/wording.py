@@ -105,3 +105,20 @@ def listing(items: Sequence[str], last: str = "and") -> str:
     if len(items) < 2:
         return "".join(items)
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
+
+
+def conditions(
+    *,
+    band_name: str,
+    width_mhz: int,
+    direction: str,
+    protocol: str | None = None,
+    flows: int | None = None,
+    security: str | None = None,
+) -> str:
+    """The link of a group in words: "5 GHz, 80 MHz, down, tcp, 4 flows"; what is not stated is left out."""
+    parts = [band(band_name), width(width_mhz), direction]
+    parts += [protocol] if protocol else []
+    parts += [count(flows, "flow")] if flows else []
+    parts += [security] if security else []
+    return ", ".join(parts)

@@ -1,0 +1,295 @@
+"""Verbs that ask: show, compare, rank, reach."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from builder.cli.instants import as_of_option, instant_text
+from builder.cli.program import catalog_option, json_option, print_json, print_lines
+
+if TYPE_CHECKING:
+    from builder.comparisons.bench import Bench, Subject
+    from builder.comparisons.cells import Group
+    from builder.comparisons.verdicts import PairFigure
+
+
+def _bench(catalog: Path, as_of: datetime) -> Bench:
+    from builder.comparisons.bench import load_bench
+    from catalog.visibility import public_copy
+
+    return load_bench(public_copy(catalog, as_of=as_of))
+
+
+_client = click.option("--client", help="A client setup or client series.")
+_band = click.option("--band", help="2.4, 5, 6, or 5+6.")
+_width = click.option("--width", type=int, metavar="MHZ", help="Channel width.")
+_direction = click.option("--direction", type=click.Choice(["down", "up"]))
+
+
+@click.command()
+@click.argument("device")
+@catalog_option
+@as_of_option
+@json_option
+def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
+    """What is known and measured of DEVICE."""
+    from builder.comparisons.bench import subject
+    from builder.comparisons.showing import show_json
+
+    bench = _bench(catalog, as_of)
+    who = subject(bench, device)
+    document = show_json(bench, who.device)
+    if as_json:
+        print_json(document)
+        return
+    print_lines(_show_lines(document, as_of))
+
+
+def _show_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
+    from builder import wording
+
+    lines = [f"{document['maker']} {document['model']}, {document['amendment']}", f"As of {instant_text(as_of)}."]
+    lines += [
+        f"Unit {u['unit']}: {u['origin']}{' by ' + u['by'] if u['by'] else ''}, in {u['received'] or 'on an unknown date'}"
+        + (f"; no retest possible since {u['returned']}" if u["returned"] else "")
+        for u in document["units"]
+    ]
+    for f in document["firmware"]:
+        marks = [m for m, yes in (("current", f["current"]), ("not public", not f["public"])) if yes]
+        lines.append(
+            f"Firmware {f['version']}, released {f['released'] or 'on an unknown date'}"
+            + (f" ({', '.join(marks)})" if marks else "")
+        )
+    lines.append("")
+    for c in document["cells"]:
+        place = c["spot"] or ""
+        place += f" {wording.decibels(c['attenuation_db'])} dB" if c["attenuation_db"] is not None else ""
+        place += f" {wording.decibels(c['level_dbm'])} dBm" if c["level_dbm"] is not None else ""
+        value = f"{wording.rate(c['mean'], bound=c['bound'])} Mbit/s" if c["mean"] is not None else "no finished run"
+        spread = f", s {wording.rate(c['sd'])}" if c["sd"] is not None else ", single run" if c["n"] == 1 else ""
+        fell = f", {wording.count(c['did_not_finish'], 'run')} did not finish" if c["did_not_finish"] else ""
+        link = wording.conditions(
+            band_name=c["band"], width_mhz=c["width_mhz"], direction=c["direction"], protocol=c["protocol"],
+            flows=c["flows"], security=c["security"],
+        )  # fmt: skip
+        lines.append(f"{c['firmware']}  {c['client']}  {link}  {place.strip()}: {value} (n {c['n']}{spread}){fell}")
+    if not document["cells"]:
+        lines.append("Nothing measured yet.")
+    return lines
+
+
+@click.command()
+@click.argument("a")
+@click.argument("b")
+@click.option("--match", type=click.Choice(["attenuation", "level", "spot"]), default="attenuation", show_default=True)
+@click.option("--unit-a", help="The unit of A.")
+@click.option("--unit-b", help="The unit of B.")
+@click.option("--unit", help="The unit of both.")
+@_client
+@_band
+@_width
+@_direction
+@catalog_option
+@as_of_option
+@json_option
+def compare(
+    a: str,
+    b: str,
+    match: str,
+    unit_a: str | None,
+    unit_b: str | None,
+    unit: str | None,
+    client: str | None,
+    band: str | None,
+    width: int | None,
+    direction: str | None,
+    catalog: Path,
+    as_of: datetime,
+    as_json: bool,
+) -> None:
+    """Compare A with B (a device, or device@firmware): one entry a group both were tested in."""
+    from builder.comparisons.bench import subject
+    from builder.comparisons.matched import Filter
+    from builder.comparisons.matched import compare as compared
+    from builder.comparisons.verdicts import to_json
+
+    bench = _bench(catalog, as_of)
+    who_a = subject(bench, a, unit=unit_a or unit)
+    who_b = subject(bench, b, unit=unit_b or unit)
+    figures = compared(bench, who_a, who_b, match=match, only=Filter(client, band, width, direction))  # type: ignore[arg-type]
+    if as_json:
+        print_json(
+            {
+                "as_of": instant_text(as_of),
+                "a": _side_json(who_a),
+                "b": _side_json(who_b),
+                "match": match,
+                "groups": [to_json(f) for f in figures],
+            }
+        )
+        return
+    lines = [f"{_side_text(who_a)} against {_side_text(who_b)}", f"As of {instant_text(as_of)}, matched at like {match}."]
+    lines += [w.note for w in (who_a, who_b) if w.note]
+    for figure in figures:
+        lines += ["", *_pair_lines(figure)]
+    print_lines(lines)
+
+
+def _side_json(who: Subject) -> dict[str, str]:
+    entry = {"device": who.device, "unit": who.unit, "firmware": who.firmware}
+    return entry | {"note": who.note} if who.note else entry
+
+
+def _side_text(who: Subject) -> str:
+    return f"{who.maker} {who.model} (unit {who.unit}, firmware {who.firmware or 'none with results'})"
+
+
+def _pair_lines(figure: PairFigure) -> list[str]:
+    from builder import wording
+
+    lines = [f"{figure.client}, {_group_text(figure.group)}" if figure.group else "No group in common"]
+    lines.append(f"  {figure.sentence}")
+    if figure.mean_a is None or figure.mean_b is None:
+        return lines
+    if figure.range:
+        shared = (
+            f"{wording.dbm_range(*figure.range)} dBm" if figure.match == "level" else f"{wording.db_range(*figure.range)} dB"
+        )
+        place = f"Shared range {shared}"
+    else:
+        place = f"Spot {figure.spot}"
+    means = [
+        wording.rate(mean, bound=bound, decimals=figure.decimals)
+        for mean, bound in ((figure.mean_a, figure.bound_a), (figure.mean_b, figure.bound_b))
+    ]
+    lines.append(f"  {place}: {means[0]} and {means[1]} Mbit/s, from {figure.n_a} and {figure.n_b} runs. [{figure.verdict}]")
+    if figure.crossings:
+        where = wording.listing([wording.decibels(x) for x in figure.crossings])
+        noise = ", inside noise" if figure.verdict == "not-separated" else ""
+        lines.append(f"  The lead changes at {where} {'dBm' if figure.match == 'level' else 'dB'}{noise}.")
+    if figure.assumed:
+        lines.append(f"  Assumed, neither measured nor declared: {', '.join(figure.assumed)}.")
+    return lines
+
+
+def _group_text(group: Group) -> str:
+    from builder import wording
+
+    return wording.conditions(
+        band_name=group.band, width_mhz=group.width_mhz, direction=group.direction, protocol=group.protocol,
+        flows=group.flows, security=group.security,
+    )  # fmt: skip
+
+
+@click.command()
+@_client
+@_band
+@_width
+@_direction
+@click.option("--window", type=click.Choice(["near", "middle", "far"]), default="middle", show_default=True)
+@catalog_option
+@as_of_option
+@json_option
+def rank(
+    client: str | None,
+    band: str | None,
+    width: int | None,
+    direction: str | None,
+    window: str,
+    catalog: Path,
+    as_of: datetime,
+    as_json: bool,
+) -> None:
+    """Rank devices over a fixed window of attenuation, with rank intervals."""
+    from builder.comparisons.matched import Filter
+    from builder.comparisons.ranking import rank as ranked
+    from builder.comparisons.ranking import ranking_groups, ranking_json
+    from catalog.errors import UnknownName
+
+    bench = _bench(catalog, as_of)
+    groups = ranking_groups(bench, only=Filter(client, band, width, direction))
+    if not groups:
+        raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
+    note = ""
+    if len(groups) > 1:
+        note = (
+            f"{len(groups)} groups fit; this is the one with most devices: {groups[0].series}, {_group_text(groups[0])}."
+        )
+    found = ranked(bench, groups[0], window, note=note)
+    if as_json:
+        print_json({"as_of": instant_text(as_of)} | ranking_json(found))
+        return
+    from builder import wording
+
+    lines = [
+        f"{groups[0].series}, {_group_text(groups[0])}: {window} window, {wording.db_range(*found.range)} dB",
+        f"As of {instant_text(as_of)}. Each rank interval holds for its device, not for all at once.",
+    ]
+    lines += [note] if note else []
+    for entry in found.ranked:
+        ranks = str(entry.best) if entry.best == entry.worst else f"{entry.best}–{entry.worst}"
+        value = wording.rate(entry.value, bound=entry.bound)
+        width_text = (
+            f" ({wording.between(entry.low, entry.high, wording.rate_decimals(entry.value))})"
+            if entry.low is not None and entry.high is not None
+            else ""
+        )
+        tie = "" if entry.apart_from_above else "  not separated from the row above"
+        lines.append(f"{ranks:>5}  {entry.who.maker} {entry.who.model}: {value} Mbit/s{width_text}{tie}")
+    lines += [f"       {n.who.maker} {n.who.model}: {n.sentence}" for n in found.not_ranked]
+    print_lines(lines)
+
+
+@click.command()
+@click.argument("device")
+@click.option("--at", "rates", type=float, multiple=True, required=True, metavar="MBIT_S", help="A rate; may be repeated.")
+@click.option("--unit", help="The unit.")
+@_client
+@_band
+@_width
+@_direction
+@catalog_option
+@as_of_option
+@json_option
+def reach(
+    device: str,
+    rates: tuple[float, ...],
+    unit: str | None,
+    client: str | None,
+    band: str | None,
+    width: int | None,
+    direction: str | None,
+    catalog: Path,
+    as_of: datetime,
+    as_json: bool,
+) -> None:
+    """The attenuation at which DEVICE loses a rate, in every group it was tested in."""
+    import math
+
+    from builder import wording
+    from builder.comparisons.bench import subject
+    from builder.comparisons.matched import Filter
+    from builder.comparisons.reach import reach_json, reach_text, reaches
+
+    if any(not math.isfinite(r) or r <= 0 for r in rates):
+        raise click.BadParameter("a rate is a number above 0 Mbit/s.", param_hint="--at")
+    bench = _bench(catalog, as_of)
+    who = subject(bench, device, unit=unit)
+    found = reaches(bench, who, rates, only=Filter(client, band, width, direction))
+    if as_json:
+        at = rates[0] if len(rates) == 1 else list(rates)
+        print_json({"as_of": instant_text(as_of), "device": who.device, "unit": who.unit, "firmware": who.firmware,
+                    "at": at, "groups": [reach_json(g) for g in found]})  # fmt: skip
+        return
+    lines = [_side_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
+    lines += [
+        f"{g.client}, {_group_text(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s held up to {reach_text(g.reach)} dB"
+        if g.reach.db is not None
+        else f"{g.client}, {_group_text(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s {reach_text(g.reach)}"
+        for g in found
+    ]
+    print_lines(lines if found else [*lines, "No results with a measured attenuation under these conditions."])

@@ -1,0 +1,98 @@
+"""Verbs of the maintainer's desk: check, enter, undo, correct."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from builder.cli.program import catalog_option, json_option, print_json
+
+if TYPE_CHECKING:
+    from catalog.entering import CheckReport
+
+_folder = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("batch", type=_folder)
+@catalog_option
+@json_option
+@click.pass_context
+def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None:
+    """Read BATCH against the catalogue and list every problem and warning; writes nothing."""
+    from catalog.connection import open_catalog
+    from catalog.entering import check_batch
+
+    db = open_catalog(catalog, readonly=True) if catalog.exists() else None
+    report = check_batch(batch, catalog=db)
+    if as_json:
+        print_json(report.to_json())
+    else:
+        _print_report(report)
+    if report.problems:
+        ctx.exit(1)
+
+
+def _print_report(report: CheckReport) -> None:
+    from builder import wording
+
+    for problem in report.problems:
+        click.echo(str(problem))
+    for warning in report.warnings:
+        click.echo(f"Look at: {warning}")
+    if report.repairs:
+        repaired = wording.listing([f"{count} {what}" for what, count in sorted(report.repairs.items())])
+        click.echo(f"Repaired on reading: {repaired}.")
+    rows = f"{wording.count(report.rows_read, 'row')} read, {report.rows_new} new"
+    if report.problems:
+        held = wording.count(len(report.problems), "problem")
+        click.echo(f"{report.batch}: {rows}. {held} to settle; nothing can be entered until then.")
+    elif report.already_entered:
+        click.echo(f"{report.batch}: already entered in batch {report.already_entered}, 0 new rows.")
+    else:
+        click.echo(f"{report.batch}: {rows}. Ready to enter.")
+
+
+@click.command()
+@click.argument("batch", type=_folder)
+@catalog_option
+def enter(batch: Path, catalog: Path) -> None:
+    """Enter BATCH into the catalogue, all of it or nothing."""
+    from builder import wording
+    from catalog.entering import enter_batch
+
+    report = enter_batch(batch, into=catalog, now=datetime.now(UTC))
+    for warning in report.warnings:
+        click.echo(f"Look at: {warning}", err=True)
+    if report.already_entered:
+        click.echo(f"{report.batch}: already entered in batch {report.already_entered}, 0 new rows.")
+    else:
+        click.echo(f"{report.batch}: {wording.count(report.rows_new, 'new row')} of {report.rows_read} read.")
+
+
+@click.command()
+@click.argument("batch_id")
+@catalog_option
+def undo(batch_id: str, catalog: Path) -> None:
+    """Take the batch BATCH_ID, not yet published, back out of the catalogue, whole."""
+    from catalog.connection import open_catalog
+    from catalog.entering import undo_batch
+
+    undo_batch(batch_id, catalog=open_catalog(catalog, readonly=False))
+    click.echo(f"{batch_id}: taken out; the catalogue is as it was before.")
+
+
+@click.command()
+@click.argument("file", type=_folder)
+@catalog_option
+def correct(file: Path, catalog: Path) -> None:
+    """Apply the corrections in FILE. Nothing is overwritten: the old values stay and are shown."""
+    from builder import wording
+    from catalog.connection import open_catalog
+    from catalog.correcting import correct_file
+
+    report = correct_file(file, catalog=open_catalog(catalog, readonly=False), now=datetime.now(UTC))
+    click.echo(f"{file}: {wording.count(report.applied, 'correction')} applied, {report.known} already known.")

@@ -1,0 +1,177 @@
+"""The program `likeloss`: its verbs, the options all of them share, and how failures end."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, NoReturn, TypeVar
+
+import click
+
+from catalog.errors import CatalogError
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+# Verb -> (module, attribute). The module is imported when the verb is used, so that --help stays quick.
+VERBS: dict[str, tuple[str, str]] = {
+    "check": ("builder.cli.entry", "check"),
+    "enter": ("builder.cli.entry", "enter"),
+    "undo": ("builder.cli.entry", "undo"),
+    "correct": ("builder.cli.entry", "correct"),
+    "show": ("builder.cli.asking", "show"),
+    "compare": ("builder.cli.asking", "compare"),
+    "rank": ("builder.cli.asking", "rank"),
+    "reach": ("builder.cli.asking", "reach"),
+    "build": ("builder.cli.site", "build"),
+    "dump": ("builder.cli.keeping", "dump"),
+    "load": ("builder.cli.keeping", "load"),
+    "export": ("builder.cli.keeping", "export"),
+    "verify": ("builder.cli.keeping", "verify"),
+    "demo": ("builder.cli.site", "demo"),
+}
+SUMMARIES: dict[str, str] = {
+    "check": "Read a batch against the catalogue and list every problem; writes nothing.",
+    "enter": "Enter a batch, all of it or nothing.",
+    "undo": "Take an unpublished batch back out, whole.",
+    "correct": "Apply a corrections file; old values are kept and shown.",
+    "show": "What is known and measured of a device.",
+    "compare": "Compare two devices at like attenuation, level or spot.",
+    "rank": "Rank devices over a fixed window of attenuation.",
+    "reach": "The attenuation at which a device loses a rate.",
+    "build": "Build the public site into a folder.",
+    "dump": "Write the whole catalogue as plain text.",
+    "load": "Read a dump into a new catalogue.",
+    "export": "Write the batches back as folders.",
+    "verify": "Check the integrity of the catalogue and its raw files.",
+    "demo": "Enter the invented demo bench, build its site, and say where to look.",
+}
+
+
+@dataclass
+class Settings:
+    """What was said before the verb."""
+
+    catalog: Path | None = None
+    debug: bool = False
+
+
+class Program(click.Group):
+    """A group whose verbs are imported when used and whose failures are sentences."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(VERBS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in VERBS:
+            return None
+        from importlib import import_module
+
+        module, attribute = VERBS[cmd_name]
+        command = getattr(import_module(module), attribute)
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Verbs"):
+            formatter.write_dl(list(SUMMARIES.items()))
+
+    def main(self, *args: Any, **kwargs: Any) -> NoReturn:  # type: ignore[override]
+        """Run, and end with the exit code of commands.md: 0, 1, 2, 3 or 130."""
+        kwargs["standalone_mode"] = False
+        try:
+            super().main(*args, **kwargs)
+        except click.exceptions.Exit as ended:
+            sys.exit(ended.exit_code)
+        except click.ClickException as wrong:
+            wrong.show()
+            sys.exit(wrong.exit_code)
+        except (click.Abort, KeyboardInterrupt):
+            _say("Interrupted; nothing was changed.")
+            sys.exit(130)
+        except BrokenPipeError:
+            # Whoever read our output has left, which is no failure of ours.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            sys.exit(0)
+        except Exception as failure:
+            if "--debug" in sys.argv:
+                raise
+            sys.exit(_explain(failure))
+        sys.exit(0)
+
+
+def _explain(failure: Exception) -> int:
+    """Say what went wrong in a sentence and return the exit code."""
+    import sqlite3
+
+    if isinstance(failure, CatalogError):
+        _say(str(failure))
+        return failure.exit_code
+    if isinstance(failure, sqlite3.OperationalError) and "locked" in str(failure):
+        _say("Another Likeloss is writing to this catalogue. Try again when it is done. Nothing was changed.")
+        return 1
+    if isinstance(failure, sqlite3.DatabaseError) and _is_damage(failure):
+        _say(f"The catalogue is damaged: {failure}. Restore a copy, or load a dump.")
+        return 3
+    if isinstance(failure, sqlite3.OperationalError) and ("full" in str(failure) or "disk" in str(failure)):
+        _say(f"The disk did not take what had to be written: {failure}. Nothing was changed.")
+        return 1
+    if isinstance(failure, OSError):
+        name = f" {failure.filename}" if failure.filename else ""
+        _say(f"Could not use{name}: {(failure.strerror or str(failure)).lower()}. Nothing was changed.")
+        return 1
+    _say(f"Something went wrong inside Likeloss ({type(failure).__name__}: {failure}). --debug shows where.")
+    return 1
+
+
+def _is_damage(failure: Exception) -> bool:
+    return any(word in str(failure) for word in ("malformed", "not a database", "corrupt"))
+
+
+def _say(text: str) -> None:
+    click.echo(text, err=True)
+
+
+@click.group(
+    cls=Program,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    epilog="Exit codes: 0 done, 1 refused, 2 wrong usage, 3 catalogue unusable, 130 interrupted.",
+)
+@click.option("--catalog", type=click.Path(path_type=Path), envvar="LIKELOSS_CATALOG", help="The catalogue file.")
+@click.option("--debug", is_flag=True, help="Show the traceback of a failure.")
+@click.version_option(package_name="likeloss", message="likeloss %(version)s")
+@click.pass_context
+def main(ctx: click.Context, catalog: Path | None, debug: bool) -> None:
+    """Likeloss keeps access-point tests in a catalogue, compares like with like at like loss, and builds a site of it."""
+    ctx.obj = Settings(catalog, debug)
+
+
+def catalog_option(command: Command) -> Command:
+    """`--catalog` and `--debug` after the verb, too; the command receives `catalog: Path`."""
+
+    def chosen(ctx: click.Context, _: click.Parameter, value: Path | None) -> Path:
+        before = ctx.obj.catalog if isinstance(ctx.obj, Settings) else None
+        return value or before or Path("catalog.db")
+
+    with_debug = click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a failure.")
+    with_catalog = click.option(
+        "--catalog", type=click.Path(path_type=Path), callback=chosen, help="The catalogue file [default: catalog.db]."
+    )
+    return with_catalog(with_debug(command))
+
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON document.")
+
+
+def print_json(document: Any) -> None:
+    """One JSON document, full precision, in the order it was made."""
+    import json
+
+    click.echo(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False))
+
+
+def print_lines(lines: Sequence[str]) -> None:
+    """Lines on standard output."""
+    click.echo("\n".join(lines))

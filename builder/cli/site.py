@@ -1,0 +1,95 @@
+"""Verbs that make a site: build, demo."""
+
+from __future__ import annotations
+
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from builder.cli.instants import as_of_option, instant_text
+from builder.cli.program import catalog_option
+from catalog.errors import InputRefused
+
+if TYPE_CHECKING:
+    from builder.publishing.building import BuildReport
+
+_jobs = click.option(
+    "--jobs", type=click.IntRange(1), default=lambda: os.cpu_count() or 1, help="Worker processes [default: all cores]."
+)
+
+
+@click.command()
+@click.option("--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder.")
+@_jobs
+@catalog_option
+@as_of_option
+def build(out: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
+    """Build the public site: what may be seen at the build instant, and nothing else."""
+    from catalog.connection import open_catalog
+
+    open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
+    report = _build(catalog, out, as_of=as_of, jobs=jobs)
+    click.echo(_built(report, out, as_of))
+
+
+@click.command()
+@click.option("--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder.")
+@_jobs
+@catalog_option
+def demo(out: Path, jobs: int, catalog: Path) -> None:
+    """Enter the invented demo bench into a new catalogue and build its site."""
+    import tomllib
+
+    from builder import wording
+    from builder.shipped import demo_folder
+    from catalog.connection import open_catalog
+    from catalog.correcting import correct_file
+    from catalog.entering import enter_batch
+
+    if catalog.exists():
+        raise InputRefused(
+            f"{catalog} holds a catalogue already, and the demo wants a new one. Name another with --catalog."
+        )
+    folder = demo_folder()
+    plan = tomllib.loads((folder / "demo.toml").read_text(encoding="utf-8"))
+    as_of = datetime.fromisoformat(plan["build_instant"]).astimezone(UTC)
+    with click.progressbar(plan["order"], label="Entering batches", file=click.get_text_stream("stderr")) as names:
+        rows = sum(enter_batch(folder / "batches" / name, into=catalog, now=datetime.now(UTC)).rows_new for name in names)
+    db = open_catalog(catalog, readonly=False)
+    for name in plan.get("corrections", []):
+        correct_file(folder / name, catalog=db, now=datetime.now(UTC))
+    db.close()
+    report = _build(catalog, out, as_of=as_of, jobs=jobs)
+    click.echo(
+        f"{wording.count(len(plan['order']), 'batch', 'batches')} entered, {rows} rows, into {catalog}.\n"
+        + _built(report, out, as_of)
+        + "\n"
+        + plan["try"].strip().format(catalog=catalog, out=out)
+    )
+
+
+def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int) -> BuildReport:
+    from builder.publishing.building import build_site
+
+    return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=_chart_cache(), progress=_progress)
+
+
+def _chart_cache() -> Path:
+    """Where rendered charts are kept between builds; safe to delete."""
+    base = os.environ.get("XDG_CACHE_HOME")
+    return (Path(base) if base else Path.home() / ".cache") / "likeloss" / "charts"
+
+
+def _progress(text: str) -> None:
+    if click.get_text_stream("stderr").isatty():
+        click.echo(text, err=True)
+
+
+def _built(report: BuildReport, out: Path, as_of: datetime) -> str:
+    return (
+        f"{report.pages} pages and {report.charts} charts as of {instant_text(as_of)}.\n"
+        f"Open {out / 'index.html'} in a browser; no server is needed."
+    )
