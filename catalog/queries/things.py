@@ -1,0 +1,128 @@
+"""Devices, client setups, houses with their spots, sessions and workloads."""
+
+from __future__ import annotations
+
+import json
+
+from sqlite_utils import Database
+
+from catalog.queries.selecting import ORIGIN, select, select_names, select_parts
+from catalog.records import (
+    Client,
+    ClientDriver,
+    Device,
+    Epoch,
+    Firmware,
+    House,
+    Port,
+    Radio,
+    Role,
+    Session,
+    SpotReading,
+    Unit,
+    Workload,
+)
+
+DEVICES = f"""
+SELECT {ORIGIN}, device_id, maker, model, kind, amendment, revision FROM device ORDER BY device_id
+"""
+ALIASES = "SELECT device_id, alias FROM device_alias ORDER BY device_id, alias"
+DEVICE_RADIOS = """
+SELECT device_id, band, streams, max_width_mhz, eirp_dbm FROM device_radio ORDER BY device_id, band
+"""
+PORTS = "SELECT device_id, name, speed_mbit_s, power, power_class FROM device_port ORDER BY device_id, name"
+UNITS = f"""
+SELECT device_id, {ORIGIN}, unit_id, origin, given_by, received, returned FROM unit ORDER BY device_id, unit_id
+"""
+FIRMWARE = f"""
+SELECT device_id, {ORIGIN}, version, released, public FROM firmware ORDER BY device_id, version
+"""
+
+CLIENTS = f"""
+SELECT {ORIGIN}, client_id, name, machine, adapter, amendment, bus, series, level_of
+FROM client ORDER BY client_id
+"""
+CLIENT_RADIOS = """
+SELECT client_id, band, streams, max_width_mhz, NULL AS eirp_dbm FROM client_radio ORDER BY client_id, band
+"""
+DRIVERS = f"SELECT client_id, {ORIGIN}, version, series FROM client_driver ORDER BY client_id, version"
+
+HOUSES = f"SELECT {ORIGIN}, house_id, name, reference_device, lab_limit_mbit_s FROM house ORDER BY house_id"
+SPOT_READINGS = f"""
+SELECT {ORIGIN}, house_id AS house, spot, band, valid_from, reading_number, reference_eirp_dbm, reading_dbm,
+       reference_source, reference_receiver, channel, distance_m, obstacles
+FROM spot_reading ORDER BY house_id, spot, band, valid_from, reading_number
+"""
+EPOCHS = """
+SELECT epoch_id, house_id AS house, spot, band, valid_from,
+       lead(valid_from) OVER (PARTITION BY house_id, spot, band ORDER BY valid_from) AS valid_until,
+       attenuation_db, readings, readings_sd_db, kit, distance_m, obstacles
+FROM epoch ORDER BY house_id, spot, band, valid_from
+"""
+SESSIONS = f"SELECT {ORIGIN}, session_id, house_id AS house, date, note FROM session ORDER BY session_id"
+
+WORKLOADS = f"""
+SELECT {ORIGIN}, workload_id, version, title, duration_s FROM workload ORDER BY workload_id, version
+"""
+ROLES = """
+SELECT workload_id, version, role_id, kind, target_ms, target_share, recipe
+FROM workload_role ORDER BY workload_id, version, role_id
+"""
+
+
+def devices(db: Database) -> list[Device]:
+    """All devices by id; aliases, radios by band, ports by name, units and firmware by id as text."""
+    return select(
+        db,
+        DEVICES,
+        Device,
+        aliases=select_names(db, ALIASES),
+        radios=select_parts(db, DEVICE_RADIOS, Radio),
+        ports=select_parts(db, PORTS, Port),
+        units=select_parts(db, UNITS, Unit),
+        firmware=select_parts(db, FIRMWARE, Firmware),
+    )
+
+
+def clients(db: Database) -> list[Client]:
+    """All client setups by id; radios by band, drivers by version as text."""
+    return select(
+        db,
+        CLIENTS,
+        Client,
+        radios=select_parts(db, CLIENT_RADIOS, Radio),
+        drivers=select_parts(db, DRIVERS, ClientDriver),
+    )
+
+
+def houses(db: Database) -> list[House]:
+    """All houses by id."""
+    return select(db, HOUSES, House)
+
+
+def spot_readings(db: Database) -> list[SpotReading]:
+    """All readings by house, spot, band, start of the epoch and number."""
+    return select(db, SPOT_READINGS, SpotReading)
+
+
+def epochs(db: Database) -> list[Epoch]:
+    """All epochs by house, spot, band and start."""
+    return select(db, EPOCHS, Epoch)
+
+
+def sessions(db: Database) -> list[Session]:
+    """All sessions by id."""
+    return select(db, SESSIONS, Session)
+
+
+def workloads(db: Database) -> list[Workload]:
+    """All workloads by id and version, with their roles by id."""
+    roles: dict[tuple[str, int], list[Role]] = {}
+    for workload, version, role, kind, target_ms, share, recipe in db.execute(ROLES):
+        roles.setdefault((workload, version), []).append(
+            Role(role, kind, target_ms, share, json.loads(recipe))
+        )
+    return [
+        Workload(*row, roles=tuple(roles.get((row[3], row[4]), ())))  # after the three columns of ORIGIN
+        for row in db.execute(WORKLOADS)
+    ]

@@ -1,0 +1,89 @@
+"""Where rows came from, what was hidden or corrected about them, and the notes they carry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Sourced:
+    """Where a row came from: batch, file in its folder, row of that file (of batch.toml: its line)."""
+
+    batch_id: str
+    source_file: str
+    source_row: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class BatchInfo:
+    """One folder that was entered. The clock columns are None in a public copy."""
+
+    batch_id: str
+    sequence: int
+    title: str
+    timezone: str | None
+    licence: str
+    entered_utc: str | None
+    published_utc: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class RawFile:
+    """One file of a batch, as it was entered."""
+
+    batch_id: str
+    path: str
+    sha256: str
+    size_bytes: int
+
+
+@dataclass(frozen=True, slots=True)
+class Extra(Sourced):
+    """A cell of a column that nobody knew, kept as a note to its row."""
+
+    header: str
+    typed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Embargo(Sourced):
+    """Until when something was hidden: a device, one of its units or firmwares, or the rows of a batch."""
+
+    subject: str
+    device: str | None
+    unit: str | None
+    version: str | None
+    until_utc: str
+    until_typed: str
+    covers: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hidden:
+    """What a preview shows although the public may not see it yet.
+
+    what  device, unit, firmware, batch or article
+    id    its id; "device/unit" for a unit, "device@version" for a firmware
+    """
+
+    what: str
+    id: str
+    covers: str
+    until_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class Correction(Sourced):
+    """One value that was replaced. Batch, file and row are those of the row that shows the new value."""
+
+    correction_id: int
+    table: str
+    row_key: str
+    column: str
+    was: str
+    now: str
+    reason: str
+    noticed_by: str
+    date: str
+    device: str | None
+    run_id: int | None

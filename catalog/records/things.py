@@ -1,0 +1,172 @@
+"""What tests are made of: devices, client setups, houses with their spots, sessions, workloads."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from catalog.records.origins import Sourced
+
+
+@dataclass(frozen=True, slots=True)
+class Radio:
+    """One band of a device or a client setup; only a device's has an EIRP."""
+
+    band: str
+    streams: int
+    max_width_mhz: int
+    eirp_dbm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A wired port; power_class is that of IEEE 802.3."""
+
+    name: str
+    speed_mbit_s: float
+    power: str
+    power_class: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Unit(Sourced):
+    """One physical piece of a device."""
+
+    unit_id: str
+    origin: str
+    given_by: str | None
+    received: str | None
+    returned: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Firmware(Sourced):
+    """One version, always text. One that is not public may have results but is never the current one."""
+
+    version: str
+    released: str | None
+    public: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Device(Sourced):
+    """A model in one hardware revision, with all that is registered of it, each part in order of its key."""
+
+    device_id: str
+    maker: str
+    model: str
+    kind: str | None
+    amendment: str
+    revision: str | None
+    aliases: tuple[str, ...] = ()
+    radios: tuple[Radio, ...] = ()
+    ports: tuple[Port, ...] = ()
+    units: tuple[Unit, ...] = ()
+    firmware: tuple[Firmware, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ClientDriver(Sourced):
+    """A driver of a client setup; setups of one series may be compared."""
+
+    version: str
+    series: str
+
+
+@dataclass(frozen=True, slots=True)
+class Client(Sourced):
+    """Machine, adapter and settings that tests are made with."""
+
+    client_id: str
+    name: str
+    machine: str | None
+    adapter: str | None
+    amendment: str
+    bus: str | None
+    series: str
+    level_of: str | None
+    radios: tuple[Radio, ...] = ()
+    drivers: tuple[ClientDriver, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class House(Sourced):
+    """A place with spots; lab_limit_mbit_s is what its server and switch carry, where that is little."""
+
+    house_id: str
+    name: str
+    reference_device: str | None
+    lab_limit_mbit_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class SpotReading(Sourced):
+    """One reading of the reference receiver at a spot."""
+
+    house: str
+    spot: str
+    band: str
+    valid_from: str
+    reading_number: int
+    reference_eirp_dbm: float
+    reading_dbm: float
+    reference_source: str | None
+    reference_receiver: str | None
+    channel: int | None
+    distance_m: float | None
+    obstacles: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Epoch:
+    """The attenuation of a spot in a band from valid_from on, until the next epoch begins.
+
+    valid_until     start of the next epoch; None for the latest
+    readings_sd_db  None for a single reading
+    """
+
+    epoch_id: int
+    house: str
+    spot: str
+    band: str
+    valid_from: str
+    valid_until: str | None
+    attenuation_db: float
+    readings: int
+    readings_sd_db: float | None
+    kit: str
+    distance_m: float | None
+    obstacles: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Session(Sourced):
+    """One bench day with one arrangement."""
+
+    session_id: str
+    house: str
+    date: str
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """What one client does in a workload; recipe holds the keys of its kind as batch.toml names them."""
+
+    role_id: str
+    kind: str
+    target_ms: float | None
+    target_share: float | None
+    recipe: Mapping[str, Any] = field(hash=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Workload(Sourced):
+    """A version of a task for several clients at once."""
+
+    workload_id: str
+    version: int
+    title: str
+    duration_s: float
+    roles: tuple[Role, ...] = ()
