@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections import defaultdict
+from dataclasses import replace
 
 from sqlite_utils import Database
 
@@ -32,7 +34,8 @@ SELECT device_id, band, streams, max_width_mhz, eirp_dbm FROM device_radio ORDER
 """
 PORTS = "SELECT device_id, name, speed_mbit_s, power, power_class FROM device_port ORDER BY device_id, name"
 UNITS = f"""
-SELECT device_id, {ORIGIN}, unit_id, origin, given_by, received, returned FROM unit ORDER BY device_id, unit_id
+SELECT device_id, {ORIGIN}, unit_id, origin, given_by, received, returned
+FROM unit ORDER BY device_id, unit_id
 """
 FIRMWARE = f"""
 SELECT device_id, {ORIGIN}, version, released, public FROM firmware ORDER BY device_id, version
@@ -117,12 +120,8 @@ def sessions(db: Database) -> list[Session]:
 
 def workloads(db: Database) -> list[Workload]:
     """All workloads by id and version, with their roles by id."""
-    roles: dict[tuple[str, int], list[Role]] = {}
+    roles: dict[tuple[str, int], list[Role]] = defaultdict(list)
     for workload, version, role, kind, target_ms, share, recipe in db.execute(ROLES):
-        roles.setdefault((workload, version), []).append(
-            Role(role, kind, target_ms, share, json.loads(recipe))
-        )
-    return [
-        Workload(*row, roles=tuple(roles.get((row[3], row[4]), ())))  # after the three columns of ORIGIN
-        for row in db.execute(WORKLOADS)
-    ]
+        roles[workload, version].append(Role(role, kind, target_ms, share, json.loads(recipe)))
+    found = select(db, WORKLOADS, Workload, roles={})
+    return [replace(w, roles=tuple(roles[w.workload_id, w.version])) for w in found]
