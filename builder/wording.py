@@ -7,6 +7,7 @@ page, a table, an image and a download show the same digits. Text carries a true
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
 MINUS = "\u2212"
@@ -122,3 +123,68 @@ def conditions(
     parts += [count(flows, "flow")] if flows else []
     parts += [security] if security else []
     return ", ".join(parts)
+
+
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+
+
+def date(text: str) -> str:
+    """A date of the catalogue: "2025-05-12" is "12 May 2025"; of a time only its day is said."""
+    year, month, day = text[:10].split("-")
+    return f"{int(day)} {_MONTHS[int(month) - 1]} {int(year)}"
+
+
+def instant(when: datetime) -> str:
+    """An instant that knows its zone, in UTC: "12 May 2025, 13:00 UTC"."""
+    utc = when.astimezone(UTC)
+    return f"{date(utc.date().isoformat())}, {utc:%H:%M} UTC"
+
+
+def date_range(first: str, last: str) -> str:
+    """ "12 May 2025", or "3 March 2022 to 12 May 2025"."""
+    return date(first) if first == last else f"{date(first)} to {date(last)}"
+
+
+def clock(seconds: float) -> str:
+    """A duration in minutes and seconds, "6:20", cut to whole seconds."""
+    minutes, rest = divmod(int(seconds), 60)
+    return f"{minutes}:{rest:02d}"
+
+
+def money(amount: float, currency: str) -> str:
+    """An amount, with cents only where there are some: "199 EUR", "199.50 EUR"."""
+    text = number(amount, 2)
+    return f"{text.removesuffix('.00')} {currency}"
+
+
+def celsius(value: float) -> str:
+    """A temperature: "48.5 °C"."""
+    return f"{number(value, 1)} °C"
+
+
+def kelvin(value: float) -> str:
+    """A difference of temperatures: "25.0 K"."""
+    return f"{number(value, 1)} K"
+
+
+def watts(value: float) -> str:
+    """A power: "12.95 W", "19.5 W", with the decimals it was given, two at most."""
+    return f"{trimmed(value, 2)} W"
+
+
+def port_speed(mbit_s: float) -> str:
+    """The speed of a wired port: "2.5 Gbit/s", "100 Mbit/s"."""
+    return f"{trimmed(mbit_s / 1000, 1)} Gbit/s" if mbit_s >= 1000 else f"{trimmed(mbit_s, 1)} Mbit/s"
+
+
+def ranks(best: int, worst: int) -> str:
+    """A rank interval: "2", "2 to 4"."""
+    return str(best) if best == worst else f"{best} to {worst}"
+
+
+def capital(text: str) -> str:
+    """The text with a capital first letter, the rest as it is."""
+    return text[:1].upper() + text[1:]

@@ -18,8 +18,9 @@ if TYPE_CHECKING:
 
 
 def _bench(catalog: Path, as_of: datetime) -> Bench:
-    from builder.comparisons.bench import load_bench
     from catalog.visibility import public_copy
+
+    from builder.comparisons.bench import load_bench
 
     return load_bench(public_copy(catalog, as_of=as_of))
 
@@ -54,7 +55,8 @@ def _show_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
 
     lines = [f"{document['maker']} {document['model']}, {document['amendment']}", f"As of {instant_text(as_of)}."]
     lines += [
-        f"Unit {u['unit']}: {u['origin']}{' by ' + u['by'] if u['by'] else ''}, in {u['received'] or 'on an unknown date'}"
+        f"Unit {u['unit']}: {u['origin']}{' by ' + u['by'] if u['by'] else ''}, "
+        f"in {u['received'] or 'on an unknown date'}"
         + (f"; no retest possible since {u['returned']}" if u["returned"] else "")
         for u in document["units"]
     ]
@@ -132,7 +134,10 @@ def compare(
             }
         )
         return
-    lines = [f"{_side_text(who_a)} against {_side_text(who_b)}", f"As of {instant_text(as_of)}, matched at like {match}."]
+    lines = [
+        f"{_side_text(who_a)} against {_side_text(who_b)}",
+        f"As of {instant_text(as_of)}, matched at like {match}.",
+    ]
     lines += [w.note for w in (who_a, who_b) if w.note]
     for figure in figures:
         lines += ["", *_pair_lines(figure)]
@@ -157,7 +162,9 @@ def _pair_lines(figure: PairFigure) -> list[str]:
         return lines
     if figure.range:
         shared = (
-            f"{wording.dbm_range(*figure.range)} dBm" if figure.match == "level" else f"{wording.db_range(*figure.range)} dB"
+            f"{wording.dbm_range(*figure.range)} dBm"
+            if figure.match == "level"
+            else f"{wording.db_range(*figure.range)} dB"
         )
         place = f"Shared range {shared}"
     else:
@@ -166,7 +173,9 @@ def _pair_lines(figure: PairFigure) -> list[str]:
         wording.rate(mean, bound=bound, decimals=figure.decimals)
         for mean, bound in ((figure.mean_a, figure.bound_a), (figure.mean_b, figure.bound_b))
     ]
-    lines.append(f"  {place}: {means[0]} and {means[1]} Mbit/s, from {figure.n_a} and {figure.n_b} runs. [{figure.verdict}]")
+    lines.append(
+        f"  {place}: {means[0]} and {means[1]} Mbit/s, from {figure.n_a} and {figure.n_b} runs. [{figure.verdict}]"
+    )
     if figure.crossings:
         where = wording.listing([wording.decibels(x) for x in figure.crossings])
         noise = ", inside noise" if figure.verdict == "not-separated" else ""
@@ -216,9 +225,8 @@ def rank(
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
     note = ""
     if len(groups) > 1:
-        note = (
-            f"{len(groups)} groups fit; this is the one with most devices: {groups[0].series}, {_group_text(groups[0])}."
-        )
+        chosen = f"{groups[0].series}, {_group_text(groups[0])}"
+        note = f"{len(groups)} groups fit; this is the one with most devices: {chosen}."
     found = ranked(bench, groups[0], window, note=note)
     if as_json:
         print_json({"as_of": instant_text(as_of)} | ranking_json(found))
@@ -246,7 +254,9 @@ def rank(
 
 @click.command()
 @click.argument("device")
-@click.option("--at", "rates", type=float, multiple=True, required=True, metavar="MBIT_S", help="A rate; may be repeated.")
+@click.option(
+    "--at", "rates", type=float, multiple=True, required=True, metavar="MBIT_S", help="A rate; may be repeated."
+)
 @click.option("--unit", help="The unit.")
 @_client
 @_band

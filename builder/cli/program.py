@@ -144,7 +144,7 @@ def _say(text: str) -> None:
 @click.version_option(package_name="likeloss", message="likeloss %(version)s")
 @click.pass_context
 def main(ctx: click.Context, catalog: Path | None, debug: bool) -> None:
-    """Likeloss keeps access-point tests in a catalogue, compares like with like at like loss, and builds a site of it."""
+    """Keeps access-point tests in a catalogue, compares like with like at like loss, and builds a site of it."""
     ctx.obj = Settings(catalog, debug)
 
 

@@ -22,7 +22,9 @@ _jobs = click.option(
 
 
 @click.command()
-@click.option("--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder."
+)
 @_jobs
 @catalog_option
 @as_of_option
@@ -36,18 +38,21 @@ def build(out: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
 
 
 @click.command()
-@click.option("--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder.")
+@click.option(
+    "--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder."
+)
 @_jobs
 @catalog_option
 def demo(out: Path, jobs: int, catalog: Path) -> None:
     """Enter the invented demo bench into a new catalogue and build its site."""
     import tomllib
 
+    from catalog.correcting import correct_file
+    from catalog.entering import enter_batch
+
     from builder import wording
     from builder.shipped import demo_folder
     from catalog.connection import open_catalog
-    from catalog.correcting import correct_file
-    from catalog.entering import enter_batch
 
     if catalog.exists():
         raise InputRefused(
@@ -57,7 +62,9 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
     plan = tomllib.loads((folder / "demo.toml").read_text(encoding="utf-8"))
     as_of = datetime.fromisoformat(plan["build_instant"]).astimezone(UTC)
     with click.progressbar(plan["order"], label="Entering batches", file=click.get_text_stream("stderr")) as names:
-        rows = sum(enter_batch(folder / "batches" / name, into=catalog, now=datetime.now(UTC)).rows_new for name in names)
+        rows = sum(
+            enter_batch(folder / "batches" / name, into=catalog, now=datetime.now(UTC)).rows_new for name in names
+        )
     db = open_catalog(catalog, readonly=False)
     for name in plan.get("corrections", []):
         correct_file(folder / name, catalog=db, now=datetime.now(UTC))

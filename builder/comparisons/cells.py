@@ -122,9 +122,7 @@ def cells(runs: Iterable[Run], limits: Limits) -> list[Cell]:
 
 def group_of(run: Run) -> Group:
     """The group a run belongs to."""
-    return Group(
-        run.series, run.band, run.width_mhz, run.direction, run.protocol, run.flows, run.security, run.method
-    )
+    return Group(run.series, run.band, run.width_mhz, run.direction, run.protocol, run.flows, run.security, run.method)
 
 
 def place_of(run: Run) -> Place:

@@ -63,7 +63,8 @@ class JoinedLine:
 
         Shape (k,), adding to 1. The range must lie inside one stretch and have a length.
         """
-        assert high > low and self.covers(low, high)
+        assert high > low
+        assert self.covers(low, high)
         weights = np.zeros(len(self.x))
         for i in range(len(self.x) - 1):
             left, right = float(self.x[i]), float(self.x[i + 1])
@@ -93,9 +94,9 @@ class JoinedLine:
         return float(self.point_weights(x) @ self.y)
 
     def slope(self, low: float, high: float) -> float:
-        """Least-squares slope of the knots inside a covered range; of its two ends where fewer than two. [Mbit/s per dB]
+        """Least-squares slope of the knots inside a covered range. [Mbit/s per dB]
 
-        For a single point it is the slope of the stretch's knots around it: the neighbours on both sides.
+        Where fewer than two knots lie inside, the slope between the range's two ends. For a single point it is the slope of the stretch's knots around it: the neighbours on both sides.
         """
         inside = self.knots_within(low, high)
         if len(inside) >= 2:
@@ -135,7 +136,7 @@ def joined_line(x: Sequence[float], y: Sequence[float], n: Sequence[int], bound:
     share = repeats / total[member]
     return JoinedLine(
         x=place[order][fresh],
-        y=np.bincount(member, weights=share * value),
+        y=np.asarray(np.bincount(member, weights=share * value), dtype=np.float64),
         bound=np.bincount(member, weights=np.asarray(bound, float)) > 0,
         member=member,
         share=share,

@@ -13,7 +13,7 @@ from builder.comparisons.bounds import decide_with_bounds
 from builder.comparisons.cells import Cell, Group, natural
 from builder.comparisons.joined_line import JoinedLine, joined_line, lead_changes, shared_range
 from builder.comparisons.uncertainty import Match, Uncertainty, Weighted, standard_uncertainty
-from builder.comparisons.verdicts import PairFigure, Range, verdict_sentence
+from builder.comparisons.verdicts import PairFigure, Range, Verdict, verdict_sentence
 from builder.metrics.intervals import two_sided_p
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 from catalog.standards import power_class
@@ -65,7 +65,10 @@ def track(cells: Sequence[Cell], *, match: Match) -> Track | None:
     if not placed:
         return None
     line = joined_line(
-        [x for x, _ in placed], [c.mean or 0.0 for _, c in placed], [c.n for _, c in placed], [c.bound for _, c in placed]
+        [x for x, _ in placed],
+        [c.mean or 0.0 for _, c in placed],
+        [c.n for _, c in placed],
+        [c.bound for _, c in placed],
     )
     return Track(tuple(c for _, c in placed), line)
 
@@ -112,15 +115,14 @@ def difference_uncertainty(
 def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Sequence[Cell]) -> PairFigure:
     """The verdict on the difference of two weighted means; *base* names the place, *a* has sign +1 and *b* -1."""
     name_a, name_b = labels(base.a, base.b)
+    mean_a, mean_b = a.mean, b.mean
     figure = replace(
-        base, mean_a=a.mean, mean_b=b.mean, bound_a=_holds_bound(a), bound_b=_holds_bound(b),
+        base, mean_a=mean_a, mean_b=mean_b, bound_a=_holds_bound(a), bound_b=_holds_bound(b),
         n_a=sum(c.n for c, _, _ in a.entries()), n_b=sum(c.n for c, _, _ in b.entries()),
     )  # fmt: skip
-    assert figure.mean_a is not None
-    assert figure.mean_b is not None
     if figure.bound_a and figure.bound_b:
         return replace(figure, verdict="undecided", code="two-bounds", sentence=refusals.two_bounds(name_a, name_b))
-    difference = figure.mean_a - figure.mean_b
+    difference = mean_a - mean_b
     spread = difference_uncertainty(bench, (a, b), match=base.match, pool=pool)
     if spread is None:
         lonely = name_a if any(c.sd is None for c, _, _ in a.entries()) else name_b
@@ -132,11 +134,11 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Se
     figure = replace(figure, half_width=half, effective_df=spread.df, assumed=spread.assumed)
     if figure.bound_a or figure.bound_b:
         return _bounded(figure, spread, name_a, name_b)
-    verdict = "separated" if abs(difference) > half else "not-separated"
+    verdict: Verdict = "separated" if abs(difference) > half else "not-separated"
     return _spoken(
         replace(
             figure, verdict=verdict, difference=difference,
-            ratio=figure.mean_a / figure.mean_b if figure.mean_b else None,
+            ratio=mean_a / mean_b if mean_b else None,
             standard_uncertainty=spread.u, interval=(difference - half, difference + half),
             p=two_sided_p(difference, spread.u, spread.df),
         )
@@ -165,9 +167,7 @@ def _bounded(figure: PairFigure, spread: Uncertainty, name_a: str, name_b: str) 
     )  # fmt: skip
 
 
-def _line_figure(
-    bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
-) -> PairFigure:
+def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
     """One joined line against the other, at like loss or at like level."""
     name_a, name_b = labels(base.a, base.b)
     track_a, track_b = track(cells_a, match=base.match), track(cells_b, match=base.match)
@@ -241,9 +241,7 @@ def _level_figures(
     ]  # fmt: skip
 
 
-def _spot_figures(
-    bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
-) -> list[PairFigure]:
+def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[PairFigure]:
     """One entry a spot both were measured at: same epoch compared, moved spot refused, never pooled over spots."""
     name_a, name_b = labels(base.a, base.b)
     spots_a, spots_b = _by_spot(cells_a), _by_spot(cells_b)

@@ -169,13 +169,13 @@ def _not_ranked(
     if one is None:
         history = sorted({c.firmware for c in bench.cells_of[who.device] if c.group == group and c.mean is not None})
         if history and current_firmware(bench, who.device) not in history:
-            text = f"firmware {who.firmware} is current and was not tested in this group; {wording.listing(history)} was"
+            text = (
+                f"firmware {who.firmware} is current and was not tested in this group; {wording.listing(history)} was"
+            )
         else:
             text = "no place with a measured attenuation in this group"
         return NotRanked(who, f"Not ranked: {text}.", ())
-    covers = tuple(
-        (max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low
-    )
+    covers = tuple((max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low)
     if covers:
         parts = wording.listing([wording.db_range(*c) for c in covers])
         text = f"covers {parts} of {wording.db_range(low, high)} dB"

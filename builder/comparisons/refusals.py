@@ -55,7 +55,7 @@ def too_few_spots(name: str, found: int, shared: Range, *, axis: Axis) -> str:
 def gap(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
     return (
         f"{name_a} was tested at {_range(tested_a, axis)}, {name_b} at {_range(tested_b, axis)}, but they meet only "
-        f"across a gap of more than {MAX_GAP_DB:g} dB without a measured spot. No line is drawn there, so no comparison."
+        f"across a gap of more than {MAX_GAP_DB:g} dB without a measured spot. No line is drawn there: no comparison."
     )
 
 
@@ -96,7 +96,8 @@ def nothing_in_common(name_a: str, of_a: str, name_b: str, of_b: str) -> str:
 
 
 def spot_moved(spot: str, before: float, after: float) -> str:
-    return f"{spot} changed from {wording.decibels(before)} to {wording.decibels(after)} dB between the tests. No comparison there."
+    moved = f"from {wording.decibels(before)} to {wording.decibels(after)} dB"
+    return f"{spot} changed {moved} between the tests. No comparison there."
 
 
 def no_shared_spot(name_a: str, name_b: str) -> str:

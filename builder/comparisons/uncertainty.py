@@ -145,9 +145,7 @@ def pooled_relative_spread(cells: Sequence[Cell]) -> tuple[float, float] | None:
     return math.sqrt(sum(d * r**2 for d, r in repeated) / df), float(df)
 
 
-def _session_terms(
-    sides: Sequence[Weighted], spreads: Mapping[str, Spread], assumed: list[str]
-) -> list[Component]:
+def _session_terms(sides: Sequence[Weighted], spreads: Mapping[str, Spread], assumed: list[str]) -> list[Component]:
     """Term 2: work done in one session partly cancels; with two devices wholly in one session it is 0."""
     by_session: dict[tuple[str, str], float] = defaultdict(float)
     for side in sides:
