@@ -21,7 +21,9 @@ def open_catalog(path: Path, *, readonly: bool) -> Database:
     Raises  CatalogUnusable: no such file, not a catalogue, damaged, or of a newer version.
     """
     if not path.is_file():
-        raise CatalogUnusable(f"There is no catalogue at {path}. Enter a batch to begin one, or name another with --catalog.")
+        raise CatalogUnusable(
+            f"There is no catalogue at {path}. Enter a batch to begin one, or name another with --catalog."
+        )
     _check_file(path)
     if readonly:
         connection = sqlite3.connect(f"file:{_quoted(path)}?mode=ro", uri=True, isolation_level=None)

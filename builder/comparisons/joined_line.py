@@ -96,7 +96,8 @@ class JoinedLine:
     def slope(self, low: float, high: float) -> float:
         """Least-squares slope of the knots inside a covered range. [Mbit/s per dB]
 
-        Where fewer than two knots lie inside, the slope between the range's two ends. For a single point it is the slope of the stretch's knots around it: the neighbours on both sides.
+        Where fewer than two knots lie inside, the slope between the range's two ends. For a single point it is
+        the slope of the stretch's knots around it: the neighbours on both sides.
         """
         inside = self.knots_within(low, high)
         if len(inside) >= 2:
