@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from urllib.parse import quote
 
 from sqlite_utils import Database
 
@@ -26,7 +27,7 @@ def open_catalog(path: Path, *, readonly: bool) -> Database:
         )
     _check_file(path)
     if readonly:
-        connection = sqlite3.connect(f"file:{_quoted(path)}?mode=ro", uri=True, isolation_level=None)
+        connection = sqlite3.connect(_readonly_uri(path), uri=True, isolation_level=None)
     else:
         connection = sqlite3.connect(path, isolation_level=None, timeout=10)
         connection.execute("PRAGMA journal_mode = WAL")
@@ -43,7 +44,8 @@ def create_catalog(path: Path | None) -> Database:
         if not path.parent.is_dir():
             raise CatalogUnusable(f"The folder {path.parent} does not exist, so no catalogue can be made in it.")
     try:
-        connection = sqlite3.connect(path or ":memory:", isolation_level=None, timeout=10)
+        target = _uri(path) if path is not None else ":memory:"
+        connection = sqlite3.connect(target, uri=True, isolation_level=None, timeout=10)
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         if path is not None:
             connection.execute("PRAGMA journal_mode = WAL")
@@ -54,9 +56,18 @@ def create_catalog(path: Path | None) -> Database:
     return Database(connection)
 
 
+def attach_readonly(db: Database, path: Path, *, name: str) -> None:
+    """Make the tables of the catalogue at *path* readable in *db* as ``name.table``; *db* came from create_catalog.
+
+    Raises  CatalogUnusable as open_catalog does.
+    """
+    open_catalog(path, readonly=True).close()
+    db.execute(f"ATTACH ? AS {name}", [_readonly_uri(path)])
+
+
 def _check_file(path: Path) -> None:
     try:
-        with closing(sqlite3.connect(f"file:{_quoted(path)}?mode=ro", uri=True)) as probe:
+        with closing(sqlite3.connect(_readonly_uri(path), uri=True)) as probe:
             application = int(probe.execute("PRAGMA application_id").fetchone()[0])
             version = migrations.version_of(probe)
             probe.execute("SELECT count(*) FROM sqlite_schema").fetchone()
@@ -71,7 +82,9 @@ def _check_file(path: Path) -> None:
         )
 
 
-def _quoted(path: Path) -> str:
-    from urllib.parse import quote
+def _uri(path: Path) -> str:
+    return "file:" + quote(str(path.absolute()))
 
-    return quote(str(path.absolute()))
+
+def _readonly_uri(path: Path) -> str:
+    return _uri(path) + "?mode=ro"
