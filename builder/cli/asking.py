@@ -18,9 +18,8 @@ if TYPE_CHECKING:
 
 
 def _bench(catalog: Path, as_of: datetime) -> Bench:
-    from catalog.visibility import public_copy
-
     from builder.comparisons.bench import load_bench
+    from catalog.visibility import public_copy
 
     return load_bench(public_copy(catalog, as_of=as_of))
 
@@ -115,8 +114,8 @@ def compare(
 ) -> None:
     """Compare A with B (a device, or device@firmware): one entry a group both were tested in."""
     from builder.comparisons.bench import subject
-    from builder.comparisons.matched import Filter
     from builder.comparisons.matched import compare as compared
+    from builder.comparisons.tracks import Filter
     from builder.comparisons.verdicts import to_json
 
     bench = _bench(catalog, as_of)
@@ -214,9 +213,9 @@ def rank(
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
-    from builder.comparisons.matched import Filter
     from builder.comparisons.ranking import rank as ranked
     from builder.comparisons.ranking import ranking_groups, ranking_json
+    from builder.comparisons.tracks import Filter
     from catalog.errors import UnknownName
 
     bench = _bench(catalog, as_of)
@@ -282,8 +281,8 @@ def reach(
 
     from builder import wording
     from builder.comparisons.bench import subject
-    from builder.comparisons.matched import Filter
     from builder.comparisons.reach import reach_json, reach_text, reaches
+    from builder.comparisons.tracks import Filter
 
     if any(not math.isfinite(r) or r <= 0 for r in rates):
         raise click.BadParameter("a rate is a number above 0 Mbit/s.", param_hint="--at")

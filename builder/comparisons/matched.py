@@ -4,80 +4,19 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from builder import wording
 from builder.comparisons import refusals
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
-from builder.comparisons.bounds import decide_with_bounds
 from builder.comparisons.cells import Cell, Group, natural
-from builder.comparisons.joined_line import JoinedLine, joined_line, lead_changes, shared_range
-from builder.comparisons.uncertainty import Match, Uncertainty, Weighted, standard_uncertainty
-from builder.comparisons.verdicts import PairFigure, Range, Verdict, verdict_sentence
-from builder.metrics.intervals import two_sided_p
+from builder.comparisons.joined_line import lead_changes, shared_range
+from builder.comparisons.judging import judged
+from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
+from builder.comparisons.uncertainty import Match, Weighted
+from builder.comparisons.verdicts import PairFigure, Range
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 from catalog.standards import power_class
-
-
-@dataclass(frozen=True, slots=True)
-class Track:
-    """The cells of one subject in one group that have a place on the axis, and their joined line."""
-
-    cells: tuple[Cell, ...]
-    line: JoinedLine
-
-    def over(self, low: float, high: float, *, sign: int = 1) -> Weighted:
-        """Weights of the mean over a covered range [dB]."""
-        weights = self.line.cell_weights(self.line.mean_weights(low, high))
-        return Weighted(self.cells, tuple(map(float, weights)), self.line.slope(low, high), sign)
-
-    def at(self, x: float, *, sign: int = 1) -> Weighted:
-        """Weights of the line at a covered x [dB]."""
-        weights = self.line.cell_weights(self.line.point_weights(x))
-        return Weighted(self.cells, tuple(map(float, weights)), self.line.slope(x, x), sign)
-
-
-@dataclass(frozen=True, slots=True)
-class Filter:
-    """Which groups are asked for; None asks for all. client is a client setup or a series."""
-
-    client: str | None = None
-    band: str | None = None
-    width_mhz: int | None = None
-    direction: str | None = None
-
-    def takes(self, cell: Cell) -> bool:
-        group = cell.group
-        return (
-            self.client in (None, cell.client, group.series)
-            and self.band in (None, group.band)
-            and self.width_mhz in (None, group.width_mhz)
-            and self.direction in (None, group.direction)
-        )
-
-
-EVERYTHING = Filter()
-
-
-def track(cells: Sequence[Cell], *, match: Match) -> Track | None:
-    """The track of one subject's cells in one group; None where none of them has a place on the axis."""
-    placed = [(x, c) for c in cells if c.mean is not None and (x := axis_value(c, match)) is not None]
-    if not placed:
-        return None
-    line = joined_line(
-        [x for x, _ in placed],
-        [c.mean or 0.0 for _, c in placed],
-        [c.n for _, c in placed],
-        [c.bound for _, c in placed],
-    )
-    return Track(tuple(c for _, c in placed), line)
-
-
-def axis_value(cell: Cell, match: Match) -> float | None:
-    """Where a cell stands on the axis: its attenuation, or minus its level. [dB]"""
-    if match == "level":
-        return None if cell.level_dbm is None else -cell.level_dbm
-    return None if cell.group.several_links else cell.attenuation_db
 
 
 def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter = EVERYTHING) -> list[PairFigure]:
@@ -103,68 +42,6 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter 
         else:
             found.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
     return found
-
-
-def difference_uncertainty(
-    bench: Bench, sides: Sequence[Weighted], *, match: Match, pool: Sequence[Cell]
-) -> Uncertainty | None:
-    """Uncertainty of a value or a difference with this bench's constants and day-to-day spreads."""
-    return standard_uncertainty(sides, match=match, pool=pool, constants=bench.constants, spreads=bench.spreads)
-
-
-def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Sequence[Cell]) -> PairFigure:
-    """The verdict on the difference of two weighted means; *base* names the place, *a* has sign +1 and *b* -1."""
-    name_a, name_b = labels(base.a, base.b)
-    mean_a, mean_b = a.mean, b.mean
-    figure = replace(
-        base, mean_a=mean_a, mean_b=mean_b, bound_a=_holds_bound(a), bound_b=_holds_bound(b),
-        n_a=sum(c.n for c, _, _ in a.entries()), n_b=sum(c.n for c, _, _ in b.entries()),
-    )  # fmt: skip
-    if figure.bound_a and figure.bound_b:
-        return replace(figure, verdict="undecided", code="two-bounds", sentence=refusals.two_bounds(name_a, name_b))
-    difference = mean_a - mean_b
-    spread = difference_uncertainty(bench, (a, b), match=base.match, pool=pool)
-    if spread is None:
-        lonely = name_a if any(c.sd is None for c, _, _ in a.entries()) else name_b
-        return replace(
-            figure, verdict="no-verdict", code="single-run", sentence=refusals.single_run(lonely),
-            difference=None if figure.bound_a or figure.bound_b else difference,
-        )  # fmt: skip
-    half = spread.half_width
-    figure = replace(figure, half_width=half, effective_df=spread.df, assumed=spread.assumed)
-    if figure.bound_a or figure.bound_b:
-        return _bounded(figure, spread, name_a, name_b)
-    verdict: Verdict = "separated" if abs(difference) > half else "not-separated"
-    return _spoken(
-        replace(
-            figure, verdict=verdict, difference=difference,
-            ratio=mean_a / mean_b if mean_b else None,
-            standard_uncertainty=spread.u, interval=(difference - half, difference + half),
-            p=two_sided_p(difference, spread.u, spread.df),
-        )
-    )  # fmt: skip
-
-
-def _bounded(figure: PairFigure, spread: Uncertainty, name_a: str, name_b: str) -> PairFigure:
-    assert figure.mean_a is not None
-    assert figure.mean_b is not None
-    decided = decide_with_bounds(
-        figure.mean_a, figure.mean_b, bound_a=figure.bound_a, bound_b=figure.bound_b, half_width=spread.half_width
-    )
-    lead = (figure.mean_a - figure.mean_b) * (1 if figure.bound_a else -1)
-    if decided.leader is None:
-        capped, other = (name_a, name_b) if figure.bound_a else (name_b, name_a)
-        sentence = refusals.bound_within_noise(
-            capped, other, wording.number(lead, figure.decimals, signed=True),
-            wording.number(spread.half_width, figure.decimals),
-        )  # fmt: skip
-        return replace(figure, verdict="undecided", code=decided.code, sentence=sentence)
-    return _spoken(
-        replace(
-            figure, verdict="at-least", leader=decided.leader, difference=decided.least_lead,
-            p=two_sided_p(decided.least_lead, spread.u, spread.df),
-        )
-    )  # fmt: skip
 
 
 def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
@@ -333,14 +210,6 @@ def _tested(one: Track | None, match: Match) -> Range | None:
 def _shown(values: Range, match: Match) -> Range:
     """A range of the axis in its own unit: dB, or dBm with the lower level first."""
     return (-values[1], -values[0]) if match == "level" else values
-
-
-def _holds_bound(side: Weighted) -> bool:
-    return any(cell.bound for cell, _, _ in side.entries())
-
-
-def _spoken(figure: PairFigure) -> PairFigure:
-    return replace(figure, sentence=verdict_sentence(figure))
 
 
 def _channel_remark(group: Group | None, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> str:

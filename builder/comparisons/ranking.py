@@ -14,7 +14,8 @@ from typing import Any
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, subject
 from builder.comparisons.cells import Group, joined_id
-from builder.comparisons.matched import EVERYTHING, Filter, Track, difference_uncertainty, judged, track
+from builder.comparisons.judging import difference_uncertainty, judged
+from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
 from builder.comparisons.uncertainty import Uncertainty, Weighted
 from builder.comparisons.verdicts import PairFigure
 from builder.metrics.intervals import holm_separated

@@ -10,7 +10,7 @@ from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject
 from builder.comparisons.cells import Group, joined_id
 from builder.comparisons.joined_line import JoinedLine
-from builder.comparisons.matched import EVERYTHING, Filter, track
+from builder.comparisons.tracks import EVERYTHING, Filter, track
 from catalog.method import MAX_GAP_DB
 
 Relation = Literal["=", ">=", "<", "between", "undecided"]

@@ -5,7 +5,8 @@ import math
 import pytest
 from scipy import stats
 
-from builder.comparisons.matched import Filter, compare
+from builder.comparisons.matched import compare
+from builder.comparisons.tracks import Filter
 from builder.comparisons.verdicts import to_json
 
 DOME = [(50, 900), (60, 700), (70, 400), (80, 100)]
