@@ -1,0 +1,89 @@
+"""A figure: what a chart is, apart from how it is drawn.
+
+A figure always has three faces that say the same: the picture (`spec`), the words (`spoken`) and the table
+(`table`). None of them knows a device or a row of the catalogue; they hold labels and numbers.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from builder.wording import between
+
+Spec = dict[str, Any]
+
+MAX_SENTENCES = 2
+
+# A full stop inside a number or a version ("7.10") ends nothing: an end is followed by a new start or by no more text.
+_SENTENCE_END = re.compile(r"[.!?][\"'”’)\]]*(?=\s+[^\sa-z]|\s*$)")
+
+
+@dataclass(frozen=True, slots=True)
+class TableTwin:
+    """The same figure as a table: every value of the picture, as text.
+
+    caption  what the table holds, with its unit
+    columns  headings, the first one over the row headings
+    rows     cells, each row as long as *columns*
+    Raises   ValueError where a row has another length.
+    """
+
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            if len(row) != len(self.columns):
+                raise ValueError(f"row {row!r} has {len(row)} cells, but there are {len(self.columns)} columns")
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One chart, ready to be rendered, read out or read as a table.
+
+    key      what the figure is about, unique among the figures of a site
+    title    the question it answers, ending in a question mark
+    spec     Vega-Lite specification with plain colours, title and notes: whole by itself, for the download
+    spoken   the answer in at most two sentences; also the text alternative of the picture
+    table    the same values as a table
+    notes    lines under the chart: n, client, firmware, date, method, source
+    narrow   the same specification laid out for a phone; None where the wide one serves both
+    Raises   ValueError for a title that asks nothing, and for a spoken text that is empty or too long.
+    """
+
+    key: str
+    title: str
+    spec: Spec
+    spoken: str
+    table: TableTwin
+    notes: tuple[str, ...]
+    narrow: Spec | None = None
+
+    def __post_init__(self) -> None:
+        if not self.title.endswith("?"):
+            raise ValueError(f"a chart's title is a question, got {self.title!r}")
+        sentences = len(_SENTENCE_END.findall(self.spoken.strip()))
+        if not 1 <= sentences <= MAX_SENTENCES:
+            raise ValueError(f"spoken text has {sentences} sentences, expected 1 or {MAX_SENTENCES}: {self.spoken!r}")
+
+
+def bare(spec: Spec) -> Spec:
+    """*spec* without title, notes and ground: what a page shows, which sets those as text of its own.
+
+    Relies on two habits of every specification here: the title is the top-level `title`, and the notes are
+    the data set `notes`.
+    """
+    page = {name: value for name, value in spec.items() if name != "title"}
+    page["datasets"] = {**spec["datasets"], "notes": []}
+    page["background"] = None
+    page["padding"] = 2
+    return page
+
+
+def interval_text(low: float, high: float, *, printed: str) -> str:
+    """An interval with as many decimals as the value it belongs to was *printed* with."""
+    decimals = max((len(digits) for digits in re.findall(r"\d\.(\d+)", printed)), default=0)
+    return between(low, high, decimals)

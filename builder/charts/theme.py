@@ -1,0 +1,180 @@
+"""How our charts look: paper and ink, few muted hues given by position, and two layouts.
+
+Hues come from published colour-blind-safe sets: Paul Tol's "muted" scheme (Colour Schemes, SRON technical note
+SRON/EPS/TN/09-002), and the black of Okabe & Ito (2002). On either ground only members with a contrast of 3:1 are
+used (WCAG 2.2, 1.4.11), so a position has its own member of the scheme by day and by night.
+Every series also has a dash and a mark shape of its own and a label at its line: hue never carries it alone.
+
+A colour is a *role*: specifications hold its light value, pages the custom property of the same name
+(site_templates/css/tokens.css holds both values of each; a test compares).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+MAX_SERIES = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Role:
+    """A colour by what it is for: its custom property, its value on paper and on the dark ground."""
+
+    name: str
+    light: str
+    dark: str
+
+
+GROUND = Role("--ground", "#FAF7F0", "#1A1815")
+SHADE = Role("--shade", "#F0E9DA", "#29251F")
+TEXT = Role("--text", "#26221C", "#ECE5D8")
+TEXT_MUTED = Role("--text-muted", "#5F574B", "#B3A997")
+GRID = Role("--line-faint", "#E3DCCD", "#37322B")
+AXIS = Role("--line", "#857B6B", "#8A8070")
+
+SERIES = (
+    Role("--series-1", "#332288", "#88CCEE"),  # Tol muted indigo, cyan
+    Role("--series-2", "#CC6677", "#CC6677"),  # rose
+    Role("--series-3", "#117733", "#44AA99"),  # green, teal
+    Role("--series-4", "#882255", "#DDCC77"),  # wine, sand
+    Role("--series-5", "#AA4499", "#AA4499"),  # purple
+    Role("--series-6", "#000000", "#DDDDDD"),  # Okabe & Ito black, Tol muted pale grey
+)
+
+ROLES = (GROUND, SHADE, TEXT, TEXT_MUTED, GRID, AXIS, *SERIES)
+
+# Lengths of stroke and gap in px. No two share a rhythm, so a copy in grey keeps the lines apart.
+DASHES: tuple[tuple[int, ...], ...] = ((1, 0), (9, 4), (2, 3), (10, 3, 2, 3), (4, 2), (14, 3, 2, 3, 2, 3))
+
+# Vega's names of outlines that are told apart at 8 px.
+SHAPES = ("circle", "square", "diamond", "triangle-down", "cross", "triangle-up")
+
+# Metric twins of the face that measures our text (see rendering.py): a label is as wide as it was planned.
+FONT = "'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', 'Nimbus Sans', sans-serif"
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Sizes of one chart in px.
+
+    plot_width, plot_height  the plot itself; a chart may grow in height for many labels
+    label_width              the column right of the plot for labels at line ends
+    text                     size of labels and axis numbers
+    note                     size of the lines under the chart
+    """
+
+    plot_width: int
+    plot_height: int
+    label_width: int
+    text: int
+    note: int
+
+    @property
+    def line_height(self) -> int:
+        """From one line of text to the next."""
+        return self.text + 3
+
+
+# The narrow one is 340 px wide in all, so that its text is as large on a 360 px phone as it is here.
+WIDE = Layout(plot_width=464, plot_height=300, label_width=156, text=13, note=12)
+NARROW = Layout(plot_width=190, plot_height=270, label_width=88, text=12, note=11)
+
+
+def series_numbers(count: int) -> list[str]:
+    """Names of the first *count* positions, "1" to "6".
+
+    Raises  ValueError for none, or for more than can be told apart.
+    """
+    if not 1 <= count <= MAX_SERIES:
+        raise ValueError(f"a chart holds 1 to {MAX_SERIES} series, got {count}")
+    return [str(position) for position in range(1, count + 1)]
+
+
+def hues() -> list[str]:
+    """Light values of the positions, in order."""
+    return [role.light for role in SERIES]
+
+
+def config(layout: Layout) -> dict[str, Any]:
+    """Vega-Lite `config` of every chart of ours."""
+    return {
+        "font": FONT,
+        "view": {"stroke": None},
+        "axis": {
+            "domainColor": AXIS.light,
+            "tickColor": AXIS.light,
+            "gridColor": GRID.light,
+            "labelColor": TEXT_MUTED.light,
+            "titleColor": TEXT_MUTED.light,
+            "labelFontSize": layout.text,
+            "titleFontSize": layout.text,
+            "titleFontWeight": "normal",
+            "titlePadding": 8,
+            "labelPadding": 4,
+        },
+        "title": {
+            "anchor": "start",
+            "frame": "bounds",
+            "color": TEXT.light,
+            "fontSize": layout.text + 5,
+            "fontWeight": "bold",
+            "offset": 16,
+        },
+    }
+
+
+# Helvetica's advance widths in thousandths of the size (Adobe Core 14 metrics, shared by its metric twins).
+_ADVANCES = {
+    191: "'",
+    222: "ijl",
+    260: "|",
+    278: " !,./:;I[\\]ft",
+    333: "()-`r",
+    355: '"',
+    389: "*",
+    469: "^",
+    500: "Jcksvxyz",
+    556: "#$0123456789?L_abdeghnopqu",
+    584: "+<=>~",
+    611: "FTZ",
+    667: "&ABEKPSVXY",
+    722: "CDHNRUw",
+    778: "GOQ",
+    833: "Mm",
+    889: "%",
+    944: "W",
+    1015: "@",
+}
+_ADVANCE = {letter: width for width, letters in _ADVANCES.items() for letter in letters}
+_OTHER_LETTER = 700  # accents, dashes and whatever else: rather too wide
+_BOLD = 1.1  # bold letters are up to a tenth wider
+
+
+def text_width(text: str, size: float, *, bold: bool = False) -> float:
+    """How wide *text* is set in our face; a little more in doubt. [px]"""
+    thousandths = sum(_ADVANCE.get(letter, _OTHER_LETTER) for letter in text)
+    return thousandths * size / 1000 * (_BOLD if bold else 1)
+
+
+def wrapped(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
+    """*text* in lines no wider than *width*; a single word that is wider stays whole. [px]"""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and text_width(f"{lines[-1]} {word}", size, bold=bold) <= width:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def balanced(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
+    """*text* in as few lines as `wrapped` needs, of about the same length: no word left alone at the end. [px]"""
+    lines = wrapped(text, width, size, bold=bold)
+    while len(lines) > 1:
+        widest = max(text_width(line, size, bold=bold) for line in lines)
+        narrower = wrapped(text, widest - 1, size, bold=bold)
+        if len(narrower) > len(lines) or narrower == lines:
+            break
+        lines = narrower
+    return lines
