@@ -13,7 +13,6 @@ from builder.cli.program import catalog_option, json_option, print_json, print_l
 
 if TYPE_CHECKING:
     from builder.comparisons.bench import Bench, Subject
-    from builder.comparisons.cells import Group
     from builder.comparisons.verdicts import PairFigure
 
 
@@ -154,8 +153,9 @@ def _side_text(who: Subject) -> str:
 
 def _pair_lines(figure: PairFigure) -> list[str]:
     from builder import wording
+    from builder.comparisons.naming import link_name
 
-    lines = [f"{figure.client}, {_group_text(figure.group)}" if figure.group else "No group in common"]
+    lines = [f"{figure.client}, {link_name(figure.group)}" if figure.group else "No group in common"]
     lines.append(f"  {figure.sentence}")
     if figure.mean_a is None or figure.mean_b is None:
         return lines
@@ -184,15 +184,6 @@ def _pair_lines(figure: PairFigure) -> list[str]:
     return lines
 
 
-def _group_text(group: Group) -> str:
-    from builder import wording
-
-    return wording.conditions(
-        band_name=group.band, width_mhz=group.width_mhz, direction=group.direction, protocol=group.protocol,
-        flows=group.flows, security=group.security,
-    )  # fmt: skip
-
-
 @click.command()
 @_client
 @_band
@@ -213,6 +204,7 @@ def rank(
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
+    from builder.comparisons.naming import group_name
     from builder.comparisons.ranking import rank as ranked
     from builder.comparisons.ranking import ranking_groups, ranking_json
     from builder.comparisons.tracks import Filter
@@ -224,7 +216,7 @@ def rank(
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
     note = ""
     if len(groups) > 1:
-        chosen = f"{groups[0].series}, {_group_text(groups[0])}"
+        chosen = group_name(bench, groups[0])
         note = f"{len(groups)} groups fit; this is the one with most devices: {chosen}."
     found = ranked(bench, groups[0], window, note=note)
     if as_json:
@@ -233,7 +225,7 @@ def rank(
     from builder import wording
 
     lines = [
-        f"{groups[0].series}, {_group_text(groups[0])}: {window} window, {wording.db_range(*found.range)} dB",
+        f"{group_name(bench, groups[0])}: {window} window, {wording.db_range(*found.range)} dB",
         f"As of {instant_text(as_of)}. Each rank interval holds for its device, not for all at once.",
     ]
     lines += [note] if note else []
@@ -281,6 +273,7 @@ def reach(
 
     from builder import wording
     from builder.comparisons.bench import subject
+    from builder.comparisons.naming import link_name
     from builder.comparisons.reach import reach_json, reach_text, reaches
     from builder.comparisons.tracks import Filter
 
@@ -296,9 +289,9 @@ def reach(
         return
     lines = [_side_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
     lines += [
-        f"{g.client}, {_group_text(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s held up to {reach_text(g.reach)} dB"
+        f"{g.client}, {link_name(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s held up to {reach_text(g.reach)} dB"
         if g.reach.db is not None
-        else f"{g.client}, {_group_text(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s {reach_text(g.reach)}"
+        else f"{g.client}, {link_name(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s {reach_text(g.reach)}"
         for g in found
     ]
     print_lines(lines if found else [*lines, "No results with a measured attenuation under these conditions."])

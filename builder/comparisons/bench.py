@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from builder.comparisons.bounds import Limits, limits
+from builder.comparisons.bridging import bridge_tests, joined_series
 from builder.comparisons.cells import Cell, Group, cells, natural
 from builder.comparisons.spreads import house_spreads
 from builder.comparisons.uncertainty import Spread
 from catalog import queries
 from catalog.errors import UnknownName
 from catalog.method import Constants
-from catalog.records import Ceiling, Client, Device, Firmware, House, Run
+from catalog.records import BridgeValue, Ceiling, Client, Device, Firmware, House, Run
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,7 @@ def load_bench(db: Database) -> Bench:
         houses=queries.houses(db),
         ceilings=queries.ceilings(db),
         runs=queries.runs(db),
+        bridges=queries.bridge_values(db),
         constants=queries.method_in_force(db),
     )
 
@@ -67,10 +69,11 @@ def bench_of(
     ceilings: Sequence[Ceiling],
     runs: Sequence[Run],
     constants: Constants,
+    bridges: Sequence[BridgeValue] = (),
 ) -> Bench:
-    """A bench from its records."""
+    """A bench from its records. Setups that a bridge test proved equal go on in one series."""
     caps = limits(ceilings, devices, houses)
-    found = cells(runs, caps)
+    found = cells(runs, caps, series=joined_series(bridge_tests(bridges), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
     for cell in found:
         cells_of[cell.device].append(cell)

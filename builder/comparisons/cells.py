@@ -6,7 +6,7 @@ import re
 import statistics
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.comparisons.bounds import Limit, Limits, is_bound
 from builder.wording import rounded
@@ -110,10 +110,12 @@ class Cell:
         return self.outcomes.get("did not finish", 0)
 
 
-def cells(runs: Iterable[Run], limits: Limits) -> list[Cell]:
-    """All cells of a catalogue, in a stable order."""
+def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[str, str]) -> list[Cell]:
+    """All cells of a catalogue, in a stable order. series: client series that go on in another."""
     grouped: dict[tuple[object, ...], list[Run]] = {}
     for run in runs:
+        if run.series in series:
+            run = replace(run, series=series[run.series])
         key = (run.device, run.unit, run.firmware, run.client, run.driver, group_of(run), place_of(run), run.session)
         grouped.setdefault(key, []).append(run)
     found = [_cell(members, limits) for members in grouped.values()]

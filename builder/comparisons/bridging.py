@@ -1,0 +1,178 @@
+"""Bridge tests: whether a replaced client setup may go on in its predecessor's series (method.md, section 8)."""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from builder import wording
+from builder.metrics.intervals import effective_df, half_width
+from catalog.records import BridgeValue, Client
+
+EQUAL_WITHIN = 0.05  # practice
+MIN_REPEATS = 3
+
+BridgeVerdict = Literal["same-series", "new-series", "not-shown-equal"]
+
+
+@dataclass(frozen=True, slots=True)
+class BridgeResult:
+    """One band, width and direction of a bridge test: the mean difference new - old over its spots.
+
+    difference, low, high   [Mbit/s]; low and high None where a spot has fewer than 3 repeats on a side
+    share_low, share_high   the interval divided by the old mean [1]
+    """
+
+    band: str
+    width_mhz: int
+    direction: str
+    spots: tuple[str, ...]
+    old_mean: float
+    difference: float
+    low: float | None
+    high: float | None
+    verdict: BridgeVerdict
+
+    @property
+    def share_low(self) -> float | None:
+        return None if self.low is None else self.low / self.old_mean
+
+    @property
+    def share_high(self) -> float | None:
+        return None if self.high is None else self.high / self.old_mean
+
+
+@dataclass(frozen=True, slots=True)
+class BridgeTest:
+    """A whole bridge test of one replaced setup and what it decides."""
+
+    old_client: str
+    old_driver: str | None
+    new_client: str
+    new_driver: str | None
+    device: str
+    results: tuple[BridgeResult, ...]
+    verdict: BridgeVerdict
+    sentence: str
+
+
+def bridge_tests(values: Sequence[BridgeValue]) -> list[BridgeTest]:
+    """Every bridge test of a catalogue, judged."""
+    grouped: dict[tuple[str, str, str, str, str], list[BridgeValue]] = defaultdict(list)
+    for v in values:
+        grouped[v.old_client, v.old_driver or "", v.new_client, v.new_driver or "", v.device].append(v)
+    return [_judged(key, members) for key, members in sorted(grouped.items())]
+
+
+def joined_series(tests: Sequence[BridgeTest], clients: Sequence[Client]) -> dict[str, str]:
+    """New series -> the series it goes on in, for every setup that a bridge test proved equal."""
+    series: dict[tuple[str, str | None], str] = {}
+    for client in clients:
+        series[client.client_id, None] = client.series
+        series |= {(client.client_id, d.version): d.series for d in client.drivers}
+    joined: dict[str, str] = {}
+    for test in tests:
+        old = series.get((test.old_client, test.old_driver))
+        new = series.get((test.new_client, test.new_driver))
+        if test.verdict == "same-series" and old is not None and new is not None and old != new:
+            joined[new] = old
+    return {new: _first(new, joined) for new in joined}
+
+
+def _first(series: str, joined: dict[str, str]) -> str:
+    """Follow a chain of replacements to the series it began with; a circle ends where it closes."""
+    seen = {series}
+    while (before := joined.get(series)) is not None and before not in seen:
+        series = before
+        seen.add(series)
+    return series
+
+
+def judge(low: float | None, high: float | None, old_mean: float) -> BridgeVerdict:
+    """Method section 8: wholly inside ±5 % is equal; excluding 0 and reaching beyond is not; else not shown.
+
+    low, high, old_mean  [Mbit/s]
+    """
+    if low is None or high is None or old_mean <= 0:
+        return "not-shown-equal"
+    share_low, share_high = low / old_mean, high / old_mean
+    if share_low >= -EQUAL_WITHIN and share_high <= EQUAL_WITHIN:
+        return "same-series"
+    if (share_low > 0 or share_high < 0) and (share_low < -EQUAL_WITHIN or share_high > EQUAL_WITHIN):
+        return "new-series"
+    return "not-shown-equal"
+
+
+def _judged(key: tuple[str, str, str, str, str], values: Sequence[BridgeValue]) -> BridgeTest:
+    by_link: dict[tuple[str, int, str], list[BridgeValue]] = defaultdict(list)
+    for v in values:
+        by_link[v.band, v.width_mhz, v.direction].append(v)
+    results = tuple(r for link, members in sorted(by_link.items()) if (r := _result(link, members)) is not None)
+    verdicts = {r.verdict for r in results}
+    verdict: BridgeVerdict
+    if "new-series" in verdicts:
+        verdict = "new-series"
+    elif verdicts == {"same-series"}:
+        verdict = "same-series"
+    else:
+        verdict = "not-shown-equal"
+    old_client, old_driver, new_client, new_driver, device = key
+    return BridgeTest(
+        old_client,
+        old_driver or None,
+        new_client,
+        new_driver or None,
+        device,
+        results,
+        verdict,
+        _sentence(verdict, results),
+    )
+
+
+def _result(link: tuple[str, int, str], values: Sequence[BridgeValue]) -> BridgeResult | None:
+    """One link of a test; None where no spot has both sides."""
+    by_spot: dict[str, dict[str, list[float]]] = defaultdict(lambda: {"old": [], "new": []})
+    for v in values:
+        by_spot[v.spot][v.side].append(v.throughput_mbit_s)
+    spots = sorted(s for s, sides in by_spot.items() if sides["old"] and sides["new"])
+    if not spots:
+        return None
+    differences, olds = [], []
+    components: list[tuple[float, float]] = []
+    enough = True
+    for spot in spots:
+        old, new = by_spot[spot]["old"], by_spot[spot]["new"]
+        differences.append(statistics.fmean(new) - statistics.fmean(old))
+        olds.append(statistics.fmean(old))
+        for side in (old, new):
+            enough = enough and len(side) >= MIN_REPEATS
+            if len(side) > 1:
+                components.append((statistics.variance(side) / len(side) / len(spots) ** 2, len(side) - 1))
+    difference, old_mean = statistics.fmean(differences), statistics.fmean(olds)
+    low = high = None
+    if enough:
+        half = half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components))
+        low, high = difference - half, difference + half
+    return BridgeResult(*link, tuple(spots), old_mean, difference, low, high, judge(low, high, old_mean))
+
+
+def _sentence(verdict: BridgeVerdict, results: Sequence[BridgeResult]) -> str:
+    said = {
+        "same-series": "Same series: every difference lies inside ±5 %.",
+        "new-series": "New series: the new setup differs, by more than 5 % at one end of the interval.",
+        "not-shown-equal": "Not shown equal, repeat: a new series meanwhile.",
+    }[verdict]
+    parts = [
+        f"{wording.band(r.band)} {r.direction} {wording.number(r.difference, 1, signed=True)} Mbit/s"
+        + (
+            f" ({wording.percent(r.share_low, signed=True)} to {wording.percent(r.share_high, signed=True)})"
+            if r.share_low is not None and r.share_high is not None
+            else ", fewer than 3 repeats"
+        )
+        for r in results
+    ]
+    return f"{said} {'; '.join(parts)}." if parts else "No spot was measured with both setups."
