@@ -1,0 +1,86 @@
+"""Two short reviews. Numbers with units stay out of the prose: the site binds them to the catalogue."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Article:
+    """One review and where it belongs."""
+
+    batch: str
+    id: str
+    title: str
+    published: str
+    devices: tuple[str, ...]
+    text: str
+
+
+ARTICLES = (
+    Article(
+        "2023-11-halo-6", "halo-6-review", "Halo 6: a third band, and an honest middle",
+        "2023-11-20T10:00:00+01:00", ("polmerre-halo-6", "quillmast-lantern"),
+        """\
+Polmerre sent us the Halo 6 on loan, and it hung under the ceiling of our brick house for two days. It is the
+first device on this bench with a radio in the third band, and the first where we had to walk the spots twice
+because a second kit reads that band.
+
+## What it is like to live with
+
+The cover snaps onto a metal plate, and one cable does everything. There is no fan and nothing to hear. The
+plate grows warm under load, more than the cover does; whoever mounts it in a closed ceiling void should look
+at the heat table below before closing the panel.
+
+## What we measured, and where it surprised us
+
+In the same room the laptop sets the pace: a chart of near spots says more about the client than about the
+device. The differences should begin one wall away. There we expected a newer device to pull ahead of our old
+reference device on the two-stream laptop, and it did not. We told the maker, who asked us to wait for a new
+firmware. We will measure again, on one day, with both.
+
+Our older USB adapter deserves a word. Near the device it meets its own limit, and so every result there is a
+bound and not a value. Please do not read it as a tie.
+
+## Calls beside a backup
+
+With a backup running, two calls stayed calm. The share of packets in time is in the role table, together with
+the runs of the other devices, and the recipe is beside it for whoever wants to repeat it at home.
+
+## What we cannot say
+
+We had one unit, in one house, with our clients. Whether the next unit is the same we will know when we have
+bought one.
+""",
+    ),
+    Article(
+        "2024-06-cupola", "cupola-review", "Cupola: wide channels, and what is left of them behind walls",
+        "2024-06-24T09:30:00+02:00", ("tessarik-cupola", "polmerre-halo-4"),
+        """\
+The Cupola is the first device here with the newest amendment on both ends of the link. We bought it, together
+with a laptop that can use it, and let the reference devices of both houses meet that laptop first, so that the
+years before do not fall out of the comparison.
+
+## In the same room
+
+The widest channel in the third band is as quick as its numbers promise, as long as one can see the device.
+This is also the first device on the bench whose wired port never was the limit; on several others the port
+ends the contest before the radio does, and the tables say so.
+
+## Behind the chimney
+
+A wide channel spreads the same power over more spectrum. At the far spots of the bungalow the widest channel
+gives its advantage back, and at the last one it is a thin thread. The narrower channel one band below is the
+better servant there. It is worth looking at the range chart with both before buying for the far room.
+
+## Warmth and appetite
+
+The plate behind the cover is hot after an hour of load. It also wants a stronger supply class than most
+switches in a house offer; the table of power shows what it took at the supply.
+
+## One house, one unit
+
+We measured one unit in the timber house. The brick house is kinder to some bands and harder on others.
+""",
+    ),
+)  # fmt: skip
