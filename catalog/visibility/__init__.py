@@ -1,0 +1,96 @@
+"""New catalogues with only what may be seen at an instant. The builder never sees any other.
+
+A public copy is what the catalogue would be had it never held the hidden things: numbers follow the order of
+what rows say, no clock and no bytes of raw files come along, a client setup or spot that only hidden rows use
+stays out, and a row that hidden and public batches both brought comes from the public ones. Where visible and
+hidden rows share a file, the visible ones lose their row numbers and the file its hash: a gap would tell.
+
+    hiding        which rows may not be seen
+    withdrawing   which were taken back
+    keeping       what only hidden rows use
+    origins       which batches and files are named
+    copying       one INSERT ... SELECT a table
+"""
+
+from __future__ import annotations
+
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from catalog.connection import attach_readonly, create_catalog, open_catalog
+from catalog.errors import CatalogUnusable
+from catalog.visibility.copying import copy_rows
+from catalog.visibility.hiding import find_hidden
+from catalog.visibility.keeping import leave_out_unused
+from catalog.visibility.origins import find_origins, find_stained
+from catalog.visibility.withdrawing import hide_withdrawals, withdraw
+
+__all__ = ["full_copy", "public_copy"]
+
+_NEVER = "9999-12-31T23:59:59Z"  # later than any embargo
+
+
+def public_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Database:
+    """The catalogue at *path* as anybody may see it at the instant *as_of*, in memory or as a new file at *to*.
+
+    A thing is visible from the instant its embargo ends, an article from the instant it is published.
+    Raises  CatalogUnusable where *path* is no catalogue or *to* exists; ValueError for an instant without zone.
+    """
+    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=to)
+
+
+def full_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Database:
+    """The same with everything in it, for a preview; the table `hidden` names what the public does not see yet.
+
+    Raises  as public_copy does.
+    """
+    return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=to)
+
+
+def _copy(path: Path, *, seen_at: str, as_of: str, to: Path | None) -> Database:
+    if to is not None and to.exists():
+        raise CatalogUnusable(f"{to} exists already.")
+    db = create_catalog(None)
+    attach_readonly(db, path, name="src")
+    db.execute("BEGIN")
+    find_hidden(db, as_of=seen_at)
+    hide_withdrawals(db)
+    find_stained(db)
+    leave_out_unused(db)
+    withdraw(db, as_of=as_of)
+    find_origins(db)
+    copy_rows(db)
+    if seen_at == _NEVER:
+        _name_hidden(db, as_of=as_of)
+    db.execute("COMMIT")
+    for (name,) in db.execute("SELECT name FROM temp.sqlite_schema WHERE type = 'table'").fetchall():
+        db.execute(f"DROP TABLE temp.{name}")
+    db.execute("DETACH src")
+    if to is None:
+        return db
+    with closing(db):
+        db.execute("VACUUM INTO ?", [str(to)])  # no free pages, so no trace of how it was made
+    return open_catalog(to, readonly=True)
+
+
+def _name_hidden(db: Database, *, as_of: str) -> None:
+    db.execute(
+        """INSERT INTO main.hidden
+           SELECT subject, CASE subject WHEN 'batch' THEN batch_id WHEN 'device' THEN device_id
+                                        WHEN 'unit' THEN device_id || '/' || unit_id
+                                        ELSE device_id || '@' || version END AS id, covers, max(until_utc)
+           FROM main.embargo WHERE until_utc > :as_of GROUP BY subject, id, covers
+           UNION SELECT 'article', article_id, 'existence', published_utc FROM main.article
+                  WHERE published_utc > :as_of
+           ORDER BY 1, 2, 3""",
+        {"as_of": as_of},
+    )
+
+
+def _utc(instant: datetime) -> str:
+    if instant.tzinfo is None:
+        raise ValueError(f"{instant} has no time zone, so it is no instant")
+    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

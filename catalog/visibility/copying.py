@@ -1,0 +1,220 @@
+"""The copy itself: one INSERT ... SELECT a table, ordered by what its rows say, never by when they were entered."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from catalog import schema
+from catalog.visibility.hiding import kept, origin_tables
+
+# Tables whose numbers others refer to -> number column and what tells their rows apart.
+_NUMBERED = {
+    "epoch": ("epoch_id", "house_id, spot, band, valid_from"),
+    "run": (
+        "run_id",
+        "device_id, unit_id, firmware, client_id, driver, band, width_mhz, direction, protocol, flows, security, "
+        "method, session_id, spot, spot_since, attenuation_db, round(level_dbm), repeat",
+    ),
+    "station": ("station_id", "mix_id, client_id, role_id"),
+    "longrun": (
+        "longrun_id",
+        "device_id, unit_id, firmware, client_id, session_id, band, width_mhz, direction, at_utc",
+    ),
+}
+# Tables with a number that nobody refers to: SQLite counts them in the order of the SELECT.
+_COUNTED = {
+    "embargo": "embargo_id", "heat": "heat_id", "power": "power_id", "part": "part_id", "price": "price_id",
+    "dispute": "dispute_id", "correction": "correction_id", "image": "image_id",
+}  # fmt: skip
+# Of one value corrected twice, the order is part of what is told.
+_ORDER = {"correction": "x.date, x.table_name, x.batch_id, x.source_file, x.source_row, x.column_name, x.correction_id"}
+
+_BY_NUMBER = "(SELECT n.new FROM temp.number AS n WHERE n.tbl = {tbl} AND n.old = {old})"
+_INSTEAD = {
+    ("run", "epoch_id"): _BY_NUMBER.format(tbl="'epoch'", old="x.epoch_id"),
+    ("ceiling", "run_id"): _BY_NUMBER.format(tbl="'run'", old="x.run_id"),
+    ("correction", "run_id"): _BY_NUMBER.format(tbl="'run'", old="x.run_id"),
+    ("correction", "file_number"): "NULL",
+    ("correction", "file_row"): "NULL",
+    ("digest", "owner_id"): _BY_NUMBER.format(tbl="x.owner", old="x.owner_id"),
+    ("thinned", "owner_id"): _BY_NUMBER.format(tbl="x.owner", old="x.owner_id"),
+    ("house", "reference_device"): """CASE WHEN x.reference_device NOT IN (
+        SELECT device_id FROM temp.hidden_device) THEN x.reference_device END""",
+    ("site", "batch_id"): "NULL",
+    ("article", "text"): """CASE WHEN EXISTS (SELECT 1 FROM temp.withdrawn AS w
+        WHERE w.what = 'article' AND w.id = x.article_id) THEN '' ELSE x.text END""",
+}
+
+# Tables without an origin: which rows x of them follow the rows they belong to.
+_FOLLOWS = {
+    "epoch": "x.epoch_id IN (SELECT epoch_id FROM temp.kept_epoch)",
+    "workload_role": "(x.workload_id, x.version) IN (SELECT workload_id, version FROM main.workload)",
+    "digest": "EXISTS (SELECT 1 FROM temp.number AS n WHERE n.tbl = x.owner AND n.old = x.owner_id)",
+    "thinned": "EXISTS (SELECT 1 FROM temp.number AS n WHERE n.tbl = x.owner AND n.old = x.owner_id)",
+    "article_device": """x.article_id IN (SELECT article_id FROM main.article)
+                         AND x.device_id IN (SELECT device_id FROM main.device)""",
+    "site": "1",
+}
+# Raw samples and the order of corrections stay at home; what came again has been settled by then.
+_AT_HOME = ("series", "correction_file", "row_again", "hidden")
+_OWN_WAY = ("batch", "raw_content", "raw_file", "method", "extra")
+
+
+def copy_rows(db: Database) -> None:
+    """Fill the empty tables of `main` from `src` by the temporary tables of this package."""
+    _number_rows(db)
+    tables = origin_tables(db)
+    _copy_batches(db)
+    _copy_files(db, tables)
+    _copy_methods(db)
+    for table in schema.TABLES:
+        if table not in (*_AT_HOME, *_OWN_WAY):
+            _copy_table(db, table, with_origin=table in tables or table == "correction")
+    _rename_withdrawn_rows(db)
+    _copy_extras(db, tables)
+
+
+def _number_rows(db: Database) -> None:
+    db.execute("CREATE TEMP TABLE number (tbl TEXT, old INTEGER, new INTEGER, PRIMARY KEY (tbl, old)) WITHOUT ROWID")
+    for table, (column, key) in _NUMBERED.items():
+        condition = _FOLLOWS.get(table) or kept(table, "x")
+        db.execute(
+            f"""INSERT INTO temp.number SELECT '{table}', x.{column}, row_number() OVER (ORDER BY {key})
+                FROM src.{table} AS x WHERE {condition}"""
+        )
+
+
+def _columns(db: Database, table: str) -> list[str]:
+    return [column[1] for column in db.execute(f"PRAGMA main.table_info({table})")]
+
+
+def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
+    columns = [name for name in _columns(db, table) if name != _COUNTED.get(table)]
+    values = {name: _INSTEAD.get((table, name)) or f"x.{name}" for name in columns}
+    source, condition = f"src.{table} AS x", _FOLLOWS.get(table) or kept(table, "x")
+    if with_origin:
+        source += f"""
+            LEFT JOIN temp.moved AS m ON m.tbl = '{table}' AND m.row_id = x.rowid
+            LEFT JOIN temp.kept_batch AS k ON k.batch_id = x.batch_id
+            LEFT JOIN temp.tainted AS t ON t.batch_id = x.batch_id AND t.source_file = x.source_file"""
+        values["batch_id"] = "coalesce(m.batch_id, k.shown_id)"
+        values["source_file"] = "coalesce(m.source_file, x.source_file)"
+        values["source_row"] = """CASE WHEN m.batch_id IS NOT NULL THEN m.source_row
+                                       WHEN t.batch_id IS NULL THEN x.source_row END"""
+    order = ", ".join(str(place) for place in range(1, len(columns) + 1))
+    if table in _NUMBERED:
+        number, _ = _NUMBERED[table]
+        source += f" JOIN temp.number AS own ON own.tbl = '{table}' AND own.old = x.{number}"
+        values[number] = "own.new"
+        order = "own.new"
+    elif table in _ORDER:
+        order = _ORDER[table]
+    db.execute(
+        f"INSERT INTO main.{table} ({', '.join(columns)}) "
+        f"SELECT {', '.join(values[name] for name in columns)} FROM {source} WHERE {condition} ORDER BY {order}"
+    )
+
+
+def _copy_batches(db: Database) -> None:
+    db.execute(
+        """INSERT INTO main.batch (batch_id, sequence, title, timezone, licence)
+           SELECT k.shown_id, row_number() OVER (ORDER BY k.shown_id), k.shown_title, b.timezone, b.licence
+           FROM temp.kept_batch AS k JOIN src.batch AS b USING (batch_id) ORDER BY k.shown_id"""
+    )
+
+
+def _copy_files(db: Database, tables: list[str]) -> None:
+    """Hash and size, never the bytes. Of a stained batch only files that visible rows, and no others, come from."""
+    db.execute("CREATE TEMP TABLE shown_file (batch_id TEXT, path TEXT, PRIMARY KEY (batch_id, path)) WITHOUT ROWID")
+    db.execute(
+        """INSERT INTO temp.shown_file SELECT batch_id, path FROM src.raw_file
+            WHERE batch_id NOT IN (SELECT batch_id FROM temp.stained)"""
+    )
+    stained = "x.batch_id IN (SELECT batch_id FROM temp.stained)"
+    pointers = [(table, "x.source_file") for table in tables]
+    pointers += [(table, name) for table in ("run", "station", "longrun") for name in _LOG_FILES]
+    pointers += [("image", "x.path"), ("article", "x.path")]
+    for table, path in pointers:
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.shown_file
+                SELECT DISTINCT x.batch_id, {path} FROM src.{table} AS x
+                WHERE {stained} AND {path} IS NOT NULL AND {kept(table, "x")}"""
+        )
+    db.execute(
+        """DELETE FROM temp.shown_file WHERE (batch_id, path) IN (SELECT batch_id, source_file FROM temp.tainted)
+              OR batch_id NOT IN (SELECT batch_id FROM temp.kept_batch)"""
+    )
+    for table, path in pointers[len(tables) :]:
+        db.execute(
+            f"""DELETE FROM temp.shown_file WHERE (batch_id, path) IN (
+                    SELECT x.batch_id, {path} FROM src.{table} AS x WHERE {stained} AND NOT {kept(table, "x")})"""
+        )
+    files = "src.raw_file AS f JOIN temp.shown_file AS s USING (batch_id, path)"
+    db.execute(
+        f"""INSERT INTO main.raw_content (sha256, size_bytes)
+            SELECT sha256, size_bytes FROM src.raw_content
+            WHERE sha256 IN (SELECT f.sha256 FROM {files})
+               OR sha256 IN (SELECT x.sha256 FROM src.image AS x WHERE {kept("image", "x")}) ORDER BY sha256"""
+    )
+    db.execute(
+        f"""INSERT INTO main.raw_file (batch_id, path, sha256)
+            SELECT k.shown_id, path, f.sha256 FROM {files} JOIN temp.kept_batch AS k USING (batch_id)
+            ORDER BY k.shown_id, path"""
+    )
+
+
+# A log is named by its path, or by a reading map and its path: "NAME:logs/x.json".
+_LOG_FILES = ("x.log_path", "substr(x.log_path, instr(x.log_path, ':') + 1)")
+
+
+def _copy_methods(db: Database) -> None:
+    """Sets that a batch which goes in declared, or repeated; the shipped one comes with every catalogue."""
+    db.execute("DELETE FROM main.method")
+    db.execute(
+        """INSERT INTO main.method (version, constants)
+           SELECT row_number() OVER (ORDER BY version), constants FROM src.method AS x
+            WHERE batch_id IS NULL OR batch_id IN (SELECT batch_id FROM temp.kept_batch)
+               OR EXISTS (SELECT 1 FROM src.row_again AS a JOIN temp.kept_batch AS k ON k.batch_id = a.batch_id
+                           WHERE a.table_name = 'method' AND a.first_batch = x.batch_id)
+            ORDER BY version"""
+    )
+
+
+def _rename_withdrawn_rows(db: Database) -> None:
+    """A note on a withdrawn row, "batch/table/row number", must not tell the batch's name or a gap either."""
+    for batch, shown in db.execute("SELECT batch_id, shown_id FROM temp.kept_batch ORDER BY batch_id").fetchall():
+        if not db.execute("SELECT 1 FROM temp.stained WHERE batch_id = ?", [batch]).fetchone():
+            continue
+        rows = db.execute(
+            "SELECT what, id FROM main.withdrawal WHERE id LIKE ? || '/%/%' ORDER BY what, id", [batch]
+        ).fetchall()
+        for number, (what, row_id) in enumerate(rows, start=1):
+            stem = row_id.split("/")[1]
+            db.execute(
+                "UPDATE main.withdrawal SET id = ? WHERE what = ? AND id = ?",
+                [f"{shown}/{stem}/withdrawn-{number}", what, row_id],
+            )
+
+
+def _copy_extras(db: Database, tables: list[str]) -> None:
+    """Notes whose row is there and still says its file and row."""
+    if not db.execute("SELECT 1 FROM src.extra LIMIT 1").fetchone():
+        return
+    db.execute(
+        """CREATE TEMP TABLE shown_row (
+               batch_id TEXT, source_file TEXT, source_row INTEGER,
+               PRIMARY KEY (batch_id, source_file, source_row)) WITHOUT ROWID"""
+    )
+    for table in tables:
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.shown_row
+                SELECT batch_id, source_file, source_row FROM main.{table} WHERE source_row IS NOT NULL"""
+        )
+    db.execute(
+        """INSERT INTO main.extra (batch_id, source_file, source_row, header, typed)
+           SELECT k.shown_id, x.source_file, x.source_row, x.header, x.typed
+           FROM src.extra AS x JOIN temp.kept_batch AS k USING (batch_id)
+           JOIN temp.shown_row AS r ON r.batch_id = k.shown_id
+                AND r.source_file = x.source_file AND r.source_row = x.source_row
+           ORDER BY 1, 2, 3, 4"""
+    )

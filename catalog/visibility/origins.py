@@ -1,0 +1,181 @@
+"""Where visible rows are said to come from, so that their origin does not tell what is hidden.
+
+stained       batches with something hidden in them
+moved         rows that clean batches brought too are said to come from the first of those by id
+kept_batch    batches that go in, with the id and title to show
+tainted       files of stained batches with something left out of them: no hash, no row numbers, no notes
+left_out      grows by corrections of what is not there
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from catalog.visibility.hiding import kept, leave_out, origin_tables
+
+
+def find_stained(db: Database) -> None:
+    """Batches from which a hidden row came, first or again."""
+    db.execute("CREATE TEMP TABLE stained (batch_id TEXT PRIMARY KEY) WITHOUT ROWID")
+    for table in origin_tables(db):
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.stained
+                SELECT x.batch_id FROM temp.left_out AS l JOIN src.{table} AS x ON x.rowid = l.row_id
+                WHERE l.tbl = '{table}'"""
+        )
+    db.execute(
+        """INSERT OR IGNORE INTO temp.stained
+           SELECT g.batch_id FROM temp.left_out AS l JOIN temp.again AS g USING (tbl, row_id)"""
+    )
+
+
+def find_origins(db: Database) -> None:
+    """Fill moved, kept_batch and tainted, and leave out the corrections of rows that are left out."""
+    tables = origin_tables(db)
+    _move(db, tables)
+    _leave_out_corrections(db, tables)
+    _find_batches(db, tables)
+    _find_tainted(db, tables)
+
+
+def _move(db: Database, tables: list[str]) -> None:
+    db.execute(
+        """CREATE TEMP TABLE moved (
+               tbl TEXT, row_id INTEGER, batch_id TEXT, source_file TEXT, source_row INTEGER,
+               PRIMARY KEY (tbl, row_id)) WITHOUT ROWID"""
+    )
+    for table in tables:
+        db.execute(
+            f"""INSERT INTO temp.moved
+                WITH place AS (
+                    SELECT row_id, batch_id, source_file, source_row FROM temp.again WHERE tbl = '{table}'
+                    UNION
+                    SELECT x.rowid, x.batch_id, x.source_file, x.source_row FROM src.{table} AS x
+                     WHERE x.rowid IN (SELECT row_id FROM temp.again WHERE tbl = '{table}')),
+                numbered AS (
+                    SELECT *, row_number() OVER (
+                        PARTITION BY row_id ORDER BY batch_id, source_file, source_row) AS number
+                    FROM place WHERE batch_id NOT IN (SELECT batch_id FROM temp.stained))
+                SELECT '{table}', row_id, batch_id, source_file, source_row FROM numbered WHERE number = 1"""
+        )
+
+
+def _leave_out_corrections(db: Database, tables: list[str]) -> None:
+    """A correction is seen where its row is, said to come from the same place; one of an embargo never is."""
+    db.execute(
+        """CREATE TEMP TABLE corrected (
+               row_id INTEGER, tbl TEXT, corrected INTEGER, PRIMARY KEY (row_id, tbl, corrected)) WITHOUT ROWID"""
+    )
+    for table in tables:
+        db.execute(
+            f"""INSERT INTO temp.corrected SELECT c.rowid, '{table}', x.rowid
+                FROM src.correction AS c JOIN src.{table} AS x
+                  ON x.batch_id = c.batch_id AND x.source_file = c.source_file AND x.source_row IS c.source_row"""
+        )
+    leave_out(
+        db,
+        "correction",
+        """x.table_name = 'embargo'
+           OR EXISTS (SELECT 1 FROM temp.corrected AS c JOIN temp.left_out AS l
+                          ON l.tbl = c.tbl AND l.row_id = c.corrected WHERE c.row_id = x.rowid)
+           OR (x.batch_id IN (SELECT batch_id FROM temp.stained)
+               AND NOT EXISTS (SELECT 1 FROM temp.corrected AS c WHERE c.row_id = x.rowid))
+           OR EXISTS (SELECT 1 FROM temp.hidden_device AS h
+                       WHERE mentions(x.row_key || ' ' || x.was || ' ' || x.now || ' ' || x.reason, h.device_id))""",
+        why="hidden",
+    )
+    db.execute(
+        """INSERT OR IGNORE INTO temp.moved
+           SELECT 'correction', c.row_id, m.batch_id, m.source_file, m.source_row
+           FROM temp.corrected AS c JOIN temp.moved AS m ON m.tbl = c.tbl AND m.row_id = c.corrected"""
+    )
+
+
+def _find_batches(db: Database, tables: list[str]) -> None:
+    db.execute(
+        """CREATE TEMP TABLE kept_batch (
+               batch_id TEXT PRIMARY KEY, shown_id TEXT NOT NULL UNIQUE, shown_title TEXT NOT NULL) WITHOUT ROWID"""
+    )
+    db.execute(
+        """INSERT INTO temp.kept_batch SELECT batch_id, batch_id, title FROM src.batch
+            WHERE batch_id NOT IN (SELECT batch_id FROM temp.stained)"""
+    )
+    naming = _batches_naming_hidden(db, tables)
+    for table in tables:
+        needed = db.execute(
+            f"""SELECT DISTINCT batch_id, title FROM src.{table} AS x JOIN src.batch AS b USING (batch_id)
+                WHERE b.batch_id IN (SELECT batch_id FROM temp.stained) AND {kept(table, "x")}
+                  AND NOT EXISTS (SELECT 1 FROM temp.moved AS m WHERE m.tbl = '{table}' AND m.row_id = x.rowid)
+                  AND b.batch_id NOT IN (SELECT batch_id FROM temp.kept_batch)
+                ORDER BY batch_id"""
+        ).fetchall()
+        for batch, title in needed:
+            shown = _plain_name(db, batch) if batch in naming else (batch, title)
+            db.execute("INSERT INTO temp.kept_batch VALUES (?, ?, ?)", [batch, *shown])
+
+
+def _batches_naming_hidden(db: Database, tables: list[str]) -> set[str]:
+    """Batches with rows or articles of something whose existence is hidden: their id and title may well be its name."""
+    found = {
+        row[0]
+        for row in db.execute(
+            """SELECT DISTINCT a.batch_id FROM src.article AS a JOIN src.article_device USING (article_id)
+               JOIN temp.hidden_device USING (device_id)"""
+        )
+    }
+    for table in tables:
+        columns = {column[1] for column in db.execute(f"PRAGMA main.table_info({table})")}
+        if "device_id" not in columns:
+            continue
+        hidden = ["x.device_id IN (SELECT device_id FROM temp.hidden_device)"]
+        if "unit_id" in columns:
+            hidden.append("(x.device_id, x.unit_id) IN (SELECT device_id, unit_id FROM temp.hidden_unit)")
+        if version := {"version", "firmware"} & columns:
+            hidden.append(f"(x.device_id, x.{version.pop()}) IN (SELECT device_id, version FROM temp.hidden_firmware)")
+        rows = f"src.{table} AS x WHERE {' OR '.join(hidden)}"
+        found |= {row[0] for row in db.execute(f"SELECT DISTINCT x.batch_id FROM {rows}")}
+        found |= {
+            row[0]
+            for row in db.execute(
+                f"SELECT batch_id FROM temp.again WHERE tbl = '{table}' AND row_id IN (SELECT x.rowid FROM {rows})"
+            )
+        }
+    return found
+
+
+def _plain_name(db: Database, batch: str) -> tuple[str, str]:
+    """An id and a title made of nothing but the first day of the batch's visible work."""
+    days = " UNION ".join(
+        f"SELECT s.date FROM src.{table} AS x JOIN src.session AS s USING (session_id) "
+        f"WHERE x.batch_id = :batch AND {kept(table, 'x')}"
+        for table in ("run", "station", "longrun", "heat")
+    )
+    day = db.execute(f"SELECT min(date) FROM ({days})", {"batch": batch}).fetchone()[0]
+    wanted = f"tests-{day}" if day else "tests"
+    number, shown = 1, wanted
+    while db.execute("SELECT 1 FROM temp.kept_batch WHERE shown_id = ?", [shown]).fetchone():
+        number += 1
+        shown = f"{wanted}-{number}"
+    return shown, f"Tests of {day}" if day else "Tests"
+
+
+def _find_tainted(db: Database, tables: list[str]) -> None:
+    db.execute(
+        """CREATE TEMP TABLE tainted (
+               batch_id TEXT, source_file TEXT, PRIMARY KEY (batch_id, source_file)) WITHOUT ROWID"""
+    )
+    for table in tables:
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.tainted
+                SELECT x.batch_id, x.source_file FROM temp.left_out AS l JOIN src.{table} AS x ON x.rowid = l.row_id
+                WHERE l.tbl = '{table}' AND l.why <> 'withdrawn'
+                  AND x.batch_id IN (SELECT batch_id FROM temp.stained)"""
+        )
+    db.execute(
+        """INSERT OR IGNORE INTO temp.tainted
+           SELECT g.batch_id, g.source_file FROM temp.left_out AS l JOIN temp.again AS g USING (tbl, row_id)
+           WHERE l.why <> 'withdrawn' AND g.batch_id IN (SELECT batch_id FROM temp.stained)"""
+    )
+    # Registers and remembered answers name things that are not there.
+    for file in ("batch.toml", "answers.toml"):
+        db.execute("INSERT OR IGNORE INTO temp.tainted SELECT batch_id, ? FROM temp.stained", [file])

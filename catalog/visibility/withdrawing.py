@@ -1,0 +1,104 @@
+"""Withdrawals: what they are about, and the results that lose their place by them.
+
+    subject      the thing or the rows a withdrawal is about: act (its rowid) -> (tbl, row_id)
+    withdrawn    withdrawals in force whose subject may be seen: act, what, id
+    left_out     grows by the rows they take out of view
+
+A withdrawn thing keeps its row, so its page stays with the note; its results go. Of withdrawn rows only the
+note stays, of an article all but its text.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from catalog.visibility.hiding import RESULTS, kept, leave_out
+
+# What a withdrawal may name -> the table of the thing and its id in SQL.
+_SUBJECTS = {
+    "device": ("device", "x.device_id"),
+    "unit": ("unit", "x.device_id || '/' || x.unit_id"),
+    "firmware": ("firmware", "x.device_id || '@' || x.version"),
+    "client": ("client", "x.client_id"),
+    "session": ("session", "x.session_id"),
+    "mix": ("station", "x.mix_id"),
+    "article": ("article", "x.article_id"),
+    "image": ("image", "x.path"),
+}
+
+# What it names -> table -> which rows x go with it.
+_RESULTS_OF = {
+    "device": {table: "x.device_id = w.id" for table in RESULTS if table not in ("image", "dispute")},
+    "unit": dict.fromkeys(("run", "station", "longrun", "heat", "power"), "x.device_id || '/' || x.unit_id = w.id"),
+    "firmware": dict.fromkeys(("run", "station", "longrun", "feature"), "x.device_id || '@' || x.firmware = w.id"),
+    "client": dict.fromkeys(("run", "station", "longrun", "ceiling"), "x.client_id = w.id")
+    | {"bridge": "w.id IN (x.old_client, x.new_client)"},
+    "session": dict.fromkeys(("run", "station", "longrun", "heat"), "x.session_id = w.id"),
+    "batch": {table: "x.batch_id = w.id" for table in RESULTS if table != "dispute"},
+}
+
+
+def hide_withdrawals(db: Database) -> None:
+    """Leave out the withdrawals of what is hidden: the note would tell of it."""
+    _find_subjects(db)
+    leave_out(
+        db,
+        "withdrawal",
+        """EXISTS (SELECT 1 FROM temp.subject AS s JOIN temp.left_out USING (tbl, row_id) WHERE s.act = x.rowid)
+           OR (x.what = 'batch' AND x.id IN (SELECT batch_id FROM temp.mute_batch))
+           OR EXISTS (SELECT 1 FROM temp.mute_device AS m WHERE mentions(x.id, m.device_id)
+                         AND NOT EXISTS (SELECT 1 FROM temp.subject AS s WHERE s.act = x.rowid))""",
+        why="hidden",
+    )
+
+
+def withdraw(db: Database, *, as_of: str) -> None:
+    """Leave out what is withdrawn at the instant *as_of*, and the withdrawals of what nobody sees anyway."""
+    unused = "EXISTS (SELECT 1 FROM temp.subject AS s JOIN temp.left_out USING (tbl, row_id) WHERE s.act = x.rowid)"
+    leave_out(db, "withdrawal", f"x.from_date > :as_of OR {unused}", why="unused", as_of=as_of)
+    db.execute(
+        "CREATE TEMP TABLE withdrawn AS SELECT x.rowid AS act, x.what, x.id FROM src.withdrawal AS x "
+        f"WHERE {kept('withdrawal', 'x')}"
+    )
+    for what, tables in _RESULTS_OF.items():
+        for table, condition in tables.items():
+            rows = f"EXISTS (SELECT 1 FROM temp.withdrawn AS w WHERE w.what = '{what}' AND {condition})"
+            leave_out(db, table, rows, why="withdrawn")
+    for table in RESULTS:
+        named = f"""x.rowid IN (SELECT s.row_id FROM temp.subject AS s JOIN temp.withdrawn USING (act)
+                                 WHERE s.tbl = '{table}')"""
+        leave_out(db, table, named, why="withdrawn")
+    leave_out(
+        db,
+        "ceiling",
+        "EXISTS (SELECT 1 FROM temp.left_out AS l WHERE l.tbl = 'run' AND l.row_id = x.run_id)",
+        why="withdrawn",
+    )
+
+
+def _find_subjects(db: Database) -> None:
+    """A thing by its id; a row by "batch/table/row number", as the evidence of a ceiling is named."""
+    db.execute(
+        """CREATE TEMP TABLE subject (
+               act INTEGER, tbl TEXT, row_id INTEGER, PRIMARY KEY (act, tbl, row_id)) WITHOUT ROWID"""
+    )
+    for what, (table, thing_id) in _SUBJECTS.items():
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.subject SELECT w.rowid, '{table}', x.rowid
+                FROM src.withdrawal AS w JOIN src.{table} AS x ON {thing_id} = w.id WHERE w.what = '{what}'"""
+        )
+    for act, place in db.execute("SELECT rowid, id FROM src.withdrawal").fetchall():
+        batch, _, rest = place.partition("/")
+        stem, _, number = rest.partition("/")
+        if not number.isdecimal():
+            continue
+        for table in RESULTS:
+            db.execute(
+                f"""INSERT OR IGNORE INTO temp.subject
+                    SELECT :act, '{table}', x.rowid FROM src.{table} AS x
+                     WHERE x.batch_id = :batch AND x.source_row = :number AND x.source_file LIKE :stem || '.%'
+                    UNION SELECT :act, tbl, row_id FROM temp.again
+                     WHERE tbl = '{table}' AND batch_id = :batch AND source_row = :number
+                       AND source_file LIKE :stem || '.%'""",
+                {"act": act, "batch": batch, "stem": stem, "number": int(number)},
+            )
