@@ -1,5 +1,8 @@
 """Conversions against IEC 80000-13 prefixes and the worked values of the entry rules; spellings by case."""
 
+import csv
+from pathlib import Path
+
 import pytest
 
 from catalog.units import CANONICAL, MBIT_S, MILLISECONDS, UNITS, convert, parse_unit, possible_units, ratio
@@ -106,3 +109,16 @@ def test_canonical_units_are_those_of_the_method() -> None:
     # Source: method 1, first paragraph: Mbit/s, dB, dBm, ms, MHz, °C (differences in K), W.
     assert {unit.name for unit in CANONICAL.values()} >= {"Mbit/s", "dB", "dBm", "ms", "MHz", "°C", "K", "W"}
     assert all(UNITS[name].name == name for name in UNITS)
+
+
+def test_names_are_ucum_codes_where_ucum_has_one() -> None:
+    # Source: Unified Code for Units of Measure, by a public parser. It has no dBm, and Mbps is no unit of it.
+    path = Path(__file__).parents[1] / "published" / "ucum.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    valid = {code for row in rows if row["valid"] == "yes" for code in row["ucum_code"].split(" / ")}
+    invalid = {row["ucum_code"] for row in rows if row["valid"] == "no"}
+    written_otherwise = {"°C": "Cel", "B": "By", "µs": "us", "K": "K"}
+    for unit in CANONICAL.values():
+        assert written_otherwise.get(unit.name, unit.name) in valid | {"dBm", "K"}, unit
+    assert invalid & set(UNITS) == {"dBm"}
