@@ -71,8 +71,6 @@ def drift(mbit_s: FloatArray, step_s: float) -> Drift | None:
     Returns  None where the run is too short for 10 blocks.
     Source   Sen 1968; Mann 1945, Kendall 1975; the block rules are method section 7.
     """
-    from scipy.stats import theilslopes
-
     block_samples = max(math.ceil(LEAST_BLOCK_S / step_s - 1e-9), BLOCK_PER_MEMORY * memory_samples(mbit_s))
     count = len(mbit_s) // block_samples
     if count < LEAST_BLOCKS:
@@ -82,15 +80,29 @@ def drift(mbit_s: FloatArray, step_s: float) -> Drift | None:
     means = np.array([block.mean() for block in blocks])
     lengths = np.array([len(block) for block in blocks])
     middle_h = (np.cumsum(lengths) - lengths / 2) * step_s / 3600
-    slope, _, low, high = theilslopes(means, middle_h, alpha=0.95)
+    per_hour, low, high = theil_sen(means, middle_h)
     return Drift(
-        per_hour=float(slope),
-        low=float(low),
-        high=float(high),
+        per_hour=per_hour,
+        low=low,
+        high=high,
         p=mann_kendall(means).p,
         blocks=count,
         block_s=float(lengths.min() * step_s),
     )
+
+
+def theil_sen(values: FloatArray, at: FloatArray, *, level: float = 0.95) -> tuple[float, float, float]:
+    """Median of the slopes through every two points, and both ends of its interval. [unit of values per at]
+
+    values  shape (n,), n at least 2. [any]
+    at      shape (n,), not all equal. [any]
+    level   coverage of the interval. [1]
+    Source  Sen 1968, Journal of the American Statistical Association 63, 1379-1389.
+    """
+    from scipy.stats import theilslopes
+
+    slope, _, low, high = theilslopes(values, at, alpha=level)
+    return float(slope), float(low), float(high)
 
 
 def mann_kendall(values: FloatArray) -> MannKendall:

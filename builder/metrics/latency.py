@@ -41,7 +41,8 @@ def planned_requests(made: int, *, ended_at_s: float, planned_s: float) -> int:
         raise ValueError(f"made must be at least 0, got {made}")
     if not (ended_at_s > 0 and planned_s > 0):
         raise ValueError(f"times must be above 0 s, got ended_at_s {ended_at_s} and planned_s {planned_s}")
-    expected = made * Fraction(planned_s) / Fraction(ended_at_s)
+    # Through their decimal digits: 0.35 s is meant as typed, not as the nearest binary number below it.
+    expected = made * Fraction(str(planned_s)) / Fraction(str(ended_at_s))
     return max(made, math.floor(expected + Fraction(1, 2)))
 
 

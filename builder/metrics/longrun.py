@@ -72,12 +72,13 @@ def summarise(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, r
 def time_quantile(mbit_s: FloatArray, seconds: FloatArray, percent: int) -> float:
     """Rate that the run was at or below for *percent* of its time. [Mbit/s]
 
-    With equal intervals this is the nearest rank (Hyndman & Fan 1996, type 1): always a rate that was seen.
+    With equal intervals this is the nearest rank, so always a rate that was seen.
 
     mbit_s   shape (n,), n at least 1. [Mbit/s]
     seconds  shape (n,), length of each interval, above 0. [s]
     percent  1 to 99. [%]
     Raises   ValueError for a percent outside 1..99.
+    Source   Hyndman & Fan 1996, type 1, with time in place of counts.
     """
     if not 1 <= percent <= 99:
         raise ValueError(f"percent must lie in 1..99, got {percent}")
@@ -93,6 +94,7 @@ def evenness(mbit_s: FloatArray, seconds: FloatArray) -> float | None:
 
     mbit_s, seconds  as `time_quantile`.
     Returns          None where the median is 0.
+    Source           method section 7.
     """
     median = time_quantile(mbit_s, seconds, 50)
     return time_quantile(mbit_s, seconds, 5) / median if median > 0 else None

@@ -122,6 +122,8 @@ def stalling_quality(playout: Playout) -> float | None:
     """`stalling_term` of a replayed stream; None where nothing was shown.
 
     Only this one term of P.1203: the start delay is reported beside it and picture quality is not judged.
+
+    Source  ITU-T P.1203.3, equations 29 and 31; a mean interval by the media shown between first and last.
     """
     if playout.shown_s == 0:
         return None
