@@ -1,0 +1,151 @@
+"""The period finder against planted waves, coloured noise, and the sunspots with astropy's answer."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy import signal
+from statsmodels.datasets import sunspots
+
+from builder.metrics.period import find_period
+
+Published = Callable[[str], list[dict[str, str]]]
+
+# Source: acceptance check C11 of the job analysis.
+PATTERN = [500.0, 500.0, 200.0]
+
+
+def rng(seed: int = 1) -> np.random.Generator:
+    return np.random.default_rng(seed)
+
+
+def coloured(memory: float, n: int, generator: np.random.Generator) -> np.ndarray:
+    """Noise of a first-order autoregressive process, settled before it is used."""
+    return signal.lfilter([1.0], [1.0, -memory], generator.standard_normal(n + 500))[500:]
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_four_cycles_are_a_period(seed: int) -> None:
+    # Source: check C11: 500, 500, 200 four times at 10 s has a period of 30 s, whatever the surrogates.
+    found = find_period(np.array(PATTERN * 4), 10.0, rng=rng(seed))
+    assert found is not None
+    assert found.period_s == pytest.approx(30.0, rel=1e-6)
+    assert found.cycles == pytest.approx(4.0, rel=1e-6)
+    assert found.step_s == 10.0
+    assert found.share == pytest.approx(1.0, abs=1e-9)
+
+
+def test_three_cycles_are_not() -> None:
+    # Source: check C11.
+    assert find_period(np.array(PATTERN * 3), 10.0, rng=rng()) is None
+
+
+def test_shuffled_values_have_no_period() -> None:
+    # Source: check C11. By hand: a false wave in about 1 of 100, so 5 or more of 100 have a chance of 0.3 %.
+    claims = 0
+    for seed in range(100):
+        shuffled = rng(seed).permutation(np.array(PATTERN * 4))
+        claims += find_period(shuffled, 10.0, rng=rng(seed)) is not None
+    assert claims < 5
+
+
+@pytest.mark.parametrize("period", [2.0, 3.0, 7.3, 61.7, 333.0])
+def test_planted_waves_are_found(period: float) -> None:
+    # By hand: a sine of 10 in noise of 20 carries 10^2 / 2 of 450, 11 %; at two samples a period it is 10 * sin(1)
+    # up and down, 70.8 of 470.8.
+    time = np.arange(7200)
+    values = 500 + 20 * rng(3).standard_normal(7200) + 10 * np.sin(2 * np.pi * time / period + 1)
+    found = find_period(values, 1.0, rng=rng())
+    assert found is not None
+    # The periodogram of T seconds tells periods apart that differ by P^2 / T; noise moves the peak by far less.
+    assert found.period_s == pytest.approx(period, abs=max(0.25 * period**2 / 7200, 1e-3))
+    assert found.share == pytest.approx(70.8 / 470.8 if period == 2 else 50 / 450, abs=0.02)
+    assert found.exceeded >= 198
+
+
+@pytest.mark.parametrize(("period", "width"), [(60, 1), (45, 5), (100, 50)])
+def test_dips_are_given_their_whole_period(period: int, width: int) -> None:
+    # By hand: a short dip is as strong at a fraction of its period; what a reader counts is the time between dips.
+    values = 500 + 20 * rng(4).standard_normal(7200)
+    values[np.arange(7200) % period < width] -= 300
+    found = find_period(values, 1.0, rng=rng())
+    assert found is not None
+    assert found.period_s == pytest.approx(period, rel=0.002)
+
+
+def test_two_unrelated_waves_give_the_stronger() -> None:
+    # By hand: 6 at 97 s beside 10 at 11 s; 97 is not a multiple of 11.
+    time = np.arange(7200)
+    waves = 10 * np.sin(2 * np.pi * time / 11) + 4 * np.sin(2 * np.pi * time / 97.3)
+    found = find_period(500 + waves + 5 * rng(5).standard_normal(7200), 1.0, rng=rng())
+    assert found is not None
+    assert found.period_s == pytest.approx(11, rel=0.001)
+
+
+@pytest.mark.parametrize("memory", [0.0, 0.5, 0.9])
+def test_noise_with_a_memory_is_not_a_wave(memory: float) -> None:
+    # By hand: at 1 in 100, 5 or more claims in 100 runs have a chance of 0.3 %.
+    generator = rng(6)
+    runs = [coloured(memory, 300, generator) for _ in range(100)]
+    assert sum(find_period(run, 1.0, rng=rng(i)) is not None for i, run in enumerate(runs)) < 5
+
+
+def test_white_noise_false_alarm_would_claim_waves(published: Published) -> None:
+    # Source: method section 7: a white-noise false-alarm probability claims waves in 88-100 % of runs that
+    # remember 0.5 or more; here an hour at one second. Baluev 2008: (1 - z)^((N - 3) / 2) for one frequency,
+    # times the frequencies looked at.
+    single = {row["quantity"]: float(row["expected"]) for row in published("lomb_scargle")}
+    assert pytest.approx(single["FAP single z=0.1"], abs=1e-9) == (1 - 0.1) ** ((100 - 3) / 2)
+    generator = rng(7)
+    runs = [coloured(0.5, 3600, generator) for _ in range(40)]
+    white = 0
+    for run in runs:
+        power = np.abs(np.fft.rfft(signal.detrend(run))[1:]) ** 2
+        white += len(power) * (1 - power.max() / power.sum()) ** ((3600 - 3) / 2) < 0.01
+    assert white >= 0.88 * len(runs)
+    # By hand: at 1 in 100, 4 or more claims in 40 runs have a chance of 0.1 %.
+    assert sum(find_period(run, 1.0, rng=rng(i)) is not None for i, run in enumerate(runs)) < 4
+
+
+def test_sunspots(published: Published) -> None:
+    # Source: yearly sunspots 1700-2008 by astropy's Lomb-Scargle: 11.001 years, power 0.2764 about the mean. Ours
+    # is about the trend, which takes r^2 of the variance away.
+    rows = published("lomb_scargle")
+    expected = {row["quantity"].split(" (")[0]: float(row["expected"]) for row in rows}
+    activity = sunspots.load_pandas().data["SUNACTIVITY"].to_numpy(dtype=float)
+    found = find_period(activity, 1.0, rng=rng())
+    assert found is not None
+    assert found.period_s == pytest.approx(expected["best period"], abs=0.02)
+    trend = np.corrcoef(np.arange(len(activity)), activity)[0, 1] ** 2
+    assert found.share == pytest.approx(expected["peak power"] / (1 - trend), abs=0.003)
+
+
+def test_a_sine_explains_what_lomb_and_scargle_say() -> None:
+    # Reference library: scipy.signal.lombscargle with a floating mean, on a run without a trend.
+    values = 500 + rng(12).standard_normal(600) + np.cos(2 * np.pi * np.arange(600) / 37.3)
+    values = signal.detrend(values)
+    found = find_period(values, 1.0, rng=rng())
+    assert found is not None
+    frequencies = 2 * np.pi / np.linspace(36, 39, 3001)
+    power = signal.lombscargle(np.arange(600.0), values, frequencies, normalize=True, floating_mean=True)
+    assert found.period_s == pytest.approx(2 * np.pi / frequencies[power.argmax()], abs=0.02)
+    assert found.share == pytest.approx(power.max(), abs=0.003)
+
+
+def test_a_trend_is_not_a_wave_and_hides_none() -> None:
+    time = np.arange(1200)
+    assert find_period(500 + 0.5 * time + rng(13).standard_normal(1200), 1.0, rng=rng()) is None
+    wave = find_period(500 + 0.5 * time + 2 * np.sin(2 * np.pi * time / 40), 1.0, rng=rng())
+    assert wave is not None
+    assert wave.period_s == pytest.approx(40, abs=0.01)
+
+
+def test_runs_that_cannot_show_a_period() -> None:
+    assert find_period(np.full(100, 500.0), 1.0, rng=rng()) is None
+    assert find_period(500 - 0.1 * np.arange(100), 1.0, rng=rng()) is None
+    assert find_period(np.array([1.0, 2.0] * 3), 1.0, rng=rng()) is None
+
+
+def test_the_same_seed_gives_the_same_answer() -> None:
+    values = 500 + 20 * rng(14).standard_normal(500) + 15 * np.sin(np.arange(500) / 5)
+    assert find_period(values, 2.0, rng=rng(2)) == find_period(values, 2.0, rng=rng(2))
