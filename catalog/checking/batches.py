@@ -1,0 +1,250 @@
+"""A whole batch against a catalogue: every problem in one pass, and the rows it would add."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from sqlite_utils import Database
+
+from catalog.checking import settings, smells
+from catalog.checking.answers import read_answers
+from catalog.checking.ceilings import read_ceilings
+from catalog.checking.idempotence import Sieve, sieve
+from catalog.checking.known import Known, Row, known_from
+from catalog.checking.logfiles import (
+    LogReader,
+    OwnedLog,
+    read_longrun_logs,
+    read_run_logs,
+    read_station_logs,
+)
+from catalog.checking.resolving import Resolver
+from catalog.checking.results import BUILDERS, Pairs, built
+from catalog.checking.rows import TypedTable, read_rows, table_of
+from catalog.checking.siblings import check_siblings
+from catalog.checking.spots import check_epochs, reading_rows
+from catalog.checking.things import Things, came_again
+from catalog.checking.troubles import Trouble
+from catalog.errors import Problem
+from catalog.reading.batch import RawBatch
+from catalog.reading.format import TABLES
+
+NOTHING_NEW = frozenset({"row_again", "extra"})
+
+
+@dataclass
+class Checked:
+    """What a batch comes to.
+
+    batch            batch_id, title, timezone, licence as far as they are given
+    rows             table of the catalogue -> new rows, complete with numbers and origin
+    logs             of new rows
+    files            path in the folder -> SHA-256 of every file that was used
+    rows_read        rows in table files
+    rows_new         of them, how many are good and not in the catalogue
+    already_entered  the batch that holds everything of this one, if there is nothing new
+    """
+
+    batch: Row
+    rows: dict[str, list[Row]] = field(default_factory=dict)
+    logs: list[OwnedLog] = field(default_factory=list)
+    files: dict[str, str] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    warnings: list[Problem] = field(default_factory=list)
+    repairs: Counter[str] = field(default_factory=Counter)
+    rows_read: int = 0
+    rows_new: int = 0
+    already_entered: str | None = None
+
+
+def check(raw: RawBatch, db: Database | None) -> Checked:
+    """Hold a batch against the catalogue *db*, None for none. Writes nothing."""
+    return _Check(raw, db).run()
+
+
+class _Check:
+    """The steps of one check, in the order in which they build on each other."""
+
+    def __init__(self, raw: RawBatch, db: Database | None) -> None:
+        self.raw = raw
+        self.known: Known = known_from(db)
+        self.things = Things(raw.document, self.known, str(raw.document.values.get("id", "")))
+        self.checked = Checked({})
+        self.tables: dict[str, list[TypedTable]] = {}
+        self.sieves: dict[str, Sieve] = {}
+
+    def run(self) -> Checked:
+        checked, things, folder = self.checked, self.things, self.raw.folder
+        checked.problems += self.raw.problems
+        checked.batch = settings.read_batch_keys(things)
+        zone = checked.batch.get("timezone")
+        things.read()
+        settings.read_embargoes(things)
+        settings.read_method(things)
+        settings.read_site(things)
+        settings.read_articles(things, folder, zone, checked.files)
+        settings.read_images(things, folder, checked.files)
+        self.known.forget()
+        self.reader = LogReader(folder, zone)
+        self._read_tables(zone)
+        self.resolver = Resolver(self.known)
+        self._spots()
+        for stem in BUILDERS:
+            self._results(stem)
+        self._collect()
+        return checked
+
+    def _read_tables(self, zone: str | None) -> None:
+        answers, problems = read_answers(self.raw.answers)
+        self.checked.problems += problems
+        defaults = self.raw.document.values.get("defaults", {})
+        defaults = defaults if isinstance(defaults, dict) else {}
+        self.strays = []
+        for raw in self.raw.tables:
+            table = table_of(raw, defaults)
+            if table is None:
+                self.strays.append(raw)
+                continue
+            typed = read_rows(raw, table, document=self.raw.document, answers=answers, zone=zone)
+            self.tables.setdefault(table.stem, []).append(typed)
+            self.checked.files[raw.file] = self.raw.hashes[raw.file]
+        self.checked.warnings += answers.unused()
+
+    def _spots(self) -> None:
+        tables = self.tables.get("spots", [])
+        if not tables:
+            return
+        strainer = self.sieves["spots"] = sieve("spot_reading", self.known.measured("spot_reading"))
+        fresh = []
+        for table in tables:
+            new = strainer.fresh(table, reading_rows(table, self.resolver))
+            self._keep("spot_reading", table, new)
+            fresh += [(table, typed, row) for typed, row in new]
+        epochs = check_epochs(fresh, self.known)
+        self.things.rows.setdefault("epoch", []).extend(epochs)
+        self.known.rows.setdefault("epoch", []).extend(epochs)
+        self.known.forget()
+
+    def _results(self, stem: str) -> None:
+        tables = self.tables.get(stem, [])
+        if not tables and stem != "runs":
+            return
+        db_table, builder, number = BUILDERS[stem]
+        pairs = [(table, built(table, builder, self.resolver, self.known)) for table in tables]
+        devices = {row["device_id"] for _, rows in pairs for _, row in rows if row.get("device_id")}
+        known_rows = self.known.measured(db_table, devices=devices) if tables else []
+        logs = self._logs(stem, pairs)
+        if stem == "runs":
+            check_siblings(pairs, known_rows)
+            smells.check_runs(pairs, self.known)
+        strainer = self.sieves[stem] = sieve(db_table, known_rows)
+        runs: list[Row] = []
+        for (table, rows), read in zip(pairs, logs, strict=True):
+            new = strainer.fresh(table, rows)
+            for typed, row in new:
+                if number is not None:
+                    row[number] = self.known.new_id(db_table, number)
+                if typed.number in read:
+                    log, digest = read[typed.number]
+                    self.checked.logs.append(OwnedLog(db_table, row[number or ""], log, digest))
+            self._keep(db_table, table, new)
+            if stem == "runs":
+                runs += [{**row, "source_file": typed.file, "source_row": typed.number} for typed, row in new]
+        if stem == "runs":
+            runs += [{**old, "source_file": typed.file, "source_row": typed.number} for typed, old in strainer.again]
+            held = {(table.table.stem, typed.number): "" for table, rows in pairs for typed, _ in rows if typed.held}
+            read_ceilings(self.things, self.known, runs, held)
+
+    def _logs(self, stem: str, pairs: list[tuple[TypedTable, Pairs]]) -> list[Mapping[int, tuple]]:  # type: ignore[type-arg]
+        if stem == "runs":
+            return [read_run_logs(table, rows, self.reader) for table, rows in pairs]
+        if stem == "stations":
+            return [read_station_logs(table, rows, self.reader, self.known) for table, rows in pairs]
+        if stem == "longruns":
+            return [read_longrun_logs(table, rows, self.reader) for table, rows in pairs]
+        return [{} for _ in pairs]
+
+    def _keep(self, db_table: str, table: TypedTable, new: Pairs) -> None:
+        """Give new rows their origin and put them with the others; notes of theirs come along."""
+        numbers = set()
+        kept = self.things.rows.setdefault(db_table, [])
+        for typed, row in new:
+            row |= {"batch_id": self.things.batch_id, "source_file": typed.file, "source_row": typed.number}
+            kept.append(row)
+            numbers.add(typed.number)
+        self.checked.rows_new += len(new)
+        self.things.rows.setdefault("extra", []).extend(
+            {
+                "batch_id": self.things.batch_id,
+                "source_file": table.file,
+                "source_row": number,
+                "header": header,
+                "typed": text,
+            }
+            for number, header, text in table.notes
+            if number in numbers
+        )
+
+    def _collect(self) -> None:
+        checked, things = self.checked, self.things
+        checked.problems += things.problems
+        for stem in TABLES:
+            for table in self.tables.get(stem, []):
+                checked.problems += sorted(table.problems, key=lambda problem: problem.row)
+                checked.warnings += sorted(table.warnings, key=lambda problem: problem.row)
+                checked.repairs += table.repairs
+                checked.rows_read += table.rows_read
+            if stem in self.sieves:
+                origin = {"batch_id": things.batch_id}
+                things.again += [
+                    came_again(BUILDERS[stem][0] if stem in BUILDERS else "spot_reading", old,
+                               {**origin, "source_file": typed.file, "source_row": typed.number})
+                    for typed, old in self.sieves[stem].again
+                ]  # fmt: skip
+        checked.problems += self.reader.problems
+        checked.files |= self.reader.files
+        for raw in self.strays:
+            self._stray(raw.file)
+        for name in ("batch.toml", "answers.toml"):
+            if name in self.raw.hashes:
+                checked.files[name] = self.raw.hashes[name]
+        checked.rows = {table: rows for table, rows in things.rows.items() if rows}
+        if things.again:
+            places = {(row["source_file"], row["source_row"], row["table_name"]): row for row in things.again}
+            checked.rows["row_again"] = list(places.values())
+        self._already_entered()
+
+    def _stray(self, file: str) -> None:
+        """A table file that is no table of the format, and that no row names as its log."""
+        if file in self.reader.files:
+            return
+        nothing = Trouble(
+            "The file is none of the tables, and no row names it as a log.",
+            f"It is left out. Tables are {', '.join(TABLES)}.",
+            "unknown-table",
+        )
+        self.checked.warnings.append(nothing.at(file, 1, "", file))
+
+    def _already_entered(self) -> None:
+        """Nothing new: name the batch that holds it. Something new under a batch id that is taken: a problem."""
+        checked = self.checked
+        batch_id = checked.batch.get("batch_id")
+        entered = {row["batch_id"] for row in self.known.of("batch")}
+        new = any(table not in NOTHING_NEW for table in checked.rows)
+        if not new and entered and not checked.problems:
+            again = checked.rows.get("row_again", [])
+            firsts = Counter(row["first_batch"] for row in again)
+            if batch_id in entered:
+                checked.already_entered = batch_id
+            elif firsts:
+                checked.already_entered = firsts.most_common(1)[0][0]
+        elif new and batch_id in entered:
+            taken = Trouble(
+                f"The batch {batch_id} is in the catalogue already, and this one holds something else.",
+                "Give it an id of its own; a changed value needs a correction.",
+                "batch-id-taken",
+            )
+            self.things.root.refuse("id", taken, batch_id)
+            checked.problems.append(self.things.problems[-1])

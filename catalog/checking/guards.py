@@ -1,0 +1,98 @@
+"""What cannot be, or hardly: each finds one kind of mistake that really happens and says so in a sentence."""
+
+from __future__ import annotations
+
+from statistics import median
+
+from catalog.checking.known import Client, Device
+from catalog.checking.troubles import Trouble
+from catalog.standards import PHYS, phy_ceiling_mbit_s
+
+FACTOR_8 = (7.5, 8.6)  # bits for bytes, or MB for MiB on top
+FACTOR_1000 = (900.0, 1100.0)
+ODD_SHARE = 0.25
+
+
+def against_siblings(value: float, siblings: list[float], *, typed: str) -> Trouble | None:
+    """A repeat a factor 8 or 1000 off the median of the other repeats of its cell. All in Mbit/s."""
+    if not siblings or value <= 0:
+        return None
+    middle = median(siblings)
+    if middle <= 0:
+        return None
+    factor, side = (middle / value, "below") if value < middle else (value / middle, "above")
+    for low, high, unit in ((*FACTOR_8, "MB/s"), (*FACTOR_1000, "Gbit/s")):
+        if low <= factor <= high:
+            if side == "below":
+                scale = 8 if unit == "MB/s" else 1000
+                reading = f" {typed} {unit} would be {value * scale:.1f} Mbit/s."
+            else:
+                reading = " Was it typed in another unit?"
+            return Trouble(
+                f"{typed} is {factor:.1f} times {side} the other repeats (their median is {middle:g} Mbit/s).{reading}",
+                "Correct the cell, or answer it once in answers.toml.",
+                "factor-8" if low < 100 else "factor-1000",
+                askable=True,
+            )
+    return None
+
+
+def odd_repeat(value: float, siblings: list[float], *, typed: str) -> Trouble | None:
+    """A repeat 25 % or more off the median of the other repeats: listed, not held."""
+    if not siblings or (middle := median(siblings)) <= 0:
+        return None
+    share = value / middle - 1
+    if abs(share) < ODD_SHARE:
+        return None
+    side = "above" if share > 0 else "below"
+    return Trouble(
+        f"{typed} is {100 * abs(share):.1f} % {side} {middle:g}, the median of the other repeats.",
+        "Look at it while the bench still stands.",
+        "odd-repeat",
+    )
+
+
+def phy_ceiling(device: Device, client: Client, band: str, width_mhz: int) -> float | None:
+    """Most a link can carry, by what both sides have in common; links of several bands are added. [Mbit/s]
+
+    None where neither side's radio is registered for a band, or the pair has no such width.
+    """
+    bands = band.split("+")
+    total = 0.0
+    for part in bands:
+        sides = [(side.amendment, *side.radios[part]) for side in (device, client) if part in side.radios]
+        if not sides or any(amendment not in PHYS for amendment, _, _ in sides):
+            return None
+        amendment = min((amendment for amendment, _, _ in sides), key=list(PHYS).index)
+        width = min(widest for _, _, widest in sides)
+        try:
+            total += phy_ceiling_mbit_s(
+                amendment,
+                min(streams for _, streams, _ in sides),
+                width if len(bands) > 1 else min(width, width_mhz),
+            )
+        except ValueError:  # said elsewhere: the amendment has no such width or number of streams
+            return None
+    return total
+
+
+def above_phy(value: float, ceiling: float | None, *, typed: str, band: str, width_mhz: int) -> Trouble | None:
+    """A throughput above what the PHY can carry at all."""
+    if ceiling is None or value <= ceiling:
+        return None
+    return Trouble(
+        f"{typed} is above {ceiling:.1f} Mbit/s, the most that this pair's radios can carry at {band} GHz "
+        f"and {width_mhz} MHz.",
+        "Check the unit, the width, and whether a cable was left in.",
+        "above-phy",
+    )
+
+
+def zero(typed: str) -> Trouble:
+    """A typed 0 without an outcome."""
+    return Trouble(
+        f"{typed} Mbit/s: did the run fail (write DNF), or was zero really measured (write finished as its outcome)?",
+        "Correct the cell or answer it once in answers.toml.",
+        "zero",
+        askable=True,
+    )

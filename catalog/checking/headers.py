@@ -1,0 +1,141 @@
+"""Which column a header means: by name or synonym, with or without a unit, in any case."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+
+from catalog.checking.troubles import Trouble
+from catalog.errors import Problem
+from catalog.reading.format import TABLES, Column, Table
+from catalog.reading.rawtable import RawTable
+from catalog.units import Unit, possible_units
+
+
+@dataclass(frozen=True)
+class Heading:
+    """One header of a file: the column it means, None for a note, and the unit it states."""
+
+    text: str
+    place: int
+    column: Column | None
+    unit: Unit | None
+
+
+@dataclass(frozen=True)
+class Headings:
+    """All headers of one file."""
+
+    known: Mapping[str, Heading]
+    notes: Sequence[Heading]
+    problems: Sequence[Problem]
+    warnings: Sequence[Problem]
+
+
+def read_headings(raw: RawTable, table: Table) -> Headings:
+    """Find the column of every header; a column named twice is a problem, an unknown header a warning."""
+    known: dict[str, Heading] = {}
+    notes: list[Heading] = []
+    problems: list[Problem] = []
+    warnings: list[Problem] = []
+    for place, text in enumerate(raw.headers):
+        found = heading_of(text, table.stem)
+        if isinstance(found, Trouble):
+            problems.append(found.at(raw.file, raw.header_row, text, text))
+            continue
+        column, unit = found if found is not None else (None, None)
+        heading = Heading(text or f"column {place + 1}", place, column, unit)
+        if column is None:
+            if text or any(row.cells[place] for row in raw.rows):
+                notes.append(heading)
+                unknown = Trouble("This column is not known.", "It is kept as a note to its rows.", "unknown-column")
+                warnings.append(unknown.at(raw.file, raw.header_row, heading.text, heading.text))
+        elif column.name in known:
+            other = known[column.name].text
+            twice = Trouble(f'"{other}" and "{text}" both mean {column.name}.', "Keep one of them.", "column-twice")
+            problems.append(twice.at(raw.file, raw.header_row, text, text))
+        else:
+            known[column.name] = heading
+    return Headings(known, notes, problems, warnings)
+
+
+def heading_of(text: str, stem: str) -> tuple[Column, Unit | None] | Trouble | None:
+    """The column of table *stem* that a header means and the unit it states; None for an unknown one."""
+    names = _names(stem)
+    words = _words(text)
+    joined = " ".join(words).casefold()
+    if not joined:
+        return None
+    if (column := names.get(joined)) is not None:
+        return column, column.unit if _states_unit(joined, column) else None
+    for length in (1, 2, 3):
+        if length >= len(words):
+            break
+        base, unit_words = " ".join(words[:-length]).casefold(), words[-length:]
+        column, units = names.get(base), _units("_".join(unit_words))
+        if column is not None and units:
+            return _fitting(text, column, units)
+    for length in range(1, len(words) + 1):
+        if length == len(words) and (units := _units("_".join(words))):
+            return _by_unit(text, stem, units)
+    return None
+
+
+def _by_unit(text: str, stem: str, units: Sequence[Unit]) -> tuple[Column, Unit | None] | Trouble | None:
+    """A header that is nothing but a unit names the one column it can belong to; results go before the rest."""
+    fitting = [c for c in TABLES[stem].columns if c.unit is not None and c.unit.quantity == units[0].quantity]
+    results = [column for column in fitting if column.kind == "throughput"]
+    fitting = results or fitting
+    return _fitting(text, fitting[0], units) if len(fitting) == 1 else None
+
+
+def _fitting(text: str, column: Column, units: Sequence[Unit]) -> tuple[Column, Unit] | Trouble:
+    if column.unit is None:
+        return Trouble(f"{column.name} has no unit, but the header states one.", "Leave it out.", "unit")
+    fitting = [unit for unit in units if unit.quantity == column.unit.quantity]
+    if not fitting:
+        return Trouble(
+            f'The header "{text}" states a unit of {units[0].quantity}, but {column.name} is a {column.unit.quantity}.',
+            f"Write it in {column.unit.name}.",
+            "wrong-unit",
+        )
+    if len(fitting) > 1:
+        choices = " or ".join(unit.name for unit in fitting)
+        return Trouble(f'The unit in "{text}" can mean {choices}.', "Write one of the two.", "two-units")
+    return column, fitting[0]
+
+
+@cache
+def _names(stem: str) -> Mapping[str, Column]:
+    """Every spelling of every column, in small letters with spaces; a unit at the end may be left out."""
+    names: dict[str, Column] = {}
+    for column in TABLES[stem].columns:
+        own = column.name.replace("_", " ")
+        for name in (own, _without_unit(own, column), *column.synonyms):
+            assert names.setdefault(name, column) is column, f"{stem}: {name!r} names two columns"
+    return names
+
+
+def _without_unit(name: str, column: Column) -> str:
+    if column.unit is None:
+        return name
+    tail = " " + re.sub(r"[/°]", " ", column.unit.name).strip().casefold()
+    return name.removesuffix(tail)
+
+
+def _states_unit(name: str, column: Column) -> bool:
+    return column.unit is not None and name != _without_unit(name, column)
+
+
+def _words(text: str) -> list[str]:
+    """The words of a header: "width (MHz)", "Attenuation_dB" and "level [dBm]" in the same form."""
+    folded = unicodedata.normalize("NFKC", text).replace("\u00a0", " ")
+    return re.sub(r"[_\s()\[\]{},:;#'\"“”‘’-]+|\.(?!\d)", " ", folded).split()
+
+
+@lru_cache(maxsize=4096)
+def _units(text: str) -> tuple[Unit, ...]:
+    return possible_units(text) or possible_units(text.replace("_", ""))

@@ -1,0 +1,201 @@
+"""Everything a batch may name: what the catalogue holds, and what the batch's own batch.toml adds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from sqlite_utils import Database
+
+from catalog.checking.names import Register
+from catalog.queries.known import next_id, table_rows
+
+Row = dict[str, Any]
+"""One row of a table of schema.py, by column."""
+
+EPOCH_KEY = ("house_id", "spot", "band", "valid_from")
+
+THING_TABLES = (
+    "device", "device_alias", "device_radio", "device_port", "unit", "firmware", "client", "client_radio",
+    "client_driver", "house", "session", "workload", "workload_role", "epoch", "embargo", "article", "site",
+    "method", "batch",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Device:
+    """What a row may say about a device: radios are band -> (streams, widest channel [MHz]), ports name -> [Mbit/s]."""
+
+    amendment: str
+    radios: Mapping[str, tuple[int, int]]
+    ports: Mapping[str, float]
+    units: tuple[str, ...]
+    firmware: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Client:
+    """What a row may say about a client setup."""
+
+    amendment: str
+    radios: Mapping[str, tuple[int, int]]
+    drivers: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Epoch:
+    """When a spot's attenuation is valid from, and the row that holds it."""
+
+    valid_from: str
+    epoch_id: int
+
+
+@dataclass
+class Known:
+    """Rows by table, the catalogue's first and then the batch's; names are looked up in both."""
+
+    db: Database | None
+    rows: dict[str, list[Row]] = field(default_factory=dict)
+    _next: dict[str, int] = field(default_factory=dict)
+
+    def of(self, table: str) -> list[Row]:
+        """All rows of a table of things."""
+        return self.rows.get(table, [])
+
+    def measured(self, table: str, *, devices: Iterable[str] | None = None) -> list[Row]:
+        """Rows of a table of measurements that the catalogue holds already."""
+        return [] if self.db is None else table_rows(self.db, table, devices=devices)
+
+    def new_id(self, table: str, column: str) -> int:
+        """A number nobody has yet; each call gives the next."""
+        if table not in self._next:
+            self._next[table] = 1 if self.db is None else next_id(self.db, table, column)
+        self._next[table] += 1
+        return self._next[table] - 1
+
+    @cached_property
+    def devices(self) -> dict[str, Device]:
+        """By id."""
+        radios, ports = (
+            _grouped(self.of("device_radio"), "device_id"),
+            _grouped(self.of("device_port"), "device_id"),
+        )
+        units, firmware = _grouped(self.of("unit"), "device_id"), _grouped(self.of("firmware"), "device_id")
+        return {
+            row["device_id"]: Device(
+                amendment=row.get("amendment") or "",
+                radios=_radios(radios.get(row["device_id"], [])),
+                ports={port["name"]: port.get("speed_mbit_s", 0.0) for port in ports.get(row["device_id"], [])},
+                units=tuple(unit["unit_id"] for unit in units.get(row["device_id"], [])),
+                firmware=tuple(item["version"] for item in firmware.get(row["device_id"], [])),
+            )
+            for row in self.of("device")
+        }
+
+    @cached_property
+    def clients(self) -> dict[str, Client]:
+        """By id."""
+        radios = _grouped(self.of("client_radio"), "client_id")
+        drivers = _grouped(self.of("client_driver"), "client_id")
+        return {
+            row["client_id"]: Client(
+                amendment=row.get("amendment") or "",
+                radios=_radios(radios.get(row["client_id"], [])),
+                drivers=tuple(driver["version"] for driver in drivers.get(row["client_id"], [])),
+            )
+            for row in self.of("client")
+        }
+
+    @cached_property
+    def device_names(self) -> Register:
+        """Ids, models, "maker model" and aliases."""
+        aliases = _grouped(self.of("device_alias"), "device_id")
+        return Register(
+            {
+                row["device_id"]: [
+                    row.get("model", ""),
+                    f"{row.get('maker', '')} {row.get('model', '')}",
+                    *(alias["alias"] for alias in aliases.get(row["device_id"], [])),
+                ]
+                for row in self.of("device")
+            }
+        )
+
+    @cached_property
+    def client_names(self) -> Register:
+        """Ids and names."""
+        return Register({row["client_id"]: [row.get("name", "")] for row in self.of("client")})
+
+    @cached_property
+    def house_names(self) -> Register:
+        """Ids and names."""
+        return Register({row["house_id"]: [row.get("name", "")] for row in self.of("house")})
+
+    @cached_property
+    def sessions(self) -> dict[str, tuple[str, str]]:
+        """House and date by session; "" where batch.toml left them out, which is a problem of its own."""
+        return {row["session_id"]: (row.get("house_id", ""), row.get("date", "")) for row in self.of("session")}
+
+    @cached_property
+    def session_names(self) -> Register:
+        """Ids."""
+        return Register(dict.fromkeys(self.sessions, ()))
+
+    @cached_property
+    def epochs(self) -> dict[tuple[str, str, str], list[Epoch]]:
+        """By house, spot and band, oldest first."""
+        found: dict[tuple[str, str, str], list[Epoch]] = {}
+        for row in self.of("epoch"):
+            key = (row["house_id"], row["spot"], row["band"])
+            found.setdefault(key, []).append(Epoch(row["valid_from"], row["epoch_id"]))
+        for epochs in found.values():
+            epochs.sort(key=lambda epoch: epoch.valid_from)
+        return found
+
+    @cached_property
+    def spots(self) -> dict[str, Register]:
+        """Spot names by house."""
+        found: dict[str, set[str]] = {}
+        for house, spot, _ in self.epochs:
+            found.setdefault(house, set()).add(spot)
+        return {house: Register(dict.fromkeys(sorted(spots), ())) for house, spots in found.items()}
+
+    @cached_property
+    def roles(self) -> dict[tuple[str, int], dict[str, Row]]:
+        """Roles by workload and version."""
+        found: dict[tuple[str, int], dict[str, Row]] = {
+            (row["workload_id"], row["version"]): {} for row in self.of("workload")
+        }
+        for row in self.of("workload_role"):
+            found[row["workload_id"], row["version"]][row["role_id"]] = row
+        return found
+
+    def forget(self) -> None:
+        """Rows were added: look names up afresh."""
+        for name, value in type(self).__dict__.items():
+            if isinstance(value, cached_property):
+                self.__dict__.pop(name, None)
+
+
+def known_from(db: Database | None) -> Known:
+    """What the catalogue *db* knows; nothing for None."""
+    if db is None:
+        return Known(None)
+    return Known(db, {table: table_rows(db, table) for table in THING_TABLES})
+
+
+def _grouped(rows: Iterable[Row], column: str) -> dict[str, list[Row]]:
+    groups: dict[str, list[Row]] = {}
+    for row in rows:
+        groups.setdefault(row[column], []).append(row)
+    return groups
+
+
+def _radios(rows: Iterable[Row]) -> dict[str, tuple[int, int]]:
+    return {
+        row["band"]: (row["streams"], row["max_width_mhz"])
+        for row in rows
+        if {"streams", "max_width_mhz"} <= row.keys()
+    }

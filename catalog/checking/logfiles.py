@@ -1,0 +1,185 @@
+"""The logs that rows point to: found, read, and held against what the row says."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from catalog.checking.digests import request_digest, throughput_digest
+from catalog.checking.known import Known, Row
+from catalog.checking.results import Pairs
+from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.times import read_instant
+from catalog.checking.troubles import Trouble
+from catalog.errors import InputRefused, Problem
+from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, Folder
+from catalog.reading.format import FINISHED
+from catalog.reading.logs import NOT_MADE, Log
+from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
+from catalog.reading.plainlogs import read_plain_log
+
+LOG_DIFFERS = 0.01
+CACHED_MS = 5.0
+
+
+@dataclass(frozen=True)
+class OwnedLog:
+    """A log with the row it belongs to, and what it comes to."""
+
+    owner: str
+    owner_id: int
+    log: Log
+    digest: Mapping[str, float]
+
+
+class LogReader:
+    """Reads each log once, and keeps the hashes of all files it opened."""
+
+    def __init__(self, folder: Folder, zone: str | None) -> None:
+        self.files: dict[str, str] = {}
+        self._folder = folder
+        self._zone = zone
+        self._maps: dict[str, ReadingMap | list[Problem]] = {}
+        self._logs: dict[tuple[str, str | None], Log | list[Problem]] = {}
+        self.problems: list[Problem] = []
+
+    def read(self, table: TypedTable, row: TypedRow, cell: str) -> Log | None:
+        """The log that a cell names, "path" or "MAP:path"; None after its problems were noted."""
+        name, path = _map_and_path(cell)
+        plan: ReadingMap | None = None
+        if name is not None:
+            found = self._map(table, row, name)
+            if found is None:
+                return None
+            plan = found
+        if (sentence := self._folder.refusal(path)) is not None:
+            table.hold(row, "log", Trouble(sentence, "", "file"))
+            return None
+        key = (path, name)
+        if key not in self._logs:
+            self._logs[key] = self._read(path, plan)
+            if isinstance(found_log := self._logs[key], list):
+                self.problems += found_log
+        log = self._logs[key]
+        if isinstance(log, list):
+            row.held = True
+            return None
+        return log
+
+    def _read(self, path: str, plan: ReadingMap | None) -> Log | list[Problem]:
+        try:
+            content = self._folder.read(path, limit=MAX_LOG_BYTES)
+        except InputRefused as refusal:
+            return [Trouble(str(refusal), "", "too-large").at(path, 1, "", path)]
+        self.files[path] = hashlib.sha256(content).hexdigest()
+        if plan is None:
+            return read_plain_log(path, content, instant=self._instant)
+        return read_mapped_log(path, content, plan, instant=self._instant)
+
+    def _instant(self, text: str) -> dt.datetime | str:
+        moment = read_instant(text, self._zone)
+        return f"{moment.expected} {moment.remedy}" if isinstance(moment, Trouble) else moment
+
+    def _map(self, table: TypedTable, row: TypedRow, name: str) -> ReadingMap | None:
+        path = f"maps/{name}.toml"
+        if name not in self._maps:
+            if (sentence := self._folder.refusal(path)) is not None:
+                table.hold(row, "log", Trouble(sentence, f"{name} before the colon names a reading map.", "file"))
+                return None
+            content = self._folder.read(path, limit=MAX_TEXT_BYTES)
+            self.files[path] = hashlib.sha256(content).hexdigest()
+            self._maps[name] = read_map(path, content)
+            if isinstance(wrong := self._maps[name], list):
+                self.problems += wrong
+        found = self._maps[name]
+        if isinstance(found, list):
+            row.held = True
+            return None
+        return found
+
+
+def _map_and_path(cell: str) -> tuple[str | None, str]:
+    name, colon, path = cell.partition(":")
+    return (name.strip(), path.strip()) if colon and "/" not in name else (None, cell)
+
+
+def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[int, tuple[Log, dict[str, float]]]:
+    """Logs of runs by row number. A blank throughput takes the log's mean; a typed one 1 % off is listed."""
+    found = {}
+    for typed, row in pairs:
+        if row["log_path"] is None or (log := reader.read(table, typed, row["log_path"])) is None:
+            continue
+        if log.kind != "throughput":
+            table.hold(
+                typed,
+                "log",
+                Trouble("A run points to a throughput log.", "This one logs requests.", "log-kind"),
+            )
+            continue
+        digest = throughput_digest(log)
+        mean = digest["mean_mbit_s"]
+        if row["throughput_mbit_s"] is None and row["outcome"] in (None, FINISHED) and not typed.held:
+            row |= {"throughput_mbit_s": mean, "outcome": FINISHED, "throughput_typed": "from the log"}
+        elif (value := row["throughput_mbit_s"]) and abs(value - mean) > LOG_DIFFERS * mean:
+            off = Trouble(
+                f"{typed.typed['throughput']} is {100 * abs(value / mean - 1):.1f} % "
+                f"{'above' if value > mean else 'below'} {mean:.1f} Mbit/s, the mean of its log.",
+                "Look at warm-up and direction.",
+                "log-differs",
+            )
+            table.warn(typed, "throughput", off)
+        found[typed.number] = (log, digest)
+    return found
+
+
+def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[int, tuple[Log, dict[str, float]]]:
+    """Logs of long runs by row number."""
+    found = {}
+    for typed, row in pairs:
+        if row["log_path"] is None or (log := reader.read(table, typed, row["log_path"])) is None:
+            continue
+        if log.kind != "throughput":
+            kind = Trouble("A long run points to a throughput log.", "This one logs requests.", "log-kind")
+            table.hold(typed, "log", kind)
+            continue
+        found[typed.number] = (log, throughput_digest(log))
+    return found
+
+
+def read_station_logs(
+    table: TypedTable, pairs: Pairs, reader: LogReader, known: Known
+) -> dict[int, tuple[Log, dict[str, float]]]:
+    """Logs of stations by row number. A missing log is no problem: that role is "not tested"."""
+    found = {}
+    for typed, row in pairs:
+        if row["log_path"] is None or (log := reader.read(table, typed, row["log_path"])) is None:
+            continue
+        if log.kind == "throughput":
+            found[typed.number] = (log, throughput_digest(log))
+            continue
+        role = known.roles.get((row["workload_id"], row["workload_version"]), {}).get(row["role_id"], {})
+        digest = request_digest(log, planned=planned_requests(row, log), target_ms=role.get("target_ms"))
+        if role.get("kind") == "pages" and digest.get("min_ms", CACHED_MS) < CACHED_MS:
+            cached = Trouble(
+                f"The fastest page took {digest['min_ms']:g} ms, which no page over the air does.",
+                "Was the cache left on?",
+                "cached-pages",
+            )
+            table.warn(typed, "log", cached)
+        found[typed.number] = (log, digest)
+    return found
+
+
+def planned_requests(row: Row, log: Log) -> int:
+    """Requests that were planned: as typed, else at the pace before the end, never fewer than were made."""
+    assert log.outcome is not None
+    made = int((log.outcome != NOT_MADE).sum())
+    if row["planned_requests"] is not None:
+        return max(int(row["planned_requests"]), made)
+    ended = row["ended_at_s"]
+    if ended and row["planned_s"]:
+        before = int(((log.t_us <= ended * 1e6) & (log.outcome != NOT_MADE)).sum())
+        return max(int(before / ended * row["planned_s"] + 0.5), made)
+    return max(made, len(log))

@@ -1,0 +1,321 @@
+"""Typed rows of each measured table as rows of the catalogue, names resolved, questions asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from catalog.checking import guards
+from catalog.checking.cells import Attempt
+from catalog.checking.known import Known, Row
+from catalog.checking.names import unknown
+from catalog.checking.resolving import Resolver
+from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.troubles import Trouble
+from catalog.method import METHOD_NUMBER
+from catalog.reading.format import DID_NOT_FINISH, FINISHED
+
+Pairs = list[tuple[TypedRow, Row]]
+Builder = Callable[[TypedTable, TypedRow, Resolver, Known], Row]
+
+
+def built(table: TypedTable, builder: Builder, resolver: Resolver, known: Known) -> Pairs:
+    """Every row of *table*; rows with a problem are held, and come along for their siblings' sake."""
+    return [(row, builder(table, row, resolver, known)) for row in table.rows]
+
+
+def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `run`, without its number."""
+    values = row.values
+    session, band = resolver.session(table, row), values["band"]
+    place = resolver.epoch(table, row, session, band)
+    if not row.held and values["spot"] is None and values["attenuation_db"] is None and values["level_dbm"] is None:
+        nowhere = Trouble(
+            "The row says neither spot nor attenuation nor level.",
+            "Give one of them; a result without a place cannot be compared.",
+            "no-place",
+        )
+        table.hold(row, "spot", nowhere)
+    found = {
+        **_instant(values),
+        **resolver.device(table, row),
+        **resolver.client(table, row),
+        "session_id": session,
+        **{name: values[name] for name in ("band", "channel", "width_mhz", "direction", "protocol", "flows")},
+        "security": values["security"],
+        "method": METHOD_NUMBER,
+        **place,
+        "attenuation_db": values["attenuation_db"],
+        "level_dbm": values["level_dbm"],
+        "repeat": values["repeat"],
+        **_attempt(table, row),
+        **{name: values[name] for name in ("seconds", "link_rate_mbit_s", "dfs_event", "note")},
+        "log_path": values["log"],
+    }
+    value = found["throughput_mbit_s"]
+    if value is not None and found["device_id"] and found["client_id"] and band and found["width_mhz"]:
+        device, client = known.devices[found["device_id"]], known.clients[found["client_id"]]
+        ceiling = guards.phy_ceiling(device, client, band, found["width_mhz"])
+        typed = row.typed.get("throughput", "")
+        impossible = guards.above_phy(value, ceiling, typed=typed, band=band, width_mhz=found["width_mhz"])
+        if impossible is not None:
+            table.hold(row, "throughput", impossible)
+    return found
+
+
+def _instant(values: Mapping[str, Any]) -> Row:
+    when = values["when"]
+    return {"at_utc": when.utc if when else None, "at_typed": when.typed if when else None}
+
+
+def _attempt(table: TypedTable, row: TypedRow) -> Row:
+    """Throughput and outcome of a run from its two cells; what they leave open is a question."""
+    attempt: Attempt | None = row.values["throughput"]
+    outcome: str | None = row.values["outcome"]
+    typed = row.typed.get("throughput", "")
+    value = attempt.mbit_s if attempt else None
+    said = attempt.outcome if attempt else None
+    asked = "throughput" in row.typed and attempt is None  # its own trouble was said already
+    if said is not None and outcome is not None and said != outcome:
+        two = Trouble(f"The throughput says {said!r}, the outcome {outcome!r}.", "Correct one of them.", "two-outcomes")
+        table.hold(row, "throughput", two)
+    outcome = outcome or said
+    if value is None and outcome is None and not asked and row.values["log"] is None:
+        open_question = Trouble(
+            "Neither a throughput nor an outcome is given.",
+            "Write the value, or did not finish, not possible, aborted or client fault; "
+            "leave the row out if nobody tried.",
+            "blank",
+        )
+        table.hold(row, "throughput", open_question)
+    elif value is None and outcome == FINISHED and not asked and row.values["log"] is None:
+        table.hold(
+            row,
+            "throughput",
+            Trouble("A finished run has a throughput.", "Write it, or correct the outcome.", "missing"),
+        )
+    elif value == 0 and outcome is None and "throughput" not in row.sure:
+        table.hold(row, "throughput", guards.zero(typed))
+    elif value is not None and outcome not in (None, FINISHED):
+        lived = " An average over the time it lived would hide the collapse." if outcome == DID_NOT_FINISH else ""
+        table.hold(
+            row,
+            "throughput",
+            Trouble(
+                f"A run that ended as {outcome!r} has no throughput.{lived}",
+                "Leave the throughput empty, or correct the outcome.",
+                "value-and-outcome",
+            ),
+        )
+    return {
+        "throughput_mbit_s": value,
+        "throughput_typed": typed,
+        "outcome": outcome or (FINISHED if value is not None else None),
+    }
+
+
+def station_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `station`, without its number."""
+    values = row.values
+    session = resolver.session(table, row)
+    workload, version = _workload(table, row, known)
+    roles = known.roles.get((workload, version), {}) if workload and version else {}
+    role = values["role"]
+    if roles and role is not None and role not in roles:
+        register = f"Roles of {workload} version {version} are {', '.join(roles)}."
+        table.hold(row, "role", unknown("role", role, roles, register=register))
+    place = resolver.epoch(table, row, session, values["band"])
+    planned, ended = values["planned_s"], values["ended_at_s"]
+    if planned is not None and planned <= 0:
+        table.hold(row, "planned_s", Trouble("A run is planned to last longer than 0 s.", "Correct it.", "too-small"))
+    if planned is not None and ended is not None and ended > planned * 1.5 + 60:
+        late = Trouble(
+            f"It ended at {ended:g} s, but only {planned:g} s were planned.",
+            "Correct one of them.",
+            "too-large",
+        )
+        table.hold(row, "ended_at_s", late)
+    return {
+        "mix_id": values["mix"],
+        "workload_id": workload,
+        "workload_version": version,
+        "role_id": role,
+        **_instant(values),
+        **resolver.device(table, row),
+        **resolver.client(table, row),
+        "session_id": session,
+        "band": values["band"],
+        "spot": place["spot"],
+        "level_dbm": values["level_dbm"],
+        "planned_s": planned,
+        "planned_requests": values["planned_requests"],
+        "outcome": values["outcome"],
+        "ended_at_s": ended,
+        "ended_by": values["ended_by"],
+        "log_path": values["log"],
+        "note": values["note"],
+    }
+
+
+def _workload(table: TypedTable, row: TypedRow, known: Known) -> tuple[str | None, int | None]:
+    """Id and version; the newest version where none is named."""
+    workload, version = row.values["workload"], row.values["workload_version"]
+    if workload is None:
+        return None, None
+    versions = sorted(number for name, number in known.roles if name == workload)
+    if not versions:
+        names = {name for name, _ in known.roles}
+        table.hold(row, "workload", unknown("workload", workload, names, register="Register it in batch.toml."))
+        return None, None
+    if version is None and len(versions) > 1:
+        which = Trouble(f"{workload} has the versions {versions}.", "Name the one that was used.", "which-version")
+        table.hold(row, "workload_version", which)
+        return workload, None
+    if version is not None and version not in versions:
+        wrong = Trouble(f"{workload} has no version {version}.", f"It has {versions}.", "unknown-version")
+        table.hold(row, "workload_version", wrong)
+        return workload, None
+    return workload, version or versions[0]
+
+
+def longrun_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `longrun`, without its number."""
+    values = row.values
+    session = resolver.session(table, row)
+    return {
+        **_instant(values),
+        **resolver.device(table, row),
+        **resolver.client(table, row),
+        "session_id": session,
+        **{name: values[name] for name in ("band", "width_mhz", "direction", "outcome", "note")},
+        "spot": resolver.epoch(table, row, session, values["band"])["spot"],
+        "log_path": values["log"],
+    }
+
+
+def feature_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `feature`."""
+    values = row.values
+    if values["step"] == "works" and values["method"] is None:
+        how = Trouble(
+            '"works" is said without how it was tried.',
+            "Fill in method; a data sheet alone is promised, not works.",
+            "works-without-method",
+        )
+        table.hold(row, "method", how)
+    return {
+        **resolver.device(table, row),
+        **{name: values[name] for name in ("feature", "step", "date", "licence", "evidence")},
+        "how": values["method"],
+    }
+
+
+def heat_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `heat`, without its number."""
+    values = row.values
+    if values["ambient_c"] is None and not row.held:
+        no_rise = Trouble("No ambient temperature is given.", "Without it there is no rise to compare.", "no-ambient")
+        table.warn(row, "ambient_c", no_rise)
+    return {
+        **resolver.device(table, row),
+        **{name: values[name] for name in ("face", "material", "reading_c", "ambient_c", "load", "minutes")},
+        **{name: values[name] for name in ("emissivity", "mount")},
+        "session_id": resolver.session(table, row),
+    }
+
+
+def power_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `power`, without its number."""
+    names = ("state", "watts", "side", "source_class", "cable_m")
+    return {**resolver.device(table, row), **{name: row.values[name] for name in names}}
+
+
+def part_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `part`, without its number."""
+    names = ("revision", "block", "marking", "count", "read", "photo")
+    return {**resolver.device(table, row), **{name: row.values[name] for name in names}}
+
+
+def price_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `price`, without its number."""
+    values = row.values
+    currency = values["currency"]
+    if currency is not None and not (len(currency) == 3 and currency.isascii() and currency.isalpha()):
+        code = Trouble(
+            f"{currency!r} is no currency code.",
+            "Write three letters after ISO 4217, such as EUR.",
+            "currency",
+        )
+        table.hold(row, "currency", code)
+        currency = None
+    return {
+        **resolver.device(table, row),
+        **{name: values[name] for name in ("date", "amount", "region", "tax_included", "condition")},
+        "currency": currency.upper() if currency else None,
+        "licence_per_year": values["licence_per_year"],
+    }
+
+
+def bridge_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `bridge`."""
+    values = row.values
+    old = resolver.client(table, row, "old_client", "old_driver")
+    new = resolver.client(table, row, "new_client", "new_driver")
+    attempt: Attempt | None = values["throughput"]
+    if attempt is not None and attempt.mbit_s is None:
+        no_value = Trouble("A bridge test is made of values.", "Leave rows without one out.", "missing")
+        table.hold(row, "throughput", no_value)
+    if values["spot"] is not None:
+        resolver.spot_anywhere(table, row)
+    return {
+        "old_client": old["client_id"],
+        "old_driver": old["driver"],
+        "new_client": new["client_id"],
+        "new_driver": new["driver"],
+        **resolver.device(table, row),
+        **{name: values[name] for name in ("band", "width_mhz", "direction", "spot", "side", "repeat")},
+        **_instant(values),
+        "throughput_mbit_s": attempt.mbit_s if attempt else None,
+    }
+
+
+def withdrawal_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `withdrawal`."""
+    values = row.values
+    return {
+        "what": values["what"],
+        "id": values["id"],
+        "from_date": values["from"],
+        "reason": values["reason"],
+    }
+
+
+def dispute_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
+    """A row of `dispute`, without its number."""
+    values = row.values
+    if values["figure"] is None and values["device"] is None and not row.held:
+        about = Trouble("The dispute names neither a figure nor a device.", "Name one of them.", "missing")
+        table.hold(row, "device", about)
+    return {
+        "figure": values["figure"],
+        **resolver.device(table, row),
+        "date": values["date"],
+        "raised_by": values["by"],
+        **{name: values[name] for name in ("claim", "state", "evidence", "retest")},
+    }
+
+
+# Stem -> (table of the catalogue, its builder, the number column it counts by).
+BUILDERS: Mapping[str, tuple[str, Builder, str | None]] = {
+    "runs": ("run", run_row, "run_id"),
+    "stations": ("station", station_row, "station_id"),
+    "longruns": ("longrun", longrun_row, "longrun_id"),
+    "features": ("feature", feature_row, None),
+    "heat": ("heat", heat_row, "heat_id"),
+    "power": ("power", power_row, "power_id"),
+    "parts": ("part", part_row, "part_id"),
+    "prices": ("price", price_row, "price_id"),
+    "bridges": ("bridge", bridge_row, None),
+    "withdrawals": ("withdrawal", withdrawal_row, None),
+    "disputes": ("dispute", dispute_row, "dispute_id"),
+}

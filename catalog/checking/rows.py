@@ -1,0 +1,294 @@
+"""The rows of a table file with typed values: headers found, defaults filled in, answers applied."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from catalog.checking.answers import Answers
+from catalog.checking.cells import Attempt, read_cell
+from catalog.checking.headers import Heading, heading_of, read_headings
+from catalog.checking.numbers import is_unit, plain, settle_marks, unit_text
+from catalog.checking.times import zone_called
+from catalog.checking.troubles import Trouble
+from catalog.errors import Problem
+from catalog.reading.batch import TomlFile
+from catalog.reading.format import TABLES, Column, Table
+from catalog.reading.rawtable import Exact, RawTable
+
+_NUMERIC = frozenset({"count", "number", "level", "throughput"})
+
+
+@dataclass(slots=True)
+class TypedRow:
+    """One row of a table.
+
+    values   by column name; None where nothing stands and no default is given
+    typed    the text behind a value, as it stood in the file or the defaults
+    sure     columns whose text a person confirmed in answers.toml
+    held     something is wrong with it, so it is not entered
+    """
+
+    file: str
+    number: int
+    values: dict[str, Any]
+    typed: dict[str, str]
+    sure: frozenset[str]
+    held: bool = False
+
+
+@dataclass
+class TypedTable:
+    """All rows of one table file, and what was found on the way.
+
+    own  columns that stand in the file itself, not only in the defaults
+    """
+
+    table: Table
+    file: str
+    header_row: int = 1
+    rows: list[TypedRow] = field(default_factory=list)
+    headings: Mapping[str, Heading] = field(default_factory=dict)
+    own: frozenset[str] = frozenset()
+    notes: list[tuple[int, str, str]] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    warnings: list[Problem] = field(default_factory=list)
+    repairs: Counter[str] = field(default_factory=Counter)
+    rows_read: int = 0
+
+    def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
+        """Hold *row* for a trouble with one of its columns."""
+        row.held = True
+        self.problems.append(self._place(row, column, trouble, value))
+
+    def warn(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
+        """List something odd about *row*; it is entered all the same."""
+        self.warnings.append(self._place(row, column, trouble, value))
+
+    def _place(self, row: TypedRow, column: str, trouble: Trouble, value: str | None) -> Problem:
+        header = self.headings[column].text if column in self.headings else column
+        return trouble.at(self.file, row.number, header, row.typed.get(column, "") if value is None else value)
+
+
+def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
+    """The table a file is: by its name, else the one table whose required columns it has; None for none or several."""
+    if (named := TABLES.get(raw.stem)) is not None:
+        return named
+    fitting = []
+    for table in TABLES.values():
+        given = {name.casefold() for name in defaults.get(table.stem, {})}
+        headings = [heading_of(text, table.stem) for text in raw.headers]
+        found = {heading[0].name for heading in headings if isinstance(heading, tuple)}
+        wanted = {column.name for column in table.columns if column.required}
+        enough = "throughput" in found if table.stem == "runs" else True
+        if found and enough and wanted <= found | given:
+            fitting.append(table)
+    return fitting[0] if len(fitting) == 1 else None
+
+
+def read_rows(raw: RawTable, table: Table, *, document: TomlFile, answers: Answers, zone: str | None) -> TypedTable:
+    """Read every cell of *raw* as the column it belongs to."""
+    headings = read_headings(raw, table)
+    typed = TypedTable(
+        table=table,
+        file=raw.file,
+        header_row=raw.header_row,
+        headings=headings.known,
+        own=frozenset(headings.known),
+        problems=[*raw.problems, *headings.problems],
+        warnings=[*raw.notices, *headings.warnings],
+        repairs=Counter(raw.repairs),
+        rows_read=len(raw.rows),
+    )
+    reader = _Reader(raw, typed, answers, zone, _defaults(document, table, typed))
+    if raw.headers:
+        reader.require_columns()
+    typed.rows = [TypedRow(raw.file, row.number, {}, {}, frozenset()) for row in raw.rows]
+    zones = reader.zones()
+    for column in table.columns:
+        reader.fill(column, zones)
+    for heading in headings.notes:
+        for row in raw.rows:
+            if row.cells[heading.place]:
+                typed.notes.append((row.number, heading.text, row.cells[heading.place]))
+    return typed
+
+
+def _defaults(document: TomlFile, table: Table, typed: TypedTable) -> dict[str, str]:
+    """Column -> text from [defaults.NAME]; a version written as a number is a problem there too."""
+    given = document.values.get("defaults", {})
+    section = given.get(table.stem, {}) if isinstance(given, dict) else {}
+    found: dict[str, str] = {}
+    if not isinstance(section, dict):
+        return found
+    for key, value in section.items():
+        line = document.lines.of("defaults", table.stem, key)
+        heading = heading_of(key, table.stem)
+        if not isinstance(heading, tuple):
+            unknown = Trouble(f"{table.stem} has no column {key!r}.", "Correct the name.", "unknown-key")
+            typed.problems.append(unknown.at("batch.toml", line, key, value))
+            continue
+        column = heading[0]
+        if isinstance(value, float) and column.kind == "text":
+            text_wanted = Trouble(
+                f"{value!r} is a number; {column.name} is text, and a number loses its last zeros.",
+                f'Write it in quotes: {key} = "{value}".',
+                "not-text",
+            )
+            typed.problems.append(text_wanted.at("batch.toml", line, key, value))
+            continue
+        text = default_text(value)
+        if text is None:
+            typed.problems.append(
+                Trouble("A default is one value.", "Write text, a number, a date, true or false.", "wrong-shape").at(
+                    "batch.toml", line, key, value
+                )
+            )
+        else:
+            found[column.name] = text
+    return found
+
+
+def default_text(value: object) -> str | None:
+    """A TOML value as the text a cell would hold."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return Exact(value)
+    if isinstance(value, dt.datetime):
+        return value.isoformat(" ")
+    if isinstance(value, dt.date | dt.time):
+        return value.isoformat()
+    return value.strip() if isinstance(value, str) else None
+
+
+class _Reader:
+    """Fills the typed rows column by column; equal texts are read once."""
+
+    def __init__(
+        self, raw: RawTable, typed: TypedTable, answers: Answers, zone: str | None, defaults: dict[str, str]
+    ) -> None:
+        self._raw = raw
+        self._typed = typed
+        self._answers = answers
+        self._zone = zone
+        self._defaults = defaults
+        self._texts = {column.name: self._column_texts(column) for column in typed.table.columns}
+        self._marks = settle_marks(self._numeric_texts())
+
+    def require_columns(self) -> None:
+        """A required column that is neither in the file nor in the defaults is one problem, not one a row."""
+        for column in self._typed.table.columns:
+            if column.required and column.name not in self._typed.own and column.name not in self._defaults:
+                missing = Trouble(
+                    f"The column {column.name} is missing.",
+                    f"Add it, or give it once under [defaults.{self._typed.table.stem}] in batch.toml.",
+                    "missing-column",
+                )
+                self._typed.problems.append(missing.at(self._typed.file, self._raw.header_row, column.name, ""))
+
+    def zones(self) -> list[str | None]:
+        """The zone of every row: its own, the table's default, else the batch's."""
+        texts = self._texts.get("timezone")
+        if texts is None:
+            return [self._zone] * len(self._typed.rows)
+        zones: list[str | None] = []
+        for row, (text, _) in zip(self._typed.rows, texts, strict=True):
+            if text and isinstance(found := zone_called(text), Trouble):
+                self._typed.hold(row, "timezone", found, value=text)
+                zones.append(self._zone)
+            else:
+                zones.append(text or self._zone)
+        return zones
+
+    def fill(self, column: Column, zones: Sequence[str | None]) -> None:
+        """Read one column of all rows."""
+        typed, name = self._typed, column.name
+        heading = typed.headings.get(name)
+        unit = heading.unit if heading else None
+        missing_column = name not in typed.own and name not in self._defaults
+        cache: dict[Any, Any] = {}
+        needs_unit = column.kind == "throughput" and heading is not None and unit is None
+        for row, zone, (text, sure) in zip(typed.rows, zones, self._texts[name], strict=True):
+            if not text:
+                row.values[name] = None
+                if column.required:
+                    row.held = True
+                    if not missing_column:
+                        typed.hold(row, name, _blank(column, typed.table.stem))
+                continue
+            row.typed[name] = self._original(row, name, text)
+            key = (text, zone, sure, type(text) is Exact)
+            if key not in cache:
+                cache[key] = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=sure)
+            value = cache[key]
+            if needs_unit and isinstance(value, Attempt) and value.mbit_s is not None and not unit_text(text):
+                value = Trouble("No unit is given.", "Write it in the header, such as throughput (Mbit/s).", "no-unit")
+            if sure:
+                row.sure = row.sure | {name}
+            if isinstance(value, Trouble):
+                row.values[name] = None
+                typed.hold(row, name, value)
+            else:
+                row.values[name] = value
+
+    def _original(self, row: TypedRow, name: str, text: str) -> str:
+        heading = self._typed.headings.get(name)
+        if heading is None:
+            return str(text)
+        return str(self._raw_cells[row.number][heading.place]) or str(text)
+
+    @property
+    def _raw_cells(self) -> Mapping[int, Sequence[str]]:
+        if not hasattr(self, "_cells"):
+            self._cells = {row.number: row.cells for row in self._raw.rows}
+        return self._cells
+
+    def _column_texts(self, column: Column) -> list[tuple[str, bool]]:
+        """Text of every row for *column*, after defaults and answers, and whether a person confirmed it."""
+        heading = self._typed.headings.get(column.name)
+        default = self._defaults.get(column.name, "")
+        numeric = column.kind in _NUMERIC
+        texts: list[tuple[str, bool]]
+        if heading is None:
+            texts = [(default, False)] * len(self._raw.rows)
+        else:
+            place, repairs = heading.place, self._typed.repairs
+            texts = []
+            for raw in self._raw.rows:
+                cell = raw.cells[place]
+                if numeric and not cell.isascii():
+                    cell = plain(cell, repairs)
+                texts.append((cell or default, False))
+        if self._answers:
+            self._answer(column, heading, texts)
+        return texts
+
+    def _answer(self, column: Column, heading: Heading | None, texts: list[tuple[str, bool]]) -> None:
+        names = {column.name} | ({heading.text} if heading else set())
+        found = self._answers.for_column({self._raw.file, self._typed.table.stem}, names)
+        for answer in found:
+            for place, raw in enumerate(self._raw.rows):
+                original = raw.cells[heading.place] if heading else texts[place][0]
+                if answer.row not in (None, raw.number) or plain(original) != plain(answer.typed.strip()):
+                    continue
+                means = self._answers.use(answer).strip()
+                if column.unit is not None and is_unit(means, column.unit) and original:
+                    means = f"{original} {means}"
+                texts[place] = (means, plain(means) == plain(original))
+
+    def _numeric_texts(self) -> Iterator[str]:
+        for column in self._typed.table.columns:
+            if column.kind in _NUMERIC and column.name in self._typed.own:
+                yield from (text for text, _ in self._texts[column.name] if text)
+
+
+def _blank(column: Column, stem: str) -> Trouble:
+    return Trouble(
+        f"{column.name} is empty.",
+        f"Fill it in, or give it once under [defaults.{stem}] in batch.toml.",
+        "missing",
+    )

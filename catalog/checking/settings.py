@@ -1,0 +1,341 @@
+"""What batch.toml says about the batch itself: its name, embargoes, method, site, articles and images."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from dataclasses import replace
+from typing import Any
+
+from catalog.checking import keys
+from catalog.checking.keys import Key, Section
+from catalog.checking.known import Row
+from catalog.checking.things import Things, came_again
+from catalog.checking.times import read_instant, utc_text, zone_called
+from catalog.checking.troubles import Trouble
+from catalog.errors import InputRefused
+from catalog.method import PRACTICE_WINDOWS, WINDOW_NAMES, Constants, constants_from_json
+from catalog.reading.folder import MAX_IMAGE_BYTES, MAX_TEXT_BYTES, Folder
+from catalog.reading.format import FORMAT, TABLES
+
+THING_KINDS = frozenset(
+    {
+        "device",
+        "client",
+        "house",
+        "session",
+        "workload",
+        "method",
+        "article",
+        "image",
+        "site",
+        "embargo",
+        "defaults",
+    }
+)
+
+
+def _format(value: Any) -> int | Trouble:
+    if value == FORMAT and not isinstance(value, bool):
+        return FORMAT
+    return Trouble(f"Format {value!r} is not one this program reads.", f"Write format = {FORMAT}.", "format")
+
+
+def _zone(value: Any) -> str | Trouble:
+    found = zone_called(value) if isinstance(value, str) else keys.text(value)
+    return found if isinstance(found, Trouble) else str(value)
+
+
+_BATCH = {
+    "format": Key(_format, "format"),
+    "id": Key(keys.slug, "batch_id", True),
+    "title": Key(keys.text, "title", True),
+    "timezone": Key(_zone, "timezone"),
+    "licence": Key(keys.text, "licence", True),
+}
+_SITE = {name: Key(keys.text, name, name == "title") for name in
+         ("title", "author", "contact", "language", "address", "licence")}  # fmt: skip
+_ARTICLE = {
+    "id": Key(keys.slug, "article_id", True),
+    "title": Key(keys.text, "title", True),
+    "published": Key(lambda value: value, "published", True),
+    "file": Key(keys.text, "path", True),
+    "devices": Key(keys.texts, "devices"),
+}
+_IMAGE = {
+    "file": Key(keys.text, "path", True),
+    "device": Key(keys.slug, "device_id"),
+    "kind": Key(keys.one_of("case", "ports", "teardown", "thermal", "other"), "kind", True),
+    "alt": Key(keys.text, "alt", True),
+    "credit": Key(keys.text, "credit"),
+}
+_SIGMAS = ("attenuation_sigma_db", "calibration_sigma_db", "level_sigma_db")
+
+
+def read_batch_keys(things: Things) -> Row:
+    """Id, title, timezone and licence of the batch, as far as they are given."""
+    row = things.root.read(_BATCH, others=THING_KINDS)
+    defaults = things.root.values.get("defaults", {})
+    if not isinstance(defaults, dict):
+        things.root.refuse("defaults", Trouble("Defaults are written as [defaults.runs].", "", "wrong-shape"))
+    else:
+        for stem, section in defaults.items():
+            if stem not in TABLES or not isinstance(section, dict):
+                unknown = Trouble(f"There is no table {stem!r}.", f"Tables are {', '.join(TABLES)}.", "unknown-key")
+                things.problems.append(unknown.at("batch.toml", things.file.lines.of("defaults", stem), stem, ""))
+    row.pop("format", None)
+    return row
+
+
+def read_embargoes(things: Things) -> None:
+    """Those of devices, units and firmware, and the one that hides the whole batch's results."""
+    if (batch := things.root.child("embargo")) is not None:
+        _embargo(things, batch, {"subject": "batch"})
+    for section, subject in things.embargoes:
+        _embargo(things, section, subject)
+
+
+def _embargo(things: Things, section: Section, subject: Row) -> None:
+    whole_batch = subject["subject"] == "batch"
+    words = ("results",) if whole_batch else ("existence", "results")
+    spec = {
+        "until": Key(lambda value: value, "until", True),
+        "timezone": Key(_zone, "timezone"),
+        "covers": Key(keys.one_of(*words), "covers", default="results" if whole_batch else "existence"),
+    }
+    row = section.read(spec)
+    if "until" not in row:
+        return
+    typed = str(row["until"])
+    moment = read_instant(typed, row.get("timezone"))
+    if isinstance(moment, Trouble):
+        if moment.code == "no-zone":
+            moment = replace(
+                moment,
+                expected=f"The embargo until {typed} has no zone, so nobody knows when it ends.",
+                remedy='Add timezone = "America/New_York" beside it, or an offset.',
+            )
+        section.refuse("until", moment, typed)
+        return
+    stored = {
+        **dict.fromkeys(("device_id", "unit_id", "version")),
+        **subject,
+        "until_utc": utc_text(moment),
+        "until_typed": f"{typed} {row['timezone']}" if "timezone" in row else typed,
+        "covers": row.get("covers", words[0]),
+    }
+    same = [
+        there
+        for there in things.known.of("embargo")
+        if all(there[column] == stored[column] for column in ("subject", "device_id", "unit_id", "version"))
+        and (not whole_batch or there["batch_id"] == things.batch_id)
+    ]
+    if same:
+        if any(same[-1][column] != stored[column] for column in ("until_utc", "covers")):
+            moved = Trouble(
+                f"There is an embargo until {same[-1]['until_typed']} already.",
+                "Use a correction.",
+                "conflict",
+            )
+            section.refuse("until", moved, typed)
+        return
+    stored = {"embargo_id": things.known.new_id("embargo", "embargo_id"), **stored, **things.origin(section)}
+    things.rows.setdefault("embargo", []).append(stored)
+    things.known.rows.setdefault("embargo", []).append(stored)
+
+
+def read_method(things: Things) -> None:
+    """[method]: a new version of the constants where it says anything new."""
+    section = things.root.child("method")
+    if section is None:
+        return
+    sigma = keys.number(0, 30)
+    spec = {
+        **{name: Key(sigma, name) for name in _SIGMAS},
+        "session_spread": Key(keys.number(0, 1), "session_spread"),
+        "house_spread": Key(_house_spread, "house_spread"),
+        "windows": Key(_windows, "windows"),
+        "supersedes": Key(keys.truth, "supersedes"),
+    }
+    row = section.read(spec)
+    supersedes = bool(row.pop("supersedes", 0))
+    latest = max(things.known.of("method"), key=lambda item: item["version"], default=None)
+    current = constants_from_json(latest["constants"], version=latest["version"]) if latest else Constants(version=1)
+    spread = row.pop("house_spread", None)
+    if spread is not None:
+        row |= {"house_spread_mbit_s": None, "house_spread_percent": None, **spread}
+    if "windows" in row:
+        row["windows"] = {**current.windows, **row["windows"]}
+    new = replace(current, **row)
+    if new.to_json() == current.to_json():
+        if latest is not None and latest["batch_id"] is not None:
+            things.again.append(came_again("method", latest, things.origin(section)))
+        return
+    if latest is not None and latest["batch_id"] is not None and not supersedes:
+        changed = next(name for name, value in row.items() if getattr(current, name) != value)
+        was = getattr(current, changed)
+        conflict = Trouble(
+            f"{changed} is {'not declared' if was is None else was} in the method of this catalogue.",
+            "A change holds for every figure from now on: write supersedes = true beside it if that is meant.",
+            "method-change",
+        )
+        section.refuse(changed if changed in section.values else "", conflict, row[changed])
+        return
+    stored = {"version": current.version + 1, "constants": new.to_json(), "batch_id": things.batch_id}
+    things.rows.setdefault("method", []).append(stored)
+
+
+def _house_spread(value: Any) -> Row | Trouble:
+    if isinstance(value, dict) and len(value) == 1:
+        unit, amount = next(iter(value.items()))
+        if unit in ("mbit_s", "percent"):
+            found = keys.number(0)(amount)
+            return found if isinstance(found, Trouble) else {f"house_spread_{unit}": found}
+    return Trouble(f"{value!r} is no spread.", "Write {mbit_s = 20} or {percent = 3}.", "wrong-shape")
+
+
+def _windows(value: Any) -> dict[str, dict[str, tuple[float, float]]] | Trouble:
+    wrong = Trouble(
+        f"{value!r} are no windows.",
+        'Write {"5" = {near = [50, 60], middle = [60, 75], far = [75, 90]}}.',
+        "wrong-shape",
+    )
+    if not isinstance(value, dict):
+        return wrong
+    windows: dict[str, dict[str, tuple[float, float]]] = {}
+    for band, names in value.items():
+        if band not in PRACTICE_WINDOWS or not isinstance(names, dict) or not names.keys() <= set(WINDOW_NAMES):
+            return wrong
+        windows[band] = {}
+        for name, ends in names.items():
+            if (
+                not isinstance(ends, list)
+                or len(ends) != 2
+                or not all(isinstance(end, int | float) and not isinstance(end, bool) for end in ends)
+                or not 0 <= ends[0] < ends[1] <= 130
+            ):
+                return wrong
+            windows[band][name] = (float(ends[0]), float(ends[1]))
+    return windows
+
+
+def read_site(things: Things) -> None:
+    """[site]: who publishes. There is one."""
+    section = things.root.child("site")
+    if section is None:
+        return
+    known = bool(things.known.of("site"))
+    row = section.read(_SITE, known=known)
+    if known:
+        there = things.known.of("site")[0]
+        for column, value in row.items():
+            if there[column] != value:
+                other = Trouble(f"The site's {column} is {there[column]!r} already.", "Use a correction.", "conflict")
+                section.refuse(column, other, value)
+        return
+    if "title" in row:
+        stored = {**dict.fromkeys(_SITE), "only": 1, **row, "batch_id": things.batch_id}
+        things.rows["site"] = [stored]
+
+
+def read_articles(things: Things, folder: Folder, zone: str | None, files: dict[str, str]) -> None:
+    """Articles with their text. The file of each goes into *files*, path -> SHA-256."""
+    for section in things.root.children("article"):
+        row = section.read(_ARTICLE)
+        devices = row.pop("devices", [])
+        published = row.pop("published", None)
+        if published is not None:
+            moment = read_instant(_instant_text(published), zone)
+            if isinstance(moment, Trouble):
+                section.refuse("published", moment, published)
+            else:
+                row["published_utc"] = utc_text(moment)
+        content = _file(section, folder, row.get("path"), MAX_TEXT_BYTES)
+        if content is not None:
+            try:
+                row["text"] = content.decode("utf-8-sig").replace("\r\n", "\n")
+                files[row["path"]] = hashlib.sha256(content).hexdigest()
+            except UnicodeDecodeError:
+                section.refuse("file", Trouble("The article is not UTF-8 text.", "Save it as UTF-8.", "not-utf-8"))
+        for device in devices:
+            if not things.exists("device", device_id=device):
+                section.refuse("devices", things.unknown_device(device), device)
+        if {"article_id", "title", "published_utc", "path", "text"} <= row.keys():
+            known = things.add("article", ("article_id",), row, section)
+            if not known:
+                things.rows.setdefault("article_device", []).extend(
+                    {"article_id": row["article_id"], "device_id": device} for device in dict.fromkeys(devices)
+                )
+
+
+def _instant_text(value: object) -> str:
+    return value.isoformat(" ") if isinstance(value, dt.datetime) else str(value)
+
+
+def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
+    """Images with their description. The file of each goes into *files*, path -> SHA-256."""
+    seen: set[str] = set()
+    entered = things.known.measured("image")
+    for section in things.root.children("image"):
+        row = section.read(_IMAGE)
+        device = row.get("device_id")
+        if device is not None and not things.exists("device", device_id=device):
+            section.refuse("device", things.unknown_device(device), device)
+        content = _file(section, folder, row.get("path"), MAX_IMAGE_BYTES)
+        if content is None or not {"path", "kind", "alt"} <= row.keys():
+            continue
+        if row["path"] in seen:
+            section.refuse(
+                "file",
+                Trouble("This file is described twice.", "Keep one of them.", "image-twice"),
+                row["path"],
+            )
+            continue
+        seen.add(row["path"])
+        if any(
+            there["sha256"] == hashlib.sha256(content).hexdigest()
+            and there["device_id"] == device
+            and there["kind"] == row["kind"]
+            for there in entered
+        ):
+            continue
+        if image_kind(content) is None:
+            wrong = Trouble("This is no PNG, JPEG, WebP or SVG image.", "Export it again.", "not-an-image")
+            section.refuse("file", wrong, row["path"])
+            continue
+        digest = hashlib.sha256(content).hexdigest()
+        files[row["path"]] = digest
+        stored = {
+            "image_id": things.known.new_id("image", "image_id"),
+            "sha256": digest,
+            "device_id": None,
+            "credit": None,
+            **row,
+            **things.origin(section),
+        }
+        things.rows.setdefault("image", []).append(stored)
+
+
+def image_kind(content: bytes) -> str | None:
+    """png, jpeg, webp or svg by the first bytes; None for anything else."""
+    if content.startswith(b"\x89PNG\r\n\x1a\n"):
+        return "png"
+    if content.startswith(b"\xff\xd8\xff"):
+        return "jpeg"
+    if content[:4] == b"RIFF" and content[8:12] == b"WEBP":
+        return "webp"
+    head = content[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")
+    return "svg" if head.startswith((b"<svg", b"<?xml", b"<!--")) and b"<svg" in head else None
+
+
+def _file(section: Section, folder: Folder, path: str | None, limit: int) -> bytes | None:
+    if path is None:
+        return None
+    if (sentence := folder.refusal(path)) is not None:
+        section.refuse("file", Trouble(sentence, "", "file"), path)
+        return None
+    try:
+        return folder.read(path, limit=limit)
+    except InputRefused as refusal:
+        section.refuse("file", Trouble(str(refusal), "", "too-large"), path)
+        return None

@@ -1,0 +1,125 @@
+"""Readings of the reference receiver as rows, and the epochs they make."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from statistics import fmean, stdev
+
+from catalog.checking.known import Known, Row
+from catalog.checking.resolving import Resolver
+from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.troubles import Trouble
+
+ENOUGH_READINGS = 5
+KEY = ("house_id", "spot", "band", "valid_from")
+
+
+def reading_rows(table: TypedTable, resolver: Resolver) -> list[tuple[TypedRow, Row]]:
+    """One row of spot_reading each. Readings of one spot, band and day are numbered as they stand."""
+    found = []
+    counts: dict[tuple[object, ...], int] = {}
+    for row in table.rows:
+        house = resolver.house(table, row)
+        if "+" in (row.values["band"] or ""):
+            one = Trouble("A reading is of one band.", "Write one row for each band.", "unknown-band")
+            table.hold(row, "band", one)
+        values = {
+            "house_id": house,
+            **{name: row.values[name] for name in ("spot", "band", "valid_from")},
+            **{name: row.values[name] for name in ("reference_eirp_dbm", "reading_dbm", "reference_source")},
+            **{name: row.values[name] for name in ("reference_receiver", "channel", "distance_m", "obstacles")},
+        }
+        key = tuple(values[column] for column in KEY)
+        counts[key] = counts.get(key, 0) + 1
+        values["reading_number"] = row.values["reading_number"] or counts[key]
+        if not row.held:
+            loss = values["reference_eirp_dbm"] - values["reading_dbm"]
+            if not 0 <= loss <= 130:
+                impossible = Trouble(
+                    f"{row.typed['reference_eirp_dbm']} dBm sent and {row.typed['reading_dbm']} dBm read "
+                    f"would be a loss of {loss:g} dB.",
+                    "A loss lies between 0 and 130 dB. Correct one of the two.",
+                    "impossible-loss",
+                )
+                table.hold(row, "reading_dbm", impossible)
+        found.append((row, values))
+    return found
+
+
+def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Known) -> list[Row]:
+    """The epochs of new readings. Attenuation is the mean of (EIRP - reading), the spread their standard deviation.
+
+    Readings whose kit is not named belong to the one kit of their house. Readings of different kits in one
+    epoch, or added to an epoch that results may rest on, hold their rows.
+    """
+    found = list(readings)
+    kits = _kits_by_house([*(row for _, _, row in found), *known.of("epoch")])
+    closed = {tuple(row[column] for column in KEY) for row in known.of("epoch")}
+    groups: dict[tuple[str, ...], list[tuple[TypedTable, TypedRow, Row]]] = {}
+    for item in found:
+        groups.setdefault(tuple(item[2][column] for column in KEY), []).append(item)
+    epochs: list[Row] = []
+    for key, group in groups.items():
+        table, first, _ = group[0]
+        rows = [row for _, _, row in group]
+        house, spot, band, since = key
+        named = sorted({kit for row in rows if (kit := _kit(row)) is not None})
+        if key in closed:
+            later = Trouble(
+                f"{spot} has its {band} GHz readings from {since} in the catalogue; results rest on them.",
+                "Give new readings a valid_from of their own, or correct the old ones.",
+                "epoch-closed",
+            )
+            table.hold(first, "valid_from", later)
+            continue
+        if len(named) > 1:
+            mixed = Trouble(
+                f"The readings of {spot} from {since} name several kits: {', '.join(named)}.",
+                "One epoch is read with one source and one receiver.",
+                "several-kits",
+            )
+            table.hold(first, "reference_source", mixed)
+            continue
+        if not named and len(kits.get(house, ())) > 1:
+            which = Trouble(
+                f"{house} was read with several kits ({', '.join(sorted(kits[house]))}), and these readings name none.",
+                "Name source and receiver.",
+                "which-kit",
+            )
+            table.hold(first, "reference_source", which)
+            continue
+        if len(rows) < ENOUGH_READINGS:
+            few = Trouble(
+                f"{spot} has {len(rows)} reading{'s' * (len(rows) > 1)} at {band} GHz from {since}.",
+                f"At least {ENOUGH_READINGS} steady the mean.",
+                "few-readings",
+            )
+            table.warn(first, "reading_dbm", few)
+        losses = [row["reference_eirp_dbm"] - row["reading_dbm"] for row in rows]
+        epochs.append(
+            {
+                "epoch_id": known.new_id("epoch", "epoch_id"),
+                **dict(zip(KEY, key, strict=True)),
+                "attenuation_db": fmean(losses),
+                "readings": len(losses),
+                "readings_sd_db": stdev(losses) if len(losses) > 1 else None,
+                "kit": (named or sorted(kits.get(house, ())) or [f"kit of {house}"])[0],
+                "distance_m": next((row["distance_m"] for row in rows if row["distance_m"] is not None), None),
+                "obstacles": next((row["obstacles"] for row in rows if row["obstacles"] is not None), None),
+            }
+        )
+    return epochs
+
+
+def _kit(row: Row) -> str | None:
+    parts = [part for part in (row.get("reference_source"), row.get("reference_receiver")) if part]
+    return " + ".join(parts) or None
+
+
+def _kits_by_house(rows: Iterable[Row]) -> dict[str, set[str]]:
+    kits: dict[str, set[str]] = {}
+    for row in rows:
+        kit = row.get("kit") or _kit(row)
+        if kit is not None and kit != f"kit of {row['house_id']}":
+            kits.setdefault(row["house_id"], set()).add(kit)
+    return kits

@@ -1,0 +1,361 @@
+"""The things of batch.toml as rows: devices, clients, houses, sessions, workloads, and all that hangs on them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from catalog.checking import keys
+from catalog.checking.keys import Key, Section
+from catalog.checking.known import Known, Row
+from catalog.checking.troubles import Trouble
+from catalog.reading.batch import TomlFile
+
+_DEVICE = {
+    "id": Key(keys.slug, "device_id", True),
+    "maker": Key(keys.text, "maker", True),
+    "model": Key(keys.text, "model", True),
+    "kind": Key(keys.text, "kind"),
+    "amendment": Key(keys.amendment, "amendment", True),
+    "revision": Key(keys.text, "revision"),
+}
+_DEVICE_RADIO = {
+    "band": Key(keys.band, "band", True),
+    "streams": Key(keys.whole(1, 16), "streams", True),
+    "max_width_mhz": Key(keys.whole(20, 320), "max_width_mhz", True),
+    "eirp_dbm": Key(keys.number(-40, 60), "eirp_dbm"),
+}
+_PORT = {
+    "name": Key(keys.text, "name", True),
+    "speed_mbit_s": Key(keys.number(1, 1e6), "speed_mbit_s", True),
+    "power": Key(keys.one_of("in", "out", "none"), "power", default="none"),
+    "power_class": Key(keys.whole(0, 8), "power_class"),
+}
+_UNIT = {
+    "id": Key(keys.text, "unit_id", True),
+    "origin": Key(keys.one_of("bought", "loaned", "given"), "origin", True),
+    "by": Key(keys.text, "given_by"),
+    "received": Key(keys.date, "received"),
+    "returned": Key(keys.date, "returned"),
+}
+_FIRMWARE = {
+    "version": Key(keys.text, "version", True),
+    "released": Key(keys.date, "released"),
+    "public": Key(keys.truth, "public", default=1),
+}
+_CLIENT = {
+    "id": Key(keys.slug, "client_id", True),
+    "name": Key(keys.text, "name", True),
+    "machine": Key(keys.text, "machine"),
+    "adapter": Key(keys.text, "adapter"),
+    "amendment": Key(keys.amendment, "amendment", True),
+    "bus": Key(keys.text, "bus"),
+    "series": Key(keys.text, "series"),
+    "level_of": Key(keys.text, "level_of"),
+}
+_CLIENT_RADIO = {name: key for name, key in _DEVICE_RADIO.items() if name != "eirp_dbm"}
+_DRIVER = {"version": Key(keys.text, "version", True), "series": Key(keys.text, "series")}
+_HOUSE = {
+    "id": Key(keys.slug, "house_id", True),
+    "name": Key(keys.text, "name", True),
+    "reference_device": Key(keys.slug, "reference_device"),
+    "lab_limit_mbit_s": Key(keys.number(1, 1e6), "lab_limit_mbit_s"),
+}
+_SESSION = {
+    "id": Key(keys.slug, "session_id", True),
+    "house": Key(keys.slug, "house_id", True),
+    "date": Key(keys.date, "date", True),
+    "note": Key(keys.text, "note"),
+}
+_WORKLOAD = {
+    "id": Key(keys.slug, "workload_id", True),
+    "version": Key(keys.whole(1), "version", default=1),
+    "title": Key(keys.text, "title", True),
+    "duration_s": Key(keys.number(1, 1e7), "duration_s", True),
+}
+
+
+def _pause(value: Any) -> list[float] | Trouble:
+    if isinstance(value, list) and len(value) == 2 and all(isinstance(item, int | float) for item in value):
+        low, high = value
+        if 0 <= low <= high:
+            return [float(low), float(high)]
+    return Trouble(f"{value!r} is no pause.", "Write the shortest and the longest, such as [5, 20].", "wrong-shape")
+
+
+_KINDS = keys.one_of("stream", "pages", "voice", "fetch")
+_ROLE = {
+    "id": Key(keys.slug, "role_id", True),
+    "kind": Key(_KINDS, "kind", True),
+    "target_ms": Key(keys.number(0), "target_ms"),
+    "target_share": Key(keys.number(0, 1), "target_share"),
+}
+# What a role of each kind does; kept together as its recipe.
+_RECIPES: Mapping[str, Mapping[str, Key]] = {
+    "pages": {
+        "resources": Key(keys.whole(1), "resources"),
+        "resource_kib": Key(keys.number(0), "resource_kib"),
+        "pause_s": Key(_pause, "pause_s"),
+    },
+    "stream": {
+        "rate_mbit_s": Key(keys.number(0), "rate_mbit_s"),
+        "segment_s": Key(keys.number(0), "segment_s"),
+        "start_buffer_s": Key(keys.number(0), "start_buffer_s"),
+    },
+    "voice": {"packet_ms": Key(keys.number(0), "packet_ms"), "codec": Key(keys.text, "codec")},
+    "fetch": {"file_mib": Key(keys.number(0), "file_mib"), "rate_mbit_s": Key(keys.number(0), "rate_mbit_s")},
+}
+
+
+class Things:
+    """Reads the things of one batch.toml; new rows go into *rows*, in the order in which they can be stored."""
+
+    def __init__(self, file: TomlFile, known: Known, batch_id: str) -> None:
+        self.file = file
+        self.known = known
+        self.batch_id = batch_id
+        self.rows: dict[str, list[Row]] = {}
+        self.root = Section(file, (), file.values, [])
+        self.problems = self.root.problems
+        self.embargoes: list[tuple[Section, Row]] = []
+        self.again: list[Row] = []
+        self._indexes: dict[tuple[str, tuple[str, ...]], dict[tuple[Any, ...], Row]] = {}
+
+    def read(self) -> None:
+        """All of them, in the order in which they refer to each other."""
+        for section in self.root.children("device"):
+            self._device(section)
+        for section in self.root.children("client"):
+            self._client(section)
+        for section in self.root.children("house"):
+            self._house(section)
+        for section in self.root.children("session"):
+            self._session(section)
+        for section in self.root.children("workload"):
+            self._workload(section)
+
+    def add(self, table: str, key: tuple[str, ...], row: Row, section: Section) -> bool:
+        """Add a row unless it is there already; True when the thing stands in the catalogue or the batch so far.
+
+        A value that differs from the one that is there is a problem. Values left out never differ.
+        """
+        there = self._find(table, key, row)
+        if there is not None:
+            own = there.get("batch_id") == self.batch_id
+            for column, value in row.items():
+                if there.get(column) != value:
+                    where = "further up in this file" if own else "in the catalogue"
+                    remedy = "Name it once." if own else "Use a correction."
+                    was = "not stated" if there.get(column) is None else f"{there[column]!r}"
+                    shown = _toml_key(column)
+                    conflict = Trouble(f"{section.name}: {shown} is {was} {where}.", remedy, "conflict")
+                    section.refuse(shown if shown in section.values else "", conflict, value)
+            if not own:
+                self.again.append(came_again(table, there, self.origin(section)))
+            return True
+        self._store(table, {**row, **self.origin(section)})
+        return False
+
+    def _store(self, table: str, row: Row) -> None:
+        self.rows.setdefault(table, []).append(row)
+        self.known.rows.setdefault(table, []).append(row)
+        for (indexed, key), index in self._indexes.items():
+            if indexed == table:
+                index.setdefault(tuple(row.get(column) for column in key), row)
+
+    def origin(self, section: Section) -> Row:
+        """Where a thing stands."""
+        return {"batch_id": self.batch_id, "source_file": "batch.toml", "source_row": section.line}
+
+    def exists(self, table: str, **key: str) -> bool:
+        """Whether a thing stands in the catalogue or in the batch so far."""
+        return self._find(table, tuple(key), dict(key)) is not None
+
+    def _find(self, table: str, key: tuple[str, ...], row: Mapping[str, Any]) -> Row | None:
+        index = self._indexes.get((table, key))
+        if index is None:
+            index = self._indexes[table, key] = {}
+            for there in self.known.of(table):
+                index.setdefault(tuple(there.get(column) for column in key), there)
+        return index.get(tuple(row.get(column) for column in key))
+
+    def _device(self, section: Section) -> None:
+        device_id = section.values.get("id")
+        known = isinstance(device_id, str) and self.exists("device", device_id=device_id)
+        others = frozenset({"aliases", "radio", "port", "unit", "firmware", "embargo"})
+        row = section.read(_DEVICE, known=known, others=others)
+        if "device_id" not in row:
+            return
+        device = {"device_id": row["device_id"]}
+        self.add("device", ("device_id",), row, section)
+        if "aliases" in section.values:
+            aliases = keys.texts(section.values["aliases"])
+            if isinstance(aliases, Trouble):
+                section.refuse("aliases", aliases, section.values["aliases"])
+            else:
+                for alias in dict.fromkeys(aliases):
+                    self.add("device_alias", ("device_id", "alias"), {**device, "alias": alias}, section)
+        for radio in section.children("radio"):
+            self._child(radio, "device_radio", device, "band", _DEVICE_RADIO)
+        for port in section.children("port"):
+            self._child(port, "device_port", device, "name", _PORT)
+        units = [self._child(unit, "unit", device, "unit_id", _UNIT) for unit in section.children("unit")]
+        if not known and not units:
+            origin = Trouble(f"{section.name} has no unit.", "Add [[device.unit]] with id and origin.", "missing")
+            section.refuse("", origin)
+        for firmware in section.children("firmware"):
+            self._child(firmware, "firmware", device, "version", _FIRMWARE)
+        if (embargo := section.child("embargo")) is not None:
+            self.embargoes.append((embargo, {"subject": "device", **device}))
+
+    def _child(self, section: Section, table: str, owner: Row, key: str, spec: Mapping[str, Key]) -> Row:
+        """A part of a thing; its own embargo, where it has one, is kept for later."""
+        toml_key = next(name for name, item in spec.items() if item.column == key)
+        typed = spec[toml_key].read(section.values.get(toml_key))
+        owner_id, value = next(iter(owner.items()))
+        known = not isinstance(typed, Trouble) and self.exists(table, **{owner_id: value, key: typed})
+        others = frozenset({"embargo"}) if table in ("unit", "firmware") else frozenset()
+        row = section.read(spec, known=known, others=others)
+        if key not in row or any(name not in row for item, name in _required(spec) if not known):
+            return row
+        self.add(table, (owner_id, key), {**owner, **row}, section)
+        if "embargo" in others and (embargo := section.child("embargo")) is not None:
+            self.embargoes.append((embargo, {"subject": table, **owner, key: row[key]}))
+        return row
+
+    def _client(self, section: Section) -> None:
+        client_id = section.values.get("id")
+        known = isinstance(client_id, str) and self.exists("client", client_id=client_id)
+        row = section.read(_CLIENT, known=known, others=frozenset({"radio", "driver", "ceiling"}))
+        if "client_id" not in row:
+            return
+        client = {"client_id": row["client_id"]}
+        if not known:
+            row.setdefault("series", row["client_id"])
+        self.add("client", ("client_id",), row, section)
+        radios = section.children("radio")
+        for radio in radios:
+            self._child(radio, "client_radio", client, "band", _CLIENT_RADIO)
+        if not known and not radios:
+            section.refuse("", Trouble(f"{section.name} has no radio.", "Add [[client.radio]].", "missing"))
+        for driver in section.children("driver"):
+            self._driver(driver, client)
+
+    def _driver(self, section: Section, client: Row) -> None:
+        """The first driver continues the client's series; a later one starts its own until a bridge joins it."""
+        row = section.read(_DRIVER)
+        if "version" not in row:
+            return
+        if "series" not in row and not self.exists("client_driver", **client, version=row["version"]):
+            first = not self.exists("client_driver", **client)
+            thing = self._find("client", ("client_id",), client)
+            series = thing["series"] if thing is not None else client["client_id"]
+            row["series"] = series if first else f"{series} {row['version']}"
+        self.add("client_driver", ("client_id", "version"), {**client, **row}, section)
+
+    def _house(self, section: Section) -> None:
+        row = section.read(_HOUSE, known=self.exists("house", house_id=str(section.values.get("id"))))
+        if "house_id" not in row:
+            return
+        reference = row.get("reference_device")
+        if reference is not None and not self.exists("device", device_id=reference):
+            section.refuse("reference_device", self.unknown_device(reference), reference)
+            return
+        self.add("house", ("house_id",), row, section)
+
+    def unknown_device(self, typed: str) -> Trouble:
+        """A key names a device nobody registered."""
+        from catalog.checking.names import unknown
+
+        return unknown("device", typed, self.known.device_names.spellings(), register="Register it in batch.toml.")
+
+    def _session(self, section: Section) -> None:
+        row = section.read(_SESSION, known=self.exists("session", session_id=str(section.values.get("id"))))
+        if "session_id" not in row:
+            return
+        house = row.get("house_id")
+        if house is not None and not self.exists("house", house_id=house):
+            from catalog.checking.names import unknown
+
+            known = self.known.house_names.spellings()
+            section.refuse("house", unknown("house", house, known, register="Register it in batch.toml."), house)
+            return
+        self.add("session", ("session_id",), row, section)
+
+    def _workload(self, section: Section) -> None:
+        row = section.read(_WORKLOAD, others=frozenset({"role"}))
+        roles = section.children("role")
+        if "workload_id" not in row or "version" not in row:
+            return
+        known = self.add("workload", ("workload_id", "version"), row, section)
+        owner = {"workload_id": row["workload_id"], "version": row["version"]}
+        if not known and not roles:
+            section.refuse("", Trouble(f"{section.name} has no role.", "Add [[workload.role]].", "missing"))
+        for role in roles:
+            self._role(role, owner, known=known)
+
+    def _role(self, section: Section, owner: Row, *, known: bool) -> None:
+        kind = _KINDS(section.values.get("kind"))
+        recipe_keys = {} if isinstance(kind, Trouble) else _RECIPES[kind]
+        row = section.read({**_ROLE, **recipe_keys})
+        if "role_id" not in row or "kind" not in row:
+            return
+        recipe = {key.column: row.pop(key.column) for key in recipe_keys.values() if key.column in row}
+        row = {**owner, **row, "recipe": json.dumps(recipe, sort_keys=True)}
+        there = self._find("workload_role", ("workload_id", "version", "role_id"), row)
+        if known and there is None:
+            new = Trouble(
+                f"The workload {owner['workload_id']} version {owner['version']} has no role {row['role_id']!r}.",
+                "A changed workload is a new version: raise its version number.",
+                "conflict",
+            )
+            section.refuse("id", new, row["role_id"])
+            return
+        if there is not None:
+            for column, value in row.items():
+                if there[column] != value:
+                    changed = Trouble(
+                        f"{section.name}: {_toml_key(column)} differs from the catalogue.",
+                        "A changed workload is a new version: raise its version number.",
+                        "conflict",
+                    )
+                    section.refuse("", changed, value)
+            return
+        self._store("workload_role", {"target_ms": None, "target_share": None, **row})
+
+
+def came_again(table: str, there: Row, origin: Row) -> Row:
+    """A row of `row_again`: what stands at *origin* is in *table* already."""
+    return {
+        **origin,
+        "table_name": table,
+        "first_batch": there["batch_id"],
+        "first_file": there.get("source_file", "batch.toml"),
+        "first_row": there.get("source_row"),
+    }
+
+
+def _required(spec: Mapping[str, Key]) -> list[tuple[str, str]]:
+    return [(name, key.column) for name, key in spec.items() if key.required]
+
+
+def _toml_key(column: str) -> str:
+    """The key behind a column, for a sentence."""
+    for spec in (
+        _DEVICE,
+        _DEVICE_RADIO,
+        _PORT,
+        _UNIT,
+        _FIRMWARE,
+        _CLIENT,
+        _DRIVER,
+        _HOUSE,
+        _SESSION,
+        _WORKLOAD,
+        _ROLE,
+    ):
+        for name, key in spec.items():
+            if key.column == column:
+                return name
+    return column

@@ -1,0 +1,154 @@
+"""A batch into the catalogue: read, check, store in one transaction; and back out again."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from catalog.checking.batches import Checked, check
+from catalog.connection import create_catalog, open_catalog
+from catalog.errors import BatchRefused, CatalogUnusable, Problem
+from catalog.reading.batch import read_batch
+from catalog.storing import store
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """What a batch holds and what is wrong with it.
+
+    rows_read        rows in its tables
+    rows_new         of them, how many are good and not in the catalogue
+    repairs          kind of repair -> how often it was made on reading
+    already_entered  the batch that holds all of it, when there is nothing new
+    """
+
+    batch: str
+    rows_read: int
+    rows_new: int
+    problems: Sequence[Problem]
+    warnings: Sequence[Problem]
+    repairs: Mapping[str, int]
+    already_entered: str | None
+
+    def to_json(self) -> dict[str, Any]:
+        """The document of `check --json`."""
+        return {
+            "batch": self.batch,
+            "rows_read": self.rows_read,
+            "rows_new": self.rows_new,
+            "problems": [asdict(problem) for problem in self.problems],
+            "warnings": [asdict(warning) for warning in self.warnings],
+            "repairs": dict(sorted(self.repairs.items())),
+            "already_entered": self.already_entered,
+        }
+
+
+@dataclass(frozen=True)
+class EnterReport:
+    """What was entered. already_entered names the batch that held it all before; then nothing was written."""
+
+    batch: str
+    rows_read: int
+    rows_new: int
+    warnings: Sequence[Problem]
+    repairs: Mapping[str, int]
+    already_entered: str | None
+
+
+def check_batch(folder: Path, *, catalog: Database | None) -> CheckReport:
+    """Read the batch in *folder* against the catalogue and list everything wrong with it; writes nothing.
+
+    Raises  InputRefused when there is no batch, BatchRefused when batch.toml cannot be read at all.
+    """
+    checked = check(read_batch(folder), catalog)
+    return CheckReport(
+        batch=_name(checked, folder),
+        rows_read=checked.rows_read,
+        rows_new=checked.rows_new,
+        problems=tuple(checked.problems),
+        warnings=tuple(checked.warnings),
+        repairs=checked.repairs,
+        already_entered=checked.already_entered,
+    )
+
+
+def enter_batch(folder: Path, *, into: Path, now: datetime) -> EnterReport:
+    """Enter the batch in *folder* into the catalogue at *into*, all of it or nothing.
+
+    A catalogue that does not exist is made; when the batch is refused, no file is left behind.
+
+    Raises  InputRefused, BatchRefused as check_batch; CatalogUnusable when the catalogue cannot be written.
+    """
+    raw = read_batch(folder)
+    with _writable(into) as db:
+        checked = check(raw, db)
+        if checked.problems:
+            raise BatchRefused(checked.problems)
+        if checked.already_entered is None:
+            store(db, checked, raw.folder, now=now)
+    return EnterReport(
+        batch=_name(checked, folder),
+        rows_read=checked.rows_read,
+        rows_new=checked.rows_new,
+        warnings=tuple(checked.warnings),
+        repairs=checked.repairs,
+        already_entered=checked.already_entered,
+    )
+
+
+def _name(checked: Checked, folder: Path) -> str:
+    return str(checked.batch.get("batch_id", folder.name))
+
+
+@contextmanager
+def _writable(path: Path) -> Iterator[Database]:
+    """The catalogue at *path* inside one transaction; a new one appears under its name only when it is whole."""
+    if path.exists():
+        db = open_catalog(path, readonly=False)
+        try:
+            with transaction(db, path):
+                yield db
+        finally:
+            db.close()
+        return
+    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
+    draft.unlink(missing_ok=True)
+    try:
+        db = create_catalog(draft)
+        try:
+            with transaction(db, path):
+                yield db
+        finally:
+            db.close()  # the last connection folds the write-ahead log into the file
+        try:
+            os.link(draft, path)  # unlike a rename, this never replaces what someone else made meanwhile
+        except FileExistsError as failure:
+            raise CatalogUnusable(f"{path} was made by someone else meanwhile. Enter the batch again.") from failure
+    finally:
+        for leftover in (draft, draft.with_name(f"{draft.name}-wal"), draft.with_name(f"{draft.name}-shm")):
+            leftover.unlink(missing_ok=True)
+
+
+@contextmanager
+def transaction(db: Database, path: Path) -> Iterator[None]:
+    """One write, wholly or not at all. Raises CatalogUnusable when another program is writing, or nobody can."""
+    try:
+        db.execute("BEGIN IMMEDIATE")
+    except sqlite3.OperationalError as failure:
+        reason = "another program is writing to it" if "locked" in str(failure) else str(failure)
+        raise CatalogUnusable(f"The catalogue at {path} cannot be written: {reason}.") from failure
+    try:
+        yield
+        db.execute("COMMIT")
+    except BaseException:
+        if db.conn.in_transaction:
+            db.execute("ROLLBACK")
+        raise

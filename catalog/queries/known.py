@@ -1,0 +1,52 @@
+"""What a batch is held against: the rows a catalogue already has, as plain mappings of schema.py's columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from sqlite_utils import Database
+
+from catalog import schema
+
+# The measured tables that can grow large are asked by device; every one of them has device_id.
+_BY_DEVICE = frozenset({"run", "station", "longrun", "feature", "heat", "power", "part", "price", "bridge"})
+
+
+def table_rows(db: Database, table: str, *, devices: Iterable[str] | None = None) -> list[dict[str, Any]]:
+    """All rows of *table*, or only those of some *devices*, in the order they were entered."""
+    assert table in schema.TABLES, table
+    sql, values = f"SELECT * FROM {table}", []
+    if devices is not None and table in _BY_DEVICE:
+        values = sorted(set(devices))
+        sql += f" WHERE device_id IN ({', '.join('?' * len(values))})"
+    cursor = db.execute(f"{sql} ORDER BY rowid", values)
+    names = [column[0] for column in cursor.description]
+    return [dict(zip(names, row, strict=True)) for row in cursor]
+
+
+def next_id(db: Database, table: str, column: str) -> int:
+    """The number after the highest one in use."""
+    assert table in schema.TABLES, table
+    return int(db.execute(f"SELECT coalesce(max({column}), 0) + 1 FROM {table}").fetchone()[0])
+
+
+def batches_with_file(db: Database, sha256: str) -> list[tuple[str, str]]:
+    """Batch and path of every file with this content, oldest batch first."""
+    cursor = db.execute(
+        "SELECT f.batch_id, f.path FROM raw_file AS f JOIN batch AS b USING (batch_id) WHERE f.sha256 = ? "
+        "ORDER BY b.sequence, f.path",
+        [sha256],
+    )
+    return [(row[0], row[1]) for row in cursor]
+
+
+def raw_file(db: Database, batch_id: str, path: str) -> bytes | None:
+    """The bytes of a file a batch came with; None when it had none of this name or they are not kept here."""
+    import zlib
+
+    row = db.execute(
+        "SELECT c.deflated FROM raw_file AS f JOIN raw_content AS c USING (sha256) WHERE f.batch_id = ? AND f.path = ?",
+        [batch_id, path],
+    ).fetchone()
+    return zlib.decompress(row[0]) if row and row[0] is not None else None

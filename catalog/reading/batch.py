@@ -1,0 +1,126 @@
+"""A batch folder as it was typed: batch.toml with line numbers, answers, and tables as raw rows."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from catalog.errors import BatchRefused, InputRefused, Problem
+from catalog.reading.delimited import read_delimited
+from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file_problem, open_folder
+from catalog.reading.opendocument import read_opendocument
+from catalog.reading.rawtable import RawTable, problem_in, table_stem
+from catalog.reading.toml_lines import TomlLines, index_lines
+from catalog.reading.workbooks import read_workbook
+
+TABLE_SUFFIXES = (".csv", ".tsv", ".xlsx", ".ods")
+_READERS = {
+    ".csv": read_delimited,
+    ".tsv": read_delimited,
+    ".xlsx": read_workbook,
+    ".ods": read_opendocument,
+}
+
+
+@dataclass(frozen=True)
+class TomlFile:
+    """A TOML document with the line of every key."""
+
+    values: Mapping[str, Any]
+    lines: TomlLines
+
+
+@dataclass(frozen=True)
+class RawBatch:
+    """Everything the folder says, nothing of it judged yet.
+
+    answers  the document answers.toml, None where there is none
+    tables   one per table file, by name
+    hashes   SHA-256 of batch.toml, answers.toml and the tables, by name
+    """
+
+    folder: Folder
+    document: TomlFile
+    answers: TomlFile | None
+    tables: Sequence[RawTable]
+    hashes: Mapping[str, str]
+    problems: Sequence[Problem]
+
+
+def read_batch(path: Path) -> RawBatch:
+    """Read the batch folder at *path*.
+
+    Raises  InputRefused when there is no batch, BatchRefused when batch.toml cannot be read at all.
+    """
+    folder = open_folder(path)
+    problems: list[Problem] = []
+    hashes: dict[str, str] = {}
+    document = _read_toml(folder, "batch.toml", hashes)
+    answers = None
+    if (folder.root / "answers.toml").exists():
+        answers = _read_toml(folder, "answers.toml", hashes)
+    tables = []
+    for name in folder.names():
+        suffix = Path(name).suffix.casefold()
+        if suffix not in TABLE_SUFFIXES:
+            continue
+        if sentence := folder.refusal(name):
+            problems.append(file_problem(name, 1, "", name, sentence))
+            continue
+        try:
+            content = folder.read(name, limit=MAX_TABLE_BYTES)
+        except InputRefused as refusal:
+            problems.append(file_problem(name, 1, "", name, str(refusal), "too-large"))
+            continue
+        digest = hashlib.sha256(content).hexdigest()
+        twin = next((other for other, known in hashes.items() if known == digest), None)
+        hashes[name] = digest
+        if twin is not None:
+            same = f"The file has the same content as {twin}."
+            tables.append(
+                RawTable(
+                    name,
+                    table_stem(name),
+                    notices=[problem_in(name, 1, same, "It is left out.", "same-file")],
+                )
+            )
+            continue
+        tables.append(_READERS[suffix](name, content))
+    return RawBatch(folder, document, answers, tables, hashes, problems)
+
+
+def _read_toml(folder: Folder, name: str, hashes: dict[str, str]) -> TomlFile:
+    """Raises BatchRefused with the line and the reason."""
+    if sentence := folder.refusal(name):
+        raise InputRefused(sentence)
+    content = folder.read(name, limit=MAX_TEXT_BYTES)
+    hashes[name] = hashlib.sha256(content).hexdigest()
+    try:
+        text = content.decode("utf-8-sig")
+        values = tomllib.loads(text)
+    except UnicodeDecodeError as failure:
+        line = content.count(b"\n", 0, failure.start) + 1
+        raise BatchRefused([_broken(name, line, "The file is not UTF-8 text.", "Save it as UTF-8.")]) from failure
+    except tomllib.TOMLDecodeError as failure:
+        line, reason = _where(str(failure), text)
+        remedy = "Correct this line; the rest was not read."
+        raise BatchRefused([_broken(name, line, f"This is not valid TOML: {reason}.", remedy)]) from failure
+    except RecursionError as failure:
+        raise BatchRefused([_broken(name, 1, "The file is nested too deeply.", "Write it flatter.")]) from failure
+    return TomlFile(values, index_lines(text))
+
+
+def _broken(name: str, line: int, expected: str, remedy: str) -> Problem:
+    return problem_in(name, line, expected, remedy, "toml")
+
+
+def _where(message: str, text: str) -> tuple[int, str]:
+    """Line and reason of the reader's message, "reason (at line 3, column 5)" or "(at end of document)"."""
+    reason, _, place = message.partition(" (at ")
+    digits = place.removeprefix("line ").partition(",")[0]
+    line = int(digits) if digits.isdigit() else text.count("\n") + 1
+    return line, reason[:1].lower() + reason[1:]

@@ -1,0 +1,94 @@
+"""Tables and logs as comma-, semicolon- or tab-separated text (RFC 4180, with what spreadsheets make of it)."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+from collections import Counter
+from collections.abc import Iterator, Sequence
+
+from catalog.errors import Problem
+from catalog.reading.rawtable import MAX_CELL, RawTable, problem_in, table_from_rows, table_stem
+
+SEPARATORS = (",", ";", "\t")
+# Bytes that no text has and every packed or binary file soon shows.
+_CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 27})
+_MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
+
+
+def decode(file: str, content: bytes, repairs: Counter[str]) -> str | Problem:
+    """The text of a file: UTF-8, or UTF-16 where a byte order mark says so.
+
+    Anything else is a problem, never a guess: a wrongly guessed code page turns names into other names.
+    """
+    mark, encoding = next(((mark, name) for mark, name in _MARKS if content.startswith(mark)), (b"", "utf-8"))
+    if mark:
+        repairs["byte order mark"] += 1
+        content = content[len(mark) :]
+    if encoding == "utf-8" and content.translate(None, _CONTROL) != content:
+        return problem_in(
+            file, 1, "The file holds bytes that no text file has.", "Save the table as CSV text.", "not-text"
+        )
+    try:
+        return content.decode(encoding)
+    except UnicodeDecodeError as failure:
+        line = content.count(b"\n", 0, failure.start) + 1
+        bad = content[failure.start : failure.start + 1].hex()
+        return problem_in(
+            file, line, f"The byte {bad} on line {line} is not UTF-8.", "Save the file as UTF-8.", "not-utf-8"
+        )
+
+
+def read_delimited(file: str, content: bytes) -> RawTable:
+    """A .csv or .tsv file as a table. What cannot be read is among its problems."""
+    repairs: Counter[str] = Counter()
+    text = decode(file, content, repairs)
+    if isinstance(text, Problem):
+        return RawTable(file, table_stem(file), problems=[text])
+    if "\r\n" in text:
+        repairs["CRLF line ends"] += 1
+    separator = separator_of(text)
+    if text[:4].casefold() == "sep=":  # a line some spreadsheets write before the header
+        text = "\n" + text.partition("\n")[2]
+        separator = separator_of(text)
+    problems: list[Problem] = []
+    table = table_from_rows(file, _records(file, text, separator, problems), repairs)
+    if not problems:
+        return table
+    return RawTable(file, table.stem, problems=[*table.problems, *problems])
+
+
+def separator_of(text: str) -> str:
+    """The separator by the header line: the mark that stands in it most often outside quotes."""
+    header = next((line for line in text.splitlines() if line.strip(" \t,;")), "")
+    unquoted = "".join(header.split('"')[::2])
+    return max(SEPARATORS, key=unquoted.count)
+
+
+def _records(file: str, text: str, separator: str, problems: list[Problem]) -> Iterator[tuple[int, Sequence[str]]]:
+    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, strict=True)
+    number = 0
+    try:
+        for number, record in enumerate(reader, start=1):
+            if any(len(cell) > MAX_CELL for cell in record):
+                problems.append(_too_long(file, number))
+                return
+            yield number, record
+    except csv.Error as failure:
+        if "field larger" in str(failure):
+            problems.append(_too_long(file, number + 1))
+            return
+        problems.append(
+            problem_in(
+                file,
+                number + 1,
+                "A quotation mark in this row does not match the one that opened it.",
+                "Close it, or double a quotation mark that belongs to the text.",
+                "quotes",
+            )
+        )
+
+
+def _too_long(file: str, number: int) -> Problem:
+    limit = f"A cell holds more than {MAX_CELL:,} characters."
+    return problem_in(file, number, limit, "Is a quotation mark left open?", "cell-too-long")

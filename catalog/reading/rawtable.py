@@ -1,0 +1,141 @@
+"""A table as it was typed: rows of text that remember their file and row, and what had to be repaired."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import PurePosixPath
+
+from catalog.errors import Problem
+
+MAX_ROWS = 1_000_000
+MAX_COLUMNS = 500
+MAX_CELL = 100_000  # characters; a spreadsheet allows 32,767
+
+
+class Exact(str):
+    """Text of a numeric spreadsheet cell: a decimal point and no thousands marks, so nothing to settle."""
+
+    __slots__ = ()
+
+
+@dataclass(frozen=True)
+class RawRow:
+    """One row; *number* counts as a spreadsheet does, the first line of the file being 1."""
+
+    number: int
+    cells: Sequence[str]
+
+
+@dataclass(frozen=True)
+class RawTable:
+    """One table file. Blank rows and rows of totals are gone; cells are trimmed, and as many as headers.
+
+    file     name inside the batch folder
+    stem     name of the table it belongs to ("runs"), once that is known
+    problems what stops the file from being read, with its place
+    notices  what was left out on the way, which a person should know
+    repairs  kind of repair -> how often
+    """
+
+    file: str
+    stem: str
+    headers: Sequence[str] = ()
+    header_row: int = 1
+    rows: Sequence[RawRow] = ()
+    problems: Sequence[Problem] = ()
+    notices: Sequence[Problem] = ()
+    repairs: Counter[str] = field(default_factory=Counter)
+
+
+# Words that open a row of totals, in the languages a spreadsheet's own function names are met in.
+TOTALS = frozenset(
+    {
+        "total",
+        "totals",
+        "sum",
+        "mean",
+        "average",
+        "avg",
+        "median",
+        "minimum",
+        "maximum",
+        "min",
+        "max",
+        "count",
+    }
+    | {"summe", "mittelwert", "mittel", "durchschnitt", "gesamt", "moyenne", "somme", "media", "totale"}
+)
+
+
+def table_stem(file: str) -> str:
+    """ "runs" for "runs.csv"."""
+    return PurePosixPath(file).stem.casefold()
+
+
+def problem_in(file: str, row: int, expected: str, remedy: str, code: str, *, value: str = "") -> Problem:
+    """A problem with a file as a whole or one of its rows."""
+    return Problem(table=file, row=row, column="", value=value, expected=expected, remedy=remedy, code=code)
+
+
+def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repairs: Counter[str]) -> RawTable:
+    """Rows of any reader as a table: the first row with text is the header, blanks and totals are dropped."""
+    headers: list[str] | None = None
+    header_row = 1
+    kept: list[RawRow] = []
+    problems: list[Problem] = []
+    blank_rows = 0
+    for number, row in rows:
+        cells = [cell if type(cell) is Exact else cell.strip() for cell in row]
+        if not any(cells):
+            blank_rows += headers is not None
+            continue
+        if headers is None:
+            while cells and not cells[-1]:
+                cells.pop()
+            headers, header_row = cells, number
+            if len(headers) > MAX_COLUMNS:
+                limit = f"A table has at most {MAX_COLUMNS} columns; this one has {len(headers):,}."
+                return RawTable(file, table_stem(file), problems=[problem_in(file, number, limit, "", "too-wide")])
+            continue
+        if len(kept) >= MAX_ROWS:
+            limit = f"A table has at most {MAX_ROWS:,} rows; this one is longer."
+            problems.append(problem_in(file, number, limit, "Split it into several batches.", "too-long"))
+            break
+        repairs["blank row"] += blank_rows  # those at the end of a file are nothing to report
+        blank_rows = 0
+        width = len(headers)
+        if any(cells[width:]):
+            problems.append(
+                problem_in(
+                    file,
+                    number,
+                    f"The row has {_used(cells)} cells, but the header names {width} columns.",
+                    "Is a decimal comma being read as a separator? Quote the cell or use semicolons.",
+                    "too-many-cells",
+                    value=next(cell for cell in cells[width:] if cell),
+                )
+            )
+            continue
+        cells = cells[:width] + [""] * (width - len(cells))
+        if _is_totals(cells):
+            repairs["totals row"] += 1
+            continue
+        kept.append(RawRow(number, cells))
+    if headers is None:
+        problems.append(
+            problem_in(file, 1, "The file has no header row.", "Write the column names in row 1.", "no-header")
+        )
+    return RawTable(file, table_stem(file), headers or (), header_row, kept, problems, repairs=+repairs)
+
+
+def _used(cells: Sequence[str]) -> int:
+    return max(place for place, cell in enumerate(cells, start=1) if cell)
+
+
+def _is_totals(cells: Sequence[str]) -> bool:
+    """Whether a row sums up others: it opens with such a word and leaves at least a quarter of its cells blank."""
+    first = next(cell for cell in cells if cell)
+    blank = sum(not cell for cell in cells)
+    return first.rstrip(":").casefold() in TOTALS and 4 * blank >= len(cells)

@@ -1,0 +1,103 @@
+"""Every INSERT of a batch: rows as they were checked, logs with their digests, and the files they came from."""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from collections.abc import Iterable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from typing import Any
+
+import orjson
+from sqlite_utils import Database
+
+from catalog import schema
+from catalog.checking.batches import Checked
+from catalog.checking.logfiles import OwnedLog
+from catalog.checking.times import utc_text
+from catalog.errors import InputRefused
+from catalog.reading.folder import MAX_LOG_BYTES, Folder
+
+# Level 1 packs logs to about a quarter at several times the speed of the default; the size is rarely the limit.
+_DEFLATE_LEVEL = 1
+
+
+def store(db: Database, checked: Checked, folder: Folder, *, now: datetime) -> None:
+    """Write a checked batch. The caller holds the transaction.
+
+    Raises  InputRefused when a file changed since it was checked.
+    """
+    batch_id = checked.batch["batch_id"]
+    sequence = db.execute("SELECT coalesce(max(sequence), 0) + 1 FROM batch").fetchone()[0]
+    batch = {
+        "batch_id": batch_id,
+        "sequence": sequence,
+        "title": checked.batch["title"],
+        "timezone": checked.batch.get("timezone"),
+        "licence": checked.batch["licence"],
+        "entered_utc": utc_text(now.replace(microsecond=0)),
+        "published_utc": None,
+    }
+    insert(db, "batch", [batch])
+    store_files(db, checked, folder)
+    for table in schema.TABLES:
+        if (rows := checked.rows.get(table)) is not None:
+            insert(db, table, rows)
+    store_logs(db, checked.logs)
+
+
+def insert(db: Database, table: str, rows: Iterable[dict[str, Any]]) -> None:
+    """Insert *rows*; a column that a row leaves out takes the table's default."""
+    groups: dict[tuple[str, ...], list[tuple[Any, ...]]] = {}
+    for row in rows:
+        groups.setdefault(tuple(row), []).append(tuple(row.values()))
+    for columns, values in groups.items():
+        marks = ", ".join("?" * len(columns))
+        db.conn.executemany(f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})", values)
+
+
+def store_files(db: Database, checked: Checked, folder: Folder) -> None:
+    """Keep the bytes of every file that was used, once each, and remember its name in the batch."""
+    batch_id = checked.batch["batch_id"]
+
+    def packed(item: tuple[str, str]) -> tuple[str, str, int, bytes]:
+        path, digest = item
+        content = folder.read(path, limit=MAX_LOG_BYTES)
+        if hashlib.sha256(content).hexdigest() != digest:
+            raise InputRefused(f"{path} changed while it was being entered. Nothing was entered; try again.")
+        return path, digest, len(content), zlib.compress(content, _DEFLATE_LEVEL)
+
+    kept = {row[0] for row in db.execute("SELECT sha256 FROM raw_content")}
+    with ThreadPoolExecutor(max_workers=2) as pool:  # hashing and packing release the interpreter
+        for path, digest, size, deflated in pool.map(packed, sorted(checked.files.items())):
+            if digest not in kept:
+                kept.add(digest)
+                insert(db, "raw_content", [{"sha256": digest, "size_bytes": size, "deflated": deflated}])
+            insert(db, "raw_file", [{"batch_id": batch_id, "path": path, "sha256": digest}])
+
+
+def store_logs(db: Database, logs: Iterable[OwnedLog]) -> None:
+    """Raw samples as whole numbers in JSON text, and the figures they come to."""
+    for owned in logs:
+        log = owned.log
+        for quantity, unit, values in (
+            ("t", "us", log.t_us),
+            ("rate", "bit/s", log.rate_bit_s),
+            ("span", "us", log.span_us),
+            ("latency", "us", log.latency_us),
+            ("outcome", "1", log.outcome),
+            ("amount", "B", log.amount_b),
+        ):
+            if values is not None:
+                samples = orjson.dumps(values, option=orjson.OPT_SERIALIZE_NUMPY).decode()
+                row = {"owner": owned.owner, "owner_id": owned.owner_id, "quantity": quantity, "unit": unit}
+                insert(db, "series", [{**row, "n": len(values), "samples": samples}])
+        insert(
+            db,
+            "digest",
+            [
+                {"owner": owned.owner, "owner_id": owned.owner_id, "figure": figure, "value": value}
+                for figure, value in owned.digest.items()
+            ],
+        )
