@@ -75,7 +75,7 @@ def _leave_out_corrections(db: Database, tables: list[str]) -> None:
     leave_out(
         db,
         "correction",
-        """x.table_name = 'embargo'
+        """x.table_name = 'embargo' OR x.device_id IN (SELECT device_id FROM temp.hidden_device)
            OR EXISTS (SELECT 1 FROM temp.corrected AS c JOIN temp.left_out AS l
                           ON l.tbl = c.tbl AND l.row_id = c.corrected WHERE c.row_id = x.rowid)
            OR (x.batch_id IN (SELECT batch_id FROM temp.stained)
@@ -103,11 +103,11 @@ def _find_batches(db: Database, tables: list[str]) -> None:
     naming = _batches_naming_hidden(db, tables)
     for table in tables:
         needed = db.execute(
-            f"""SELECT DISTINCT batch_id, title FROM src.{table} AS x JOIN src.batch AS b USING (batch_id)
+            f"""SELECT DISTINCT b.batch_id, b.title FROM src.{table} AS x JOIN src.batch AS b USING (batch_id)
                 WHERE b.batch_id IN (SELECT batch_id FROM temp.stained) AND {kept(table, "x")}
                   AND NOT EXISTS (SELECT 1 FROM temp.moved AS m WHERE m.tbl = '{table}' AND m.row_id = x.rowid)
                   AND b.batch_id NOT IN (SELECT batch_id FROM temp.kept_batch)
-                ORDER BY batch_id"""
+                ORDER BY b.batch_id"""
         ).fetchall()
         for batch, title in needed:
             shown = _plain_name(db, batch) if batch in naming else (batch, title)
