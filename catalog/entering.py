@@ -17,7 +17,7 @@ from catalog.checking.batches import Checked, check
 from catalog.connection import create_catalog, open_catalog
 from catalog.errors import BatchRefused, CatalogUnusable, Problem
 from catalog.reading.batch import read_batch
-from catalog.storing import store
+from catalog.storing import remove, store
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ def _writable(path: Path) -> Iterator[Database]:
     if path.exists():
         db = open_catalog(path, readonly=False)
         try:
-            with transaction(db, path):
+            with transaction(db):
                 yield db
         finally:
             db.close()
@@ -124,7 +124,7 @@ def _writable(path: Path) -> Iterator[Database]:
     try:
         db = create_catalog(draft)
         try:
-            with transaction(db, path):
+            with transaction(db):
                 yield db
         finally:
             db.close()  # the last connection folds the write-ahead log into the file
@@ -138,13 +138,13 @@ def _writable(path: Path) -> Iterator[Database]:
 
 
 @contextmanager
-def transaction(db: Database, path: Path) -> Iterator[None]:
+def transaction(db: Database) -> Iterator[None]:
     """One write, wholly or not at all. Raises CatalogUnusable when another program is writing, or nobody can."""
     try:
         db.execute("BEGIN IMMEDIATE")
     except sqlite3.OperationalError as failure:
         reason = "another program is writing to it" if "locked" in str(failure) else str(failure)
-        raise CatalogUnusable(f"The catalogue at {path} cannot be written: {reason}.") from failure
+        raise CatalogUnusable(f"The catalogue cannot be written: {reason}.") from failure
     try:
         yield
         db.execute("COMMIT")
@@ -152,3 +152,13 @@ def transaction(db: Database, path: Path) -> Iterator[None]:
         if db.conn.in_transaction:
             db.execute("ROLLBACK")
         raise
+
+
+def undo_batch(batch_id: str, *, catalog: Database) -> None:
+    """Take a batch that is not published yet back out of the catalogue, whole.
+
+    Raises  UnknownName for a batch that is not there; InputRefused when it is published, was corrected, or
+            other batches rest on it. Then nothing is changed.
+    """
+    with transaction(catalog):
+        remove(catalog, batch_id)

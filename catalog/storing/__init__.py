@@ -1,0 +1,6 @@
+"""Every INSERT of a batch, and its undoing. The caller holds the transaction."""
+
+from catalog.storing.batch_rows import insert, store
+from catalog.storing.removing import remove
+
+__all__ = ["insert", "remove", "store"]
