@@ -103,3 +103,8 @@ def decide_with_bounds(
     if lead > half_width:
         return BoundVerdict("a" if bound_a else "b", lead, None)
     return BoundVerdict(None, 0.0, "bound-within-noise")
+
+
+def bound_from(ceiling_mbit_s: float) -> float:
+    """The value from which a result under that ceiling is only a lower bound. [Mbit/s]"""
+    return CEILING_SHARE * ceiling_mbit_s

@@ -1,0 +1,82 @@
+"""Every address of the site, and links from one to another.
+
+An address is a path inside the site with forward slashes ("devices/x/index.html"). Made of ids, never of titles;
+links are relative and name the file, because a folder opened from disk has no index.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from urllib.parse import quote
+
+from builder.comparisons.cells import Group, joined_id
+
+START = "index.html"
+NOT_FOUND = "404.html"
+DEVICES = "devices/index.html"
+PAIRS = "pairs/index.html"
+RANKINGS = "rankings/index.html"
+CLIENTS = "clients/index.html"
+HOUSES = "houses/index.html"
+REVIEWS = "reviews/index.html"
+METHOD = "method/index.html"
+DATA = "data/index.html"
+
+
+def device(device_id: str) -> str:
+    """The page of a device."""
+    return f"devices/{joined_id(device_id)}/index.html"
+
+
+def pair(one: str, other: str) -> str:
+    """The page of two devices; the order of the two makes no difference."""
+    first, second = sorted((one, other))
+    return f"pairs/{joined_id(first)}--{joined_id(second)}/index.html"
+
+
+def ranking(group: Group) -> str:
+    """The ranking of a group, all its windows on one page."""
+    return f"rankings/{group.slug}/index.html"
+
+
+def client(client_id: str) -> str:
+    """The page of a client setup."""
+    return f"clients/{joined_id(client_id)}/index.html"
+
+
+def house(house_id: str) -> str:
+    """The page of a house and its spots."""
+    return f"houses/{joined_id(house_id)}/index.html"
+
+
+def review(article_id: str) -> str:
+    """The page of a review."""
+    return f"reviews/{joined_id(article_id)}/index.html"
+
+
+def download(name: str) -> str:
+    """A file for readers to take away."""
+    return f"data/{name}"
+
+
+def specification(figure_key: str) -> str:
+    """The Vega-Lite specification behind a figure."""
+    return f"figures/{figure_key}.json"
+
+
+def image(sha256: str, suffix: str) -> str:
+    """A picture by its content; *suffix* with its dot."""
+    return f"images/{sha256[:16]}{suffix}"
+
+
+def asset(name: str) -> str:
+    """A file of the site's own look; its name holds its content's hash."""
+    return f"assets/{name}"
+
+
+def link(source: str, target: str, fragment: str = "") -> str:
+    """The relative link that leads from one address to another, or to a fragment of it."""
+    if fragment and source == target:
+        return f"#{quote(fragment)}"
+    path = quote(posixpath.relpath(target, posixpath.dirname(source)))
+    return f"{path}#{quote(fragment)}" if fragment else path

@@ -1,0 +1,41 @@
+"""A device against its own past: each tested firmware against the tested one before it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from builder.comparisons.bench import Bench, Subject, firmware_by_date, subject
+from builder.comparisons.cells import natural
+from builder.comparisons.pairing import Pairing, pairing_of
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A tested firmware and the tested one before it, on the same unit.
+
+    pairing  None where no unit was tested with both
+    """
+
+    newer: str
+    older: str
+    pairing: Pairing | None
+
+
+def firmware_steps(bench: Bench, device_id: str) -> list[Step]:
+    """One entry for each tested firmware but the first, oldest first."""
+    device = bench.devices[device_id]
+    tested = {c.firmware for c in bench.cells_of.get(device_id, ()) if c.mean is not None}
+    order = [f.version for f in firmware_by_date(device) if f.version in tested]
+    return [_step(bench, device_id, older, newer) for older, newer in zip(order, order[1:], strict=False)]
+
+
+def _step(bench: Bench, device_id: str, older: str, newer: str) -> Step:
+    units = [
+        {c.unit for c in bench.cells_of[device_id] if c.firmware == version and c.mean is not None}
+        for version in (older, newer)
+    ]
+    common = sorted(units[0] & units[1], key=natural)
+    if not common:
+        return Step(newer, older, None)
+    sides: list[Subject] = [subject(bench, f"{device_id}@{version}", unit=common[0]) for version in (newer, older)]
+    return Step(newer, older, pairing_of(bench, *sides))

@@ -1,0 +1,88 @@
+"""Which pairs of devices get a page of their own: those an article names, and for each device its nearest.
+
+Nearest are the two neighbours in the middle window of its largest group and its predecessor of the same maker:
+about three pairs a device, whatever the size of the catalogue.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from itertools import combinations
+
+from builder.comparisons.bench import Bench, current_firmware
+from builder.comparisons.cells import Group
+from builder.comparisons.ranking import Ranking
+
+Pair = tuple[str, str]  # two device ids in order
+Ranked = Callable[[Group, str], Ranking]
+
+
+def prepared_pairs(bench: Bench, named: Iterable[Sequence[str]], *, ranked: Ranked) -> list[Pair]:
+    """All prepared pairs of a catalogue, in order.
+
+    named   the devices each article is about
+    ranked  the ranking of a group over a window
+    """
+    found: set[Pair] = set()
+    for devices in named:
+        found |= {_pair(a, b) for a, b in combinations(dict.fromkeys(devices), 2)}
+    for device in bench.devices:
+        found |= {_pair(device, other) for other in nearest(bench, device, ranked=ranked)}
+    return sorted(pair for pair in found if all(bench.cells_of.get(device) for device in pair))
+
+
+def nearest(bench: Bench, device: str, *, ranked: Ranked) -> list[str]:
+    """A device's two neighbours in the middle window of its largest group, then its predecessor."""
+    group = largest_group(bench, device)
+    found: list[str] = []
+    if group is not None:
+        order = [entry.who.device for entry in ranked(group, "middle").ranked]
+        if device in order:
+            place = order.index(device)
+            around = sorted((i for i in range(len(order)) if i != place), key=lambda i: (abs(i - place), i))
+            found += [order[i] for i in around[:2]]
+    before = predecessor(bench, device)
+    if before is not None and before not in found:
+        found.append(before)
+    return found
+
+
+def largest_group(bench: Bench, device: str) -> Group | None:
+    """The group in which the current firmware was measured at most places.
+
+    Of equals the one with most devices, so that there is something to compare with. None where nothing has a
+    measured attenuation.
+    """
+    current = current_firmware(bench, device)
+    places: dict[Group, set[float]] = {}
+    for cell in bench.cells_of.get(device, ()):
+        if cell.firmware == current and cell.mean is not None and cell.attenuation_db is not None:
+            if bench.constants.window(cell.group.band, "middle") is not None:
+                places.setdefault(cell.group, set()).add(cell.attenuation_db)
+    if not places:
+        return None
+    company = {g: len({c.device for c in bench.cells if c.group == g and c.mean is not None}) for g in places}
+    return min(places, key=lambda g: (-len(places[g]), -company[g], g.sort_key))
+
+
+def predecessor(bench: Bench, device: str) -> str | None:
+    """The device of the same maker that was first tested last before this one."""
+    begun = {other: first_tested(bench, other) for other in bench.devices}
+    own = begun[device]
+    if own is None:
+        return None
+    earlier = [
+        (date, other)
+        for other, date in begun.items()
+        if date is not None and date < own and bench.devices[other].maker == bench.devices[device].maker
+    ]
+    return max(earlier)[1] if earlier else None
+
+
+def first_tested(bench: Bench, device: str) -> str | None:
+    """Date of a device's first session; None without results."""
+    return min((cell.date for cell in bench.cells_of.get(device, ())), default=None)
+
+
+def _pair(a: str, b: str) -> Pair:
+    return (a, b) if a < b else (b, a)

@@ -1,0 +1,75 @@
+"""All that two devices' pages say of each other: every match in every group, and which of them leads the page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels, subject
+from builder.comparisons.cells import Group
+from builder.comparisons.matched import compare
+from builder.comparisons.tracks import Track, track
+from builder.comparisons.uncertainty import Match
+from builder.comparisons.verdicts import PairFigure
+
+
+@dataclass(frozen=True, slots=True)
+class Pairing:
+    """Two subjects under all three matches.
+
+    leading  the attenuation match of the largest common group: most measured places of the one with fewer,
+             a group with a verdict before a refused one
+    level    the level matches of the same group; a refusal is one too
+    """
+
+    a: Subject
+    b: Subject
+    by_attenuation: tuple[PairFigure, ...]
+    by_level: tuple[PairFigure, ...]
+    by_spot: tuple[PairFigure, ...]
+    leading: PairFigure
+
+    @property
+    def names(self) -> tuple[str, str]:
+        """Short names that tell the two apart."""
+        return labels(self.a, self.b)
+
+    @property
+    def level(self) -> tuple[PairFigure, ...]:
+        return tuple(f for f in self.by_level if f.group in (None, self.leading.group))
+
+
+def pairing(bench: Bench, a: str, b: str) -> Pairing:
+    """Compare two devices ("device" or "device@firmware") in every way there is."""
+    return pairing_of(bench, subject(bench, a), subject(bench, b))
+
+
+def pairing_of(bench: Bench, a: Subject, b: Subject) -> Pairing:
+    """Compare two subjects in every way there is."""
+    by_attenuation = compare(bench, a, b, match="attenuation")
+    return Pairing(
+        a=a,
+        b=b,
+        by_attenuation=tuple(by_attenuation),
+        by_level=tuple(compare(bench, a, b, match="level")),
+        by_spot=tuple(compare(bench, a, b, match="spot")),
+        leading=_leading(bench, by_attenuation),
+    )
+
+
+def tracks(bench: Bench, figure: PairFigure, *, match: Match) -> tuple[Track | None, Track | None]:
+    """The two lines behind a figure."""
+    return line_of(bench, figure.a, figure.group, match=match), line_of(bench, figure.b, figure.group, match=match)
+
+
+def line_of(bench: Bench, who: Subject, group: Group | None, *, match: Match) -> Track | None:
+    """One subject's line in a group; None without a group or without a place on the axis."""
+    return None if group is None else track(cells_of_subject(bench, who, group), match=match)
+
+
+def _leading(bench: Bench, figures: Sequence[PairFigure]) -> PairFigure:
+    def order(figure: PairFigure) -> tuple[bool, int, tuple[object, ...]]:
+        found = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
+        return figure.verdict == "refused", -min(found), figure.group.sort_key if figure.group else ()
+
+    return min(figures, key=order)

@@ -1,0 +1,77 @@
+"""What a ranking says of its top and of one device, in sentences."""
+
+from __future__ import annotations
+
+from builder import wording
+from builder.comparisons.bench import Subject
+from builder.comparisons.ranking import NotRanked, Ranked, Ranking
+
+WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
+
+
+def top_sentence(ranking: Ranking) -> str:
+    """Who leads a window: one device, several that cannot be told apart, or nobody."""
+    low_high = f"{wording.db_range(*ranking.range)} dB"
+    place = f"{WINDOW_WORDS[ranking.window]} ({low_high})"
+    if not ranking.ranked:
+        return f"{place} no device covers the whole window, so nobody is ranked."
+    first = ranking.ranked[0]
+    gives = f"{name(first.who)} gives {rate_text(first)} Mbit/s"
+    if len(ranking.ranked) == 1:
+        return f"{place} {gives}; no other device covers the window."
+    level = [entry for entry in ranking.ranked[1:] if entry.best == 1]
+    if first.worst == 1 and not level:
+        return f"{place} {gives} and leads every other device."
+    if not level:
+        return f"{place} {gives}, ranks {wording.ranks(first.best, first.worst)} of {len(ranking.ranked)}."
+    others = wording.listing([name(entry.who) for entry in level[:4]])
+    more = f" and {len(level) - 4} more" if len(level) > 4 else ""
+    return f"{place} {gives}; {others}{more} may lead as well, for the tests cannot tell them apart."
+
+
+def device_sentence(ranking: Ranking, device: str) -> str:
+    """Where a device stands in a window: its value and its rank interval, or why it is not ranked."""
+    low_high = f"{wording.db_range(*ranking.range)} dB"
+    entry = ranked_entry(ranking, device)
+    if entry is not None:
+        interval = interval_text(entry)
+        among = (
+            f"ranks {wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}"
+            if len(ranking.ranked) > 1
+            else "is the only device that covers it"
+        )
+        return (
+            f"In the {ranking.window} window ({low_high}) it gives {rate_text(entry)} Mbit/s"
+            f"{', ' + interval if interval else ''}, and {among}."
+        )
+    left_out = next((n for n in ranking.not_ranked if n.who.device == device), None)
+    if left_out is None:
+        return f"It was not tested in this group, so it has no place in the {ranking.window} window ({low_high})."
+    return f"{ranking.window.capitalize()} window: {reason(left_out)}"
+
+
+def reason(left_out: NotRanked) -> str:
+    """Why a device is not ranked, as a clause after its name: "not ranked: covers 62–75 of 60–75 dB."."""
+    return left_out.sentence[:1].lower() + left_out.sentence[1:]
+
+
+def ranked_entry(ranking: Ranking, device: str) -> Ranked | None:
+    """The device's row; None where it is not ranked."""
+    return next((entry for entry in ranking.ranked if entry.who.device == device), None)
+
+
+def rate_text(entry: Ranked) -> str:
+    """The window mean as it is printed."""
+    return wording.rate(entry.value, bound=entry.bound)
+
+
+def interval_text(entry: Ranked) -> str:
+    """The interval of the window mean in words; "" for a bound or a single run."""
+    if entry.low is None or entry.high is None:
+        return ""
+    return wording.between(entry.low, entry.high, wording.rate_decimals(entry.value))
+
+
+def name(who: Subject) -> str:
+    """Maker and model of a ranked device."""
+    return f"{who.maker} {who.model}"

@@ -1,0 +1,163 @@
+"""What pages are put together from. Everything here is text that is ready to be placed: templates compute nothing.
+
+The macros in site_templates/macros take these, one macro a block.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import ClassVar
+
+from builder.charts.figures import Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A link; *note* is what stands behind it."""
+
+    text: str
+    href: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A term and what is to be said of it; *href* leads on from the text."""
+
+    term: str
+    text: str
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One place in a table.
+
+    text         "" where there is no value; then why_missing says why
+    interval     in words, behind the value
+    note         a remark under the value
+    sort_key     the unrounded value, for scripts that sort
+    """
+
+    text: str = ""
+    unit: str = ""
+    interval: str = ""
+    note: str = ""
+    why_missing: str = ""
+    sort_key: str = ""
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column heading; numbers are set flush right."""
+
+    text: str
+    numeric: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row: its heading, then one entry for each further column. *key* is its fragment, "" for none."""
+
+    head: Entry
+    entries: tuple[Entry, ...]
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table. *key* is its fragment on the page.
+
+    Raises  ValueError where a row has another length than the headings.
+    """
+
+    key: str
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[Row, ...]
+
+    def __post_init__(self) -> None:
+        for row in self.rows:
+            if len(row.entries) + 1 != len(self.columns):
+                raise ValueError(f"{self.key}: {len(row.entries) + 1} entries under {len(self.columns)} headings")
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A figure's place on a page: where its specification lies, and the figure itself for the renderer.
+
+    own_table  the page has a table of its own that is the figure's twin, so none is added
+    """
+
+    figure: Figure
+    specification_href: str
+    own_table: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One of two ways to match, side by side: its name, its sentence, and the plain reason to look at it."""
+
+    heading: str
+    sentence: str
+    reading: str
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of a page that repeats: a heading, sentences, and optionally a drawing and tables."""
+
+    key: str
+    heading: str
+    sentences: tuple[str, ...] = ()
+    drawing: Drawing | None = None
+    tables: tuple[Table, ...] = ()
+    links: tuple[Link, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Page:
+    """What every page has.
+
+    template    its file in site_templates/pages
+    title       for the window and for search results
+    question    the heading
+    verdict     the answer in one sentence
+    cannot_say  what the page's data cannot tell
+    provenance  where it comes from: batches, method, instant
+    """
+
+    template: ClassVar[str]
+
+    address: str
+    title: str
+    question: str
+    verdict: str
+    cannot_say: tuple[str, ...] = ()
+    provenance: tuple[Fact, ...] = ()
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        """The charts of the page, in reading order."""
+        return ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Frame:
+    """What is around a page: the same for all, but for the links, which depend on where it lies."""
+
+    site_title: str
+    language: str
+    style: str
+    icon: str
+    home: str
+    ways: tuple[Link, ...]
+    current: str  # text of the way the page belongs to; "" for none
+    as_of: str
+    licence: str
+    author: str = ""
+    contact: str = ""
+    policy: str = field(
+        default="default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'"
+    )

@@ -1,0 +1,213 @@
+"""The page of a client setup: which client is it, what is its ceiling, what was tested with it?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.bounds import bound_from
+from builder.comparisons.bridging import BridgeResult, BridgeTest
+from builder.comparisons.naming import device_name, link_name, series_name
+from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Section, Table
+from builder.pages.entries import rate_entry, text_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from catalog.records import Ceiling, Client
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClientPage(Page):
+    """One client setup."""
+
+    template: ClassVar[str] = "client"
+
+    facts: tuple[Fact, ...]
+    radios: Table
+    drivers: Table | None
+    ceilings: Table | None
+    bridges: tuple[Section, ...]
+    rankings: tuple[Link, ...]
+    devices: tuple[Link, ...]
+
+
+def client_page(material: Material, client_id: str) -> ClientPage:
+    """The page of a registered client setup, used or not."""
+    bench = material.bench
+    here = addresses.client(client_id)
+    client = bench.clients[client_id]
+    own = [c for c in bench.cells if c.client == client_id]
+    series = list(dict.fromkeys([client.series, *(d.series for d in client.drivers)]))
+    tested = list(dict.fromkeys(c.device for c in own))
+    return ClientPage(
+        address=here,
+        title=client.name,
+        question=f"{client.name}: which client is it, and what does it hold back?",
+        verdict=_verdict(material, client),
+        cannot_say=(
+            "What another machine with the same adapter would show: driver, bus and power settings are part of the setup.",
+            "What its level readings mean next to those of another adapter: the two scales are not the same.",
+        ),
+        provenance=provenance(material, here, own),
+        facts=_facts(material, client),
+        radios=_radio_table(client),
+        drivers=_driver_table(material, client),
+        ceilings=_ceiling_table(material, here, client),
+        bridges=_bridge_sections(material, client),
+        rankings=tuple(
+            Link(link_name(g), addresses.link(here, addresses.ranking(g)), _driver_note(material, client, g.series))
+            for g in sorted(material.groups, key=lambda g: g.sort_key)
+            if g.series in series
+        ),
+        devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in tested),
+    )
+
+
+def _verdict(material: Material, client: Client) -> str:
+    radios = wording.listing([f"{wording.count(r.streams, 'stream')} at {wording.band(r.band)}" for r in client.radios])
+    kind = f"{wording.capital(client.adapter)}" if client.adapter else client.name
+    text = f"{kind}, {client.amendment}, with {radios}"
+    own = [c for c in material.ceilings if c.client == client.client_id]
+    if not own:
+        return f"{text}; no ceiling of it is on record, so nothing is marked as limited by it."
+    return f"{text}; results close to its ceiling are lower bounds and are printed “at least”."
+
+
+def _facts(material: Material, client: Client) -> tuple[Fact, ...]:
+    shared = [c.name for c in material.bench.clients.values() if c.series == client.series and c is not client]
+    facts = [
+        ("Machine", client.machine),
+        ("Adapter", client.adapter),
+        ("Amendment", client.amendment),
+        ("Bus", client.bus),
+        ("Its level readings are", client.level_of),
+        (
+            "Series",
+            f"{series_name(material.bench, client.series)}; proven equal by a bridge test: {wording.listing(shared)}"
+            if shared
+            else None,
+        ),
+    ]
+    return tuple(Fact(term, text) for term, text in facts if text)
+
+
+def _driver_note(material: Material, client: Client, series: str) -> str:
+    return "" if series == client.series else series_name(material.bench, series)
+
+
+def _radio_table(client: Client) -> Table:
+    return Table(
+        key="radios",
+        caption="Radios",
+        columns=(Column("Band"), Column("Streams", numeric=True), Column("Widest channel", numeric=True)),
+        rows=tuple(
+            Row(
+                Entry(text=wording.band(r.band)),
+                (
+                    Entry(text=str(r.streams), sort_key=str(r.streams)),
+                    Entry(text=wording.width(r.max_width_mhz), sort_key=str(r.max_width_mhz)),
+                ),
+            )
+            for r in client.radios
+        ),
+    )
+
+
+def _driver_table(material: Material, client: Client) -> Table | None:
+    if not client.drivers:
+        return None
+    return Table(
+        key="drivers",
+        caption="Drivers, and the series their results belong to. A later driver begins a series of its own until a bridge test joins it.",
+        columns=(Column("Driver"), Column("Series")),
+        rows=tuple(
+            Row(Entry(text=d.version), (Entry(text=series_name(material.bench, d.series)),)) for d in client.drivers
+        ),
+    )
+
+
+def _ceiling_table(material: Material, here: str, client: Client) -> Table | None:
+    own = [c for c in material.ceilings if c.client == client.client_id]
+    if not own:
+        return None
+    return Table(
+        key="ceilings",
+        caption="What it can do at most, with the run that shows it. The highest run of a band, width and direction counts.",
+        columns=(
+            Column("Link"), Column("Ceiling, Mbit/s", numeric=True), Column("A bound from", numeric=True), Column("Shown against"),
+            Column("Evidence"),
+        ),
+        rows=tuple(_ceiling_row(material, here, c) for c in own),
+    )  # fmt: skip
+
+
+def _ceiling_row(material: Material, here: str, found: Ceiling) -> Row:
+    run = material.runs.get(found.run_id)
+    evidence = (
+        "" if run is None else f"{run.batch_id}, {run.source_file} row {run.source_row}, {wording.date(run.date)}"
+    )
+    return Row(
+        Entry(text=wording.conditions(band_name=found.band, width_mhz=found.width_mhz, direction=found.direction)),
+        (
+            rate_entry(found.throughput_mbit_s),
+            rate_entry(bound_from(found.throughput_mbit_s)),
+            Entry(
+                text=device_name(material.bench, found.device),
+                href=addresses.link(here, addresses.device(found.device)),
+            ),
+            text_entry(evidence, missing="a row that is not public"),
+        ),
+    )
+
+
+def _bridge_sections(material: Material, client: Client) -> tuple[Section, ...]:
+    """Bridge tests this setup took part in, as the old or as the new one."""
+    own = [t for t in material.bridges if client.client_id in (t.old_client, t.new_client)]
+    return tuple(
+        Section(
+            f"bridge~{index}",
+            f"Is {_setup(material, test.new_client, test.new_driver)} equal to {_setup(material, test.old_client, test.old_driver)}?",
+            (test.sentence,),
+            tables=(_bridge_table(material, test, index),),
+        )
+        for index, test in enumerate(own, start=1)
+    )
+
+
+def _setup(material: Material, client: str, driver: str | None) -> str:
+    name = material.bench.clients[client].name
+    return f"{name} with driver {driver}" if driver else name
+
+
+def _bridge_table(material: Material, test: BridgeTest, index: int) -> Table:
+    return Table(
+        key=f"bridge-table~{index}",
+        caption=f"New against old on {device_name(material.bench, test.device)}, in one session",
+        columns=(
+            Column("Link"), Column("Spots"), Column("Old, Mbit/s", numeric=True), Column("New less old, Mbit/s", numeric=True),
+            Column("In per cent of old", numeric=True),
+        ),
+        rows=tuple(_bridge_row(result) for result in test.results),
+    )  # fmt: skip
+
+
+def _bridge_row(result: BridgeResult) -> Row:
+    decimals = wording.rate_decimals(result.old_mean)
+    interval = share = ""
+    if result.low is not None and result.high is not None:
+        interval = wording.between(result.low, result.high, decimals, signed=True)
+    if result.share_low is not None and result.share_high is not None:
+        share = f"{wording.percent(result.share_low, signed=True)} to {wording.percent(result.share_high, signed=True)}"
+    return Row(
+        Entry(text=wording.conditions(band_name=result.band, width_mhz=result.width_mhz, direction=result.direction)),
+        (
+            Entry(text=", ".join(result.spots)),
+            rate_entry(result.old_mean),
+            Entry(
+                text=wording.rate_difference(result.difference, decimals=decimals),
+                interval=interval,
+                sort_key=repr(result.difference),
+            ),
+            text_entry(share, missing="fewer than 3 repeats a side"),
+        ),
+    )

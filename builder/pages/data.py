@@ -1,0 +1,105 @@
+"""The data page: may I have it? Downloads with checksums, what their columns mean, and the licence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses
+from builder.pages.blocks import Column, Entry, Page, Row, Table
+from builder.pages.material import DEFAULT_LICENCE, Material
+from builder.pages.provenance import provenance
+
+CHECKSUMS = "SHA256SUMS"
+
+
+@dataclass(frozen=True, slots=True)
+class Download:
+    """One file to take away. *size* and *sha256* are those of its bytes."""
+
+    name: str
+    what: str
+    size: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnMeaning:
+    """One column of the public database."""
+
+    name: str
+    kind: str
+    meaning: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class DataPage(Page):
+    """Downloads, batches and the dictionary."""
+
+    template: ClassVar[str] = "data"
+
+    licence: str
+    checksums_href: str
+    downloads: Table
+    batches: Table
+    dictionary: tuple[Table, ...]
+
+
+def data_page(
+    material: Material, downloads: Sequence[Download], dictionary: Mapping[str, tuple[str, Sequence[ColumnMeaning]]]
+) -> DataPage:
+    """The data page.
+
+    dictionary  table -> what one row is, and its columns
+    """
+    here = addresses.DATA
+    return DataPage(
+        address=here,
+        title="Data",
+        question="May I have the data?",
+        verdict="Yes, all that these pages are made of: as text for a spreadsheet, as JSON, and as one SQLite file.",
+        cannot_say=(
+            "What is not public yet: the files hold what could be seen at the build instant, and nothing else.",
+            "The raw samples of logs: they stay in the bench's own catalogue; their digests are in the SQLite file.",
+        ),
+        provenance=provenance(material, here),
+        licence=material.site.licence or DEFAULT_LICENCE,
+        checksums_href=addresses.link(here, addresses.download(CHECKSUMS)),
+        downloads=Table(
+            key="downloads",
+            caption="Files. A cell that begins with = + - or @ and is no number has a ' in front, so that a spreadsheet does not run it",
+            columns=(Column("File"), Column("What it holds"), Column("Size", numeric=True), Column("SHA-256")),
+            rows=tuple(
+                Row(
+                    Entry(text=d.name, href=addresses.link(here, addresses.download(d.name))),
+                    (Entry(text=d.what), Entry(text=d.size), Entry(text=d.sha256)),
+                )
+                for d in downloads
+            ),
+        ),
+        batches=Table(
+            key="batches",
+            caption="Batches the pages rest on",
+            columns=(Column("Batch"), Column("Title"), Column("Licence")),
+            rows=tuple(
+                Row(Entry(text=b.batch_id), (Entry(text=b.title), Entry(text=b.licence)))
+                for b in material.batches.values()
+            ),
+        ),
+        dictionary=tuple(
+            Table(
+                key=f"table-{name}",
+                caption=f"{name}: {what}" if what else name,
+                columns=(Column("Column"), Column("Kind"), Column("Meaning")),
+                rows=tuple(
+                    Row(
+                        Entry(text=c.name),
+                        (Entry(text=c.kind), Entry(text=c.meaning) if c.meaning else Entry(why_missing="as named")),
+                    )
+                    for c in columns
+                ),
+            )
+            for name, (what, columns) in dictionary.items()
+        ),
+    )

@@ -1,0 +1,255 @@
+"""The page of a device: what is it, is it current, who paid, what failed?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.bench import Subject, cells_of_subject, current_firmware, firmware_by_date, subject
+from builder.comparisons.cells import Group, natural
+from builder.comparisons.collapses import collapse_sentence
+from builder.comparisons.feeding import fit_sentence
+from builder.comparisons.knots import fade_sentence, knots
+from builder.comparisons.naming import device_name, group_name, series_name
+from builder.comparisons.neighbours import largest_group, nearest
+from builder.comparisons.standing import device_sentence
+from builder.comparisons.tracks import track
+from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
+from builder.pages.device_register import (
+    correction_sections,
+    dispute_sections,
+    feature_table,
+    firmware_sections,
+    firmware_table,
+    heat_table,
+    open_disputes,
+    origin_sentence,
+    part_table,
+    port_table,
+    power_table,
+    price_table,
+    unit_table,
+)
+from builder.pages.device_results import by_client_table, cell_sections, longrun_table, mix_table
+from builder.pages.drawing import Line, range_drawing
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from catalog.records import Device
+
+MOST_LINES = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class DevicePage(Page):
+    """Everything known of one device. A table that is None has nothing to show."""
+
+    template: ClassVar[str] = "device"
+
+    facts: tuple[Fact, ...]
+    withdrawn: tuple[str, ...]
+    drawing: Drawing | None
+    nearest: tuple[Link, ...]
+    reviews: tuple[Link, ...]
+    by_client: Table | None
+    mixes: Table | None
+    longruns: Table | None
+    firmware: Table
+    firmware_steps: tuple[Section, ...]
+    features: Table | None
+    ports: Table | None
+    power: Table | None
+    fit: str
+    heat: Table | None
+    parts: Table | None
+    prices: Table | None
+    units: Table
+    corrections: tuple[Section, ...]
+    disputes: tuple[Section, ...]
+    cells: tuple[Section, ...]
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        return (self.drawing,) if self.drawing else ()
+
+
+def device_page(material: Material, device_id: str) -> DevicePage:
+    """The page of a device, with results or without."""
+    bench = material.bench
+    here = addresses.device(device_id)
+    device = bench.devices[device_id]
+    who = subject(bench, device_id)
+    group = largest_group(bench, device_id)
+    own = bench.cells_of.get(device_id, ())
+    name = device_name(bench, device_id)
+    drawing = None if group is None else _drawing(material, here, device, group)
+    return DevicePage(
+        address=here,
+        title=name,
+        question=f"{name}: what is it, is it current, who paid, what failed?",
+        verdict=_verdict(material, device_id, group),
+        cannot_say=_cannot_say(device, who, group),
+        provenance=provenance(material, here, own, assumed=_assumed(material, device_id, group)),
+        facts=_facts(material, device, who),
+        withdrawn=_withdrawn(material, device_id),
+        drawing=drawing,
+        nearest=_nearest(material, here, device_id),
+        reviews=tuple(
+            Link(a.title, addresses.link(here, addresses.review(a.article_id)), wording.date(a.published_utc))
+            for a in material.articles
+            if device_id in a.devices
+        ),
+        by_client=by_client_table(material, here, who),
+        mixes=mix_table(material, here, device_id),
+        longruns=longrun_table(material, device_id),
+        firmware=firmware_table(material, device),
+        firmware_steps=firmware_sections(material, device),
+        features=feature_table(material, device_id),
+        ports=port_table(device),
+        power=power_table(material, device),
+        fit=fit_sentence(device, material.power.get(device_id, ())),
+        heat=heat_table(material, device_id),
+        parts=part_table(material, device_id),
+        prices=price_table(material, device_id),
+        units=unit_table(device),
+        corrections=correction_sections(material, device_id),
+        disputes=dispute_sections(material, device),
+        cells=cell_sections(material, here, device_id),
+    )
+
+
+def _verdict(material: Material, device_id: str, group: Group | None) -> str:
+    if group is None:
+        return "Nothing with a measured attenuation yet, so it cannot be compared."
+    return f"With {group_name(material.bench, group)}: " + _lower(
+        device_sentence(material.ranking(group, "middle"), device_id)
+    )
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]:
+    bench = material.bench
+    own = bench.cells_of.get(device.device_id, ())
+    dates = sorted(cell.date for cell in own)
+    clients = list(dict.fromkeys(series_name(bench, c.group.series) for c in own))
+    disputes = open_disputes(material, device)
+    kind = ", ".join(
+        t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
+    )
+    facts = [
+        Fact("Firmware", _firmware(material, device), "#firmware"),
+        Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
+        Fact("With", wording.listing(clients) or "no client yet", "#by-client" if clients else ""),
+        Fact("Origin", " ".join(origin_sentence(unit) for unit in device.units), "#units"),
+        Fact("Did not finish", collapse_sentence(bench, device.device_id, material.mixes, material.longruns)),
+        Fact(
+            "Disputes",
+            wording.listing([f"open: {d.claim}" for d in disputes]) or "none open",
+            "#disputes" if disputes else "",
+        ),
+        Fact("What it is", wording.capital(kind)),
+    ]
+    if device.aliases:
+        facts.append(Fact("Also sold as", wording.listing(device.aliases)))
+    return tuple(facts)
+
+
+def _firmware(material: Material, device: Device) -> str:
+    order = firmware_by_date(device)
+    current = current_firmware(material.bench, device.device_id)
+    if current is None:
+        return f"{order[-1].version}, not tested yet" if order else "none known"
+    found = next(f for f in order if f.version == current)
+    text = current + (f", released {wording.date(found.released)}" if found.released else "")
+    newer = [f.version for f in order[order.index(found) + 1 :] if f.public]
+    if not found.public:
+        return f"{text}; not public"
+    return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
+
+
+def _withdrawn(material: Material, device_id: str) -> tuple[str, ...]:
+    return tuple(
+        f"{wording.capital(w.what)} {w.id} was withdrawn on {wording.date(w.from_date)}: {w.reason.rstrip('.')}."
+        for w in material.withdrawals
+        if w.id == device_id or w.id.startswith((f"{device_id}/", f"{device_id}@"))
+    )
+
+
+def _drawing(material: Material, here: str, device: Device, group: Group) -> Drawing | None:
+    """All units and firmwares of the device in its largest group, the current one first."""
+    bench = material.bench
+    first = subject(bench, device.device_id)
+    versions = [f.version for f in reversed(firmware_by_date(device))]
+    others = [
+        subject(bench, f"{device.device_id}@{version}", unit=unit.unit_id)
+        for version in versions
+        for unit in sorted(device.units, key=lambda u: natural(u.unit_id))
+        if (unit.unit_id, version) != (first.unit, first.firmware)
+    ]
+    several = len(device.units) > 1
+    lines: list[Line] = []
+    for who in (first, *others):
+        found = track(cells_of_subject(bench, who, group), match="attenuation")
+        if found is not None:
+            detail = f"{'history, ' if who.firmware != first.firmware else ''}n = {sum(c.n for c in found.cells)}"
+            lines.append(Line(f"{who.firmware}{', unit ' + who.unit if several else ''}", detail, found))
+    if not lines:
+        return None
+    lines = lines[:MOST_LINES]
+    return range_drawing(
+        material,
+        here,
+        key=f"range~{device.device_id}~{group.slug}",
+        title=f"How does {device.model} fade with distance and walls?",
+        match="attenuation",
+        lines=lines,
+        notes=_notes(material, group, lines),
+        spoken=f"{device.model} with {group_name(bench, group)}. "
+        + fade_sentence(knots(bench, lines[0].track, match="attenuation"), match="attenuation"),
+        shared_range=None,
+    )
+
+
+def _notes(material: Material, group: Group, lines: list[Line]) -> list[str]:
+    cells = [cell for line in lines for cell in line.track.cells]
+    dates = sorted(cell.date for cell in cells)
+    return [
+        f"{group_name(material.bench, group)}. {wording.count(sum(c.n for c in cells), 'run')}, {wording.date_range(dates[0], dates[-1])}.",
+        "Bands: 95 % interval of one value. Arrow: at least this much, the client was the limit.",
+    ]
+
+
+def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
+    bench = material.bench
+    near = set(nearest(bench, device_id, ranked=material.ranking))
+    pairs = [pair for pair in material.pairs if device_id in pair]
+    others = [pair[0] if pair[1] == device_id else pair[1] for pair in pairs]
+    return tuple(
+        Link(
+            f"{device_name(bench, device_id)} or {device_name(bench, other)}?",
+            addresses.link(here, addresses.pair(device_id, other)),
+        )
+        for other in sorted(others, key=lambda o: (o not in near, o))
+    )
+
+
+def _assumed(material: Material, device_id: str, group: Group | None) -> tuple[str, ...]:
+    if group is None:
+        return ()
+    return next((r.assumed for r in material.ranking(group, "middle").ranked if r.who.device == device_id), ())
+
+
+def _cannot_say(device: Device, who: Subject, group: Group | None) -> tuple[str, ...]:
+    texts = [
+        f"How another {device.model} performs: {wording.count(len(device.units), 'unit')} of it was tested."
+        if len(device.units) == 1
+        else f"How a further {device.model} performs: {len(device.units)} units were tested and are shown apart.",
+        "What it does with a client that is not listed here, or with walls that are not these.",
+        "What lies outside the tested range: no line goes beyond its last measured place, or across a gap.",
+    ]
+    if who.note:
+        texts.append(who.note)
+    return tuple(texts)

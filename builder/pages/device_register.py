@@ -1,0 +1,360 @@
+"""The registered half of a device's page: firmware, features, ports, heat, parts, prices, units and their history."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from builder import wording
+from builder.comparisons.bench import current_firmware, firmware_by_date
+from builder.comparisons.collapses import count
+from builder.comparisons.feeding import SIDE_WORDS, readings
+from builder.comparisons.heating import caution_sentence, rise_of
+from builder.comparisons.histories import Step, firmware_steps
+from builder.comparisons.showing import cell_figure
+from builder.pages.blocks import Column, Entry, Row, Section, Table
+from builder.pages.entries import date_entry, number_entry, text_entry
+from builder.pages.material import Material
+from catalog.records import Correction, Device, Dispute, Heat, Price, Unit
+
+OLD_PRICE_DAYS = 180
+
+
+def firmware_table(material: Material, device: Device) -> Table:
+    """Versions, newest first, with what each is to us."""
+    current = current_firmware(material.bench, device.device_id)
+    tested = {c.firmware for c in material.bench.cells_of.get(device.device_id, ())}
+    rows: list[Row] = []
+    for firmware in reversed(firmware_by_date(device)):
+        state = (
+            "not public" if not firmware.public
+            else "current: the latest public one with results" if firmware.version == current
+            else "history" if firmware.version in tested
+            else "not tested"
+        )  # fmt: skip
+        own = [m for m in material.mixes if m.device == device.device_id and m.firmware == firmware.version]
+        rows.append(
+            Row(
+                Entry(text=firmware.version),
+                (date_entry(firmware.released), Entry(text=state), Entry(text=wording.capital(count(own).sentence))),
+            )
+        )
+    return Table(
+        key="firmware",
+        caption="Firmware, newest first",
+        columns=(Column("Version"), Column("Released"), Column("Here"), Column("With several clients")),
+        rows=tuple(rows),
+    )
+
+
+def firmware_sections(material: Material, device: Device) -> tuple[Section, ...]:
+    """Did it help? Each tested firmware against the tested one before it."""
+    return tuple(_step_section(device, step) for step in firmware_steps(material.bench, device.device_id))
+
+
+def _step_section(device: Device, step: Step) -> Section:
+    heading = f"Did {step.newer} help, against {step.older}?"
+    key = f"firmware~{step.older}~{step.newer}"
+    if step.pairing is None:
+        return Section(key, heading, (f"No unit of {device.model} was tested with both, so they are not compared.",))
+    spots = [f for f in step.pairing.by_spot if f.spot]
+    rows = tuple(
+        Row(Entry(text=f"{f.spot}, {f.group.direction if f.group else ''}"), (Entry(text=f.sentence),)) for f in spots
+    )
+    table = Table(
+        key=f"spots~{step.older}~{step.newer}",
+        caption=f"{step.newer} against {step.older}, spot by spot; each spot is judged by itself",
+        columns=(Column("Spot"), Column("What these tests say")),
+        rows=rows,
+    )
+    return Section(key, heading, (step.pairing.leading.sentence,), tables=(table,) if rows else ())
+
+
+def feature_table(material: Material, device_id: str) -> Table | None:
+    """Every piece of evidence, by feature and date: what was promised is not what works."""
+    found = sorted(material.features.get(device_id, ()), key=lambda f: (f.feature, f.date, f.step, f.firmware))
+    if not found:
+        return None
+    return Table(
+        key="features",
+        caption="Features by step. A promise is the maker's word; “works” names how it was shown; “not tested” is no “no”.",
+        columns=(
+            Column("Feature"),
+            Column("Step"),
+            Column("Licence"),
+            Column("Firmware"),
+            Column("Date"),
+            Column("How it was seen"),
+        ),
+        rows=tuple(
+            Row(
+                Entry(text=f.feature),
+                (
+                    Entry(text=f.step),
+                    text_entry(f.licence, missing="none named"),
+                    Entry(text=f.firmware),
+                    date_entry(f.date),
+                    text_entry("; ".join(t for t in (f.how, f.evidence) if t)),
+                ),
+            )
+            for f in found
+        ),
+    )
+
+
+def port_table(device: Device) -> Table | None:
+    """Wired ports with the power they take or give."""
+    if not device.ports:
+        return None
+    words = {"in": "takes power", "out": "gives power", "none": "no power"}
+    return Table(
+        key="ports",
+        caption="Wired ports, as the maker states them",
+        columns=(Column("Port"), Column("Speed", numeric=True), Column("Power"), Column("Promised class")),
+        rows=tuple(
+            Row(
+                Entry(text=p.name),
+                (
+                    Entry(text=wording.port_speed(p.speed_mbit_s), sort_key=repr(p.speed_mbit_s)),
+                    Entry(text=words[p.power]),
+                    text_entry(
+                        None if p.power_class is None else f"class {p.power_class}",
+                        missing="none" if p.power == "none" else "not stated",
+                    ),
+                ),
+            )
+            for p in device.ports
+        ),
+    )
+
+
+def power_table(material: Material, device: Device) -> Table | None:
+    """Measured power, with the smallest class that allows it."""
+    found = readings(device, material.power.get(device.device_id, ()))
+    if not found:
+        return None
+    return Table(
+        key="power",
+        caption="Power, as measured",
+        columns=(
+            Column("State"),
+            Column("Power", numeric=True),
+            Column("Read"),
+            Column("Source"),
+            Column("Needs"),
+            Column("Unit"),
+        ),
+        rows=tuple(
+            Row(
+                Entry(text=r.power.state),
+                (
+                    number_entry(r.power.watts, wording.watts(r.power.watts)),
+                    Entry(
+                        text=SIDE_WORDS[r.power.side],
+                        note="" if r.power.cable_m is None else f"{wording.trimmed(r.power.cable_m, 1)} m of cable",
+                    ),
+                    text_entry(None if r.power.source_class is None else f"class {r.power.source_class}"),
+                    Entry(
+                        text="more than any class allows" if r.needed is None else f"class {r.needed}",
+                        note=r.contradiction,
+                    ),
+                    Entry(text=r.power.unit),
+                ),
+            )
+            for r in found
+        ),
+    )
+
+
+def heat_table(material: Material, device_id: str) -> Table | None:
+    """Surface temperatures and their rise above the room."""
+    found = material.heat.get(device_id, ())
+    if not found:
+        return None
+    return Table(
+        key="heat",
+        caption="Surface temperature. Rises less than 3 K apart are not separated: a reading is good to about 2 K.",
+        columns=(
+            Column("Face"), Column("Material"), Column("Surface", numeric=True), Column("Room", numeric=True),
+            Column("Rise", numeric=True), Column("Load"), Column("After", numeric=True), Column("Mounted"),
+        ),
+        rows=tuple(_heat_row(h) for h in found),
+    )  # fmt: skip
+
+
+def _heat_row(found: Heat) -> Row:
+    rise = rise_of(found)
+    return Row(
+        Entry(text=found.face),
+        (
+            Entry(text=found.material),
+            Entry(text=wording.celsius(found.reading_c), sort_key=repr(found.reading_c), note=caution_sentence(found)),
+            number_entry(found.ambient_c, "" if found.ambient_c is None else wording.celsius(found.ambient_c)),
+            number_entry(rise, "" if rise is None else wording.kelvin(rise), missing="no room temperature"),
+            Entry(text=found.load),
+            Entry(text=f"{wording.trimmed(found.minutes, 0)} min", sort_key=repr(found.minutes)),
+            text_entry(found.mount),
+        ),
+    )
+
+
+def part_table(material: Material, device_id: str) -> Table | None:
+    """Parts found inside. The same part is not the same performance."""
+    found = material.parts.get(device_id, ())
+    if not found:
+        return None
+    return Table(
+        key="parts",
+        caption="Parts found inside. The same part does not make the same performance.",
+        columns=(
+            Column("Block"),
+            Column("Marking"),
+            Column("Count", numeric=True),
+            Column("How known"),
+            Column("Revision"),
+        ),
+        rows=tuple(
+            Row(
+                Entry(text=p.block),
+                (
+                    Entry(text=p.marking),
+                    number_entry(p.count, "" if p.count is None else str(p.count), missing="not counted"),
+                    Entry(text="read off the part" if p.read == "read" else "inferred"),
+                    text_entry(p.revision),
+                ),
+            )
+            for p in found
+        ),
+    )
+
+
+def price_table(material: Material, device_id: str) -> Table | None:
+    """Dated observations, newest first."""
+    found = sorted(material.prices.get(device_id, ()), key=lambda p: (p.date, p.price_id), reverse=True)
+    if not found:
+        return None
+    return Table(
+        key="prices",
+        caption="Prices, as seen on a day",
+        columns=(
+            Column("Day"), Column("Price", numeric=True), Column("Tax"), Column("Region"), Column("Condition"),
+            Column("Licence a year", numeric=True),
+        ),
+        rows=tuple(_price_row(p, material.as_of.date()) for p in found),
+    )  # fmt: skip
+
+
+def _price_row(price: Price, today: date) -> Row:
+    age = (today - date.fromisoformat(price.date[:10])).days
+    tax = {True: "included", False: "not included", None: "not stated"}[price.tax_included]
+    licence = price.licence_per_year
+    return Row(
+        Entry(
+            text=wording.date(price.date),
+            sort_key=price.date,
+            note=f"{age} days old: look again" if age > OLD_PRICE_DAYS else "",
+        ),
+        (
+            Entry(text=wording.money(price.amount, price.currency), sort_key=repr(price.amount)),
+            Entry(text=tax),
+            text_entry(price.region),
+            text_entry(price.condition),
+            number_entry(
+                licence, "" if licence is None else wording.money(licence, price.currency), missing="none named"
+            ),
+        ),
+    )
+
+
+def unit_table(device: Device) -> Table:
+    """Units, where they came from, and whether a retest is still possible."""
+    return Table(
+        key="units",
+        caption="Units: where they came from",
+        columns=(Column("Unit"), Column("Origin"), Column("Received"), Column("Returned")),
+        rows=tuple(
+            Row(
+                Entry(text=u.unit_id),
+                (
+                    Entry(text=origin_words(u)),
+                    date_entry(u.received),
+                    date_entry(u.returned, missing="still here")
+                    if not u.returned
+                    else Entry(text=f"No retest possible since {wording.date(u.returned)}", sort_key=u.returned),
+                ),
+            )
+            for u in device.units
+        ),
+    )
+
+
+def origin_words(unit: Unit) -> str:
+    """ "bought by the bench", "loaned by Tessarik"."""
+    if not unit.given_by:
+        return f"{unit.origin}, by whom is not stated"
+    return f"{unit.origin} by {'the ' if unit.given_by.islower() else ''}{unit.given_by}"
+
+
+def origin_sentence(unit: Unit) -> str:
+    """The disclosure of one unit."""
+    text = f"Unit {unit.unit_id}: {origin_words(unit)}"
+    text += f", {wording.date(unit.received)}" if unit.received else ""
+    if unit.returned:
+        text += f"; no retest possible since {wording.date(unit.returned)}"
+    return f"{text}."
+
+
+def correction_sections(material: Material, device_id: str) -> tuple[Section, ...]:
+    """Every value that was replaced: what it was, what it is, and why."""
+    return tuple(
+        Section(
+            f"correction~{index}",
+            f"{wording.capital(c.column.replace('_', ' '))}: was {c.was}, now {c.now}",
+            (_correction_sentence(c),),
+        )
+        for index, c in enumerate((c for c in material.corrections if c.device == device_id), start=1)
+    )
+
+
+def _correction_sentence(found: Correction) -> str:
+    return (
+        f"Because {found.reason.rstrip('.')}. Noticed by {found.noticed_by}, {wording.date(found.date)}. "
+        f"It concerns {found.table}: {found.row_key}."
+    )
+
+
+def dispute_sections(material: Material, device: Device) -> tuple[Section, ...]:
+    """Every state of every dispute about the device or one of its figures."""
+    figures = {cell_figure(c) for c in material.bench.cells_of.get(device.device_id, ())}
+    found = [d for d in material.disputes if d.device == device.device_id or d.figure in figures]
+    returned = [u.returned for u in device.units if u.returned]
+    return tuple(
+        Section(
+            f"dispute~{index}",
+            f"{wording.capital(d.state)}: {d.claim}",
+            _dispute_sentences(d, returned, len(device.units)),
+        )
+        for index, d in enumerate(found, start=1)
+    )
+
+
+def _dispute_sentences(found: Dispute, returned: list[str], units: int) -> tuple[str, ...]:
+    sentences = [f"Raised by {found.raised_by}, {wording.date(found.date)}. The figure stands until it is decided."]
+    if found.state != "open":
+        sentences = [f"Raised by {found.raised_by}; decided {wording.date(found.date)}."]
+    if found.evidence:
+        sentences.append(f"Evidence: {found.evidence.rstrip('.')}.")
+    if found.retest:
+        sentences.append(f"Retest: {found.retest.rstrip('.')}.")
+    elif found.state == "open" and len(returned) == units:
+        sentences.append(f"No retest possible since {wording.date(max(returned))}.")
+    return tuple(sentences)
+
+
+def open_disputes(material: Material, device: Device) -> list[Dispute]:
+    """Disputes whose latest state is open."""
+    figures = {cell_figure(c) for c in material.bench.cells_of.get(device.device_id, ())}
+    latest: dict[tuple[str | None, str | None, str], Dispute] = {}
+    for found in material.disputes:
+        if found.device == device.device_id or found.figure in figures:
+            latest[found.figure, found.device, found.claim] = found
+    return [d for d in latest.values() if d.state == "open"]

@@ -1,0 +1,156 @@
+"""The page of a house: what does 70 dB mean here, and since when?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.cells import natural
+from builder.comparisons.naming import device_name
+from builder.pages.blocks import Column, Entry, Fact, Page, Row, Table
+from builder.pages.entries import date_entry, decibel_entry, number_entry, text_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from catalog.records import Epoch, House
+
+BANDS = ("2.4", "5", "6")
+
+
+@dataclass(frozen=True, kw_only=True)
+class HousePage(Page):
+    """One house with its spots and their epochs."""
+
+    template: ClassVar[str] = "house"
+
+    facts: tuple[Fact, ...]
+    spots: Table | None
+    epochs: Table | None
+
+
+def house_page(material: Material, house_id: str) -> HousePage:
+    """The page of a house, calibrated or not."""
+    here = addresses.house(house_id)
+    house = material.bench.houses[house_id]
+    epochs = [e for e in material.epochs if e.house == house_id]
+    cells = [c for c in material.bench.cells if c.house == house_id]
+    return HousePage(
+        address=here,
+        title=house.name,
+        question=f"{house.name}: what does 70 dB mean here?",
+        verdict=_verdict(epochs),
+        cannot_say=(
+            "What distance means in another house: metres do not travel, decibels do.",
+            "What a spot was before its first reading.",
+        ),
+        provenance=provenance(material, here, cells),
+        facts=_facts(material, house),
+        spots=_spot_table([e for e in epochs if e.valid_until is None]),
+        epochs=_epoch_table(epochs),
+    )
+
+
+def _verdict(epochs: Sequence[Epoch]) -> str:
+    now = [e for e in epochs if e.band == "5" and e.valid_until is None] or [e for e in epochs if e.valid_until is None]
+    if not now:
+        return "No spot of this house has been calibrated, so its results are shown but not matched."
+    near = min(now, key=lambda e: abs(e.attenuation_db - 70))
+    what = f", behind {near.obstacles}" if near.obstacles else ""
+    far = f" {wording.trimmed(near.distance_m, 1)} m away" if near.distance_m is not None else ""
+    return f"About as much as at {near.spot}:{far or ' a marked spot'}{what}, {wording.decibels(near.attenuation_db)} dB at {wording.band(near.band)}."
+
+
+def _facts(material: Material, house: House) -> tuple[Fact, ...]:
+    spread = material.bench.spreads.get(house.house_id)
+    facts: list[Fact] = []
+    if house.reference_device in material.bench.devices:
+        facts.append(
+            Fact(
+                "Reference device",
+                device_name(material.bench, house.reference_device),
+                addresses.link(addresses.house(house.house_id), addresses.device(house.reference_device)),
+            )
+        )
+    if spread is not None:
+        source = {
+            "measured": f"measured over {spread.sessions} sessions of the reference device",
+            "declared": "declared by the bench",
+            "assumed": "assumed by practice: too few sessions of a reference device",
+        }[spread.source]
+        facts.append(Fact("Day-to-day spread", f"{wording.percent(spread.fraction)}, {source}"))
+    if house.lab_limit_mbit_s is not None:
+        facts.append(
+            Fact(
+                "Its server and switch carry",
+                f"{wording.rate(house.lab_limit_mbit_s)} Mbit/s; results close to it are lower bounds",
+            )
+        )
+    return tuple(facts)
+
+
+def _spot_table(epochs: Sequence[Epoch]) -> Table | None:
+    if not epochs:
+        return None
+    spots = sorted({e.spot for e in epochs}, key=natural)
+    bands = [band for band in BANDS if any(e.band == band for e in epochs)]
+    by_place = {(e.spot, e.band): e for e in epochs}
+    rows: list[Row] = []
+    for spot in spots:
+        own = [by_place[spot, band] for band in bands if (spot, band) in by_place]
+        losses = [
+            decibel_entry(by_place[spot, band].attenuation_db, unit="dB")
+            if (spot, band) in by_place
+            else Entry(why_missing="not read")
+            for band in bands
+        ]
+        distance = own[0].distance_m
+        rows.append(
+            Row(
+                Entry(text=spot),
+                (
+                    *losses,
+                    number_entry(distance, "" if distance is None else wording.trimmed(distance, 1), unit="m"),
+                    text_entry(own[0].obstacles),
+                    date_entry(max(e.valid_from for e in own)),
+                ),
+            )
+        )
+    return Table(
+        key="spots",
+        caption="Attenuation of each marked spot, as it is now",
+        columns=(
+            Column("Spot"), *(Column(wording.band(b), numeric=True) for b in bands), Column("Distance", numeric=True),
+            Column("Between"), Column("Since"),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
+
+
+def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
+    if not epochs:
+        return None
+    ordered = sorted(epochs, key=lambda e: (natural(e.spot), e.band, e.valid_from))
+    return Table(
+        key="epochs",
+        caption="Every epoch. Results keep the attenuation of their day; a moved spot is compared with nothing before it.",
+        columns=(
+            Column("Spot"), Column("Band"), Column("From"), Column("Until"), Column("Attenuation", numeric=True),
+            Column("Readings", numeric=True), Column("Their spread s", numeric=True), Column("Read with"),
+        ),
+        rows=tuple(
+            Row(
+                Entry(text=e.spot),
+                (
+                    Entry(text=wording.band(e.band)),
+                    date_entry(e.valid_from),
+                    date_entry(e.valid_until, missing="today"),
+                    decibel_entry(e.attenuation_db, unit="dB"),
+                    Entry(text=str(e.readings), sort_key=str(e.readings)),
+                    number_entry(e.readings_sd_db, "" if e.readings_sd_db is None else wording.decibels(e.readings_sd_db), unit="dB", missing="one reading"),
+                    Entry(text=e.kit),
+                ),
+            )
+            for e in ordered
+        ),
+    )  # fmt: skip

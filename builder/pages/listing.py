@@ -1,0 +1,283 @@
+"""Pages that list: devices, pairs, rankings, clients, houses, reviews. Each answers "which are there?"."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.bench import current_firmware
+from builder.comparisons.collapses import count, count_long, count_single
+from builder.comparisons.naming import device_name, group_name
+from builder.comparisons.neighbours import first_tested, largest_group
+from builder.comparisons.standing import interval_text, name, ranked_entry, rate_text
+from builder.pages.blocks import Column, Entry, Page, Row, Table
+from builder.pages.entries import date_entry, text_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+
+
+@dataclass(frozen=True, kw_only=True)
+class ListingPage(Page):
+    """One table of links."""
+
+    template: ClassVar[str] = "listing"
+
+    intro: tuple[str, ...]
+    table: Table | None
+
+
+def devices_page(material: Material) -> ListingPage:
+    """Every device, the one tested last first."""
+    here = addresses.DEVICES
+    bench = material.bench
+    order = sorted(bench.devices, key=lambda d: (first_tested(bench, d) or "", d), reverse=True)
+    return ListingPage(
+        address=here,
+        title="Devices",
+        question="Which devices were tested?",
+        verdict=f"{wording.capital(wording.count(len(order), 'device'))}, the one tested last first; each with what it gives in the middle of a house.",
+        intro=("The middle window is that of the device's own largest group, so values of different groups are not a ranking: compare in Rankings or Pairs.",),
+        provenance=provenance(material, here),
+        table=Table(
+            key="devices",
+            caption="All devices",
+            columns=(
+                Column("Device"), Column("First tested"), Column("Firmware"), Column("Middle window, Mbit/s", numeric=True),
+                Column("Measured with"), Column("Did not finish"), Column("Power over cable"),
+            ),
+            rows=tuple(_device_row(material, here, device_id) for device_id in order),
+        ),
+    )  # fmt: skip
+
+
+def _device_row(material: Material, here: str, device_id: str) -> Row:
+    bench = material.bench
+    device = bench.devices[device_id]
+    group = largest_group(bench, device_id)
+    entry = None if group is None else ranked_entry(material.ranking(group, "middle"), device_id)
+    value = Entry(why_missing="window not covered" if group else "not tested")
+    if entry is not None:
+        value = Entry(text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value))
+    several = count(m for m in material.mixes if m.device == device_id)
+    single = count_single(bench.cells_of.get(device_id, ()))
+    long = count_long(r for r in material.longruns if r.device == device_id)
+    collapsed = several.collapsed + single.collapsed + long.collapsed
+    runs = several.runs + single.runs + long.runs
+    power = [p for p in device.ports if p.power == "in"]
+    return Row(
+        Entry(
+            text=device_name(bench, device_id),
+            href=addresses.link(here, addresses.device(device_id)),
+            note=device.kind or "",
+        ),
+        (
+            date_entry(first_tested(bench, device_id), missing="not yet"),
+            text_entry(current_firmware(bench, device_id), missing="none tested"),
+            value,
+            text_entry(group_name(bench, group) if group else None, missing="nothing yet"),
+            Entry(text=f"{collapsed} of {runs} runs", sort_key=str(collapsed))
+            if runs
+            else Entry(why_missing="no runs"),
+            Entry(
+                text=wording.listing(
+                    [f"class {p.power_class}" if p.power_class is not None else "class not stated" for p in power]
+                )
+                or "no"
+            ),
+        ),
+    )
+
+
+def pairs_page(material: Material) -> ListingPage:
+    """Every prepared pair."""
+    here = addresses.PAIRS
+    bench = material.bench
+    return ListingPage(
+        address=here,
+        title="Pairs",
+        question="Which two are compared already?",
+        verdict=f"{wording.capital(wording.count(len(material.pairs), 'pair'))}: each device with its nearest neighbours, its predecessor, and what reviews compare.",
+        intro=("Any other two can be compared from the downloads, or with the program's compare command.",),
+        provenance=provenance(material, here),
+        table=Table(
+            key="pairs",
+            caption="Prepared pairs",
+            columns=(Column("Pair"), Column("Both tested in", numeric=True)),
+            rows=tuple(
+                Row(
+                    Entry(
+                        text=f"{device_name(bench, a)} or {device_name(bench, b)}",
+                        href=addresses.link(here, addresses.pair(a, b)),
+                    ),
+                    (_common_groups(material, a, b),),
+                )
+                for a, b in material.pairs
+            ),
+        )
+        if material.pairs
+        else None,
+    )
+
+
+def _common_groups(material: Material, a: str, b: str) -> Entry:
+    groups = [{c.group for c in material.bench.cells_of[d] if c.mean is not None} for d in (a, b)]
+    common = len(groups[0] & groups[1])
+    return Entry(text=wording.count(common, "group"), sort_key=str(common))
+
+
+def rankings_page(material: Material) -> ListingPage:
+    """Every ranking, the group with most devices first."""
+    here = addresses.RANKINGS
+    rows: list[Row] = []
+    for group in material.groups:
+        middle = material.ranking(group, "middle")
+        devices = {c.device for c in material.cells_of_group(group)}
+        first = Entry(why_missing="no device covers it")
+        if middle.ranked:
+            level = [entry for entry in middle.ranked if entry.best == 1]
+            first = Entry(
+                text=name(level[0].who) if len(level) == 1 else f"{len(level)} devices, not told apart",
+                note=f"{rate_text(middle.ranked[0])} Mbit/s",
+            )
+        rows.append(
+            Row(
+                Entry(text=group_name(material.bench, group), href=addresses.link(here, addresses.ranking(group))),
+                (Entry(text=str(len(devices)), sort_key=str(len(devices))), first),
+            )
+        )
+    return ListingPage(
+        address=here,
+        title="Rankings",
+        question="Who leads at my loss?",
+        verdict="Pick the client that is most like yours: only results of one client series, band, width and direction are ranked together.",
+        intro=(
+            "Every ranking has three windows: near (same room), middle (a wall or two), far (several walls). The houses' pages say what stands between.",
+        ),
+        provenance=provenance(material, here),
+        table=Table(
+            key="rankings",
+            caption="Rankings",
+            columns=(Column("Group"), Column("Devices", numeric=True), Column("Leads in the middle window")),
+            rows=tuple(rows),
+        )
+        if rows
+        else None,
+    )
+
+
+def clients_page(material: Material) -> ListingPage:
+    """Every client setup."""
+    here = addresses.CLIENTS
+    return ListingPage(
+        address=here,
+        title="Clients",
+        question="Which clients were the devices tested with?",
+        verdict="A device is only as fast as the client in your hand: find the setup that is most like yours.",
+        intro=(),
+        provenance=provenance(material, here),
+        table=Table(
+            key="clients",
+            caption="Client setups",
+            columns=(
+                Column("Client"),
+                Column("Adapter"),
+                Column("Amendment"),
+                Column("Radios"),
+                Column("Tested with", numeric=True),
+            ),
+            rows=tuple(
+                Row(
+                    Entry(text=c.name, href=addresses.link(here, addresses.client(c.client_id)), note=c.machine or ""),
+                    (
+                        text_entry(c.adapter),
+                        Entry(text=c.amendment),
+                        Entry(
+                            text=", ".join(
+                                f"{r.streams} × {r.max_width_mhz} MHz at {wording.band(r.band)}" for r in c.radios
+                            )
+                        ),
+                        _devices_with(material, c.client_id),
+                    ),
+                )
+                for c in material.bench.clients.values()
+            ),
+        ),
+    )
+
+
+def _devices_with(material: Material, client_id: str) -> Entry:
+    found = len({c.device for c in material.bench.cells if c.client == client_id})
+    return Entry(text=wording.count(found, "device"), sort_key=str(found))
+
+
+def houses_page(material: Material) -> ListingPage:
+    """Every house."""
+    here = addresses.HOUSES
+    houses = material.bench.houses.values()
+    return ListingPage(
+        address=here,
+        title="Houses and spots",
+        question="What does 70 dB mean in a house?",
+        verdict="Attenuation is what the way between two places takes from a signal; each house's page says how much, at which spot, behind which walls.",
+        intro=(),
+        provenance=provenance(material, here),
+        table=Table(
+            key="houses",
+            caption="Houses",
+            columns=(Column("House"), Column("Spots", numeric=True), Column("Attenuation at 5 GHz", numeric=True)),
+            rows=tuple(
+                Row(
+                    Entry(text=h.name, href=addresses.link(here, addresses.house(h.house_id))),
+                    _spot_entries(material, h.house_id),
+                )
+                for h in houses
+            ),
+        )
+        if houses
+        else None,
+    )
+
+
+def _spot_entries(material: Material, house_id: str) -> tuple[Entry, ...]:
+    now = [e for e in material.epochs if e.house == house_id and e.valid_until is None]
+    spots = len({e.spot for e in now})
+    losses = [e.attenuation_db for e in now if e.band == "5"]
+    span = (
+        Entry(text=wording.db_range(min(losses), max(losses)), unit="dB") if losses else Entry(why_missing="not read")
+    )
+    return Entry(text=str(spots), sort_key=str(spots)), span
+
+
+def reviews_page(material: Material) -> ListingPage:
+    """Every review, newest first."""
+    here = addresses.REVIEWS
+    return ListingPage(
+        address=here,
+        title="Reviews",
+        question="What did we write about them?",
+        verdict=wording.capital(wording.count(len(material.articles), "review")) + ", newest first.",
+        intro=(),
+        provenance=provenance(material, here),
+        table=Table(
+            key="reviews",
+            caption="Reviews",
+            columns=(Column("Review"), Column("Published"), Column("About")),
+            rows=tuple(
+                Row(
+                    Entry(text=a.title, href=addresses.link(here, addresses.review(a.article_id))),
+                    (
+                        date_entry(a.published_utc),
+                        text_entry(
+                            wording.listing(
+                                [device_name(material.bench, d) for d in a.devices if d in material.bench.devices]
+                            )
+                        ),
+                    ),
+                )
+                for a in reversed(material.articles)
+            ),
+        )
+        if material.articles
+        else None,
+    )

@@ -1,0 +1,146 @@
+"""What pages are made of: the bench, the records no comparison needs, and what many pages ask for, made once."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TypeVar
+
+from sqlite_utils import Database
+
+from builder.comparisons.bench import Bench, load_bench
+from builder.comparisons.bridging import BridgeTest, bridge_tests
+from builder.comparisons.cells import Cell, Group
+from builder.comparisons.collapses import Mix, mixes
+from builder.comparisons.neighbours import Pair, prepared_pairs
+from builder.comparisons.ranking import Ranking, rank, ranking_groups
+from catalog import queries
+from catalog.method import WINDOW_NAMES, Constants
+from catalog.records import (
+    Article,
+    BatchInfo,
+    Ceiling,
+    Correction,
+    Dispute,
+    Epoch,
+    Feature,
+    Heat,
+    Image,
+    LongRun,
+    Part,
+    Power,
+    Price,
+    Run,
+    Session,
+    Site,
+    Withdrawal,
+    Workload,
+)
+
+Record = TypeVar("Record")
+ByDevice = Mapping[str, Sequence[Record]]
+
+DEFAULT_TITLE = "Likeloss"
+DEFAULT_LICENCE = "CC-BY-4.0"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Material:
+    """One public copy of a catalogue at one instant. Records are grouped by device where they belong to one.
+
+    rankings  group and window -> ranking, for every group with results of two devices or more, or of one
+    groups    groups that can be ranked, the one with most devices first
+    pairs     pairs with a page of their own
+    """
+
+    as_of: datetime
+    bench: Bench
+    site: Site
+    methods: Sequence[Constants]
+    batches: Mapping[str, BatchInfo]
+    runs: Mapping[int, Run]
+    sessions: Mapping[str, Session]
+    workloads: Mapping[tuple[str, int], Workload]
+    ceilings: Sequence[Ceiling]
+    epochs: Sequence[Epoch]
+    bridges: Sequence[BridgeTest]
+    mixes: Sequence[Mix]
+    longruns: Sequence[LongRun]
+    withdrawals: Sequence[Withdrawal]
+    corrections: Sequence[Correction]
+    disputes: Sequence[Dispute]
+    articles: Sequence[Article]
+    images: Sequence[Image]
+    features: ByDevice[Feature]
+    heat: ByDevice[Heat]
+    power: ByDevice[Power]
+    parts: ByDevice[Part]
+    prices: ByDevice[Price]
+    rankings: Mapping[tuple[Group, str], Ranking]
+    groups: Sequence[Group]
+    pairs: Sequence[Pair]
+
+    @property
+    def tested(self) -> list[str]:
+        """Ids of all devices, those with results and those without."""
+        return list(self.bench.devices)
+
+    def ranking(self, group: Group, window: str) -> Ranking:
+        """The ranking of a group over a window."""
+        return self.rankings[group, window]
+
+    def cells_of_group(self, group: Group) -> list[Cell]:
+        """Every cell of a group, all firmwares."""
+        return [cell for cell in self.bench.cells if cell.group == group]
+
+    def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
+        """The batches that the cells' runs came from, in order of entry."""
+        found = {self.runs[run_id].batch_id for cell in cells for run_id in cell.run_ids}
+        return [batch_id for batch_id in self.batches if batch_id in found]
+
+
+def load_material(db: Database, *, as_of: datetime) -> Material:
+    """Read a public copy (visibility.py), once, and prepare what many pages ask for."""
+    bench = load_bench(db)
+    groups = ranking_groups(bench)
+    rankings = {(group, window): rank(bench, group, window) for group in groups for window in WINDOW_NAMES}
+    articles = queries.articles(db)
+    return Material(
+        as_of=as_of,
+        bench=bench,
+        site=queries.site(db) or Site(DEFAULT_TITLE, None, None, None, None, None),
+        methods=queries.methods(db),
+        batches={b.batch_id: b for b in queries.batches(db)},
+        runs={r.run_id: r for r in queries.runs(db)},
+        sessions={s.session_id: s for s in queries.sessions(db)},
+        workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
+        ceilings=queries.ceilings(db),
+        epochs=queries.epochs(db),
+        bridges=bridge_tests(queries.bridge_values(db)),
+        mixes=mixes(queries.stations(db)),
+        longruns=queries.longruns(db),
+        withdrawals=queries.withdrawals(db),
+        corrections=queries.corrections(db),
+        disputes=queries.disputes(db),
+        articles=articles,
+        images=queries.images(db),
+        features=_by(queries.features(db), lambda f: f.device),
+        heat=_by(queries.heat(db), lambda h: h.device),
+        power=_by(queries.power(db), lambda p: p.device),
+        parts=_by(queries.parts(db), lambda p: p.device),
+        prices=_by(queries.prices(db), lambda p: p.device),
+        rankings=rankings,
+        groups=groups,
+        pairs=prepared_pairs(
+            bench, [a.devices for a in articles], ranked=lambda group, window: rankings[group, window]
+        ),
+    )
+
+
+def _by(records: Iterable[Record], owner: Callable[[Record], str]) -> dict[str, list[Record]]:
+    grouped: dict[str, list[Record]] = defaultdict(list)
+    for record in records:
+        grouped[owner(record)].append(record)
+    return dict(grouped)

@@ -1,0 +1,225 @@
+"""The method page: how figures are made, and why some are refused, from the very constants the build used."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.refusals import CODES
+from builder.metrics import METRICS
+from builder.pages.blocks import Column, Entry, Page, Row, Table
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from catalog.method import (
+    CEILING_SHARE,
+    CONFIDENCE,
+    MAX_GAP_DB,
+    METHOD_NUMBER,
+    MIN_KNOTS,
+    MIN_POOLED_DF,
+    MIN_RANGE_DB,
+    MIN_REFERENCE_SESSIONS,
+    PORT_CEILING_FACTOR,
+    PORT_TOLERANCE,
+    PRACTICE_SESSION_SPREAD,
+    PRACTICE_SIGMA_DB,
+    PRACTICE_WINDOWS,
+    WINDOW_NAMES,
+    Constants,
+)
+
+BETTER = {"higher": "higher is better", "lower": "lower is better", "neither": "neither way"}
+
+
+@dataclass(frozen=True, kw_only=True)
+class MethodPage(Page):
+    """The method in force."""
+
+    template: ClassVar[str] = "method"
+
+    rules: Table
+    constants: Table
+    windows: Table
+    refusals: Table
+    metrics: Table
+    versions: Table
+
+
+def method_page(material: Material) -> MethodPage:
+    """The method page of this build."""
+    here = addresses.METHOD
+    constants = material.bench.constants
+    return MethodPage(
+        address=here,
+        title="Method",
+        question="How are the figures made, and when are they refused?",
+        verdict=f"Method {METHOD_NUMBER}, constants set {constants.version}: like is compared with like at like loss, every difference has an interval, and what cannot be compared is refused in words.",
+        cannot_say=("What a different rule would have given: a changed rule is a new method, and its pages say so.",),
+        provenance=provenance(material, here),
+        rules=_rule_table(),
+        constants=_constant_table(constants),
+        windows=_window_table(constants),
+        refusals=Table(
+            key="refusals",
+            caption="Refusals, each with its code for scripts",
+            columns=(Column("Code"), Column("Why nothing is said")),
+            rows=tuple(
+                Row(Entry(text=code), (Entry(text=sentence),), key=f"refusal-{code}")
+                for code, sentence in CODES.items()
+            ),
+        ),
+        metrics=Table(
+            key="metrics",
+            caption="Figures, their units and sources",
+            columns=(
+                Column("Figure"),
+                Column("What it is"),
+                Column("Unit"),
+                Column("Better"),
+                Column("Definition", numeric=True),
+                Column("Source"),
+            ),
+            rows=tuple(
+                Row(
+                    Entry(text=m.name),
+                    (
+                        Entry(text=m.meaning),
+                        Entry(text=m.unit),
+                        Entry(text=BETTER[m.better]),
+                        Entry(text=str(m.definition)),
+                        Entry(text=m.source),
+                    ),
+                )
+                for m in METRICS.values()
+            ),
+        ),
+        versions=Table(
+            key="versions",
+            caption="Sets of constants, newest first",
+            columns=(Column("Set"), Column("Declared values")),
+            rows=tuple(
+                Row(Entry(text=str(c.version)), (Entry(text=_declared(c)),)) for c in reversed(material.methods)
+            ),
+        ),
+    )
+
+
+def _rule_table() -> Table:
+    rules = (
+        ("Interval", f"{wording.percent(CONFIDENCE)}, two-sided", "Every difference and every value carries it."),
+        (
+            "Longest stretch that is joined",
+            f"{wording.decibels(MAX_GAP_DB)} dB",
+            "Between neighbouring measured places; wider ones stay a gap.",
+        ),
+        ("Shortest shared range", f"{wording.decibels(MIN_RANGE_DB)} dB", "Below it two devices are not compared."),
+        ("Measured places of each device in it", str(MIN_KNOTS), "Inside the shared range or on its edge."),
+        (
+            "A value is a bound from",
+            f"{wording.percent(CEILING_SHARE)} of the client's ceiling",
+            "Printed “at least”; the client was the limit, not the device.",
+        ),
+        (
+            "Port-limited within",
+            wording.percent(PORT_TOLERANCE),
+            "Of what TCP carries through the device's own port: the device's property, so exact.",
+        ),
+        (
+            "A client sees past a port from",
+            f"{wording.ratio(PORT_CEILING_FACTOR)} times its limit",
+            "Below that it says “port or client”.",
+        ),
+        ("Sessions for a measured day-to-day spread", str(MIN_REFERENCE_SESSIONS), "Of the house's reference device."),
+        ("Degrees of freedom for a pooled spread", str(MIN_POOLED_DF), "What a single run may borrow from."),
+    )
+    return Table(
+        key="rules",
+        caption="The rules and their limits",
+        columns=(Column("Rule"), Column("Limit"), Column("What for")),
+        rows=tuple(Row(Entry(text=rule), (Entry(text=limit), Entry(text=what))) for rule, limit, what in rules),
+    )
+
+
+def _constant_table(constants: Constants) -> Table:
+    def sigma(value: float | None) -> str:
+        return f"{wording.decibels(PRACTICE_SIGMA_DB if value is None else value)} dB"
+
+    if constants.house_spread_mbit_s is not None:
+        house = f"{wording.rate(constants.house_spread_mbit_s)} Mbit/s"
+    elif constants.house_spread_percent is not None:
+        house = f"{wording.number(constants.house_spread_percent, 1)} %"
+    else:
+        house = "none"
+    session = PRACTICE_SESSION_SPREAD if constants.session_spread is None else constants.session_spread
+    rows = (
+        (
+            "Placement and fading of one spot",
+            sigma(constants.attenuation_sigma_db),
+            constants.attenuation_sigma_db is not None,
+        ),
+        (
+            "Offset of a reference source and receiver",
+            sigma(constants.calibration_sigma_db),
+            constants.calibration_sigma_db is not None,
+        ),
+        ("Error of one received level", sigma(constants.level_sigma_db), constants.level_sigma_db is not None),
+        (
+            "Day-to-day spread where no reference device shows it",
+            wording.percent(session),
+            constants.session_spread is not None,
+        ),
+        (
+            "Spread of a single run",
+            house,
+            constants.house_spread_mbit_s is not None or constants.house_spread_percent is not None,
+        ),
+    )
+    return Table(
+        key="constants",
+        caption="The bench's own constants; those nobody declared are common practice, and figures that lean on them say “assumed”",
+        columns=(Column("Constant"), Column("In force", numeric=True), Column("From")),
+        rows=tuple(
+            Row(
+                Entry(text=name),
+                (
+                    Entry(text=text),
+                    Entry(
+                        text="declared by the bench" if declared else "practice" if text != "none" else "not declared"
+                    ),
+                ),
+            )
+            for name, text, declared in rows
+        ),
+    )
+
+
+def _window_table(constants: Constants) -> Table:
+    bands = sorted({*PRACTICE_WINDOWS, *constants.windows}, key=float)
+    rows = []
+    for band in bands:
+        spans = [constants.window(band, name) for name in WINDOW_NAMES]
+        declared = band in constants.windows
+        rows.append(
+            Row(
+                Entry(text=wording.band(band)),
+                (
+                    *(
+                        Entry(text=wording.db_range(*span), unit="dB") if span else Entry(why_missing="none")
+                        for span in spans
+                    ),
+                    Entry(text="declared by the bench" if declared else "practice"),
+                ),
+            )
+        )
+    return Table(
+        key="windows",
+        caption="Windows of the rankings. At 5 GHz a 20 dBm source reads −30 to −40 dBm near, −40 to −55 in the middle, −55 to −70 far",
+        columns=(Column("Band"), *(Column(name.capitalize(), numeric=True) for name in WINDOW_NAMES), Column("From")),
+        rows=tuple(rows),
+    )
+
+
+def _declared(constants: Constants) -> str:
+    text = constants.to_json()
+    return "none: everything by practice" if text == "{}" else text

@@ -1,0 +1,52 @@
+"""The page a host shows where there is none. It may be shown at any depth, so it leans on no other file."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from typing import ClassVar
+from urllib.parse import urljoin
+
+from builder import addresses
+from builder.pages.blocks import Link, Page
+from builder.pages.material import Material
+
+STYLE = """
+:root { color-scheme: light dark }
+body { font: 1.0625rem/1.5 Georgia, serif; max-width: 40rem; margin: 3rem auto; padding: 0 1rem }
+li { padding: 0.6rem 0 }
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotFoundPage(Page):
+    """Where to go instead. Its style is in the page, allowed by its hash."""
+
+    template: ClassVar[str] = "not_found"
+
+    style: str
+    policy: str
+    ways: tuple[Link, ...]
+
+
+def not_found_page(material: Material) -> NotFoundPage:
+    """The page for missing addresses; with the site's own address its links work from every depth."""
+    here = addresses.NOT_FOUND
+    digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
+    home = material.site.address
+    ways = (
+        ("The start", addresses.START), ("All devices", addresses.DEVICES), ("All pairs", addresses.PAIRS),
+        ("All rankings", addresses.RANKINGS), ("All reviews", addresses.REVIEWS),
+    )  # fmt: skip
+    return NotFoundPage(
+        address=here,
+        title="Not here",
+        question="Where is it?",
+        verdict="There is no page at this address. Addresses are never reused, so it may have been mistyped.",
+        style=STYLE,
+        policy=f"default-src 'none'; style-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'",
+        ways=tuple(
+            Link(text, urljoin(home, target) if home else addresses.link(here, target)) for text, target in ways
+        ),
+    )

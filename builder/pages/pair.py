@@ -1,0 +1,255 @@
+"""The page of two devices: swap mine for that, and is it better where I sit?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.bench import Subject, cells_of_subject
+from builder.comparisons.naming import device_name, group_name
+from builder.comparisons.pairing import Pairing, pairing, tracks
+from builder.comparisons.verdicts import PairFigure
+from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Side, Table
+from builder.pages.device_register import origin_sentence
+from builder.pages.drawing import AxisMatch, Line, range_drawing
+from builder.pages.entries import rate_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+
+READINGS = {
+    "attenuation": (
+        "Counts everything: transmit power, antennas and receiver. It is the answer to hanging one where the other hung."
+    ),
+    "level": (
+        "Takes transmit power and antennas out: who does more with a signal of equal strength. Read at the client, so "
+        "downlink only, and only within one client setup."
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Contender:
+    """One of the two: its name, the way to its page, and what was tested of it."""
+
+    link: Link
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PairPage(Page):
+    """Two devices. Where the leading group is refused, no table holds a number."""
+
+    template: ClassVar[str] = "pair"
+
+    group: str
+    contenders: tuple[Contender, Contender]
+    drawing: Drawing | None
+    sides: tuple[Side, ...]
+    remarks: tuple[str, ...]
+    groups: Table
+    spots: Table | None
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        return (self.drawing,) if self.drawing else ()
+
+
+def pair_page(material: Material, a: str, b: str) -> PairPage:
+    """The page of two devices with results, in the order of their ids."""
+    bench = material.bench
+    here = addresses.pair(a, b)
+    found = pairing(bench, a, b)
+    leading = found.leading
+    names = device_name(bench, a), device_name(bench, b)
+    group = group_name(bench, leading.group) if leading.group else ""
+    cells = [c for who in (found.a, found.b) for c in cells_of_subject(bench, who, leading.group)]
+    return PairPage(
+        address=here,
+        title=f"{names[0]} or {names[1]}",
+        question=f"{names[0]} or {names[1]}: which is better where I sit?",
+        verdict=leading.sentence,
+        cannot_say=_cannot_say(found),
+        provenance=provenance(material, here, cells, assumed=leading.assumed),
+        group=group,
+        contenders=(_contender(material, here, found.a), _contender(material, here, found.b)),
+        drawing=_drawing(material, here, found),
+        sides=_sides(found),
+        remarks=_remarks(found),
+        groups=_group_table(material, found),
+        spots=_spot_table(material, found),
+    )
+
+
+def _contender(material: Material, here: str, who: Subject) -> Contender:
+    device = material.bench.devices[who.device]
+    dates = sorted(c.date for c in cells_of_subject(material.bench, who))
+    origin = " ".join(origin_sentence(u) for u in device.units if u.unit_id == who.unit)
+    facts = [
+        Fact("Firmware", who.firmware or "none with results"),
+        Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
+        Fact("Origin", origin),
+    ]
+    if who.note:
+        facts.append(Fact("Note", who.note))
+    return Contender(
+        Link(device_name(material.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
+    )
+
+
+def _drawing(material: Material, here: str, found: Pairing) -> Drawing | None:
+    """The lines of the leading group; where it is refused, at equal level if that is not; else none."""
+    leading = found.leading
+    if leading.verdict != "refused":
+        return _lines_drawing(material, here, found, leading, "attenuation")
+    level = next((f for f in found.level if f.verdict != "refused"), None)
+    return None if level is None else _lines_drawing(material, here, found, level, "level")
+
+
+def _lines_drawing(
+    material: Material, here: str, found: Pairing, figure: PairFigure, match: AxisMatch
+) -> Drawing | None:
+    lines = [
+        Line(name, f"{who.firmware}, n = {sum(c.n for c in line.cells)}", line)
+        for name, who, line in zip(
+            found.names, (found.a, found.b), tracks(material.bench, figure, match=match), strict=True
+        )
+        if line is not None
+    ]
+    if len(lines) < 2 or figure.group is None:
+        return None
+    dates = sorted(c.date for line in lines for c in line.track.cells)
+    place = "in the same place" if match == "attenuation" else "at the same signal"
+    return range_drawing(
+        material,
+        here,
+        key=figure.figure,
+        title=f"Which gives more {place}, {found.names[0]} or {found.names[1]}?",
+        match=match,
+        lines=lines,
+        notes=[
+            f"{group_name(material.bench, figure.group)}. {wording.date_range(dates[0], dates[-1])}.",
+            "Bands: 95 % interval of each value by itself. Arrow: at least this much, the client was the limit.",
+        ],
+        spoken=figure.sentence,
+        shared_range=figure.range,
+    )
+
+
+def _sides(found: Pairing) -> tuple[Side, ...]:
+    sides = [Side("In the same place", found.leading.sentence, READINGS["attenuation"])]
+    sides += [
+        Side(
+            "At the same signal" if i == 0 else "At the same signal, other setup",
+            f.sentence,
+            READINGS["level"] if i == 0 else "",
+        )
+        for i, f in enumerate(found.level)
+    ]
+    return tuple(sides)
+
+
+def _remarks(found: Pairing) -> tuple[str, ...]:
+    """Where the lead changes, and by how much the two must differ to be told apart."""
+    leading = found.leading
+    if leading.verdict == "refused":
+        return ()
+    remarks: list[str] = []
+    if leading.crossings:
+        where = wording.listing([wording.decibels(x) for x in leading.crossings])
+        noise = ", inside noise" if leading.verdict == "not-separated" else ""
+        remarks.append(f"The drawn lines cross at {where} dB{noise}.")
+    if leading.half_width is not None:
+        remarks.append(
+            f"The smallest difference these tests could have shown is {wording.number(leading.half_width, leading.decimals)} Mbit/s."
+        )
+    if leading.range is not None:
+        remarks.append(f"All of it holds for the shared range, {wording.db_range(*leading.range)} dB.")
+    remarks.append(
+        "Each group is judged by itself: verdicts on this page are not adjusted for the number of comparisons (no Holm)."
+    )
+    return tuple(remarks)
+
+
+def _group_table(material: Material, found: Pairing) -> Table:
+    name_a, name_b = found.names
+    ordered = sorted(found.by_attenuation, key=lambda f: f is not found.leading)
+    return Table(
+        key="groups",
+        caption="Every group both were tested in, in the same place. Rates in Mbit/s over the shared range.",
+        columns=(
+            Column("Group"), Column(name_a, numeric=True), Column(name_b, numeric=True), Column("Shared range", numeric=True),
+            Column("What these tests say"),
+        ),
+        rows=tuple(_group_row(material, f) for f in ordered),
+    )  # fmt: skip
+
+
+def _group_row(material: Material, figure: PairFigure) -> Row:
+    means = [
+        rate_entry(mean, bound=bound, missing="not compared")
+        for mean, bound in ((figure.mean_a, figure.bound_a), (figure.mean_b, figure.bound_b))
+    ]
+    shared = (
+        Entry(text=wording.db_range(*figure.range), unit="dB") if figure.range else Entry(why_missing="not compared")
+    )
+    return Row(
+        Entry(text=group_name(material.bench, figure.group) if figure.group else "No group in common"),
+        (*means, shared, Entry(text=figure.sentence)),
+    )
+
+
+def _spot_table(material: Material, found: Pairing) -> Table | None:
+    spots = [f for f in found.by_spot if f.spot]
+    if not spots:
+        return None
+    name_a, name_b = found.names
+    return Table(
+        key="spots",
+        caption="At the same spot in the same epoch; each spot by itself, never pooled. Rates in Mbit/s.",
+        columns=(
+            Column("Spot"),
+            Column("Group"),
+            Column(name_a, numeric=True),
+            Column(name_b, numeric=True),
+            Column("What these tests say"),
+        ),
+        rows=tuple(
+            Row(
+                Entry(text=f.spot or ""),
+                (
+                    Entry(text=group_name(material.bench, f.group) if f.group else ""),
+                    rate_entry(f.mean_a, bound=f.bound_a, missing="not compared"),
+                    rate_entry(f.mean_b, bound=f.bound_b, missing="not compared"),
+                    Entry(text=f.sentence),
+                ),
+            )
+            for f in spots
+        ),
+    )
+
+
+def _cannot_say(found: Pairing) -> tuple[str, ...]:
+    name_a, name_b = found.names
+    texts: list[str] = []
+    if found.leading.range is not None:
+        texts.append(
+            f"Which is better outside {wording.db_range(*found.leading.range)} dB: no line is drawn beyond what was measured."
+        )
+    texts += [
+        f"How another {name_a} or another {name_b} performs: one unit of each is compared here.",
+        "What happens with another client, or after a firmware that is not named here.",
+    ]
+    return tuple(texts)
+
+
+def pair_links(material: Material, here: str, pairs: Sequence[tuple[str, str]]) -> tuple[Link, ...]:
+    """Links to pair pages by the names of both."""
+    return tuple(
+        Link(
+            f"{device_name(material.bench, a)} or {device_name(material.bench, b)}",
+            addresses.link(here, addresses.pair(a, b)),
+        )
+        for a, b in pairs
+    )

@@ -1,0 +1,120 @@
+"""The ranking of a group: who leads at my loss? Near, middle and far on one page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.cells import Group
+from builder.comparisons.naming import device_name, group_name
+from builder.comparisons.ranking import Ranked, Ranking
+from builder.comparisons.standing import interval_text, name, rate_text, reason, top_sentence
+from builder.pages.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
+from builder.pages.drawing import ranking_drawing
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from catalog.method import WINDOW_NAMES
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """One window of a ranking: its section with chart and table, and who is not ranked and why."""
+
+    section: Section
+    not_ranked: tuple[Link, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RankingPage(Page):
+    """The three windows of one group."""
+
+    template: ClassVar[str] = "ranking"
+
+    group: str
+    windows: tuple[Window, ...]
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        return tuple(w.section.drawing for w in self.windows if w.section.drawing)
+
+
+def ranking_page(material: Material, group: Group) -> RankingPage:
+    """The page of a group that can be ranked."""
+    here = addresses.ranking(group)
+    label = group_name(material.bench, group)
+    rankings = [material.ranking(group, window) for window in WINDOW_NAMES]
+    middle = next(r for r in rankings if r.window == "middle")
+    assumed = [name for r in rankings for entry in r.ranked for name in entry.assumed]
+    return RankingPage(
+        address=here,
+        title=f"Ranking: {label}",
+        question=f"Who leads at my loss? {label}",
+        verdict=top_sentence(middle),
+        cannot_say=(
+            "Who leads outside the windows, or with another client, band or width: each group is ranked by itself.",
+            "Which of two devices is better where their rank intervals overlap and the page says they are not separated.",
+            "Anything of a device that does not cover a window: it is listed below the table, not guessed.",
+        ),
+        provenance=provenance(material, here, material.cells_of_group(group), assumed=assumed),
+        group=label,
+        windows=tuple(_window(material, here, r, label) for r in rankings),
+    )
+
+
+def _window(material: Material, here: str, ranking: Ranking, label: str) -> Window:
+    span = f"{wording.db_range(*ranking.range)} dB"
+    sentence = top_sentence(ranking)
+    drawing = None
+    tables: tuple[Table, ...] = ()
+    if ranking.ranked:
+        title = f"Who leads {'in the middle' if ranking.window == 'middle' else ranking.window}, at {span}?"
+        drawing = ranking_drawing(material, here, ranking, title=title, spoken=sentence)
+        tables = (_table(material, here, ranking, span),)
+    return Window(
+        Section(ranking.window, f"{ranking.window.capitalize()}: {span}", (sentence,), drawing, tables),
+        tuple(
+            Link(
+                device_name(material.bench, n.who.device),
+                addresses.link(here, addresses.device(n.who.device)),
+                reason(n),
+            )
+            for n in ranking.not_ranked
+        ),
+    )
+
+
+def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
+    return Table(
+        key=f"table-{ranking.window}",
+        caption=f"Mean over {span} in Mbit/s, with its 95 % interval. Rank intervals are Holm-adjusted; each holds for its device, not for all at once.",
+        columns=(
+            Column("Device"),
+            Column("Rank", numeric=True),
+            Column("Mbit/s", numeric=True),
+            Column("Against the row above"),
+            Column("Firmware, unit"),
+            Column("Runs", numeric=True),
+        ),
+        rows=tuple(_row(here, entry, first=i == 0) for i, entry in enumerate(ranking.ranked)),
+    )
+
+
+def _row(here: str, entry: Ranked, *, first: bool) -> Row:
+    above = "" if first else "separated" if entry.apart_from_above else "not separated from the row above"
+    return Row(
+        Entry(text=name(entry.who), href=addresses.link(here, addresses.device(entry.who.device))),
+        (
+            Entry(text=wording.ranks(entry.best, entry.worst), sort_key=str(entry.best)),
+            Entry(
+                text=rate_text(entry),
+                interval=interval_text(entry),
+                note="at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
+                sort_key=repr(entry.value),
+            ),
+            Entry(text=above) if above else Entry(why_missing="first row"),
+            Entry(text=f"{entry.who.firmware}, {entry.who.unit}"),
+            Entry(text=str(entry.n), sort_key=str(entry.n)),
+        ),
+        key=entry.figure,
+    )

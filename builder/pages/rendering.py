@@ -1,0 +1,46 @@
+"""From a view model to HTML: Jinja2 with escaping on, and a refusal in plain words for a template that is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError, TemplateNotFound
+from jinja2.exceptions import TemplateSyntaxError
+from markupsafe import Markup
+
+from builder.pages.blocks import Frame, Page
+from catalog.errors import BuildRefused
+
+
+def page_templates(folder: Path) -> Environment:
+    """The templates of *folder*: everything escaped, and a name that nobody filled is an error."""
+    return Environment(
+        loader=FileSystemLoader(folder),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def render(templates: Environment, page: Page, frame: Frame, drawn: Mapping[str, str]) -> str:
+    """The HTML of a page.
+
+    drawn   figure key -> its SVG, for every drawing of the page
+    Raises  BuildRefused: a template is missing, broken, or asks for something the page does not hold.
+    """
+    name = f"pages/{page.template}.html"
+    try:
+        return templates.get_template(name).render(
+            page=page, frame=frame, drawn={key: Markup(svg) for key, svg in drawn.items()}
+        )
+    except TemplateNotFound as failure:
+        raise BuildRefused(f"The template {failure.name} is missing, so {page.address} cannot be written.") from failure
+    except TemplateSyntaxError as failure:
+        raise BuildRefused(
+            f"The template {failure.name} is broken at line {failure.lineno}: {failure.message}"
+        ) from failure
+    except TemplateError as failure:
+        raise BuildRefused(f"The template {name} cannot be filled for {page.address}: {failure.message}") from failure

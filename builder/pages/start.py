@@ -1,0 +1,128 @@
+"""The start page: what do you want to decide?"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.naming import device_name
+from builder.comparisons.neighbours import first_tested
+from builder.pages.blocks import Link, Page
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+
+MOST_NEWS = 8
+MOST_REVIEWS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One of the three ways in: a question, what to do with it, and where."""
+
+    question: str
+    advice: str
+    links: tuple[Link, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class StartPage(Page):
+    """Three ways in, what changed, newest reviews."""
+
+    template: ClassVar[str] = "start"
+
+    ways: tuple[Way, ...]
+    news: tuple[Link, ...]
+    reviews: tuple[Link, ...]
+
+
+def start_page(material: Material) -> StartPage:
+    """The start page of this build."""
+    here = addresses.START
+    bench = material.bench
+    devices = sum(1 for d in bench.devices if bench.cells_of.get(d))
+    houses = wording.count(len(bench.houses), "house")
+    return StartPage(
+        address=here,
+        title="What do you want to decide?",
+        question="What do you want to decide?",
+        verdict=f"{wording.capital(wording.count(devices, 'access point'))}, {wording.count(len(material.runs), 'run')} in {houses}, compared only where they were tested alike.",
+        cannot_say=(
+            "How your own walls are. Every page says what stood between, so you can find the place that is most like yours.",
+            "Which device is best. There is no overall score: it depends on where you sit and on what you hold in your hand.",
+        ),
+        provenance=provenance(material, here),
+        ways=_ways(material, here),
+        news=_news(material, here),
+        reviews=tuple(
+            Link(a.title, addresses.link(here, addresses.review(a.article_id)), wording.date(a.published_utc))
+            for a in list(reversed(material.articles))[:MOST_REVIEWS]
+        ),
+    )
+
+
+def _ways(material: Material, here: str) -> tuple[Way, ...]:
+    def to(text: str, target: str, fragment: str = "", note: str = "") -> Link:
+        return Link(text, addresses.link(here, target, fragment), note)
+
+    return (
+        Way(
+            "My room: would another one be better where I sit?",
+            "Find yours and the one you think of among the pairs, or see who leads near, a wall or two away, and far off.",
+            (
+                to("Two devices, side by side", addresses.PAIRS),
+                to("Who leads at my loss", addresses.RANKINGS),
+                to("What 70 dB means in a house", addresses.HOUSES),
+            ),
+        ),
+        Way(
+            "My office: will it hold when everybody is at work?",
+            "See which fell over while several clients worked at once, on which firmware, and after how many minutes.",
+            (
+                to("Devices, with what did not finish", addresses.DEVICES),
+                to("Which client is most like ours", addresses.CLIENTS),
+            ),
+        ),
+        Way(
+            "On the ladder: will my switch feed it, and how far does it reach?",
+            "Every device's page has measured watts against its promised class, its heat, and the loss at which it falls below 100 Mbit/s.",
+            (
+                to("All devices", addresses.DEVICES),
+                to("How the figures are made", addresses.METHOD),
+            ),
+        ),
+    )
+
+
+def _news(material: Material, here: str) -> tuple[Link, ...]:
+    """New devices, new firmwares tested, corrections and withdrawals, newest first."""
+    bench = material.bench
+    found: list[tuple[str, str, Link]] = []
+    for device_id in bench.devices:
+        day = first_tested(bench, device_id)
+        if day is None:
+            continue
+        target = addresses.link(here, addresses.device(device_id))
+        name = device_name(bench, device_id)
+        found.append((day, name, Link(f"New: {name}", target, wording.date(day))))
+        first = {c.firmware for c in bench.cells_of[device_id] if c.date == day}
+        for version in sorted({c.firmware for c in bench.cells_of[device_id]} - first):
+            retested = min(c.date for c in bench.cells_of[device_id] if c.firmware == version)
+            found.append((retested, name, Link(f"Retest: {name} with {version}", target, wording.date(retested))))
+    for c in material.corrections:
+        if c.device in bench.devices:
+            text = f"Correction: {device_name(bench, c.device)}, was {c.was}, now {c.now}"
+            found.append(
+                (
+                    c.date,
+                    text,
+                    Link(text, addresses.link(here, addresses.device(c.device), "corrections"), wording.date(c.date)),
+                )
+            )
+    for w in material.withdrawals:
+        text = f"Withdrawn: {w.what} {w.id}"
+        device = w.id.split("/")[0].split("@")[0]
+        target = addresses.device(device) if device in bench.devices else addresses.DATA
+        found.append((w.from_date, text, Link(text, addresses.link(here, target), wording.date(w.from_date))))
+    newest = sorted(found, key=lambda item: (item[0], item[1]), reverse=True)
+    return tuple(link for _, _, link in newest[:MOST_NEWS])

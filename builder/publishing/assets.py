@@ -1,0 +1,45 @@
+"""The site's own look: one style sheet and one mark, named by their content so that a browser may keep them."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+
+from builder import addresses
+from catalog.errors import BuildRefused
+
+# Colours and sizes come first, what paper needs comes last; the others do not depend on each other's order.
+FIRST, LAST = "tokens.css", "print.css"
+ICON = "mark.svg"
+
+
+@dataclass(frozen=True, slots=True)
+class Asset:
+    """One file: its address and its bytes."""
+
+    address: str
+    content: bytes
+
+
+def style_sheet(templates: Path) -> Asset:
+    """All style sheets as one. Raises BuildRefused where there are none."""
+    sheets = {path.name: path for path in sorted((templates / "css").glob("*.css"))}
+    if FIRST not in sheets:
+        raise BuildRefused(f"The style sheet {FIRST} is missing from the templates, so no page can be written.")
+    order = [FIRST, *(name for name in sheets if name not in (FIRST, LAST)), *([LAST] if LAST in sheets else [])]
+    text = "\n".join(sheets[name].read_text(encoding="utf-8").strip() + "\n" for name in order)
+    return _asset("site", ".css", text.encode())
+
+
+def icon(templates: Path) -> Asset:
+    """The site's mark. Raises BuildRefused where it is missing."""
+    path = templates / ICON
+    if not path.is_file():
+        raise BuildRefused(f"The mark {ICON} is missing from the templates, so no page can be written.")
+    return _asset("mark", ".svg", path.read_bytes())
+
+
+def _asset(stem: str, suffix: str, content: bytes) -> Asset:
+    digest = hashlib.sha256(content).hexdigest()[:12]
+    return Asset(addresses.asset(f"{stem}.{digest}{suffix}"), content)

@@ -1,0 +1,153 @@
+"""Building a site: from a catalogue at an instant to a folder, all of it or nothing.
+
+No clock and no chance: the same catalogue and instant give the same bytes on every machine.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from builder import addresses, shipped
+from builder.charts.figures import Figure
+from builder.charts.rendering import render_many
+from builder.pages.blocks import Page
+from builder.pages.client import client_page
+from builder.pages.data import data_page
+from builder.pages.device import device_page
+from builder.pages.frame import frame
+from builder.pages.house import house_page
+from builder.pages.listing import clients_page, devices_page, houses_page, pairs_page, rankings_page, reviews_page
+from builder.pages.material import Material, load_material
+from builder.pages.method import method_page
+from builder.pages.not_found import not_found_page
+from builder.pages.pair import pair_page
+from builder.pages.ranking import ranking_page
+from builder.pages.rendering import page_templates, render
+from builder.pages.review import review_page
+from builder.pages.start import start_page
+from builder.publishing.assets import icon, style_sheet
+from builder.publishing.dictionary import dictionary
+from builder.publishing.downloads import DATABASE, write_downloads
+from builder.publishing.links import broken_links
+from builder.publishing.pictures import write_pictures
+from builder.publishing.site_folder import staged
+from catalog.errors import BuildRefused
+from catalog.visibility import public_copy
+
+MOST_NAMED = 10
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class BuildReport:
+    """What a build wrote: pages, charts drawn on them, and files in all."""
+
+    pages: int
+    charts: int
+    files: int
+
+
+def build_site(
+    catalog: Path,
+    *,
+    out: Path,
+    as_of: datetime,
+    jobs: int,
+    cache: Path | None,
+    progress: Progress,
+    templates: Path | None = None,
+) -> BuildReport:
+    """Build the public site of *catalog* into the folder *out*.
+
+    as_of      the build instant: what may be seen then is in the site, and nothing else
+    jobs       worker processes for charts
+    cache      folder of charts drawn before; None draws all anew
+    progress   told in a few words what is being done
+    templates  other page templates than the shipped ones
+    Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
+    """
+    looks = templates or shipped.templates_folder()
+    with staged(out) as stage:
+        data = stage / "data"
+        data.mkdir()
+        progress("Reading what is public …")
+        with closing(public_copy(catalog, as_of=as_of, to=data / DATABASE)) as copy:
+            material = load_material(copy, as_of=as_of)
+        downloads = write_downloads(material, data / DATABASE, data)
+        write_pictures(catalog, material.images, stage)
+        progress("Composing pages …")
+        pages = [*_pages(material), data_page(material, downloads, dictionary())]
+        charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress)
+        progress("Checking links …")
+        _require_sound_links(stage, home=material.site.address or "")
+        files = sum(1 for path in stage.rglob("*") if path.is_file())
+    return BuildReport(pages=len(pages), charts=charts, files=files)
+
+
+def _pages(material: Material) -> list[Page]:
+    """Every page but the data page, which needs the downloads first."""
+    bench = material.bench
+    return [
+        start_page(material),
+        devices_page(material),
+        *(device_page(material, device) for device in bench.devices),
+        pairs_page(material),
+        *(pair_page(material, a, b) for a, b in material.pairs),
+        rankings_page(material),
+        *(ranking_page(material, group) for group in material.groups),
+        clients_page(material),
+        *(client_page(material, client) for client in bench.clients),
+        houses_page(material),
+        *(house_page(material, house) for house in bench.houses),
+        reviews_page(material),
+        *(review_page(material, article.article_id) for article in material.articles),
+        method_page(material),
+        not_found_page(material),
+    ]
+
+
+def _write_pages(
+    material: Material,
+    pages: Sequence[Page],
+    stage: Path,
+    *,
+    looks: Path,
+    jobs: int,
+    cache: Path | None,
+    progress: Progress,
+) -> int:
+    assets = style_sheet(looks), icon(looks)
+    for asset in assets:
+        _write(stage, asset.address, asset.content)
+    figures: list[Figure] = [drawing.figure for page in pages for drawing in page.drawings]
+    progress(f"Drawing {len(figures)} charts …")
+    drawn = dict(zip((f.key for f in figures), render_many(figures, cache=cache, jobs=jobs), strict=True))
+    for figure in figures:
+        text = json.dumps(figure.spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+        _write(stage, addresses.specification(figure.key), text.encode())
+    progress(f"Writing {len(pages)} pages …")
+    environment = page_templates(looks)
+    for page in pages:
+        around = frame(material, page.address, style=assets[0].address, icon=assets[1].address)
+        own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
+        _write(stage, page.address, render(environment, page, around, own).encode())
+    return len(figures)
+
+
+def _write(stage: Path, address: str, content: bytes) -> None:
+    target = stage / address
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.write_bytes(content)
+
+
+def _require_sound_links(stage: Path, *, home: str) -> None:
+    broken = broken_links(stage, home=home)
+    if broken:
+        named = "\n".join(str(link) for link in broken[:MOST_NAMED])
+        more = f"\n… and {len(broken) - MOST_NAMED} more" if len(broken) > MOST_NAMED else ""
+        raise BuildRefused(f"Links of the new site lead nowhere, so it was not put in place:\n{named}{more}")

@@ -1,0 +1,49 @@
+"""The data dictionary, from the comments in catalog/schema.py: what one row is, and what each column means."""
+
+from __future__ import annotations
+
+import inspect
+import re
+
+from builder.pages.data import ColumnMeaning
+from catalog import schema
+
+_COLUMN = re.compile(r"^\s*([a-z_0-9]+)\s+(TEXT|INTEGER|REAL|BLOB)\b([^\n]*)$")
+_COMMENT = re.compile(r"--\s*(.+)$")
+_UNITS = {
+    "_mbit_s": "Mbit/s", "_db": "dB", "_dbm": "dBm", "_mhz": "MHz", "_ms": "ms", "_s": "seconds", "_c": "°C", "_m": "metres",
+    "_kib": "KiB", "_bytes": "bytes", "_utc": "instant in UTC",
+}  # fmt: skip
+
+
+def dictionary() -> dict[str, tuple[str, list[ColumnMeaning]]]:
+    """Table -> what one row is, and its columns in order."""
+    source = inspect.getsource(schema)
+    return {name: (_row_comment(source, sql), _columns(sql)) for name, sql in schema.TABLES.items()}
+
+
+def _columns(sql: str) -> list[ColumnMeaning]:
+    found: list[ColumnMeaning] = []
+    for line in sql.splitlines():
+        column = _COLUMN.match(line)
+        if column is None:
+            continue
+        name, kind, rest = column.groups()
+        comment = _COMMENT.search(rest)
+        needed = "always given" if "NOT NULL" in rest or "PRIMARY KEY" in rest else "may be unknown"
+        found.append(ColumnMeaning(name, f"{kind.lower()}, {needed}", comment[1] if comment else _unit(name)))
+    return found
+
+
+def _unit(name: str) -> str:
+    """The unit a column's name ends in; "" where it ends in none."""
+    endings = [ending for ending in _UNITS if name.endswith(ending)]
+    return f"in {_UNITS[max(endings, key=len)]}" if endings else ""
+
+
+def _row_comment(source: str, sql: str) -> str:
+    """The comment above a table's definition."""
+    name = re.search(r"CREATE TABLE (\w+)", sql)
+    assert name is not None
+    found = re.search(rf"((?:^# [^\n]*\n)+)^\w+ = f?\"\"\"\nCREATE TABLE {name[1]} \(", source, re.MULTILINE)
+    return "" if found is None else " ".join(line.removeprefix("# ") for line in found[1].strip().splitlines())

@@ -1,0 +1,70 @@
+"""Pictures of articles and devices: turned upright, no larger than a page needs, and without any metadata.
+
+Only pictures that the public copy names are ever read; their bytes lie in the catalogue, never in the copy.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+from PIL import Image as Raster
+from PIL import ImageOps, UnidentifiedImageError
+
+from builder.pages.review import image_address
+from catalog import queries
+from catalog.connection import open_catalog
+from catalog.errors import BuildRefused
+from catalog.records import Image
+
+LONGEST_SIDE_PX = 1600
+JPEG_QUALITY = 85
+_FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}
+
+
+def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> int:
+    """Write the published form of each picture below *folder*; how many files that makes.
+
+    images  the pictures a public copy names
+    Raises  BuildRefused: a picture's bytes are missing, or are no PNG, JPEG or WebP.
+    """
+    if not images:
+        return 0
+    db = open_catalog(catalog, readonly=True)
+    written: set[str] = set()
+    for image in images:
+        address = image_address(image)
+        if address in written:
+            continue
+        content = queries.raw_content(db, image.sha256)
+        if content is None:
+            raise BuildRefused(f"The picture {image.path} of batch {image.batch_id} is missing from the catalogue.")
+        target = folder / address
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(published_bytes(content, image))
+        written.add(address)
+    db.close()
+    return len(written)
+
+
+def published_bytes(content: bytes, image: Image) -> bytes:
+    """A picture as it is published: the pixels and nothing else."""
+    kind = _FORMATS.get(Path(image.path).suffix.lower())
+    try:
+        if kind is None:
+            raise UnidentifiedImageError
+        with Raster.open(io.BytesIO(content)) as opened:
+            upright = ImageOps.exif_transpose(opened)
+            upright.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
+            bare = Raster.new(upright.mode, upright.size)
+            if upright.mode == "P" and upright.palette is not None:
+                bare.putpalette(upright.getpalette() or [])
+            bare.paste(upright)
+    except (UnidentifiedImageError, OSError) as failure:
+        raise BuildRefused(
+            f"The picture {image.path} of batch {image.batch_id} cannot be published: it is no PNG, JPEG or WebP."
+        ) from failure
+    stream = io.BytesIO()
+    bare.save(stream, kind, **({"quality": JPEG_QUALITY} if kind != "PNG" else {"optimize": True}))
+    return stream.getvalue()
