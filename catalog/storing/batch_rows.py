@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from typing import Any
 
+import numpy as np
 import orjson
 from sqlite_utils import Database
 
@@ -18,6 +19,8 @@ from catalog.checking.logfiles import OwnedLog
 from catalog.checking.times import utc_text
 from catalog.errors import InputRefused
 from catalog.reading.folder import MAX_LOG_BYTES, Folder
+from catalog.reading.logs import Whole
+from catalog.thinning import kept_points
 
 # Level 1 packs logs to about a quarter at several times the speed of the default; the size is rarely the limit.
 _DEFLATE_LEVEL = 1
@@ -78,26 +81,28 @@ def store_files(db: Database, checked: Checked, folder: Folder) -> None:
 
 
 def store_logs(db: Database, logs: Iterable[OwnedLog]) -> None:
-    """Raw samples as whole numbers in JSON text, and the figures they come to."""
+    """Raw samples as whole numbers in JSON text, fewer of them for charts, and the figures they come to."""
     for owned in logs:
-        log = owned.log
-        for quantity, unit, values in (
-            ("t", "us", log.t_us),
-            ("rate", "bit/s", log.rate_bit_s),
-            ("span", "us", log.span_us),
-            ("latency", "us", log.latency_us),
-            ("outcome", "1", log.outcome),
-            ("amount", "B", log.amount_b),
+        log, owner = owned.log, {"owner": owned.owner, "owner_id": owned.owner_id}
+        drawn = log.rate_bit_s if log.latency_us is None else log.latency_us
+        assert drawn is not None
+        points = kept_points(drawn)
+        for quantity, unit, values, charted in (
+            ("t", "us", log.t_us, True),
+            ("rate", "bit/s", log.rate_bit_s, True),
+            ("latency", "us", log.latency_us, True),
+            ("outcome", "1", log.outcome, True),
+            ("span", "us", log.span_us, False),
+            ("amount", "B", log.amount_b, False),
         ):
-            if values is not None:
-                samples = orjson.dumps(values, option=orjson.OPT_SERIALIZE_NUMPY).decode()
-                row = {"owner": owned.owner, "owner_id": owned.owner_id, "quantity": quantity, "unit": unit}
-                insert(db, "series", [{**row, "n": len(values), "samples": samples}])
-        insert(
-            db,
-            "digest",
-            [
-                {"owner": owned.owner, "owner_id": owned.owner_id, "figure": figure, "value": value}
-                for figure, value in owned.digest.items()
-            ],
-        )
+            if values is None:
+                continue
+            row = {**owner, "quantity": quantity, "unit": unit, "n": len(values)}
+            insert(db, "series", [{**row, "samples": _json(values)}])
+            if charted:
+                insert(db, "thinned", [{**row, "samples": _json(values[points])}])
+        insert(db, "digest", [{**owner, "figure": figure, "value": value} for figure, value in owned.digest.items()])
+
+
+def _json(values: Whole) -> str:
+    return orjson.dumps(np.ascontiguousarray(values), option=orjson.OPT_SERIALIZE_NUMPY).decode()
