@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 METHOD_NUMBER = 1  # a changed rule is Method 2
@@ -68,6 +68,14 @@ class Constants:
         """Declared values only, keys sorted, so that equal sets are equal texts."""
         values = {k: v for k, v in asdict(self).items() if k != "version" and v not in (None, {})}
         return json.dumps(values, sort_keys=True)
+
+
+def laid_over(current: Constants, said: Mapping[str, Any]) -> Constants:
+    """The set after a batch said something: its values instead of the old ones, windows band by band."""
+    values = dict(said)
+    if "windows" in values:
+        values["windows"] = {**current.windows, **values["windows"]}
+    return replace(current, **values)
 
 
 def constants_from_json(text: str, *, version: int) -> Constants:

@@ -58,6 +58,15 @@ CREATE TABLE method (
 ) STRICT
 """
 
+# What each batch said in [method], new or not. The versions are these, one laid over the other in order of
+# entry, so that a copy without some batches can lay the others over each other afresh.
+DECLARATION = """
+CREATE TABLE declaration (
+    batch_id TEXT PRIMARY KEY REFERENCES batch,
+    said     TEXT NOT NULL CHECK (json_valid(said))
+) STRICT
+"""
+
 # Who publishes: one row at most.
 SITE = """
 CREATE TABLE site (
@@ -408,7 +417,8 @@ CREATE TABLE longrun (
 """
 
 # Raw samples of one log, whole numbers as JSON text: compact, fast, and readable by plain SQL (speed.md).
-# quantity: "t" and "latency" in us, "rate" in bit/s, "outcome" 0 finished, 1 failed, 2 not made (latency -1).
+# quantity: "t", "span" (length of an interval) and "latency" in us, "rate" in bit/s, "amount" in B (-1: not stated),
+# "outcome" 0 finished, 1 failed, 2 not made (latency -1).
 SERIES = """
 CREATE TABLE series (
     owner    TEXT NOT NULL CHECK (owner IN ('run', 'station', 'longrun')),
@@ -695,16 +705,17 @@ CREATE TABLE hidden (
 
 # In the order in which they may be created, and filled, with foreign keys on.
 TABLES = {
-    "batch": BATCH, "raw_content": RAW_CONTENT, "raw_file": RAW_FILE, "method": METHOD, "site": SITE,
-    "device": DEVICE, "device_alias": DEVICE_ALIAS, "device_radio": DEVICE_RADIO, "device_port": DEVICE_PORT,
-    "unit": UNIT, "firmware": FIRMWARE, "embargo": EMBARGO, "client": CLIENT, "client_radio": CLIENT_RADIO,
-    "client_driver": CLIENT_DRIVER, "house": HOUSE, "spot_reading": SPOT_READING, "epoch": EPOCH,
-    "session": SESSION, "run": RUN, "ceiling": CEILING, "workload": WORKLOAD, "workload_role": WORKLOAD_ROLE,
-    "station": STATION, "longrun": LONGRUN, "series": SERIES, "thinned": THINNED, "digest": DIGEST,
-    "feature": FEATURE, "heat": HEAT, "power": POWER, "part": PART, "price": PRICE, "bridge": BRIDGE,
-    "withdrawal": WITHDRAWAL, "dispute": DISPUTE, "correction_file": CORRECTION_FILE,
-    "correction": CORRECTION, "article": ARTICLE, "article_device": ARTICLE_DEVICE, "image": IMAGE,
-    "row_again": ROW_AGAIN, "extra": EXTRA, "hidden": HIDDEN,
+    "batch": BATCH, "raw_content": RAW_CONTENT, "raw_file": RAW_FILE, "method": METHOD,
+    "declaration": DECLARATION, "site": SITE, "device": DEVICE, "device_alias": DEVICE_ALIAS,
+    "device_radio": DEVICE_RADIO, "device_port": DEVICE_PORT, "unit": UNIT, "firmware": FIRMWARE,
+    "embargo": EMBARGO, "client": CLIENT, "client_radio": CLIENT_RADIO, "client_driver": CLIENT_DRIVER,
+    "house": HOUSE, "spot_reading": SPOT_READING, "epoch": EPOCH, "session": SESSION, "run": RUN,
+    "ceiling": CEILING, "workload": WORKLOAD, "workload_role": WORKLOAD_ROLE, "station": STATION,
+    "longrun": LONGRUN, "series": SERIES, "thinned": THINNED, "digest": DIGEST, "feature": FEATURE,
+    "heat": HEAT, "power": POWER, "part": PART, "price": PRICE, "bridge": BRIDGE, "withdrawal": WITHDRAWAL,
+    "dispute": DISPUTE, "correction_file": CORRECTION_FILE, "correction": CORRECTION, "article": ARTICLE,
+    "article_device": ARTICLE_DEVICE, "image": IMAGE, "row_again": ROW_AGAIN, "extra": EXTRA,
+    "hidden": HIDDEN,
 }  # fmt: skip
 INDEXES = {
     "run_key": RUN_KEY,

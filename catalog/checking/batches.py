@@ -31,7 +31,7 @@ from catalog.errors import Problem
 from catalog.reading.batch import RawBatch
 from catalog.reading.format import TABLES
 
-NOTHING_NEW = frozenset({"row_again", "extra"})
+NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
 
 
 @dataclass

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from catalog.checking import keys
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Device, Known, Row
-from catalog.checking.things import Things
+from catalog.checking.things import Things, came_again
 from catalog.checking.troubles import Trouble
 from catalog.method import PORT_TOLERANCE
 from catalog.reading.format import FINISHED
@@ -40,7 +40,7 @@ def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mappi
     }
     by_place |= {(things.batch_id, table_stem(row["source_file"]), row["source_row"]): row for row in runs}
     there = {
-        (row["client_id"], row["band"], row["width_mhz"], row["direction"], row["run_id"])
+        (row["client_id"], row["band"], row["width_mhz"], row["direction"], row["run_id"]): row
         for row in known.measured("ceiling")
     }
     for client_id, section in sections:
@@ -55,9 +55,11 @@ def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mappi
             continue
         key = (client_id, row["band"], row["width_mhz"], row["direction"], run["run_id"])
         if key not in there:
-            there.add(key)
             stored = {"client_id": client_id, **row, "run_id": run["run_id"], **things.origin(section)}
+            there[key] = stored
             things.rows.setdefault("ceiling", []).append(stored)
+        elif there[key]["batch_id"] != things.batch_id:
+            things.again.append(came_again("ceiling", there[key], things.origin(section)))
 
 
 def _evidence(

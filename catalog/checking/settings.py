@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -14,7 +15,7 @@ from catalog.checking.things import Things, came_again
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
 from catalog.errors import InputRefused
-from catalog.method import PRACTICE_WINDOWS, WINDOW_NAMES, Constants, constants_from_json
+from catalog.method import PRACTICE_WINDOWS, WINDOW_NAMES, Constants, constants_from_json, laid_over
 from catalog.reading.folder import MAX_IMAGE_BYTES, MAX_TEXT_BYTES, Folder
 from catalog.reading.format import FORMAT, TABLES
 
@@ -164,15 +165,16 @@ def read_method(things: Things) -> None:
     spread = row.pop("house_spread", None)
     if spread is not None:
         row |= {"house_spread_mbit_s": None, "house_spread_percent": None, **spread}
-    if "windows" in row:
-        row["windows"] = {**current.windows, **row["windows"]}
-    new = replace(current, **row)
+    if row:
+        said = {"batch_id": things.batch_id, "said": json.dumps(row, sort_keys=True)}
+        things.rows.setdefault("declaration", []).append(said)
+    new = laid_over(current, row)
     if new.to_json() == current.to_json():
         if latest is not None and latest["batch_id"] is not None:
             things.again.append(came_again("method", latest, things.origin(section)))
         return
     if latest is not None and latest["batch_id"] is not None and not supersedes:
-        changed = next(name for name, value in row.items() if getattr(current, name) != value)
+        changed = next(name for name in row if getattr(current, name) != getattr(new, name))
         was = getattr(current, changed)
         conflict = Trouble(
             f"{changed} is {'not declared' if was is None else was} in the method of this catalogue.",
@@ -292,18 +294,19 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
             )
             continue
         seen.add(row["path"])
-        if any(
-            there["sha256"] == hashlib.sha256(content).hexdigest()
-            and there["device_id"] == device
-            and there["kind"] == row["kind"]
+        digest = hashlib.sha256(content).hexdigest()
+        same = [
+            there
             for there in entered
-        ):
+            if (there["sha256"], there["device_id"], there["kind"]) == (digest, device, row["kind"])
+        ]
+        if same:
+            things.again.append(came_again("image", same[0], things.origin(section)))
             continue
         if image_kind(content) is None:
             wrong = Trouble("This is no PNG, JPEG, WebP or SVG image.", "Export it again.", "not-an-image")
             section.refuse("file", wrong, row["path"])
             continue
-        digest = hashlib.sha256(content).hexdigest()
         files[row["path"]] = digest
         stored = {
             "image_id": things.known.new_id("image", "image_id"),

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import replace
+
 from sqlite_utils import Database
 
 from catalog import schema
+from catalog.method import constants_from_json, laid_over
 from catalog.visibility.hiding import kept, origin_tables
 
 # Tables whose numbers others refer to -> number column and what tells their rows apart.
@@ -55,8 +59,8 @@ _FOLLOWS = {
                          AND x.device_id IN (SELECT device_id FROM main.device)""",
     "site": "1",
 }
-# Raw samples and the order of corrections stay at home; what came again has been settled by then.
-_AT_HOME = ("series", "correction_file", "row_again", "hidden")
+# Raw samples and the order of corrections stay at home; what came again, or was said, has been settled by then.
+_AT_HOME = ("series", "correction_file", "declaration", "row_again", "hidden")
 _OWN_WAY = ("batch", "raw_content", "raw_file", "method", "extra")
 
 
@@ -168,16 +172,19 @@ _LOG_FILES = ("x.log_path", "substr(x.log_path, instr(x.log_path, ':') + 1)")
 
 
 def _copy_methods(db: Database) -> None:
-    """Sets that a batch which goes in declared, or repeated; the shipped one comes with every catalogue."""
-    db.execute("DELETE FROM main.method")
-    db.execute(
-        """INSERT INTO main.method (version, constants)
-           SELECT row_number() OVER (ORDER BY version), constants FROM src.method AS x
-            WHERE batch_id IS NULL OR batch_id IN (SELECT batch_id FROM temp.kept_batch)
-               OR EXISTS (SELECT 1 FROM src.row_again AS a JOIN temp.kept_batch AS k ON k.batch_id = a.batch_id
-                           WHERE a.table_name = 'method' AND a.first_batch = x.batch_id)
-            ORDER BY version"""
-    )
+    """The shipped set comes with every catalogue; what the batches that go in said is laid over it in turn."""
+    current = constants_from_json(db.execute("SELECT constants FROM main.method").fetchone()[0], version=1)
+    said = db.execute(
+        """SELECT d.said FROM src.declaration AS d JOIN temp.kept_batch USING (batch_id)
+           JOIN src.batch AS b USING (batch_id) ORDER BY b.sequence"""
+    ).fetchall()
+    for (text,) in said:
+        new = laid_over(current, json.loads(text))
+        if new.to_json() != current.to_json():
+            current = replace(new, version=current.version + 1)
+            db.execute(
+                "INSERT INTO main.method (version, constants) VALUES (?, ?)", [current.version, current.to_json()]
+            )
 
 
 def _rename_withdrawn_rows(db: Database) -> None:

@@ -82,8 +82,8 @@ def _fill_hidden(bench, batch=None):
     who = {"device_id": device, "client_id": "client-c", "session_id": "day-c", "driver": "3", "spot": "S9"}
     run = bench.put("run", b, **who, spot_since="2025-01-01", epoch_id=epoch, protocol="tcp", security="open",
                     throughput_mbit_s=1250.0, log_path="logs/1.csv", note="quiet")  # fmt: skip
-    bench.put("extra", batch_id=b, source_file="runs.csv", header="mood", typed="bad",
-              source_row=bench.db.execute("SELECT max(source_row) FROM run WHERE batch_id = ?", [b]).fetchone()[0])  # fmt: skip
+    (row,) = bench.db.execute("SELECT source_row FROM run WHERE run_id = ?", [run]).fetchone()
+    bench.put("extra", batch_id=b, source_file="runs.csv", source_row=row, header="mood", typed="bad")
     bench.put("ceiling", b, client_id="client-c", run_id=run)
     bench.put("ceiling", b, client_id="client-a", run_id=run)
     bench.put("workload", b, workload_id="office")
@@ -112,4 +112,5 @@ def _fill_hidden(bench, batch=None):
     bench.put("image", b, path="images/a.jpg", sha256=sha256, device_id=device, credit="bench")
     bench.put("image", b, path="images/b.jpg", sha256=sha256)
     bench.put("method", version=2, constants='{"session_spread": 0.5}', batch_id=b)
+    bench.put("declaration", batch_id=b, said='{"session_spread": 0.5}')
     return b

@@ -86,21 +86,22 @@ def test_a_row_known_from_a_hidden_batch_comes_from_the_public_one(bench, new_be
     without = new_bench("without")
     public = without.batch("public")
     shared(without, public)
-    without.put("method", version=2, constants='{"session_spread": 0.1}', batch_id=public)
+    without.put("declaration", batch_id=public, said='{"session_spread": 0.1}')
 
     hidden = bench.batch("cairn")
     bench.device(hidden, "cairn", source_row=900)
     bench.put("embargo", hidden, device_id="cairn", until_utc=UNTIL, source_row=901)
-    bench.put("method", version=2, constants='{"session_spread": 0.1}', batch_id=hidden)
+    bench.put("method", version=2, constants='{"level_sigma_db": 2.0, "session_spread": 0.1}', batch_id=hidden)
+    bench.put("declaration", batch_id=hidden, said='{"level_sigma_db": 2.0, "session_spread": 0.1}')
     known = shared(bench, hidden)
     public = bench.batch("public")
     for table, rowid in known:
         bench.again(public, table, rowid)
-    bench.db.execute(
-        "INSERT INTO row_again VALUES (?, 'batch.toml', 99, 'method', ?, 'batch.toml', NULL)", [public, hidden]
-    )
+    bench.put("declaration", batch_id=public, said='{"session_spread": 0.1}')
     a, b = public_copy(bench.path, as_of=before), public_copy(without.path, as_of=before)
     assert list(a.conn.iterdump()) == list(b.conn.iterdump())
+    assert queries.method_in_force(a).session_spread == 0.1
+    assert queries.method_in_force(a).level_sigma_db is None
     assert public_bytes(bench, before) == public_bytes(without, before)
 
 
