@@ -440,7 +440,8 @@ WHERE s.codec = 'json'
 """
 
 # At most 2,000 points of a log for the charts that draw it (thinning.py); made at entry with the digest.
-# samples: whole numbers as JSON text, like those of `series`.
+# samples: whole numbers as JSON text, like those of `series`; of requests also "ordered", finished latencies [us]
+# by "rank", where n counts the finished.
 THINNED = """
 CREATE TABLE thinned (
     owner    TEXT NOT NULL CHECK (owner IN ('run', 'station', 'longrun')),

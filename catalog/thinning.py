@@ -24,3 +24,15 @@ def kept_points(values: NDArray[np.int64], *, at_most: int = AT_MOST) -> NDArray
         kept.add(int(stretch[values[stretch].argmin()]))
         kept.add(int(stretch[values[stretch].argmax()]))
     return np.array(sorted(kept))
+
+
+def spread_ranks(count: int, *, at_most: int = AT_MOST) -> NDArray[np.int64]:
+    """At most so many ranks from 1 to *count*, evenly spread, the first and the last among them.
+
+    Raises  ValueError for fewer than 2 ranks.
+    """
+    if at_most < 2:
+        raise ValueError(f"at_most must be at least 2, got {at_most}")
+    if count <= at_most:
+        return np.arange(1, count + 1)
+    return 1 + np.arange(at_most) * (count - 1) // (at_most - 1)

@@ -19,8 +19,8 @@ from catalog.checking.logfiles import OwnedLog
 from catalog.checking.times import utc_text
 from catalog.errors import InputRefused
 from catalog.reading.folder import MAX_LOG_BYTES, Folder
-from catalog.reading.logs import Whole
-from catalog.thinning import kept_points
+from catalog.reading.logs import FINISHED, Whole
+from catalog.thinning import kept_points, spread_ranks
 
 # Level 1 packs logs to about a quarter at several times the speed of the default; the size is rarely the limit.
 _DEFLATE_LEVEL = 1
@@ -101,7 +101,17 @@ def store_logs(db: Database, logs: Iterable[OwnedLog]) -> None:
             insert(db, "series", [{**row, "samples": _json(values)}])
             if charted:
                 insert(db, "thinned", [{**row, "samples": _json(values[points])}])
+        if log.latency_us is not None and log.outcome is not None:
+            _store_ordered(db, owner, np.sort(log.latency_us[log.outcome == FINISHED]))
         insert(db, "digest", [{**owner, "figure": figure, "value": value} for figure, value in owned.digest.items()])
+
+
+def _store_ordered(db: Database, owner: dict[str, Any], ordered: Whole) -> None:
+    """Finished latencies by rank, for the share of requests still waiting: points in time would distort it."""
+    ranks = spread_ranks(len(ordered))
+    for quantity, unit, values in (("ordered", "us", ordered[ranks - 1]), ("rank", "1", ranks)):
+        row = {**owner, "quantity": quantity, "unit": unit, "n": len(ordered)}
+        insert(db, "thinned", [{**row, "samples": _json(values)}])
 
 
 def _json(values: Whole) -> str:
