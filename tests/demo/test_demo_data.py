@@ -330,6 +330,21 @@ def test_evidence_is_the_run_it_names_and_not_the_port():
                 assert float(run[RATE]) < 0.97 * port
 
 
+def test_the_hidden_device_would_raise_ceilings():
+    hidden = [thing for thing in SETTINGS["2026-05-gantry"]["client"] if "ceiling" in thing]
+    assert len(hidden) == 2
+    for client in hidden:
+        for entry in client["ceiling"]:
+            number = int(entry["run"].split("/")[2])
+            value = float(rows_of(DEMO / "batches" / "2026-05-gantry" / "runs.csv")[number - 2][RATE])
+            same = [
+                public["value"]
+                for public in ceilings(client["id"])
+                if (public["band"], public["width_mhz"]) == (entry["band"], entry["width_mhz"])
+            ]
+            assert value > max(same)
+
+
 def test_two_devices_meet_only_over_bridges():
     def clients_of(device: str) -> set[str]:
         return {CLIENTS[run["client"]]["series"] for run in FINISHED if run["device"] == device}

@@ -24,7 +24,7 @@ from making.link_budget import (
 )
 
 Row = dict[str, object]
-SESSION_SPREAD = 0.03
+SESSION_SPREAD = 0.026
 PLACEMENT_DB = 0.8
 RUN_NOISE = 0.014
 FAR_RUN_NOISE = 0.03

@@ -113,7 +113,7 @@ DEVICES = (
         ports=(Port("WAN", 2500), Port("LAN 1", 1000), Port("LAN 2", 1000)),
         units=(Unit("A", "bought", "bench", date(2021, 12, 2)),),
         firmware=(Firmware("4.08", date(2021, 11, 9)),),
-        queueing=0.22,
+        skill=0.92, queueing=0.22,
     ),
     Device(
         id="tessarik-plinth", maker="Tessarik", model="Plinth", kind="desk unit", amendment="802.11ax",
@@ -122,7 +122,7 @@ DEVICES = (
         ports=(Port("WAN", 2500), Port("LAN", 1000)),
         units=(Unit("A", "bought", "bench", date(2021, 12, 9)),),
         firmware=(Firmware("2.30", date(2021, 10, 21)),),
-        skill=0.975, noise_figure_db=6.0, queueing=0.35,
+        skill=0.885, noise_figure_db=6.0, queueing=0.35,
     ),
     Device(
         id="fjeldrun-nook", maker="Fjeldrun", model="Nook", kind="desk unit", amendment="802.11ac",
@@ -140,7 +140,7 @@ DEVICES = (
         ports=(Port("LAN", 1000, "in", 4),),
         units=(Unit("A", "loaned", "maker", date(2022, 8, 29), date(2022, 12, 16)),),
         firmware=(Firmware("5.10", date(2022, 8, 8)),),
-        skill=1.0, noise_figure_db=5.5, queueing=0.25,
+        skill=0.94, noise_figure_db=5.5, queueing=0.25,
     ),
     Device(
         id="tessarik-trio", maker="Tessarik", model="Trio", kind="mesh desk unit (set of three)",
@@ -149,7 +149,7 @@ DEVICES = (
         ports=(Port("port 1", 1000), Port("port 2", 1000)),
         units=(Unit("A", "bought", "bench", date(2022, 11, 3)),),
         firmware=(Firmware("1.2.7", date(2022, 10, 11)),),
-        skill=0.93, noise_figure_db=7.5, queueing=0.85,
+        skill=0.86, noise_figure_db=7.5, queueing=0.85,
     ),
     Device(
         id="hollendry-faceplate", maker="Hollendry", model="Faceplate", kind="wall plate",
@@ -158,7 +158,7 @@ DEVICES = (
         ports=(Port("rear", 1000, "in", 4), Port("front 1", 1000), Port("front 2", 1000, "out", 3)),
         units=(Unit("A", "loaned", "distributor", date(2023, 2, 20), date(2023, 4, 28)),),
         firmware=(Firmware("6.5.59", date(2023, 1, 26)),),
-        skill=0.95, noise_figure_db=7.0, queueing=0.4,
+        skill=0.87, noise_figure_db=7.0, queueing=0.4,
     ),
     Device(
         id="quillmast-ridge", maker="Quillmast", model="Ridge", kind="outdoor access point",
@@ -167,7 +167,7 @@ DEVICES = (
         ports=(Port("LAN", 1000, "in", 4),),
         units=(Unit("A", "loaned", "maker", date(2023, 6, 19), date(2023, 9, 1)),),
         firmware=(Firmware("4.21", date(2023, 5, 30)),),
-        skill=0.96, noise_figure_db=5.0, queueing=0.22,
+        skill=0.91, noise_figure_db=5.0, queueing=0.22,
     ),
     Device(
         id="polmerre-halo-6", maker="Polmerre", model="Halo 6", kind="ceiling access point",
@@ -182,7 +182,7 @@ DEVICES = (
             Firmware("6.0.4", date(2023, 10, 12), gain=0.95),
             Firmware("6.1.0", date(2024, 3, 19), gain=1.04, batch="2024-04-halo-6-again"),
         ),
-        skill=0.99, noise_figure_db=5.5, queueing=0.2,
+        skill=0.97, noise_figure_db=5.5, queueing=0.2,
     ),
     Device(
         id="tessarik-cupola", maker="Tessarik", model="Cupola", kind="ceiling access point",
@@ -195,7 +195,7 @@ DEVICES = (
             Firmware("3.2.0", date(2026, 6, 2), public=False, gain=1.06, embargo=CUPOLA_EMBARGO,
                      batch="2026-06-saltmarsh"),
         ),
-        skill=1.02, noise_figure_db=5.5, queueing=0.15,
+        skill=1.05, noise_figure_db=5.5, queueing=0.15,
     ),
     Device(
         id="fjeldrun-skerry", maker="Fjeldrun", model="Skerry", kind="ceiling access point",
@@ -204,7 +204,7 @@ DEVICES = (
         ports=(Port("LAN", 2500, "in", 3),),
         units=(Unit("A", "loaned", "maker", date(2025, 1, 27), date(2025, 6, 30)),),
         firmware=(Firmware("1.4.0", date(2025, 1, 9)),),
-        skill=0.97, noise_figure_db=6.5, queueing=0.45,
+        skill=0.94, noise_figure_db=6.5, queueing=0.45,
     ),
     Device(
         id="hollendry-bobbin", maker="Hollendry", model="Bobbin", kind="mesh desk unit",
@@ -213,7 +213,7 @@ DEVICES = (
         ports=(Port("WAN", 2500), Port("LAN", 2500)),
         units=(Unit("A", "given", "reader", date(2025, 6, 23)),),
         firmware=(Firmware("8.1.3", date(2025, 6, 5)),),
-        skill=0.96, noise_figure_db=7.0, queueing=0.5,
+        skill=0.91, noise_figure_db=7.0, queueing=0.5,
     ),
     Device(
         id="veltrisk-tarn", maker="Veltrisk", model="Tarn", kind="ceiling access point",
@@ -222,7 +222,7 @@ DEVICES = (
         ports=(Port("LAN", 2500, "in", 4),),
         units=(Unit("A", "bought", "bench", date(2026, 1, 19)),),
         firmware=(Firmware("1.0.10", date(2026, 1, 8)),),
-        skill=1.01, noise_figure_db=6.0, queueing=0.28,
+        skill=1.02, noise_figure_db=6.0, queueing=0.28,
     ),
     Device(
         id="quillmast-gantry", maker="Quillmast", model="Gantry", kind="ceiling access point",
@@ -231,7 +231,7 @@ DEVICES = (
         ports=(Port("LAN 1", 10000, "in", 6), Port("LAN 2", 2500)),
         units=(Unit("A", "loaned", "maker", date(2026, 4, 27)),),
         firmware=(Firmware("9.0.1", date(2026, 4, 20)),),
-        skill=1.07, noise_figure_db=5.0, queueing=0.15,
+        skill=1.13, noise_figure_db=5.0, queueing=0.15,
     ),
 )  # fmt: skip
 BY_ID = {device.id: device for device in DEVICES}

@@ -273,6 +273,9 @@ DAYS: dict[str, tuple[Day, ...]] = {
                 Ceiling(device="tessarik-cupola", client="wrenlet-b2", band="5", width_mhz=160),
                 Ceiling(device="tessarik-cupola", client="wrenlet-b2", band="6", width_mhz=320),
                 Ceiling(device="tessarik-cupola", client="wrenlet-r4", band="5", width_mhz=160),
+                Ceiling(device="tessarik-cupola", client="wrenlet-r4", band="5", width_mhz=80),
+                Ceiling(device="tessarik-cupola", client="wrenlet-u2", band="5", width_mhz=80),
+                Ceiling(device="tessarik-cupola", client="skarn-c3", band="5", width_mhz=80),
             ),
         ),
         Day(
@@ -289,7 +292,10 @@ DAYS: dict[str, tuple[Day, ...]] = {
         ),
     ),
     "2024-10-bridges": (
-        Day(house=BIRCHGATE, date=date(2024, 10, 8), note="old and new adapter, old and new driver"),
+        Day(
+            house=BIRCHGATE, date=date(2024, 10, 8), note="old and new adapter, old and new driver",
+            ceilings=(Ceiling(device="quillmast-lantern", client="skarn-r2b", band="5", width_mhz=160),),
+        ),
     ),
     "2025-02-skerry": (
         Day(
