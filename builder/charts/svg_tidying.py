@@ -65,14 +65,16 @@ def page_svg(drawing: str, *, ids: str, title: str, spoken: str, layout: LayoutN
     title    its question
     spoken   its text alternative
     layout   named in its class
-    display  value of the CSS property
+    display  value of the attribute: may ask a custom property
     """
     root = _tidied(drawing, ids=ids, colour=lambda role: f"var({role.name}, {role.light})")
-    # Grows with the reader's text size. Between phone and page the narrow one is drawn larger.
-    rem = int(root.attrib.pop("width")) / 16 * _GROWTH[layout]
+    # Grows with the reader's text size; between phone and page the narrow one is drawn larger, and the sheet keeps
+    # it inside of its column. Attributes, no style: the pages' Content-Security-Policy forbids inline styles.
+    rem = int(root.attrib["width"]) / 16 * _GROWTH[layout]
+    root.set("width", f"{rem:g}rem")
     del root.attrib["height"]
     root.set("class", f"chart chart-{layout}")
-    root.set("style", f"display:{display};width:100%;max-width:{rem:g}rem;height:auto")
+    root.set("display", display)
     root.set("font-family", f"var(--font-figures, {FONT})")
     _describe(root, title=title, spoken=spoken)
     return ElementTree.tostring(root, encoding="unicode")
