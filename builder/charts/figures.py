@@ -77,7 +77,7 @@ def bare(spec: Spec) -> Spec:
     the data set `notes`.
     """
     page = {name: value for name, value in spec.items() if name != "title"}
-    page["datasets"] = {**spec["datasets"], "notes": []}
+    page["datasets"] = {**spec.get("datasets", {}), "notes": []}
     page["background"] = None
     page["padding"] = 2
     return page

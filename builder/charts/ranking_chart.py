@@ -150,10 +150,18 @@ def _template(layout: Layout, unit: str) -> Spec:
 
     hue = SERIES[0].light
     x_axis = alt.Axis(
-        orient="top", title=unit, tickCount=5, tickMinStep=1, format="d", domain=False, ticks=False, labelFlush=False
+        orient="top",
+        title=unit,
+        domain=False,
+        format="d",
+        labelFlush=False,
+        labelOverlap=False,
+        tickCount=5,
+        tickMinStep=1,
+        ticks=False,
     )
-    x_scale = alt.Scale(domainMin=0, domainMax=alt.ExprRef("x_high"), nice=False)
-    y_scale = alt.Scale(domainMin=0, domainMax=alt.ExprRef("y_high"), nice=False, reverse=True)
+    x_scale = alt.Scale(domain=[0, alt.ExprRef("x_high")], nice=False)
+    y_scale = alt.Scale(domain=[0, alt.ExprRef("y_high")], nice=False, reverse=True)
     y = alt.Y("at:Q", scale=y_scale, axis=None)
 
     def x(field: str) -> Any:

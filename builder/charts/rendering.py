@@ -1,17 +1,14 @@
 """Figures to SVG: rendered once a content, the same bytes in every process, on every machine and in any order.
 
-vl-convert draws with no font of the machine, only with the face it carries, so that measured text and with it
-every position is the same everywhere. What is drawn is kept under the SHA-256 of all that decides it:
-specifications, words, library versions, font setting, and the code of this package that touches the result.
+What is drawn is kept under the SHA-256 of all that decides it: specifications, words, library versions, font
+setting, and the code of this package between specification and result.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-import os
 import tempfile
-import warnings
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache as once
@@ -19,19 +16,12 @@ from functools import partial
 from importlib.metadata import version
 from multiprocessing import get_context
 from pathlib import Path
-from types import ModuleType
 
+from builder.charts import converting, svg_tidying, theme
 from builder.charts import figures as figures_module
-from builder.charts import svg_tidying, theme
-from builder.charts.figures import Figure, Spec, bare
+from builder.charts.converting import FONT_LIST, VL_VERSION, converter, drawing
+from builder.charts.figures import Figure, bare
 from builder.charts.svg_tidying import Ground, file_svg, page_svg
-
-VL_VERSION = "6.4"
-FONT_LIST = Path(__file__).with_name("no_system_fonts.conf")
-
-# The face vl-convert carries answers to this name; other names are searched for and then replaced, which is slower.
-_MEASURING_FONT = "sans-serif"
-_SYSTEM_FACES = ("DejaVu Sans", "Verdana", "Noto Sans", "Courier New", "Helvetica", "Segoe UI")
 
 
 def render_svg(figure: Figure, *, cache: Path | None) -> str:
@@ -71,7 +61,7 @@ def _drawn(figures: Iterable[Figure], jobs: int) -> Iterable[str]:
         yield from map(_page, figures)
         return
     # Spawned, not forked: the renderer has threads of its own, and a fork would copy their locks.
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_converter) as workers:
+    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=converter) as workers:
         yield from workers.map(_page, figures, chunksize=4)
 
 
@@ -79,65 +69,22 @@ def _page(figure: Figure) -> str:
     ids = f"chart-{_digest(figure, 'page')[:12]}"
     words = {"title": figure.title, "spoken": figure.spoken}
     if figure.narrow is None:
-        return page_svg(_converted(bare(figure.spec)), ids=ids, **words, layout="wide", display="block")
+        return page_svg(drawing(bare(figure.spec)), ids=ids, **words, layout="wide", display="block")
     # Without the page's tokens, in a feed reader say, the wide one shows.
     wide, narrow = "var(--chart-wide, block)", "var(--chart-narrow, none)"
-    return page_svg(_converted(bare(figure.spec)), ids=f"{ids}-wide", **words, layout="wide", display=wide) + page_svg(
-        _converted(bare(figure.narrow)), ids=f"{ids}-narrow", **words, layout="narrow", display=narrow
+    return page_svg(drawing(bare(figure.spec)), ids=f"{ids}-wide", **words, layout="wide", display=wide) + page_svg(
+        drawing(bare(figure.narrow)), ids=f"{ids}-narrow", **words, layout="narrow", display=narrow
     )
 
 
 def _file(figure: Figure, *, ground: Ground) -> str:
     return file_svg(
-        _converted(figure.spec),
+        drawing(figure.spec),
         ids=f"chart-{_digest(figure, 'file')[:12]}",
         title=figure.title,
         spoken=figure.spoken,
         ground=ground,
     )
-
-
-def _converted(spec: Spec) -> str:
-    measured = {**spec, "config": {**spec["config"], "font": _MEASURING_FONT}}
-    return str(_converter().vegalite_to_svg(measured, vl_version=VL_VERSION))
-
-
-@once
-def _converter() -> ModuleType:
-    """vl-convert, after it has read its list of fonts: once a process, at the first drawing.
-
-    The setting is taken back at once, because it would leave a browser started from this process without fonts.
-    """
-    before = os.environ.get("FONTCONFIG_FILE")
-    os.environ["FONTCONFIG_FILE"] = str(FONT_LIST)
-    try:
-        import vl_convert
-
-        # If a face of this machine is found, its text is wider or narrower than that of a name nobody has.
-        widths = {_width_of_text(vl_convert, faces) for faces in ((), _SYSTEM_FACES)}
-    finally:
-        if before is None:
-            del os.environ["FONTCONFIG_FILE"]
-        else:
-            os.environ["FONTCONFIG_FILE"] = before
-    if len(widths) > 1:
-        warnings.warn(
-            "charts are drawn with fonts of this machine: their bytes may differ from those of another machine"
-            " (vl_convert was in use before builder.charts.rendering, or this system has no fontconfig)",
-            RuntimeWarning,
-            stacklevel=2,
-        )
-    return vl_convert
-
-
-def _width_of_text(vl_convert: ModuleType, faces: Iterable[str]) -> str:
-    """Width of a drawing that holds the same word in each of *faces* and in an unknown one. [px, as text]"""
-    marks = [
-        {"type": "text", "encode": {"enter": {"text": {"value": "Mmmm"}, "font": {"value": face}}}}
-        for face in ("a face nobody has", *faces)
-    ]
-    drawing = vl_convert.vega_to_svg({"width": 1, "height": 1, "autosize": "pad", "marks": marks})
-    return str(drawing).split('width="', 1)[1].split('"', 1)[0]
 
 
 def _kept(draw: Callable[[Figure], str], figure: Figure, kind: str, cache: Path | None) -> str:
@@ -158,7 +105,11 @@ def _digest(figure: Figure, kind: str) -> str:
 @once
 def _surroundings() -> str:
     """Library versions, font setting, and our own code between specification and result, as one digest."""
-    own = [Path(__file__), FONT_LIST, *(Path(str(module.__file__)) for module in (figures_module, svg_tidying, theme))]
+    own = [
+        Path(__file__),
+        FONT_LIST,
+        *(Path(str(module.__file__)) for module in (converting, figures_module, svg_tidying, theme)),
+    ]
     digest = hashlib.sha256(f"vl-convert {version('vl-convert-python')}, Vega-Lite {VL_VERSION}".encode())
     for path in own:
         digest.update(path.read_bytes())

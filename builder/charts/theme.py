@@ -27,7 +27,7 @@ class Role:
 
 
 GROUND = Role("--ground", "#FAF7F0", "#1A1815")
-SHADE = Role("--shade", "#F0E9DA", "#29251F")
+SHADE = Role("--shade", "#F0E9DA", "#25221C")
 TEXT = Role("--text", "#26221C", "#ECE5D8")
 TEXT_MUTED = Role("--text-muted", "#5F574B", "#B3A997")
 GRID = Role("--line-faint", "#E3DCCD", "#37322B")
