@@ -23,9 +23,8 @@ _folder = click.Path(path_type=Path)
 @click.pass_context
 def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None:
     """Read BATCH against the catalogue and list every problem and warning; writes nothing."""
-    from catalog.entering import check_batch
-
     from catalog.connection import open_catalog
+    from catalog.entering import check_batch
 
     db = open_catalog(catalog, readonly=True) if catalog.exists() else None
     report = check_batch(batch, catalog=db)
@@ -62,9 +61,8 @@ def _print_report(report: CheckReport) -> None:
 @catalog_option
 def enter(batch: Path, catalog: Path) -> None:
     """Enter BATCH into the catalogue, all of it or nothing."""
-    from catalog.entering import enter_batch
-
     from builder import wording
+    from catalog.entering import enter_batch
 
     report = enter_batch(batch, into=catalog, now=datetime.now(UTC))
     for warning in report.warnings:
@@ -80,9 +78,8 @@ def enter(batch: Path, catalog: Path) -> None:
 @catalog_option
 def undo(batch_id: str, catalog: Path) -> None:
     """Take the batch BATCH_ID, not yet published, back out of the catalogue, whole."""
-    from catalog.entering import undo_batch
-
     from catalog.connection import open_catalog
+    from catalog.entering import undo_batch
 
     undo_batch(batch_id, catalog=open_catalog(catalog, readonly=False))
     click.echo(f"{batch_id}: taken out; the catalogue is as it was before.")
@@ -93,10 +90,9 @@ def undo(batch_id: str, catalog: Path) -> None:
 @catalog_option
 def correct(file: Path, catalog: Path) -> None:
     """Apply the corrections in FILE. Nothing is overwritten: the old values stay and are shown."""
-    from catalog.correcting import correct_file
-
     from builder import wording
     from catalog.connection import open_catalog
+    from catalog.correcting import correct_file
 
     report = correct_file(file, catalog=open_catalog(catalog, readonly=False), now=datetime.now(UTC))
     click.echo(f"{file}: {wording.count(report.applied, 'correction')} applied, {report.known} already known.")

@@ -18,9 +18,8 @@ _path = click.Path(path_type=Path)
 @catalog_option
 def dump(file: Path, catalog: Path) -> None:
     """Write the whole catalogue as plain text in a stable order to FILE (- for standard output)."""
-    from catalog.exporting import dump as written
-
     from catalog.connection import open_catalog
+    from catalog.exporting import dump as written
 
     db = open_catalog(catalog, readonly=True)
     if str(file) == "-":
@@ -54,10 +53,9 @@ def load(file: Path, catalog: Path) -> None:
 @catalog_option
 def export(folder: Path, catalog: Path) -> None:
     """Write every batch and corrections file back into FOLDER, in the order of entry."""
-    from catalog.exporting import export_batches
-
     from builder import wording
     from catalog.connection import open_catalog
+    from catalog.exporting import export_batches
 
     batches = export_batches(open_catalog(catalog, readonly=True), folder)
     click.echo(f"{wording.count(len(batches), 'folder or file', 'folders and files')} written to {folder}.")
@@ -69,10 +67,9 @@ def export(folder: Path, catalog: Path) -> None:
 @click.pass_context
 def verify(ctx: click.Context, catalog: Path, as_json: bool) -> None:
     """Check the integrity of the catalogue and of its raw files."""
-    from catalog.exporting import verify as findings_of
-
     from builder import wording
     from catalog.connection import open_catalog
+    from catalog.exporting import verify as findings_of
 
     findings = findings_of(open_catalog(catalog, readonly=True))
     if as_json:

@@ -78,7 +78,7 @@ class Program(click.Group):
         with formatter.section("Verbs"):
             formatter.write_dl(list(SUMMARIES.items()))
 
-    def main(self, *args: Any, **kwargs: Any) -> NoReturn:  # type: ignore[override]
+    def main(self, *args: Any, **kwargs: Any) -> NoReturn:
         """Run, and end with the exit code of commands.md: 0, 1, 2, 3 or 130."""
         kwargs["standalone_mode"] = False
         try:

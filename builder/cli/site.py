@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -47,12 +48,11 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
     """Enter the invented demo bench into a new catalogue and build its site."""
     import tomllib
 
-    from catalog.correcting import correct_file
-    from catalog.entering import enter_batch
-
     from builder import wording
     from builder.shipped import demo_folder
     from catalog.connection import open_catalog
+    from catalog.correcting import correct_file
+    from catalog.entering import enter_batch
 
     if catalog.exists():
         raise InputRefused(
@@ -61,7 +61,7 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
     folder = demo_folder()
     plan = tomllib.loads((folder / "demo.toml").read_text(encoding="utf-8"))
     as_of = datetime.fromisoformat(plan["build_instant"]).astimezone(UTC)
-    with click.progressbar(plan["order"], label="Entering batches", file=click.get_text_stream("stderr")) as names:
+    with click.progressbar(plan["order"], label="Entering batches", file=sys.stderr) as names:
         rows = sum(
             enter_batch(folder / "batches" / name, into=catalog, now=datetime.now(UTC)).rows_new for name in names
         )
@@ -91,7 +91,7 @@ def _chart_cache() -> Path:
 
 
 def _progress(text: str) -> None:
-    if click.get_text_stream("stderr").isatty():
+    if sys.stderr.isatty():
         click.echo(text, err=True)
 
 
