@@ -92,6 +92,13 @@ def test_a_page_chart_fits_its_column_and_has_a_text_alternative():
     assert 'role="img"' in opening
     assert 'aria-label="Yes, A&lt;b &amp; &quot;c&quot;."' in opening
     assert 'viewBox="0 0 200 100"' in opening
-    assert "width:100%;max-width:12.5rem;height:auto" in opening
-    assert not re.search(r'\s(width|height)="', opening)
+    # 200 px; the sheet's `max-width: 100%` and `height: auto` keep it inside of a narrower column.
+    assert 'width="12.5rem"' in opening
+    assert "height=" not in opening
+    assert 'display="var(--chart-wide, block)"' in opening
     assert '<title>Is A&lt;b &amp; "c"?</title><desc>Yes, A&lt;b &amp; "c".</desc>' in drawing
+
+
+def test_there_is_nothing_a_policy_without_inline_styles_forbids():
+    drawing = page_svg(SHAPE, ids="c", title="Why?", spoken="So.", layout="narrow", display="block")
+    assert not re.search(r"\sstyle=|<style|\son\w+=", drawing)
