@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 
 from sqlite_utils import Database
 
-from catalog.checking import settings, smells
+from catalog.checking import mixes, settings, smells
 from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
+from catalog.checking.earlier import changed_file, entered_in, holds_all_of
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, known_from
 from catalog.checking.logfiles import (
@@ -79,6 +80,11 @@ class _Check:
         checked, things, folder = self.checked, self.things, self.raw.folder
         checked.problems += self.raw.problems
         checked.batch = settings.read_batch_keys(things)
+        batch_id = checked.batch.get("batch_id")
+        if batch_id is not None and holds_all_of(self.known.db, batch_id, self.raw):
+            checked.rows_read = sum(len(table.rows) for table in self.raw.tables if table.stem in TABLES)
+            checked.already_entered = batch_id
+            return checked
         zone = checked.batch.get("timezone")
         things.read()
         settings.read_embargoes(things)
@@ -108,6 +114,7 @@ class _Check:
                 self.strays.append(raw)
                 continue
             typed = read_rows(raw, table, document=self.raw.document, answers=answers, zone=zone)
+            typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
             self.tables.setdefault(table.stem, []).append(typed)
             self.checked.files[raw.file] = self.raw.hashes[raw.file]
         self.checked.warnings += answers.unused()
@@ -136,10 +143,18 @@ class _Check:
         devices = {row["device_id"] for _, rows in pairs for _, row in rows if row.get("device_id")}
         known_rows = self.known.measured(db_table, devices=devices) if tables else []
         logs = self._logs(stem, pairs)
+        strainer = self.sieves[stem] = sieve(db_table, known_rows)
         if stem == "runs":
             check_siblings(pairs, known_rows)
+            smells.hold_copied_rows(pairs, strainer.there)
             smells.check_runs(pairs, self.known)
-        strainer = self.sieves[stem] = sieve(db_table, known_rows)
+        if stem == "stations":
+            mixes.align(
+                (table, typed, row, *read[typed.number])
+                for (table, rows), read in zip(pairs, logs, strict=True)
+                for typed, row in rows
+                if typed.number in read
+            )
         runs: list[Row] = []
         for (table, rows), read in zip(pairs, logs, strict=True):
             new = strainer.fresh(table, rows)
@@ -192,10 +207,14 @@ class _Check:
         checked.problems += things.problems
         for stem in TABLES:
             for table in self.tables.get(stem, []):
-                checked.problems += sorted(table.problems, key=lambda problem: problem.row)
-                checked.warnings += sorted(table.warnings, key=lambda problem: problem.row)
                 checked.repairs += table.repairs
                 checked.rows_read += table.rows_read
+                if table.entered_in is not None:
+                    again = Trouble(f"The table was entered in batch {table.entered_in} already.", "", "same-file")
+                    checked.warnings.append(again.at(table.file, 1, "", table.file))
+                    continue
+                checked.problems += sorted(table.problems, key=lambda problem: problem.row)
+                checked.warnings += sorted(table.warnings, key=lambda problem: problem.row)
             if stem in self.sieves:
                 origin = {"batch_id": things.batch_id}
                 things.again += [
@@ -236,7 +255,11 @@ class _Check:
         if not new and entered and not checked.problems:
             again = checked.rows.get("row_again", [])
             firsts = Counter(row["first_batch"] for row in again)
-            if batch_id in entered:
+            if batch_id is not None and batch_id in entered:
+                assert self.known.db is not None
+                if (changed := changed_file(self.known.db, batch_id, self.raw)) is not None:
+                    checked.problems.append(changed)
+                    return
                 checked.already_entered = batch_id
             elif firsts:
                 checked.already_entered = firsts.most_common(1)[0][0]

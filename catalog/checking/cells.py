@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from catalog.checking.names import fold, nearest
 from catalog.checking.numbers import Marks, plain, read_quantity
-from catalog.checking.times import read_date, read_instant, utc_text
+from catalog.checking.times import local_date, read_date, read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
 from catalog.reading.format import OUTCOME_WORDS, Column
 from catalog.standards import BANDS
@@ -167,12 +167,10 @@ def _instant(text: str, zone: str | None) -> Instant | Trouble:
     moment = read_instant(text, zone)
     if isinstance(moment, Trouble):
         return moment
-    shown = moment
-    if zone is not None:
-        from zoneinfo import ZoneInfo
-
-        shown = moment.astimezone(ZoneInfo(zone))
-    return Instant(utc_text(moment), text, shown.date().isoformat() if isinstance(shown, dt.datetime) else "")
+    found = zone_called(zone) if zone is not None else None
+    if isinstance(found, ZoneInfo):
+        return Instant(utc_text(moment), text, moment.astimezone(found).date().isoformat())
+    return Instant(utc_text(moment), text, local_date(text))
 
 
 def _choice(text: str, column: Column) -> str | Trouble:

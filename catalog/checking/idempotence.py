@@ -153,7 +153,7 @@ class Sieve:
                 continue
             key = self.identity.key(row)
             if (old := self.there.get(key)) is not None:
-                if (column := _difference(self.identity, row, old)) is not None:
+                if table.entered_in is None and (column := _difference(self.identity, row, old)) is not None:
                     table.hold(typed, self.identity.values[column], _conflict(self.identity, column, row, old))
                 else:
                     self.again.append((typed, old))

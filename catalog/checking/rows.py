@@ -44,7 +44,8 @@ class TypedRow:
 class TypedTable:
     """All rows of one table file, and what was found on the way.
 
-    own  columns that stand in the file itself, not only in the defaults
+    own         columns that stand in the file itself, not only in the defaults
+    entered_in  the batch that held this very table; its rows are known, whatever was corrected since
     """
 
     table: Table
@@ -58,6 +59,7 @@ class TypedTable:
     warnings: list[Problem] = field(default_factory=list)
     repairs: Counter[str] = field(default_factory=Counter)
     rows_read: int = 0
+    entered_in: str | None = None
 
     def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """Hold *row* for a trouble with one of its columns."""

@@ -9,6 +9,7 @@ from catalog.checking.known import Known, Row
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
+from catalog.queries.known import latest_run_day
 
 ENOUGH_READINGS = 5
 KEY = ("house_id", "spot", "band", "valid_from")
@@ -72,6 +73,17 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
             )
             table.hold(first, "valid_from", later)
             continue
+        if known.db is not None and key[:3] in known.epochs:
+            day = latest_run_day(known.db, house, spot, band)
+            if day is not None and day >= since:
+                past = Trouble(
+                    f"{spot} has results of {day}, which rest on an earlier {band} GHz epoch; this one would begin "
+                    f"before them, on {since}.",
+                    "A new epoch changes no old result. If the old readings were wrong, correct them.",
+                    "epoch-in-the-past",
+                )
+                table.hold(first, "valid_from", past)
+                continue
         if len(named) > 1:
             mixed = Trouble(
                 f"The readings of {spot} from {since} name several kits: {', '.join(named)}.",

@@ -95,6 +95,15 @@ def read_instant(text: str, zone: str | None) -> dt.datetime | Trouble:
     return _in_zone(text, local, found)
 
 
+def local_date(text: str) -> str:
+    """The day that a time with an offset states, by its own clock; "" for a text that `read_instant` refuses."""
+    if (match := _ISO.fullmatch(text.strip())) is not None:
+        return f"{match[1]}-{int(match[2]):02d}-{int(match[3]):02d}"
+    by_parts = _BY_PARTS.fullmatch(text.strip())
+    day = _date_by_parts(text, by_parts) if by_parts else None
+    return day.isoformat() if isinstance(day, dt.date) else ""
+
+
 def read_date(text: str) -> dt.date | Trouble:
     """A calendar day; a time of day after it (as spreadsheets add) must be midnight."""
     typed = text.strip()

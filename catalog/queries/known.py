@@ -50,3 +50,19 @@ def raw_file(db: Database, batch_id: str, path: str) -> bytes | None:
         [batch_id, path],
     ).fetchone()
     return zlib.decompress(row[0]) if row and row[0] is not None else None
+
+
+def file_hashes(db: Database, batch_id: str) -> dict[str, str]:
+    """Path -> SHA-256 of the files that a batch came with."""
+    cursor = db.execute("SELECT path, sha256 FROM raw_file WHERE batch_id = ? ORDER BY path", [batch_id])
+    return dict(cursor.fetchall())
+
+
+def latest_run_day(db: Database, house_id: str, spot: str, band: str) -> str | None:
+    """Day of the latest session with a run at a spot in a band, alone or with other links."""
+    row = db.execute(
+        "SELECT max(s.date) FROM run AS r JOIN session AS s USING (session_id) "
+        "WHERE s.house_id = ? AND r.spot = ? AND '+' || r.band || '+' LIKE '%+' || ? || '+%'",
+        [house_id, spot, band],
+    ).fetchone()
+    return None if row[0] is None else str(row[0])

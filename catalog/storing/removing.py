@@ -13,7 +13,8 @@ from catalog.errors import InputRefused, UnknownName
 _OWNERS = ("run", "station", "longrun")
 # Tables whose rows belong to a row of another one and know no batch of their own.
 _PARTS = {
-    "workload_role": "NOT EXISTS (SELECT 1 FROM workload AS w WHERE w.workload_id = x.workload_id AND w.version = x.version)",
+    "workload_role": "NOT EXISTS (SELECT 1 FROM workload AS w WHERE w.workload_id = x.workload_id "
+    "AND w.version = x.version)",
     "article_device": "NOT EXISTS (SELECT 1 FROM article AS a WHERE a.article_id = x.article_id)",
     "epoch": "NOT EXISTS (SELECT 1 FROM spot_reading AS s WHERE s.house_id = x.house_id AND s.spot = x.spot "
     "AND s.band = x.band AND s.valid_from = x.valid_from)",
