@@ -612,6 +612,16 @@ CREATE TABLE correction_file (
 ) STRICT
 """
 
+# A file that stood beside a file of corrections and took the place of an article's or an image's.
+CORRECTION_ATTACHMENT = """
+CREATE TABLE correction_attachment (
+    file_number INTEGER NOT NULL REFERENCES correction_file,
+    path        TEXT NOT NULL,       -- from the folder of the file of corrections
+    sha256      TEXT NOT NULL REFERENCES raw_content,
+    PRIMARY KEY (file_number, path)
+) STRICT
+"""
+
 # Append-only: the row shows the new value, this table keeps every old one.
 CORRECTION = f"""
 CREATE TABLE correction (
@@ -714,9 +724,9 @@ TABLES = {
     "ceiling": CEILING, "workload": WORKLOAD, "workload_role": WORKLOAD_ROLE, "station": STATION,
     "longrun": LONGRUN, "series": SERIES, "thinned": THINNED, "digest": DIGEST, "feature": FEATURE,
     "heat": HEAT, "power": POWER, "part": PART, "price": PRICE, "bridge": BRIDGE, "withdrawal": WITHDRAWAL,
-    "dispute": DISPUTE, "correction_file": CORRECTION_FILE, "correction": CORRECTION, "article": ARTICLE,
-    "article_device": ARTICLE_DEVICE, "image": IMAGE, "row_again": ROW_AGAIN, "extra": EXTRA,
-    "hidden": HIDDEN,
+    "dispute": DISPUTE, "correction_file": CORRECTION_FILE, "correction_attachment": CORRECTION_ATTACHMENT,
+    "correction": CORRECTION, "article": ARTICLE, "article_device": ARTICLE_DEVICE, "image": IMAGE,
+    "row_again": ROW_AGAIN, "extra": EXTRA, "hidden": HIDDEN,
 }  # fmt: skip
 INDEXES = {
     "run_key": RUN_KEY,

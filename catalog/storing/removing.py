@@ -19,7 +19,8 @@ _PARTS = {
     "epoch": "NOT EXISTS (SELECT 1 FROM spot_reading AS s WHERE s.house_id = x.house_id AND s.spot = x.spot "
     "AND s.band = x.band AND s.valid_from = x.valid_from)",
     "raw_content": "NOT EXISTS (SELECT 1 FROM raw_file AS f WHERE f.sha256 = x.sha256) "
-    "AND NOT EXISTS (SELECT 1 FROM correction_file AS c WHERE c.sha256 = x.sha256)",
+    "AND NOT EXISTS (SELECT 1 FROM correction_file AS c WHERE c.sha256 = x.sha256) "
+    "AND NOT EXISTS (SELECT 1 FROM correction_attachment AS c WHERE c.sha256 = x.sha256)",
 }
 
 

@@ -60,7 +60,7 @@ _FOLLOWS = {
     "site": "1",
 }
 # Raw samples and the order of corrections stay at home; what came again, or was said, has been settled by then.
-_AT_HOME = ("series", "correction_file", "declaration", "row_again", "hidden")
+_AT_HOME = ("series", "correction_file", "correction_attachment", "declaration", "row_again", "hidden")
 _OWN_WAY = ("batch", "raw_content", "raw_file", "method", "extra")
 
 

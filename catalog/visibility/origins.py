@@ -75,7 +75,7 @@ def _leave_out_corrections(db: Database, tables: list[str]) -> None:
     leave_out(
         db,
         "correction",
-        """x.table_name = 'embargo' OR x.device_id IN (SELECT device_id FROM temp.hidden_device)
+        """x.table_name LIKE '%embargo' OR x.device_id IN (SELECT device_id FROM temp.hidden_device)
            OR EXISTS (SELECT 1 FROM temp.corrected AS c JOIN temp.left_out AS l
                           ON l.tbl = c.tbl AND l.row_id = c.corrected WHERE c.row_id = x.rowid)
            OR (x.batch_id IN (SELECT batch_id FROM temp.stained)
