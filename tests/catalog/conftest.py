@@ -151,3 +151,86 @@ def bench(tmp_path: Path) -> Bench:
 def new_bench(tmp_path: Path):
     """Further empty catalogues, by name."""
     return lambda name: Bench(tmp_path / f"{name}.db")
+
+
+BATCH_TOML = """\
+format = 1
+id = "first"
+title = "First bench"
+timezone = "Europe/Berlin"
+licence = "CC-BY-4.0"
+
+[[device]]
+id = "tessarik-shale-2"
+maker = "Tessarik"
+model = "Shale 2"
+amendment = "802.11ax"
+aliases = ["Shale-2 EU"]
+  [[device.radio]]
+  band = "5"
+  streams = 4
+  max_width_mhz = 160
+  [[device.port]]
+  name = "LAN"
+  speed_mbit_s = 2500
+  [[device.unit]]
+  id = "A"
+  origin = "bought"
+  [[device.firmware]]
+  version = "7.10"
+
+[[client]]
+id = "wrenlet-u2"
+name = "Wrenlet U2"
+amendment = "802.11ax"
+  [[client.radio]]
+  band = "5"
+  streams = 2
+  max_width_mhz = 160
+
+[[house]]
+id = "house-a"
+name = "Test house"
+
+[[session]]
+id = "day-1"
+house = "house-a"
+date = 2025-05-12
+"""
+
+RUN_DEFAULTS = """
+[defaults.runs]
+when = "2025-05-12 14:00"
+device = "tessarik-shale-2"
+firmware = "7.10"
+client = "wrenlet-u2"
+session = "day-1"
+band = "5"
+width_mhz = 80
+direction = "down"
+"""
+
+
+@pytest.fixture
+def write_batch(tmp_path: Path):
+    """Writes a batch folder: a small bench in batch.toml, *more* of it, and *files* by name, text or bytes."""
+
+    def write(
+        name: str = "batch",
+        *,
+        toml: str | None = None,
+        more: str = "",
+        defaults: str = RUN_DEFAULTS,
+        **files: str | bytes,
+    ) -> Path:
+        folder = tmp_path / name
+        folder.mkdir(exist_ok=True)
+        text = BATCH_TOML if toml is None else toml
+        (folder / "batch.toml").write_text(text + more + (defaults if toml is None else ""))
+        for file, content in files.items():
+            path = folder / file.replace("__", "/").replace("_csv", ".csv").replace("_toml", ".toml")
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(content.encode() if isinstance(content, str) else content)
+        return folder
+
+    return write
