@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -342,3 +343,12 @@ def _file(section: Section, folder: Folder, path: str | None, limit: int) -> byt
     except InputRefused as refusal:
         section.refuse("file", Trouble(str(refusal), "", "too-large"), path)
         return None
+
+
+# The same for what batch.toml says besides things.
+SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
+    "batch": ("batch", _BATCH),
+    "site": ("site", _SITE),
+    "article": ("article", _ARTICLE),
+    "image": ("image", _IMAGE),
+}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from statistics import fmean, stdev
 
 from catalog.checking.known import Known, Row
@@ -64,7 +64,7 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
         table, first, _ = group[0]
         rows = [row for _, _, row in group]
         house, spot, band, since = key
-        named = sorted({kit for row in rows if (kit := _kit(row)) is not None})
+        named = sorted({kit for row in rows if (kit := kit_of_reading(row)) is not None})
         if key in closed:
             later = Trouble(
                 f"{spot} has its {band} GHz readings from {since} in the catalogue; results rest on them.",
@@ -107,23 +107,31 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
                 "few-readings",
             )
             table.warn(first, "reading_dbm", few)
-        losses = [row["reference_eirp_dbm"] - row["reading_dbm"] for row in rows]
         epochs.append(
             {
                 "epoch_id": known.new_id("epoch", "epoch_id"),
                 **dict(zip(KEY, key, strict=True)),
-                "attenuation_db": fmean(losses),
-                "readings": len(losses),
-                "readings_sd_db": stdev(losses) if len(losses) > 1 else None,
+                **digest_of_readings(rows),
                 "kit": (named or sorted(kits.get(house, ())) or [f"kit of {house}"])[0],
-                "distance_m": next((row["distance_m"] for row in rows if row["distance_m"] is not None), None),
-                "obstacles": next((row["obstacles"] for row in rows if row["obstacles"] is not None), None),
             }
         )
     return epochs
 
 
-def _kit(row: Row) -> str | None:
+def digest_of_readings(rows: Sequence[Row]) -> Row:
+    """What the readings of one epoch come to, but for their kit."""
+    losses = [row["reference_eirp_dbm"] - row["reading_dbm"] for row in rows]
+    return {
+        "attenuation_db": fmean(losses),
+        "readings": len(losses),
+        "readings_sd_db": stdev(losses) if len(losses) > 1 else None,
+        "distance_m": next((row["distance_m"] for row in rows if row["distance_m"] is not None), None),
+        "obstacles": next((row["obstacles"] for row in rows if row["obstacles"] is not None), None),
+    }
+
+
+def kit_of_reading(row: Row) -> str | None:
+    """Source and receiver of a reading; None where it names neither."""
     parts = [part for part in (row.get("reference_source"), row.get("reference_receiver")) if part]
     return " + ".join(parts) or None
 
@@ -131,7 +139,7 @@ def _kit(row: Row) -> str | None:
 def _kits_by_house(rows: Iterable[Row]) -> dict[str, set[str]]:
     kits: dict[str, set[str]] = {}
     for row in rows:
-        kit = row.get("kit") or _kit(row)
+        kit = row.get("kit") or kit_of_reading(row)
         if kit is not None and kit != f"kit of {row['house_id']}":
             kits.setdefault(row["house_id"], set()).add(kit)
     return kits

@@ -359,3 +359,20 @@ def _toml_key(column: str) -> str:
             if key.column == column:
                 return name
     return column
+
+
+# Kind of thing -> its table and its keys, for those who change a thing later.
+SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
+    "device": ("device", _DEVICE),
+    "device.radio": ("device_radio", _DEVICE_RADIO),
+    "device.port": ("device_port", _PORT),
+    "device.unit": ("unit", _UNIT),
+    "device.firmware": ("firmware", _FIRMWARE),
+    "client": ("client", _CLIENT),
+    "client.radio": ("client_radio", _CLIENT_RADIO),
+    "client.driver": ("client_driver", _DRIVER),
+    "house": ("house", _HOUSE),
+    "session": ("session", _SESSION),
+    "workload": ("workload", _WORKLOAD),
+    "workload.role": ("workload_role", _ROLE),
+}
