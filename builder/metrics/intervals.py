@@ -31,8 +31,6 @@ def effective_df(components: Sequence[tuple[float, float]]) -> float:
         if variance > 0 and not df > 0:
             raise ValueError(f"degrees of freedom must be above 0, got {df}")
         total += variance
-    if total == 0:
-        return math.inf
     # Shares of the total keep the fourth powers of very small or large units from under- or overflowing.
     weight = sum((variance / total) ** 2 / df for variance, df in components if variance > 0)
     return 1 / weight if weight > 0 else math.inf

@@ -87,9 +87,7 @@ def test_vht_combinations_that_do_not_exist() -> None:
     for row in PHY_ROWS:
         if row["phy"] == "VHT":
             width, streams, mcs = int(row["width_mhz"]), int(row["nss"]), int(row["mcs_per_stream"])
-            assert vht_combination_exists(width_mhz=width, streams=streams, mcs=mcs) == (
-                row["allowed"] == "1"
-            )
+            assert vht_combination_exists(width_mhz=width, streams=streams, mcs=mcs) == (row["allowed"] == "1")
         else:
             assert row["allowed"] == "1"
 
@@ -176,16 +174,12 @@ def test_wide_channels_lie_between_their_narrow_ones(
             block = channels[i : i + members]
             centre = (block[0] + block[-1]) // 2
             assert is_channel(band, centre), centre
-            assert (
-                channel_centre_mhz(band, centre) == sum(channel_centre_mhz(band, c) for c in block) / members
-            )
+            assert channel_centre_mhz(band, centre) == sum(channel_centre_mhz(band, c) for c in block) / members
             found += 1
     assert found == centres
 
 
-@pytest.mark.parametrize(
-    ("band", "channel"), [("2.4", 0), ("2.4", 15), ("5", 35), ("5", 68), ("5", 147), ("6", 4)]
-)
+@pytest.mark.parametrize(("band", "channel"), [("2.4", 0), ("2.4", 15), ("5", 35), ("5", 68), ("5", 147), ("6", 4)])
 def test_numbers_between_channels_are_not_channels(band: str, channel: int) -> None:
     assert not is_channel(band, channel)
     with pytest.raises(ValueError, match=f"{channel} is not the number of a channel in the {band} GHz band"):

@@ -65,10 +65,16 @@ def test_a_reading_between_both_limits_asks_where_it_was_read() -> None:
     found = power_contradiction(14.0, "device", 3)
     assert found is not None
     assert found.supply_side
+    at_the_limit = power_contradiction(15.4, "device", 3)
+    assert at_the_limit is not None
+    assert at_the_limit.supply_side
     beyond = power_contradiction(15.5, "device", 0)
     assert beyond is not None
     assert not beyond.supply_side
     assert power_contradiction(12.95, "device", 3) is None
+    assert power_contradiction(0.0, "device", 3) is None
+    with pytest.raises(ValueError, match=r"watts must be at least 0, got -0\.1"):
+        least_poe_class(-0.1, "device")
 
 
 def test_more_than_the_largest_class_allows() -> None:

@@ -144,5 +144,6 @@ def test_holm_stops_at_the_first_that_fails() -> None:
     assert holm_separated([0.04, 0.001, 0.035, 0.03]) == [False, True, False, False]
     assert holm_separated([]) == []
     assert holm_separated([0.05]) == [True]
+    assert holm_separated([0.0501]) == [False]
     with pytest.raises(ValueError, match=r"a p-value must lie in 0\.\.1, got 1\.2"):
         holm_separated([0.5, 1.2])

@@ -57,6 +57,14 @@ def test_attenuation_differs_by_band() -> None:
         assert difference == pytest.approx(7.1, abs=0.05)
 
 
+def test_narrow_cold_and_close() -> None:
+    # By hand: a tenth is 10 dB of noise and 20 dB of loss.
+    assert noise_floor_dbm(0.1) - noise_floor_dbm(1) == pytest.approx(-10, abs=1e-9)
+    assert noise_floor_dbm(1, temperature_k=1) - noise_floor_dbm(1, temperature_k=0.1) == pytest.approx(10)
+    assert free_space_loss_db(2437, 0.1) - free_space_loss_db(2437, 1) == pytest.approx(-20, abs=1e-9)
+    assert free_space_loss_db(0.1, 10) - free_space_loss_db(1, 10) == pytest.approx(-20, abs=1e-9)
+
+
 def test_distance_is_the_inverse(published: Published) -> None:
     # Source: the same table read backwards; 67.255 dB at 5500 MHz is 10.00 m.
     assert free_space_distance_m(5500, 67.255) == pytest.approx(10.00, abs=0.005)

@@ -34,6 +34,7 @@ def test_start_waits_for_the_whole_buffer() -> None:
     assert replay([1.0, 2.0, 3.0], segment_s=0.1, start_buffer_s=0.3).start_delay_s == 3.0
     assert replay([1.0, 2.0], segment_s=2, start_buffer_s=60).start_delay_s == 2.0
     assert replay([1.0, 2.0], segment_s=2, start_buffer_s=0).start_delay_s == 1.0
+    assert replay([0.0, 2.0], segment_s=2, start_buffer_s=2).start_delay_s == 0.0
 
 
 def test_order_of_playing_rules_over_order_of_arrival() -> None:
@@ -114,6 +115,14 @@ def test_quality_of_a_replayed_stream() -> None:
     weighted = 4 * 0.548612691 + 3 * 0.742064395 + 2 * 1.0
     si = math.exp(-3 / 9.35158684) * math.exp(-weighted / 60 / 0.91890815) * math.exp(-15 / 60 / 11.0567558)
     assert stalling_quality(played) == pytest.approx(1 + 4 * si, abs=1e-7)
+
+
+def test_two_stalls_have_one_interval() -> None:
+    # Source: published row of P.1203.3: two stalls, 5 s weighted, 20 s apart, in 60 s. By hand: the second at the end
+    # (weight 1) and the first 20 s before it weigh 5 s together.
+    first = (5.0 - 1.0) / stall_weight(20)
+    played = Playout(0.0, 60, (Stall(40, first), Stall(60, 1.0)), 2)
+    assert stalling_quality(played) == pytest.approx(3.862204398, abs=1e-9)
 
 
 def test_quality_without_and_with_one_stall() -> None:

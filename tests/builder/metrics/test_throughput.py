@@ -51,6 +51,7 @@ def test_nothing_logged_is_no_mean() -> None:
 def test_lengths_from_starts() -> None:
     # By hand: 2, 2 and 5 s between starts; the last lasts as long as their median.
     assert interval_lengths_s(array(1, 3, 5, 10)).tolist() == [2, 2, 5, 2]
+    assert interval_lengths_s(array(0, 0.5)).tolist() == [0.5, 0.5]
     with pytest.raises(ValueError, match="must rise"):
         interval_lengths_s(array(1, 1))
     with pytest.raises(ValueError, match="got 1 start times"):
