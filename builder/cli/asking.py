@@ -153,9 +153,9 @@ def _side_text(who: Subject) -> str:
 
 def _pair_lines(figure: PairFigure) -> list[str]:
     from builder import wording
-    from builder.comparisons.naming import link_name
+    from builder.comparisons.naming import conditions
 
-    lines = [f"{figure.client}, {link_name(figure.group)}" if figure.group else "No group in common"]
+    lines = [f"{figure.client}, {conditions(figure.group)}" if figure.group else "No group in common"]
     lines.append(f"  {figure.sentence}")
     if figure.mean_a is None or figure.mean_b is None:
         return lines
@@ -204,7 +204,7 @@ def rank(
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
-    from builder.comparisons.naming import group_name
+    from builder.comparisons.naming import conditions, series_name
     from builder.comparisons.ranking import rank as ranked
     from builder.comparisons.ranking import ranking_groups, ranking_json
     from builder.comparisons.tracks import Filter
@@ -214,10 +214,10 @@ def rank(
     groups = ranking_groups(bench, only=Filter(client, band, width, direction))
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
+    named = f"{series_name(bench, groups[0].series)}, {conditions(groups[0])}"
     note = ""
     if len(groups) > 1:
-        chosen = group_name(bench, groups[0])
-        note = f"{len(groups)} groups fit; this is the one with most devices: {chosen}."
+        note = f"{len(groups)} groups fit; this is the one with most devices: {named}."
     found = ranked(bench, groups[0], window, note=note)
     if as_json:
         print_json({"as_of": instant_text(as_of)} | ranking_json(found))
@@ -225,7 +225,7 @@ def rank(
     from builder import wording
 
     lines = [
-        f"{group_name(bench, groups[0])}: {window} window, {wording.db_range(*found.range)} dB",
+        f"{named}: {window} window, {wording.db_range(*found.range)} dB",
         f"As of {instant_text(as_of)}. Each rank interval holds for its device, not for all at once.",
     ]
     lines += [note] if note else []
@@ -273,7 +273,7 @@ def reach(
 
     from builder import wording
     from builder.comparisons.bench import subject
-    from builder.comparisons.naming import link_name
+    from builder.comparisons.naming import conditions
     from builder.comparisons.reach import reach_json, reach_text, reaches
     from builder.comparisons.tracks import Filter
 
@@ -289,9 +289,9 @@ def reach(
         return
     lines = [_side_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
     lines += [
-        f"{g.client}, {link_name(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s held up to {reach_text(g.reach)} dB"
+        f"{g.client}, {conditions(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s held up to {reach_text(g.reach)} dB"
         if g.reach.db is not None
-        else f"{g.client}, {link_name(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s {reach_text(g.reach)}"
+        else f"{g.client}, {conditions(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s {reach_text(g.reach)}"
         for g in found
     ]
     print_lines(lines if found else [*lines, "No results with a measured attenuation under these conditions."])
