@@ -12,6 +12,7 @@ from making.dice import dice
 SAMPLE_S = 10
 WAVE_S = 1500  # the wave's period
 WAVE_DEPTH = 0.09
+FADE = 0.08  # lost by the morning
 MEMORY = 0.6  # lag-one autocorrelation of the slow noise
 NOTES = {"stalls": "several stalls", "fading": "falls a little as the box warms"}
 
@@ -21,7 +22,7 @@ def shape_factor(shape: str, t_s: float, hours: float) -> float:
     if shape == "wave":
         return 1 - WAVE_DEPTH * (0.5 + 0.5 * math.sin(2 * math.pi * t_s / WAVE_S))
     if shape == "fading":
-        return 1 - 0.10 * (1 - math.exp(-t_s / (hours * 3600 * 0.45)))
+        return 1 - FADE * t_s / (hours * 3600)
     return 1.0
 
 
