@@ -19,6 +19,7 @@ from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
 from builder.comparisons.uncertainty import Uncertainty, Weighted
 from builder.comparisons.verdicts import PairFigure
 from builder.metrics.intervals import holm_separated
+from catalog.method import MAX_GAP_DB
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +181,8 @@ def _not_ranked(
     if covers:
         parts = wording.listing([wording.db_range(*c) for c in covers])
         text = f"covers {parts} of {wording.db_range(low, high)} dB"
+    elif one.line.tested[0] < low and high < one.line.tested[1]:
+        text = f"no line across {wording.db_range(low, high)} dB, a gap of more than {MAX_GAP_DB:g} dB between its spots"
     else:
         text = f"tested at {wording.db_range(*one.line.tested)} dB, outside {wording.db_range(low, high)} dB"
     return NotRanked(who, f"Not ranked: {text}.", covers)

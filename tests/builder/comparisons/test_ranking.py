@@ -68,12 +68,14 @@ def test_a_device_that_does_not_cover_the_window_says_what_it_covers(lab):
     lab.add("B", [(62, 700), (70, 600), (75, 500)])
     lab.add("C", [(45, 900), (50, 880)])
     lab.add("D", [(58, 700), (61, 600), (74, 500), (77, 400)])
+    lab.add("E", [(50, 700), (55, 600), (76, 400), (80, 300)])
     found = ranking(lab)
     said = {n.who.device: n.sentence for n in found.not_ranked}
     assert said == {
         "B": "Not ranked: covers 62–75 of 60–75 dB.",
         "C": "Not ranked: tested at 45–50 dB, outside 60–75 dB.",
         "D": "Not ranked: covers 60–61 and 74–75 of 60–75 dB.",
+        "E": "Not ranked: no line across 60–75 dB, a gap of more than 12 dB between its spots.",
     }
     assert ranking_json(found)["not_ranked"][0]["covers"] == [[62, 75]]
 
