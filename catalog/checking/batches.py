@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from sqlite_utils import Database
 
 from catalog.checking import mixes, settings, smells
-from catalog.checking.answers import read_answers
+from catalog.checking.answers import Answers, read_answers
 from catalog.checking.ceilings import read_ceilings
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of
 from catalog.checking.idempotence import Sieve, sieve
@@ -29,8 +29,9 @@ from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things, came_again
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import RawBatch
-from catalog.reading.format import TABLES
+from catalog.reading.batch import RawBatch, read_table
+from catalog.reading.format import TABLES, Table
+from catalog.reading.rawtable import RawTable
 
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
 
@@ -78,7 +79,6 @@ class _Check:
 
     def run(self) -> Checked:
         checked, things, folder = self.checked, self.things, self.raw.folder
-        checked.problems += self.raw.problems
         checked.batch = settings.read_batch_keys(things)
         batch_id = checked.batch.get("batch_id")
         if batch_id is not None and holds_all_of(self.known.db, batch_id, self.raw):
@@ -107,17 +107,30 @@ class _Check:
         self.checked.problems += problems
         defaults = self.raw.document.values.get("defaults", {})
         defaults = defaults if isinstance(defaults, dict) else {}
-        self.strays = []
+        self.strays: list[str] = []
         for raw in self.raw.tables:
-            table = table_of(raw, defaults)
-            if table is None:
-                self.strays.append(raw)
+            self._read_table(raw, TABLES[raw.stem], answers, zone)
+        logs = {cell for table in self._all_tables() for row in table.rows if (cell := row.values.get("log"))}
+        for name in self.raw.strays:
+            if name in logs:
                 continue
-            typed = read_rows(raw, table, document=self.raw.document, answers=answers, zone=zone)
-            typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
-            self.tables.setdefault(table.stem, []).append(typed)
-            self.checked.files[raw.file] = self.raw.hashes[raw.file]
+            raw = read_table(self.raw, name)
+            if (table := table_of(raw, defaults)) is not None:
+                self._read_table(raw, table, answers, zone)
+            else:
+                self.strays.append(name)
         self.checked.warnings += answers.unused()
+
+    def _read_table(self, raw: RawTable, table: Table, answers: Answers, zone: str | None) -> None:
+        typed = read_rows(raw, table, document=self.raw.document, answers=answers, zone=zone)
+        if raw.file in self.raw.hashes:
+            typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
+            self.checked.files[raw.file] = self.raw.hashes[raw.file]
+        self.tables.setdefault(table.stem, []).append(typed)
+
+    def _all_tables(self) -> Iterator[TypedTable]:
+        for tables in self.tables.values():
+            yield from tables
 
     def _spots(self) -> None:
         tables = self.tables.get("spots", [])
@@ -224,8 +237,8 @@ class _Check:
                 ]  # fmt: skip
         checked.problems += self.reader.problems
         checked.files |= self.reader.files
-        for raw in self.strays:
-            self._stray(raw.file)
+        for file in self.strays:
+            self._stray(file)
         for name in ("batch.toml", "answers.toml"):
             if name in self.raw.hashes:
                 checked.files[name] = self.raw.hashes[name]

@@ -5,20 +5,21 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from catalog.errors import BatchRefused, InputRefused, Problem
 from catalog.reading.delimited import read_delimited
 from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file_problem, open_folder
+from catalog.reading.format import TABLES
 from catalog.reading.opendocument import read_opendocument
 from catalog.reading.rawtable import RawTable, problem_in, table_stem
 from catalog.reading.toml_lines import TomlLines, index_lines
 from catalog.reading.workbooks import read_workbook
 
 TABLE_SUFFIXES = (".csv", ".tsv", ".xlsx", ".ods")
-_READERS = {
+READERS = {
     ".csv": read_delimited,
     ".tsv": read_delimited,
     ".xlsx": read_workbook,
@@ -39,16 +40,17 @@ class RawBatch:
     """Everything the folder says, nothing of it judged yet.
 
     answers  the document answers.toml, None where there is none
-    tables   one per table file, by name
-    hashes   SHA-256 of batch.toml, answers.toml and the tables, by name
+    tables   files that are named like a table of the format
+    strays   other files that could be tables, or logs; read by `read_table` if they turn out to be needed
+    hashes   SHA-256 of every file read so far, by name
     """
 
     folder: Folder
     document: TomlFile
     answers: TomlFile | None
     tables: Sequence[RawTable]
-    hashes: Mapping[str, str]
-    problems: Sequence[Problem]
+    strays: Sequence[str]
+    hashes: dict[str, str]
 
 
 def read_batch(path: Path) -> RawBatch:
@@ -57,40 +59,31 @@ def read_batch(path: Path) -> RawBatch:
     Raises  InputRefused when there is no batch, BatchRefused when batch.toml cannot be read at all.
     """
     folder = open_folder(path)
-    problems: list[Problem] = []
     hashes: dict[str, str] = {}
     document = _read_toml(folder, "batch.toml", hashes)
     answers = None
     if (folder.root / "answers.toml").exists():
         answers = _read_toml(folder, "answers.toml", hashes)
-    tables = []
-    for name in folder.names():
-        suffix = Path(name).suffix.casefold()
-        if suffix not in TABLE_SUFFIXES:
-            continue
-        if sentence := folder.refusal(name):
-            problems.append(file_problem(name, 1, "", name, sentence))
-            continue
-        try:
-            content = folder.read(name, limit=MAX_TABLE_BYTES)
-        except InputRefused as refusal:
-            problems.append(file_problem(name, 1, "", name, str(refusal), "too-large"))
-            continue
-        digest = hashlib.sha256(content).hexdigest()
-        twin = next((other for other, known in hashes.items() if known == digest), None)
-        hashes[name] = digest
-        if twin is not None:
-            same = f"The file has the same content as {twin}."
-            tables.append(
-                RawTable(
-                    name,
-                    table_stem(name),
-                    notices=[problem_in(name, 1, same, "It is left out.", "same-file")],
-                )
-            )
-            continue
-        tables.append(_READERS[suffix](name, content))
-    return RawBatch(folder, document, answers, tables, hashes, problems)
+    names = [name for name in folder.names() if Path(name).suffix.casefold() in TABLE_SUFFIXES]
+    raw = RawBatch(folder, document, answers, [], [name for name in names if table_stem(name) not in TABLES], hashes)
+    return replace(raw, tables=[read_table(raw, name) for name in names if table_stem(name) in TABLES])
+
+
+def read_table(raw: RawBatch, name: str) -> RawTable:
+    """The table file *name* of a batch; its hash joins the others. What cannot be read is among its problems."""
+    if sentence := raw.folder.refusal(name):
+        return RawTable(name, table_stem(name), problems=[file_problem(name, 1, "", name, sentence)])
+    try:
+        content = raw.folder.read(name, limit=MAX_TABLE_BYTES)
+    except InputRefused as refusal:
+        return RawTable(name, table_stem(name), problems=[file_problem(name, 1, "", name, str(refusal), "too-large")])
+    digest = hashlib.sha256(content).hexdigest()
+    twin = next((other for other, known in raw.hashes.items() if known == digest), None)
+    raw.hashes[name] = digest
+    if twin is not None:
+        same = problem_in(name, 1, f"The file has the same content as {twin}.", "It is left out.", "same-file")
+        return RawTable(name, table_stem(name), notices=[same])
+    return READERS[Path(name).suffix.casefold()](name, content)
 
 
 def _read_toml(folder: Folder, name: str, hashes: dict[str, str]) -> TomlFile:

@@ -6,6 +6,7 @@ import hashlib
 import zlib
 from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
@@ -43,11 +44,14 @@ def store(db: Database, checked: Checked, folder: Folder, *, now: datetime) -> N
         "published_utc": None,
     }
     insert(db, "batch", [batch])
-    store_files(db, checked, folder)
-    for table in schema.TABLES:
-        if (rows := checked.rows.get(table)) is not None:
-            insert(db, table, rows)
-    store_logs(db, checked.logs)
+    db.execute("PRAGMA defer_foreign_keys = ON")  # files are packed beside the other work and come last
+    with ThreadPoolExecutor(max_workers=2) as pool:  # hashing and packing release the interpreter
+        packed = [(path, pool.submit(_packed, folder, path, digest)) for path, digest in sorted(checked.files.items())]
+        for table in schema.TABLES:
+            if (rows := checked.rows.get(table)) is not None:
+                insert(db, table, rows)
+        store_logs(db, checked.logs)
+        store_files(db, batch_id, ((path, future.result()) for path, future in packed))
 
 
 def insert(db: Database, table: str, rows: Iterable[dict[str, Any]]) -> None:
@@ -60,24 +64,31 @@ def insert(db: Database, table: str, rows: Iterable[dict[str, Any]]) -> None:
         db.conn.executemany(f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})", values)
 
 
-def store_files(db: Database, checked: Checked, folder: Folder) -> None:
+@dataclass(frozen=True)
+class Packed:
+    """The bytes of one file."""
+
+    sha256: str
+    size_bytes: int
+    deflated: bytes
+
+
+def store_files(db: Database, batch_id: str, files: Iterable[tuple[str, Packed]]) -> None:
     """Keep the bytes of every file that was used, once each, and remember its name in the batch."""
-    batch_id = checked.batch["batch_id"]
-
-    def packed(item: tuple[str, str]) -> tuple[str, str, int, bytes]:
-        path, digest = item
-        content = folder.read(path, limit=MAX_LOG_BYTES)
-        if hashlib.sha256(content).hexdigest() != digest:
-            raise InputRefused(f"{path} changed while it was being entered. Nothing was entered; try again.")
-        return path, digest, len(content), zlib.compress(content, _DEFLATE_LEVEL)
-
     kept = {row[0] for row in db.execute("SELECT sha256 FROM raw_content")}
-    with ThreadPoolExecutor(max_workers=2) as pool:  # hashing and packing release the interpreter
-        for path, digest, size, deflated in pool.map(packed, sorted(checked.files.items())):
-            if digest not in kept:
-                kept.add(digest)
-                insert(db, "raw_content", [{"sha256": digest, "size_bytes": size, "deflated": deflated}])
-            insert(db, "raw_file", [{"batch_id": batch_id, "path": path, "sha256": digest}])
+    for path, file in files:
+        if file.sha256 not in kept:
+            kept.add(file.sha256)
+            insert(db, "raw_content", [asdict(file)])
+        insert(db, "raw_file", [{"batch_id": batch_id, "path": path, "sha256": file.sha256}])
+
+
+def _packed(folder: Folder, path: str, sha256: str) -> Packed:
+    """Raises InputRefused when the file is not what was checked."""
+    content = folder.read(path, limit=MAX_LOG_BYTES)
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise InputRefused(f"{path} changed while it was being entered. Nothing was entered; try again.")
+    return Packed(sha256, len(content), zlib.compress(content, _DEFLATE_LEVEL))
 
 
 def store_logs(db: Database, logs: Iterable[OwnedLog]) -> None:
