@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject
 from builder.comparisons.cells import Group
+from builder.comparisons.neighbours import usual
 from builder.comparisons.ranking import window_value
 from builder.comparisons.reach import Reach, reach
 from builder.comparisons.tracks import Track, track
@@ -54,14 +55,14 @@ class ClientRow:
 
 
 def client_rows(bench: Bench, who: Subject, *, reach_at: float) -> list[ClientRow]:
-    """Every client series and link the subject was tested with, by band, width and client.
+    """Every client series and link the subject was tested with, the most usual band first.
 
     reach_at  rate for the reach [Mbit/s]
     """
     own = cells_of_subject(bench, who)
     lines: dict[Group, Track | None] = {
         group: track([c for c in own if c.group == group], match="attenuation")
-        for group in sorted({c.group for c in own if c.mean is not None}, key=lambda g: g.sort_key)
+        for group in sorted({c.group for c in own if c.mean is not None}, key=lambda g: (usual(g), g.sort_key))
     }
     rows: list[ClientRow] = []
     for key in dict.fromkeys(replace(group, direction="") for group in lines):

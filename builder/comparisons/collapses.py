@@ -111,14 +111,17 @@ def count_long(found: Iterable[LongRun]) -> Count:
 
 
 def collapse_sentence(bench: Bench, device: str, found: Sequence[Mix], long_runs: Sequence[LongRun]) -> str:
-    """What a device let down, over all its firmwares: multi-client runs, single runs and long runs."""
+    """What a device let down, over all its firmwares: "1 of 2 runs with several clients at once, 0 of 361 with one"."""
+    several = count(m for m in found if m.device == device)
+    single = count_single(bench.cells_of.get(device, ()))
+    long = count_long(run for run in long_runs if run.device == device)
     parts = [
-        f"{what}: {tally.sentence}"
+        f"{tally.collapsed} of {wording.count(tally.runs, what[0], what[1])}"
         for what, tally in (
-            ("several clients at once", count(m for m in found if m.device == device)),
-            ("single client", count_single(bench.cells_of.get(device, ()))),
-            ("long runs", count_long(run for run in long_runs if run.device == device)),
+            (("run with several clients at once", "runs with several clients at once"), several),
+            (("run with one client", "runs with one client"), single),
+            (("long run", "long runs"), long),
         )
         if tally.runs
     ]
-    return wording.capital("; ".join(parts)) + "." if parts else "No runs yet."
+    return ", ".join(parts) or "no runs yet"

@@ -23,6 +23,7 @@ def caution_sentence(found: Heat) -> str:
     source = limit.source
     memory = ", from memory, check" if source.status == "memory" else ""
     return (
-        f"Hot: above {wording.trimmed(limit.limit_c[cast(Material, found.material)], 1)} °C, the limit for {found.material} "
+        f"Hot: the {found.face} read {wording.celsius(found.reading_c)}, above "
+        f"{wording.trimmed(limit.limit_c[cast(Material, found.material)], 1)} °C, the limit for {found.material} "
         f"that is {limit.contact} ({source.document}, {source.clause}{memory})."
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from builder.comparisons.bench import Bench, Subject, firmware_by_date, subject
 from builder.comparisons.cells import natural
@@ -26,7 +27,7 @@ def firmware_steps(bench: Bench, device_id: str) -> list[Step]:
     device = bench.devices[device_id]
     tested = {c.firmware for c in bench.cells_of.get(device_id, ()) if c.mean is not None}
     order = [f.version for f in firmware_by_date(device) if f.version in tested]
-    return [_step(bench, device_id, older, newer) for older, newer in zip(order, order[1:], strict=False)]
+    return [_step(bench, device_id, older, newer) for older, newer in pairwise(order)]
 
 
 def _step(bench: Bench, device_id: str, older: str, newer: str) -> Step:

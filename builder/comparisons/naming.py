@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
+from dataclasses import dataclass, replace
+
 from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.cells import Cell, Group
@@ -19,17 +22,74 @@ def series_name(bench: Bench, series: str) -> str:
     return next((client.name for client in bench.clients.values() if client.series == series), series)
 
 
-def group_name(bench: Bench, group: Group) -> str:
-    """A group in words: "Wrenlet U2, 5 GHz, 80 MHz, down"."""
-    return f"{series_name(bench, group.series)}, {link_name(group)}"
+@dataclass(frozen=True, slots=True)
+class GroupName:
+    """A group in words: client series, band and width, direction, and what else tells it from groups like it."""
+
+    series: str
+    link: str
+    direction: str
+    extras: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """ "Wrenlet U2, 5 GHz, 80 MHz, down"."""
+        return ", ".join([self.series, self.link, self.direction, *self.extras])
+
+    @property
+    def either_way(self) -> str:
+        """The link without its client and direction: "5 GHz, 80 MHz"."""
+        return ", ".join([self.link, *self.extras])
 
 
-def link_name(group: Group) -> str:
-    """A group without its client: "5 GHz, 80 MHz, down"."""
+def group_names(bench: Bench) -> dict[Group, GroupName]:
+    """Every group in words, as short as it can be told apart.
+
+    Of groups of one client and link the one with most cells has the plain name; the others say in which of
+    protocol, flows and security they differ from it. `conditions` says them in full.
+    """
+    alike: dict[Group, Counter[Group]] = defaultdict(Counter)
+    for cell in bench.cells:
+        alike[_plain(cell.group)][cell.group] += 1
+    return {
+        group: GroupName(
+            series_name(bench, plain.series),
+            f"{wording.band(plain.band)}, {wording.width(plain.width_mhz)}",
+            plain.direction,
+            _differing(group, min(members, key=lambda g: (-members[g], g.sort_key))),
+        )
+        for plain, members in alike.items()
+        for group in sorted(members, key=lambda g: g.sort_key)
+    }
+
+
+def _plain(group: Group) -> Group:
+    return replace(group, protocol=None, flows=None, security=None, method=1)
+
+
+def _differing(group: Group, plain: Group) -> tuple[str, ...]:
+    texts: list[str] = []
+    if group.protocol != plain.protocol:
+        texts.append(group.protocol or "protocol not stated")
+    if group.flows != plain.flows:
+        texts.append("flows not stated" if group.flows is None else wording.count(group.flows, "flow"))
+    if group.security != plain.security:
+        texts.append(group.security or "security not stated")
+    if group.method != plain.method:
+        texts.append(f"method {group.method}")
+    return tuple(texts)
+
+
+def conditions(group: Group) -> str:
+    """A group without its client, in full: "5 GHz, 80 MHz, down, tcp, 8 flows"."""
     return wording.conditions(
-        band_name=group.band, width_mhz=group.width_mhz, direction=group.direction, protocol=group.protocol,
-        flows=group.flows, security=group.security,
-    )  # fmt: skip
+        band_name=group.band,
+        width_mhz=group.width_mhz,
+        direction=group.direction,
+        protocol=group.protocol,
+        flows=group.flows,
+        security=group.security,
+    )
 
 
 def device_name(bench: Bench, device_id: str) -> str:

@@ -6,7 +6,8 @@ about three pairs a device, whatever the size of the catalogue.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import combinations
 
 from builder.comparisons.bench import Bench, current_firmware
@@ -16,24 +17,29 @@ from builder.comparisons.ranking import Ranking
 Pair = tuple[str, str]  # two device ids in order
 Ranked = Callable[[Group, str], Ranking]
 
+_BANDS = {"5": 0, "6": 1, "2.4": 2}
 
-def prepared_pairs(bench: Bench, named: Iterable[Sequence[str]], *, ranked: Ranked) -> list[Pair]:
+
+def prepared_pairs(
+    bench: Bench, named: Iterable[Sequence[str]], *, largest: Mapping[str, Group], ranked: Ranked
+) -> list[Pair]:
     """All prepared pairs of a catalogue, in order.
 
-    named   the devices each article is about
-    ranked  the ranking of a group over a window
+    named    the devices each article is about
+    largest  `largest_groups`
+    ranked   the ranking of a group over a window
     """
     found: set[Pair] = set()
     for devices in named:
         found |= {_pair(a, b) for a, b in combinations(dict.fromkeys(devices), 2)}
     for device in bench.devices:
-        found |= {_pair(device, other) for other in nearest(bench, device, ranked=ranked)}
+        found |= {_pair(device, other) for other in nearest(bench, device, largest=largest, ranked=ranked)}
     return sorted(pair for pair in found if all(bench.cells_of.get(device) for device in pair))
 
 
-def nearest(bench: Bench, device: str, *, ranked: Ranked) -> list[str]:
+def nearest(bench: Bench, device: str, *, largest: Mapping[str, Group], ranked: Ranked) -> list[str]:
     """A device's two neighbours in the middle window of its largest group, then its predecessor."""
-    group = largest_group(bench, device)
+    group = largest.get(device)
     found: list[str] = []
     if group is not None:
         order = [entry.who.device for entry in ranked(group, "middle").ranked]
@@ -47,22 +53,38 @@ def nearest(bench: Bench, device: str, *, ranked: Ranked) -> list[str]:
     return found
 
 
-def largest_group(bench: Bench, device: str) -> Group | None:
-    """The group in which the current firmware was measured at most places.
+def largest_groups(bench: Bench) -> dict[str, Group]:
+    """Device -> the group in which its current firmware was measured at most places.
 
-    Of equals the one with most devices, so that there is something to compare with. None where nothing has a
-    measured attenuation.
+    Of equals the most usual: 5 GHz, then 6, then 2.4, downlink first; then the one with most devices, so that there
+    is something to compare with. A device without a measured attenuation has none.
     """
+    company: dict[Group, set[str]] = defaultdict(set)
+    for cell in bench.cells:
+        if cell.mean is not None:
+            company[cell.group].add(cell.device)
+    found: dict[str, Group] = {}
+    for device in bench.devices:
+        places = _places(bench, device)
+        if places:
+            found[device] = min(places, key=lambda g: (-len(places[g]), usual(g), -len(company[g]), g.sort_key))
+    return found
+
+
+def _places(bench: Bench, device: str) -> dict[Group, set[float]]:
+    """Attenuations at which the current firmware was measured, by group that can be ranked. [dB]"""
     current = current_firmware(bench, device)
-    places: dict[Group, set[float]] = {}
+    places: dict[Group, set[float]] = defaultdict(set)
     for cell in bench.cells_of.get(device, ()):
-        if cell.firmware == current and cell.mean is not None and cell.attenuation_db is not None:
-            if bench.constants.window(cell.group.band, "middle") is not None:
-                places.setdefault(cell.group, set()).add(cell.attenuation_db)
-    if not places:
-        return None
-    company = {g: len({c.device for c in bench.cells if c.group == g and c.mean is not None}) for g in places}
-    return min(places, key=lambda g: (-len(places[g]), -company[g], g.sort_key))
+        measured = cell.firmware == current and cell.mean is not None
+        if measured and cell.attenuation_db is not None and bench.constants.window(cell.group.band, "middle"):
+            places[cell.group].add(cell.attenuation_db)
+    return dict(places)
+
+
+def usual(group: Group) -> tuple[int, str]:
+    """Sort key of groups by how usual they are: 5 GHz before 6 and 2.4, downlink before uplink."""
+    return _BANDS.get(group.band, len(_BANDS)), group.direction
 
 
 def predecessor(bench: Bench, device: str) -> str | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels, subject
 from builder.comparisons.cells import Group
 from builder.comparisons.matched import compare
+from builder.comparisons.neighbours import usual
 from builder.comparisons.tracks import Track, track
 from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import PairFigure
@@ -17,8 +18,8 @@ from builder.comparisons.verdicts import PairFigure
 class Pairing:
     """Two subjects under all three matches.
 
-    leading  the attenuation match of the largest common group: most measured places of the one with fewer,
-             a group with a verdict before a refused one
+    leading  the attenuation match of the largest common group: most measured places of the one with fewer, of
+             equals the most usual; a group with a verdict before a refused one
     level    the level matches of the same group; a refusal is one too
     """
 
@@ -68,8 +69,9 @@ def line_of(bench: Bench, who: Subject, group: Group | None, *, match: Match) ->
 
 
 def _leading(bench: Bench, figures: Sequence[PairFigure]) -> PairFigure:
-    def order(figure: PairFigure) -> tuple[bool, int, tuple[object, ...]]:
+    def order(figure: PairFigure) -> tuple[object, ...]:
         found = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
-        return figure.verdict == "refused", -min(found), figure.group.sort_key if figure.group else ()
+        group = figure.group
+        return figure.verdict == "refused", -min(found), usual(group) if group else (), group.sort_key if group else ()
 
     return min(figures, key=order)

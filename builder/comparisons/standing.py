@@ -12,7 +12,7 @@ WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
 def top_sentence(ranking: Ranking) -> str:
     """Who leads a window: one device, several that cannot be told apart, or nobody."""
     low_high = f"{wording.db_range(*ranking.range)} dB"
-    place = f"{WINDOW_WORDS[ranking.window]} ({low_high})"
+    place = f"{WINDOW_WORDS[ranking.window]} ({low_high}),"
     if not ranking.ranked:
         return f"{place} no device covers the whole window, so nobody is ranked."
     first = ranking.ranked[0]

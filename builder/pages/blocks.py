@@ -50,10 +50,11 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column heading; numbers are set flush right."""
+    """A column heading. Numbers are set flush right; sentences get room, so that no cell becomes a tower."""
 
     text: str
     numeric: bool = False
+    sentence: bool = False
 
 
 @dataclass(frozen=True, slots=True)

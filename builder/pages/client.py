@@ -8,7 +8,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.comparisons.bounds import bound_from
 from builder.comparisons.bridging import BridgeResult, BridgeTest
-from builder.comparisons.naming import device_name, link_name, series_name
+from builder.comparisons.naming import device_name, series_name
 from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Section, Table
 from builder.pages.entries import rate_entry, text_entry
 from builder.pages.material import Material
@@ -45,7 +45,8 @@ def client_page(material: Material, client_id: str) -> ClientPage:
         question=f"{client.name}: which client is it, and what does it hold back?",
         verdict=_verdict(material, client),
         cannot_say=(
-            "What another machine with the same adapter would show: driver, bus and power settings are part of the setup.",
+            "What another machine with the same adapter would show: driver, bus and power settings are part of "
+            "the setup.",
             "What its level readings mean next to those of another adapter: the two scales are not the same.",
         ),
         provenance=provenance(material, here, own),
@@ -55,7 +56,7 @@ def client_page(material: Material, client_id: str) -> ClientPage:
         ceilings=_ceiling_table(material, here, client),
         bridges=_bridge_sections(material, client),
         rankings=tuple(
-            Link(link_name(g), addresses.link(here, addresses.ranking(g)), _driver_note(material, client, g.series))
+            Link(material.names[g].text, addresses.link(here, addresses.ranking(g)))
             for g in sorted(material.groups, key=lambda g: g.sort_key)
             if g.series in series
         ),
@@ -91,10 +92,6 @@ def _facts(material: Material, client: Client) -> tuple[Fact, ...]:
     return tuple(Fact(term, text) for term, text in facts if text)
 
 
-def _driver_note(material: Material, client: Client, series: str) -> str:
-    return "" if series == client.series else series_name(material.bench, series)
-
-
 def _radio_table(client: Client) -> Table:
     return Table(
         key="radios",
@@ -118,7 +115,8 @@ def _driver_table(material: Material, client: Client) -> Table | None:
         return None
     return Table(
         key="drivers",
-        caption="Drivers, and the series their results belong to. A later driver begins a series of its own until a bridge test joins it.",
+        caption="Drivers, and the series their results belong to. A later driver begins a series of its own "
+        "until a bridge test joins it.",
         columns=(Column("Driver"), Column("Series")),
         rows=tuple(
             Row(Entry(text=d.version), (Entry(text=series_name(material.bench, d.series)),)) for d in client.drivers
@@ -132,13 +130,17 @@ def _ceiling_table(material: Material, here: str, client: Client) -> Table | Non
         return None
     return Table(
         key="ceilings",
-        caption="What it can do at most, with the run that shows it. The highest run of a band, width and direction counts.",
+        caption="What it can do at most, with the run that shows it. The highest run of a band, width and "
+        "direction counts.",
         columns=(
-            Column("Link"), Column("Ceiling, Mbit/s", numeric=True), Column("A bound from", numeric=True), Column("Shown against"),
-            Column("Evidence"),
+            Column("Link"),
+            Column("Ceiling, Mbit/s", numeric=True),
+            Column("A bound from", numeric=True),
+            Column("Shown against"),
+            Column("Evidence", sentence=True),
         ),
         rows=tuple(_ceiling_row(material, here, c) for c in own),
-    )  # fmt: skip
+    )
 
 
 def _ceiling_row(material: Material, here: str, found: Ceiling) -> Row:
@@ -166,7 +168,8 @@ def _bridge_sections(material: Material, client: Client) -> tuple[Section, ...]:
     return tuple(
         Section(
             f"bridge~{index}",
-            f"Is {_setup(material, test.new_client, test.new_driver)} equal to {_setup(material, test.old_client, test.old_driver)}?",
+            f"Is {_setup(material, test.new_client, test.new_driver)} equal to "
+            f"{_setup(material, test.old_client, test.old_driver)}?",
             (test.sentence,),
             tables=(_bridge_table(material, test, index),),
         )
@@ -184,11 +187,14 @@ def _bridge_table(material: Material, test: BridgeTest, index: int) -> Table:
         key=f"bridge-table~{index}",
         caption=f"New against old on {device_name(material.bench, test.device)}, in one session",
         columns=(
-            Column("Link"), Column("Spots"), Column("Old, Mbit/s", numeric=True), Column("New less old, Mbit/s", numeric=True),
+            Column("Link"),
+            Column("Spots"),
+            Column("Old, Mbit/s", numeric=True),
+            Column("New less old, Mbit/s", numeric=True),
             Column("In per cent of old", numeric=True),
         ),
         rows=tuple(_bridge_row(result) for result in test.results),
-    )  # fmt: skip
+    )
 
 
 def _bridge_row(result: BridgeResult) -> Row:

@@ -68,8 +68,14 @@ def data_page(
         checksums_href=addresses.link(here, addresses.download(CHECKSUMS)),
         downloads=Table(
             key="downloads",
-            caption="Files. A cell that begins with = + - or @ and is no number has a ' in front, so that a spreadsheet does not run it",
-            columns=(Column("File"), Column("What it holds"), Column("Size", numeric=True), Column("SHA-256")),
+            caption="Files. A cell that begins with = + - or @ and is no number has a ' in front, so that a "
+            "spreadsheet does not run it",
+            columns=(
+                Column("File"),
+                Column("What it holds", sentence=True),
+                Column("Size", numeric=True),
+                Column("SHA-256", sentence=True),
+            ),
             rows=tuple(
                 Row(
                     Entry(text=d.name, href=addresses.link(here, addresses.download(d.name))),
@@ -90,8 +96,8 @@ def data_page(
         dictionary=tuple(
             Table(
                 key=f"table-{name}",
-                caption=f"{name}: {what}" if what else name,
-                columns=(Column("Column"), Column("Kind"), Column("Meaning")),
+                caption=what or f"One row of {name}",
+                columns=(Column("Column"), Column("Kind"), Column("Meaning", sentence=True)),
                 rows=tuple(
                     Row(
                         Entry(text=c.name),

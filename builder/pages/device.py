@@ -11,8 +11,8 @@ from builder.comparisons.cells import Group, natural
 from builder.comparisons.collapses import collapse_sentence
 from builder.comparisons.feeding import fit_sentence
 from builder.comparisons.knots import fade_sentence, knots
-from builder.comparisons.naming import device_name, group_name, series_name
-from builder.comparisons.neighbours import largest_group, nearest
+from builder.comparisons.naming import device_name, series_name
+from builder.comparisons.neighbours import nearest
 from builder.comparisons.standing import device_sentence
 from builder.comparisons.tracks import track
 from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
@@ -23,6 +23,7 @@ from builder.pages.device_register import (
     firmware_sections,
     firmware_table,
     heat_table,
+    hot_sentences,
     open_disputes,
     origin_sentence,
     part_table,
@@ -34,6 +35,7 @@ from builder.pages.device_register import (
 from builder.pages.device_results import by_client_table, cell_sections, longrun_table, mix_table
 from builder.pages.drawing import Line, range_drawing
 from builder.pages.material import Material
+from builder.pages.picturing import Picture, pictures
 from builder.pages.provenance import provenance
 from catalog.records import Device
 
@@ -61,7 +63,9 @@ class DevicePage(Page):
     power: Table | None
     fit: str
     heat: Table | None
+    hot: tuple[str, ...]
     parts: Table | None
+    pictures: tuple[Picture, ...]
     prices: Table | None
     units: Table
     corrections: tuple[Section, ...]
@@ -79,7 +83,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
     here = addresses.device(device_id)
     device = bench.devices[device_id]
     who = subject(bench, device_id)
-    group = largest_group(bench, device_id)
+    group = material.largest.get(device_id)
     own = bench.cells_of.get(device_id, ())
     name = device_name(bench, device_id)
     drawing = None if group is None else _drawing(material, here, device, group)
@@ -109,7 +113,9 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         power=power_table(material, device),
         fit=fit_sentence(device, material.power.get(device_id, ())),
         heat=heat_table(material, device_id),
+        hot=hot_sentences(material, device_id),
         parts=part_table(material, device_id),
+        pictures=pictures(here, (i for i in material.images if i.device == device_id)),
         prices=price_table(material, device_id),
         units=unit_table(device),
         corrections=correction_sections(material, device_id),
@@ -120,8 +126,10 @@ def device_page(material: Material, device_id: str) -> DevicePage:
 
 def _verdict(material: Material, device_id: str, group: Group | None) -> str:
     if group is None:
+        if any(w.id == device_id for w in material.withdrawals):
+            return "Its results were taken out of view; what they were is not told, why is."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
-    return f"With {group_name(material.bench, group)}: " + _lower(
+    return f"With {material.names[group].text}: " + _lower(
         device_sentence(material.ranking(group, "middle"), device_id)
     )
 
@@ -140,16 +148,12 @@ def _facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]
         t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
     )
     facts = [
-        Fact("Firmware", _firmware(material, device), "#firmware"),
+        Fact("Firmware", _firmware(material, device)),
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
-        Fact("With", wording.listing(clients) or "no client yet", "#by-client" if clients else ""),
-        Fact("Origin", " ".join(origin_sentence(unit) for unit in device.units), "#units"),
+        Fact("With", wording.listing(clients) or "no client yet"),
+        Fact("Origin", " ".join(origin_sentence(unit) for unit in device.units)),
         Fact("Did not finish", collapse_sentence(bench, device.device_id, material.mixes, material.longruns)),
-        Fact(
-            "Disputes",
-            wording.listing([f"open: {d.claim}" for d in disputes]) or "none open",
-            "#disputes" if disputes else "",
-        ),
+        Fact("Disputes", wording.listing([f"open: {d.claim}" for d in disputes]) or "none open"),
         Fact("What it is", wording.capital(kind)),
     ]
     if device.aliases:
@@ -207,7 +211,7 @@ def _drawing(material: Material, here: str, device: Device, group: Group) -> Dra
         match="attenuation",
         lines=lines,
         notes=_notes(material, group, lines),
-        spoken=f"{device.model} with {group_name(bench, group)}. "
+        spoken=f"{device.model} with {material.names[group].text}. "
         + fade_sentence(knots(bench, lines[0].track, match="attenuation"), match="attenuation"),
         shared_range=None,
     )
@@ -217,14 +221,15 @@ def _notes(material: Material, group: Group, lines: list[Line]) -> list[str]:
     cells = [cell for line in lines for cell in line.track.cells]
     dates = sorted(cell.date for cell in cells)
     return [
-        f"{group_name(material.bench, group)}. {wording.count(sum(c.n for c in cells), 'run')}, {wording.date_range(dates[0], dates[-1])}.",
+        f"{material.names[group].text}. {wording.count(sum(c.n for c in cells), 'run')}, "
+        f"{wording.date_range(dates[0], dates[-1])}.",
         "Bands: 95 % interval of one value. Arrow: at least this much, the client was the limit.",
     ]
 
 
 def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
     bench = material.bench
-    near = set(nearest(bench, device_id, ranked=material.ranking))
+    near = set(nearest(bench, device_id, largest=material.largest, ranked=material.ranking))
     pairs = [pair for pair in material.pairs if device_id in pair]
     others = [pair[0] if pair[1] == device_id else pair[1] for pair in pairs]
     return tuple(

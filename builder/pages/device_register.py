@@ -26,11 +26,14 @@ def firmware_table(material: Material, device: Device) -> Table:
     rows: list[Row] = []
     for firmware in reversed(firmware_by_date(device)):
         state = (
-            "not public" if not firmware.public
-            else "current: the latest public one with results" if firmware.version == current
-            else "history" if firmware.version in tested
+            "not public"
+            if not firmware.public
+            else "current: the latest public one with results"
+            if firmware.version == current
+            else "history"
+            if firmware.version in tested
             else "not tested"
-        )  # fmt: skip
+        )
         own = [m for m in material.mixes if m.device == device.device_id and m.firmware == firmware.version]
         rows.append(
             Row(
@@ -41,32 +44,31 @@ def firmware_table(material: Material, device: Device) -> Table:
     return Table(
         key="firmware",
         caption="Firmware, newest first",
-        columns=(Column("Version"), Column("Released"), Column("Here"), Column("With several clients")),
+        columns=(Column("Version"), Column("Released"), Column("Here", sentence=True), Column("With several clients")),
         rows=tuple(rows),
     )
 
 
 def firmware_sections(material: Material, device: Device) -> tuple[Section, ...]:
     """Did it help? Each tested firmware against the tested one before it."""
-    return tuple(_step_section(device, step) for step in firmware_steps(material.bench, device.device_id))
+    return tuple(_step_section(material, device, step) for step in firmware_steps(material.bench, device.device_id))
 
 
-def _step_section(device: Device, step: Step) -> Section:
+def _step_section(material: Material, device: Device, step: Step) -> Section:
     heading = f"Did {step.newer} help, against {step.older}?"
     key = f"firmware~{step.older}~{step.newer}"
     if step.pairing is None:
         return Section(key, heading, (f"No unit of {device.model} was tested with both, so they are not compared.",))
-    spots = [f for f in step.pairing.by_spot if f.spot]
-    rows = tuple(
-        Row(Entry(text=f"{f.spot}, {f.group.direction if f.group else ''}"), (Entry(text=f.sentence),)) for f in spots
-    )
+    leading = step.pairing.leading
+    spots = [f for f in step.pairing.by_spot if f.spot and f.group == leading.group]
+    group = f" Measured with {material.names[leading.group].text}." if leading.group else ""
     table = Table(
         key=f"spots~{step.older}~{step.newer}",
         caption=f"{step.newer} against {step.older}, spot by spot; each spot is judged by itself",
-        columns=(Column("Spot"), Column("What these tests say")),
-        rows=rows,
+        columns=(Column("Spot"), Column("What these tests say", sentence=True)),
+        rows=tuple(Row(Entry(text=f.spot or ""), (Entry(text=f.sentence),)) for f in spots),
     )
-    return Section(key, heading, (step.pairing.leading.sentence,), tables=(table,) if rows else ())
+    return Section(key, heading, (leading.sentence + group,), tables=(table,) if spots else ())
 
 
 def feature_table(material: Material, device_id: str) -> Table | None:
@@ -76,14 +78,15 @@ def feature_table(material: Material, device_id: str) -> Table | None:
         return None
     return Table(
         key="features",
-        caption="Features by step. A promise is the maker's word; “works” names how it was shown; “not tested” is no “no”.",
+        caption="Features by step. A promise is the maker's word; “works” names how it was shown; “not tested” "
+        "is no “no”.",
         columns=(
             Column("Feature"),
             Column("Step"),
             Column("Licence"),
             Column("Firmware"),
             Column("Date"),
-            Column("How it was seen"),
+            Column("How it was seen", sentence=True),
         ),
         rows=tuple(
             Row(
@@ -139,7 +142,7 @@ def power_table(material: Material, device: Device) -> Table | None:
             Column("State"),
             Column("Power", numeric=True),
             Column("Read"),
-            Column("Source"),
+            Column("Source", sentence=True),
             Column("Needs"),
             Column("Unit"),
         ),
@@ -147,7 +150,7 @@ def power_table(material: Material, device: Device) -> Table | None:
             Row(
                 Entry(text=r.power.state),
                 (
-                    number_entry(r.power.watts, wording.watts(r.power.watts)),
+                    number_entry(r.power.watts, wording.watts),
                     Entry(
                         text=SIDE_WORDS[r.power.side],
                         note="" if r.power.cable_m is None else f"{wording.trimmed(r.power.cable_m, 1)} m of cable",
@@ -174,11 +177,17 @@ def heat_table(material: Material, device_id: str) -> Table | None:
         key="heat",
         caption="Surface temperature. Rises less than 3 K apart are not separated: a reading is good to about 2 K.",
         columns=(
-            Column("Face"), Column("Material"), Column("Surface", numeric=True), Column("Room", numeric=True),
-            Column("Rise", numeric=True), Column("Load"), Column("After", numeric=True), Column("Mounted"),
+            Column("Face"),
+            Column("Material"),
+            Column("Surface", numeric=True),
+            Column("Room", numeric=True),
+            Column("Rise", numeric=True),
+            Column("Load"),
+            Column("After", numeric=True),
+            Column("Mounted"),
         ),
         rows=tuple(_heat_row(h) for h in found),
-    )  # fmt: skip
+    )
 
 
 def _heat_row(found: Heat) -> Row:
@@ -187,14 +196,20 @@ def _heat_row(found: Heat) -> Row:
         Entry(text=found.face),
         (
             Entry(text=found.material),
-            Entry(text=wording.celsius(found.reading_c), sort_key=repr(found.reading_c), note=caution_sentence(found)),
-            number_entry(found.ambient_c, "" if found.ambient_c is None else wording.celsius(found.ambient_c)),
-            number_entry(rise, "" if rise is None else wording.kelvin(rise), missing="no room temperature"),
+            Entry(text=wording.celsius(found.reading_c), sort_key=repr(found.reading_c)),
+            number_entry(found.ambient_c, wording.celsius),
+            number_entry(rise, wording.kelvin, missing="no room temperature"),
             Entry(text=found.load),
             Entry(text=f"{wording.trimmed(found.minutes, 0)} min", sort_key=repr(found.minutes)),
             text_entry(found.mount),
         ),
     )
+
+
+def hot_sentences(material: Material, device_id: str) -> tuple[str, ...]:
+    """A caution for every surface above its touch limit."""
+    cautions = (caution_sentence(found) for found in material.heat.get(device_id, ()))
+    return tuple(dict.fromkeys(text for text in cautions if text))
 
 
 def part_table(material: Material, device_id: str) -> Table | None:
@@ -217,7 +232,7 @@ def part_table(material: Material, device_id: str) -> Table | None:
                 Entry(text=p.block),
                 (
                     Entry(text=p.marking),
-                    number_entry(p.count, "" if p.count is None else str(p.count), missing="not counted"),
+                    number_entry(p.count, lambda count: wording.number(count, 0), missing="not counted"),
                     Entry(text="read off the part" if p.read == "read" else "inferred"),
                     text_entry(p.revision),
                 ),
@@ -236,11 +251,15 @@ def price_table(material: Material, device_id: str) -> Table | None:
         key="prices",
         caption="Prices, as seen on a day",
         columns=(
-            Column("Day"), Column("Price", numeric=True), Column("Tax"), Column("Region"), Column("Condition"),
+            Column("Day"),
+            Column("Price", numeric=True),
+            Column("Tax"),
+            Column("Region"),
+            Column("Condition"),
             Column("Licence a year", numeric=True),
         ),
         rows=tuple(_price_row(p, material.as_of.date()) for p in found),
-    )  # fmt: skip
+    )
 
 
 def _price_row(price: Price, today: date) -> Row:
@@ -258,9 +277,7 @@ def _price_row(price: Price, today: date) -> Row:
             Entry(text=tax),
             text_entry(price.region),
             text_entry(price.condition),
-            number_entry(
-                licence, "" if licence is None else wording.money(licence, price.currency), missing="none named"
-            ),
+            number_entry(licence, lambda amount: wording.money(amount, price.currency), missing="none named"),
         ),
     )
 

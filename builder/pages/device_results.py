@@ -8,7 +8,8 @@ from builder import addresses, wording
 from builder.comparisons.bench import Subject
 from builder.comparisons.by_client import DIRECTIONS, client_rows
 from builder.comparisons.cells import Cell, Group
-from builder.comparisons.naming import group_name, link_name, series_name
+from builder.comparisons.naming import conditions, series_name
+from builder.comparisons.neighbours import usual
 from builder.comparisons.reach import reach_text
 from builder.comparisons.showing import cell_figure
 from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
@@ -21,9 +22,11 @@ REACH_AT_MBIT_S = 100.0
 
 
 def by_client_table(material: Material, here: str, who: Subject) -> Table | None:
-    """Window means down and up side by side, one row a client and link. None without a finished run."""
+    """Window means down and up side by side, one row a client and link. None where no window is covered."""
     rows: list[Row] = []
     for found in client_rows(material.bench, who, reach_at=REACH_AT_MBIT_S):
+        if all(mean.value is None for mean in found.means.values()):
+            continue
         group = found.group
         entries = [
             rate_entry(mean.value, low=mean.low, high=mean.high, bound=mean.bound, missing=mean.why_missing)
@@ -36,8 +39,8 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
         rows.append(
             Row(
                 Entry(
-                    text=series_name(material.bench, group.series),
-                    note=link_name(group).removesuffix(f", {group.direction}").replace(f", {group.direction},", ","),
+                    text=material.names[group].series,
+                    note=material.names[group].either_way,
                     href=_client_href(material, here, group.series),
                 ),
                 (*entries, reach),
@@ -52,7 +55,8 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
     ]
     return Table(
         key="by-client",
-        caption="Mbit/s over each window, with its 95 % interval. Down and up are two things and are never added.",
+        caption="Mbit/s over each window, with its 95 % interval. Down and up are two things and are never added. "
+        "Groups that cover no window are under “Everything measured”.",
         columns=(
             Column("Client and link"),
             *columns,
@@ -68,7 +72,7 @@ def cell_sections(material: Material, here: str, device_id: str) -> tuple[Sectio
     for cell in material.bench.cells_of.get(device_id, ()):
         by_group[cell.group].append(cell)
     sections: list[Section] = []
-    for group in sorted(by_group, key=lambda g: g.sort_key):
+    for group in sorted(by_group, key=lambda g: (usual(g), g.sort_key)):
         cells = by_group[group]
         places = len({cell.place for cell in cells})
         links: tuple[Link, ...] = ()
@@ -77,7 +81,7 @@ def cell_sections(material: Material, here: str, device_id: str) -> tuple[Sectio
         sections.append(
             Section(
                 key=f"cells~{group.slug}",
-                heading=f"{group_name(material.bench, group)}: {wording.count(places, 'place')}",
+                heading=f"{material.names[group].text}: {wording.count(places, 'place')}",
                 tables=(_cell_table(material, group, cells),),
                 links=links,
             )
@@ -89,20 +93,23 @@ def _cell_table(material: Material, group: Group, cells: list[Cell]) -> Table:
     houses = wording.listing([material.bench.houses[h].name for h in sorted({c.house for c in cells})])
     return Table(
         key=f"table~{group.slug}",
-        caption=f"{group_name(material.bench, group)}, in {houses}",
+        caption=f"{series_name(material.bench, group.series)}, {conditions(group)}; in {houses}",
         columns=(
-            Column("Place"), Column("Attenuation", numeric=True), Column("Level", numeric=True),
-            Column("Mbit/s", numeric=True), Column("Spread s", numeric=True), Column("Runs"), Column("Firmware, unit"),
+            Column("Place"),
+            Column("Attenuation", numeric=True),
+            Column("Level", numeric=True),
+            Column("Mbit/s", numeric=True),
+            Column("Spread s", numeric=True),
+            Column("Runs"),
+            Column("Firmware, unit"),
             Column("Day"),
         ),
         rows=tuple(_cell_row(cell) for cell in cells),
-    )  # fmt: skip
+    )
 
 
 def _cell_row(cell: Cell) -> Row:
-    spread = number_entry(
-        cell.sd, "" if cell.sd is None else wording.rate(cell.sd), missing="single run" if cell.n == 1 else "none"
-    )
+    spread = number_entry(cell.sd, wording.rate, missing="single run" if cell.n == 1 else "none")
     return Row(
         Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only")),
         (
@@ -141,11 +148,16 @@ def mix_table(material: Material, here: str, device_id: str) -> Table | None:
         key="several-clients",
         caption="Runs with several clients at once",
         columns=(
-            Column("Workload"), Column("Day"), Column("Firmware, unit"), Column("Clients", numeric=True), Column("Outcome"),
-            Column("Lasted of planned", numeric=True), Column("Roles without a log"),
+            Column("Workload"),
+            Column("Day"),
+            Column("Firmware, unit"),
+            Column("Clients", numeric=True),
+            Column("Outcome"),
+            Column("Lasted of planned", numeric=True),
+            Column("Roles without a log"),
         ),
         rows=tuple(rows),
-    )  # fmt: skip
+    )
 
 
 def longrun_table(material: Material, device_id: str) -> Table | None:
@@ -173,10 +185,13 @@ def _longrun_row(material: Material, run: LongRun) -> Row:
     return Row(
         Entry(text=material.bench.clients[run.client].name),
         (
-            Entry(text=link), text_entry(run.spot), date_entry(run.date), Entry(text=f"{run.firmware}, {run.unit}"),
+            Entry(text=link),
+            text_entry(run.spot),
+            date_entry(run.date),
+            Entry(text=f"{run.firmware}, {run.unit}"),
             Entry(text=run.outcome),
         ),
-    )  # fmt: skip
+    )
 
 
 def _survived(survived_s: float | None, planned_s: float, outcome: str) -> str:

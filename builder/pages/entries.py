@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from builder import wording
 from builder.comparisons.bounds import LIMIT_WORDS, Limit
@@ -21,14 +21,16 @@ def date_entry(day: str | None, *, missing: str = "not stated") -> Entry:
     return Entry(text=wording.date(day), sort_key=day) if day else Entry(why_missing=missing)
 
 
-def number_entry(value: float | None, text: str, *, unit: str = "", missing: str = "not measured") -> Entry:
-    """A number that is already worded, sorted by its value."""
-    return Entry(why_missing=missing) if value is None else Entry(text=text, unit=unit, sort_key=repr(value))
+def number_entry(
+    value: float | None, words: Callable[[float], str], *, unit: str = "", missing: str = "not measured"
+) -> Entry:
+    """A number as *words* says it, sorted by its value."""
+    return Entry(why_missing=missing) if value is None else Entry(text=words(value), unit=unit, sort_key=repr(value))
 
 
 def decibel_entry(value: float | None, *, unit: str, missing: str = "not measured") -> Entry:
     """A loss [dB] or a level [dBm]."""
-    return number_entry(value, "" if value is None else wording.decibels(value), unit=unit, missing=missing)
+    return number_entry(value, wording.decibels, unit=unit, missing=missing)
 
 
 def rate_entry(

@@ -58,13 +58,16 @@ def _verdict(epochs: Sequence[Epoch]) -> str:
     near = min(now, key=lambda e: abs(e.attenuation_db - 70))
     what = f", behind {near.obstacles}" if near.obstacles else ""
     far = f" {wording.trimmed(near.distance_m, 1)} m away" if near.distance_m is not None else ""
-    return f"About as much as at {near.spot}:{far or ' a marked spot'}{what}, {wording.decibels(near.attenuation_db)} dB at {wording.band(near.band)}."
+    return (
+        f"About as much as at {near.spot}:{far or ' a marked spot'}{what}, "
+        f"{wording.decibels(near.attenuation_db)} dB at {wording.band(near.band)}."
+    )
 
 
 def _facts(material: Material, house: House) -> tuple[Fact, ...]:
     spread = material.bench.spreads.get(house.house_id)
     facts: list[Fact] = []
-    if house.reference_device in material.bench.devices:
+    if house.reference_device is not None and house.reference_device in material.bench.devices:
         facts.append(
             Fact(
                 "Reference device",
@@ -110,7 +113,7 @@ def _spot_table(epochs: Sequence[Epoch]) -> Table | None:
                 Entry(text=spot),
                 (
                     *losses,
-                    number_entry(distance, "" if distance is None else wording.trimmed(distance, 1), unit="m"),
+                    number_entry(distance, lambda metres: wording.trimmed(metres, 1), unit="m"),
                     text_entry(own[0].obstacles),
                     date_entry(max(e.valid_from for e in own)),
                 ),
@@ -120,11 +123,14 @@ def _spot_table(epochs: Sequence[Epoch]) -> Table | None:
         key="spots",
         caption="Attenuation of each marked spot, as it is now",
         columns=(
-            Column("Spot"), *(Column(wording.band(b), numeric=True) for b in bands), Column("Distance", numeric=True),
-            Column("Between"), Column("Since"),
+            Column("Spot"),
+            *(Column(wording.band(b), numeric=True) for b in bands),
+            Column("Distance", numeric=True),
+            Column("Between", sentence=True),
+            Column("Since"),
         ),
         rows=tuple(rows),
-    )  # fmt: skip
+    )
 
 
 def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
@@ -133,10 +139,17 @@ def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
     ordered = sorted(epochs, key=lambda e: (natural(e.spot), e.band, e.valid_from))
     return Table(
         key="epochs",
-        caption="Every epoch. Results keep the attenuation of their day; a moved spot is compared with nothing before it.",
+        caption="Every epoch. Results keep the attenuation of their day; a moved spot is compared with nothing "
+        "before it.",
         columns=(
-            Column("Spot"), Column("Band"), Column("From"), Column("Until"), Column("Attenuation", numeric=True),
-            Column("Readings", numeric=True), Column("Their spread s", numeric=True), Column("Read with"),
+            Column("Spot"),
+            Column("Band"),
+            Column("From"),
+            Column("Until"),
+            Column("Attenuation", numeric=True),
+            Column("Readings", numeric=True),
+            Column("Their spread s", numeric=True),
+            Column("Read with"),
         ),
         rows=tuple(
             Row(
@@ -147,10 +160,10 @@ def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
                     date_entry(e.valid_until, missing="today"),
                     decibel_entry(e.attenuation_db, unit="dB"),
                     Entry(text=str(e.readings), sort_key=str(e.readings)),
-                    number_entry(e.readings_sd_db, "" if e.readings_sd_db is None else wording.decibels(e.readings_sd_db), unit="dB", missing="one reading"),
+                    number_entry(e.readings_sd_db, wording.decibels, unit="dB", missing="one reading"),
                     Entry(text=e.kit),
                 ),
             )
             for e in ordered
         ),
-    )  # fmt: skip
+    )

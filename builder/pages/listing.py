@@ -8,8 +8,8 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.comparisons.bench import current_firmware
 from builder.comparisons.collapses import count, count_long, count_single
-from builder.comparisons.naming import device_name, group_name
-from builder.comparisons.neighbours import first_tested, largest_group
+from builder.comparisons.naming import device_name
+from builder.comparisons.neighbours import first_tested
 from builder.comparisons.standing import interval_text, name, ranked_entry, rate_text
 from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.entries import date_entry, text_entry
@@ -36,25 +36,34 @@ def devices_page(material: Material) -> ListingPage:
         address=here,
         title="Devices",
         question="Which devices were tested?",
-        verdict=f"{wording.capital(wording.count(len(order), 'device'))}, the one tested last first; each with what it gives in the middle of a house.",
-        intro=("The middle window is that of the device's own largest group, so values of different groups are not a ranking: compare in Rankings or Pairs.",),
+        verdict=f"{wording.capital(wording.count(len(order), 'device'))}, the one tested last first; each with "
+        "what it gives in the middle of a house.",
+        intro=(
+            "The middle window is that of the device's own largest group, so values of different groups are "
+            "not a ranking: compare in Rankings or Pairs.",
+        ),
         provenance=provenance(material, here),
         table=Table(
             key="devices",
             caption="All devices",
             columns=(
-                Column("Device"), Column("First tested"), Column("Firmware"), Column("Middle window, Mbit/s", numeric=True),
-                Column("Measured with"), Column("Did not finish"), Column("Power over cable"),
+                Column("Device"),
+                Column("First tested"),
+                Column("Firmware"),
+                Column("Middle window, Mbit/s", numeric=True),
+                Column("Measured with", sentence=True),
+                Column("Did not finish"),
+                Column("Power over cable"),
             ),
             rows=tuple(_device_row(material, here, device_id) for device_id in order),
         ),
-    )  # fmt: skip
+    )
 
 
 def _device_row(material: Material, here: str, device_id: str) -> Row:
     bench = material.bench
     device = bench.devices[device_id]
-    group = largest_group(bench, device_id)
+    group = material.largest.get(device_id)
     entry = None if group is None else ranked_entry(material.ranking(group, "middle"), device_id)
     value = Entry(why_missing="window not covered" if group else "not tested")
     if entry is not None:
@@ -65,6 +74,7 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
     collapsed = several.collapsed + single.collapsed + long.collapsed
     runs = several.runs + single.runs + long.runs
     power = [p for p in device.ports if p.power == "in"]
+    none = "withdrawn" if any(w.id == device_id for w in material.withdrawals) else "not yet"
     return Row(
         Entry(
             text=device_name(bench, device_id),
@@ -72,10 +82,10 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
             note=device.kind or "",
         ),
         (
-            date_entry(first_tested(bench, device_id), missing="not yet"),
+            date_entry(first_tested(bench, device_id), missing=none),
             text_entry(current_firmware(bench, device_id), missing="none tested"),
             value,
-            text_entry(group_name(bench, group) if group else None, missing="nothing yet"),
+            text_entry(material.names[group].text if group else None, missing="nothing yet"),
             Entry(text=f"{collapsed} of {runs} runs", sort_key=str(collapsed))
             if runs
             else Entry(why_missing="no runs"),
@@ -97,7 +107,8 @@ def pairs_page(material: Material) -> ListingPage:
         address=here,
         title="Pairs",
         question="Which two are compared already?",
-        verdict=f"{wording.capital(wording.count(len(material.pairs), 'pair'))}: each device with its nearest neighbours, its predecessor, and what reviews compare.",
+        verdict=f"{wording.capital(wording.count(len(material.pairs), 'pair'))}: each device with its nearest "
+        "neighbours, its predecessor, and what reviews compare.",
         intro=("Any other two can be compared from the downloads, or with the program's compare command.",),
         provenance=provenance(material, here),
         table=Table(
@@ -142,7 +153,7 @@ def rankings_page(material: Material) -> ListingPage:
             )
         rows.append(
             Row(
-                Entry(text=group_name(material.bench, group), href=addresses.link(here, addresses.ranking(group))),
+                Entry(text=material.names[group].text, href=addresses.link(here, addresses.ranking(group))),
                 (Entry(text=str(len(devices)), sort_key=str(len(devices))), first),
             )
         )
@@ -150,9 +161,11 @@ def rankings_page(material: Material) -> ListingPage:
         address=here,
         title="Rankings",
         question="Who leads at my loss?",
-        verdict="Pick the client that is most like yours: only results of one client series, band, width and direction are ranked together.",
+        verdict="Pick the client that is most like yours: only results of one client series, band, width and "
+        "direction are ranked together.",
         intro=(
-            "Every ranking has three windows: near (same room), middle (a wall or two), far (several walls). The houses' pages say what stands between.",
+            "Every ranking has three windows: near (same room), middle (a wall or two), far (several walls). The "
+            "houses' pages say what stands between.",
         ),
         provenance=provenance(material, here),
         table=Table(
@@ -219,7 +232,8 @@ def houses_page(material: Material) -> ListingPage:
         address=here,
         title="Houses and spots",
         question="What does 70 dB mean in a house?",
-        verdict="Attenuation is what the way between two places takes from a signal; each house's page says how much, at which spot, behind which walls.",
+        verdict="Attenuation is what the way between two places takes from a signal; each house's page says how "
+        "much, at which spot, behind which walls.",
         intro=(),
         provenance=provenance(material, here),
         table=Table(

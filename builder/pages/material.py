@@ -14,7 +14,8 @@ from builder.comparisons.bench import Bench, load_bench
 from builder.comparisons.bridging import BridgeTest, bridge_tests
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.collapses import Mix, mixes
-from builder.comparisons.neighbours import Pair, prepared_pairs
+from builder.comparisons.naming import GroupName, group_names
+from builder.comparisons.neighbours import Pair, largest_groups, prepared_pairs
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
 from catalog import queries
 from catalog.method import WINDOW_NAMES, Constants
@@ -50,8 +51,10 @@ DEFAULT_LICENCE = "CC-BY-4.0"
 class Material:
     """One public copy of a catalogue at one instant. Records are grouped by device where they belong to one.
 
-    rankings  group and window -> ranking, for every group with results of two devices or more, or of one
-    groups    groups that can be ranked, the one with most devices first
+    largest   device -> its largest group, for every device that has one
+    names     group -> its short name
+    rankings  group and window -> ranking, for every group with windows
+    groups    groups with a ranking of at least one device in a window, the one with most devices first
     pairs     pairs with a page of their own
     """
 
@@ -78,6 +81,8 @@ class Material:
     power: ByDevice[Power]
     parts: ByDevice[Part]
     prices: ByDevice[Price]
+    largest: Mapping[str, Group]
+    names: Mapping[Group, GroupName]
     rankings: Mapping[tuple[Group, str], Ranking]
     groups: Sequence[Group]
     pairs: Sequence[Pair]
@@ -104,9 +109,11 @@ class Material:
 def load_material(db: Database, *, as_of: datetime) -> Material:
     """Read a public copy (visibility.py), once, and prepare what many pages ask for."""
     bench = load_bench(db)
-    groups = ranking_groups(bench)
-    rankings = {(group, window): rank(bench, group, window) for group in groups for window in WINDOW_NAMES}
+    rankable = ranking_groups(bench)
+    rankings = {(group, window): rank(bench, group, window) for group in rankable for window in WINDOW_NAMES}
+    groups = [group for group in rankable if any(rankings[group, window].ranked for window in WINDOW_NAMES)]
     articles = queries.articles(db)
+    largest = largest_groups(bench)
     return Material(
         as_of=as_of,
         bench=bench,
@@ -131,10 +138,15 @@ def load_material(db: Database, *, as_of: datetime) -> Material:
         power=_by(queries.power(db), lambda p: p.device),
         parts=_by(queries.parts(db), lambda p: p.device),
         prices=_by(queries.prices(db), lambda p: p.device),
+        largest=largest,
+        names=group_names(bench),
         rankings=rankings,
         groups=groups,
         pairs=prepared_pairs(
-            bench, [a.devices for a in articles], ranked=lambda group, window: rankings[group, window]
+            bench,
+            [article.devices for article in articles],
+            largest=largest,
+            ranked=lambda group, window: rankings[group, window],
         ),
     )
 

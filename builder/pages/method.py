@@ -54,7 +54,8 @@ def method_page(material: Material) -> MethodPage:
         address=here,
         title="Method",
         question="How are the figures made, and when are they refused?",
-        verdict=f"Method {METHOD_NUMBER}, constants set {constants.version}: like is compared with like at like loss, every difference has an interval, and what cannot be compared is refused in words.",
+        verdict=f"Method {METHOD_NUMBER}, constants set {constants.version}: like is compared with like at like "
+        "loss, every difference has an interval, and what cannot be compared is refused in words.",
         cannot_say=("What a different rule would have given: a changed rule is a new method, and its pages say so.",),
         provenance=provenance(material, here),
         rules=_rule_table(),
@@ -63,7 +64,7 @@ def method_page(material: Material) -> MethodPage:
         refusals=Table(
             key="refusals",
             caption="Refusals, each with its code for scripts",
-            columns=(Column("Code"), Column("Why nothing is said")),
+            columns=(Column("Code"), Column("Why nothing is said", sentence=True)),
             rows=tuple(
                 Row(Entry(text=code), (Entry(text=sentence),), key=f"refusal-{code}")
                 for code, sentence in CODES.items()
@@ -74,11 +75,11 @@ def method_page(material: Material) -> MethodPage:
             caption="Figures, their units and sources",
             columns=(
                 Column("Figure"),
-                Column("What it is"),
+                Column("What it is", sentence=True),
                 Column("Unit"),
                 Column("Better"),
                 Column("Definition", numeric=True),
-                Column("Source"),
+                Column("Source", sentence=True),
             ),
             rows=tuple(
                 Row(
@@ -97,7 +98,7 @@ def method_page(material: Material) -> MethodPage:
         versions=Table(
             key="versions",
             caption="Sets of constants, newest first",
-            columns=(Column("Set"), Column("Declared values")),
+            columns=(Column("Set"), Column("Declared values", sentence=True)),
             rows=tuple(
                 Row(Entry(text=str(c.version)), (Entry(text=_declared(c)),)) for c in reversed(material.methods)
             ),
@@ -136,7 +137,7 @@ def _rule_table() -> Table:
     return Table(
         key="rules",
         caption="The rules and their limits",
-        columns=(Column("Rule"), Column("Limit"), Column("What for")),
+        columns=(Column("Rule"), Column("Limit"), Column("What for", sentence=True)),
         rows=tuple(Row(Entry(text=rule), (Entry(text=limit), Entry(text=what))) for rule, limit, what in rules),
     )
 
@@ -177,7 +178,8 @@ def _constant_table(constants: Constants) -> Table:
     )
     return Table(
         key="constants",
-        caption="The bench's own constants; those nobody declared are common practice, and figures that lean on them say “assumed”",
+        caption="The bench's own constants; those nobody declared are common practice, and figures that lean on "
+        "them say “assumed”",
         columns=(Column("Constant"), Column("In force", numeric=True), Column("From")),
         rows=tuple(
             Row(
@@ -214,7 +216,8 @@ def _window_table(constants: Constants) -> Table:
         )
     return Table(
         key="windows",
-        caption="Windows of the rankings. At 5 GHz a 20 dBm source reads −30 to −40 dBm near, −40 to −55 in the middle, −55 to −70 far",
+        caption="Windows of the rankings. At 5 GHz a 20 dBm source reads −30 to −40 dBm near, −40 to −55 in the "
+        "middle, −55 to −70 far",
         columns=(Column("Band"), *(Column(name.capitalize(), numeric=True) for name in WINDOW_NAMES), Column("From")),
         rows=tuple(rows),
     )

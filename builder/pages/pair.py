@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from builder import addresses, wording
 from builder.comparisons.bench import Subject, cells_of_subject
-from builder.comparisons.naming import device_name, group_name
+from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import Pairing, pairing, tracks
 from builder.comparisons.verdicts import PairFigure
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Side, Table
@@ -20,7 +20,8 @@ from builder.pages.provenance import provenance
 
 READINGS = {
     "attenuation": (
-        "Counts everything: transmit power, antennas and receiver. It is the answer to hanging one where the other hung."
+        "Counts everything: transmit power, antennas and receiver. It is the answer to hanging one where the "
+        "other hung."
     ),
     "level": (
         "Takes transmit power and antennas out: who does more with a signal of equal strength. Read at the client, so "
@@ -63,7 +64,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
     found = pairing(bench, a, b)
     leading = found.leading
     names = device_name(bench, a), device_name(bench, b)
-    group = group_name(bench, leading.group) if leading.group else ""
+    group = material.names[leading.group].text if leading.group else ""
     cells = [c for who in (found.a, found.b) for c in cells_of_subject(bench, who, leading.group)]
     return PairPage(
         address=here,
@@ -129,7 +130,7 @@ def _lines_drawing(
         match=match,
         lines=lines,
         notes=[
-            f"{group_name(material.bench, figure.group)}. {wording.date_range(dates[0], dates[-1])}.",
+            f"{material.names[figure.group].text}. {wording.date_range(dates[0], dates[-1])}.",
             "Bands: 95 % interval of each value by itself. Arrow: at least this much, the client was the limit.",
         ],
         spoken=figure.sentence,
@@ -162,12 +163,14 @@ def _remarks(found: Pairing) -> tuple[str, ...]:
         remarks.append(f"The drawn lines cross at {where} dB{noise}.")
     if leading.half_width is not None:
         remarks.append(
-            f"The smallest difference these tests could have shown is {wording.number(leading.half_width, leading.decimals)} Mbit/s."
+            "The smallest difference these tests could have shown is "
+            f"{wording.number(leading.half_width, leading.decimals)} Mbit/s."
         )
     if leading.range is not None:
         remarks.append(f"All of it holds for the shared range, {wording.db_range(*leading.range)} dB.")
     remarks.append(
-        "Each group is judged by itself: verdicts on this page are not adjusted for the number of comparisons (no Holm)."
+        "Each group is judged by itself: verdicts on this page are not adjusted for the number of comparisons "
+        "(no Holm)."
     )
     return tuple(remarks)
 
@@ -179,11 +182,14 @@ def _group_table(material: Material, found: Pairing) -> Table:
         key="groups",
         caption="Every group both were tested in, in the same place. Rates in Mbit/s over the shared range.",
         columns=(
-            Column("Group"), Column(name_a, numeric=True), Column(name_b, numeric=True), Column("Shared range", numeric=True),
-            Column("What these tests say"),
+            Column("Group"),
+            Column(name_a, numeric=True),
+            Column(name_b, numeric=True),
+            Column("Shared range", numeric=True),
+            Column("What these tests say", sentence=True),
         ),
         rows=tuple(_group_row(material, f) for f in ordered),
-    )  # fmt: skip
+    )
 
 
 def _group_row(material: Material, figure: PairFigure) -> Row:
@@ -195,7 +201,7 @@ def _group_row(material: Material, figure: PairFigure) -> Row:
         Entry(text=wording.db_range(*figure.range), unit="dB") if figure.range else Entry(why_missing="not compared")
     )
     return Row(
-        Entry(text=group_name(material.bench, figure.group) if figure.group else "No group in common"),
+        Entry(text=material.names[figure.group].text if figure.group else "No group in common"),
         (*means, shared, Entry(text=figure.sentence)),
     )
 
@@ -213,13 +219,13 @@ def _spot_table(material: Material, found: Pairing) -> Table | None:
             Column("Group"),
             Column(name_a, numeric=True),
             Column(name_b, numeric=True),
-            Column("What these tests say"),
+            Column("What these tests say", sentence=True),
         ),
         rows=tuple(
             Row(
                 Entry(text=f.spot or ""),
                 (
-                    Entry(text=group_name(material.bench, f.group) if f.group else ""),
+                    Entry(text=material.names[f.group].text if f.group else ""),
                     rate_entry(f.mean_a, bound=f.bound_a, missing="not compared"),
                     rate_entry(f.mean_b, bound=f.bound_b, missing="not compared"),
                     Entry(text=f.sentence),
@@ -235,7 +241,8 @@ def _cannot_say(found: Pairing) -> tuple[str, ...]:
     texts: list[str] = []
     if found.leading.range is not None:
         texts.append(
-            f"Which is better outside {wording.db_range(*found.leading.range)} dB: no line is drawn beyond what was measured."
+            f"Which is better outside {wording.db_range(*found.leading.range)} dB: no line is drawn beyond what "
+            "was measured."
         )
     texts += [
         f"How another {name_a} or another {name_b} performs: one unit of each is compared here.",

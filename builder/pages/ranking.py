@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from builder import addresses, wording
 from builder.comparisons.cells import Group
-from builder.comparisons.naming import device_name, group_name
+from builder.comparisons.naming import device_name
 from builder.comparisons.ranking import Ranked, Ranking
 from builder.comparisons.standing import interval_text, name, rate_text, reason, top_sentence
 from builder.pages.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
@@ -42,7 +42,7 @@ class RankingPage(Page):
 def ranking_page(material: Material, group: Group) -> RankingPage:
     """The page of a group that can be ranked."""
     here = addresses.ranking(group)
-    label = group_name(material.bench, group)
+    label = material.names[group].text
     rankings = [material.ranking(group, window) for window in WINDOW_NAMES]
     middle = next(r for r in rankings if r.window == "middle")
     assumed = [name for r in rankings for entry in r.ranked for name in entry.assumed]
@@ -53,7 +53,8 @@ def ranking_page(material: Material, group: Group) -> RankingPage:
         verdict=top_sentence(middle),
         cannot_say=(
             "Who leads outside the windows, or with another client, band or width: each group is ranked by itself.",
-            "Which of two devices is better where their rank intervals overlap and the page says they are not separated.",
+            "Which of two devices is better where their rank intervals overlap and the page says they are not "
+            "separated.",
             "Anything of a device that does not cover a window: it is listed below the table, not guessed.",
         ),
         provenance=provenance(material, here, material.cells_of_group(group), assumed=assumed),
@@ -87,12 +88,13 @@ def _window(material: Material, here: str, ranking: Ranking, label: str) -> Wind
 def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
     return Table(
         key=f"table-{ranking.window}",
-        caption=f"Mean over {span} in Mbit/s, with its 95 % interval. Rank intervals are Holm-adjusted; each holds for its device, not for all at once.",
+        caption=f"Mean over {span} in Mbit/s, with its 95 % interval. Rank intervals are Holm-adjusted; each "
+        "holds for its device, not for all at once.",
         columns=(
             Column("Device"),
             Column("Rank", numeric=True),
             Column("Mbit/s", numeric=True),
-            Column("Against the row above"),
+            Column("Against the row above", sentence=True),
             Column("Firmware, unit"),
             Column("Runs", numeric=True),
         ),

@@ -7,23 +7,15 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.articles.markdown_text import Picture, article_html
+from builder.articles import markdown_text
+from builder.articles.markdown_text import article_html
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Fact, Link, Page
 from builder.pages.device_register import origin_sentence
 from builder.pages.material import Material
 from builder.pages.pair import pair_links
+from builder.pages.picturing import Picture, image_address, pictures
 from builder.pages.provenance import provenance
-from catalog.records import Image
-
-
-@dataclass(frozen=True, slots=True)
-class Illustration:
-    """A picture of a device, with its words."""
-
-    href: str
-    alt: str
-    credit: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +29,7 @@ class ReviewPage(Page):
     disclosure: tuple[Fact, ...]
     devices: tuple[Link, ...]
     pairs: tuple[Link, ...]
-    pictures: tuple[Illustration, ...]
+    pictures: tuple[Picture, ...]
 
 
 def review_page(material: Material, article_id: str) -> ReviewPage:
@@ -47,7 +39,7 @@ def review_page(material: Material, article_id: str) -> ReviewPage:
     article = next(a for a in material.articles if a.article_id == article_id)
     devices = [d for d in article.devices if d in bench.devices]
     placed = {
-        image.path: Picture(addresses.link(here, image_address(image)), image.alt, image.credit or "")
+        image.path: markdown_text.Picture(addresses.link(here, image_address(image)), image.alt, image.credit or "")
         for image in material.images
         if image.batch_id == article.batch_id
     }
@@ -56,7 +48,8 @@ def review_page(material: Material, article_id: str) -> ReviewPage:
         address=here,
         title=article.title,
         question=article.title,
-        verdict=f"Published {wording.date(article.published_utc)}; about {wording.listing([device_name(bench, d) for d in devices])}.",
+        verdict=f"Published {wording.date(article.published_utc)}; about "
+        f"{wording.listing([device_name(bench, d) for d in devices])}.",
         provenance=provenance(material, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
         published=article.published_utc,
         text=article_html(article.text, folder=posixpath.dirname(article.path), pictures=placed),
@@ -64,11 +57,12 @@ def review_page(material: Material, article_id: str) -> ReviewPage:
             Fact(device_name(bench, d), " ".join(origin_sentence(u) for u in bench.devices[d].units)) for d in devices
         ),
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in devices),
-        pairs=pair_links(material, here, [p for p in material.pairs if set(p) & set(devices)]),
-        pictures=tuple(Illustration(addresses.link(here, image_address(i)), i.alt, i.credit or "") for i in others),
+        pairs=pair_links(material, here, _pairs(material, devices)),
+        pictures=pictures(here, others),
     )
 
 
-def image_address(image: Image) -> str:
-    """Where a picture lies in the site: by content, so that its name says nothing."""
-    return addresses.image(image.sha256, posixpath.splitext(image.path)[1].lower())
+def _pairs(material: Material, devices: list[str]) -> list[tuple[str, str]]:
+    """Pairs among the devices; of a review of one device, that device's pairs."""
+    among = [pair for pair in material.pairs if set(pair) <= set(devices)]
+    return among or [pair for pair in material.pairs if set(pair) & set(devices)]

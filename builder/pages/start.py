@@ -46,10 +46,13 @@ def start_page(material: Material) -> StartPage:
         address=here,
         title="What do you want to decide?",
         question="What do you want to decide?",
-        verdict=f"{wording.capital(wording.count(devices, 'access point'))}, {wording.count(len(material.runs), 'run')} in {houses}, compared only where they were tested alike.",
+        verdict=f"{wording.capital(wording.count(devices, 'access point'))}, "
+        f"{wording.count(len(material.runs), 'run')} in {houses}, compared only where they were tested alike.",
         cannot_say=(
-            "How your own walls are. Every page says what stood between, so you can find the place that is most like yours.",
-            "Which device is best. There is no overall score: it depends on where you sit and on what you hold in your hand.",
+            "How your own walls are. Every page says what stood between, so you can find the place that is most "
+            "like yours.",
+            "Which device is best. There is no overall score: it depends on where you sit and on what you hold "
+            "in your hand.",
         ),
         provenance=provenance(material, here),
         ways=_ways(material, here),
@@ -68,7 +71,8 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
     return (
         Way(
             "My room: would another one be better where I sit?",
-            "Find yours and the one you think of among the pairs, or see who leads near, a wall or two away, and far off.",
+            "Find yours and the one you think of among the pairs, or see who leads near, a wall or two away, and "
+            "far off.",
             (
                 to("Two devices, side by side", addresses.PAIRS),
                 to("Who leads at my loss", addresses.RANKINGS),
@@ -85,7 +89,8 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
         ),
         Way(
             "On the ladder: will my switch feed it, and how far does it reach?",
-            "Every device's page has measured watts against its promised class, its heat, and the loss at which it falls below 100 Mbit/s.",
+            "Every device's page has measured watts against its promised class, its heat, and the loss at which "
+            "it falls below 100 Mbit/s.",
             (
                 to("All devices", addresses.DEVICES),
                 to("How the figures are made", addresses.METHOD),
@@ -110,7 +115,7 @@ def _news(material: Material, here: str) -> tuple[Link, ...]:
             retested = min(c.date for c in bench.cells_of[device_id] if c.firmware == version)
             found.append((retested, name, Link(f"Retest: {name} with {version}", target, wording.date(retested))))
     for c in material.corrections:
-        if c.device in bench.devices:
+        if c.device is not None and c.device in bench.devices:
             text = f"Correction: {device_name(bench, c.device)}, was {c.was}, now {c.now}"
             found.append(
                 (
@@ -120,8 +125,9 @@ def _news(material: Material, here: str) -> tuple[Link, ...]:
                 )
             )
     for w in material.withdrawals:
-        text = f"Withdrawn: {w.what} {w.id}"
         device = w.id.split("/")[0].split("@")[0]
+        what = device_name(bench, w.id) if w.id in bench.devices else f"{w.what} {w.id}"
+        text = f"Withdrawn: {what}"
         target = addresses.device(device) if device in bench.devices else addresses.DATA
         found.append((w.from_date, text, Link(text, addresses.link(here, target), wording.date(w.from_date))))
     newest = sorted(found, key=lambda item: (item[0], item[1]), reverse=True)

@@ -78,10 +78,11 @@ def build_site(
         progress("Reading what is public …")
         with closing(public_copy(catalog, as_of=as_of, to=data / DATABASE)) as copy:
             material = load_material(copy, as_of=as_of)
+            meanings = dictionary(copy)
         downloads = write_downloads(material, data / DATABASE, data)
         write_pictures(catalog, material.images, stage)
         progress("Composing pages …")
-        pages = [*_pages(material), data_page(material, downloads, dictionary())]
+        pages = [*_pages(material), data_page(material, downloads, meanings)]
         charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress)
         progress("Checking links …")
         _require_sound_links(stage, home=material.site.address or "")

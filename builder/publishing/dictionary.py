@@ -5,21 +5,37 @@ from __future__ import annotations
 import inspect
 import re
 
+from sqlite_utils import Database
+
 from builder.pages.data import ColumnMeaning
 from catalog import schema
 
 _COLUMN = re.compile(r"^\s*([a-z_0-9]+)\s+(TEXT|INTEGER|REAL|BLOB)\b([^\n]*)$")
+_SOURCES = re.compile(r"\s*\((?:\w+\.(?:md|py))\)")
 _COMMENT = re.compile(r"--\s*(.+)$")
 _UNITS = {
-    "_mbit_s": "Mbit/s", "_db": "dB", "_dbm": "dBm", "_mhz": "MHz", "_ms": "ms", "_s": "seconds", "_c": "°C", "_m": "metres",
-    "_kib": "KiB", "_bytes": "bytes", "_utc": "instant in UTC",
-}  # fmt: skip
+    "_mbit_s": "Mbit/s",
+    "_db": "dB",
+    "_dbm": "dBm",
+    "_mhz": "MHz",
+    "_ms": "ms",
+    "_s": "seconds",
+    "_c": "°C",
+    "_m": "metres",
+    "_kib": "KiB",
+    "_bytes": "bytes",
+    "_utc": "instant in UTC",
+}
 
 
-def dictionary() -> dict[str, tuple[str, list[ColumnMeaning]]]:
-    """Table -> what one row is, and its columns in order."""
+def dictionary(copy: Database) -> dict[str, tuple[str, list[ColumnMeaning]]]:
+    """Table -> what one row is, and its columns in order; of those tables in which a public copy has rows."""
     source = inspect.getsource(schema)
-    return {name: (_row_comment(source, sql), _columns(sql)) for name, sql in schema.TABLES.items()}
+    return {
+        name: (_row_comment(source, sql), _columns(sql))
+        for name, sql in schema.TABLES.items()
+        if copy.execute(f"SELECT 1 FROM {name} LIMIT 1").fetchone()
+    }
 
 
 def _columns(sql: str) -> list[ColumnMeaning]:
@@ -31,7 +47,7 @@ def _columns(sql: str) -> list[ColumnMeaning]:
         name, kind, rest = column.groups()
         comment = _COMMENT.search(rest)
         needed = "always given" if "NOT NULL" in rest or "PRIMARY KEY" in rest else "may be unknown"
-        found.append(ColumnMeaning(name, f"{kind.lower()}, {needed}", comment[1] if comment else _unit(name)))
+        found.append(ColumnMeaning(name, f"{kind.lower()}, {needed}", _plain(comment[1]) if comment else _unit(name)))
     return found
 
 
@@ -46,4 +62,11 @@ def _row_comment(source: str, sql: str) -> str:
     name = re.search(r"CREATE TABLE (\w+)", sql)
     assert name is not None
     found = re.search(rf"((?:^# [^\n]*\n)+)^\w+ = f?\"\"\"\nCREATE TABLE {name[1]} \(", source, re.MULTILINE)
-    return "" if found is None else " ".join(line.removeprefix("# ") for line in found[1].strip().splitlines())
+    if found is None:
+        return ""
+    return _plain(" ".join(line.removeprefix("# ") for line in found[1].strip().splitlines()))
+
+
+def _plain(comment: str) -> str:
+    """A comment without what only the program's own reader needs: names of modules and documents, code marks."""
+    return _SOURCES.sub("", comment).replace("`", "")

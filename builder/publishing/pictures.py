@@ -12,7 +12,7 @@ from pathlib import Path
 from PIL import Image as Raster
 from PIL import ImageOps, UnidentifiedImageError
 
-from builder.pages.review import image_address
+from builder.pages.picturing import image_address
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.errors import BuildRefused
