@@ -18,6 +18,7 @@ from making.articles import ARTICLES
 from making.batch_folder import BatchFolder, csv_text, toml_text
 from making.bench import Clock, Row, day_rows
 from making.bridge_tests import bridge_rows
+from making.corrections import COLUMNS, correction_files, mistype
 from making.devices import BY_ID, DEVICES, GANTRY_EMBARGO
 from making.diary import ALL, DAYS, Ceiling, Day
 from making.dice import dice
@@ -66,8 +67,6 @@ ALT = {
     "ports": "{name}, line drawing of the side with the wired sockets",
     "teardown": "{name}, line drawing of the open case: main board, chips under shields, four antenna leads",
 }
-# A typed number with two digits swapped, found years later; at 5 GHz, 80 MHz, down.
-TYPO = ("saltmarsh-2022-09-13", "polmerre-halo-4", "wrenlet-u2", "S5", 2)
 FOREIGN_MAP = """\
 # The bench top's own program writes JSON: milliseconds since its start, and kilobits a second.
 kind = "throughput"
@@ -86,12 +85,6 @@ unit = "kbit/s"
 [column.seconds]
 constant = 1
 """
-
-
-def swapped_digits(text: str) -> str:
-    """The second and third character changed over: 782.6 -> 728.6."""
-    assert text[1] != text[2], f"{text} has nothing to swap"
-    return text[0] + text[2] + text[1] + text[3:]
 
 
 def _ceiling_logs(folder: BatchFolder, evidence: list[tuple[Ceiling, Row, list[float]]]) -> None:
@@ -140,27 +133,6 @@ def _measure(folder: BatchFolder, days: tuple[Day, ...]) -> dict[str, list[Table
     return tables
 
 
-def _plant_typo(folder: BatchFolder) -> Row | None:
-    """Type one number wrongly; returns the correction that will undo it, if this batch holds the run."""
-    session, device, client, spot, repeat = TYPO
-    wanted = {
-        "session": session, "device": device, "client": client, "spot": spot, "repeat": repeat, "band": "5",
-        "width_mhz": 80, "direction": "down",
-    }  # fmt: skip
-    for row in folder.tables.get("runs", []):
-        if all(row.get(name) == value for name, value in wanted.items()):
-            right = str(row["throughput (Mbit/s)"])
-            wrong = swapped_digits(right)
-            row["throughput (Mbit/s)"] = wrong
-            key = "; ".join(f"{name}={value}" for name, value in wanted.items())
-            return {
-                "table": "runs", "key": key, "column": "throughput", "was": wrong, "now": right,
-                "reason": "two digits changed over when typed from the bench sheet", "noticed_by": "a reader",
-                "date": "2025-12-04",
-            }  # fmt: skip
-    return None
-
-
 def _pictures(folder: BatchFolder) -> list[Table]:
     tables: list[Table] = []
     for device, view, sockets in IMAGES.get(folder.id, ()):
@@ -188,8 +160,8 @@ def _articles(folder: BatchFolder) -> list[Table]:
     return tables
 
 
-def batch(batch_id: str) -> tuple[BatchFolder, list[Row]]:
-    """One batch and the corrections that later belong to it."""
+def batch(batch_id: str) -> BatchFolder:
+    """One batch as the bench measured it, without its slip of the hand."""
     folder = BatchFolder({
         "format": 1, "id": batch_id, "title": TITLES[batch_id], "timezone": "Europe/Berlin", "licence": LICENCE,
     })  # fmt: skip
@@ -206,7 +178,6 @@ def batch(batch_id: str) -> tuple[BatchFolder, list[Row]]:
             "covers": "results",
         }
     ceilings = _measure(folder, DAYS.get(batch_id, ()))
-    typo = _plant_typo(folder)
     if folder.tables.get("runs"):
         folder.settings["defaults"] = {
             "runs": {"protocol": "tcp", "flows": 8, "security": "WPA3-Personal", "seconds": 30}
@@ -224,7 +195,7 @@ def batch(batch_id: str) -> tuple[BatchFolder, list[Row]]:
     for name, tables in (("article", _articles(folder)), ("image", _pictures(folder))):
         if tables:
             folder.settings[name] = tables
-    return folder, [typo] if typo is not None else []
+    return folder
 
 
 def make(out: Path) -> None:
@@ -232,18 +203,18 @@ def make(out: Path) -> None:
     for name in ("batches", "corrections"):
         if (out / name).exists():
             shutil.rmtree(out / name)
-    corrections: list[Row] = []
+    right = None
     for batch_id in TITLES:
-        folder, more = batch(batch_id)
+        folder = batch(batch_id)
+        right = mistype(folder.tables.get("runs", [])) or right
         folder.write(out / "batches")
-        corrections += more
+    assert right is not None
     (out / "corrections").mkdir(parents=True)
-    columns = ("table", "key", "column", "was", "now", "reason", "noticed_by", "date")
-    path = out / "corrections" / "2025-12-corrections.csv"
-    path.write_text(csv_text(columns, corrections), encoding="utf-8", newline="\n")
-    settings = {
-        "build_instant": BUILD_INSTANT, "order": list(TITLES), "corrections": [f"corrections/{path.name}"],
-    }  # fmt: skip
+    names = []
+    for name, rows in correction_files(right).items():
+        names.append(f"corrections/{name}")
+        (out / names[-1]).write_text(csv_text(COLUMNS, rows), encoding="utf-8", newline="\n")
+    settings = {"build_instant": BUILD_INSTANT, "order": list(TITLES), "corrections": names}
     (out / "demo.toml").write_text(toml_text(settings), encoding="utf-8", newline="\n")
 
 

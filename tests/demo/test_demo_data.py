@@ -479,9 +479,23 @@ def test_no_public_batch_names_the_hidden_device():
                 assert "gantry" not in path.read_text(encoding="utf-8").casefold(), path
 
 
-def test_the_correction_meets_one_row():
-    (name,) = tomllib.loads((DEMO / "demo.toml").read_text())["corrections"]
-    (correction,) = [row for row in rows_of(DEMO / name) if row["table"] == "runs"]
+def corrections() -> list[dict[str, str]]:
+    names = tomllib.loads((DEMO / "demo.toml").read_text(encoding="utf-8"))["corrections"]
+    return [row for name in names for row in rows_of(DEMO / name)]
+
+
+def test_what_was_corrected_stood_there():
+    (renamed,) = [row for row in corrections() if row["table"] == "device"]
+    assert DEVICES[renamed["key"].removeprefix("id=")]["model"] == renamed["was"]
+    moved = [row for row in corrections() if row["table"] == "embargo"]
+    batch = SETTINGS["2026-05-gantry"]
+    for row, embargo in zip(moved, (batch["device"][0]["embargo"], batch["embargo"]), strict=True):
+        assert row["was"] == f"{embargo['until']} {embargo['timezone']}"
+        assert row["was"] < row["now"]
+
+
+def test_the_corrected_value_meets_one_row():
+    (correction,) = [row for row in corrections() if row["table"] == "runs"]
     key = dict(pair.strip().split("=") for pair in correction["key"].split(";"))
     (row,) = [run for run in RUNS if all(run[column] == value for column, value in key.items())]
     assert float(row[RATE]) == float(correction["was"]) != float(correction["now"])

@@ -101,7 +101,8 @@ class Device:
         return max(port.speed_mbit_s for port in self.ports)
 
 
-GANTRY_EMBARGO = Embargo("2026-09-15T09:00", "America/New_York", "existence")
+GANTRY_EMBARGO = Embargo("2026-07-21T09:00", "America/New_York", "existence")
+GANTRY_MOVED_TO = "2026-09-15T09:00"  # the maker asked for it; corrections.py
 CUPOLA_EMBARGO = Embargo("2026-08-20T15:00", "Europe/Berlin", "results")
 HOUSES = "2022-01-houses"
 
