@@ -1,4 +1,4 @@
-"""A small bench written straight into the tables, for tests of what stands below entering batches."""
+"""A small bench written straight into the tables, and one made by entering a batch."""
 
 from __future__ import annotations
 
@@ -6,12 +6,16 @@ import hashlib
 import itertools
 import zlib
 from collections import defaultdict
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from catalog.connection import create_catalog
+from catalog.entering import enter_batch
+
+NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 
 FILES = {
     "run": "runs.csv", "spot_reading": "spots.csv", "station": "stations.csv", "longrun": "longruns.csv",
@@ -234,3 +238,93 @@ def write_batch(tmp_path: Path):
         return folder
 
     return write
+
+
+BATCH = """
+format = 1
+id = "{id}"
+title = "A bench"
+timezone = "Europe/Berlin"
+licence = "CC-BY-4.0"
+"""
+SHALE = """
+[[device]]
+id = "tessarik-shale-2"
+maker = "Tessarik"
+model = "Shale 2"
+amendment = "802.11ax"
+revision = "1.0"
+  [[device.radio]]
+  band = "5"
+  streams = 4
+  max_width_mhz = 160
+  [[device.port]]
+  name = "LAN"
+  speed_mbit_s = 2500
+  [[device.unit]]
+  id = "A"
+  origin = "loaned"
+  [[device.firmware]]
+  version = "7.10"
+  [[device.firmware]]
+  version = "7.11"
+[[client]]
+id = "wrenlet-u2"
+name = "Wrenlet U2"
+amendment = "802.11ax"
+  [[client.radio]]
+  band = "5"
+  streams = 2
+  max_width_mhz = 160
+[[house]]
+id = "house-a"
+name = "Test house"
+reference_device = "tessarik-shale-2"
+[[session]]
+id = "day-1"
+house = "house-a"
+date = 2025-05-12
+[[session]]
+id = "day-2"
+house = "house-a"
+date = 2025-06-12
+"""
+SPOTS = """house,spot,band,valid_from,reference_eirp_dbm,reading_dbm
+house-a,S1,5,2025-01-01,20,-48
+house-a,S1,5,2025-01-01,20,-49
+house-a,S1,5,2025-01-01,20,-50
+house-a,S1,5,2025-01-01,20,-49
+house-a,S1,5,2025-01-01,20,-52
+house-a,S1,5,2025-06-01,20,-54
+house-a,S2,5,2025-01-01,20,-60
+"""
+RUNS = """when,device,firmware,client,session,band,width_mhz,direction,spot,level_dbm,repeat,throughput (Mbit/s)
+2025-05-12 10:00,Shale 2,7.10,wrenlet-u2,day-1,5,80,down,S1,-54,1,812.5
+2025-05-12 10:01,Shale 2,7.10,wrenlet-u2,day-1,5,80,down,S1,-55,2,824
+2025-05-12 10:02,Shale 2,7.10,wrenlet-u2,day-1,5,80,down,S1,-54,3,DNF
+2025-06-12 10:00,Shale 2,7.10,wrenlet-u2,day-2,5,80,down,S1,-60,1,700
+"""
+
+
+@pytest.fixture
+def batch_folder(tmp_path: Path):
+    """A batch folder by id: what follows the head of batch.toml, and files by name."""
+
+    def made(batch_id: str, toml: str = "", files: dict[str, str | bytes] | None = None) -> Path:
+        folder = tmp_path / "batches" / batch_id
+        folder.mkdir(parents=True)
+        for name, content in {"batch.toml": BATCH.format(id=batch_id) + toml, **(files or {})}.items():
+            path = folder / name
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(content if isinstance(content, bytes) else content.encode())
+        return folder
+
+    return made
+
+
+@pytest.fixture
+def shale(tmp_path: Path, batch_folder) -> Path:
+    """A catalogue made by entering one batch: Shale 2 on one client, two days, two spots, one of them moved."""
+    path = tmp_path / "shale.db"
+    enter_batch(batch_folder("first", SHALE, {"spots.csv": SPOTS, "runs.csv": RUNS}), into=path, now=NOW)
+    return path

@@ -1,0 +1,159 @@
+"""What follows from corrected rows: epochs from readings, places from epochs, digests from plans, old names."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from sqlite_utils import Database
+
+from catalog.checking.digests import request_digest
+from catalog.checking.known import Known, Row, known_from
+from catalog.checking.logfiles import planned_requests
+from catalog.checking.resolving import Resolver
+from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.spots import KEY, digest_of_readings, kit_of_reading
+from catalog.checking.troubles import Trouble
+from catalog.correcting.lines import Line
+from catalog.correcting.rows import Change, by_table
+from catalog.errors import Problem
+from catalog.reading.format import TABLES
+from catalog.storing.stored_logs import stored_log
+
+_PLANS = frozenset({"planned_s", "planned_requests", "ended_at_s", "workload_id", "workload_version", "role_id"})
+_STEMS = {"run": "runs", "station": "stations", "longrun": "longruns"}
+
+
+def keep_old_names(db: Database, changes: Mapping[tuple[str, int], Change]) -> None:
+    """A renamed device is still found by its old name."""
+    for change in by_table(changes, "device"):
+        if not {"maker", "model"} & change.columns:
+            continue
+        old, new = change.old, change.new
+        name = old["model"] if old["model"] != new["model"] else f"{old['maker']} {old['model']}"
+        db.execute(
+            "INSERT OR IGNORE INTO device_alias (device_id, alias, batch_id, source_file, source_row) "
+            "VALUES (?, ?, ?, ?, ?)",
+            [new["device_id"], name, new["batch_id"], new["source_file"], new["source_row"]],
+        )
+
+
+def digest_readings(db: Database, changes: Mapping[tuple[str, int], Change], problems: list[Problem]) -> None:
+    """The epochs of corrected readings anew. An epoch moves to another day only as a whole."""
+    moves: dict[tuple[str, ...], set[str]] = defaultdict(set)
+    touched: dict[tuple[str, ...], Line] = {}
+    for change in by_table(changes, "spot_reading"):
+        key = tuple(change.old[column] for column in KEY)
+        touched[key] = change.lines[-1][1]
+        moves[key].add(change.new["valid_from"])
+    for key, line in touched.items():
+        left = db.execute(f"SELECT count(*) FROM spot_reading WHERE {_is(KEY)}", list(key)).fetchone()[0]
+        days = sorted(moves[key])
+        if days == [key[3]]:
+            _digest_epoch(db, key, key, line, problems)
+        elif left or len(days) > 1:
+            part = Trouble(
+                f"The readings of {key[1]} from {key[3]} are one epoch and move to another day together.",
+                "Correct valid_from of all of them, to the same day.",
+                "part-of-epoch",
+            )
+            problems.append(line.problem(part))
+        else:
+            _digest_epoch(db, key, (*key[:3], days[0]), line, problems)
+
+
+def _digest_epoch(
+    db: Database, old: tuple[str, ...], new: tuple[str, ...], line: Line, problems: list[Problem]
+) -> None:
+    if old != new and db.execute(f"SELECT 1 FROM epoch WHERE {_is(KEY)}", list(new)).fetchone():
+        taken = Trouble(f"{new[1]} has an epoch from {new[3]} already.", "Correct the day.", "epoch-closed")
+        problems.append(line.problem(taken))
+        return
+    cursor = db.execute(f"SELECT * FROM spot_reading WHERE {_is(KEY)} ORDER BY reading_number", list(new))
+    names = [column[0] for column in cursor.description]
+    rows: list[Row] = [dict(zip(names, row, strict=True)) for row in cursor]
+    kits = sorted({kit for row in rows if (kit := kit_of_reading(row)) is not None})
+    if len(kits) > 1:
+        mixed = Trouble(
+            f"The readings of {new[1]} from {new[3]} name several kits: {', '.join(kits)}.",
+            "One epoch is read with one source and one receiver; correct them all.",
+            "several-kits",
+        )
+        problems.append(line.problem(mixed))
+        return
+    values = {**digest_of_readings(rows), "valid_from": new[3]} | ({"kit": kits[0]} if kits else {})
+    db.execute(
+        f"UPDATE epoch SET {', '.join(f'{column} = ?' for column in values)} WHERE {_is(KEY)}",
+        [*values.values(), *old],
+    )
+
+
+def place_again(db: Database, changes: Mapping[tuple[str, int], Change], problems: list[Problem]) -> None:
+    """Results whose session or epoch moved to another day or house get the attenuation of that day."""
+    lines: dict[tuple[str, int], Line] = {}
+    for change in by_table(changes, "session"):
+        if {"date", "house_id"} & change.columns:
+            _collect(db, lines, "session_id = ?", [change.new["session_id"]], change.lines[-1][1])
+    for change in by_table(changes, "spot_reading"):
+        if "valid_from" in change.columns:
+            where = "spot = ? AND session_id IN (SELECT session_id FROM session WHERE house_id = ?)"
+            _collect(db, lines, where, [change.new["spot"], change.new["house_id"]], change.lines[-1][1])
+    if not lines:
+        return
+    resolver = Resolver(known_from(db))
+    for (table, number), line in lines.items():
+        session, band, spot = db.execute(
+            f"SELECT session_id, band, spot FROM {table} WHERE {table}_id = ?", [number]
+        ).fetchone()
+        typed_table = TypedTable(table=TABLES[_STEMS[table]], file=line.file)
+        typed = TypedRow(line.file, line.row, {"spot": spot}, {"spot": spot}, frozenset())
+        place = resolver.epoch(typed_table, typed, session, band)
+        for problem in typed_table.problems:
+            problems.append(line.problem(Trouble(problem.expected, "Correct what rests on it too.", problem.code)))
+        if table == "run" and not typed_table.problems:
+            db.execute(
+                "UPDATE run SET spot_since = ?, epoch_id = ? WHERE run_id = ?",
+                [place["spot_since"], place["epoch_id"], number],
+            )
+
+
+def _collect(db: Database, lines: dict[tuple[str, int], Line], where: str, values: list[str], line: Line) -> None:
+    for table in _STEMS:
+        for (number,) in db.execute(
+            f"SELECT {table}_id FROM {table} WHERE spot IS NOT NULL AND {where} ORDER BY {table}_id", values
+        ):
+            lines[table, number] = line
+
+
+def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], known: Known) -> None:
+    """Digests of request logs whose plan or target was corrected."""
+    numbers = {change.rowid for change in by_table(changes, "station") if _PLANS & change.columns}
+    for change in by_table(changes, "workload_role"):
+        if "target_ms" in change.columns:
+            numbers |= _stations_of(db, change.new)
+    for number in sorted(numbers):
+        log = stored_log(db, "station", number)
+        if log is None or log.kind != "requests":
+            continue
+        cursor = db.execute("SELECT * FROM station WHERE station_id = ?", [number])
+        row = dict(zip((column[0] for column in cursor.description), cursor.fetchone(), strict=True))
+        role = known.roles[row["workload_id"], row["workload_version"]][row["role_id"]]
+        figures = request_digest(log, planned=planned_requests(row, log), target_ms=role["target_ms"])
+        db.execute(
+            "DELETE FROM digest WHERE owner = 'station' AND owner_id = ? AND figure <> 'started_epoch_s'", [number]
+        )
+        db.conn.executemany(
+            "INSERT INTO digest VALUES ('station', ?, ?, ?)", [(number, *figure) for figure in figures.items()]
+        )
+
+
+def _stations_of(db: Database, role: Row) -> set[int]:
+    found: Iterable[tuple[int]] = db.execute(
+        "SELECT station_id FROM station WHERE workload_id = ? AND workload_version = ? AND role_id = ?",
+        [role["workload_id"], role["version"], role["role_id"]],
+    )
+    return {number for (number,) in found}
+
+
+def _is(columns: Iterable[str]) -> str:
+    return " AND ".join(f"{column} = ?" for column in columns)

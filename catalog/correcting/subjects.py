@@ -1,0 +1,223 @@
+"""What can be corrected: the tables and the things of a batch, their columns, and how a typed value is read.
+
+The words are those of the batch format: "runs" with its columns, "device.unit" with its keys.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from catalog.checking import settings, things
+from catalog.checking.cells import Attempt, Instant, read_cell
+from catalog.checking.headers import heading_of
+from catalog.checking.keys import Key
+from catalog.checking.keys import one_of as one_of_words
+from catalog.checking.known import Known, Row
+from catalog.checking.names import nearest
+from catalog.checking.numbers import Marks
+from catalog.checking.results import BUILDERS
+from catalog.checking.times import read_instant, utc_text, zone_called
+from catalog.checking.troubles import Trouble
+from catalog.reading.format import TABLES
+
+POINT = Marks(".")  # a file of corrections is written with decimal points
+_COLUMNS = {
+    "device": "device_id", "unit": "unit_id", "client": "client_id", "session": "session_id", "house": "house_id",
+    "mix": "mix_id", "workload": "workload_id", "role": "role_id", "throughput": "throughput_mbit_s",
+    "when": "at_utc", "log": "log_path", "from": "from_date", "by": "raised_by", "method": "how",
+}  # fmt: skip
+_ID = "An id never changes."
+_FIXED_IN_TABLES = {
+    "log": "A log and its figures come with a batch.",
+    "timezone": "The zone is not kept: correct the time, with an offset.",
+    "mix": _ID,
+}
+_FIXED_IN_SPOTS = dict.fromkeys(("house", "spot", "band", "reading_number"), _ID)
+_PLACE = {"batch": "batch_id", "file": "source_file", "row": "source_row"}
+_OWNERS = {"device": {"device": "device_id"}, "client": {"client": "client_id"},
+           "workload": {"workload": "workload_id", "version": "version"}}  # fmt: skip
+_NAMED_BY = {
+    "device": ("id",), "device.radio": ("band",), "device.port": ("name",), "device.unit": ("id",),
+    "device.firmware": ("version",), "client": ("id",), "client.radio": ("band",), "client.driver": ("version",),
+    "house": ("id",), "session": ("id",), "workload": ("id", "version"), "workload.role": ("id",),
+    "batch": ("format", "id", "timezone"), "site": (), "article": ("id",), "image": (),
+}  # fmt: skip
+_EMBARGO = {
+    "until": Key(lambda value: value, "until_utc", True),
+    "covers": Key(one_of_words("existence", "results"), "covers", True),
+}
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A table or a kind of thing.
+
+    table    of the catalogue
+    stem     table of the batch format; None for a thing of batch.toml
+    columns  name -> column of the catalogue, of values that may be corrected or named in a key
+    address  further names that only a key may use
+    keys     of a thing: name -> how it is read
+    fixed    name -> why it is not corrected
+    """
+
+    name: str
+    table: str
+    stem: str | None
+    columns: Mapping[str, str]
+    address: Mapping[str, str]
+    keys: Mapping[str, Key] = field(default_factory=dict)
+    fixed: Mapping[str, str] = field(default_factory=dict)
+
+    def name_of(self, typed: str) -> str | Trouble:
+        """The column that *typed* means."""
+        name = typed.strip().casefold().replace(" ", "_")
+        if name in self.columns or name in self.address:
+            return name
+        if self.stem is not None and isinstance(found := heading_of(typed, self.stem), tuple):
+            return found[0].name
+        names = [*self.columns, *self.address]
+        near = nearest(name, names)
+        meant = f" Did you mean {near[0]}?" if near else ""
+        return Trouble(f"{self.name} has no column {typed!r}.{meant}", f"It has {', '.join(names)}.", "unknown-column")
+
+    def read(self, name: str, text: str, *, zone: str | None, known: Known) -> Any:
+        """A typed value as the catalogue keeps it, None for a blank one, or the Trouble with it.
+
+        Times are an Instant, throughputs an Attempt; names are ids where they are known.
+        """
+        if text == "":
+            return None
+        if name in self.address and name not in self.columns:
+            return int(text) if name in ("row", "version") and text.isdecimal() else _id_of(name, text, known)
+        if self.stem is not None:
+            column = TABLES[self.stem].column(name)
+            value = read_cell(text, column, marks=POINT, header=column.unit, zone=zone, sure=False)
+            return _id_of(name, value, known) if column.kind == "text" else value
+        if name in ("until", "published"):
+            return read_until(text)
+        return _read_key(self.keys[name], text)
+
+    def present(self, name: str, row: Row) -> Any:
+        """What *row* says now, to be held against what `read` gives."""
+        column = self.columns.get(name) or self.address[name]
+        if name == "throughput" and self.table == "run":
+            value = row["throughput_mbit_s"]
+            return Attempt(value, None if value is not None else row["outcome"])
+        if name == "throughput":
+            return Attempt(row["throughput_mbit_s"], None)
+        if name == "when":
+            return Instant(row["at_utc"], row["at_typed"], "")
+        if name in ("until", "published"):
+            return Instant(row[column], row.get("until_typed", ""), "")
+        return row[column]
+
+
+def _tables() -> dict[str, Subject]:
+    stems = {"spots": "spot_reading"} | {stem: table for stem, (table, _, _) in BUILDERS.items()}
+    found = {}
+    for stem, table in stems.items():
+        names = [column.name for column in TABLES[stem].columns]
+        found[stem] = Subject(
+            name=stem,
+            table=table,
+            stem=stem,
+            columns={name: _COLUMNS.get(name, name) for name in names},
+            address=_PLACE,
+            fixed=_FIXED_IN_TABLES | (_FIXED_IN_SPOTS if stem == "spots" else {}),
+        )
+    return found
+
+
+def _things() -> dict[str, Subject]:
+    found = {}
+    for name, (table, keys) in {**things.SPECS, **settings.SPECS}.items():
+        columns = {key: spec.column for key, spec in keys.items() if key not in ("format", "devices")}
+        if name == "article":
+            columns["published"] = "published_utc"
+        owner = name.partition(".")[0]
+        found[name] = Subject(
+            name=name,
+            table=table,
+            stem=None,
+            columns=columns,
+            address=(_OWNERS[owner] if "." in name else {}) | ({} if name == "site" else {"batch": "batch_id"}),
+            keys=keys,
+            fixed={key: _ID if key != "timezone" else "It has settled times already." for key in _NAMED_BY[name]},
+        )
+    found["embargo"] = Subject(
+        name="embargo",
+        table="embargo",
+        stem=None,
+        columns={name: key.column for name, key in _EMBARGO.items()},
+        address={"device": "device_id", "unit": "unit_id", "firmware": "version", "batch": "batch_id"},
+        keys=_EMBARGO,
+    )
+    return found
+
+
+SUBJECTS: Mapping[str, Subject] = {**_tables(), **_things()}
+_OTHER_NAMES = {
+    "unit": "device.unit", "firmware": "device.firmware", "port": "device.port", "driver": "client.driver",
+    "role": "workload.role", "device.embargo": "embargo", "device.unit.embargo": "embargo",
+    "device.firmware.embargo": "embargo",
+}  # fmt: skip
+
+
+def subject_called(typed: str) -> Subject | Trouble:
+    """The table or thing that *typed* means: "runs", "runs.csv", "device.unit"."""
+    name = typed.strip().casefold()
+    name = name.rsplit(".", 1)[0] if name.endswith((".csv", ".tsv", ".xlsx", ".ods")) else name
+    found = SUBJECTS.get(_OTHER_NAMES.get(name, name))
+    if found is not None:
+        return found
+    near = nearest(name, SUBJECTS)
+    meant = f" Did you mean {near[0]}?" if near else ""
+    return Trouble(f"There is no table {typed!r}.{meant}", f"Tables are {', '.join(SUBJECTS)}.", "unknown-table")
+
+
+def equal(typed: Any, present: Any) -> bool:
+    """Whether a value as read is the one that is there, in the column's own type."""
+    if isinstance(typed, Instant) and isinstance(present, Instant):
+        return typed.utc == present.utc
+    if isinstance(present, Attempt):
+        if typed is None or present.mbit_s is None:  # an empty cell says as little as the outcome beside it
+            return present.mbit_s is None and (typed is None or bool(typed == present))
+        return equal(typed.mbit_s, present.mbit_s)
+    if isinstance(typed, int | float) and isinstance(present, int | float):
+        return math.isclose(typed, present, rel_tol=1e-9, abs_tol=1e-12)
+    return bool(typed == present)
+
+
+def read_until(text: str) -> Instant | Trouble:
+    """An instant as text with its zone: "2025-06-10T09:00 America/New_York", or with an offset."""
+    moment, _, zone = text.strip().rpartition(" ")
+    named = bool(moment) and not isinstance(zone_called(zone), Trouble)
+    found = read_instant(moment, zone) if named else read_instant(text, None)
+    if isinstance(found, Trouble):
+        return found
+    return Instant(utc_text(found), text.strip(), "")
+
+
+def _read_key(key: Key, text: str) -> Any:
+    """A value of batch.toml typed in a cell: text as it stands, else what TOML would make of it."""
+    found = key.read(text)
+    if not isinstance(found, Trouble):
+        return found
+    try:
+        value = tomllib.loads(f"value = {text}")["value"]
+    except tomllib.TOMLDecodeError:
+        return found
+    return key.read(value)
+
+
+def _id_of(name: str, value: str, known: Known) -> str:
+    registers = {
+        "device": known.device_names, "client": known.client_names, "old_client": known.client_names,
+        "new_client": known.client_names, "session": known.session_names, "house": known.house_names,
+    }  # fmt: skip
+    register = registers.get(name)
+    return (register.find(value) if register else None) or value

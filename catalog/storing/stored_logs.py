@@ -1,0 +1,28 @@
+"""A stored log read back as it was digested, without the instant it started at."""
+
+from __future__ import annotations
+
+import numpy as np
+import orjson
+from sqlite_utils import Database
+
+from catalog.reading.logs import Log
+
+
+def stored_log(db: Database, owner: str, owner_id: int) -> Log | None:
+    """The raw samples of a run, station or long run; None where none are kept."""
+    rows = db.execute(
+        "SELECT quantity, samples FROM series WHERE owner = ? AND owner_id = ? ORDER BY quantity", [owner, owner_id]
+    ).fetchall()
+    arrays = {quantity: np.array(orjson.loads(samples), dtype=np.int64) for quantity, samples in rows}
+    if "t" not in arrays:
+        return None
+    return Log(
+        kind="requests" if "latency" in arrays else "throughput",
+        t_us=arrays["t"],
+        rate_bit_s=arrays.get("rate"),
+        span_us=arrays.get("span"),
+        latency_us=arrays.get("latency"),
+        outcome=arrays.get("outcome"),
+        amount_b=arrays.get("amount"),
+    )
