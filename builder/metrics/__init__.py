@@ -1,7 +1,8 @@
 """Figures as pure functions of numbers: no rows, no texts, no rounding.
 
-`METRICS` lists every figure made here that the site prints; the method page is made from this list. A changed
-figure bumps its definition number, in the commit that changes what is printed.
+`METRICS` lists every figure the site prints, made here or, where it takes each sample of a log, at entry by
+`catalog.digesting`; the method page is made from this list. A changed figure bumps its definition number, in the
+commit that changes what is printed.
 """
 
 from collections.abc import Callable, Mapping
@@ -9,20 +10,9 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from builder.metrics import (
-    drift,
-    fairness,
-    heat,
-    intervals,
-    latency,
-    longrun,
-    period,
-    phy,
-    playout,
-    throughput,
-    voice,
-)
+from builder.metrics import fairness, heat, intervals, phy, voice
 from catalog import standards
+from catalog.digesting import drift, latency, longrun, period, playout, throughput
 
 Better = Literal["higher", "lower", "neither"]
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from builder.metrics.throughput import interval_lengths_s, interval_mean_mbit_s, rates_mbit_s
+from catalog.digesting.throughput import interval_lengths_s, interval_mean_mbit_s, rates_mbit_s
 
 
 def array(*values: float) -> np.ndarray:

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.metrics.drift import Drift, drift
-from builder.metrics.period import Period, find_period
-from builder.metrics.throughput import interval_mean_mbit_s
+from catalog.digesting.drift import Drift, drift
+from catalog.digesting.period import Period, find_period
+from catalog.digesting.throughput import interval_mean_mbit_s
 
 FloatArray = NDArray[np.float64]
 
@@ -27,6 +27,7 @@ class LongRun:
     longest_stall_s  [s]
     duration_s       from the first start to the last end. [s]
     logged_s         time that an interval covers. [s]
+    step_s           sampling that drift and period were looked for with. [s]
     drift            None: too short to tell
     period           None: none found
     """
@@ -38,6 +39,7 @@ class LongRun:
     longest_stall_s: float
     duration_s: float
     logged_s: float
+    step_s: float
     drift: Drift | None
     period: Period | None
 
@@ -64,6 +66,7 @@ def summarise(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, r
         longest_stall_s=longest_stall_s(start_s, seconds, mbit_s),
         duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
         logged_s=float(seconds.sum()),
+        step_s=step_s,
         drift=drift(even, step_s),
         period=find_period(even, step_s, rng=rng),
     )
@@ -109,15 +112,9 @@ def longest_stall_s(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray
     Source                    own rule (practice).
     """
     stalled = mbit_s <= STALLED_SHARE * time_quantile(mbit_s, seconds, 50)
-    longest = current = 0.0
     gaps = np.append(0.0, start_s[1:] - start_s[:-1] - seconds[:-1])
-    for stands, length, gap in zip(stalled, seconds, gaps, strict=True):
-        if not stands:
-            current = 0.0
-            continue
-        current = float(length) if gap > length / 2 else current + float(length)
-        longest = max(longest, current)
-    return longest
+    stretch = np.cumsum(~stalled | (gaps > seconds / 2))
+    return float(np.bincount(stretch, np.where(stalled, seconds, 0.0)).max())
 
 
 def even_grid(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> tuple[float, FloatArray]:
@@ -142,27 +139,6 @@ def even_grid(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> t
     known = covered > 1e-6 * step_s
     middle = np.arange(count)
     return step_s, np.interp(middle, middle[known], amount[known] / covered[known])
-
-
-def thin_keeping_extremes(t_s: FloatArray, values: FloatArray, *, at_most: int) -> tuple[FloatArray, FloatArray]:
-    """At most so many points of a run that still show its every extreme: first, last, and of each stretch
-    the lowest and the highest, where they were.
-
-    t_s      shape (n,), rising. [s]
-    values   shape (n,). [any]
-    at_most  points to keep, at least 4. [1]
-    Raises   ValueError for fewer than 4 points.
-    """
-    if at_most < 4:
-        raise ValueError(f"at_most must be at least 4, got {at_most}")
-    if len(t_s) <= at_most:
-        return t_s, values
-    kept = {0, len(values) - 1}
-    for stretch in np.array_split(np.arange(len(values)), (at_most - 2) // 2):
-        kept.add(int(stretch[values[stretch].argmin()]))
-        kept.add(int(stretch[values[stretch].argmax()]))
-    points = np.array(sorted(kept))
-    return t_s[points], values[points]
 
 
 def _require_log(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> None:

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from builder.metrics.latency import (
+from catalog.digesting.latency import (
     apdex,
     is_thin,
     mean_page_mos,

@@ -7,7 +7,7 @@ import pytest
 from scipy import signal
 from statsmodels.datasets import sunspots
 
-from builder.metrics.period import find_period
+from catalog.digesting.period import find_period
 
 Published = Callable[[str], list[dict[str, str]]]
 

@@ -233,21 +233,26 @@ def page_mos(session_s: float, *, fastest_s: float = PAGE_FASTEST_S, slowest_s: 
     """
     if not (session_s > 0 and 0 < fastest_s < slowest_s):
         raise ValueError(f"times must be above 0 and rise, got {session_s}, {fastest_s} and {slowest_s}")
-    slope = 4 / math.log(slowest_s / fastest_s)
-    return min(5.0, max(1.0, 5 - slope * math.log(session_s / fastest_s)))
+    return min(5.0, max(1.0, 5 - _page_slope(fastest_s, slowest_s) * math.log(session_s / fastest_s)))
 
 
 def mean_page_mos(finished_ms: Latencies, *, planned: int) -> float:
     """Mean of `page_mos` over the planned pages; a page that failed or was never made scores 1. [MOS]
 
-    finished_ms  shape (n,), each above 0, any order. [ms]
+    finished_ms  shape (n,), any order; one that took no time at all scores 5. [ms]
     planned      pages the plan asked for, at least n and at least 1. [1]
-    Raises       ValueError for planned < n, planned < 1 or a page time not above 0.
+    Raises       ValueError for planned < n or planned < 1.
     Source       ITU-T G.1030 for one page; the mean, and 1 for a failed page, are own rules.
     """
     _require_planned(planned, len(finished_ms))
-    scores = math.fsum(page_mos(float(ms) / 1000) for ms in finished_ms)
-    return (scores + (planned - len(finished_ms))) / planned
+    session_s = np.maximum(np.asarray(finished_ms, dtype=np.float64) / 1000, PAGE_FASTEST_S)
+    scores = np.maximum(1.0, 5 - _page_slope(PAGE_FASTEST_S, PAGE_SLOWEST_S) * np.log(session_s / PAGE_FASTEST_S))
+    return (float(scores.sum()) + (planned - len(finished_ms))) / planned
+
+
+def _page_slope(fastest_s: float, slowest_s: float) -> float:
+    """What a page loses from one e-fold of its time to the next. [MOS]"""
+    return 4 / math.log(slowest_s / fastest_s)
 
 
 def _rank(percent: int, planned: int, *, finished: int) -> int:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from builder.metrics.playout import Playout, Stall, replay, stall_weight, stalling_quality, stalling_term
+from catalog.digesting.playout import Playout, Stall, replay, stall_weight, stalling_quality, stalling_term
 
 Published = Callable[[str], list[dict[str, str]]]
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.metrics.drift import autocorrelation, detrended
+from catalog.digesting.drift import autocorrelation, detrended
 
 FloatArray = NDArray[np.float64]
 
@@ -78,15 +78,17 @@ def find_period(values: FloatArray, step_s: float, *, rng: np.random.Generator) 
         power = np.abs(np.fft.rfft(series)) ** 2
         return np.asarray(power[LEAST_CYCLES:] / (background[LEAST_CYCLES:] * power[1:].sum()))
 
+    found = ratios(rest)
     highest = np.empty(SURROGATES)
+    reached = 0
     for i in range(SURROGATES):
         noise = rng.standard_normal(n)
         noise[0] /= np.sqrt(1 - memory**2)  # so that the surrogate does not have to settle first
         highest[i] = ratios(detrended(lfilter([1.0], [1.0, -memory], noise))).max()
-    found = ratios(rest)
-    exceeded = int((found.max() > highest).sum())
-    if exceeded < SURROGATES_TO_EXCEED:
-        return None
+        reached += highest[i] >= found.max()
+        if reached > SURROGATES - SURROGATES_TO_EXCEED:
+            return None  # the other surrogates could not change that
+    exceeded = SURROGATES - reached
     strongest = LEAST_CYCLES + int(found.argmax())
     standing_out = LEAST_CYCLES + np.flatnonzero(found > np.sort(highest)[SURROGATES_TO_EXCEED - 1])
     fraction = _fraction(found * background[LEAST_CYCLES:], strongest, standing_out)
@@ -95,7 +97,7 @@ def find_period(values: FloatArray, step_s: float, *, rng: np.random.Generator) 
         period_s=n * step_s / best,
         cycles=best,
         step_s=step_s,
-        exceeded=exceeded,
+        exceeded=int(exceeded),
         share=_explained(values, best),
     )
 

@@ -10,7 +10,7 @@ from scipy import signal
 from statsmodels.datasets import nile
 from statsmodels.tsa.stattools import acf
 
-from builder.metrics.drift import autocorrelation, detrended, drift, mann_kendall, memory_samples, theil_sen
+from catalog.digesting.drift import autocorrelation, detrended, drift, mann_kendall, memory_samples, theil_sen
 
 Published = Callable[[str], list[dict[str, str]]]
 

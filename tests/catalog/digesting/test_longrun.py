@@ -5,15 +5,15 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from builder.metrics.longrun import (
+from catalog.digesting.longrun import (
     LongRun,
     even_grid,
     evenness,
     longest_stall_s,
     summarise,
-    thin_keeping_extremes,
     time_quantile,
 )
+from catalog.thinning import kept_points
 
 Published = Callable[[str], list[dict[str, str]]]
 
@@ -99,9 +99,7 @@ def test_one_second_in_a_day_is_not_lost() -> None:
     rates[40_001] = 0.0
     start_s, seconds, rates = regular(rates, 1.0)
     assert longest_stall_s(start_s, seconds, rates) == 1.0
-    at, shown = thin_keeping_extremes(start_s, rates, at_most=360)
-    assert shown.min() == 0.0
-    assert at[shown.argmin()] == 40_001
+    assert 40_001 in kept_points(rates.astype(np.int64), at_most=360)
 
 
 def test_even_grid_of_an_even_log_changes_nothing() -> None:
@@ -148,29 +146,6 @@ def test_drift_and_period_come_from_the_log() -> None:
     assert found.drift.per_hour == pytest.approx(6, abs=0.3)
     assert found.period is not None
     assert found.period.period_s == pytest.approx(240, rel=0.002)
-
-
-def test_thinning_keeps_first_last_and_every_extreme() -> None:
-    generator = np.random.default_rng(6)
-    for n, at_most in ((1000, 50), (999, 51), (10_000, 2000), (60, 59)):
-        t_s, values = np.arange(n) / 3, generator.standard_normal(n)
-        at, shown = thin_keeping_extremes(t_s, values, at_most=at_most)
-        assert len(at) == len(shown) <= at_most
-        assert np.all(np.diff(at) > 0)
-        assert (at[0], at[-1]) == (t_s[0], t_s[-1])
-        assert np.array_equal(shown, values[np.searchsorted(t_s, at)])
-        # By hand: whatever stretch a pixel stands for, its lowest and highest are among the points.
-        for stretch in np.array_split(np.arange(n), (at_most - 2) // 2):
-            assert {values[stretch].min(), values[stretch].max()} <= set(shown)
-
-
-def test_short_runs_are_not_thinned() -> None:
-    t_s, values = array(0, 1, 2, 3), array(5, 4, 3, 9)
-    at, shown = thin_keeping_extremes(t_s, values, at_most=4)
-    assert np.array_equal(at, t_s)
-    assert np.array_equal(shown, values)
-    with pytest.raises(ValueError, match="at_most must be at least 4, got 3"):
-        thin_keeping_extremes(t_s, values, at_most=3)
 
 
 def test_a_run_of_one_interval() -> None:
