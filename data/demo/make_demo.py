@@ -54,6 +54,20 @@ TITLES = {
     "2026-05-gantry": "Quillmast Gantry",
     "2026-06-saltmarsh": "Saltmarsh, a day in June",
 }
+# What `likeloss demo` says at its end; {out} is the site's folder, {catalog} the catalogue.
+TRY = """\
+Look at
+  {out}/devices/polmerre-halo-6/index.html    two firmwares, two units, a spot that moved, a dispute
+  {out}/devices/tessarik-cupola/index.html    three bands, a hot back plate, a review
+  {out}/devices/tessarik-trio/index.html      withdrawn, and why
+Try
+  likeloss --catalog {catalog} rank --band 5 --width 80 --client wrenlet-u2 --window middle
+  likeloss --catalog {catalog} compare tessarik-cupola polmerre-halo-4
+  likeloss --catalog {catalog} compare tessarik-cupola polmerre-halo-4 --match level
+  likeloss --catalog {catalog} compare polmerre-halo-6@6.1.0 polmerre-halo-6@6.0.4 --match spot
+  likeloss --catalog {catalog} compare fjeldrun-nook hollendry-bobbin
+  likeloss --catalog {catalog} reach veltrisk-tarn --at 300
+"""
 # Which drawings each batch holds: device, view, number of sockets.
 IMAGES = {
     "2022-01-houses": (("quillmast-lantern", "case", 3), ("tessarik-plinth", "ports", 2)),
@@ -214,7 +228,7 @@ def make(out: Path) -> None:
     for name, rows in correction_files(right).items():
         names.append(f"corrections/{name}")
         (out / names[-1]).write_text(csv_text(COLUMNS, rows), encoding="utf-8", newline="\n")
-    settings = {"build_instant": BUILD_INSTANT, "order": list(TITLES), "corrections": names}
+    settings = {"build_instant": BUILD_INSTANT, "order": list(TITLES), "corrections": names, "try": TRY}
     (out / "demo.toml").write_text(toml_text(settings), encoding="utf-8", newline="\n")
 
 

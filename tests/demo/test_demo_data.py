@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import importlib
+import re
 import statistics
 import sys
 import tomllib
@@ -154,6 +155,14 @@ def test_it_is_small_and_described():
     assert [batch for batch in ORDER if f"`{batch}`" not in readme] == []
     assert sorted(ORDER) == sorted(path.name for path in (DEMO / "batches").iterdir())
     assert [batch for batch in ORDER if SETTINGS[batch]["id"] != batch] == []
+
+
+def test_what_to_try_names_devices_of_the_demo():
+    text = tomllib.loads((DEMO / "demo.toml").read_text(encoding="utf-8"))["try"]
+    shown = text.format(out="site", catalog="demo.db")
+    named = re.findall(r"\b[a-z]+-[a-z]+(?:-[0-9])?\b", shown)
+    assert len(named) >= 8
+    assert set(named) <= set(DEVICES) - {"quillmast-gantry"}
 
 
 # Who and where

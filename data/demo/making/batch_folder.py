@@ -101,6 +101,8 @@ def _value(value: object) -> str:
         return value.isoformat()
     if isinstance(value, int | float):
         return repr(value)
+    if isinstance(value, str) and "\n" in value and not set(value) & {'"', "\\"}:
+        return f'"""\n{value}"""'
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False)  # a JSON string is a TOML basic string
     if isinstance(value, list | tuple):
