@@ -1,18 +1,29 @@
 """What a log comes to, computed once at entry. Names end in their unit, or are counts.
 
-Throughput: means are weighted by time; percentiles by nearest rank over intervals (Hyndman & Fan 1996, type 1).
-Requests: percentiles by nearest rank over planned requests, failures last; one that falls among the
-failures is left out.
+Definitions are those of catalog.digesting. A figure that there is none of (a percentile among the failures, a
+period not found) is left out.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import fields
+from typing import Any
+
 import numpy as np
 
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log, Whole
+from catalog.digesting.drift import Drift
+from catalog.digesting.latency import PERCENTS, mean_page_mos, percentiles
+from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
+from catalog.digesting.period import Period
+from catalog.digesting.playout import replay, stalling_quality
+from catalog.digesting.throughput import interval_mean_mbit_s
+from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole
 
-PERCENTS = (50, 75, 90, 95, 99)
-STALL_SHARE = 0.01  # (practice) below this share of the median an interval counts as a stall
+TOLERATED_TARGETS = 4  # Apdex specification 1.1: answers within so many times the target are tolerated
 
 
 def spans_us(log: Log) -> Whole:
@@ -26,75 +37,145 @@ def spans_us(log: Log) -> Whole:
 
 
 def throughput_digest(log: Log) -> dict[str, float]:
-    """Figures of a throughput log. Rates in Mbit/s, times in s."""
-    assert log.rate_bit_s is not None
-    spans = spans_us(log)
-    weight = int(spans.sum())
-    rates = log.rate_bit_s / 1e6
-    mean = float(np.dot(rates, spans) / weight) if weight else float(rates.mean())
-    ordered = np.sort(rates)
-    median = _ranked(ordered, 50)
-    p05 = _ranked(ordered, 5)
+    """Figures of a throughput log, weighted by time. Rates in Mbit/s, times in s."""
+    start_s, seconds, rates = _intervals(log)
+    mean = interval_mean_mbit_s(start_s, seconds, rates)
+    assert mean is not None
     figures = {
-        "samples": float(len(log)),
-        "duration_s": weight / 1e6,
+        "samples": float(len(rates)),
+        "duration_s": float(start_s[-1] + seconds[-1] - start_s[0]),
+        "logged_s": float(seconds.sum()),
         "mean_mbit_s": mean,
-        "min_mbit_s": float(ordered[0]),
-        "max_mbit_s": float(ordered[-1]),
-        "median_mbit_s": median,
-        "p05_mbit_s": p05,
-        "longest_stall_s": _longest(rates <= STALL_SHARE * median, spans) / 1e6,
+        "min_mbit_s": float(rates.min()),
+        "max_mbit_s": float(rates.max()),
+        "median_mbit_s": time_quantile(rates, seconds, 50),
+        "p05_mbit_s": time_quantile(rates, seconds, 5),
+        "longest_stall_s": longest_stall_s(start_s, seconds, rates),
     }
-    if len(log) > 1:
+    if len(rates) > 1:
         figures["sd_mbit_s"] = float(rates.std(ddof=1))
-    if median > 0:
-        figures["evenness"] = p05 / median
+    if (even := evenness(rates, seconds)) is not None:
+        figures["evenness"] = even
     return figures
 
 
-def request_digest(log: Log, *, planned: int | None, target_ms: float | None) -> dict[str, float]:
-    """Figures of a request log. Times in ms; on_time counts answers within the role's target."""
+def longrun_digest(log: Log, *, key: Iterable[str]) -> dict[str, float]:
+    """Figures of a long run: those of its log, drift and period.
+
+    key  what tells the run apart from every other; the surrogates of the period follow from it.
+    """
+    seed = int.from_bytes(hashlib.sha256("\x1f".join(key).encode()).digest(), "big")
+    found = summarise(*_intervals(log), rng=np.random.default_rng(seed))
+    figures = throughput_digest(log) | {"step_s": found.step_s}
+    if found.drift is not None:
+        figures |= _named(found.drift, DRIFT)
+    if found.period is not None:
+        figures |= _named(found.period, PERIOD)
+    return figures
+
+
+DRIFT = {
+    "per_hour": "drift_mbit_s_per_h",
+    "low": "drift_low_mbit_s_per_h",
+    "high": "drift_high_mbit_s_per_h",
+    "p": "drift_p",
+    "blocks": "drift_blocks",
+    "block_s": "drift_block_s",
+}
+PERIOD = {
+    "period_s": "period_s",
+    "cycles": "period_cycles",
+    "step_s": "step_s",
+    "exceeded": "period_exceeded",
+    "share": "period_share",
+}
+
+
+def _named(found: Drift | Period, names: Mapping[str, str]) -> dict[str, float]:
+    assert {field.name for field in fields(found)} == names.keys()
+    return {figure: float(getattr(found, name)) for name, figure in names.items()}
+
+
+def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[str, float]:
+    """Figures of a request log. Times in ms, of a stream in s.
+
+    planned  requests the plan asked for; never fewer than the log holds
+    role     the row of workload_role: kind, target_ms, recipe
+
+    on_time and tolerated count answers within the target and within four times it. pNN_ms, pNN_low_ms and
+    pNN_high_ms rank over planned requests, until_pNN_ms over those made before a run broke off.
+    """
     assert log.latency_us is not None
     assert log.outcome is not None
     finished = np.sort(log.latency_us[log.outcome == FINISHED]) / 1e3
+    made = int(np.count_nonzero(log.outcome != NOT_MADE))
+    planned = max(planned, len(log))
     figures = {
         "rows": float(len(log)),
-        "made": float(np.count_nonzero(log.outcome != NOT_MADE)),
+        "made": float(made),
         "finished": float(len(finished)),
         "failed": float(np.count_nonzero(log.outcome == FAILED)),
         "not_made": float(np.count_nonzero(log.outcome == NOT_MADE)),
+        "planned": float(planned),
         "first_s": float(log.t_us[0] / 1e6),
         "last_s": float(log.t_us[-1] / 1e6),
     }
     if log.started is not None:
         figures["started_epoch_s"] = log.started.timestamp()
     if len(finished):
-        figures |= {
-            "mean_ms": float(finished.mean()),
-            "min_ms": float(finished[0]),
-            "max_ms": float(finished[-1]),
-        }
-    if target_ms is not None:
-        figures["on_time"] = float(np.count_nonzero(finished <= target_ms))
+        figures |= {"mean_ms": float(finished.mean()), "min_ms": float(finished[0]), "max_ms": float(finished[-1])}
     if log.amount_b is not None:
         figures["bytes"] = float(log.amount_b[log.amount_b > 0].sum())
-    planned = max(planned or 0, len(log))
-    figures["planned"] = float(planned)
-    for percent in PERCENTS:
-        rank = -(-percent * planned // 100)
-        if rank <= len(finished):
-            figures[f"p{percent}_ms"] = float(finished[rank - 1])
+    if (target_ms := role.get("target_ms")) is not None:
+        for figure, limit_ms in (("on_time", target_ms), ("tolerated", TOLERATED_TARGETS * target_ms)):
+            figures[figure] = float(np.searchsorted(finished, limit_ms, side="right"))
+    figures |= _percentile_figures(finished, planned, "p")
+    if 0 < made < planned:
+        ranked = _percentile_figures(finished, made, "until_p")
+        figures |= {figure: ms for figure, ms in ranked.items() if not figure.endswith(("_low_ms", "_high_ms"))}
+    if role.get("kind") == "pages":
+        figures["page_mos"] = mean_page_mos(finished, planned=planned)
+    if role.get("kind") == "stream":
+        figures |= _playout_figures(log, planned, json.loads(role.get("recipe") or "{}"))
     return figures
 
 
-def _ranked(ordered: np.ndarray[tuple[int], np.dtype[np.float64]], percent: int) -> float:
-    return float(ordered[-(-percent * len(ordered) // 100) - 1])
+def _percentile_figures(finished_ms: Floats, planned: int, prefix: str) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for one in percentiles(finished_ms, PERCENTS, planned=planned):
+        for figure, ms in (("", one.ms), ("_low", one.low_ms), ("_high", one.high_ms)):
+            if ms is not None and ms != math.inf:
+                found[f"{prefix}{one.percent}{figure}_ms"] = ms
+    return found
 
 
-def _longest(stalled: np.ndarray[tuple[int], np.dtype[np.bool_]], spans: Whole) -> float:
-    """Longest unbroken time of stalled intervals. [us]"""
-    if not stalled.any():
-        return 0.0
-    total = np.cumsum(np.where(stalled, spans, 0))
-    reset = np.maximum.accumulate(np.where(stalled, 0, total))
-    return float((total - reset).max())
+def _playout_figures(log: Log, planned: int, recipe: Mapping[str, Any]) -> dict[str, float]:
+    """The stream as it was shown; segments that were planned and are not in the log never came."""
+    assert log.latency_us is not None
+    assert log.outcome is not None
+    if not recipe.get("segment_s"):
+        return {}
+    arrived = (log.t_us - log.t_us[0] + log.latency_us) / 1e6
+    arrivals = [float(s) if came else None for s, came in zip(arrived, log.outcome == FINISHED, strict=True)]
+    shown = replay(
+        arrivals + [None] * (planned - len(log)),
+        segment_s=float(recipe["segment_s"]),
+        start_buffer_s=float(recipe.get("start_buffer_s") or 0),
+    )
+    figures = {
+        "shown_s": shown.shown_s,
+        "stalls": float(len(shown.stalls)),
+        "stalled_s": shown.stalled_s,
+        "late_segments": float(shown.late),
+    }
+    if shown.start_delay_s is not None:
+        figures["start_delay_s"] = shown.start_delay_s
+    if (quality := stalling_quality(shown)) is not None:
+        figures["stalling_quality"] = quality
+    return figures
+
+
+def _intervals(log: Log) -> tuple[Floats, Floats, Floats]:
+    """Starts [s], lengths [s] and rates [Mbit/s] of a throughput log."""
+    assert log.rate_bit_s is not None
+    return log.t_us / 1e6, spans_us(log) / 1e6, log.rate_bit_s / 1e6

@@ -7,12 +7,13 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from catalog.checking.digests import request_digest, throughput_digest
+from catalog.checking.digests import longrun_digest, request_digest, throughput_digest
 from catalog.checking.known import Known, Row
 from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.times import read_instant
 from catalog.checking.troubles import Trouble
+from catalog.digesting import latency
 from catalog.errors import InputRefused, Problem
 from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, Folder
 from catalog.reading.format import FINISHED
@@ -22,6 +23,9 @@ from catalog.reading.plainlogs import read_plain_log
 
 LOG_DIFFERS = 0.01
 CACHED_MS = 5.0
+LONGRUN_KEY = (
+    "device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -144,7 +148,7 @@ def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dic
             kind = Trouble("A long run points to a throughput log.", "This one logs requests.", "log-kind")
             table.hold(typed, "log", kind)
             continue
-        found[typed.number] = (log, throughput_digest(log))
+        found[typed.number] = (log, longrun_digest(log, key=[str(row[name]) for name in LONGRUN_KEY]))
     return found
 
 
@@ -160,7 +164,7 @@ def read_station_logs(
             found[typed.number] = (log, throughput_digest(log))
             continue
         role = known.roles.get((row["workload_id"], row["workload_version"]), {}).get(row["role_id"], {})
-        digest = request_digest(log, planned=planned_requests(row, log), target_ms=role.get("target_ms"))
+        digest = request_digest(log, planned=planned_requests(row, log), role=role)
         if role.get("kind") == "pages" and digest.get("min_ms", CACHED_MS) < CACHED_MS:
             cached = Trouble(
                 f"The fastest page took {digest['min_ms']:g} ms, which no page over the air does.",
@@ -181,5 +185,5 @@ def planned_requests(row: Row, log: Log) -> int:
     ended = row["ended_at_s"]
     if ended and row["planned_s"]:
         before = int(((log.t_us <= ended * 1e6) & (log.outcome != NOT_MADE)).sum())
-        return max(int(before / ended * row["planned_s"] + 0.5), made)
+        return max(latency.planned_requests(before, ended_at_s=ended, planned_s=row["planned_s"]), made)
     return max(made, len(log))

@@ -138,9 +138,11 @@ def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], kno
         cursor = db.execute("SELECT * FROM station WHERE station_id = ?", [number])
         row = dict(zip((column[0] for column in cursor.description), cursor.fetchone(), strict=True))
         role = known.roles[row["workload_id"], row["workload_version"]][row["role_id"]]
-        figures = request_digest(log, planned=planned_requests(row, log), target_ms=role["target_ms"])
+        figures = request_digest(log, planned=planned_requests(row, log), role=role)
         db.execute(
-            "DELETE FROM digest WHERE owner = 'station' AND owner_id = ? AND figure <> 'started_epoch_s'", [number]
+            "DELETE FROM digest WHERE owner = 'station' AND owner_id = ? "
+            "AND figure NOT IN ('started_epoch_s', 'common_s')",
+            [number],
         )
         db.conn.executemany(
             "INSERT INTO digest VALUES ('station', ?, ?, ?)", [(number, *figure) for figure in figures.items()]

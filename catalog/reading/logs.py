@@ -137,6 +137,13 @@ def _throughput(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -
         refuse(int(bad[0]), "The interval is not longer than 0 s.", "too-small")
     if (bad := np.flatnonzero(rate < 0)).size:
         refuse(int(bad[0]), "The throughput is negative.", "too-small")
+    if (same := np.flatnonzero(np.diff(t_us) == 0)).size:
+        refuse(
+            int(same[0]) + 1,
+            "Two intervals begin at the same time.",
+            "same-time",
+            "If these are several flows, add them up, or keep one of them with a reading map.",
+        )
     measured = np.isfinite(rate)
     found = {"measured": measured.astype(np.int64), "rate_bit_s": np.rint(np.where(measured, rate, 0)).astype(np.int64)}
     if columns.seconds is not None:

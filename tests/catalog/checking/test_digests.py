@@ -1,0 +1,107 @@
+"""What a log comes to at entry: worked by hand, and against scipy where a library knows it."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from catalog.checking.digests import longrun_digest, request_digest, throughput_digest
+from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
+
+PAGES = {"kind": "pages", "target_ms": 1000.0, "recipe": "{}"}
+
+
+def requests(*latencies_ms, step_s=10.0):
+    """A request log: a latency, None for a failed request, "not made" for one that was never made."""
+    words = {None: FAILED, "not made": NOT_MADE}
+    return Log(
+        "requests",
+        t_us=np.array([round(i * step_s * 1e6) for i in range(len(latencies_ms))], dtype=np.int64),
+        latency_us=np.array([-1 if ms in words else round(ms * 1000) for ms in latencies_ms], dtype=np.int64),
+        outcome=np.array([words.get(ms, FINISHED) for ms in latencies_ms], dtype=np.int64),
+    )
+
+
+def rates(values, *, step_s=10.0, spans_s=None):
+    return Log(
+        "throughput",
+        t_us=np.arange(len(values), dtype=np.int64) * round(step_s * 1e6),
+        rate_bit_s=np.array(values, dtype=np.int64) * 1_000_000,
+        span_us=None if spans_s is None else (np.array(spans_s) * 1e6).astype(np.int64),
+    )
+
+
+def test_a_collapsed_run_ranks_what_was_never_made_last():
+    # Source: worked story 5: 30 x 300 ms, 6 x 800, 2 x 2400 of 60 planned; ranks 30, 54 and 57.
+    found = request_digest(requests(*[300] * 30, *[800] * 6, *[2400] * 2), planned=60, role=PAGES)
+    assert (found["made"], found["finished"], found["planned"]) == (38, 38, 60)
+    assert (found["on_time"], found["tolerated"]) == (36, 38)
+    assert found["p50_ms"] == 300
+    assert not {"p75_ms", "p90_ms", "p95_ms", "p99_ms"} & found.keys()
+    assert found["until_p90_ms"] == 800  # rank 35 of the 38 that were made
+
+
+def test_requests_that_failed_and_those_never_made_are_told_apart():
+    found = request_digest(requests(100, None, "not made", 200), planned=0, role=PAGES)
+    assert [found[k] for k in ("rows", "made", "finished", "failed", "not_made", "planned")] == [4, 3, 2, 1, 1, 4]
+
+
+def test_ends_of_the_percentile_interval():
+    # Reference library: scipy.stats.quantile_test, order statistics of 200 values.
+    values = np.random.default_rng(1).exponential(100, 200).round(3)
+    found = request_digest(requests(*values), planned=200, role=PAGES)
+    for percent in (50, 75, 90, 95):
+        reference = stats.quantile_test(values, p=percent / 100).confidence_interval(0.95)
+        assert found[f"p{percent}_low_ms"] == pytest.approx(reference.low, abs=1e-9)
+        if math.isnan(reference.high):
+            assert f"p{percent}_high_ms" not in found
+        else:
+            assert found[f"p{percent}_high_ms"] == pytest.approx(reference.high, abs=1e-9)
+
+
+def test_segments_that_never_came_stall_the_picture():
+    # By hand: 4 s segments asked for every 4 s; two are there at 4.5 s, when playback starts. The third, due at
+    # 12.5 s, is there at 15 s: a stall of 2.5 s.
+    stream = {"kind": "stream", "target_ms": 4000.0, "recipe": '{"segment_s": 4, "start_buffer_s": 8}'}
+    found = request_digest(requests(500, 500, 7000, 500, step_s=4.0), planned=4, role=stream)
+    assert (found["start_delay_s"], found["stalls"], found["stalled_s"], found["shown_s"]) == (4.5, 1, 2.5, 16)
+    # Two more were planned and never came: the picture ends in a stall of both.
+    longer = request_digest(requests(500, 500, 7000, 500, step_s=4.0), planned=6, role=stream)
+    assert (longer["stalls"], longer["stalled_s"], longer["late_segments"]) == (2, 10.5, 3)
+    assert longer["stalling_quality"] < found["stalling_quality"] < 5
+
+
+def test_page_score_counts_every_planned_page():
+    # Source: ITU-T G.1030: 5 up to 0.67 s, 4.269281 (published) for 1 s; a page never made scores 1 (own rule).
+    found = request_digest(requests(500, 1000), planned=3, role=PAGES)
+    assert found["page_mos"] == pytest.approx((5 + 4.269281 + 1) / 3, abs=1e-6)
+
+
+def test_rates_are_weighted_by_time():
+    # By hand: 30 s at 100, 60 s at 400, 10 s at 900: mean 360, half the time within the 400s.
+    log = Log(
+        "throughput",
+        t_us=np.array([0, 30, 90], dtype=np.int64) * 1_000_000,
+        rate_bit_s=np.array([100, 400, 900], dtype=np.int64) * 1_000_000,
+        span_us=np.array([30, 60, 10], dtype=np.int64) * 1_000_000,
+    )
+    found = throughput_digest(log)
+    assert (found["mean_mbit_s"], found["median_mbit_s"], found["p05_mbit_s"]) == (360, 400, 100)
+    assert (found["duration_s"], found["logged_s"], found["evenness"]) == (100, 100, 0.25)
+
+
+def test_a_long_run_keeps_its_period_and_its_sampling():
+    # Source: check C11: 500, 500, 200 four times at 10 s has a period of 30 s; three times claims nothing.
+    found = longrun_digest(rates([500, 500, 200] * 4), key=["a"])
+    assert found["period_s"] == pytest.approx(30, rel=1e-6)
+    assert (found["mean_mbit_s"], found["step_s"], found["period_cycles"]) == (400, 10, pytest.approx(4, rel=1e-6))
+    short = longrun_digest(rates([500, 500, 200] * 3), key=["a"])
+    assert short["step_s"] == 10
+    assert not any(figure.startswith(("period", "drift")) for figure in short)
+
+
+def test_surrogates_follow_from_the_key_alone():
+    values = np.random.default_rng(2).normal(500, 20, 400).round() + 12 * np.sin(np.arange(400) / 3)
+    once, again = (longrun_digest(rates(values), key=["night", "1"]) for _ in range(2))
+    assert once == again
