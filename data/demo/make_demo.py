@@ -36,14 +36,14 @@ SITE = {
 }  # fmt: skip
 TITLES = {
     "2022-01-houses": "Two houses, five clients, two reference devices",
-    "2022-04-nook": "Fjeldrun Nook",
-    "2022-09-halo-4": "Polmerre Halo 4",
+    "2022-04-ingle": "Fjeldrun Ingle",
+    "2022-09-rondel-4": "Polmerre Rondel 4",
     "2022-11-trio": "Tessarik Trio, one box of three",
     "2023-03-faceplate": "Hollendry Faceplate",
     "2023-07-ridge": "Quillmast Ridge, indoors",
-    "2023-11-halo-6": "Polmerre Halo 6",
+    "2023-11-rondel-6": "Polmerre Rondel 6",
     "2024-02-cupboard": "Birchgate re-read after a cupboard arrived",
-    "2024-04-halo-6-again": "Halo 6 again: new firmware, second unit",
+    "2024-04-rondel-6-again": "Rondel 6 again: new firmware, second unit",
     "2024-05-wrenlet-b2": "A new client meets the reference devices",
     "2024-06-cupola": "Tessarik Cupola",
     "2024-10-bridges": "Old and new adapter, old and new driver",
@@ -57,22 +57,22 @@ TITLES = {
 # What `likeloss demo` says at its end; {out} is the site's folder, {catalog} the catalogue.
 TRY = """\
 Look at
-  {out}/devices/polmerre-halo-6/index.html    two firmwares, two units, a spot that moved, a dispute
+  {out}/devices/polmerre-rondel-6/index.html    two firmwares, two units, a spot that moved, a dispute
   {out}/devices/tessarik-cupola/index.html    three bands, a hot back plate, a review
   {out}/devices/tessarik-trio/index.html      withdrawn, and why
 Try
   likeloss --catalog {catalog} rank --band 5 --width 80 --client wrenlet-u2 --window middle
-  likeloss --catalog {catalog} compare tessarik-cupola polmerre-halo-4
-  likeloss --catalog {catalog} compare tessarik-cupola polmerre-halo-4 --match level
-  likeloss --catalog {catalog} compare polmerre-halo-6@6.1.0 polmerre-halo-6@6.0.4 --match spot
-  likeloss --catalog {catalog} compare fjeldrun-nook hollendry-bobbin
+  likeloss --catalog {catalog} compare tessarik-cupola polmerre-rondel-4
+  likeloss --catalog {catalog} compare tessarik-cupola polmerre-rondel-4 --match level
+  likeloss --catalog {catalog} compare polmerre-rondel-6@6.1.0 polmerre-rondel-6@6.0.4 --match spot
+  likeloss --catalog {catalog} compare fjeldrun-ingle hollendry-bobbin
   likeloss --catalog {catalog} reach veltrisk-tarn --at 300
 """
 # Which drawings each batch holds: device, view, number of sockets.
 IMAGES = {
     "2022-01-houses": (("quillmast-lantern", "case", 3), ("tessarik-plinth", "ports", 2)),
     "2022-11-trio": (("tessarik-trio", "case", 2),),
-    "2023-11-halo-6": (("polmerre-halo-6", "ports", 1), ("polmerre-halo-6", "teardown", 1)),
+    "2023-11-rondel-6": (("polmerre-rondel-6", "ports", 1), ("polmerre-rondel-6", "teardown", 1)),
     "2024-06-cupola": (("tessarik-cupola", "case", 2), ("tessarik-cupola", "teardown", 2)),
     "2025-02-skerry": (("fjeldrun-skerry", "ports", 1),),
 }

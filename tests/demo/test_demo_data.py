@@ -134,9 +134,9 @@ def test_the_script_makes_what_is_committed(made):
 
 
 def test_a_changed_a_missing_and_a_redrawn_file_would_be_noticed(made):
-    runs = made / "batches" / "2022-04-nook" / "runs.csv"
+    runs = made / "batches" / "2022-04-ingle" / "runs.csv"
     drawing = made / "batches" / "2022-11-trio" / "images" / "tessarik-trio-case.png"
-    log = next((made / "batches" / "2022-04-nook" / "logs").iterdir())
+    log = next((made / "batches" / "2022-04-ingle" / "logs").iterdir())
     kept = {path: path.read_bytes() for path in (runs, drawing, log)}
     runs.write_bytes(kept[runs].replace(b"wrenlet-u2", b"wrenlet-u3", 1))
     Image.new("L", (960, 640), 0).save(drawing)
@@ -250,7 +250,7 @@ def test_no_value_passes_the_wired_port():
     for run in FINISHED:
         limit = max(port["speed_mbit_s"] for port in DEVICES[run["device"]]["port"]) * 1448 / 1538
         assert float(run[RATE]) <= limit + 0.05  # one decimal is typed
-        if run["device"] == "polmerre-halo-4" and run["client"] == "wrenlet-r4":
+        if run["device"] == "polmerre-rondel-4" and run["client"] == "wrenlet-r4":
             reached = max(reached, float(run[RATE]) / limit)
     assert reached > 0.995
 
@@ -290,7 +290,7 @@ def test_windows_are_covered_by_most_but_not_all():
     for window, missing in (
         (NEAR, {"hollendry-faceplate"}),
         (MIDDLE, {"quillmast-ridge"}),
-        (FAR, {"hollendry-faceplate", "fjeldrun-nook", "tessarik-trio"}),
+        (FAR, {"hollendry-faceplate", "fjeldrun-ingle", "tessarik-trio"}),
     ):
         short = {device for device in DEVICES if not covers(device, best[device], window)}
         assert missing <= short <= missing | {"quillmast-ridge"}
@@ -358,7 +358,7 @@ def test_two_devices_meet_only_over_bridges():
     def clients_of(device: str) -> set[str]:
         return {CLIENTS[run["client"]]["series"] for run in FINISHED if run["device"] == device}
 
-    early, late = clients_of("fjeldrun-nook"), clients_of("hollendry-bobbin")
+    early, late = clients_of("fjeldrun-ingle"), clients_of("hollendry-bobbin")
     assert not early & late
     for reference in ("quillmast-lantern", "tessarik-plinth"):
         assert early & clients_of(reference)
@@ -378,11 +378,11 @@ def test_firmwares_on_both_sides_of_the_cupboard():
     starts = {
         (run["firmware"], second <= SESSIONS[run["session"]]["date"])
         for run in FINISHED
-        if run["device"] == "polmerre-halo-6" and run["spot"] == "B6"
+        if run["device"] == "polmerre-rondel-6" and run["spot"] == "B6"
     }
     assert first < second
     assert starts == {("6.0.4", False), ("6.0.4", True), ("6.1.0", True)}
-    assert {run["unit"] for run in FINISHED if run["device"] == "polmerre-halo-6"} == {"A", "B"}
+    assert {run["unit"] for run in FINISHED if run["device"] == "polmerre-rondel-6"} == {"A", "B"}
 
 
 def test_bridge_tests_have_both_sides_and_repeats():
@@ -450,7 +450,7 @@ def test_nights_are_long_and_one_has_a_wave():
         assert steps == {10}
         assert 8 <= len(log) * 10 / 3600 <= 12
         nights[row["device"]] = [float(sample["mbit_s"]) for sample in log]
-    wave, steady = nights["polmerre-halo-4"], nights["quillmast-lantern"]
+    wave, steady = nights["polmerre-rondel-4"], nights["quillmast-lantern"]
     # The README's 25 minutes are 150 samples: alike a whole wave later, unlike half a wave later.
     assert autocorrelation(wave, 150) > 0.5
     assert autocorrelation(wave, 75) < -0.5
@@ -547,7 +547,7 @@ def test_articles_are_plain_and_images_bare():
     assert len(articles) == 2
     for article in articles:
         text = (DEMO / "batches" / article["batch"] / article["file"]).read_text(encoding="utf-8")
-        assert not any(letter.isdigit() for letter in text.replace("Halo 6", "").replace("Halo 4", ""))
+        assert not any(letter.isdigit() for letter in text.replace("Rondel 6", "").replace("Rondel 4", ""))
     images = [image | {"batch": batch} for batch in ORDER for image in SETTINGS[batch].get("image", [])]
     assert {image["kind"] for image in images} == {"case", "ports", "teardown"}
     for image in images:

@@ -24,8 +24,8 @@ _NO_40 = Accident("not possible", "stays at 20 MHz while it hears a neighbour")
 _AT_THE_EDGE: dict[Key, Accident] = {
     (session, device, client, band, direction, spot, repeat): _NO_LINK
     for session, device, client, band, direction, spot in (
-        ("birchgate-2022-04-05", "fjeldrun-nook", "wrenlet-u2", "5", "down", "8"),
-        ("birchgate-2022-04-05", "fjeldrun-nook", "wrenlet-u2", "5", "up", "8"),
+        ("birchgate-2022-04-05", "fjeldrun-ingle", "wrenlet-u2", "5", "down", "8"),
+        ("birchgate-2022-04-05", "fjeldrun-ingle", "wrenlet-u2", "5", "up", "8"),
         ("saltmarsh-2022-11-22", "tessarik-trio", "wrenlet-u2", "5", "down", "8"),
         ("saltmarsh-2022-11-22", "tessarik-trio", "wrenlet-u2", "5", "up", "8"),
         ("saltmarsh-2025-07-08", "hollendry-bobbin", "wrenlet-b2", "6", "up", "8"),

@@ -19,10 +19,10 @@ class Article:
 
 ARTICLES = (
     Article(
-        "2023-11-halo-6", "halo-6-review", "Halo 6: a third band, and an honest middle",
-        "2023-11-20T10:00:00+01:00", ("polmerre-halo-6", "quillmast-lantern"),
+        "2023-11-rondel-6", "rondel-6-review", "Rondel 6: a third band, and an honest middle",
+        "2023-11-20T10:00:00+01:00", ("polmerre-rondel-6", "quillmast-lantern"),
         """\
-Polmerre sent us the Halo 6 on loan, and it hung under the ceiling of our brick house for two days. It is the
+Polmerre sent us the Rondel 6 on loan, and it hung under the ceiling of our brick house for two days. It is the
 first device on this bench with a radio in the third band, and the first where we had to walk the spots twice
 because a second kit reads that band.
 
@@ -55,7 +55,7 @@ bought one.
     ),
     Article(
         "2024-06-cupola", "cupola-review", "Cupola: wide channels, and what is left of them behind walls",
-        "2024-06-24T09:30:00+02:00", ("tessarik-cupola", "polmerre-halo-4"),
+        "2024-06-24T09:30:00+02:00", ("tessarik-cupola", "polmerre-rondel-4"),
         """\
 The Cupola is the first device here with the newest amendment on both ends of the link. We bought it, together
 with a laptop that can use it, and let the reference devices of both houses meet that laptop first, so that the

@@ -8,7 +8,7 @@ from making.devices import BY_ID, GANTRY_EMBARGO, GANTRY_MOVED_TO
 COLUMNS = ("table", "key", "column", "was", "now", "reason", "noticed_by", "date")
 # A typed number with two digits swapped, found years later.
 TYPO = {
-    "device": "polmerre-halo-4", "client": "wrenlet-u2", "session": "saltmarsh-2022-09-13", "band": "5",
+    "device": "polmerre-rondel-4", "client": "wrenlet-u2", "session": "saltmarsh-2022-09-13", "band": "5",
     "width_mhz": 80, "direction": "down", "spot": "S5", "repeat": 2,
 }  # fmt: skip
 RATE = "throughput (Mbit/s)"

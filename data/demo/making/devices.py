@@ -126,8 +126,8 @@ DEVICES = (
         skill=0.885, noise_figure_db=6.0, queueing=0.35,
     ),
     Device(
-        id="fjeldrun-nook", maker="Fjeldrun", model="Nook", kind="desk unit", amendment="802.11ac",
-        revision="3", batch="2022-04-nook", aliases=("Nook AC",),
+        id="fjeldrun-ingle", maker="Fjeldrun", model="Ingle", kind="desk unit", amendment="802.11ac",
+        revision="3", batch="2022-04-ingle", aliases=("Ingle AC",),
         radios=(Radio("2.4", 3, 40, 18.5, 6), Radio("5", 3, 80, 21.5, 100)),
         ports=(Port("uplink", 1000), Port("LAN 1", 1000), Port("LAN 2", 1000)),
         units=(Unit("A", "loaned", "maker", date(2022, 3, 21), date(2022, 5, 2)),),
@@ -135,8 +135,8 @@ DEVICES = (
         skill=0.95, noise_figure_db=7.5, queueing=0.7,
     ),
     Device(
-        id="polmerre-halo-4", maker="Polmerre", model="Halo 4", kind="ceiling access point",
-        amendment="802.11ax", revision="1.0", batch="2022-09-halo-4", aliases=("Halo-4 EU", "PH-4"),
+        id="polmerre-rondel-4", maker="Polmerre", model="Rondel 4", kind="ceiling access point",
+        amendment="802.11ax", revision="1.0", batch="2022-09-rondel-4", aliases=("Rondel-4 EU", "PR-4"),
         radios=(Radio("2.4", 2, 40, 19.5, 6), Radio("5", 4, 160, 26.5, 100)),
         ports=(Port("LAN", 1000, "in", 4),),
         units=(Unit("A", "loaned", "maker", date(2022, 8, 29), date(2022, 12, 16)),),
@@ -171,17 +171,17 @@ DEVICES = (
         skill=0.91, noise_figure_db=5.0, queueing=0.22,
     ),
     Device(
-        id="polmerre-halo-6", maker="Polmerre", model="Halo 6", kind="ceiling access point",
-        amendment="802.11ax", revision="1.2", batch="2023-11-halo-6", aliases=("Halo-6 EU", "PH-6"),
+        id="polmerre-rondel-6", maker="Polmerre", model="Rondel 6", kind="ceiling access point",
+        amendment="802.11ax", revision="1.2", batch="2023-11-rondel-6", aliases=("Rondel-6 EU", "PR-6"),
         radios=(Radio("2.4", 2, 40, 19.5, 6), Radio("5", 4, 160, 26.0, 100), Radio("6", 2, 160, 22.5, 37)),
         ports=(Port("LAN", 2500, "in", 4),),
         units=(
             Unit("A", "loaned", "maker", date(2023, 10, 30)),
-            Unit("B", "bought", "bench", date(2024, 4, 2), strength=0.985, batch="2024-04-halo-6-again"),
+            Unit("B", "bought", "bench", date(2024, 4, 2), strength=0.985, batch="2024-04-rondel-6-again"),
         ),
         firmware=(
             Firmware("6.0.4", date(2023, 10, 12), gain=0.95),
-            Firmware("6.1.0", date(2024, 3, 19), gain=1.04, batch="2024-04-halo-6-again"),
+            Firmware("6.1.0", date(2024, 3, 19), gain=1.04, batch="2024-04-rondel-6-again"),
         ),
         skill=0.97, noise_figure_db=5.5, queueing=0.2,
     ),

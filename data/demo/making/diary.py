@@ -139,35 +139,35 @@ DAYS: dict[str, tuple[Day, ...]] = {
             Mix(device="tessarik-plinth", workload="after-supper", times=3),
         )),
     ),
-    "2022-04-nook": (
+    "2022-04-ingle": (
         Day(
             house=BIRCHGATE, date=date(2022, 4, 5), note="",
-            blocks=walks("fjeldrun-nook", "wrenlet-u2 5/80 du; skarn-c3 5/80 d; skarn-c3 5/80 u 2467"),
+            blocks=walks("fjeldrun-ingle", "wrenlet-u2 5/80 du; skarn-c3 5/80 d; skarn-c3 5/80 u 2467"),
         ),
         Day(
             house=BIRCHGATE, date=date(2022, 4, 6), note="children at home in the afternoon",
-            blocks=walks("fjeldrun-nook", "mottle-n1 2.4/20 d; wrenlet-u2 2.4/20 d; skarn-c3 2.4/40 d 1234567"),
+            blocks=walks("fjeldrun-ingle", "mottle-n1 2.4/20 d; wrenlet-u2 2.4/20 d; skarn-c3 2.4/40 d 1234567"),
             mixes=(
-                Mix(device="fjeldrun-nook", workload="desk-row"),
-                Mix(device="fjeldrun-nook", workload="calls-over-backup"),
+                Mix(device="fjeldrun-ingle", workload="desk-row"),
+                Mix(device="fjeldrun-ingle", workload="calls-over-backup"),
             ),
         ),
     ),
-    "2022-09-halo-4": (
+    "2022-09-rondel-4": (
         Day(
             house=SALTMARSH, date=date(2022, 9, 13), note="unit on a bracket under the ceiling",
-            blocks=walks("polmerre-halo-4", "wrenlet-u2 5/80 du; skarn-c3 5/80 d; wrenlet-r4 5/80 d;"
+            blocks=walks("polmerre-rondel-4", "wrenlet-u2 5/80 du; skarn-c3 5/80 d; wrenlet-r4 5/80 d;"
                                             " wrenlet-r4 5/80 u 2467; skarn-r2 5/160 d"),
         ),
         Day(
             house=SALTMARSH, date=date(2022, 9, 14), note="rain, windows closed",
-            blocks=walks("polmerre-halo-4", "mottle-n1 2.4/20 d; wrenlet-u2 2.4/20 d; wrenlet-r4 5/160 d"),
+            blocks=walks("polmerre-rondel-4", "mottle-n1 2.4/20 d; wrenlet-u2 2.4/20 d; wrenlet-r4 5/160 d"),
             mixes=(
-                Mix(device="polmerre-halo-4", workload="desk-row", times=2),
-                Mix(device="polmerre-halo-4", workload="after-supper"),
-                Mix(device="polmerre-halo-4", workload="calls-over-backup"),
+                Mix(device="polmerre-rondel-4", workload="desk-row", times=2),
+                Mix(device="polmerre-rondel-4", workload="after-supper"),
+                Mix(device="polmerre-rondel-4", workload="calls-over-backup"),
             ),
-            night=Night(device="polmerre-halo-4", client="wrenlet-u2", band="5", width_mhz=80, spot="5",
+            night=Night(device="polmerre-rondel-4", client="wrenlet-u2", band="5", width_mhz=80, spot="5",
                         shape="wave", hours=12),
         ),
     ),
@@ -217,21 +217,21 @@ DAYS: dict[str, tuple[Day, ...]] = {
             mixes=(Mix(device="quillmast-ridge", workload="desk-row"),),
         ),
     ),
-    "2023-11-halo-6": (
+    "2023-11-rondel-6": (
         Day(
             house=BIRCHGATE, date=date(2023, 11, 14), note="unit on a bracket under the ceiling",
-            blocks=walks("polmerre-halo-6", "wrenlet-u2 5/80 du; skarn-c3 5/80 d; wrenlet-r4 5/80 d;"
+            blocks=walks("polmerre-rondel-6", "wrenlet-u2 5/80 du; skarn-c3 5/80 d; wrenlet-r4 5/80 d;"
                                             " wrenlet-r4 5/160 d; skarn-r2 5/160 d"),
         ),
         Day(
             house=BIRCHGATE, date=date(2023, 11, 15), note="unit on a bracket under the ceiling",
-            blocks=walks("polmerre-halo-6", "mottle-n1 2.4/20 d; wrenlet-u2 2.4/20 d; wrenlet-u2 6/160 du"),
+            blocks=walks("polmerre-rondel-6", "mottle-n1 2.4/20 d; wrenlet-u2 2.4/20 d; wrenlet-u2 6/160 du"),
             mixes=(
-                Mix(device="polmerre-halo-6", workload="desk-row", times=2),
-                Mix(device="polmerre-halo-6", workload="after-supper"),
-                Mix(device="polmerre-halo-6", workload="calls-over-backup"),
+                Mix(device="polmerre-rondel-6", workload="desk-row", times=2),
+                Mix(device="polmerre-rondel-6", workload="after-supper"),
+                Mix(device="polmerre-rondel-6", workload="calls-over-backup"),
             ),
-            night=Night(device="polmerre-halo-6", client="wrenlet-u2", band="6", width_mhz=160, spot="4",
+            night=Night(device="polmerre-rondel-6", client="wrenlet-u2", band="6", width_mhz=160, spot="4",
                         shape="steady", hours=9),
         ),
     ),
@@ -241,15 +241,15 @@ DAYS: dict[str, tuple[Day, ...]] = {
             blocks=walks("quillmast-lantern", "wrenlet-u2 5/80 d"), reference_first=False,
         ),
     ),
-    "2024-04-halo-6-again": (
+    "2024-04-rondel-6-again": (
         Day(
             house=BIRCHGATE, date=date(2024, 4, 16), note="both firmwares and a second unit on one day",
             blocks=(
-                *walks("polmerre-halo-6", "wrenlet-u2 5/80 du; wrenlet-r4 5/160 d", firmware="6.1.0"),
-                *walks("polmerre-halo-6", "wrenlet-u2 5/80 d 2456", firmware="6.0.4"),
-                *walks("polmerre-halo-6", "wrenlet-u2 5/80 d 2468", firmware="6.1.0", unit="B"),
+                *walks("polmerre-rondel-6", "wrenlet-u2 5/80 du; wrenlet-r4 5/160 d", firmware="6.1.0"),
+                *walks("polmerre-rondel-6", "wrenlet-u2 5/80 d 2456", firmware="6.0.4"),
+                *walks("polmerre-rondel-6", "wrenlet-u2 5/80 d 2468", firmware="6.1.0", unit="B"),
             ),
-            mixes=(Mix(device="polmerre-halo-6", workload="calls-over-backup", firmware="6.1.0"),),
+            mixes=(Mix(device="polmerre-rondel-6", workload="calls-over-backup", firmware="6.1.0"),),
         ),
     ),
     "2024-05-wrenlet-b2": (

@@ -27,12 +27,12 @@ FEATURES: dict[str, tuple[tuple[str, str, str, str, str, str], ...]] = {
         ("own name server", "switchable", "2022-01-25", "none", "menu", "bench note 6"),
         ("beamforming", "not tested", "2022-01-25", "none", "", ""),
     ),
-    "fjeldrun-nook": (
+    "fjeldrun-ingle": (
         ("guest network", "present", "2022-04-06", "none", "menu", "bench note 9"),
         ("fair sharing of the air", "promised", "2022-03-21", "none", "", "data sheet"),
         ("fair sharing of the air", "not tested", "2022-04-06", "none", "", ""),
     ),
-    "polmerre-halo-4": (
+    "polmerre-rondel-4": (
         ("guest network", "works", "2022-09-14", "none", GUEST, "bench note 12"),
         ("site map with heat", "present", "2022-09-14", "Polmerre Sight", "menu after login", "bench note 12"),
         ("local management", "works", "2022-09-14", "none", UNPLUGGED, "bench note 13"),
@@ -51,7 +51,7 @@ FEATURES: dict[str, tuple[tuple[str, str, str, str, str, str], ...]] = {
         ("radar channels", "works", "2023-07-11", "none", "channel left within a second", "bench note 22"),
         ("mesh uplink", "switchable", "2023-07-12", "none", "menu", "bench note 22"),
     ),
-    "polmerre-halo-6": (
+    "polmerre-rondel-6": (
         ("guest network", "works", "2023-11-15", "none", GUEST, "bench note 25"),
         ("fair sharing of the air", "on from the box", "2023-11-15", "none", "setting after reset", "bench note 25"),
         ("fair sharing of the air", "works", "2023-11-15", "none", "calls beside a fetch", "bench note 26"),
@@ -87,9 +87,9 @@ FEATURES: dict[str, tuple[tuple[str, str, str, str, str, str], ...]] = {
 # device -> (face, material, reading C, ambient C, minutes, emissivity, mount, session)
 HEAT: dict[str, tuple[tuple[str, str, float, float, int, float, str, str], ...]] = {
     "quillmast-lantern": (("top", "plastic", 38.5, 21.0, 60, 0.95, "on a desk", "birchgate-2022-01-18"),),
-    "polmerre-halo-4": (("cover", "plastic", 41.0, 20.5, 60, 0.95, "under the ceiling", "saltmarsh-2022-09-14"),),
+    "polmerre-rondel-4": (("cover", "plastic", 41.0, 20.5, 60, 0.95, "under the ceiling", "saltmarsh-2022-09-14"),),
     "quillmast-ridge": (("back plate", "metal", 58.5, 27.0, 60, 0.95, "stand, tape on metal", "birchgate-2023-07-12"),),
-    "polmerre-halo-6": (
+    "polmerre-rondel-6": (
         ("cover", "plastic", 44.5, 21.5, 60, 0.95, "under the ceiling", "birchgate-2023-11-15"),
         ("back plate", "metal", 52.0, 21.5, 60, 0.95, TAPED, "birchgate-2023-11-15"),
     ),
@@ -105,10 +105,10 @@ HEAT: dict[str, tuple[tuple[str, str, float, float, int, float, str, str], ...]]
 # Class 3 stands for 15.4 W there: the Skerry, sold as class 3, takes more.
 POWER: dict[str, tuple[tuple[str, float, int | str, int | str], ...]] = {
     "quillmast-lantern": (("idle", 7.2, "", ""), ("all radios loaded", 11.9, "", "")),
-    "polmerre-halo-4": (("idle", 6.8, 4, 20), ("all radios loaded", 12.6, 4, 20), ("starting", 14.1, 4, 20)),
+    "polmerre-rondel-4": (("idle", 6.8, 4, 20), ("all radios loaded", 12.6, 4, 20), ("starting", 14.1, 4, 20)),
     "hollendry-faceplate": (("idle", 4.9, 4, 20), ("all radios loaded", 8.3, 4, 20), ("feeding a phone", 14.6, 4, 20)),
     "quillmast-ridge": (("idle", 8.0, 4, 50), ("all radios loaded", 15.8, 4, 50)),
-    "polmerre-halo-6": (("idle", 9.1, 4, 20), ("all radios loaded", 18.4, 4, 20), ("starting", 16.0, 4, 20)),
+    "polmerre-rondel-6": (("idle", 9.1, 4, 20), ("all radios loaded", 18.4, 4, 20), ("starting", 16.0, 4, 20)),
     "tessarik-cupola": (("idle", 14.3, 6, 20), ("all radios loaded", 29.7, 6, 20)),
     "fjeldrun-skerry": (("idle", 8.6, 4, 20), ("all radios loaded", 17.1, 4, 20)),
     "veltrisk-tarn": (("idle", 9.4, 4, 20), ("all radios loaded", 19.2, 4, 20)),
@@ -124,7 +124,7 @@ PARTS: dict[str, tuple[tuple[str, str, int, str], ...]] = {
     "quillmast-ridge": (
         ("main processor", "Ombrel OX-771", 1, "read"), ("5 GHz radio", "Castrane CR4-18H", 1, "inferred"),
     ),
-    "polmerre-halo-6": (
+    "polmerre-rondel-6": (
         ("main processor", "Ombrel OX-902", 1, "read"), ("5 GHz radio", "Castrane CR5-40", 1, "read"),
         ("6 GHz radio", "Castrane CR5-42", 1, "read"), ("memory", "Lintel M8-1024", 1, "read"),
         ("power converter", "under a shield", 1, "inferred"),
@@ -140,30 +140,30 @@ PARTS: dict[str, tuple[tuple[str, str, int, str], ...]] = {
     ),
     "veltrisk-tarn": (("main processor", "Ferrule FQ-8", 1, "read"), ("memory", "Lintel M8-1024", 1, "read")),
 }  # fmt: skip
-PART_PHOTOS = {"polmerre-halo-6", "tessarik-cupola"}
+PART_PHOTOS = {"polmerre-rondel-6", "tessarik-cupola"}
 
 # batch -> (device, date, amount, condition, licence a year); EUR, Germany, tax included.
 PRICES: dict[str, tuple[tuple[str, str, float, str, float], ...]] = {
     "2022-01-houses": (
         ("quillmast-lantern", "2022-01-14", 229.0, "new", 0), ("tessarik-plinth", "2022-01-14", 199.0, "new", 0),
     ),
-    "2022-04-nook": (("fjeldrun-nook", "2022-04-08", 89.9, "new", 0),),
-    "2022-09-halo-4": (("polmerre-halo-4", "2022-09-16", 179.0, "new", 39),),
+    "2022-04-ingle": (("fjeldrun-ingle", "2022-04-08", 89.9, "new", 0),),
+    "2022-09-rondel-4": (("polmerre-rondel-4", "2022-09-16", 179.0, "new", 39),),
     "2022-11-trio": (("tessarik-trio", "2022-11-25", 289.0, "new, set of three", 59),),
     "2023-03-faceplate": (("hollendry-faceplate", "2023-03-10", 139.0, "new", 45),),
     "2023-07-ridge": (("quillmast-ridge", "2023-07-14", 319.0, "new", 0),),
-    "2023-11-halo-6": (
-        ("polmerre-halo-6", "2023-11-17", 279.0, "new", 39), ("polmerre-halo-4", "2023-11-17", 149.0, "new", 39),
+    "2023-11-rondel-6": (
+        ("polmerre-rondel-6", "2023-11-17", 279.0, "new", 39), ("polmerre-rondel-4", "2023-11-17", 149.0, "new", 39),
     ),
     "2024-06-cupola": (
-        ("tessarik-cupola", "2024-06-21", 619.0, "new", 0), ("polmerre-halo-6", "2024-06-21", 249.0, "new", 39),
+        ("tessarik-cupola", "2024-06-21", 619.0, "new", 0), ("polmerre-rondel-6", "2024-06-21", 249.0, "new", 39),
     ),
     "2025-02-skerry": (("fjeldrun-skerry", "2025-02-14", 169.0, "new", 0),),
     "2025-07-bobbin": (("hollendry-bobbin", "2025-07-11", 219.0, "new", 0),),
     "2025-11-desk": (
         ("quillmast-lantern", "2025-11-07", 119.0, "refurbished", 0),
-        ("polmerre-halo-4", "2025-11-07", 99.0, "refurbished", 39),
-        ("polmerre-halo-6", "2025-11-07", 219.0, "new", 49),
+        ("polmerre-rondel-4", "2025-11-07", 99.0, "refurbished", 39),
+        ("polmerre-rondel-6", "2025-11-07", 219.0, "new", 49),
         ("tessarik-cupola", "2025-11-07", 529.0, "new", 0),
         ("fjeldrun-skerry", "2025-11-07", 145.0, "new", 0),
     ),
@@ -175,12 +175,12 @@ PRICES: dict[str, tuple[tuple[str, str, float, str, float], ...]] = {
 # batch -> (device, date, by, claim, state, evidence, retest)
 DISPUTES: dict[str, tuple[tuple[str, str, str, str, str, str, str], ...]] = {
     "2024-02-cupboard": (
-        ("polmerre-halo-6", "2024-02-06", "Polmerre", "middle distances too low, firmware at fault", "open",
+        ("polmerre-rondel-6", "2024-02-06", "Polmerre", "middle distances too low, firmware at fault", "open",
          "letter of the maker", ""),
     ),
-    "2024-04-halo-6-again": (
-        ("polmerre-halo-6", "2024-04-19", "Polmerre", "middle distances too low, firmware at fault", "partly",
-         "both firmwares measured on one day", "2024-04-halo-6-again"),
+    "2024-04-rondel-6-again": (
+        ("polmerre-rondel-6", "2024-04-19", "Polmerre", "middle distances too low, firmware at fault", "partly",
+         "both firmwares measured on one day", "2024-04-rondel-6-again"),
     ),
     "2025-11-desk": (
         ("hollendry-faceplate", "2025-10-30", "Hollendry", "tested on a test box instead of in a wall", "open",
