@@ -90,7 +90,7 @@ def verdict_sentence(figure: PairFigure) -> str:
     assert figure.interval is not None
     if figure.verdict == "not-separated":
         return (
-            f"These tests cannot tell {name_a} and {name_b} apart: {place.lower() if not figure.spot else place} the "
+            f"These tests cannot tell {name_a} and {name_b} apart: {place[:1].lower() + place[1:]} the "
             f"difference is {wording.rate_difference(figure.difference, decimals=decimals)} Mbit/s, "
             f"{wording.between(*figure.interval, decimals, signed=True)}; they would have shown one of "
             f"{wording.number(figure.half_width, decimals)}."
