@@ -88,7 +88,7 @@ def enter_batch(folder: Path, *, into: Path, now: datetime) -> EnterReport:
     Raises  InputRefused, BatchRefused as check_batch; CatalogUnusable when the catalogue cannot be written.
     """
     raw = read_batch(folder)
-    with _writable(into) as db:
+    with writable(into) as db:
         checked = check(raw, db)
         if checked.problems:
             raise BatchRefused(checked.problems)
@@ -109,7 +109,7 @@ def _name(checked: Checked, folder: Path) -> str:
 
 
 @contextmanager
-def _writable(path: Path) -> Iterator[Database]:
+def writable(path: Path) -> Iterator[Database]:
     """The catalogue at *path* inside one transaction; a new one appears under its name only when it is whole."""
     if path.exists():
         db = open_catalog(path, readonly=False)
@@ -128,13 +128,23 @@ def _writable(path: Path) -> Iterator[Database]:
                 yield db
         finally:
             db.close()  # the last connection folds the write-ahead log into the file
-        try:
-            os.link(draft, path)  # unlike a rename, this never replaces what someone else made meanwhile
-        except FileExistsError as failure:
-            raise CatalogUnusable(f"{path} was made by someone else meanwhile. Enter the batch again.") from failure
+        _publish(draft, path)
     finally:
         for leftover in (draft, draft.with_name(f"{draft.name}-wal"), draft.with_name(f"{draft.name}-shm")):
             leftover.unlink(missing_ok=True)
+
+
+def _publish(draft: Path, path: Path) -> None:
+    """Give the finished file its name, unless someone else made one of this name meanwhile."""
+    taken = f"{path} was made by someone else meanwhile. Enter the batch again."
+    try:
+        os.link(draft, path)  # unlike a rename, this never replaces another file
+    except FileExistsError as failure:
+        raise CatalogUnusable(taken) from failure
+    except OSError:  # some file systems have no links
+        if path.exists():
+            raise CatalogUnusable(taken) from None
+        draft.rename(path)
 
 
 @contextmanager
@@ -148,6 +158,10 @@ def transaction(db: Database) -> Iterator[None]:
     try:
         yield
         db.execute("COMMIT")
+    except sqlite3.OperationalError as failure:
+        if db.conn.in_transaction:
+            db.execute("ROLLBACK")
+        raise CatalogUnusable(f"The catalogue cannot be written: {failure}. It is as it was before.") from failure
     except BaseException:
         if db.conn.in_transaction:
             db.execute("ROLLBACK")

@@ -1,0 +1,71 @@
+"""Batches and corrections as folders again, in the order in which they were entered.
+
+A catalogue keeps the bytes of every file it used, so a batch is written back as it came, not made up from its
+rows. Entering the folders in the order of their names, and correcting by those of corrections, gives the same
+catalogue; only the hours of entry are others.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from pathlib import Path, PurePosixPath
+
+from sqlite_utils import Database
+
+from catalog.errors import InputRefused
+
+_STEPS = """
+SELECT b.sequence AS place, 0 AS number, b.batch_id AS name FROM batch AS b
+UNION ALL SELECT c.after_batch, c.number, 'corrections' FROM correction_file AS c
+ORDER BY place, number
+"""
+_BATCH_FILES = "SELECT path, sha256 FROM raw_file WHERE batch_id = ? ORDER BY path"
+_CORRECTION_FILES = """
+SELECT name, sha256 FROM correction_file WHERE number = :number
+UNION ALL SELECT path, sha256 FROM correction_attachment WHERE file_number = :number ORDER BY 1
+"""
+
+
+def export_batches(db: Database, folder: Path) -> list[str]:
+    """Write every batch and file of corrections into a folder of its own, such as "001-first-bench".
+
+    Returns the names of these folders, in the order in which they are entered or corrected again.
+    Raises  InputRefused where *folder* is in use, or the catalogue is a copy without the bytes of its files.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputRefused(f"{folder} is not empty. Export into a new folder.")
+    steps = db.execute(_STEPS).fetchall()
+    names = []
+    width = max(3, len(str(len(steps))))
+    for count, (_, number, title) in enumerate(steps, start=1):
+        name = f"{count:0{width}}-{title}"
+        cursor = db.execute(_CORRECTION_FILES, {"number": number}) if number else db.execute(_BATCH_FILES, [title])
+        for path, sha256 in cursor.fetchall():
+            _write(folder / name, path, _content(db, path, sha256))
+        names.append(name)
+    return names
+
+
+def _content(db: Database, path: str, sha256: str) -> bytes:
+    (deflated,) = db.execute("SELECT deflated FROM raw_content WHERE sha256 = ?", [sha256]).fetchone()
+    if deflated is None:
+        raise InputRefused(
+            "This catalogue is a copy without the bytes of its files, so batches cannot be written from it."
+        )
+    try:
+        content = zlib.decompress(deflated)
+    except zlib.error:
+        content = b""
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise InputRefused(f"{path} is damaged in the catalogue; `likeloss verify` lists what else is.")
+    return content
+
+
+def _write(folder: Path, path: str, content: bytes) -> None:
+    inside = PurePosixPath(path)
+    if inside.is_absolute() or ".." in inside.parts or "\\" in path:
+        raise InputRefused(f"{path!r} leaves its folder, so it is not written.")
+    target = folder / inside
+    target.parent.mkdir(parents=True, exist_ok=True)
+    target.write_bytes(content)

@@ -1,0 +1,239 @@
+"""Dump and load, export and enter again, and the check of a catalogue against itself."""
+
+from __future__ import annotations
+
+import io
+import json
+from datetime import UTC, datetime
+
+import pytest
+
+from catalog import queries, schema
+from catalog.connection import create_catalog, open_catalog
+from catalog.correcting import correct_file
+from catalog.entering import enter_batch
+from catalog.errors import CatalogUnusable, InputRefused
+from catalog.exporting import dump, export_batches, load, verify
+from catalog.visibility import full_copy, public_copy
+
+NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
+RUN = "when,device,firmware,client,session,band,width_mhz,direction,spot,repeat,throughput_mbit_s,mood\n"
+
+
+@pytest.fixture
+def lived(shale, batch_folder, tmp_path):
+    """A catalogue with two batches, corrections between and after them, a picture and a text replaced."""
+    folder = tmp_path / "ledgers"
+    folder.mkdir()
+    head = "table,key,column,was,now,reason,noticed_by,date\n"
+    first = folder / "first.csv"
+    first.write_text(head + "device,id=tessarik-shale-2,model,Shale 2,Shale II,renamed,maker,2025-06-30\n")
+    db = open_catalog(shale, readonly=False)
+    correct_file(first, catalog=db, now=NOW)
+    toml = """
+[method]
+session_spread = 0.02
+[site]
+title = "Bench – Tests"
+[[article]]
+id = "review"
+title = "Shale 2"
+published = 2025-06-10T15:00:00+02:00
+file = "articles/review.md"
+devices = ["tessarik-shale-2"]
+"""
+    files = {
+        "articles/review.md": "Täglich neu.\n",
+        "runs.csv": RUN + "2025-06-12 11:00,Shale II,7.10,wrenlet-u2,day-2,5,80,down,S2,1,300,good\n"
+        "2025-05-12 10:00,Shale II,7.10,wrenlet-u2,day-1,5,80,down,S1,1,812.5,\n",
+    }
+    enter_batch(batch_folder("second", toml, files), into=shale, now=NOW)
+    second = folder / "second.csv"
+    (folder / "articles").mkdir()
+    (folder / "articles" / "review.md").write_text("Newer.\n")
+    second.write_text(
+        head
+        + "article,id=review,file,articles/review.md,articles/review.md,typing error,bench,2025-06-30\n"
+        + "runs,batch=second; file=runs.csv; row=2,throughput,300,310,mistyped,bench,2025-06-30\n"
+    )
+    correct_file(second, catalog=db, now=NOW)
+    db.close()
+    return shale
+
+
+def dumped(path):
+    out = io.BytesIO()
+    db = open_catalog(path, readonly=True)
+    dump(db, out)
+    db.close()
+    return out.getvalue()
+
+
+def test_dump_load_dump_is_equal_to_the_byte(lived, tmp_path):
+    text = dumped(lived)
+    load(io.BytesIO(text), tmp_path / "again.db")
+    assert dumped(tmp_path / "again.db") == text
+    again, first = (full_copy(path, as_of=NOW) for path in (tmp_path / "again.db", lived))
+    assert list(again.conn.iterdump()) == list(first.conn.iterdump())
+
+
+def test_a_dump_is_lines_of_text_in_a_stable_order(lived):
+    lines = [json.loads(line) for line in dumped(lived).decode("utf-8").splitlines()]
+    assert lines[0] == {"format": "likeloss catalogue", "catalogue_version": schema.VERSION}
+    tables = [line["table"] for line in lines[1:]]
+    assert tables == sorted(tables, key=list(schema.TABLES).index)
+    assert all(list(line["row"]) == sorted(line["row"]) for line in lines[1:])
+    assert "Bench – Tests" in dumped(lived).decode("utf-8")
+
+
+def test_the_order_of_entry_within_a_table_does_not_show(bench, new_bench):
+    texts = []
+    for db, order in ((bench, "ab"), (new_bench("other"), "ba")):
+        db.batch("b")
+        for letter in order:
+            db.put("device", "b", device_id=letter, source_row=ord(letter))
+        out = io.BytesIO()
+        dump(db.db, out)
+        texts.append(out.getvalue())
+    assert texts[0] == texts[1]
+
+
+def test_load_wants_a_new_catalogue(lived, tmp_path):
+    text = dumped(lived)
+    with pytest.raises(InputRefused, match="holds data already"):
+        load(io.BytesIO(text), lived)
+    assert dumped(lived) == text
+    create_catalog(tmp_path / "empty.db").close()
+    load(io.BytesIO(text), tmp_path / "empty.db")
+    assert dumped(tmp_path / "empty.db") == text
+
+
+@pytest.mark.parametrize(
+    ("spoil", "message"),
+    [
+        (lambda lines: [b"hello\n", *lines[1:]], "no dump of a catalogue"),
+        (lambda lines: [*lines[:4], lines[4][:20], *lines[5:]], "Line 5 of the dump"),
+        (lambda lines: [line for line in lines if b'"table": "session"' not in line], "names a session"),
+        (lambda lines: [*lines, lines[-1]], "cannot be rows of"),
+        (lambda lines: [*lines, b'{"row": {"a b": 1}, "table": "run"}\n'], "is no row of a catalogue"),
+        (lambda lines: [*lines, b'{"row": {"only": 1}, "table": "sqlite_schema"}\n'], "is no row of a catalogue"),
+    ],
+)
+def test_what_is_no_whole_dump_leaves_no_catalogue(lived, tmp_path, spoil, message):
+    lines = dumped(lived).splitlines(keepends=True)
+    with pytest.raises(InputRefused, match=message):
+        load(io.BytesIO(b"".join(spoil(lines))), tmp_path / "new.db")
+    assert not (tmp_path / "new.db").exists()
+
+
+def test_a_dump_of_a_newer_version_is_not_read(tmp_path):
+    head = json.dumps({"format": "likeloss catalogue", "catalogue_version": schema.VERSION + 1}).encode()
+    with pytest.raises(CatalogUnusable, match="newer Likeloss"):
+        load(io.BytesIO(head), tmp_path / "new.db")
+
+
+def test_an_export_entered_again_gives_the_same_catalogue(lived, tmp_path):
+    db = open_catalog(lived, readonly=True)
+    names = export_batches(db, tmp_path / "out")
+    assert names == ["001-first", "002-corrections", "003-second", "004-corrections"]
+    assert names == sorted(names)
+    again = tmp_path / "again.db"
+    for name in names:
+        folder = tmp_path / "out" / name
+        if (folder / "batch.toml").exists():
+            enter_batch(folder, into=again, now=NOW)
+        else:
+            (file,) = folder.glob("*.csv")
+            target = open_catalog(again, readonly=False)
+            correct_file(file, catalog=target, now=NOW)
+            target.close()
+    assert dumped(again) == dumped(lived)
+
+
+def test_an_export_never_touches_what_is_there(lived, tmp_path):
+    db = open_catalog(lived, readonly=True)
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "mine.txt").write_text("keep")
+    with pytest.raises(InputRefused, match="is not empty"):
+        export_batches(db, tmp_path / "out")
+    db.close()
+    db = open_catalog(lived, readonly=False)
+    db.execute("PRAGMA foreign_keys = OFF")
+    db.execute("UPDATE raw_file SET path = '../out.txt' WHERE path = 'runs.csv' AND batch_id = 'first'")
+    with pytest.raises(InputRefused, match="leaves its folder"):
+        export_batches(db, tmp_path / "other")
+    copy = public_copy(lived, as_of=NOW)
+    with pytest.raises(InputRefused, match="a copy without the bytes"):
+        export_batches(copy, tmp_path / "third")
+
+
+def test_a_sound_catalogue_has_no_findings(lived):
+    assert verify(open_catalog(lived, readonly=True)) == []
+    assert verify(public_copy(lived, as_of=NOW)) == []
+
+
+@pytest.mark.parametrize(
+    ("statements", "findings"),
+    [
+        # An orphan: a unit that nobody registered.
+        (
+            ["UPDATE run SET unit_id = 'Z' WHERE run_id = 1"],
+            ["run row 1: It names a unit that is not there."],
+        ),
+        # A twin, once the index that forbids it is gone.
+        (
+            [
+                "DROP INDEX run_key",
+                "UPDATE run SET repeat = 1 WHERE run_id = 2",
+            ],
+            ["run row 2: It is the same as row 1: rep 1."],
+        ),
+        # An impossible value.
+        (
+            ["PRAGMA ignore_check_constraints = ON", "UPDATE run SET throughput_mbit_s = -1 WHERE run_id = 1"],
+            ["run row 1: A value is impossible: CHECK constraint failed: throughput_mbit_s >= 0."],
+        ),
+        # A raw file with other bytes, and one that is gone.
+        (
+            ["UPDATE raw_content SET deflated = x'789c030000000001' WHERE sha256 = "
+             "(SELECT sha256 FROM raw_file WHERE batch_id = 'first' AND path = 'spots.csv')"],
+            ["raw_content: The bytes of first/spots.csv are not those that were entered."],
+        ),
+        (
+            ["DELETE FROM raw_file WHERE batch_id = 'first' AND path = 'spots.csv'"],
+            ["spot_reading: 7 rows came from first/spots.csv, whose raw file is missing."],
+        ),
+        # A reading changed by hand: 80 dB was 20 dBm - (-60 dBm).
+        (
+            ["UPDATE spot_reading SET reading_dbm = -61 WHERE spot = 'S2'"],
+            ["epoch row 3: attenuation_db of S2 from 2025-01-01 is 80.0, but its readings come to 81.0."],
+        ),
+        (
+            ["UPDATE method SET constants = '{\"session_spread\": 0.5}' WHERE version = 2"],
+            ['method row 2: It is {"session_spread": 0.5}, but the batches said {"session_spread": 0.02}.'],
+        ),
+    ],
+)  # fmt: skip
+def test_damage_by_hand_is_found(lived, statements, findings):
+    db = open_catalog(lived, readonly=False)
+    db.execute("PRAGMA foreign_keys = OFF")
+    for statement in statements:
+        db.execute(statement)
+    assert [str(finding) for finding in verify(db)] == findings
+
+
+def test_a_flipped_byte_is_found(lived):
+    db = open_catalog(lived, readonly=False)
+    (content,) = db.execute("SELECT deflated FROM raw_content ORDER BY sha256 LIMIT 1").fetchone()
+    db.execute(
+        "UPDATE raw_content SET deflated = ? WHERE sha256 = (SELECT min(sha256) FROM raw_content)", [b"?" + content[1:]]
+    )
+    (finding,) = verify(db)
+    assert "cannot be unpacked" in str(finding)
+
+
+def test_records_come_back_from_a_load(lived, tmp_path):
+    load(io.BytesIO(dumped(lived)), tmp_path / "again.db")
+    again, first = (open_catalog(path, readonly=True) for path in (tmp_path / "again.db", lived))
+    assert queries.runs(again) == queries.runs(first)
+    assert queries.articles(again)[0].text == "Newer.\n"
