@@ -16,14 +16,12 @@ from typing import Any
 import numpy as np
 
 from catalog.digesting.drift import Drift
-from catalog.digesting.latency import PERCENTS, mean_page_mos, percentiles
+from catalog.digesting.latency import APDEX_TOLERATED, PERCENTS, mean_page_mos, percentiles
 from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
 from catalog.digesting.period import Period
 from catalog.digesting.playout import replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
 from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole
-
-TOLERATED_TARGETS = 4  # Apdex specification 1.1: answers within so many times the target are tolerated
 
 
 def spans_us(log: Log) -> Whole:
@@ -127,7 +125,7 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
     if log.amount_b is not None:
         figures["bytes"] = float(log.amount_b[log.amount_b > 0].sum())
     if (target_ms := role.get("target_ms")) is not None:
-        for figure, limit_ms in (("on_time", target_ms), ("tolerated", TOLERATED_TARGETS * target_ms)):
+        for figure, limit_ms in (("on_time", target_ms), ("tolerated", APDEX_TOLERATED * target_ms)):
             figures[figure] = float(np.searchsorted(finished, limit_ms, side="right"))
     figures |= _percentile_figures(finished, planned, "p")
     if 0 < made < planned:

@@ -75,7 +75,7 @@ def number(low: float | None = None, high: float | None = None) -> Reader:
     return read
 
 
-def whole(low: int, high: int | None = None) -> Reader:
+def whole(low: int, high: int = 10**9) -> Reader:
     """A whole number within bounds."""
 
     def read(value: Any) -> int | Trouble:

@@ -122,6 +122,7 @@ def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[in
                 Trouble("A run points to a throughput log.", "This one logs requests.", "log-kind"),
             )
             continue
+        _compare_link(table, typed, row, log)
         digest = throughput_digest(log)
         mean = digest["mean_mbit_s"]
         if row["throughput_mbit_s"] is None and row["outcome"] in (None, FINISHED) and not typed.held:
@@ -136,6 +137,19 @@ def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[in
             table.warn(typed, "throughput", off)
         found[typed.number] = (log, digest)
     return found
+
+
+def _compare_link(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> None:
+    """A log that states its link and another width, band or channel than the row: the radio may have fallen back."""
+    for name, texts in log.link.items():
+        stated = {text.removesuffix(".0") for text in texts}
+        if row[name] is not None and stated and stated != {str(row[name])}:
+            other = Trouble(
+                f"{name} is {row[name]} in the row, but {' and '.join(sorted(stated))} in its log.",
+                "Did the radio fall back to another one?",
+                "link-differs",
+            )
+            table.warn(typed, name, other)
 
 
 def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[int, tuple[Log, dict[str, float]]]:

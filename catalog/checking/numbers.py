@@ -7,6 +7,7 @@ the other cells decides, and without any the number is refused with both reading
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
@@ -68,7 +69,9 @@ def readings(text: str) -> Mapping[str, float]:
         if pattern.fullmatch(digits):
             bare = digits.replace(" ", "").replace("'", "")
             bare = bare.replace(",", "") if mark == "." else bare.replace(".", "").replace(",", ".")
-            found[mark] = float(bare) * (-1.0 if match["sign"] == "-" else 1.0)
+            value = float(bare) * (-1.0 if match["sign"] == "-" else 1.0)
+            if math.isfinite(value):
+                found[mark] = value
     return found
 
 
@@ -89,8 +92,9 @@ def settle_marks(texts: Iterable[str]) -> Marks:
 def read_number(text: str, marks: Marks) -> float | Trouble:
     """The number at the start of *text*, whatever unit follows."""
     if isinstance(text, Exact):
-        return float(text)
-    found = readings(plain(text))
+        found: Mapping[str, float] = {".": float(text)} if math.isfinite(float(text)) else {}
+    else:
+        found = readings(plain(text))
     if not found:
         return Trouble(f"{text!r} is not a number.", "Write digits, with a unit where one is needed.", "not-a-number")
     values = set(found.values())

@@ -52,11 +52,11 @@ class Folder:
         """
         target = self.root / path
         try:
-            with target.open("rb") as stream:
-                content = stream.read(limit + 1)
+            size = target.stat().st_size
+            content = target.read_bytes() if size <= limit else b""
         except OSError as failure:
             raise InputRefused(f"{path} cannot be read: {failure.strerror or failure}.") from failure
-        if len(content) > limit:
+        if size > limit:
             raise InputRefused(
                 f"{path} is larger than {limit / 10**6:.0f} MB, which is the limit for such a file. Split it."
             )

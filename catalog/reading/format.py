@@ -100,7 +100,7 @@ def _number(
 
 
 def _count(name: str, *synonyms: str, required: bool = False, low: float = 1) -> Column:
-    return Column(name=name, kind="count", low=low, required=required, synonyms=synonyms)
+    return Column(name=name, kind="count", low=low, high=1e9, required=required, synonyms=synonyms)
 
 
 def _choice(name: str, *synonyms: str, choices: Mapping[str, str], required: bool = False) -> Column:
@@ -207,7 +207,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _LEVEL,
                     _REPEAT,
                     _THROUGHPUT,
-                    _number("seconds", "duration", "length", unit=SECONDS, low=0),
+                    _number("seconds", "duration", "length", unit=SECONDS, low=0.001),
                     _number("link_rate_mbit_s", "link rate", "phy rate", unit=MBIT_S, low=0),
                     Column(name="dfs_event", kind="yesno", synonyms=("dfs", "radar")),
                     _LOG,

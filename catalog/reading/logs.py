@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -47,6 +47,7 @@ class Log:
     latency_us   time to the answer, -1 where none came. [us]
     outcome      FINISHED, FAILED or NOT_MADE
     amount_b     bytes that came with each answer, -1 where not stated. [byte]
+    link         what the log says of its link, as typed: "width_mhz", "band", "channel" -> all its values
     """
 
     kind: Kind
@@ -57,6 +58,7 @@ class Log:
     latency_us: Whole | None = None
     outcome: Whole | None = None
     amount_b: Whole | None = None
+    link: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.t_us)
@@ -78,6 +80,14 @@ class LogColumns:
     mbit_s: Floats | None = None
     ms: Floats | None = None
     outcome: Sequence[str | None] | None = None
+    width_mhz: Sequence[str] | None = None
+    band: Sequence[str] | None = None
+    channel: Sequence[str] | None = None
+
+    def link(self) -> dict[str, frozenset[str]]:
+        """What the rows say of their link; blanks say nothing."""
+        stated = {"width_mhz": self.width_mhz, "band": self.band, "channel": self.channel}
+        return {name: frozenset(texts) - {""} for name, texts in stated.items() if texts is not None}
 
 
 def assemble(
@@ -122,7 +132,8 @@ def assemble(
     keep &= log.pop("measured").astype(bool)
     if not keep.any():
         return [problem_in(file, 1, "No row of the log holds a measured value.", "", "empty-log")]
-    return Log(columns.kind, t_us[keep], started, **{name: values[keep] for name, values in log.items()})
+    kept = {name: values[keep] for name, values in log.items()}
+    return Log(columns.kind, t_us[keep], started, **kept, link=columns.link())  # type: ignore[arg-type]
 
 
 def _throughput(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -> dict[str, Whole] | str:

@@ -31,6 +31,9 @@ _TARGETS: Mapping[str, tuple[str, Unit | None]] = {
     "rate": ("mbit_s", MBIT_S),
     "ms": ("ms", MILLISECONDS),
     "outcome": ("outcome", None),
+    "width_mhz": ("width_mhz", None),
+    "band": ("band", None),
+    "channel": ("channel", None),
 }
 _SIMPLE_PATH = re.compile(r"\$(?:\.([A-Za-z_]\w*))+")
 _CONDITIONS = ("is", "not", "above", "below")

@@ -21,9 +21,10 @@ from catalog.units import MBIT_S, parse_unit, ratio
 
 _NAMES: Mapping[str, str] = {
     "t_s": "t_s", "t": "t_s", "time_s": "t_s", "seconds": "seconds", "bytes": "bytes", "start": "start",
-    "ms": "ms", "latency_ms": "ms", "outcome": "outcome",
+    "ms": "ms", "latency_ms": "ms", "outcome": "outcome", "width_mhz": "width_mhz", "band": "band",
+    "channel": "channel",
 }  # fmt: skip
-_TEXTS = frozenset({"start", "outcome"})
+_TEXTS = frozenset({"start", "outcome", "width_mhz", "band", "channel"})
 _MOST_BAD_LINES = 20
 
 

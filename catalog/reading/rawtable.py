@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
@@ -11,6 +11,7 @@ from catalog.errors import Problem
 
 MAX_ROWS = 1_000_000
 MAX_COLUMNS = 500
+MAX_TITLES = 3
 MAX_CELL = 100_000  # characters; a spreadsheet allows 32,767
 
 
@@ -86,7 +87,7 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
     kept: list[RawRow] = []
     problems: list[Problem] = []
     blank_rows = 0
-    for number, row in rows:
+    for number, row in _from_header(rows, repairs):
         cells = [cell if type(cell) is Exact else cell.strip() for cell in row]
         if not any(cells):
             blank_rows += headers is not None
@@ -128,6 +129,30 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
             problem_in(file, 1, "The file has no header row.", "Write the column names in row 1.", "no-header")
         )
     return RawTable(file, table_stem(file), headers or (), header_row, kept, problems, repairs=+repairs)
+
+
+def _from_header(
+    rows: Iterable[tuple[int, Sequence[str]]], repairs: Counter[str]
+) -> Iterator[tuple[int, Sequence[str]]]:
+    """Rows from the header on. Up to three titles above it, one cell each, are left out and counted."""
+    remaining = iter(rows)
+    titles: list[tuple[int, Sequence[str]]] = []
+    for number, row in remaining:
+        filled = sum(bool(cell.strip()) for cell in row)
+        if filled == 1 and len(titles) < MAX_TITLES:
+            titles.append((number, row))
+            continue
+        if filled == 0:
+            continue
+        if filled == 1:  # a table of one column
+            yield from titles
+        elif titles:
+            repairs["title row"] += len(titles)
+        titles = []
+        yield number, row
+        break
+    yield from titles
+    yield from remaining
 
 
 def _used(cells: Sequence[str]) -> int:
