@@ -1,0 +1,153 @@
+"""Story 9 of the job analysis through batches: before the instant, a copy is that of a catalogue without Cairn."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import pytest
+
+from catalog import queries
+from catalog.connection import open_catalog
+from catalog.correcting import correct_file
+from catalog.entering import enter_batch
+from catalog.exporting import verify
+from catalog.visibility import full_copy, public_copy
+
+NOW = datetime(2025, 6, 2, tzinfo=UTC)
+BENCH = """
+[[client]]
+id = "skarn-r2"
+name = "Skarn R2"
+amendment = "802.11ax"
+  [[client.radio]]
+  band = "5"
+  streams = 4
+  max_width_mhz = 160
+  [[client.ceiling]]
+  band = "5"
+  width_mhz = 80
+  direction = "down"
+  run = "{id}/runs/2"
+[[house]]
+id = "house-a"
+name = "Test house"
+[[session]]
+id = "day-1"
+house = "house-a"
+date = 2025-06-01
+[[workload]]
+id = "office"
+title = "Office"
+duration_s = 600
+  [[workload.role]]
+  id = "pages-1"
+  kind = "pages"
+  target_ms = 1000
+[method]
+session_spread = 0.02
+"""
+DEVICE = """
+[[device]]
+id = "{id}"
+maker = "Tessarik"
+model = "{model}"
+amendment = "802.11ax"
+  [[device.radio]]
+  band = "5"
+  streams = 4
+  max_width_mhz = 160
+  [[device.unit]]
+  id = "A"
+  origin = "loaned"
+  [[device.firmware]]
+  version = "1.0"
+"""
+EMBARGO = """
+  [device.embargo]
+  until = "2025-06-10T09:00"
+  timezone = "America/New_York"
+  covers = "existence"
+"""
+SPOTS = "house,spot,band,valid_from,reference_eirp_dbm,reading_dbm\nhouse-a,S1,5,2025-01-01,20,-30\n"
+RUNS = "when,device,firmware,client,session,band,width_mhz,direction,spot,repeat,throughput_mbit_s,log,mood\n"
+STATIONS = "mix,workload,when,device,firmware,client,session,role,band,planned_s,outcome,log\n"
+LOG = "t_s,ms,outcome\n0,300,finished\n10,800,finished\n20,2400,failed\n"
+
+
+def bench(batch_folder, id, device, model, *, value, extra=""):
+    """A folder with one device and the whole bench, so that each of two batches could stand alone."""
+    toml = DEVICE.format(id=device, model=model) + extra + BENCH.format(id=id)
+    files = {
+        "spots.csv": SPOTS,
+        "runs.csv": RUNS
+        + f"2025-06-01 10:00,{device},1.0,skarn-r2,day-1,5,80,down,S1,1,{value},logs/{device}.csv,fine\n",
+        f"logs/{device}.csv": f"t_s,mbit_s\n0,{value}\n1,{value}\n",
+        "stations.csv": STATIONS
+        + f"mix-{device},office,2025-06-01 12:00,{device},1.0,skarn-r2,day-1,pages-1,5,600,finished,"
+        f"logs/{device}-p.csv\n",
+        f"logs/{device}-p.csv": LOG + f"30,{value},finished\n",
+        "prices.csv": f"device,date,amount,currency\n{device},2025-06-01,199,EUR\n",
+    }
+    return batch_folder(id, toml, files)
+
+
+@pytest.fixture
+def folders(batch_folder):
+    return {
+        "public": bench(batch_folder, "public", "dome", "Dome 20", value=1100),
+        "cairn": bench(batch_folder, "cairn-first-bench", "cairn", "Cairn", value=1250, extra=EMBARGO),
+    }
+
+
+@pytest.mark.parametrize("order", [("public", "cairn"), ("cairn", "public")])
+def test_before_the_instant_cairn_was_never_there(folders, order, before, at, tmp_path):
+    for name in order:
+        enter_batch(folders[name], into=tmp_path / "with.db", now=NOW)
+    enter_batch(folders["public"], into=tmp_path / "without.db", now=NOW)
+    files = [tmp_path / "a.db", tmp_path / "b.db"]
+    for source, to in zip(("with.db", "without.db"), files, strict=True):
+        public_copy(tmp_path / source, as_of=before, to=to).close()
+    assert files[0].read_bytes() == files[1].read_bytes()
+    assert b"airn" not in files[0].read_bytes()
+    seen = public_copy(tmp_path / "with.db", as_of=at)
+    assert {r.device for r in queries.runs(seen)} == {"dome", "cairn"}
+    assert max(c.throughput_mbit_s for c in queries.ceilings(seen)) == 1250.0
+    assert verify(seen) == []
+
+
+def test_a_copy_keeps_proof_digests_and_points(folders, before, tmp_path):
+    path = tmp_path / "catalog.db"
+    for name in ("public", "cairn"):
+        enter_batch(folders[name], into=path, now=NOW)
+    seen = public_copy(path, as_of=before)
+    (run,), (station,) = queries.runs(seen), queries.stations(seen)
+    assert (run.source_file, run.source_row, run.attenuation_db) == ("runs.csv", 2, 50.0)
+    assert "runs.csv" in {f.path for f in queries.raw_files(seen)}
+    assert queries.digests(seen)["run", run.run_id]["mean_mbit_s"] == 1100.0
+    assert queries.digests(seen)["station", station.station_id]["on_time"] == 2.0  # 300 and 800 ms of 1000
+    points = {(p.owner, p.quantity): p.samples for p in queries.thinned(seen)}
+    assert points["station", "ordered"] == (300_000, 800_000, 1_100_000)  # finished only, by rank [us]
+    assert seen.execute("SELECT count(*) FROM series").fetchone() == (0,)
+    assert [(x.header, x.typed) for x in queries.extras(seen)] == [("mood", "fine")]
+
+
+def test_an_embargo_moved_later_moves_the_copy_only_by_that(folders, at, tmp_path):
+    path, other = tmp_path / "catalog.db", tmp_path / "other.db"
+    for name in ("public", "cairn"):
+        enter_batch(folders[name], into=path, now=NOW)
+    enter_batch(folders["public"], into=other, now=NOW)
+    ledger = tmp_path / "corrections.csv"
+    ledger.write_text(
+        "table,key,column,was,now,reason,noticed_by,date\n"
+        "device.embargo,device=cairn,until,2025-06-10T09:00 America/New_York,2025-06-12T09:00 America/New_York,"
+        "maker asked,maker,2025-06-02\n"
+    )
+    db = open_catalog(path, readonly=False)
+    correct_file(ledger, catalog=db, now=NOW)
+    db.close()
+    hidden, without = public_copy(path, as_of=at), public_copy(other, as_of=at)
+    assert list(hidden.conn.iterdump()) == list(without.conn.iterdump())
+    (mark,) = queries.hidden(full_copy(path, as_of=at))
+    assert (mark.id, mark.until_utc) == ("cairn", "2025-06-12T13:00:00Z")
+    later = datetime(2025, 6, 12, 13, tzinfo=UTC)
+    assert queries.corrections(public_copy(path, as_of=later)) == []  # why it moved stays between us
