@@ -90,7 +90,9 @@ class LogReader:
         path = f"maps/{name}.toml"
         if name not in self._maps:
             if (sentence := self._folder.refusal(path)) is not None:
-                table.hold(row, "log", Trouble(sentence, f"{name} before the colon names a reading map.", "file"))
+                table.hold(
+                    row, "log", Trouble(sentence, f"What stands before the colon, {name}, names a reading map.", "file")
+                )
                 return None
             content = self._folder.read(path, limit=MAX_TEXT_BYTES)
             self.files[path] = hashlib.sha256(content).hexdigest()

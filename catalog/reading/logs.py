@@ -133,7 +133,7 @@ def assemble(
     if not keep.any():
         return [problem_in(file, 1, "No row of the log holds a measured value.", "", "empty-log")]
     kept = {name: values[keep] for name, values in log.items()}
-    return Log(columns.kind, t_us[keep], started, **kept, link=columns.link())  # type: ignore[arg-type]
+    return Log(columns.kind, t_us[keep], started, **kept, link=columns.link())
 
 
 def _throughput(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -> dict[str, Whole] | str:
