@@ -8,7 +8,7 @@ leans on such a value says "assumed".
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
@@ -76,6 +76,22 @@ def laid_over(current: Constants, said: Mapping[str, Any]) -> Constants:
     if "windows" in values:
         values["windows"] = {**current.windows, **values["windows"]}
     return replace(current, **values)
+
+
+def versions_of(declarations: Iterable[tuple[str, str]]) -> list[tuple[str, Constants]]:
+    """The versions that batches make of what they said, laid over the shipped set in their order.
+
+    declarations  (batch, what it said as JSON text)
+    Returns       (batch, set) of each version from the second on; what changed nothing made none
+    """
+    current = Constants(version=1)
+    found = []
+    for batch, said in declarations:
+        new = laid_over(current, json.loads(said))
+        if new.to_json() != current.to_json():
+            current = replace(new, version=current.version + 1)
+            found.append((batch, current))
+    return found
 
 
 def constants_from_json(text: str, *, version: int) -> Constants:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import math
 import re
 import sqlite3
@@ -20,10 +19,10 @@ from catalog import queries, schema
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.known import Row
 from catalog.checking.spots import KEY, digest_of_readings
-from catalog.method import Constants, laid_over
+from catalog.method import versions_of
 
 _RAW = "SELECT sha256, size_bytes, deflated FROM raw_content WHERE deflated IS NOT NULL ORDER BY sha256"
-_DECLARATIONS = "SELECT said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence"
+_DECLARATIONS = "SELECT batch_id, said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence"
 
 
 @dataclass(frozen=True)
@@ -144,12 +143,7 @@ def _methods(db: Database) -> Iterator[Finding]:
     versions = queries.methods(db)
     if db.execute("SELECT 1 FROM batch WHERE entered_utc IS NULL LIMIT 1").fetchone():
         return  # a copy, which keeps the versions only
-    current = Constants()
-    expected = [current.to_json()]
-    for (said,) in db.execute(_DECLARATIONS):
-        current = laid_over(current, json.loads(said))
-        if current.to_json() != expected[-1]:
-            expected.append(current.to_json())
+    expected = ["{}", *(constants.to_json() for _, constants in versions_of(db.execute(_DECLARATIONS)))]
     for number, (found, wanted) in enumerate(zip(versions, expected, strict=False), start=1):
         if found.to_json() != wanted:
             yield Finding("method", number, f"It is {found.to_json()}, but the batches said {wanted}.")

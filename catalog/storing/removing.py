@@ -9,6 +9,8 @@ from sqlite_utils import Database
 
 from catalog import schema
 from catalog.errors import InputRefused, UnknownName
+from catalog.method import versions_of
+from catalog.storing.batch_rows import insert
 
 _OWNERS = ("run", "station", "longrun")
 # Tables whose rows belong to a row of another one and know no batch of their own.
@@ -55,6 +57,7 @@ def remove(db: Database, batch_id: str) -> None:
                 f"DELETE FROM {table} WHERE owner = ? AND owner_id NOT IN (SELECT {owner}_id FROM {owner})", [owner]
             )
     db.execute("DELETE FROM batch WHERE batch_id = ?", [batch_id])
+    _lay_methods(db)
     _refuse_dependents(db, batch_id)
 
 
@@ -102,6 +105,15 @@ def _hand_over_method(db: Database, batch_id: str) -> None:
     db.execute(
         "UPDATE row_again SET first_batch = ? WHERE table_name = 'method' AND first_batch = ?", [heir[0], batch_id]
     )
+
+
+def _lay_methods(db: Database) -> None:
+    """The versions of the method anew: what another batch said may have been laid over what this one said."""
+    said = db.execute("SELECT batch_id, said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence").fetchall()
+    db.execute("DELETE FROM method WHERE version > 1")
+    for batch, constants in versions_of(said):
+        row = {"version": constants.version, "constants": constants.to_json(), "batch_id": batch}
+        insert(db, "method", [row])
 
 
 def _refuse_corrected(db: Database, batch_id: str) -> None:

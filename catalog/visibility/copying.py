@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import replace
-
 from sqlite_utils import Database
 
 from catalog import schema
-from catalog.method import constants_from_json, laid_over
+from catalog.method import versions_of
 from catalog.visibility.hiding import kept, origin_tables
 
 # Tables whose numbers others refer to -> number column and what tells their rows apart.
@@ -79,11 +76,14 @@ def copy_rows(db: Database) -> None:
 
 
 def _number_rows(db: Database) -> None:
-    db.execute("CREATE TEMP TABLE number (tbl TEXT, old INTEGER, new INTEGER, PRIMARY KEY (tbl, old)) WITHOUT ROWID")
+    db.execute(
+        """CREATE TEMP TABLE number (
+               tbl TEXT, new INTEGER, old INTEGER, PRIMARY KEY (tbl, new), UNIQUE (tbl, old)) WITHOUT ROWID"""
+    )
     for table, (column, key) in _NUMBERED.items():
         condition = _FOLLOWS.get(table) or kept(table, "x")
         db.execute(
-            f"""INSERT INTO temp.number SELECT '{table}', x.{column}, row_number() OVER (ORDER BY {key})
+            f"""INSERT INTO temp.number SELECT '{table}', row_number() OVER (ORDER BY {key}), x.{column}
                 FROM src.{table} AS x WHERE {condition}"""
         )
 
@@ -96,6 +96,13 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
     columns = [name for name in _columns(db, table) if name != _COUNTED.get(table)]
     values = {name: _INSTEAD.get((table, name)) or f"x.{name}" for name in columns}
     source, condition = f"src.{table} AS x", _FOLLOWS.get(table) or kept(table, "x")
+    order = ", ".join(str(place) for place in range(1, len(columns) + 1))
+    if table in _NUMBERED:  # in the order of the new numbers, so that nothing is sorted
+        number, _ = _NUMBERED[table]
+        source = f"temp.number AS own CROSS JOIN src.{table} AS x ON x.{number} = own.old"
+        values[number], condition, order = "own.new", f"own.tbl = '{table}'", "own.new"
+    elif table in _ORDER:
+        order = _ORDER[table]
     if with_origin:
         source += f"""
             LEFT JOIN temp.moved AS m ON m.tbl = '{table}' AND m.row_id = x.rowid
@@ -105,14 +112,6 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
         values["source_file"] = "coalesce(m.source_file, x.source_file)"
         values["source_row"] = """CASE WHEN m.batch_id IS NOT NULL THEN m.source_row
                                        WHEN t.batch_id IS NULL THEN x.source_row END"""
-    order = ", ".join(str(place) for place in range(1, len(columns) + 1))
-    if table in _NUMBERED:
-        number, _ = _NUMBERED[table]
-        source += f" JOIN temp.number AS own ON own.tbl = '{table}' AND own.old = x.{number}"
-        values[number] = "own.new"
-        order = "own.new"
-    elif table in _ORDER:
-        order = _ORDER[table]
     db.execute(
         f"INSERT INTO main.{table} ({', '.join(columns)}) "
         f"SELECT {', '.join(values[name] for name in columns)} FROM {source} WHERE {condition} ORDER BY {order}"
@@ -173,18 +172,14 @@ _LOG_FILES = ("x.log_path", "substr(x.log_path, instr(x.log_path, ':') + 1)")
 
 def _copy_methods(db: Database) -> None:
     """The shipped set comes with every catalogue; what the batches that go in said is laid over it in turn."""
-    current = constants_from_json(db.execute("SELECT constants FROM main.method").fetchone()[0], version=1)
     said = db.execute(
-        """SELECT d.said FROM src.declaration AS d JOIN temp.kept_batch USING (batch_id)
+        """SELECT d.batch_id, d.said FROM src.declaration AS d JOIN temp.kept_batch USING (batch_id)
            JOIN src.batch AS b USING (batch_id) ORDER BY b.sequence"""
     ).fetchall()
-    for (text,) in said:
-        new = laid_over(current, json.loads(text))
-        if new.to_json() != current.to_json():
-            current = replace(new, version=current.version + 1)
-            db.execute(
-                "INSERT INTO main.method (version, constants) VALUES (?, ?)", [current.version, current.to_json()]
-            )
+    for _, constants in versions_of(said):
+        db.execute(
+            "INSERT INTO main.method (version, constants) VALUES (?, ?)", [constants.version, constants.to_json()]
+        )
 
 
 def _rename_withdrawn_rows(db: Database) -> None:

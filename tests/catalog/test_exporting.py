@@ -11,7 +11,7 @@ import pytest
 from catalog import queries, schema
 from catalog.connection import create_catalog, open_catalog
 from catalog.correcting import correct_file
-from catalog.entering import enter_batch
+from catalog.entering import enter_batch, undo_batch
 from catalog.errors import CatalogUnusable, InputRefused
 from catalog.exporting import dump, export_batches, load, verify
 from catalog.visibility import full_copy, public_copy
@@ -237,3 +237,16 @@ def test_records_come_back_from_a_load(lived, tmp_path):
     again, first = (open_catalog(path, readonly=True) for path in (tmp_path / "again.db", lived))
     assert queries.runs(again) == queries.runs(first)
     assert queries.articles(again)[0].text == "Newer.\n"
+
+
+def test_a_batch_taken_out_again_leaves_a_sound_catalogue(shale, batch_folder):
+    # What the second batch says was in force already by the first; without the first it says it alone.
+    first = batch_folder("louder", "[method]\nsession_spread = 0.02\nlevel_sigma_db = 2.0\n")
+    second = batch_folder("same", "[method]\nsession_spread = 0.02\n[site]\ntitle = 'Bench'\n")
+    for folder in (first, second):
+        enter_batch(folder, into=shale, now=NOW)
+    db = open_catalog(shale, readonly=False)
+    undo_batch("louder", catalog=db)
+    method = queries.method_in_force(db)
+    assert (method.session_spread, method.level_sigma_db) == (0.02, None)
+    assert verify(db) == []
