@@ -6,12 +6,9 @@ Clause and equation numbers are from memory.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-
-import numpy as np
-from numpy.typing import NDArray
 
 
 @dataclass(frozen=True)
@@ -163,25 +160,28 @@ class CallQuality:
 
 
 def call_quality(
-    answered_ms: Sequence[float] | NDArray[np.float64], *, planned: int, packet_ms: float, codec: Codec | None
+    mean_round_trip_ms: float | None, *, answered: int, planned: int, packet_ms: float, codec: Codec | None
 ) -> CallQuality:
     """Delay, loss and E-model score of one talk role.
 
-    answered_ms  shape (n,), round trips of the packets that were answered. [ms]
-    planned      packets the plan asked for, at least n and at least 1. [1]
-    packet_ms    speech in one packet, which has to be collected before it leaves. [ms]
-    codec        None where its factors are not known.
-    Raises       ValueError for planned < n, planned < 1 or a packet_ms below 0.
-    Source       ITU-T G.107; half the round trip as one way, and no jitter buffer, are own rules.
+    mean_round_trip_ms  arithmetic mean over the packets that were answered; None: none was. [ms]
+    answered            packets that were answered. [1]
+    planned             packets the plan asked for, at least answered and at least 1. [1]
+    packet_ms           speech in one packet, which has to be collected before it leaves. [ms]
+    codec               None where its factors are not known.
+    Raises              ValueError for planned < answered, planned < 1, a packet_ms below 0, or a mean of nothing.
+    Source              ITU-T G.107; half the round trip as one way, and no jitter buffer, are own rules.
     """
-    if planned < len(answered_ms) or planned < 1:
-        raise ValueError(f"planned is {planned}, but {len(answered_ms)} packets were answered")
+    if planned < answered or planned < 1:
+        raise ValueError(f"planned is {planned}, but {answered} packets were answered")
     if packet_ms < 0:
         raise ValueError(f"packet_ms must be at least 0, got {packet_ms}")
-    loss = (planned - len(answered_ms)) / planned
-    if len(answered_ms) == 0:
+    if (mean_round_trip_ms is None) != (answered == 0):
+        raise ValueError(f"{answered} packets were answered, but their mean is {mean_round_trip_ms}")
+    loss = (planned - answered) / planned
+    if mean_round_trip_ms is None:
         return CallQuality(None, loss, None, None)
-    one_way_ms = float(np.mean(answered_ms)) / 2 + packet_ms
+    one_way_ms = mean_round_trip_ms / 2 + packet_ms
     if codec is None:
         return CallQuality(one_way_ms, loss, None, None)
     r = transmission_rating(one_way_ms, loss, codec)

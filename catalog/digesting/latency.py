@@ -20,6 +20,9 @@ PERCENTS = (50, 75, 90, 95, 99)
 THIN_BELOW = 500
 """A percentile p of n requests is thin when n * (100 - p) is below this: fewer than 5 requests beyond it."""
 
+APDEX_TOLERATED = 4
+"""Answers within so many times the target are tolerated (Apdex specification 1.1). [1]"""
+
 APDEX_SMALL_GROUP = 100
 """Fewer requests than this are marked as a small group (Apdex specification 1.1, from memory). [1]"""
 
@@ -207,18 +210,29 @@ def apdex(finished_ms: Latencies, target_ms: float, *, planned: int) -> Apdex:
     Raises       ValueError for a target not above 0, planned < n or planned < 1.
     Source       Apdex Alliance, technical specification 1.1.
     """
-    _require_planned(planned, len(finished_ms))
+    within = np.asarray(finished_ms)
+    _require_planned(planned, len(within))
+    satisfied = int(np.count_nonzero(within <= target_ms))
+    return counted_apdex(
+        satisfied, int(np.count_nonzero(within <= APDEX_TOLERATED * target_ms)), target_ms=target_ms, planned=planned
+    )
+
+
+def counted_apdex(satisfied: int, tolerated: int, *, target_ms: float, planned: int) -> Apdex:
+    """`apdex` from counts: requests within the target, and within four times it (both counted). [1]
+
+    Raises  ValueError for a target not above 0, or counts that do not rise up to planned.
+    """
     if not target_ms > 0:
         raise ValueError(f"target_ms must be above 0, got {target_ms}")
-    within = np.asarray(finished_ms)
-    satisfied = int(np.count_nonzero(within <= target_ms))
-    tolerating = int(np.count_nonzero(within <= 4 * target_ms)) - satisfied
+    if not 0 <= satisfied <= tolerated <= planned or planned < 1:
+        raise ValueError(f"counts must rise, got {satisfied}, {tolerated} and {planned}")
     return Apdex(
-        score=(satisfied + tolerating / 2) / planned,
+        score=(satisfied + (tolerated - satisfied) / 2) / planned,
         target_ms=target_ms,
         satisfied=satisfied,
-        tolerating=tolerating,
-        frustrated=planned - satisfied - tolerating,
+        tolerating=tolerated - satisfied,
+        frustrated=planned - tolerated,
     )
 
 

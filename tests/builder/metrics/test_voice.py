@@ -106,23 +106,17 @@ def test_codec_names(text: str, name: str | None) -> None:
 def test_a_call_from_its_packets() -> None:
     # By hand: mean round trip 160 ms is 80 ms one way + 20 ms packet = 100 ms; 1 of 100 lost. Published row of
     # emodel_full.csv at 100 ms and 1 %, G.711 with concealment: R 87.024, MOS 4.259.
-    call = call_quality([160.0] * 99, planned=100, packet_ms=20, codec=CODECS["G.711"])
+    call = call_quality(160.0, answered=99, planned=100, packet_ms=20, codec=CODECS["G.711"])
     assert call.one_way_ms == pytest.approx(100)
     assert call.loss == pytest.approx(0.01)
     assert call.r == pytest.approx(87.024, abs=5e-4)
     assert call.mos == pytest.approx(4.259, abs=5e-4)
 
 
-def test_unequal_round_trips_count_by_their_mean() -> None:
-    call = call_quality([100.0, 200.0, 300.0, 40.0], planned=4, packet_ms=10, codec=CODECS["G.729"])
-    assert call.one_way_ms == pytest.approx(160 / 2 + 10)
-    assert call.loss == 0.0
-
-
 def test_calls_without_a_rating() -> None:
-    silent = call_quality([], planned=50, packet_ms=20, codec=CODECS["G.711"])
+    silent = call_quality(None, answered=0, planned=50, packet_ms=20, codec=CODECS["G.711"])
     assert (silent.one_way_ms, silent.loss, silent.r, silent.mos) == (None, 1.0, None, None)
-    other = call_quality([160.0], planned=2, packet_ms=20, codec=None)
+    other = call_quality(160.0, answered=1, planned=2, packet_ms=20, codec=None)
     assert (other.one_way_ms, other.loss, other.r, other.mos) == (100.0, 0.5, None, None)
 
 
@@ -132,11 +126,18 @@ def test_calls_without_a_rating() -> None:
         (lambda: transmission_rating(-1, 0, CODECS["G.711"]), "one_way_ms must be at least 0, got -1"),
         (lambda: effective_impairment(1.5, CODECS["G.711"]), r"loss must lie in 0\.\.1, got 1\.5"),
         (
-            lambda: call_quality([1.0, 2.0], planned=1, packet_ms=20, codec=None),
+            lambda: call_quality(1.5, answered=2, planned=1, packet_ms=20, codec=None),
             "planned is 1, but 2 packets were answered",
         ),
-        (lambda: call_quality([], planned=0, packet_ms=20, codec=None), "planned is 0"),
-        (lambda: call_quality([1.0], planned=1, packet_ms=-1, codec=None), "packet_ms must be at least 0"),
+        (lambda: call_quality(None, answered=0, planned=0, packet_ms=20, codec=None), "planned is 0"),
+        (
+            lambda: call_quality(1.0, answered=1, planned=1, packet_ms=-1, codec=None),
+            "packet_ms must be at least 0",
+        ),
+        (
+            lambda: call_quality(None, answered=1, planned=1, packet_ms=20, codec=None),
+            "1 packets were answered, but their mean is None",
+        ),
     ],
 )
 def test_wrong_calls_are_refused(call: Callable[[], object], message: str) -> None:

@@ -1,0 +1,145 @@
+"""Verbs about devices that work for long or for many: roles, longrun."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from builder.cli.instants import as_of_option, instant_text
+from builder.cli.program import catalog_option, json_option, print_json, print_lines
+
+if TYPE_CHECKING:
+    from builder.comparisons.mixes import MixResult
+    from builder.comparisons.roles import RoleResult
+    from builder.comparisons.workloads import WorkloadResult
+
+
+@click.command()
+@click.argument("device")
+@click.option("--workload", help="Runs of this workload only.")
+@click.option("--unit", help="The unit.")
+@catalog_option
+@as_of_option
+@json_option
+def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as_of: datetime, as_json: bool) -> None:
+    """What each client of DEVICE got while several were busy at once: verdicts, percentiles, on-time shares."""
+    from builder.comparisons.bench import load_bench
+    from builder.comparisons.collapses import count
+    from builder.comparisons.mix_documents import roles_json
+    from builder.comparisons.mixes import load_mixes, mix_subject, mixes_of
+    from builder.comparisons.workloads import workload_results
+    from catalog.errors import UnknownName
+    from catalog.visibility import public_copy
+
+    db = public_copy(catalog, as_of=as_of)
+    bench, results = load_bench(db), load_mixes(db)
+    who = mix_subject(bench, results, device, unit=unit)
+    known = sorted({r.mix.workload for r in results})
+    if workload is not None and workload not in known:
+        raise UnknownName(f"There is no workload {workload!r} with runs. {', '.join(known) or 'None'} has some.")
+    found = mixes_of(results, who, workload=workload)
+    own = {m.mix.workload for m in found}
+    over_devices = [w for w in workload_results(bench, results) if w.workload in own and _holds(w, who.device)]
+    if as_json:
+        print_json({"as_of": instant_text(as_of), **roles_json(who, found, over_devices)})
+        return
+    lines = [
+        f"{who.maker} {who.model} (unit {who.unit}, firmware {who.firmware or 'none with results'})",
+        f"As of {instant_text(as_of)}.",
+    ]
+    lines += [who.note] if who.note else []
+    if not found:
+        print_lines([*lines, "No runs with several clients at once."])
+        return
+    lines.append(f"Runs with several clients at once: {count(m.mix for m in found).sentence}.")
+    for one in found:
+        lines += ["", *_mix_lines(one)]
+    for result in over_devices:
+        lines += ["", *_workload_lines(result)]
+    print_lines(lines)
+
+
+def _holds(result: WorkloadResult, device: str) -> bool:
+    return any(s.who.device == device for s in result.standings) or any(
+        who.device == device for who, _ in result.not_ranked
+    )
+
+
+def _mix_lines(found: MixResult) -> list[str]:
+    from builder import wording
+
+    mix = found.mix
+    lines = [f"{mix.mix}: {mix.workload} version {mix.version}, {wording.date(mix.date)}", f"  {found.sentence}"]
+    for role in found.roles:
+        client = role.station.client if role.station else "no client"
+        lines.append(f"  {role.role.role_id} ({role.role.kind}, {client}): {role.sentence}")
+        lines += [f"    {text}" for text in _figure_texts(role)]
+    lines += [
+        f"  Fairness of {wording.listing(f.roles)}: "
+        + (wording.ratio(f.index) if f.index is not None else "nobody got anything")
+        for f in found.fairness
+    ]
+    return lines
+
+
+def _figure_texts(role: RoleResult) -> list[str]:
+    from builder import wording
+
+    texts: list[str] = []
+    if role.percentiles:
+        shown = [
+            f"p{p.percent} {wording.milliseconds(p.ms) + ' ms' if p.ms is not None else 'failed'}"
+            + (" (thin)" if p.thin else "")
+            for p in role.percentiles
+        ]
+        texts.append(f"{', '.join(shown)}; {wording.count(role.failed or 0, 'request')} failed or never made")
+    if role.voice is not None and role.voice.one_way_ms is not None:
+        score = f", R {wording.number(role.voice.r, 1)}, MOS {wording.number(role.voice.mos, 2)}" \
+            if role.voice.r is not None and role.voice.mos is not None else ""  # fmt: skip
+        texts.append(
+            f"one way {wording.milliseconds(role.voice.one_way_ms)} ms (half the mean round trip and one packet), "
+            f"loss {wording.percent(role.voice.loss)}{score}"
+        )
+    if role.apdex is not None:
+        small = ", a small group" if role.apdex.small_group else ""
+        texts.append(
+            f"Apdex {wording.number(role.apdex.score, 2)} for {wording.milliseconds(role.apdex.target_ms)} ms{small}"
+            + (f", page score {wording.number(role.page_mos, 2)} of 5" if role.page_mos is not None else "")
+        )
+    if role.shown is not None:
+        began = (
+            "never" if role.shown.start_delay_s is None else f"after {wording.number(role.shown.start_delay_s, 1)} s"
+        )
+        texts.append(
+            f"picture began {began}, stalled {wording.count(role.shown.stalls, 'time')} for "
+            f"{wording.number(role.shown.stalled_s, 1)} s in all"
+        )
+    if role.until is not None:
+        known = [f"p{p} {wording.milliseconds(ms)} ms" for p, ms in role.until.percentiles.items() if ms is not None]
+        share = (
+            f"{wording.percent(role.until.on_time_share)} of {role.until.made} on time, "
+            if role.until.on_time_share is not None
+            else ""
+        )
+        texts.append(f"until the collapse: {share}{', '.join(known)}")
+    return texts
+
+
+def _workload_lines(found: WorkloadResult) -> list[str]:
+    from builder import wording
+
+    lines = [f"{found.workload} version {found.version} over devices. {found.note}"]
+    for place, standing in enumerate(found.standings, start=1):
+        fell = f", {standing.collapses.sentence}" if standing.collapses.collapsed else ""
+        tie = "" if standing.apart else "  not separated from the row above"
+        pressed = "every role" if standing.share == 1 else standing.hardest
+        share = f", {pressed} {wording.percent(standing.share)} on time" if standing.hardest else ""
+        lines.append(
+            f"  {place}  {standing.who.maker} {standing.who.model}: {len(standing.met)} of "
+            f"{wording.count(standing.roles, 'role')} met{share}, {wording.count(standing.runs, 'run')}{fell}{tie}"
+        )
+    lines += [f"     {who.maker} {who.model}: {sentence}" for who, sentence in found.not_ranked]
+    return lines
