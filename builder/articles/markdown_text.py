@@ -6,6 +6,7 @@ import posixpath
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from html import escape
 
 import markdown
 import nh3
@@ -49,5 +50,5 @@ def _placed(found: re.Match[str], folder: str, pictures: Mapping[str, Picture]) 
     if picture is None:
         alt = _ALT.search(found[0])
         return f"<em>{alt[1]}</em>" if alt and alt[1] else ""
-    credit = f"<br><small>{nh3.clean_text(picture.credit)}</small>" if picture.credit else ""
-    return f'<img src="{nh3.clean_text(picture.href)}" alt="{nh3.clean_text(picture.alt)}">{credit}'
+    credit = f"<br><small>{escape(picture.credit)}</small>" if picture.credit else ""
+    return f'<img src="{escape(picture.href)}" alt="{escape(picture.alt)}">{credit}'

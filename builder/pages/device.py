@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -142,7 +143,7 @@ def _facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]
     bench = material.bench
     own = bench.cells_of.get(device.device_id, ())
     dates = sorted(cell.date for cell in own)
-    clients = list(dict.fromkeys(series_name(bench, c.group.series) for c in own))
+    clients = [name for name, _ in Counter(series_name(bench, c.group.series) for c in own).most_common()]
     disputes = open_disputes(material, device)
     kind = ", ".join(
         t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t

@@ -1,0 +1,133 @@
+"""The device page: what it is, whether it is current, who paid, what failed, before anything else."""
+
+import pytest
+
+from builder import wording
+from builder.pages.device import device_page
+
+
+@pytest.fixture(scope="module")
+def page(small):
+    return device_page(small, "tessarik-a-b")
+
+
+def facts(page):
+    return {fact.term: fact.text for fact in page.facts}
+
+
+def test_first_facts_are_those_the_page_is_opened_for(page):
+    # Source: site.md: the first 800 px hold firmware, date, client, origin, collapses, disputes.
+    assert [fact.term for fact in page.facts][:6] == [
+        "Firmware", "Tested", "With", "Origin", "Did not finish", "Disputes",
+    ]  # fmt: skip
+    said = facts(page)
+    assert said["Firmware"] == "7.1, released 10 January 2025, the latest known here"
+    assert said["Tested"] == "12 May 2025"
+    assert said["With"] == "Wrenlet U2 and Skarn <C3>"
+    assert said["Origin"] == "Unit A: loaned by the maker, 1 April 2025; no retest possible since 1 August 2025."
+    assert said["Disputes"] == "open: old <firmware>"
+
+
+def test_collapses_are_counts_never_a_rate(page):
+    # By hand: one of two multi-client runs collapsed; S5 lost one of its repeats of 3 with each client.
+    assert facts(page)["Did not finish"].startswith("1 of 2 runs with several clients at once, 2 of 18 runs with one")
+    assert "%" not in facts(page)["Did not finish"]
+
+
+def test_collapsed_run_says_when_and_by_whom(page):
+    collapsed = next(row for row in page.mixes.rows if row.entries[3].text == "did not finish")
+    assert collapsed.entries[4].text == "6:20 of 10:00"
+    assert collapsed.entries[3].note == "by manual reboot"
+
+
+def test_correction_keeps_the_old_value(page):
+    # K03 of the job analysis: "was …, now …, because …".
+    (correction,) = page.corrections
+    assert correction.heading == "Amount: was 199, now 189"
+    assert correction.sentences[0].startswith("Because mistyped. Noticed by a reader, 2 June 2025.")
+
+
+def test_open_dispute_of_a_returned_loan_says_that_no_retest_is_possible(page):
+    (dispute,) = page.disputes
+    assert dispute.heading == "Open: old <firmware>"
+    assert "No retest possible since 1 August 2025." in dispute.sentences
+
+
+def test_contradicted_power_class_is_said(page):
+    # E20 of the job analysis: 19.5 W at the supply against class 3 (15.4 W there); it fits class 4 (30 W).
+    assert "19.5 W at the supply (full load) is more than class 3 allows there (15.4 W); class 4 is needed." in page.fit
+
+
+def test_heat_is_a_rise_and_a_caution(page):
+    # By hand: 61.5 - 23.5 = 38.0 K. Limit for metal touched occasionally: 60 °C, IEC 62368-1, from memory.
+    back, front = page.heat.rows
+    assert back.entries[3].text == "38.0 K"
+    assert front.entries[3].why_missing == "no room temperature"
+    assert len(page.hot) == 1
+    assert "above 60 °C" in page.hot[0]
+    assert "from memory, check" in page.hot[0]
+
+
+def test_old_price_says_its_age(page):
+    # By hand: 1 May 2025 to 30 June 2026 are 425 days.
+    (price,) = page.prices.rows
+    assert price.head.note == "425 days old: look again"
+    assert price.entries[0].text == "189 EUR"
+    assert price.entries[1].text == "included"
+
+
+def test_down_and_up_stand_beside_each_other(small):
+    table = device_page(small, "quillmast-sill").by_client
+    assert [column.text for column in table.columns][1:7] == [
+        "Near, down", "Near, up", "Middle, down", "Middle, up", "Far, down", "Far, up",
+    ]  # fmt: skip
+    (row,) = table.rows
+    # By hand: rates fall by 20 Mbit/s a dB all the way, so the mean from 50 to 60 dB is the value at 55 dB.
+    assert row.entries[0].text == "600"  # 1700 - 20 * 55
+    assert row.entries[1].text == "560"  # 1660 - 20 * 55
+
+
+def test_current_firmware_is_the_later_version_not_the_larger_text(small):
+    page = device_page(small, "quillmast-vane")
+    assert facts(page)["Firmware"].startswith("2.10, released 10 February 2025")
+    assert [row.head.text for row in page.firmware.rows] == ["2.10", "2.9"]
+    assert page.firmware.rows[1].entries[1].text == "history"
+    (step,) = page.firmware_steps
+    assert step.heading == "Did 2.10 help, against 2.9?"
+    assert "Vane" in step.sentences[0]
+
+
+def test_device_without_results_has_a_page_that_says_so(small):
+    page = device_page(small, "tessarik-new")
+    assert page.verdict == "Nothing with a measured attenuation yet, so it cannot be compared."
+    assert page.drawing is None
+    assert page.by_client is None
+    assert facts(page)["Tested"] == "not yet"
+    assert facts(page)["Did not finish"] == "no runs yet"
+
+
+def test_withdrawn_device_keeps_its_page_and_shows_the_reason(demo):
+    (withdrawal,) = (w for w in demo.withdrawals if w.what == "device")
+    page = device_page(demo, withdrawal.id)
+    day, reason = wording.date(withdrawal.from_date), withdrawal.reason.rstrip(".")
+    assert page.withdrawn == (f"Device {withdrawal.id} was withdrawn on {day}: {reason}.",)
+    assert page.drawing is None
+    assert page.by_client is None
+
+
+def test_units_and_firmwares_are_drawn_apart(demo):
+    # Source: data/demo/README.md: one device was tested as two units, its first unit with two firmwares.
+    (device,) = (d for d in demo.bench.devices.values() if len(d.units) == 2)
+    series = device_page(demo, device.device_id).drawing.figure.table.columns[1:]
+    assert len(series) == 3
+    assert series[0].endswith(", unit A")
+    assert series[1].endswith(", unit B")
+
+
+def test_largest_group_leads(demo):
+    # Source: site.md, "one range chart of its largest group"; 5 GHz comes first among equals.
+    for device_id, group in demo.largest.items():
+        page = device_page(demo, device_id)
+        assert demo.names[group].text in page.verdict
+        assert page.drawing.figure.title.endswith("?")
+    assert {group.band for group in demo.largest.values()} == {"5"}

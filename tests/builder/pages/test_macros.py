@@ -1,0 +1,149 @@
+"""Every macro: it opens with its contract, and places full, missing and awkward values alike."""
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from builder.charts.figures import Figure, TableTwin
+from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
+from builder.pages.picturing import Picture
+from builder.pages.rendering import page_templates
+from builder.shipped import templates_folder
+
+MACROS = sorted((templates_folder() / "macros").glob("*.html"))
+
+FULL = Entry(text="812", unit="Mbit/s", interval="780 to 844", note="port-limited", sort_key="812.3", href="a.html")
+MISSING = Entry(why_missing="not tested")
+AWKWARD = Entry(text="A<b", interval="<i>", note="& <note>", sort_key='"', href='x"y')
+TABLE = Table(
+    "t", "Rates & <more>", (Column("Device"), Column("Rate", numeric=True)), (Row(AWKWARD, (FULL,), key="r1"),)
+)
+FIGURE = Figure(
+    key="range~a",
+    title="How does A<b fade?",
+    spec={},
+    spoken="It goes down.",
+    table=TableTwin("Rates of A<b", ("dB", "A<b"), (("50", "≥ 900"),)),
+    notes=("n = 3, A<b",),
+)
+
+
+@pytest.fixture(scope="module")
+def macro():
+    environment = page_templates(templates_folder())
+
+    def call(name, function, *arguments):
+        return str(getattr(environment.get_template(f"macros/{name}.html").module, function)(*arguments))
+
+    return call
+
+
+@pytest.mark.parametrize("path", MACROS, ids=lambda p: p.stem)
+def test_macro_file_opens_with_a_contract_that_names_its_macros(path):
+    text = path.read_text(encoding="utf-8")
+    contract = re.match(r"\{#(.*?)#\}", text, re.DOTALL)
+    assert contract, f"{path.name} does not open with its contract"
+    offered = set(re.findall(r"\{% macro (\w+)\(", text)) - {"contents"}  # shared by two macros of its own file
+    assert offered
+    for name in offered:
+        assert f"{name}(" in contract[1], f"{path.name} says nothing of {name}"
+
+
+@pytest.mark.parametrize("path", MACROS, ids=lambda p: p.stem)
+def test_every_macro_file_is_tested_here(path):
+    assert path.stem in {"facts", "figures", "links", "pictures", "sections", "tables"}
+
+
+def test_full_entry_shows_value_unit_interval_note_and_link(macro):
+    assert macro("tables", "entry", FULL) == (
+        '<a href="a.html">812</a>&nbsp;Mbit/s <span class="interval">780 to 844</span> '
+        '<span class="note">port-limited</span>'
+    )
+
+
+def test_missing_entry_says_why(macro):
+    assert macro("tables", "entry", MISSING) == '<span class="missing">not tested</span>'
+
+
+def test_awkward_entry_is_escaped(macro):
+    html = macro("tables", "entry", AWKWARD)
+    assert "A&lt;b" in html
+    assert "<i>" not in html
+    assert "<note>" not in html
+    assert 'href="x&#34;y"' in html
+
+
+def test_table_has_caption_scopes_row_key_and_sort_key(macro):
+    html = macro("tables", "data_table", TABLE)
+    assert "<caption><span>Rates &amp; &lt;more&gt;</span></caption>" in html
+    assert '<th scope="col" class="number">Rate</th>' in html
+    assert '<tr id="r1"><th scope="row">' in html
+    assert '<td class="number" data-sort="812.3">' in html
+    assert 'tabindex="0"' in html
+
+
+def test_table_gives_sentences_room_and_missing_cells_their_reason(macro):
+    table = Table("t", "c", (Column("A"), Column("B", sentence=True)), (Row(Entry(text="a"), (MISSING,)),))
+    html = macro("tables", "data_table", table)
+    assert '<th scope="col" class="sentence">B</th>' in html
+    assert '<td class="sentence"><span class="missing">not tested</span></td>' in html
+    assert " id=" not in html.split("<tbody>")[1]
+
+
+def test_table_rows_must_be_as_long_as_the_headings():
+    with pytest.raises(ValueError, match="t: 1 entries under 2 headings"):
+        replace(TABLE, rows=(Row(FULL, ()),))
+
+
+def test_figure_shows_question_picture_notes_table_and_specification(macro):
+    html = macro("figures", "figure", Drawing(FIGURE, "figures/x.json"), "THE PICTURE")
+    assert "<figcaption>How does A&lt;b fade?</figcaption>" in html
+    assert "THE PICTURE" in html
+    assert "<li>n = 3, A&lt;b</li>" in html
+    assert '<th scope="row" class="number">50</th><td class="number">≥ 900</td>' in html
+    assert 'href="figures/x.json"' in html
+    assert "A<b" not in html
+
+
+def test_figure_with_a_table_of_the_page_adds_none(macro):
+    html = macro("figures", "figure", Drawing(replace(FIGURE, notes=()), "x.json", own_table=True), "")
+    assert "<table>" not in html
+    assert "chart-notes" not in html
+
+
+def test_facts_link_where_there_is_somewhere_to_go(macro):
+    html = macro("facts", "facts", (Fact("A<b", "1 & 2"), Fact("Method", "Method 1", "m.html")))
+    assert "<dt>A&lt;b</dt>\n<dd>1 &amp; 2</dd>" in html
+    assert '<dd><a href="m.html">Method 1</a></dd>' in html
+
+
+def test_links_show_what_stands_behind_them(macro):
+    html = macro("links", "link_list", (Link("A<b", "a.html", "not ranked: <why>"), Link("B", "b.html")))
+    assert '<a href="a.html">A&lt;b</a> <span class="note">not ranked: &lt;why&gt;</span>' in html
+    assert '<li><a href="b.html">B</a></li>' in html
+
+
+def test_section_and_folded_section_hold_the_same(macro):
+    part = Section("k", "Did A<b help?", ("It did <not>.",), tables=(TABLE,), links=(Link("more", "m.html"),))
+    open_, folded = macro("sections", "section", part), macro("sections", "folded", part)
+    for html in (open_, folded):
+        assert 'id="k"' in html
+        assert "<p>It did &lt;not&gt;.</p>" in html
+        assert "<table>" in html
+        assert 'href="m.html"' in html
+    assert "<h3>Did A&lt;b help?</h3>" in open_
+    assert "<summary>Did A&lt;b help?</summary>" in folded
+
+
+def test_section_without_more_is_its_heading(macro):
+    html = macro("sections", "section", Section("k", "Empty"))
+    assert "<p>" not in html
+    assert "<table>" not in html
+
+
+def test_pictures_have_words_and_credit(macro):
+    html = macro("pictures", "pictures", (Picture("p.png", "Two <ports>", "A<b"), Picture("q.png", "Case", "")))
+    assert 'alt="Two &lt;ports&gt;"' in html
+    assert '<span class="note">A&lt;b</span>' in html
+    assert "<figcaption>Case</figcaption>" in html

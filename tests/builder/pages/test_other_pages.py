@@ -1,0 +1,166 @@
+"""Rankings, clients, houses, method, reviews, start and lists: what each must hold."""
+
+import re
+
+import pytest
+
+from builder.comparisons.refusals import CODES
+from builder.metrics import METRICS
+from builder.pages import listing
+from builder.pages.client import client_page
+from builder.pages.house import house_page
+from builder.pages.method import method_page
+from builder.pages.not_found import not_found_page
+from builder.pages.ranking import ranking_page
+from builder.pages.review import review_page
+from builder.pages.start import start_page
+from catalog import method as rules
+
+
+def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
+    group = next(g for g in small.groups if g.series == "wrenlet-u2" and g.direction == "down")
+    page = ranking_page(small, group)
+    assert [w.section.heading for w in page.windows] == ["Near: 50–60 dB", "Middle: 60–75 dB", "Far: 75–90 dB"]
+    near, middle, far = page.windows
+    # By hand: A<b was tested from 55.5 dB on, nobody beyond 82 dB.
+    assert [(link.text, link.note) for link in near.not_ranked] == [
+        ("Tessarik A<b", "not ranked: covers 55.5–60 of 50–60 dB.")
+    ]
+    assert far.section.tables == ()
+    assert len(far.not_ranked) == 3
+    assert far.section.sentences == ("Far off (75–90 dB), no device covers the whole window, so nobody is ranked.",)
+    assert len(middle.section.tables[0].rows) == 3
+
+
+def test_ties_are_said_in_words(demo):
+    for group in demo.groups:
+        for window in ranking_page(demo, group).windows:
+            for table in window.section.tables:
+                for number, row in enumerate(table.rows):
+                    words = row.entries[2]
+                    if number == 0:
+                        assert words.why_missing == "first row"
+                    else:
+                        assert words.text in ("separated", "not separated from the row above")
+                assert "Holm-adjusted" in table.caption
+                assert "not for all at once" in table.caption
+
+
+def test_client_page_shows_the_ceiling_with_its_evidence(small):
+    page = client_page(small, "wrenlet-u2")
+    (row,) = page.ceilings.rows
+    # By hand: highest run with this client is A<b at 55.5 dB, third repeat: 1790 - 20·55.5 + 3 = 683; bound from 97 %.
+    # Sill at 46 dB: 1700 - 920 + 3 = 783; Vane at 46 dB: 1755 - 920 + 3 = 838, which is the highest.
+    assert row.entries[0].text == "838"
+    assert row.entries[1].text == "813"
+    assert row.entries[2].text == "Quillmast Vane"
+    assert re.fullmatch(r"2025-05-first, runs.csv row \d+, 20 June 2025", row.entries[3].text)
+
+
+def test_bridge_verdicts_stand_with_their_numbers(demo):
+    assert demo.bridges
+    for test in demo.bridges:
+        page = client_page(demo, test.new_client)
+        (part,) = (p for p in page.bridges if p.sentences == (test.sentence,))
+        assert len(part.tables[0].rows) == len(test.results)
+
+
+def test_house_says_what_stands_between_and_since_when(small, demo):
+    page = house_page(small, "house-a")
+    assert page.verdict == "About as much as at S4: 8 m away, behind two brick walls, 73 dB at 5 GHz."
+    assert [row.head.text for row in page.spots.rows] == ["S1", "S2", "S3", "S4", "S5"]
+    # Source: data/demo/README.md: a metal cupboard arrived beside one spot, which was read anew in three bands.
+    ended = [row for house in demo.bench.houses for row in house_page(demo, house).epochs.rows if row.entries[2].text]
+    assert len(ended) == 3
+    assert len({(row.head.text, row.entries[2].text) for row in ended}) == 1
+
+
+def test_method_page_prints_the_constants_in_force(small):
+    page = method_page(small)
+    limits = {row.head.text: row.entries[0].text for row in page.rules.rows}
+    assert limits["Longest stretch that is joined"] == f"{rules.MAX_GAP_DB:g} dB"
+    assert limits["Shortest shared range"] == f"{rules.MIN_RANGE_DB:g} dB"
+    assert limits["Measured places of each device in it"] == str(rules.MIN_KNOTS)
+    assert limits["Sessions for a measured day-to-day spread"] == str(rules.MIN_REFERENCE_SESSIONS)
+    windows = {row.head.text: [e.text for e in row.entries[:3]] for row in page.windows.rows}
+    # Source: method.md, section 5.
+    assert windows["5 GHz"] == ["50–60", "60–75", "75–90"]
+    assert windows["2.4 GHz"] == ["43–53", "53–68", "68–83"]
+
+
+def test_declared_constants_are_called_declared(small):
+    from dataclasses import replace
+
+    from catalog.method import Constants
+
+    constants = Constants(
+        attenuation_sigma_db=0.5, session_spread=0.02, windows={"5": {"near": (48.0, 58.0)}}, version=2
+    )
+    page = method_page(replace(small, bench=replace(small.bench, constants=constants)))
+    rows = {row.head.text: [e.text for e in row.entries] for row in page.constants.rows}
+    assert rows["Placement and fading of one spot"] == ["0.5 dB", "declared by the bench"]
+    assert rows["Offset of a reference source and receiver"] == ["1 dB", "practice"]
+    assert rows["Spread of a single run"] == ["none", "not declared"]
+    windows = {row.head.text: [e.text for e in row.entries] for row in page.windows.rows}
+    assert windows["5 GHz"] == ["48–58", "60–75", "75–90", "declared by the bench"]
+
+
+def test_method_page_explains_every_refusal_and_every_figure(small):
+    page = method_page(small)
+    assert [row.head.text for row in page.refusals.rows] == list(CODES)
+    assert [row.entries[0].text for row in page.refusals.rows] == list(CODES.values())
+    assert [row.head.text for row in page.metrics.rows] == [m.name for m in METRICS.values()]
+
+
+def test_review_is_sanitised_and_discloses_who_paid(small):
+    page = review_page(small, "a-b-review")
+    assert "<script" not in page.text
+    assert "alert(1)" not in page.text
+    assert "<strong>quick</strong>" in page.text
+    assert "<h2>Quiet</h2>" in page.text
+    assert re.search(r'<img src="\.\./\.\./images/[0-9a-f]{16}\.png" alt="Two &lt;ports&gt;">', page.text)
+    origins = {fact.term: fact.text for fact in page.disclosure}
+    assert origins["Tessarik A<b"].startswith("Unit A: loaned by the maker")
+    assert page.pictures == ()  # the only picture stands in the text already
+
+
+def test_start_asks_and_tells_what_changed(small):
+    page = start_page(small)
+    assert page.question == "What do you want to decide?"
+    assert len(page.ways) == 3
+    assert [(n.text, n.note) for n in page.news][:2] == [
+        ("Retest: Quillmast Vane with 2.10", "20 June 2025"),
+        ("Correction: Tessarik A<b, was 199, now 189", "2 June 2025"),
+    ]
+    assert [r.text for r in page.reviews] == ["A<b: quiet"]
+    assert page.verdict.startswith("3 access points, ")
+
+
+def test_missing_page_works_at_any_depth_and_with_no_other_file(small, demo):
+    assert [way.href for way in not_found_page(small).ways][:2] == ["index.html", "devices/index.html"]
+    hrefs = [way.href for way in not_found_page(demo).ways]
+    assert all(href.startswith("https://example.org/bench/") for href in hrefs)
+
+
+@pytest.mark.parametrize(
+    "page",
+    [
+        listing.devices_page,
+        listing.pairs_page,
+        listing.rankings_page,
+        listing.clients_page,
+        listing.houses_page,
+        listing.reviews_page,
+    ],
+)
+def test_lists_lead_to_every_page_of_their_kind(page, small, demo):
+    for material in (small, demo):
+        found = page(material)
+        assert all(row.head.href for row in found.table.rows)
+        assert found.question.endswith("?")
+    counts = {
+        "devices": len(demo.bench.devices), "pairs": len(demo.pairs), "rankings": len(demo.groups),
+        "clients": len(demo.bench.clients), "houses": len(demo.bench.houses), "reviews": len(demo.articles),
+    }  # fmt: skip
+    found = page(demo)
+    assert len(found.table.rows) == counts[found.address.split("/")[0]]

@@ -1,0 +1,96 @@
+"""The page of two devices: the engine's own sentence first, both matches, and no number where there is none."""
+
+from dataclasses import replace
+
+import pytest
+
+from builder.comparisons.bench import subject
+from builder.comparisons.matched import compare
+from builder.pages.pair import pair_page
+
+
+@pytest.fixture(scope="module")
+def page(small):
+    return pair_page(small, "quillmast-sill", "tessarik-a-b")
+
+
+def test_verdict_is_the_engines_sentence_of_the_largest_common_group(small, page):
+    found = compare(
+        small.bench, subject(small.bench, "quillmast-sill"), subject(small.bench, "tessarik-a-b"), match="attenuation"
+    )
+    leading = next(f for f in found if f.group.series == "wrenlet-u2" and f.group.direction == "down")
+    assert page.verdict == leading.sentence
+    assert page.group == "Wrenlet U2, 5 GHz, 80 MHz, down"
+
+
+def test_both_matches_stand_side_by_side(page):
+    assert [side.heading for side in page.sides] == ["In the same place", "At the same signal"]
+    assert page.sides[0].sentence == page.verdict
+    assert "t the same signal" in page.sides[1].sentence
+
+
+def test_page_says_that_it_is_not_adjusted(page):
+    assert any("not adjusted" in remark and "Holm" in remark for remark in page.remarks)
+
+
+def test_page_says_who_paid_for_either(page):
+    origins = [fact.text for contender in page.contenders for fact in contender.facts if fact.term == "Origin"]
+    assert origins == [
+        "Unit A: bought by the bench, 1 April 2025.",
+        "Unit A: loaned by the maker, 1 April 2025; no retest possible since 1 August 2025.",
+    ]
+
+
+def test_shared_range_and_means_are_those_of_the_engine(small, page):
+    # By hand: Sill covers 46 to 82 dB, A<b 55.5 to 82, so they share 55.5 to 82.
+    leading = page.groups.rows[0]
+    assert leading.head.text == "Wrenlet U2, 5 GHz, 80 MHz, down"
+    assert leading.entries[2].text == "55.5–82"
+    assert page.drawing.figure.table.columns[1:] == ("Sill", "A<b")
+
+
+def test_refused_group_shows_no_number_beyond_its_sentence(page):
+    # With Skarn, Sill was tested at 46 and 55.5 dB, A<b at 73 and 82: no shared range.
+    refused = next(row for row in page.groups.rows if row.head.text.startswith("Skarn"))
+    *numbers, sentence = refused.entries
+    assert all(entry.text == "" and entry.sort_key == "" for entry in numbers)
+    assert "Sill was tested at 46–55.5 dB, A<b at 73–82 dB (17.5 dB apart). No comparison." in sentence.text
+
+
+def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
+    # Only the runs with Skarn: Sill at 46 and 55.5 dB, A<b at 73 and 82 dB, which do not meet in loss or level.
+    cells = [c for c in small.bench.cells if c.client == "skarn-c3"]
+    of = {device: [c for c in cells if c.device == device] for device in small.bench.devices}
+    page = pair_page(
+        replace(small, bench=replace(small.bench, cells=cells, cells_of=of)), "quillmast-sill", "tessarik-a-b"
+    )
+    assert page.verdict.startswith("No shared range: Sill was tested at 46–55.5 dB, A<b at 73–82 dB (17.5 dB apart).")
+    assert page.drawing is None
+    assert page.remarks == ()
+    assert page.spots is None
+    assert [side.sentence.split(":")[0] for side in page.sides] == ["No shared range", "No shared range"]
+    (row,) = page.groups.rows
+    assert [entry.text for entry in row.entries] == ["", "", "", page.verdict]
+    assert "Mbit/s" not in " ".join(side.sentence for side in page.sides)
+
+
+def test_pair_with_nothing_in_common_is_refused_in_words(small):
+    page = pair_page(small, "quillmast-sill", "tessarik-new")
+    assert page.verdict.startswith("No comparison: Sill and Untested & new were never tested with the same client")
+    assert page.drawing is None
+    assert page.group == ""
+
+
+def test_spots_are_never_pooled(small, page):
+    spots = {row.head.text for row in page.spots.rows}
+    assert spots <= {"S1", "S2", "S3", "S4", "S5"}
+    assert "never pooled" in page.spots.caption
+
+
+def test_every_pair_of_the_demo_says_what_the_engine_says(demo):
+    for a, b in demo.pairs:
+        page = pair_page(demo, a, b)
+        found = compare(demo.bench, subject(demo.bench, a), subject(demo.bench, b), match="attenuation")
+        assert page.verdict in {f.sentence for f in found}
+        texts = {row.entries[3].text for row in page.groups.rows}
+        assert texts == {f.sentence for f in found}

@@ -1,0 +1,110 @@
+"""Downloads: what is loaded back is what the pages show, and no cell runs in a spreadsheet."""
+
+import csv
+import hashlib
+import json
+import sqlite3
+import statistics
+from collections import defaultdict
+
+import pytest
+
+from builder import wording
+from builder.publishing.downloads import _typed
+
+
+def rows(path, separator=","):
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file, delimiter=separator))
+
+
+def test_checksums_are_those_of_the_files(small_site):
+    lines = (small_site / "data" / "SHA256SUMS").read_text().splitlines()
+    assert len(lines) == 7
+    for line in lines:
+        digest, name = line.split("  ")
+        assert hashlib.sha256((small_site / "data" / name).read_bytes()).hexdigest() == digest
+        assert digest in (small_site / "data" / "index.html").read_text()
+
+
+def test_reloaded_cells_give_the_digits_of_the_page(small_site):
+    # D05 of the job analysis: reload the CSV, rebuild a table, same digits.
+    page = (small_site / "devices" / "tessarik-a-b" / "index.html").read_text()
+    cells = [c for c in rows(small_site / "data" / "cells.csv") if c["device"] == "tessarik-a-b" and c["mean_mbit_s"]]
+    assert len(cells) == 6
+    for cell in cells:
+        text = wording.rate(float(cell["mean_mbit_s"]), bound=cell["at_least"] == "yes")
+        row = page.split(f'<tr id="{cell["figure"]}">')[1].split("</tr>")[0]
+        assert f">{text}<" in row or f">{text} <" in row
+
+
+def test_semicolon_twin_holds_the_same_with_decimal_commas(small_site):
+    for name in ("runs", "cells"):
+        plain = rows(small_site / "data" / f"{name}.csv")
+        twin = rows(small_site / "data" / f"{name}-semicolon.csv", ";")
+        assert len(plain) == len(twin) > 0
+        numbers = [(a[column], b[column]) for a, b in zip(plain, twin, strict=True) for column in a if "_db" in column]
+        assert all(b == a.replace(".", ",") for a, b in numbers)
+        assert any("," in b for _, b in numbers)
+
+
+def test_note_that_a_spreadsheet_would_run_is_inert(small_site):
+    # The small catalogue's first run has the note "=1+1".
+    notes = [r["note"] for r in rows(small_site / "data" / "runs.csv") if r["note"]]
+    assert notes == ["'=1+1"]
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [("=1+1", "'=1+1"), ("+49", "'+49"), ("-x", "'-x"), ("@a", "'@a"), (-54.0, "-54"), (-54.5, "-54.5"), ("S1", "S1"),
+     (None, ""), (True, "yes"), (1e20, "1e+20"), (0.1, "0.1")],
+)  # fmt: skip
+def test_text_is_neutralised_and_numbers_are_not(value, text):
+    # Source: OWASP, "CSV Injection" (from memory): cells beginning with = + - @ tab or carriage return.
+    assert _typed(value, comma=False) == text
+
+
+def test_json_means_are_those_of_the_runs_in_full_precision(demo_site):
+    runs = json.loads((demo_site / "data" / "runs.json").read_text())["rows"]
+    document = json.loads((demo_site / "data" / "cells.json").read_text())
+    assert document["as_of"] == "2026-06-30T12:00:00Z"
+    key = (
+        "device",
+        "unit",
+        "firmware",
+        "client",
+        "driver",
+        "session",
+        "band",
+        "width_mhz",
+        "direction",
+        "protocol",
+        "spot",
+    )
+    values = defaultdict(list)
+    for run in runs:
+        if run["throughput_mbit_s"] is not None:
+            values[tuple(run[k] for k in key)].append(run["throughput_mbit_s"])
+    cells = [c for c in document["rows"] if c["mean"] is not None]
+    assert len(cells) > 100
+    for cell in cells:
+        assert cell["mean"] == statistics.fmean(values[tuple(cell[k] for k in key)])
+    assert any(round(c["mean"], 1) != c["mean"] for c in cells)
+
+
+def test_database_opens_and_names_no_hidden_device(demo_site):
+    db = sqlite3.connect(f"file:{demo_site / 'data' / 'likeloss.db'}?mode=ro", uri=True)
+    assert db.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    devices = {row[0] for row in db.execute("SELECT device_id FROM device")}
+    assert devices == {p.name for p in (demo_site / "devices").iterdir() if p.is_dir()}
+
+
+def test_dictionary_names_every_column_of_the_database(demo_site):
+    page = (demo_site / "data" / "index.html").read_text()
+    db = sqlite3.connect(f"file:{demo_site / 'data' / 'likeloss.db'}?mode=ro", uri=True)
+    for (table,) in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall():
+        if db.execute(f"SELECT count(*) FROM {table}").fetchone()[0] == 0:
+            continue
+        part = page.split(f'id="table-{table}"')[1].split("</table>")[0]
+        for column in db.execute(f"PRAGMA table_info({table})"):
+            assert f">{column[1]}<" in part, f"{table}.{column[1]}"
