@@ -26,6 +26,7 @@ VERBS: dict[str, tuple[str, str]] = {
     "rank": ("builder.cli.asking", "rank"),
     "reach": ("builder.cli.asking", "reach"),
     "roles": ("builder.cli.under_load", "roles"),
+    "longrun": ("builder.cli.under_load", "longrun"),
     "build": ("builder.cli.site", "build"),
     "dump": ("builder.cli.keeping", "dump"),
     "load": ("builder.cli.keeping", "load"),
@@ -43,6 +44,7 @@ SUMMARIES: dict[str, str] = {
     "rank": "Rank devices over a fixed window of attenuation.",
     "reach": "The attenuation at which a device loses a rate.",
     "roles": "What each client got while several were busy at once.",
+    "longrun": "How steady a device is over hours.",
     "build": "Build the public site into a folder.",
     "dump": "Write the whole catalogue as plain text.",
     "load": "Read a dump into a new catalogue.",
@@ -84,9 +86,7 @@ class Program(click.Group):
         """Run, and end with the exit code of commands.md: 0, 1, 2, 3 or 130."""
         kwargs["standalone_mode"] = False
         try:
-            super().main(*args, **kwargs)
-        except click.exceptions.Exit as ended:
-            sys.exit(ended.exit_code)
+            ended = super().main(*args, **kwargs)  # without standalone mode, the code a verb exited with
         except click.ClickException as wrong:
             wrong.show()
             sys.exit(wrong.exit_code)
@@ -101,7 +101,7 @@ class Program(click.Group):
             if "--debug" in sys.argv:
                 raise
             sys.exit(_explain(failure))
-        sys.exit(0)
+        sys.exit(ended if isinstance(ended, int) else 0)
 
 
 def _explain(failure: Exception) -> int:
