@@ -76,11 +76,14 @@ def _cells(row: Element) -> Iterator[str]:
     for cell in row:
         if cell.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
             continue
-        repeated = min(_count(cell, "columns"), MAX_COLUMNS + 100 - width)
         text = _value(cell)
+        width += (repeated := _count(cell, "columns"))
+        if width > MAX_COLUMNS:
+            if text:
+                raise ValueError(f"a table has at most {MAX_COLUMNS} columns, and a row has text beyond them")
+            continue
         for _ in range(repeated):
             yield text
-        width += repeated
 
 
 def _count(element: Element, what: str) -> int:

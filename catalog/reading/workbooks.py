@@ -13,6 +13,7 @@ from catalog.errors import Problem
 from catalog.reading.rawtable import (
     MAX_COLUMNS,
     MAX_ROWS,
+    MAX_TITLES,
     Exact,
     RawTable,
     problem_in,
@@ -93,12 +94,14 @@ def unreadable(file: str, kind: str, failure: Exception) -> Problem:
 
 
 def _rows(sheet: Any) -> Iterator[tuple[int, Sequence[str]]]:
-    """Rows as text. Reading stops when far more blank rows follow than any table has rows."""
+    """Rows as text. Raises ValueError for text beyond the limits; blank rows and cells out there are nothing."""
     for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
-        if number > MAX_ROWS + 1000:
-            yield number, ["beyond the limit"]
-            return
-        yield number, [cell_text(value) for value in row[: MAX_COLUMNS + 100]]
+        if number > MAX_ROWS + MAX_TITLES + 1 and any(value is not None for value in row):
+            raise ValueError(f"a table has at most {MAX_ROWS:,} rows, and there is text in row {number:,}")
+        if len(row) > MAX_COLUMNS and any(value is not None for value in row[MAX_COLUMNS:]):
+            raise ValueError(f"a table has at most {MAX_COLUMNS} columns, and row {number:,} has text beyond them")
+        if number <= MAX_ROWS + MAX_TITLES + 1:
+            yield number, [cell_text(value) for value in row[:MAX_COLUMNS]]
 
 
 def cell_text(value: object) -> str:

@@ -1,0 +1,279 @@
+"""Logs: the two plain forms, foreign ones through a reading map, and what is wrong named by its line."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
+from catalog.reading.maps import ReadingMap, find, read_map, read_mapped_log
+from catalog.reading.plainlogs import read_plain_log
+
+PUBLISHED = Path(__file__).parents[2] / "published"
+
+
+def instant(text: str) -> dt.datetime | str:
+    try:
+        return dt.datetime.fromisoformat(text).astimezone(dt.UTC)
+    except ValueError:
+        return f"{text!r} is not a time."
+
+
+def plain(text: str | bytes) -> Log | list:
+    return read_plain_log("log.csv", text.encode() if isinstance(text, str) else text, instant=instant)
+
+
+def log_of(text: str) -> Log:
+    log = plain(text)
+    assert isinstance(log, Log), log
+    return log
+
+
+def test_throughput_by_rate():
+    log = log_of("t_s,mbit_s\n0,500\n10,500.5\n20,\n30,200\n")
+    assert log.kind == "throughput"
+    assert log.t_us.tolist() == [0, 10_000_000, 30_000_000]  # a blank value was not measured
+    assert log.rate_bit_s.tolist() == [500_000_000, 500_500_000, 200_000_000]
+
+
+def test_throughput_by_bytes():
+    # By hand: 125,000,000 bytes in 2 s are 500 Mbit/s.
+    log = log_of("t_s,seconds,bytes\n0,2,125000000\n2,1,125000000\n")
+    assert log.rate_bit_s.tolist() == [500_000_000, 1_000_000_000]
+    assert log.span_us.tolist() == [2_000_000, 1_000_000]
+
+
+@pytest.mark.parametrize(
+    ("header", "rate"), [("kbit/s", 500_000), ("Gbit/s", 500_000_000_000), ("MB/s", 4_000_000_000)]
+)
+def test_a_rate_in_another_unit(header, rate):
+    assert log_of(f"t_s,{header}\n0,500\n").rate_bit_s.tolist() == [rate]
+
+
+def test_requests():
+    log = log_of("t_s,ms,outcome\n0,12.5,finished\n1,,failed\n2,,not made\n3,8,ok\n")
+    assert log.kind == "requests"
+    assert log.latency_us.tolist() == [12_500, -1, -1, 8_000]
+    assert log.outcome.tolist() == [FINISHED, FAILED, NOT_MADE, FINISHED]
+
+
+def test_requests_with_instants():
+    log = log_of("start,ms,outcome\n2025-07-01T16:00:05+02:00,10,finished\n2025-07-01T14:00:07Z,11,finished\n")
+    assert log.started == dt.datetime(2025, 7, 1, 14, 0, 5, tzinfo=dt.UTC)
+    assert log.t_us.tolist() == [0, 2_000_000]
+
+
+def test_decimal_comma_after_semicolons_and_columns_in_any_order():
+    log = log_of("mbit_s;comment;t_s\n500,5;x;0\n400,25;y;1,5\n")
+    assert log.rate_bit_s.tolist() == [500_500_000, 400_250_000]
+    assert log.t_us.tolist() == [0, 1_500_000]
+
+
+def test_a_log_that_states_its_link():
+    log = log_of("t_s,mbit_s,width_mhz,channel\n0,500,80,36\n1,300,40,36\n")
+    assert log.link == {"width_mhz": {"80", "40"}, "channel": {"36"}}
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "words"),
+    [
+        ("t_s,mbit_s\n0,500\n1,lots\n", 3, "'lots' is not a number for mbit_s"),
+        ("t_s,mbit_s\n0,500\n\nx,500\n", 4, "'x' is not a number for t_s"),
+        ("t_s,mbit_s\n0,500\n,500\n", 3, "t_s is missing"),
+        ("t_s,mbit_s\n0,500\n1,1e999\n", 3, "is not a number"),
+        ("t_s,mbit_s\n0,500\n1,nan\n", 3, "is not a number"),
+        ("t_s,mbit_s\n0,500\n1,1_000\n", 3, "is not a number"),
+        ("t_s,mbit_s\n0,500\n1,-3\n", 3, "negative"),
+        ("t_s,mbit_s\n5,500\n4,500\n", 3, "goes backwards"),
+        ("t_s,seconds,bytes\n0,0,100\n", 2, "not longer than 0 s"),
+        ("t_s,ms,outcome\n0,12,finished\n\n1,-4,finished\n", 4, "-4 ms is negative"),
+        ("t_s,ms,outcome\n0,,finished\n", 2, "finished request has no latency"),
+        ("t_s,ms,outcome\n0,1,finished\n1,1,maybe\n", 3, "'maybe' is not finished"),
+        ("start,ms,outcome\nyesterday,1,finished\n", 2, "not a time"),
+        ("t_s,mbit_s\n", 1, "no rows"),
+        ("t_s,mbit_s\n0,\n", 1, "No row of the log"),
+        ("a,b\n1,2\n", 1, "none of a throughput or a request log"),
+        ("t_s,bytes\n1,2\n", 1, "t_s, seconds and bytes"),
+        ("mbit_s\n2\n", 1, "neither t_s nor start"),
+        ("", 1, "none of a throughput"),
+        (b"t_s,mbit_s\n0,\xff\n", 2, "not UTF-8"),
+        (b"\x00\x01\x02", 1, "no text file has"),
+    ],
+)
+def test_a_bad_log_names_its_line(text, line, words):
+    problems = plain(text)
+    assert isinstance(problems, list)
+    assert problems[0].row == line
+    assert words in str(problems[0])
+
+
+def test_every_bad_line_is_named_up_to_twenty():
+    text = "t_s,mbit_s\n" + "".join(f"{n},{'x' if n % 3 == 0 else 500}\n" for n in range(300))
+    problems = plain(text)
+    assert [problem.row for problem in problems] == [2 + 3 * n for n in range(20)]
+
+
+# --- Reading maps ---------------------------------------------------------------------------------------------
+
+# Source: RFC 9535, figure 1.
+BOOKSTORE = json.loads("""
+{ "store": {
+    "book": [
+      { "category": "reference", "author": "Nigel Rees", "title": "Sayings of the Century", "price": 8.95 },
+      { "category": "fiction", "author": "Evelyn Waugh", "title": "Sword of Honour", "price": 12.99 },
+      { "category": "fiction", "author": "Herman Melville", "title": "Moby Dick", "isbn": "0-553-21311-3", "price": 8.99 },
+      { "category": "fiction", "author": "J. R. R. Tolkien", "title": "The Lord of the Rings", "isbn": "0-395-19395-8",
+        "price": 22.99 }
+    ],
+    "bicycle": { "color": "red", "price": 399 }
+  } }
+""")
+
+
+def test_paths_are_those_of_rfc_9535():
+    with (PUBLISHED / "jsonpath_rfc9535.csv").open(newline="") as file:
+        queries = list(csv.DictReader(file))
+    assert len(queries) == 10
+    for row in queries:
+        assert len(find(row["query"], BOOKSTORE)) == int(row["expected_nodes"]), row["query"]
+
+
+def map_of(text: str) -> ReadingMap:
+    plan = read_map("maps/x.toml", text.encode())
+    assert isinstance(plan, ReadingMap), plan
+    return plan
+
+
+def mapped(content: str, text: str) -> Log | list:
+    return read_mapped_log("log", content.encode(), map_of(text), instant=instant)
+
+
+JSON_MAP = """
+kind = "throughput"
+format = "json"
+rows = "$.samples[*]"
+skip_first_s = 3
+[column.t_s]
+from = "$.begin"
+unit = "ms"
+[column.rate]
+from = "$.link.rx_kbit"
+unit = "kbit/s"
+missing = ["-1", "null"]
+"""
+
+
+def test_json_through_a_map_with_a_warm_up_cut_and_sentinels():
+    samples = [
+        {"begin": 0, "link": {"rx_kbit": 100}},
+        {"begin": 2999, "link": {"rx_kbit": 100}},
+        {"begin": 3000, "link": {"rx_kbit": 500_000}},
+        {"begin": 4000, "link": {"rx_kbit": -1}},
+        {"begin": 5000, "link": {"rx_kbit": None}},
+        {"begin": 6000, "link": {"rx_kbit": "600000"}},
+    ]
+    log = mapped(json.dumps({"samples": samples}), JSON_MAP)
+    assert isinstance(log, Log)
+    assert log.t_us.tolist() == [3_000_000, 6_000_000]
+    assert log.rate_bit_s.tolist() == [500_000_000, 600_000_000]
+
+
+def test_json_lines_and_csv_keep_only_the_rows_that_are_meant():
+    conditions = """
+        [[where]]
+        column = "{0}client"
+        is = "w2"
+        [[where]]
+        column = "{0}level"
+        above = -100
+        [column.t_s]
+        from = "{0}time"
+        [column.bytes]
+        from = "{0}got"
+        [column.seconds]
+        constant = 1
+    """
+    rows = [("w1", -50, 0, 1), ("w2", -50, 1, 125_000), ("w2", -100, 2, 1), ("w2", -60, 3, 250_000)]
+    lines = "\n".join(json.dumps(dict(zip(("client", "level", "time", "got"), row, strict=True))) for row in rows)
+    by_line = mapped(lines + "\n\n", 'kind = "throughput"\nformat = "jsonl"\n' + conditions.format("$."))
+    table = "client;level;time;got\n" + "".join(";".join(map(str, row)) + "\n" for row in rows)
+    by_row = mapped(table, 'kind = "throughput"\nformat = "csv"\n' + conditions.format(""))
+    for log in (by_line, by_row):
+        assert isinstance(log, Log), log
+        # By hand: 125,000 bytes in a second are 1 Mbit/s.
+        assert log.rate_bit_s.tolist() == [1_000_000, 2_000_000]
+        assert log.t_us.tolist() == [1_000_000, 3_000_000]
+
+
+def test_requests_through_a_map_with_words_of_their_own():
+    plan = """
+        kind = "requests"
+        format = "jsonl"
+        [column.start]
+        from = "$.at"
+        [column.ms]
+        from = "$.took"
+        unit = "s"
+        [column.outcome]
+        from = "$.state"
+        words = { good = "finished", bad = "failed" }
+    """
+    text = '{"at":"2025-07-01T14:00:00Z","took":0.25,"state":"good"}\n{"at":"2025-07-01T14:00:01Z","state":"bad"}\n'
+    log = mapped(text, plan)
+    assert isinstance(log, Log), log
+    assert log.latency_us.tolist() == [250_000, -1]
+    assert log.outcome.tolist() == [FINISHED, FAILED]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("kind = ", "not valid TOML"),
+        ('format = "csv"\n[column.t_s]\nfrom = "t"', "for throughput or requests"),
+        ('kind = "throughput"\nformat = "xml"\n[column.t_s]\nfrom = "t"', "csv, json or jsonl"),
+        ('kind = "throughput"\nformat = "json"\n[column.t_s]\nfrom = "$.t"', "says with rows"),
+        ('kind = "throughput"\nformat = "jsonl"\n[column.t_s]\nfrom = "$["', "is no JSONPath"),
+        ('kind = "throughput"\nformat = "csv"\n[column.rate]\nfrom = "r"', "needs a unit"),
+        ('kind = "throughput"\nformat = "csv"\n[column.rate]\nfrom = "r"\nunit = "ms"', "of another quantity"),
+        ('kind = "throughput"\nformat = "csv"\n[column.speed]\nfrom = "r"', "no column 'speed'"),
+        ('kind = "throughput"\nformat = "csv"\n[column.t_s]\nfrom = "t"\nconstant = 1', "either from or constant"),
+        ('kind = "throughput"\nformat = "csv"\n[column.t_s]\nfrom = "t"\n[[where]]\ncolumn = "a"', "[[where]] has"),
+        ('kind = "throughput"\nformat = "csv"\nskip_first_s = -1\n[column.t_s]\nfrom = "t"', "number of seconds"),
+        ('kind = "throughput"\nformat = "csv"', "names no column"),
+    ],
+)
+def test_a_bad_map_says_what_is_wrong(text, words):
+    problems = read_map("maps/x.toml", text.encode())
+    assert isinstance(problems, list)
+    assert words in str(problems[0])
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        ("{", "cannot be read as json"),
+        ("[" * 100_000, "cannot be read as json"),
+        ('{"samples": []}', "no rows"),
+        ('{"samples": [{"begin": 3000, "link": {"rx_kbit": "many"}}]}', "'many' is not a number for rate"),
+        ('{"samples": [{"link": {"rx_kbit": 1}}]}', "The time is missing"),
+    ],
+)
+def test_a_file_that_does_not_fit_its_map(content, words):
+    problems = mapped(content, JSON_MAP)
+    assert isinstance(problems, list)
+    assert words in str(problems[0])
+
+
+def test_a_long_log_is_read_exactly():
+    """Two hundred thousand rows through the quick way equal numpy's own reading of the numbers."""
+    times = np.arange(200_000) / 10
+    rates = np.random.default_rng(7).normal(500, 50, 200_000).round(1)
+    text = "t_s,mbit_s\n" + "".join(f"{t:.1f},{rate:.1f}\n" for t, rate in zip(times, rates, strict=True))
+    log = log_of(text)
+    assert np.array_equal(log.t_us, np.rint(times * 1e6))
+    assert np.array_equal(log.rate_bit_s, np.rint(rates * 1e6))

@@ -1,0 +1,316 @@
+"""Tables in four formats: the same rows, whatever a spreadsheet adds around them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import sqlite3
+import zipfile
+from collections import Counter
+from xml.sax.saxutils import escape
+
+import openpyxl
+import pytest
+
+from catalog.entering import check_batch, enter_batch
+from catalog.reading.delimited import read_delimited, separator_of
+from catalog.reading.opendocument import read_opendocument
+from catalog.reading.rawtable import Exact
+from catalog.reading.workbooks import read_workbook
+
+NOW = dt.datetime(2025, 8, 1, tzinfo=dt.UTC)
+HEADER = ["when", "attenuation_db", "repeat", "throughput (Mbit/s)", "firmware", "note"]
+# Sixty rows of plain values: 20 attenuations, three repeats each.
+START = dt.datetime(2025, 5, 12, 8, 0)
+ROWS = [
+    [START + dt.timedelta(minutes=3 * place + rep), 40 + 2.5 * place, rep, 900.5 - 40 * place, "7.10", note]
+    for place in range(20)
+    for rep, note in ((1, None), (2, "door open"), (3, None))
+]
+
+
+def as_text(separator: str) -> bytes:
+    lines = [HEADER, *([str(cell) if cell is not None else "" for cell in row] for row in ROWS)]
+    return "".join(separator.join(line) + "\n" for line in lines).encode()
+
+
+def as_xlsx() -> bytes:
+    book = openpyxl.Workbook()
+    for row in [HEADER, *ROWS]:
+        book.active.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def as_ods(rows=(HEADER, *ROWS), extra="") -> bytes:
+    """A minimal spreadsheet written by hand after ISO/IEC 26300: values typed, equal cells run together."""
+
+    def cell(value: object) -> str:
+        if value is None:
+            return '<table:table-cell table:number-columns-repeated="1"/>'
+        if isinstance(value, dt.datetime):
+            return f'<table:table-cell office:value-type="date" office:date-value="{value.isoformat()}"/>'
+        if isinstance(value, int | float):
+            shown = "<text:p>as shown</text:p>"
+            return f'<table:table-cell office:value-type="float" office:value="{value}">{shown}</table:table-cell>'
+        return f'<table:table-cell office:value-type="string"><text:p>{escape(str(value))}</text:p></table:table-cell>'
+
+    body = "".join(f"<table:table-row>{''.join(map(cell, row))}</table:table-row>" for row in rows)
+    content = (
+        '<?xml version="1.0" encoding="UTF-8"?><office:document-content '
+        'xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0" '
+        'xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" '
+        'xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"><office:body><office:spreadsheet>'
+        f'<table:table table:name="Runs">{body}{extra}'
+        '<table:table-row table:number-rows-repeated="1048000"><table:table-cell table:number-columns-repeated="1024"/>'
+        "</table:table-row></table:table></office:spreadsheet></office:body></office:document-content>"
+    )
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        archive.writestr("content.xml", content)
+    return stream.getvalue()
+
+
+FORMATS = {
+    "runs.csv": as_text(","),
+    "runs.tsv": as_text("\t"),
+    "runs.xlsx": as_xlsx(),
+    "runs.ods": as_ods(),
+}
+
+
+def stored_runs(write_batch, tmp_path, file: str) -> list[tuple]:
+    folder = write_batch(file.replace(".", "-"))
+    (folder / file).write_bytes(FORMATS[file])
+    report = enter_batch(folder, into=tmp_path / f"{file}.db", now=NOW)
+    assert (report.rows_read, report.rows_new, report.warnings) == (60, 60, ())
+    with sqlite3.connect(tmp_path / f"{file}.db") as db:
+        names = [row[1] for row in db.execute("PRAGMA table_info(run)") if row[1] != "source_file"]
+        return db.execute(f"SELECT {', '.join(names)} FROM run ORDER BY run_id").fetchall()
+
+
+def test_the_same_sixty_rows_in_four_formats_are_the_same_runs(write_batch, tmp_path):
+    in_csv = stored_runs(write_batch, tmp_path, "runs.csv")
+    assert len(in_csv) == 60
+    for file in ("runs.tsv", "runs.xlsx", "runs.ods"):
+        assert stored_runs(write_batch, tmp_path, file) == in_csv, file
+
+
+def test_one_format_entered_and_the_others_recognised(write_batch, tmp_path):
+    catalog = tmp_path / "catalog.db"
+    folder = write_batch()
+    (folder / "runs.csv").write_bytes(FORMATS["runs.csv"])
+    enter_batch(folder, into=catalog, now=NOW)
+    (folder / "runs.csv").unlink()
+    for file in ("runs.tsv", "runs.xlsx", "runs.ods"):
+        (folder / file).write_bytes(FORMATS[file])
+        report = enter_batch(folder, into=catalog, now=NOW)
+        assert (report.rows_read, report.rows_new, report.already_entered) == (60, 0, "first"), file
+        (folder / file).unlink()
+
+
+# --- Text ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("header", "separator"),
+    [("a,b,c", ","), ("a;b;c", ";"), ("a\tb\tc", "\t"), ('"a;b;c",d', ","), ("one", ","), ("a;b (x,y);c", ";")],
+)
+def test_the_separator_is_settled_by_the_header_line(header, separator):
+    assert separator_of(header + "\n1;2,3\n") == separator
+
+
+def test_rfc_4180_quoting():
+    # Source: RFC 4180 section 2, rules 5 to 7: line breaks, commas and doubled quotes inside quotes.
+    table = read_delimited("runs.csv", b'a,b\r\n"x, ""y""","two\r\nlines"\r\nz,\r\n')
+    assert [row.cells for row in table.rows] == [['x, "y"', "two\r\nlines"], ["z", ""]]
+    assert [row.number for row in table.rows] == [2, 3]
+    assert table.repairs == {"CRLF line ends": 1}
+
+
+@pytest.mark.parametrize(
+    ("content", "line", "words"),
+    [
+        (b"a,b\n1,\xe4\n", 2, "is not UTF-8"),
+        (b"a,b\n1,\x00\n", 1, "bytes that no text file has"),
+        (b'a,b\n1,"open\n2,3\n', 2, "quotation mark"),
+        (b"", 1, "no header row"),
+        (b"\n\n  \n", 1, "no header row"),
+        (b"a,b\n" + b"x" * 200_001 + b",1\n", 2, "more than 100,000 characters"),
+        (b"a,b\n1,812,5\n", 2, "3 cells, but the header names 2"),
+        (b",".join([b"a"] * 600) + b"\n", 1, "at most 500 columns"),
+    ],
+)
+def test_text_that_is_no_table_is_refused_with_its_line(content, line, words):
+    (problem,) = read_delimited("runs.csv", content).problems
+    assert problem.row == line
+    assert words in str(problem)
+
+
+def test_byte_order_marks_and_utf_16():
+    plain = read_delimited("runs.csv", "ä,b\n1,2\n".encode())
+    for encoding in ("utf-8-sig", "utf-16"):  # both write a byte order mark
+        marked = read_delimited("runs.csv", "ä,b\n1,2\n".encode(encoding))
+        assert (marked.headers, marked.rows) == (plain.headers, plain.rows)
+        assert marked.repairs == {"byte order mark": 1}
+
+
+def test_blank_rows_totals_and_titles_are_left_out_and_counted():
+    table = read_delimited(
+        "runs.csv", b"Bench of May,,\n\nrepeat,level,rate\n1,-50,700\n,,\n2,-51,710\nMean,,705\nTotal:,,\n,,\n\n"
+    )
+    assert table.headers == ["repeat", "level", "rate"]
+    assert table.header_row == 3
+    assert [(row.number, row.cells) for row in table.rows] == [(4, ["1", "-50", "700"]), (6, ["2", "-51", "710"])]
+    assert table.repairs == Counter({"totals row": 2, "blank row": 1, "title row": 1})
+
+
+# --- Workbooks ----------------------------------------------------------------------------------------------
+
+
+def workbook(rows, *, title="Runs", second=()) -> bytes:
+    book = openpyxl.Workbook()
+    book.active.title = title
+    for row in rows:
+        book.active.append(row)
+    if second:
+        sheet = book.create_sheet("More")
+        for row in second:
+            sheet.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def test_values_of_a_workbook_are_what_a_person_would_type():
+    table = read_workbook("runs.xlsx", workbook([["a", "b", "c", "d"], [1.0, 812.5, True, dt.date(2025, 5, 12)]]))
+    assert table.rows[0].cells == ["1", "812.5", "yes", "2025-05-12 00:00:00"]
+    assert [type(cell) is Exact for cell in table.rows[0].cells] == [True, True, False, False]
+
+
+def test_further_sheets_are_named_not_read():
+    table = read_workbook("runs.xlsx", workbook([["a"], [1]], second=[["b"], [2]]))
+    assert table.headers == ["a"]
+    (notice,) = table.notices
+    assert 'Only the sheet "Runs" is read; "More" is not.' in str(notice)
+
+
+def test_cells_of_an_ods_file_repeated_and_spaced():
+    extra = (
+        '<table:table-row table:number-rows-repeated="2"><table:table-cell office:value-type="float" office:value="3" '
+        'table:number-columns-repeated="2"/></table:table-row><table:table-row><table:table-cell '
+        'office:value-type="string"><text:p>two<text:s text:c="2"/>spaces</text:p></table:table-cell>'
+        '<table:table-cell office:value-type="percentage" office:value="0.87"/></table:table-row>'
+    )
+    table = read_opendocument("runs.ods", as_ods([["a", "b"], [1, None]], extra))
+    assert [list(row.cells) for row in table.rows] == [["1", ""], ["3", "3"], ["3", "3"], ["two  spaces", "0.87 %"]]
+    assert [row.number for row in table.rows] == [2, 3, 4, 5]
+
+
+def bomb() -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/worksheets/sheet1.xml", b"0" * 200_000_000)
+    return stream.getvalue()
+
+
+def entity_bomb() -> bytes:
+    """Nested entities ("billion laughs") in an .ods file."""
+    entities = '<!ENTITY a "ha">' + "".join(
+        f'<!ENTITY {new} "{f"&{old};" * 10}">' for old, new in zip("abcdefgh", "bcdefghi", strict=True)
+    )
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr("content.xml", f"<?xml version='1.0'?><!DOCTYPE x [{entities}]><x>&i;</x>")
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize("reader", [read_workbook, read_opendocument])
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"PK\x03\x04 not really", "cannot be read as"),
+        (FORMATS["runs.xlsx"][:900], "cannot be read as"),
+        (FORMATS["runs.ods"][:300], "cannot be read as"),
+        (b"", "cannot be read as"),
+        (bomb(), "would unpack to 200 MB"),
+    ],
+)
+def test_damaged_files_and_bombs_are_refused_in_words(reader, content, words):
+    table = reader("runs.xlsx", content)
+    assert table.rows == ()
+    assert any(words in str(problem) for problem in table.problems)
+
+
+def test_entities_in_an_ods_file_are_refused():
+    (problem,) = read_opendocument("runs.ods", entity_bomb()).problems
+    assert "cannot be read as an .ods spreadsheet" in str(problem)
+
+
+@pytest.mark.parametrize(("cell", "words"), [("A1048576", "at most 1,000,000 rows"), ("XFD3", "at most 500 columns")])
+def test_text_at_the_far_end_of_a_sheet_is_refused(cell, words):
+    book = openpyxl.Workbook()
+    book.active["A1"], book.active["B1"], book.active[cell] = "repeat", "rate", "far"
+    stream = io.BytesIO()
+    book.save(stream)
+    (problem,) = read_workbook("runs.xlsx", stream.getvalue()).problems
+    assert words in str(problem)
+
+
+# --- Dirt -----------------------------------------------------------------------------------------------------
+
+CLEAN = """\
+when,attenuation_db,level_dbm,repeat,throughput (Mbit/s),width_mhz,note
+2025-05-12 14:00,60,-50,1,1024.5,80,door open
+2025-05-12 14:01,60,-51,2,998,80,
+2025-05-12 14:02,70,-60,1,402.5,80,calm
+"""
+# The same, columns shuffled, three renamed, and every kind of dirt the format promises to bear.
+DIRTY = (
+    "\ufeffNotes;RSSI [dBm];Rep;Channel Width (MHz);MBIT/S;Attenuation dB;WHEN;Humour\r\n"
+    "door open;\u221250;1;80;1.024,5;60;2025-05-12 14:00;\r\n"
+    ";;;;;;;\r\n"
+    ";\u221251;2;80;998;60;2025-05-12 14:01;good\r\n"
+    "calm;\u221260;1;80;402,5;70\u00a0dB;2025-05-12 14:02;\r\n"
+    "Mittelwert;;;;808,33;;;\r\n"
+)
+
+
+def test_a_shuffled_renamed_and_dirtied_sheet_equals_the_clean_one(write_batch, tmp_path):
+    stored = []
+    for name, text in (("clean", CLEAN), ("dirty", DIRTY)):
+        catalog = tmp_path / f"{name}.db"
+        report = enter_batch(write_batch(name, runs_csv=text), into=catalog, now=NOW)
+        with sqlite3.connect(catalog) as db:
+            stored.append(
+                db.execute(
+                    "SELECT at_utc, attenuation_db, level_dbm, repeat, throughput_mbit_s, width_mhz, note FROM run "
+                    "ORDER BY run_id"
+                ).fetchall()
+            )
+    assert stored[0] == stored[1]
+    assert report.repairs == {
+        "byte order mark": 1,
+        "CRLF line ends": 1,
+        "minus sign": 3,
+        "no-break space": 1,
+        "blank row": 1,
+        "totals row": 1,
+    }
+    (unknown,) = report.warnings
+    assert (unknown.column, unknown.row) == ("Humour", 1)
+    with sqlite3.connect(tmp_path / "dirty.db") as db:
+        assert db.execute("SELECT source_row, header, typed FROM extra").fetchall() == [(4, "Humour", "good")]
+
+
+def test_a_file_that_is_no_table_is_named(write_batch):
+    folder = write_batch(runs_csv=CLEAN, shopping_csv="milk,bread\n1,2\n")
+    (warning,) = check_batch(folder, catalog=None).warnings
+    assert (warning.table, warning.code) == ("shopping.csv", "unknown-table")
+
+
+def test_a_sheet_under_another_name_is_the_table_whose_columns_it_has(write_batch):
+    report = check_batch(write_batch(may_csv=CLEAN), catalog=None)
+    assert (report.rows_new, report.problems, report.warnings) == (3, (), ())
