@@ -154,6 +154,11 @@ def clock(seconds: float) -> str:
     return f"{minutes}:{rest:02d}"
 
 
+def hours(seconds: float) -> str:
+    """A long duration: "9 h", "0.5 h"."""
+    return f"{trimmed(seconds / 3600, 1)} h"
+
+
 def money(amount: float, currency: str) -> str:
     """An amount, with cents only where there are some: "199 EUR", "199.50 EUR"."""
     text = number(amount, 2)

@@ -12,6 +12,7 @@ from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
 
 if TYPE_CHECKING:
+    from builder.comparisons.bench import Subject
     from builder.comparisons.mixes import MixResult
     from builder.comparisons.roles import RoleResult
     from builder.comparisons.workloads import WorkloadResult
@@ -47,7 +48,7 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
         print_json({"as_of": instant_text(as_of), **roles_json(who, found, over_devices)})
         return
     lines = [
-        f"{who.maker} {who.model} (unit {who.unit}, firmware {who.firmware or 'none with results'})",
+        _subject_text(who),
         f"As of {instant_text(as_of)}.",
     ]
     lines += [who.note] if who.note else []
@@ -143,3 +144,45 @@ def _workload_lines(found: WorkloadResult) -> list[str]:
         )
     lines += [f"     {who.maker} {who.model}: {sentence}" for who, sentence in found.not_ranked]
     return lines
+
+
+@click.command()
+@click.argument("device")
+@click.option("--unit", help="The unit.")
+@catalog_option
+@as_of_option
+@json_option
+def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_json: bool) -> None:
+    """How steady DEVICE is over hours: evenness, stalls, drift, and a period if one is found."""
+    from builder import wording
+    from builder.comparisons.bench import load_bench
+    from builder.comparisons.longruns import (
+        drift_sentence,
+        load_longruns,
+        longrun_subject,
+        longruns_json,
+        longruns_of,
+        period_sentence,
+        steady_sentence,
+    )
+    from catalog.visibility import public_copy
+
+    db = public_copy(catalog, as_of=as_of)
+    bench, results = load_bench(db), load_longruns(db)
+    who = longrun_subject(bench, results, device, unit=unit)
+    found = longruns_of(results, who)
+    if as_json:
+        print_json({"as_of": instant_text(as_of), **longruns_json(who, found)})
+        return
+    lines = [_subject_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
+    for one in found:
+        link = wording.conditions(band_name=one.run.band, width_mhz=one.run.width_mhz, direction=one.run.direction)
+        lines += ["", f"{wording.date(one.run.date)}, {one.run.client}, {link}: {one.run.outcome}"]
+        lines.append(f"  {steady_sentence(one)}")
+        if one.figures is not None and one.counted:
+            lines += [f"  {drift_sentence(one.figures)}", f"  {period_sentence(one.figures)}"]
+    print_lines(lines if found else [*lines, "No long runs."])
+
+
+def _subject_text(who: Subject) -> str:
+    return f"{who.maker} {who.model} (unit {who.unit}, firmware {who.firmware or 'none with results'})"

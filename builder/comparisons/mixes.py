@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from sqlite_utils import Database
 
 from builder import wording
-from builder.comparisons.bench import Bench, Subject, firmware_by_date, subject
+from builder.comparisons.bench import Bench, Subject
 from builder.comparisons.bridging import bridge_tests, joined_series
-from builder.comparisons.cells import natural
 from builder.comparisons.collapses import Mix, mixes
 from builder.comparisons.roles import Digest, RoleResult, role_result
+from builder.comparisons.tested import tested_subject
 from builder.metrics.fairness import jain_index
 from catalog import queries
 from catalog.records import Client, Station, Workload
@@ -130,23 +130,8 @@ def mix_subject(bench: Bench, results: Sequence[MixResult], text: str, *, unit: 
     Without a firmware the latest public one that has such runs; without a unit the first that has.
     Raises  UnknownName as `subject` does.
     """
-    who = subject(bench, text, unit=unit)
-    own = [r.mix for r in results if r.mix.device == who.device]
-    notes: list[str] = []
-    firmware = who.firmware
-    if "@" not in text:
-        tested = {m.firmware for m in own}
-        order = [f for f in firmware_by_date(bench.devices[who.device]) if f.version in tested]
-        chosen = [f for f in order if f.public] or order
-        firmware = chosen[-1].version if chosen else firmware
-        if older := [f.version for f in order if f.version != firmware]:
-            notes.append(f"Runs with firmware {wording.listing(older)} are history; ask for them by name.")
-    if unit is None:
-        units = sorted({m.unit for m in own if m.firmware == firmware}, key=natural)
-        unit = units[0] if units else who.unit
-        if len(units) > 1:
-            notes.append(f"Several units have runs ({', '.join(units)}); unit {unit} was taken.")
-    return replace(who, firmware=firmware, unit=unit, note=" ".join(notes))
+    tests = [(r.mix.device, r.mix.unit, r.mix.firmware) for r in results]
+    return tested_subject(bench, text, tests, unit=unit, what="runs with several clients at once")
 
 
 def mixes_of(results: Sequence[MixResult], who: Subject, *, workload: str | None = None) -> list[MixResult]:
