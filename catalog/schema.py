@@ -687,6 +687,7 @@ CREATE TABLE row_again (
     first_batch TEXT NOT NULL REFERENCES batch,
     first_file  TEXT NOT NULL,
     first_row   INTEGER,
+    said        TEXT CHECK (said IS NULL OR json_valid(said)), -- the row in this batch's own words
     PRIMARY KEY (batch_id, source_file, source_row, table_name)
 ) STRICT
 """

@@ -141,6 +141,7 @@ class _Check:
         for table in tables:
             new = strainer.fresh(table, reading_rows(table, self.resolver))
             self._keep("spot_reading", table, new)
+            self._keep_notes(table, {typed.number for typed, _, _ in strainer.again if typed.file == table.file})
             fresh += [(table, typed, row) for typed, row in new]
         epochs = check_epochs(fresh, self.known)
         self.things.rows.setdefault("epoch", []).extend(epochs)
@@ -178,10 +179,11 @@ class _Check:
                     log, digest = read[typed.number]
                     self.checked.logs.append(OwnedLog(db_table, row[number or ""], log, digest))
             self._keep(db_table, table, new)
+            self._keep_notes(table, {typed.number for typed, _, _ in strainer.again if typed.file == table.file})
             if stem == "runs":
                 runs += [{**row, "source_file": typed.file, "source_row": typed.number} for typed, row in new]
         if stem == "runs":
-            runs += [{**old, "source_file": typed.file, "source_row": typed.number} for typed, old in strainer.again]
+            runs += [{**old, "source_file": typed.file, "source_row": typed.number} for typed, _, old in strainer.again]
             held = {(table.table.stem, typed.number): "" for table, rows in pairs for typed, _ in rows if typed.held}
             read_ceilings(self.things, self.known, runs, held)
 
@@ -203,6 +205,10 @@ class _Check:
             kept.append(row)
             numbers.add(typed.number)
         self.checked.rows_new += len(new)
+        self._keep_notes(table, numbers)
+
+    def _keep_notes(self, table: TypedTable, numbers: set[int]) -> None:
+        """Cells of unknown columns, as notes to the rows of these numbers."""
         self.things.rows.setdefault("extra", []).extend(
             {
                 "batch_id": self.things.batch_id,
@@ -232,8 +238,8 @@ class _Check:
                 origin = {"batch_id": things.batch_id}
                 things.again += [
                     came_again(BUILDERS[stem][0] if stem in BUILDERS else "spot_reading", old,
-                               {**origin, "source_file": typed.file, "source_row": typed.number})
-                    for typed, old in self.sieves[stem].again
+                               {**origin, "source_file": typed.file, "source_row": typed.number}, said=row)
+                    for typed, row, old in self.sieves[stem].again
                 ]  # fmt: skip
         checked.problems += self.reader.problems
         checked.files |= self.reader.files

@@ -136,14 +136,14 @@ IDENTITIES: Mapping[str, Identity] = {
 class Sieve:
     """Lets through the rows of one table that are neither in the catalogue nor earlier in the batch.
 
-    again  rows that are in the catalogue with equal values, and the row that is there
+    again  rows that are in the catalogue with equal values: as typed, as this batch says them, as they are there
     """
 
     identity: Identity
     there: Mapping[tuple[Any, ...], Row]
     first: dict[tuple[Any, ...], TypedRow]
     earlier: dict[tuple[Any, ...], Row]
-    again: list[tuple[TypedRow, Row]]
+    again: list[tuple[TypedRow, Row, Row]]
 
     def fresh(self, table: TypedTable, rows: Iterable[tuple[TypedRow, Row]]) -> list[tuple[TypedRow, Row]]:
         """The new rows of one file. The same key with equal values is left out, with others it is a problem."""
@@ -156,7 +156,7 @@ class Sieve:
                 if table.entered_in is None and (column := _difference(self.identity, row, old)) is not None:
                     table.hold(typed, self.identity.values[column], _conflict(self.identity, column, row, old))
                 else:
-                    self.again.append((typed, old))
+                    self.again.append((typed, row, old))
             elif key in self.first:
                 self._repeated(table, typed, row, key)
             else:

@@ -152,7 +152,7 @@ class Things:
                     conflict = Trouble(f"{section.name}: {shown} is {was} {where}.", remedy, "conflict")
                     section.refuse(shown if shown in section.values else "", conflict, value)
             if not own:
-                self.again.append(came_again(table, there, self.origin(section)))
+                self.again.append(came_again(table, there, self.origin(section), said=row))
             return True
         self._store(table, {**row, **self.origin(section)})
         return False
@@ -325,14 +325,15 @@ class Things:
         self._store("workload_role", {"target_ms": None, "target_share": None, **row})
 
 
-def came_again(table: str, there: Row, origin: Row) -> Row:
-    """A row of `row_again`: what stands at *origin* is in *table* already."""
+def came_again(table: str, there: Row, origin: Row, *, said: Row | None = None) -> Row:
+    """A row of `row_again`: what stands at *origin* is in *table* already. said: the row as it is said there."""
     return {
         **origin,
         "table_name": table,
         "first_batch": there["batch_id"],
         "first_file": there.get("source_file", "batch.toml"),
         "first_row": there.get("source_row"),
+        "said": None if said is None else json.dumps(said, sort_keys=True),
     }
 
 

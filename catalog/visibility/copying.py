@@ -28,7 +28,10 @@ _COUNTED = {
     "dispute": "dispute_id", "correction": "correction_id", "image": "image_id",
 }  # fmt: skip
 # Of one value corrected twice, the order is part of what is told.
-_ORDER = {"correction": "x.date, x.table_name, x.batch_id, x.source_file, x.source_row, x.column_name, x.correction_id"}
+_ORDER = {
+    "correction": "x.date, x.table_name, coalesce(m.batch_id, k.shown_id), coalesce(m.source_file, x.source_file), "
+    "coalesce(m.source_row, x.source_row), x.column_name, x.correction_id"
+}
 
 _BY_NUMBER = "(SELECT n.new FROM temp.number AS n WHERE n.tbl = {tbl} AND n.old = {old})"
 _INSTEAD = {
@@ -95,6 +98,8 @@ def _columns(db: Database, table: str) -> list[str]:
 def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
     columns = [name for name in _columns(db, table) if name != _COUNTED.get(table)]
     values = {name: _INSTEAD.get((table, name)) or f"x.{name}" for name in columns}
+    if db.execute("SELECT 1 FROM temp.moved WHERE tbl = ? AND said IS NOT NULL LIMIT 1", [table]).fetchone():
+        values |= _as_said(db, table, [name for name in columns if (table, name) not in _INSTEAD])
     source, condition = f"src.{table} AS x", _FOLLOWS.get(table) or kept(table, "x")
     order = ", ".join(str(place) for place in range(1, len(columns) + 1))
     if table in _NUMBERED:  # in the order of the new numbers, so that nothing is sorted
@@ -116,6 +121,20 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
         f"INSERT INTO main.{table} ({', '.join(columns)}) "
         f"SELECT {', '.join(values[name] for name in columns)} FROM {source} WHERE {condition} ORDER BY {order}"
     )
+
+
+def _as_said(db: Database, table: str, columns: list[str]) -> dict[str, str]:
+    """Values of a row x in the words of the batch it is said to come from (m); keys were equal anyway."""
+    info = {column[1]: column for column in db.execute(f"PRAGMA main.table_info({table})")}
+    found = {}
+    for name in columns:
+        required, in_key = info[name][3], info[name][5]
+        said = f"json_extract(m.said, '$.{name}')"
+        if required and not in_key:
+            found[name] = f"coalesce({said}, x.{name})"
+        elif not in_key:
+            found[name] = f"CASE WHEN m.said IS NULL THEN x.{name} ELSE {said} END"
+    return found
 
 
 def _copy_batches(db: Database) -> None:

@@ -5,7 +5,7 @@ All of it is SQL on the attached catalogue `src`, into temporary tables:
     active            embargoes still running
     hidden_device, hidden_unit, hidden_firmware   their existence is hidden
     mute_device, mute_unit, mute_firmware, mute_batch   their results are hidden (or they themselves)
-    again             other places a row came from: (tbl, row_id) -> batch_id, source_file, source_row
+    again             other places a row came from: (tbl, row_id) -> batch_id, source_file, source_row, said
     left_out          rows that stay out: (tbl, row_id) with the reason why: hidden, unused or withdrawn
 
 stained.py follows with the batches that hold such a row.
@@ -98,14 +98,14 @@ def find_hidden(db: Database, *, as_of: str) -> None:
     tables = origin_tables(db)
     db.execute(
         """CREATE TEMP TABLE again (
-               tbl TEXT, row_id INTEGER, batch_id TEXT, source_file TEXT, source_row INTEGER,
+               tbl TEXT, row_id INTEGER, batch_id TEXT, source_file TEXT, source_row INTEGER, said TEXT,
                PRIMARY KEY (tbl, row_id, batch_id, source_file, source_row)) WITHOUT ROWID"""
     )
     if db.execute("SELECT 1 FROM src.row_again LIMIT 1").fetchone():
         for table in tables:
             db.execute(
                 f"""INSERT INTO temp.again
-                    SELECT a.table_name, x.rowid, a.batch_id, a.source_file, a.source_row
+                    SELECT a.table_name, x.rowid, a.batch_id, a.source_file, a.source_row, a.said
                     FROM src.row_again AS a JOIN src.{table} AS x
                       ON x.batch_id = a.first_batch AND x.source_file = a.first_file
                      AND x.source_row = a.first_row

@@ -32,36 +32,15 @@ def find_stained(db: Database) -> None:
 def find_origins(db: Database) -> None:
     """Fill moved, kept_batch and tainted, and leave out the corrections of rows that are left out."""
     tables = origin_tables(db)
+    _find_corrected(db, tables)
     _move(db, tables)
-    _leave_out_corrections(db, tables)
+    _leave_out_corrections(db)
     _find_batches(db, tables)
     _find_tainted(db, tables)
 
 
-def _move(db: Database, tables: list[str]) -> None:
-    db.execute(
-        """CREATE TEMP TABLE moved (
-               tbl TEXT, row_id INTEGER, batch_id TEXT, source_file TEXT, source_row INTEGER,
-               PRIMARY KEY (tbl, row_id)) WITHOUT ROWID"""
-    )
-    for table in tables:
-        db.execute(
-            f"""INSERT INTO temp.moved
-                WITH place AS (
-                    SELECT row_id, batch_id, source_file, source_row FROM temp.again WHERE tbl = '{table}'
-                    UNION
-                    SELECT x.rowid, x.batch_id, x.source_file, x.source_row FROM src.{table} AS x
-                     WHERE x.rowid IN (SELECT row_id FROM temp.again WHERE tbl = '{table}')),
-                numbered AS (
-                    SELECT *, row_number() OVER (
-                        PARTITION BY row_id ORDER BY batch_id, source_file, source_row) AS number
-                    FROM place WHERE batch_id NOT IN (SELECT batch_id FROM temp.stained))
-                SELECT '{table}', row_id, batch_id, source_file, source_row FROM numbered WHERE number = 1"""
-        )
-
-
-def _leave_out_corrections(db: Database, tables: list[str]) -> None:
-    """A correction is seen where its row is, said to come from the same place; one of an embargo never is."""
+def _find_corrected(db: Database, tables: list[str]) -> None:
+    """corrected: the row each correction is about, (row_id of the correction) -> (tbl, corrected)."""
     db.execute(
         """CREATE TEMP TABLE corrected (
                row_id INTEGER, tbl TEXT, corrected INTEGER, PRIMARY KEY (row_id, tbl, corrected)) WITHOUT ROWID"""
@@ -72,6 +51,37 @@ def _leave_out_corrections(db: Database, tables: list[str]) -> None:
                 FROM src.correction AS c JOIN src.{table} AS x
                   ON x.batch_id = c.batch_id AND x.source_file = c.source_file AND x.source_row IS c.source_row"""
         )
+
+
+def _move(db: Database, tables: list[str]) -> None:
+    """A row of a stained batch comes from the first clean one that brought it too, in the words of that one.
+
+    A corrected row keeps its values: the words of a batch are older than they.
+    """
+    db.execute(
+        """CREATE TEMP TABLE moved (
+               tbl TEXT, row_id INTEGER, batch_id TEXT, source_file TEXT, source_row INTEGER, said TEXT,
+               PRIMARY KEY (tbl, row_id)) WITHOUT ROWID"""
+    )
+    for table in tables:
+        db.execute(
+            f"""INSERT INTO temp.moved
+                WITH numbered AS (
+                    SELECT g.*, row_number() OVER (
+                        PARTITION BY g.row_id ORDER BY b.sequence, g.source_file, g.source_row) AS number
+                    FROM temp.again AS g JOIN src.batch AS b USING (batch_id)
+                    JOIN src.{table} AS x ON x.rowid = g.row_id
+                    WHERE g.tbl = '{table}' AND x.batch_id IN (SELECT batch_id FROM temp.stained)
+                      AND g.batch_id NOT IN (SELECT batch_id FROM temp.stained))
+                SELECT tbl, row_id, batch_id, source_file, source_row,
+                       CASE WHEN row_id NOT IN (SELECT corrected FROM temp.corrected WHERE tbl = '{table}')
+                            THEN said END
+                FROM numbered WHERE number = 1"""
+        )
+
+
+def _leave_out_corrections(db: Database) -> None:
+    """A correction is seen where its row is, said to come from the same place; one of an embargo never is."""
     leave_out(
         db,
         "correction",
@@ -86,7 +96,7 @@ def _leave_out_corrections(db: Database, tables: list[str]) -> None:
     )
     db.execute(
         """INSERT OR IGNORE INTO temp.moved
-           SELECT 'correction', c.row_id, m.batch_id, m.source_file, m.source_row
+           SELECT 'correction', c.row_id, m.batch_id, m.source_file, m.source_row, NULL
            FROM temp.corrected AS c JOIN temp.moved AS m ON m.tbl = c.tbl AND m.row_id = c.corrected"""
     )
 

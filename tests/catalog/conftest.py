@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import json
 import zlib
 from collections import defaultdict
 from datetime import UTC, datetime
@@ -133,15 +134,15 @@ class Bench:
         self.put("client_radio", batch, client_id=client_id)
         return client_id
 
-    def again(self, batch: str, table: str, first_rowid: int, *, file: str | None = None) -> None:
-        """The row came again, in another batch."""
+    def again(self, batch: str, table: str, first_rowid: int, *, said: dict[str, Any] | None = None) -> None:
+        """The row came again, in another batch, which says it in its own words."""
         first = self.db.execute(
             f"SELECT batch_id, source_file, source_row FROM {table} WHERE rowid = ?", [first_rowid]
         ).fetchone()
-        name = file or first[1]
+        name = first[1]
         self.db.execute(
-            "INSERT INTO row_again VALUES (?, ?, ?, ?, ?, ?, ?)",
-            [batch, name, next(self._rows[batch, name]), table, *first],
+            "INSERT INTO row_again VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            [batch, name, next(self._rows[batch, name]), table, *first, said and json.dumps(said)],
         )
 
 

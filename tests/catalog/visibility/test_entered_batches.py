@@ -151,3 +151,28 @@ def test_an_embargo_moved_later_moves_the_copy_only_by_that(folders, at, tmp_pat
     assert (mark.id, mark.until_utc) == ("cairn", "2025-06-12T13:00:00Z")
     later = datetime(2025, 6, 12, 13, tzinfo=UTC)
     assert queries.corrections(public_copy(path, as_of=later)) == []  # why it moved stays between us
+
+
+def test_of_a_run_both_brought_only_the_public_words_are_seen(folders, batch_folder, before, tmp_path):
+    head = "when,device,firmware,client,session,band,width_mhz,direction,spot,repeat,throughput,note,mood\n"
+    private = "2025-06-01 11:00,dome,1.0,skarn-r2,day-1,5,80,down,S1,2,0.9 Gbit/s,beside Cairn,airn\n"
+    public = "2025-06-01T09:00:00Z,dome,1.0,skarn-r2,day-1,5,80,down,S1,2,900 Mbit/s,,fine\n"
+    new = public.replace("T09:00", "T09:01").replace(",2,900", ",3,905")
+    cairn, again = folders["cairn"], batch_folder("again", "", {"runs.csv": head + public + new})
+    table = (cairn / "runs.csv").read_text().replace("throughput_mbit_s", "throughput (Mbit/s)")
+    (cairn / "runs.csv").write_text(table)
+    (cairn / "more.csv").write_text(head + private)
+    for name in ("with.db", "without.db"):
+        enter_batch(folders["public"], into=tmp_path / name, now=NOW)
+    enter_batch(cairn, into=tmp_path / "with.db", now=NOW)
+    for name in ("with.db", "without.db"):
+        enter_batch(again, into=tmp_path / name, now=NOW)
+    hidden, without = (public_copy(tmp_path / name, as_of=before) for name in ("with.db", "without.db"))
+    (run,) = (r for r in queries.runs(hidden) if r.repeat == 2)
+    assert (run.batch_id, run.note, run.throughput_typed, run.at_typed) == (
+        "again",
+        None,
+        "900 Mbit/s",
+        "2025-06-01T09:00:00Z",
+    )
+    assert list(hidden.conn.iterdump()) == list(without.conn.iterdump())
