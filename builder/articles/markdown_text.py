@@ -5,8 +5,8 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from html import escape
+from typing import Protocol
 
 import markdown
 import nh3
@@ -21,13 +21,19 @@ _IMAGE = re.compile(r'<img\b[^>]*?\bsrc="([^"]*)"[^>]*>')
 _ALT = re.compile(r'\balt="([^"]*)"')
 
 
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """Where a picture of an article lies, seen from its page, and what it shows."""
+class Picture(Protocol):
+    """Where a picture of an article lies, seen from its page, what it shows, and its size in px."""
 
-    href: str
-    alt: str
-    credit: str
+    @property
+    def href(self) -> str: ...
+    @property
+    def alt(self) -> str: ...
+    @property
+    def credit(self) -> str: ...
+    @property
+    def width(self) -> str: ...
+    @property
+    def height(self) -> str: ...
 
 
 def article_html(text: str, *, folder: str, pictures: Mapping[str, Picture]) -> str:
@@ -51,4 +57,5 @@ def _placed(found: re.Match[str], folder: str, pictures: Mapping[str, Picture]) 
         alt = _ALT.search(found[0])
         return f"<em>{alt[1]}</em>" if alt and alt[1] else ""
     credit = f"<br><small>{escape(picture.credit)}</small>" if picture.credit else ""
-    return f'<img src="{escape(picture.href)}" alt="{escape(picture.alt)}">{credit}'
+    size = f'width="{picture.width}" height="{picture.height}"'
+    return f'<img src="{escape(picture.href)}" alt="{escape(picture.alt)}" {size}>{credit}'

@@ -42,8 +42,13 @@ def promised_class(device: Device) -> int | None:
     return min((p.power_class for p in device.ports if p.power == "in" and p.power_class is not None), default=None)
 
 
+def contradictions(device: Device, found: Sequence[Power]) -> tuple[str, ...]:
+    """A sentence for every reading that exceeds the promised class."""
+    return tuple(r.contradiction for r in readings(device, found) if r.contradiction)
+
+
 def fit_sentence(device: Device, found: Sequence[Power]) -> str:
-    """Whether a supply of the promised class is enough, by what was measured."""
+    """What is promised, and whether the highest reading fits it; `contradictions` say where one does not."""
     promised = promised_class(device)
     takes_power = any(p.power == "in" for p in device.ports)
     if not takes_power:
@@ -57,9 +62,8 @@ def fit_sentence(device: Device, found: Sequence[Power]) -> str:
     )
     if not found:
         return f"{promise} Nothing was measured."
-    against = [r for r in readings(device, found) if r.contradiction]
-    if against:
-        return f"{promise} {against[0].contradiction}"
+    if contradictions(device, found):
+        return promise
     most = max(found, key=lambda p: p.watts)
     return f"{promise} The highest reading, {wording.watts(most.watts)} {SIDE_WORDS[most.side]} ({most.state}), fits."
 

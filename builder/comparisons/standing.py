@@ -6,6 +6,7 @@ from builder import wording
 from builder.comparisons.bench import Subject
 from builder.comparisons.ranking import NotRanked, Ranked, Ranking
 
+MOST_NAMED = 4
 WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
 
 
@@ -24,9 +25,9 @@ def top_sentence(ranking: Ranking) -> str:
         return f"{place} {gives} and leads every other device."
     if not level:
         return f"{place} {gives}, ranks {wording.ranks(first.best, first.worst)} of {len(ranking.ranked)}."
-    others = wording.listing([name(entry.who) for entry in level[:4]])
-    more = f" and {len(level) - 4} more" if len(level) > 4 else ""
-    return f"{place} {gives}; {others}{more} may lead as well, for the tests cannot tell them apart."
+    others = [name(entry.who) for entry in level[:MOST_NAMED]]
+    others += [f"{len(level) - MOST_NAMED} more"] if len(level) > MOST_NAMED else []
+    return f"{place} {gives}; {wording.listing(others)} may lead as well, for the tests cannot tell them apart."
 
 
 def device_sentence(ranking: Ranking, device: str) -> str:
@@ -47,7 +48,8 @@ def device_sentence(ranking: Ranking, device: str) -> str:
     left_out = next((n for n in ranking.not_ranked if n.who.device == device), None)
     if left_out is None:
         return f"It was not tested in this group, so it has no place in the {ranking.window} window ({low_high})."
-    return f"{ranking.window.capitalize()} window: {reason(left_out)}"
+    why = left_out.sentence.removeprefix("Not ranked: ")
+    return f"It is not ranked in the {ranking.window} window ({low_high}): {why}"
 
 
 def reason(left_out: NotRanked) -> str:

@@ -10,7 +10,7 @@ from builder import addresses, wording
 from builder.comparisons.bench import Subject, cells_of_subject, current_firmware, firmware_by_date, subject
 from builder.comparisons.cells import Group, natural
 from builder.comparisons.collapses import collapse_sentence
-from builder.comparisons.feeding import fit_sentence
+from builder.comparisons.feeding import contradictions, fit_sentence
 from builder.comparisons.knots import fade_sentence, knots
 from builder.comparisons.naming import device_name, series_name
 from builder.comparisons.neighbours import nearest
@@ -63,6 +63,7 @@ class DevicePage(Page):
     ports: Table | None
     power: Table | None
     fit: str
+    contradictions: tuple[str, ...]
     heat: Table | None
     hot: tuple[str, ...]
     parts: Table | None
@@ -113,10 +114,11 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         ports=port_table(device),
         power=power_table(material, device),
         fit=fit_sentence(device, material.power.get(device_id, ())),
+        contradictions=contradictions(device, material.power.get(device_id, ())),
         heat=heat_table(material, device_id),
         hot=hot_sentences(material, device_id),
         parts=part_table(material, device_id),
-        pictures=pictures(here, (i for i in material.images if i.device == device_id)),
+        pictures=pictures(here, (i for i in material.images if i.device == device_id), material.sizes),
         prices=price_table(material, device_id),
         units=unit_table(device),
         corrections=correction_sections(material, device_id),

@@ -158,7 +158,7 @@ def power_table(material: Material, device: Device) -> Table | None:
                     text_entry(None if r.power.source_class is None else f"class {r.power.source_class}"),
                     Entry(
                         text="more than any class allows" if r.needed is None else f"class {r.needed}",
-                        note=r.contradiction,
+                        note="more than promised" if r.contradiction else "",
                     ),
                     Entry(text=r.power.unit),
                 ),

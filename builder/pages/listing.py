@@ -143,7 +143,7 @@ def rankings_page(material: Material) -> ListingPage:
     rows: list[Row] = []
     for group in material.groups:
         middle = material.ranking(group, "middle")
-        devices = {c.device for c in material.cells_of_group(group)}
+        devices = {c.device for c in material.cells[group]}
         first = Entry(why_missing="no device covers it")
         if middle.ranked:
             level = [entry for entry in middle.ranked if entry.best == 1]

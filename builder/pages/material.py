@@ -17,6 +17,7 @@ from builder.comparisons.collapses import Mix, mixes
 from builder.comparisons.naming import GroupName, group_names
 from builder.comparisons.neighbours import Pair, largest_groups, prepared_pairs
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
+from builder.pages.picturing import Sizes
 from catalog import queries
 from catalog.method import WINDOW_NAMES, Constants
 from catalog.records import (
@@ -41,6 +42,7 @@ from catalog.records import (
 )
 
 Record = TypeVar("Record")
+Owner = TypeVar("Owner")
 ByDevice = Mapping[str, Sequence[Record]]
 
 DEFAULT_TITLE = "Likeloss"
@@ -53,6 +55,8 @@ class Material:
 
     largest   device -> its largest group, for every device that has one
     names     group -> its short name
+    sizes     of the published pictures
+    cells     group -> its cells, all devices and firmwares
     rankings  group and window -> ranking, for every group with windows
     groups    groups with a ranking of at least one device in a window, the one with most devices first
     pairs     pairs with a page of their own
@@ -76,6 +80,7 @@ class Material:
     disputes: Sequence[Dispute]
     articles: Sequence[Article]
     images: Sequence[Image]
+    sizes: Sizes
     features: ByDevice[Feature]
     heat: ByDevice[Heat]
     power: ByDevice[Power]
@@ -83,22 +88,14 @@ class Material:
     prices: ByDevice[Price]
     largest: Mapping[str, Group]
     names: Mapping[Group, GroupName]
+    cells: Mapping[Group, Sequence[Cell]]
     rankings: Mapping[tuple[Group, str], Ranking]
     groups: Sequence[Group]
     pairs: Sequence[Pair]
 
-    @property
-    def tested(self) -> list[str]:
-        """Ids of all devices, those with results and those without."""
-        return list(self.bench.devices)
-
     def ranking(self, group: Group, window: str) -> Ranking:
         """The ranking of a group over a window."""
         return self.rankings[group, window]
-
-    def cells_of_group(self, group: Group) -> list[Cell]:
-        """Every cell of a group, all firmwares."""
-        return [cell for cell in self.bench.cells if cell.group == group]
 
     def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
         """The batches that the cells' runs came from, in order of entry."""
@@ -106,8 +103,11 @@ class Material:
         return [batch_id for batch_id in self.batches if batch_id in found]
 
 
-def load_material(db: Database, *, as_of: datetime) -> Material:
-    """Read a public copy (visibility.py), once, and prepare what many pages ask for."""
+def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
+    """Read a public copy (visibility.py), once, and prepare what many pages ask for.
+
+    sizes  of the published form of every picture the copy names
+    """
     bench = load_bench(db)
     rankable = ranking_groups(bench)
     rankings = {(group, window): rank(bench, group, window) for group in rankable for window in WINDOW_NAMES}
@@ -133,6 +133,7 @@ def load_material(db: Database, *, as_of: datetime) -> Material:
         disputes=queries.disputes(db),
         articles=articles,
         images=queries.images(db),
+        sizes=sizes,
         features=_by(queries.features(db), lambda f: f.device),
         heat=_by(queries.heat(db), lambda h: h.device),
         power=_by(queries.power(db), lambda p: p.device),
@@ -140,6 +141,7 @@ def load_material(db: Database, *, as_of: datetime) -> Material:
         prices=_by(queries.prices(db), lambda p: p.device),
         largest=largest,
         names=group_names(bench),
+        cells=_by(bench.cells, lambda c: c.group),
         rankings=rankings,
         groups=groups,
         pairs=prepared_pairs(
@@ -151,8 +153,8 @@ def load_material(db: Database, *, as_of: datetime) -> Material:
     )
 
 
-def _by(records: Iterable[Record], owner: Callable[[Record], str]) -> dict[str, list[Record]]:
-    grouped: dict[str, list[Record]] = defaultdict(list)
+def _by(records: Iterable[Record], owner: Callable[[Record], Owner]) -> dict[Owner, list[Record]]:
+    grouped: dict[Owner, list[Record]] = defaultdict(list)
     for record in records:
         grouped[owner(record)].append(record)
     return dict(grouped)

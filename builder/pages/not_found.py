@@ -15,7 +15,7 @@ from builder.pages.material import Material
 STYLE = """
 :root { color-scheme: light dark }
 body { font: 1.0625rem/1.5 Georgia, serif; max-width: 40rem; margin: 3rem auto; padding: 0 1rem }
-li { padding: 0.6rem 0 }
+a { display: inline-flex; align-items: center; min-height: 2.75rem }
 """
 
 

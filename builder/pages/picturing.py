@@ -3,25 +3,34 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from builder import addresses
 from catalog.records import Image
 
+Sizes = Mapping[str, tuple[int, int]]  # address -> width and height in px
+
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A picture as a page shows it."""
+    """A picture as a page shows it; *width* and *height* in px keep its place while it loads."""
 
     href: str
     alt: str
     credit: str
+    width: str
+    height: str
 
 
-def pictures(here: str, images: Iterable[Image]) -> tuple[Picture, ...]:
+def pictures(here: str, images: Iterable[Image], sizes: Sizes) -> tuple[Picture, ...]:
     """Pictures as the page at *here* shows them."""
-    return tuple(Picture(addresses.link(here, image_address(i)), i.alt, i.credit or "") for i in images)
+    found = []
+    for image in images:
+        address = image_address(image)
+        width, height = sizes[address]
+        found.append(Picture(addresses.link(here, address), image.alt, image.credit or "", str(width), str(height)))
+    return tuple(found)
 
 
 def image_address(image: Image) -> str:

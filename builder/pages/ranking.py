@@ -57,7 +57,7 @@ def ranking_page(material: Material, group: Group) -> RankingPage:
             "separated.",
             "Anything of a device that does not cover a window: it is listed below the table, not guessed.",
         ),
-        provenance=provenance(material, here, material.cells_of_group(group), assumed=assumed),
+        provenance=provenance(material, here, material.cells[group], assumed=assumed),
         group=label,
         windows=tuple(_window(material, here, r, label) for r in rankings),
     )

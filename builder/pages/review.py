@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.articles import markdown_text
 from builder.articles.markdown_text import article_html
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Fact, Link, Page
 from builder.pages.device_register import origin_sentence
 from builder.pages.material import Material
 from builder.pages.pair import pair_links
-from builder.pages.picturing import Picture, image_address, pictures
+from builder.pages.picturing import Picture, pictures
 from builder.pages.provenance import provenance
 
 
@@ -38,11 +37,8 @@ def review_page(material: Material, article_id: str) -> ReviewPage:
     bench = material.bench
     article = next(a for a in material.articles if a.article_id == article_id)
     devices = [d for d in article.devices if d in bench.devices]
-    placed = {
-        image.path: markdown_text.Picture(addresses.link(here, image_address(image)), image.alt, image.credit or "")
-        for image in material.images
-        if image.batch_id == article.batch_id
-    }
+    own = [image for image in material.images if image.batch_id == article.batch_id]
+    placed = dict(zip((image.path for image in own), pictures(here, own, material.sizes), strict=True))
     others = [i for i in material.images if i.device in devices and posixpath.basename(i.path) not in article.text]
     return ReviewPage(
         address=here,
@@ -58,7 +54,7 @@ def review_page(material: Material, article_id: str) -> ReviewPage:
         ),
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in devices),
         pairs=pair_links(material, here, _pairs(material, devices)),
-        pictures=pictures(here, others),
+        pictures=pictures(here, others, material.sizes),
     )
 
 

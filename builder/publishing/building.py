@@ -36,6 +36,7 @@ from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.links import broken_links
 from builder.publishing.pictures import write_pictures
 from builder.publishing.site_folder import staged
+from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import public_copy
 
@@ -77,10 +78,10 @@ def build_site(
         data.mkdir()
         progress("Reading what is public …")
         with closing(public_copy(catalog, as_of=as_of, to=data / DATABASE)) as copy:
-            material = load_material(copy, as_of=as_of)
+            sizes = write_pictures(catalog, queries.images(copy), stage)
+            material = load_material(copy, as_of=as_of, sizes=sizes)
             meanings = dictionary(copy)
         downloads = write_downloads(material, data / DATABASE, data)
-        write_pictures(catalog, material.images, stage)
         progress("Composing pages …")
         pages = [*_pages(material), data_page(material, downloads, meanings)]
         charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress)

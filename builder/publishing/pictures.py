@@ -23,16 +23,16 @@ JPEG_QUALITY = 85
 _FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}
 
 
-def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> int:
-    """Write the published form of each picture below *folder*; how many files that makes.
+def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> dict[str, tuple[int, int]]:
+    """Write the published form of each picture below *folder*: address -> width and height in px.
 
     images  the pictures a public copy names
     Raises  BuildRefused: a picture's bytes are missing, or are no PNG, JPEG or WebP.
     """
     if not images:
-        return 0
+        return {}
     db = open_catalog(catalog, readonly=True)
-    written: set[str] = set()
+    written: dict[str, tuple[int, int]] = {}
     for image in images:
         address = image_address(image)
         if address in written:
@@ -42,10 +42,12 @@ def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> int:
             raise BuildRefused(f"The picture {image.path} of batch {image.batch_id} is missing from the catalogue.")
         target = folder / address
         target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(published_bytes(content, image))
-        written.add(address)
+        published = published_bytes(content, image)
+        target.write_bytes(published)
+        with Raster.open(io.BytesIO(published)) as opened:
+            written[address] = opened.size
     db.close()
-    return len(written)
+    return written
 
 
 def published_bytes(content: bytes, image: Image) -> bytes:

@@ -4,18 +4,18 @@ from dataclasses import replace
 
 import pytest
 
+from builder.comparisons.bench import load_bench
 from builder.comparisons.cells import Group
 from builder.comparisons.naming import conditions, group_names, series_name
 from builder.comparisons.neighbours import largest_groups, nearest, predecessor, prepared_pairs, usual
 from builder.comparisons.ranking import rank
-from builder.pages.material import load_material
 from catalog.visibility import public_copy
 from tests.conftest import SMALL_INSTANT
 
 
 @pytest.fixture(scope="module")
 def bench(small_file):
-    return load_material(public_copy(small_file, as_of=SMALL_INSTANT), as_of=SMALL_INSTANT).bench
+    return load_bench(public_copy(small_file, as_of=SMALL_INSTANT))
 
 
 def ranked(bench):

@@ -55,7 +55,12 @@ def test_open_dispute_of_a_returned_loan_says_that_no_retest_is_possible(page):
 
 def test_contradicted_power_class_is_said(page):
     # E20 of the job analysis: 19.5 W at the supply against class 3 (15.4 W there); it fits class 4 (30 W).
-    assert "19.5 W at the supply (full load) is more than class 3 allows there (15.4 W); class 4 is needed." in page.fit
+    (contradiction,) = page.contradictions
+    assert contradiction.endswith(
+        "19.5 W at the supply (full load) is more than class 3 allows there (15.4 W); class 4 is needed."
+    )
+    assert page.fit == "The maker promises class 3: up to 12.95 W at the device, 15.4 W at the supply."
+    assert page.power.rows[0].entries[3].text == "class 4"
 
 
 def test_heat_is_a_rise_and_a_caution(page):

@@ -143,7 +143,12 @@ def test_section_without_more_is_its_heading(macro):
 
 
 def test_pictures_have_words_and_credit(macro):
-    html = macro("pictures", "pictures", (Picture("p.png", "Two <ports>", "A<b"), Picture("q.png", "Case", "")))
+    html = macro(
+        "pictures",
+        "pictures",
+        (Picture("p.png", "Two <ports>", "A<b", "40", "20"), Picture("q.png", "Case", "", "8", "8")),
+    )
     assert 'alt="Two &lt;ports&gt;"' in html
     assert '<span class="note">A&lt;b</span>' in html
     assert "<figcaption>Case</figcaption>" in html
+    assert 'width="40" height="20"' in html
