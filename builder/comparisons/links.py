@@ -16,6 +16,7 @@ from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels, subject
 from builder.comparisons.cells import Cell, Group, joined_id
 from builder.comparisons.ranking import window_value
+from builder.comparisons.refusals import Refusal
 from builder.comparisons.tracks import EVERYTHING, Filter, track
 from builder.metrics.intervals import effective_df, half_width
 from catalog.method import WINDOW_NAMES
@@ -130,6 +131,16 @@ def links(bench: Bench, a: Subject, b: Subject, *, only: Filter = EVERYTHING) ->
     return found
 
 
+def no_link(a: Subject, b: Subject) -> Refusal:
+    """What is said where no bridge leads from the one to the other."""
+    name_a, name_b = labels(a, b)
+    return Refusal(
+        "nothing-in-common",
+        f"No link: no device covers a window both with a client of {name_a} and with another of {name_b}, on the same "
+        "band, width and direction and with equally many streams.",
+    )
+
+
 def link_json(link: Link) -> dict[str, Any]:
     """One entry of the link document: a refused link has no figure in it."""
     entry: dict[str, Any] = {
@@ -151,6 +162,8 @@ def link_json(link: Link) -> dict[str, Any]:
     return entry | {
         "ratio": link.found.ratio,
         "interval": [link.found.low, link.found.high],
+        "by_bridge": dict(zip(link.found.bridges, link.found.each, strict=True)),
+        "z": link.found.z,
         "figure": link.figure,
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from builder import wording
@@ -24,8 +25,18 @@ CODES: dict[str, str] = {
     "unequal-conditions": "They were tested under conditions that differ.",
     "spot-moved": "The spot's attenuation changed between the two tests.",
     "no-shared-spot": "No spot in one epoch at which both were tested.",
+    "link-through-bound": "A value in the chain of an indirect comparison was limited by the client or the lab.",
+    "bridges-disagree": "Two bridges of an indirect comparison differ by more than their error.",
     "distance-only": "Only distances are known, and distance does not travel between houses.",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A claim that is not made: its code for scripts and its sentence for people."""
+
+    code: str
+    sentence: str
 
 
 def no_shared_range(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:

@@ -1,0 +1,68 @@
+"""The verb that compares devices which never met the same client: link."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from builder.cli.instants import as_of_option, instant_text
+from builder.cli.program import catalog_option, json_option, print_json, print_lines
+
+
+@click.command()
+@click.argument("a")
+@click.argument("b")
+@click.option("--unit-a", help="The unit of A.")
+@click.option("--unit-b", help="The unit of B.")
+@click.option("--band", help="2.4, 5 or 6.")
+@click.option("--width", type=int, metavar="MHZ", help="Channel width.")
+@click.option("--direction", type=click.Choice(["down", "up"]), help="As seen from the access point.")
+@catalog_option
+@as_of_option
+@json_option
+def link(
+    a: str,
+    b: str,
+    unit_a: str | None,
+    unit_b: str | None,
+    band: str | None,
+    width: int | None,
+    direction: str | None,
+    catalog: Path,
+    as_of: datetime,
+    as_json: bool,
+) -> None:
+    """Compare A with B indirectly, over bridge devices that met the clients of both."""
+    from builder import wording
+    from builder.comparisons.bench import load_bench, subject
+    from builder.comparisons.links import link_json, links, no_link
+    from builder.comparisons.naming import conditions, series_name
+    from builder.comparisons.tracks import Filter
+    from catalog.visibility import public_copy
+
+    bench = load_bench(public_copy(catalog, as_of=as_of))
+    who_a, who_b = subject(bench, a, unit=unit_a), subject(bench, b, unit=unit_b)
+    found = links(bench, who_a, who_b, only=Filter(None, band, width, direction))
+    nothing = no_link(who_a, who_b)
+    if as_json:
+        print_json(
+            {
+                "as_of": instant_text(as_of),
+                "a": {"device": who_a.device, "unit": who_a.unit, "firmware": who_a.firmware},
+                "b": {"device": who_b.device, "unit": who_b.unit, "firmware": who_b.firmware},
+                "links": [link_json(one) for one in found]
+                or [{"verdict": "refused", "code": nothing.code, "sentence": nothing.sentence}],
+            }
+        )
+        return
+    lines = [
+        f"{who_a.maker} {who_a.model} against {who_b.maker} {who_b.model}, over bridges",
+        f"As of {instant_text(as_of)}. Indirect figures have no place in a ranking.",
+    ]
+    lines += [w.note for w in (who_a, who_b) if w.note]
+    for one in found:
+        ends = wording.listing([series_name(bench, g.series) for g in (one.group_a, one.group_b)])
+        lines += ["", f"{ends}, {conditions(one.group_a)}, {one.window} window", f"  {one.sentence}"]
+    print_lines(lines if found else [*lines, nothing.sentence])
