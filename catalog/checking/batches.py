@@ -137,13 +137,11 @@ class _Check:
         if not tables:
             return
         strainer = self.sieves["spots"] = sieve("spot_reading", self.known.measured("spot_reading"))
-        fresh = []
-        for table in tables:
-            new = strainer.fresh(table, reading_rows(table, self.resolver))
-            self._keep("spot_reading", table, new)
+        fresh = [(table, strainer.fresh(table, reading_rows(table, self.resolver))) for table in tables]
+        epochs = check_epochs([(table, typed, row) for table, new in fresh for typed, row in new], self.known)
+        for table, new in fresh:
+            self._keep("spot_reading", table, [(typed, row) for typed, row in new if not typed.held])
             self._keep_notes(table, {typed.number for typed, _, _ in strainer.again if typed.file == table.file})
-            fresh += [(table, typed, row) for typed, row in new]
-        epochs = check_epochs(fresh, self.known)
         self.things.rows.setdefault("epoch", []).extend(epochs)
         self.known.rows.setdefault("epoch", []).extend(epochs)
         self.known.forget()

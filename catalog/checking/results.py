@@ -79,6 +79,7 @@ def _attempt(table: TypedTable, row: TypedRow) -> Row:
     if said is not None and outcome is not None and said != outcome:
         two = Trouble(f"The throughput says {said!r}, the outcome {outcome!r}.", "Correct one of them.", "two-outcomes")
         table.hold(row, "throughput", two)
+        asked = True
     outcome = outcome or said
     if value is None and outcome is None and not asked and row.values["log"] is None:
         open_question = Trouble(

@@ -71,7 +71,7 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
                 "Give new readings a valid_from of their own, or correct the old ones.",
                 "epoch-closed",
             )
-            table.hold(first, "valid_from", later)
+            _refuse(group, "valid_from", later)
             continue
         if known.db is not None and key[:3] in known.epochs:
             day = latest_run_day(known.db, house, spot, band)
@@ -82,7 +82,7 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
                     "A new epoch changes no old result. If the old readings were wrong, correct them.",
                     "epoch-in-the-past",
                 )
-                table.hold(first, "valid_from", past)
+                _refuse(group, "valid_from", past)
                 continue
         if len(named) > 1:
             mixed = Trouble(
@@ -90,7 +90,7 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
                 "One epoch is read with one source and one receiver.",
                 "several-kits",
             )
-            table.hold(first, "reference_source", mixed)
+            _refuse(group, "reference_source", mixed)
             continue
         if not named and len(kits.get(house, ())) > 1:
             which = Trouble(
@@ -98,7 +98,7 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
                 "Name source and receiver.",
                 "which-kit",
             )
-            table.hold(first, "reference_source", which)
+            _refuse(group, "reference_source", which)
             continue
         if len(rows) < ENOUGH_READINGS:
             few = Trouble(
@@ -116,6 +116,14 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
             }
         )
     return epochs
+
+
+def _refuse(group: Iterable[tuple[TypedTable, TypedRow, Row]], column: str, trouble: Trouble) -> None:
+    """Hold all readings of an epoch for one trouble, named at the first."""
+    for place, (table, typed, _) in enumerate(group):
+        if place == 0:
+            table.hold(typed, column, trouble)
+        typed.held = True
 
 
 def digest_of_readings(rows: Sequence[Row]) -> Row:
