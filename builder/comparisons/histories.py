@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from builder.comparisons.bench import Bench, Subject, firmware_by_date, subject
-from builder.comparisons.cells import natural
-from builder.comparisons.pairing import Pairing, pairing_of
+from builder.comparisons.bench import Bench, firmware_by_date, subject
+from builder.comparisons.cells import Group, natural
+from builder.comparisons.pairing import Pairing, pairing
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,15 +23,15 @@ class Step:
     pairing: Pairing | None
 
 
-def firmware_steps(bench: Bench, device_id: str) -> list[Step]:
-    """One entry for each tested firmware but the first, oldest first."""
+def firmware_steps(bench: Bench, device_id: str, *, company: Mapping[Group, int]) -> list[Step]:
+    """One entry for each tested firmware but the first, oldest first. *company* as in `pairing`."""
     device = bench.devices[device_id]
     tested = {c.firmware for c in bench.cells_of.get(device_id, ()) if c.mean is not None}
     order = [f.version for f in firmware_by_date(device) if f.version in tested]
-    return [_step(bench, device_id, older, newer) for older, newer in pairwise(order)]
+    return [_step(bench, device_id, older, newer, company) for older, newer in pairwise(order)]
 
 
-def _step(bench: Bench, device_id: str, older: str, newer: str) -> Step:
+def _step(bench: Bench, device_id: str, older: str, newer: str, company: Mapping[Group, int]) -> Step:
     units = [
         {c.unit for c in bench.cells_of[device_id] if c.firmware == version and c.mean is not None}
         for version in (older, newer)
@@ -38,5 +39,5 @@ def _step(bench: Bench, device_id: str, older: str, newer: str) -> Step:
     common = sorted(units[0] & units[1], key=natural)
     if not common:
         return Step(newer, older, None)
-    sides: list[Subject] = [subject(bench, f"{device_id}@{version}", unit=common[0]) for version in (newer, older)]
-    return Step(newer, older, pairing_of(bench, *sides))
+    after, before = (subject(bench, f"{device_id}@{version}", unit=common[0]) for version in (newer, older))
+    return Step(newer, older, pairing(bench, after, before, company=company))

@@ -59,15 +59,12 @@ def largest_groups(bench: Bench) -> dict[str, Group]:
     Of equals the most usual: 5 GHz, then 6, then 2.4, downlink first; then the one with most devices, so that there
     is something to compare with. A device without a measured attenuation has none.
     """
-    company: dict[Group, set[str]] = defaultdict(set)
-    for cell in bench.cells:
-        if cell.mean is not None:
-            company[cell.group].add(cell.device)
+    devices = company(bench)
     found: dict[str, Group] = {}
     for device in bench.devices:
         places = _places(bench, device)
         if places:
-            found[device] = min(places, key=lambda g: (-len(places[g]), usual(g), -len(company[g]), g.sort_key))
+            found[device] = min(places, key=lambda g: (-len(places[g]), usual(g), -devices[g], g.sort_key))
     return found
 
 
@@ -80,6 +77,15 @@ def _places(bench: Bench, device: str) -> dict[Group, set[float]]:
         if measured and cell.attenuation_db is not None and bench.constants.window(cell.group.band, "middle"):
             places[cell.group].add(cell.attenuation_db)
     return dict(places)
+
+
+def company(bench: Bench) -> dict[Group, int]:
+    """How many devices have results in each group. [1]"""
+    devices: dict[Group, set[str]] = defaultdict(set)
+    for cell in bench.cells:
+        if cell.mean is not None:
+            devices[cell.group].add(cell.device)
+    return {group: len(found) for group, found in devices.items()}
 
 
 def usual(group: Group) -> tuple[int, str]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels, subject
+from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
 from builder.comparisons.cells import Group
 from builder.comparisons.matched import compare
 from builder.comparisons.neighbours import usual
@@ -19,7 +19,7 @@ class Pairing:
     """Two subjects under all three matches.
 
     leading  the attenuation match of the largest common group: most measured places of the one with fewer, of
-             equals the most usual; a group with a verdict before a refused one
+             equals the most usual, then that of most devices; a group with a verdict before a refused one
     level    the level matches of the same group; a refusal is one too
     """
 
@@ -40,13 +40,11 @@ class Pairing:
         return tuple(f for f in self.by_level if f.group in (None, self.leading.group))
 
 
-def pairing(bench: Bench, a: str, b: str) -> Pairing:
-    """Compare two devices ("device" or "device@firmware") in every way there is."""
-    return pairing_of(bench, subject(bench, a), subject(bench, b))
+def pairing(bench: Bench, a: Subject, b: Subject, *, company: Mapping[Group, int]) -> Pairing:
+    """Compare two subjects in every way there is.
 
-
-def pairing_of(bench: Bench, a: Subject, b: Subject) -> Pairing:
-    """Compare two subjects in every way there is."""
+    company  devices with results in each group (`neighbours.company`)
+    """
     by_attenuation = compare(bench, a, b, match="attenuation")
     return Pairing(
         a=a,
@@ -54,7 +52,7 @@ def pairing_of(bench: Bench, a: Subject, b: Subject) -> Pairing:
         by_attenuation=tuple(by_attenuation),
         by_level=tuple(compare(bench, a, b, match="level")),
         by_spot=tuple(compare(bench, a, b, match="spot")),
-        leading=_leading(bench, by_attenuation),
+        leading=_leading(bench, by_attenuation, company),
     )
 
 
@@ -68,10 +66,12 @@ def line_of(bench: Bench, who: Subject, group: Group | None, *, match: Match) ->
     return None if group is None else track(cells_of_subject(bench, who, group), match=match)
 
 
-def _leading(bench: Bench, figures: Sequence[PairFigure]) -> PairFigure:
+def _leading(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Group, int]) -> PairFigure:
     def order(figure: PairFigure) -> tuple[object, ...]:
         found = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
         group = figure.group
-        return figure.verdict == "refused", -min(found), usual(group) if group else (), group.sort_key if group else ()
+        if group is None:
+            return (True,)
+        return figure.verdict == "refused", -min(found), usual(group), -company.get(group, 0), group.sort_key
 
     return min(figures, key=order)

@@ -51,7 +51,10 @@ def firmware_table(material: Material, device: Device) -> Table:
 
 def firmware_sections(material: Material, device: Device) -> tuple[Section, ...]:
     """Did it help? Each tested firmware against the tested one before it."""
-    return tuple(_step_section(material, device, step) for step in firmware_steps(material.bench, device.device_id))
+    return tuple(
+        _step_section(material, device, step)
+        for step in firmware_steps(material.bench, device.device_id, company=material.company)
+    )
 
 
 def _step_section(material: Material, device: Device, step: Step) -> Section:

@@ -15,7 +15,7 @@ from builder.comparisons.bridging import BridgeTest, bridge_tests
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.collapses import Mix, mixes
 from builder.comparisons.naming import GroupName, group_names
-from builder.comparisons.neighbours import Pair, largest_groups, prepared_pairs
+from builder.comparisons.neighbours import Pair, company, largest_groups, prepared_pairs
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
 from builder.pages.picturing import Sizes
 from catalog import queries
@@ -53,6 +53,7 @@ DEFAULT_LICENCE = "CC-BY-4.0"
 class Material:
     """One public copy of a catalogue at one instant. Records are grouped by device where they belong to one.
 
+    company   group -> how many devices have results in it
     largest   device -> its largest group, for every device that has one
     names     group -> its short name
     sizes     of the published pictures
@@ -86,6 +87,7 @@ class Material:
     power: ByDevice[Power]
     parts: ByDevice[Part]
     prices: ByDevice[Price]
+    company: Mapping[Group, int]
     largest: Mapping[str, Group]
     names: Mapping[Group, GroupName]
     cells: Mapping[Group, Sequence[Cell]]
@@ -139,6 +141,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         power=_by(queries.power(db), lambda p: p.device),
         parts=_by(queries.parts(db), lambda p: p.device),
         prices=_by(queries.prices(db), lambda p: p.device),
+        company=company(bench),
         largest=largest,
         names=group_names(bench),
         cells=_by(bench.cells, lambda c: c.group),
