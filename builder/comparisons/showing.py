@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.comparisons.bench import Bench, current_firmware, firmware_by_date
+from builder.comparisons.bench import Bench, current_firmware, firmware_by_date, subject
 from builder.comparisons.cells import Cell, joined_id
+from builder.comparisons.eirp import eirp_json, implied_eirps
+from builder.comparisons.normalised import normalised, normalised_json, session_factors
 
 
 def show_json(bench: Bench, device_id: str) -> dict[str, Any]:
     """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm."""
     device = bench.devices[device_id]
     current = current_firmware(bench, device_id)
+    factors = session_factors(bench)
     return {
         "device": device_id,
         "maker": device.maker,
@@ -28,7 +31,14 @@ def show_json(bench: Bench, device_id: str) -> dict[str, Any]:
             {"version": f.version, "released": f.released, "public": f.public, "current": f.version == current}
             for f in firmware_by_date(device)
         ],
-        "cells": [cell_json(c) for c in bench.cells_of.get(device_id, ())],
+        "implied_eirp": [eirp_json(found) for found in implied_eirps(bench, subject(bench, device_id))],
+        "cells": [
+            {
+                **cell_json(c),
+                "normalised": None if c.mean is None else normalised_json(normalised(bench, factors, c)),
+            }
+            for c in bench.cells_of.get(device_id, ())
+        ],
     }
 
 
