@@ -72,22 +72,36 @@ def build_site(
     templates  other page templates than the shipped ones
     Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
     """
-    looks = templates or shipped.templates_folder()
     with staged(out) as stage:
-        data = stage / "data"
-        data.mkdir()
-        progress("Reading what is public …")
-        with closing(public_copy(catalog, as_of=as_of, to=data / DATABASE)) as copy:
-            sizes = write_pictures(catalog, queries.images(copy), stage)
-            material = load_material(copy, as_of=as_of, sizes=sizes)
-            meanings = dictionary(copy)
-        downloads = write_downloads(material, data / DATABASE, data)
-        progress("Composing pages …")
-        pages = [*_pages(material), data_page(material, downloads, meanings)]
-        charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress)
-        progress("Checking links …")
-        _require_sound_links(stage, home=material.site.address or "")
-        files = sum(1 for path in stage.rglob("*") if path.is_file())
+        return compose_site(catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates)
+
+
+def compose_site(
+    catalog: Path,
+    stage: Path,
+    *,
+    as_of: datetime,
+    jobs: int,
+    cache: Path | None,
+    progress: Progress,
+    templates: Path | None = None,
+) -> BuildReport:
+    """Write the public site of *catalog* into the empty folder *stage*, as build_site says."""
+    looks = templates or shipped.templates_folder()
+    data = stage / "data"
+    data.mkdir()
+    progress("Reading what is public …")
+    with closing(public_copy(catalog, as_of=as_of, to=data / DATABASE)) as copy:
+        sizes = write_pictures(catalog, queries.images(copy), stage)
+        material = load_material(copy, as_of=as_of, sizes=sizes)
+        meanings = dictionary(copy)
+    downloads = write_downloads(material, data / DATABASE, data)
+    progress("Composing pages …")
+    pages = [*_pages(material), data_page(material, downloads, meanings)]
+    charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress)
+    progress("Checking links …")
+    _require_sound_links(stage, home=material.site.address or "")
+    files = sum(1 for path in stage.rglob("*") if path.is_file())
     return BuildReport(pages=len(pages), charts=charts, files=files)
 
 

@@ -3,67 +3,69 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
+from builder.publishing.swapping import held, new_stage, put_in_place, settle
 from catalog.errors import BuildRefused
 
 # Marks a folder as a built site: only such a folder is ever replaced.
 MARKER = ".likeloss-site"
 MARKER_TEXT = "Built by Likeloss. The next build replaces this whole folder.\n"
+# Marks a folder as a preview, which nobody may publish, and which no build for the public replaces.
+PREVIEW_MARKER = ".likeloss-preview"
+PREVIEW_TEXT = "A preview by Likeloss, with hidden things in it. Not for the public.\n"
 
 
 @contextmanager
-def staged(out: Path) -> Iterator[Path]:
+def staged(out: Path, *, keep_earlier: bool = False, preview: bool = False) -> Iterator[Path]:
     """A fresh folder that takes the place of *out* when the block ends well, and vanishes when it does not.
 
-    Raises  BuildRefused: *out* is a file, or a folder that holds something else than a built site, or nothing can
-            be written beside it. Then, and whenever the block fails, *out* is as it was.
+    keep_earlier  what was at *out* stays beside it as *out*.earlier
+    preview       *out* is a preview's folder, not a public site's; neither ever replaces the other
+    Raises        BuildRefused: *out* is a file, or a folder that holds something else than what it should, or nothing
+                  can be written beside it, or another process writes it. Then, and whenever the block fails, *out* is
+                  as it was.
     """
     out = out.resolve()
-    _require_ours(out)
-    try:
-        stage = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
-        stage.chmod(0o755)
-    except OSError as failure:
-        raise BuildRefused(f"The site cannot be written to {out}: {_reason(failure)}") from failure
-    try:
-        (stage / MARKER).write_text(MARKER_TEXT, encoding="utf-8")
-        yield stage
-        _swap(stage, out)
-    except OSError as failure:
-        raise BuildRefused(f"The site cannot be written to {out}: {_reason(failure)}") from failure
-    finally:
-        shutil.rmtree(stage, ignore_errors=True)
+    with ExitStack() as holding:
+        try:
+            settle(out)
+            _require_ours(out, preview=preview)
+            if out.exists():
+                holding.enter_context(held(out))
+            stage = new_stage(out)
+        except OSError as failure:
+            raise BuildRefused(f"The site cannot be written to {out}: {_reason(failure)}") from failure
+        try:
+            holding.enter_context(held(stage))
+            marker, text = (PREVIEW_MARKER, PREVIEW_TEXT) if preview else (MARKER, MARKER_TEXT)
+            (stage / marker).write_text(text, encoding="utf-8")
+            yield stage
+            put_in_place(stage, out, keep=keep_earlier)
+        except OSError as failure:
+            raise BuildRefused(f"The site cannot be written to {out}: {_reason(failure)}") from failure
+        finally:
+            shutil.rmtree(stage, ignore_errors=True)
 
 
-def _require_ours(out: Path) -> None:
+def _require_ours(out: Path, *, preview: bool) -> None:
     if out.exists() and not out.is_dir():
         raise BuildRefused(f"{out} is a file. Name a folder for the site.")
     if not out.parent.is_dir():
         raise BuildRefused(f"The folder {out.parent} does not exist, so no site can be built in it.")
-    if out.is_dir() and not (out / MARKER).is_file() and any(out.iterdir()):
+    if not out.is_dir() or not any(out.iterdir()):
+        return
+    if preview and (out / MARKER).is_file():
+        raise BuildRefused(f"{out} is a public site. A preview holds hidden things and never goes there.")
+    if not preview and (out / PREVIEW_MARKER).is_file():
+        raise BuildRefused(f"{out} is a preview. Name another folder for the public site.")
+    if not (out / (PREVIEW_MARKER if preview else MARKER)).is_file():
         raise BuildRefused(
             f"{out} holds files that no build of Likeloss wrote, and a build replaces the whole folder. "
             "Name an empty or a new folder."
         )
-
-
-def _swap(stage: Path, out: Path) -> None:
-    if not out.exists():
-        stage.rename(out)
-        return
-    aside = Path(tempfile.mkdtemp(prefix=f".{out.name}.", dir=out.parent))
-    aside.rmdir()
-    out.rename(aside)
-    try:
-        stage.rename(out)
-    except OSError:
-        aside.rename(out)
-        raise
-    shutil.rmtree(aside, ignore_errors=True)
 
 
 def _reason(failure: OSError) -> str:

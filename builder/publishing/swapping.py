@@ -1,0 +1,175 @@
+"""One folder in the place of another in one step, the earlier one beside it, and what a killed run left behind.
+
+Beside the site's folder NAME there may be
+
+    NAME.earlier             the version before, kept by `publish`
+    .NAME.building-*         a folder being built; without a living owner it is rubbish
+    .NAME.swapping-INODE     just before and just after the step. Before it, the folder is the new site and has this
+                             inode itself; after it, it is what NAME was, and belongs to NAME.earlier
+    .NAME.aside-INODE        what NAME was, where the file system cannot exchange two folders in one step
+
+Linux exchanges two folders in one step (renameat2 with RENAME_EXCHANGE), so NAME is a whole site at every instant.
+Elsewhere two renames follow each other: for a moment NAME is not there, and a run killed in that moment leaves the
+old site under its other name, from which the next run brings it back.
+"""
+
+from __future__ import annotations
+
+import ctypes
+import errno
+import fcntl
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from catalog.errors import BuildRefused
+
+_AT_FDCWD = -100  # linux/fcntl.h: a path is relative to the working directory
+_RENAME_EXCHANGE = 2  # linux/fs.h
+_CANNOT = (errno.ENOSYS, errno.EINVAL, errno.ENOTSUP, errno.EPERM)  # an old kernel, or a file system without it
+
+
+def earlier_of(out: Path) -> Path:
+    """Where the version before the one at *out* is kept."""
+    return out.with_name(f"{out.name}.earlier")
+
+
+@contextmanager
+def held(folder: Path) -> Iterator[None]:
+    """Hold *folder* for this process; a killed process lets go by itself.
+
+    Raises  BuildRefused when another process holds it.
+    """
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        if not _locked(descriptor):
+            raise BuildRefused(f"Another Likeloss is writing {folder}. Try again when it is done.")
+        yield
+    finally:
+        os.close(descriptor)
+
+
+def new_stage(out: Path) -> Path:
+    """An empty folder beside *out*, to build in."""
+    stage = Path(tempfile.mkdtemp(prefix=f".{out.name}.building-", dir=out.parent))
+    stage.chmod(0o755)
+    return stage
+
+
+def put_in_place(stage: Path, out: Path, *, keep: bool) -> None:
+    """Give the whole folder *stage* the name *out*.
+
+    keep  what was at *out* becomes its earlier version; otherwise it goes
+    """
+    if not out.exists():
+        stage.rename(out)
+        return
+    if keep:
+        os.sync()  # what is swapped in must have reached the disk before it is called the site
+        ready = out.with_name(f".{out.name}.swapping-{stage.stat().st_ino}")
+        stage.rename(ready)
+        try:
+            _swap(ready, out, name=out)
+        except OSError:
+            shutil.rmtree(ready, ignore_errors=True)
+            raise
+        _become_earlier(ready, out)
+    else:
+        _swap(stage, out, name=out)
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def roll_back(out: Path) -> None:
+    """Let *out* and its earlier version change places."""
+    _swap(earlier_of(out), out, name=out)
+
+
+def settle(out: Path) -> None:
+    """Finish or clean up what a killed run left beside *out*; nothing that is in use is touched."""
+    for aside in sorted(out.parent.glob(f".{_quoted(out.name)}.aside-*")):
+        if out.exists():
+            _become_earlier(aside, out)
+        else:
+            aside.rename(out)
+    for folder in sorted(out.parent.glob(f".{_quoted(out.name)}.swapping-*")):
+        if not _unused(folder):
+            continue
+        if folder.name.endswith(f"-{folder.stat().st_ino}"):
+            shutil.rmtree(folder, ignore_errors=True)  # built, checked, but never swapped in
+        else:
+            _become_earlier(folder, out)
+    for folder in sorted(out.parent.glob(f".{_quoted(out.name)}.building-*")):
+        if _unused(folder):
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+def _become_earlier(folder: Path, out: Path) -> None:
+    earlier = earlier_of(out)
+    if earlier.exists():
+        rubbish = new_stage(out)
+        rubbish.rmdir()
+        earlier.rename(rubbish)
+        folder.rename(earlier)
+        shutil.rmtree(rubbish, ignore_errors=True)
+    else:
+        folder.rename(earlier)
+
+
+def _swap(one: Path, other: Path, *, name: Path) -> None:
+    """Exchange two folders, in one step where the system can."""
+    if exchange(one, other):
+        return
+    aside = name.with_name(f".{name.name}.aside-{other.stat().st_ino}")
+    other.rename(aside)
+    try:
+        one.rename(other)
+    except OSError:
+        aside.rename(other)
+        raise
+    aside.rename(one)
+
+
+def exchange(one: Path, other: Path) -> bool:
+    """Exchange two names in one step; False where this system or file system cannot, and then nothing is changed.
+
+    Source  renameat2(2), Linux man-pages: RENAME_EXCHANGE.
+    """
+    call = getattr(ctypes.CDLL(None, use_errno=True), "renameat2", None)
+    if call is None:
+        return False
+    if call(_AT_FDCWD, os.fsencode(one), _AT_FDCWD, os.fsencode(other), _RENAME_EXCHANGE) == 0:
+        return True
+    code = ctypes.get_errno()
+    if code in _CANNOT:
+        return False
+    raise OSError(code, os.strerror(code), str(one))
+
+
+def _unused(folder: Path) -> bool:
+    """Whether no living process holds *folder*."""
+    try:
+        descriptor = os.open(folder, os.O_RDONLY)
+    except FileNotFoundError:
+        return False
+    try:
+        return _locked(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def _locked(descriptor: int) -> bool:
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True  # a file system without locks: nothing to go by, so go on as if alone
+    return True
+
+
+def _quoted(name: str) -> str:
+    """*name* for a glob pattern, taken literally."""
+    return "".join(f"[{c}]" if c in "*?[" else c for c in name)
