@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from builder import wording
+from builder.metrics.heat import SEPARATED_FROM_K
 from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 
 Range = tuple[float, float]
@@ -25,9 +26,18 @@ CODES: dict[str, str] = {
     "unequal-conditions": "They were tested under conditions that differ.",
     "spot-moved": "The spot's attenuation changed between the two tests.",
     "no-shared-spot": "No spot in one epoch at which both were tested.",
+    "candidate-not-decided": "Another candidate is capped, does not cover the window, or cannot be told apart.",
+    "firmware-within-noise": "The two firmwares differ by less than these tests can show.",
     "link-through-bound": "A value in the chain of an indirect comparison was limited by the client or the lab.",
     "bridges-disagree": "Two bridges of an indirect comparison differ by more than their error.",
+    "finished-only-percentile": "Percentiles of finished requests alone flatter a run that did not finish.",
+    "too-few-runs": "A rate of collapses needs 20 runs; below that there are only counts.",
+    "thin-percentile": "Fewer than five planned requests lie beyond that percentile.",
     "distance-only": "Only distances are known, and distance does not travel between houses.",
+    "heat-within-reading": f"Two rises less than {SEPARATED_FROM_K:g} K apart are within what a reading is good to.",
+    "units-disagree": "Two units of the model differ, so nothing is said of the model.",
+    "sum-of-directions": "Down and up are two things; they share the air and are never added.",
+    "undated-price": "Without a price of a known day there is no value for money.",
 }
 
 
@@ -131,6 +141,70 @@ def several_links() -> str:
 
 def no_levels(names: str) -> str:
     return f"{names}: no received level was noted in this group, so there is nothing to match at equal level."
+
+
+def candidate_not_decided(leader: str, place: str, why: str) -> str:
+    return f"{leader} cannot be called the fastest tested {place}: {why}."
+
+
+def firmware_within_noise(name_a: str, name_b: str, difference: str, needed: str, *, one_day: bool) -> str:
+    advice = "" if one_day else " Retest both on one day."
+    return (
+        f"{name_a} and {name_b} differ by {difference} Mbit/s, and these tests would have shown {needed}: not an "
+        f"improvement, not a loss.{advice}"
+    )
+
+
+def finished_only_percentile(role: str, percent: int) -> str:
+    return (
+        f"{role}: the {percent}th percentile of the finished requests alone leaves out those that the collapse took. "
+        "It may stand only as “until the collapse”."
+    )
+
+
+def too_few_runs(count: str, needed: int) -> str:
+    return f"{wording.capital(count)}. A rate of collapses needs {needed} runs, so only the count is given."
+
+
+def thin_percentile(role: str, percent: int, planned: int) -> str:
+    return (
+        f"{role}: of {wording.count(planned, 'planned request')} fewer than five lie beyond the {percent}th "
+        "percentile, so it says little and is not claimed."
+    )
+
+
+def heat_within_reading(name_a: str, rise_a: str, name_b: str, rise_b: str) -> str:
+    return (
+        f"{name_a} rises {rise_a} above the room and {name_b} {rise_b}: not separated, for rises less than "
+        f"{SEPARATED_FROM_K:g} K apart are within what a reading is good to."
+    )
+
+
+def heat_unlike(name_a: str, name_b: str, what: str) -> str:
+    return f"{name_a} and {name_b} were not read alike ({what}), so neither is called hotter."
+
+
+def heat_without_room(name: str) -> str:
+    return f"{name}: the room's temperature was not read, so there is no rise to compare."
+
+
+def units_disagree(model: str, figure: str) -> str:
+    return f"Two units of {model} differ, so nothing is said of the model. {figure}"
+
+
+def sum_of_directions(name: str) -> str:
+    return (
+        f"{name}: down and up were measured one after the other and share the same air, so their sum is a rate that "
+        "nobody saw."
+    )
+
+
+def undated_price(names: str) -> str:
+    return f"{names}: no price with a date is known, so nothing is said of value for money."
+
+
+def unlike_prices(name_a: str, name_b: str, what: str) -> str:
+    return f"The prices of {name_a} and {name_b} differ in {what}, so they are not set against each other."
 
 
 def _range(values: Range, axis: Axis) -> str:
