@@ -110,18 +110,27 @@ def count_long(found: Iterable[LongRun]) -> Count:
     return Count(sum(run.outcome == "did not finish" for run in counted), len(counted))
 
 
+def count_all(bench: Bench, device: str, found: Sequence[Mix], long_runs: Sequence[LongRun]) -> Count:
+    """The count over all runs of a device, of whatever kind."""
+    parts = _by_kind(bench, device, found, long_runs)
+    return Count(sum(c.collapsed for _, c in parts), sum(c.runs for _, c in parts))
+
+
 def collapse_sentence(bench: Bench, device: str, found: Sequence[Mix], long_runs: Sequence[LongRun]) -> str:
     """What a device let down, over all its firmwares: "1 of 2 runs with several clients at once, 0 of 361 with one"."""
-    several = count(m for m in found if m.device == device)
-    single = count_single(bench.cells_of.get(device, ()))
-    long = count_long(run for run in long_runs if run.device == device)
     parts = [
-        f"{tally.collapsed} of {wording.count(tally.runs, what[0], what[1])}"
-        for what, tally in (
-            (("run with several clients at once", "runs with several clients at once"), several),
-            (("run with one client", "runs with one client"), single),
-            (("long run", "long runs"), long),
-        )
+        f"{tally.collapsed} of {wording.count(tally.runs, f'run {kind}', f'runs {kind}')}"
+        for kind, tally in _by_kind(bench, device, found, long_runs)
         if tally.runs
     ]
     return ", ".join(parts) or "no runs yet"
+
+
+def _by_kind(
+    bench: Bench, device: str, found: Sequence[Mix], long_runs: Sequence[LongRun]
+) -> tuple[tuple[str, Count], ...]:
+    return (
+        ("with several clients at once", count(m for m in found if m.device == device)),
+        ("with one client", count_single(bench.cells_of.get(device, ()))),
+        ("of hours", count_long(run for run in long_runs if run.device == device)),
+    )

@@ -10,13 +10,12 @@ from builder.comparisons.collapses import count
 from builder.comparisons.feeding import SIDE_WORDS, readings
 from builder.comparisons.heating import caution_sentence, rise_of
 from builder.comparisons.histories import Step, firmware_steps
+from builder.comparisons.pricing import age_remark
 from builder.comparisons.showing import cell_figure
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.entries import date_entry, number_entry, text_entry
 from builder.pages.material import Material
 from catalog.records import Correction, Device, Dispute, Heat, Price, Unit
-
-OLD_PRICE_DAYS = 180
 
 
 def firmware_table(material: Material, device: Device) -> Table:
@@ -266,21 +265,19 @@ def price_table(material: Material, device_id: str) -> Table | None:
 
 
 def _price_row(price: Price, today: date) -> Row:
-    age = (today - date.fromisoformat(price.date[:10])).days
     tax = {True: "included", False: "not included", None: "not stated"}[price.tax_included]
-    licence = price.licence_per_year
     return Row(
-        Entry(
-            text=wording.date(price.date),
-            sort_key=price.date,
-            note=f"{age} days old: look again" if age > OLD_PRICE_DAYS else "",
-        ),
+        Entry(text=wording.date(price.date), sort_key=price.date, note=age_remark(price, today)),
         (
             Entry(text=wording.money(price.amount, price.currency), sort_key=repr(price.amount)),
             Entry(text=tax),
             text_entry(price.region),
             text_entry(price.condition),
-            number_entry(licence, lambda amount: wording.money(amount, price.currency), missing="none named"),
+            number_entry(
+                price.licence_per_year,
+                lambda amount: wording.money(amount, price.currency),
+                missing="none named",
+            ),
         ),
     )
 

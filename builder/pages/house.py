@@ -9,6 +9,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.comparisons.cells import natural
 from builder.comparisons.naming import device_name
+from builder.comparisons.spots import in_force, like_loss_sentence
 from builder.pages.blocks import Column, Entry, Fact, Page, Row, Table
 from builder.pages.entries import date_entry, decibel_entry, number_entry, text_entry
 from builder.pages.material import Material
@@ -16,6 +17,7 @@ from builder.pages.provenance import provenance
 from catalog.records import Epoch, House
 
 BANDS = ("2.4", "5", "6")
+LOSS_DB = 70.0  # the loss the heading asks about
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,29 +40,16 @@ def house_page(material: Material, house_id: str) -> HousePage:
     return HousePage(
         address=here,
         title=house.name,
-        question=f"{house.name}: what does 70 dB mean here?",
-        verdict=_verdict(epochs),
+        question=f"{house.name}: what does {wording.decibels(LOSS_DB)} dB mean here?",
+        verdict=like_loss_sentence(epochs, LOSS_DB),
         cannot_say=(
             "What distance means in another house: metres do not travel, decibels do.",
             "What a spot was before its first reading.",
         ),
         provenance=provenance(material, here, cells),
         facts=_facts(material, house),
-        spots=_spot_table([e for e in epochs if e.valid_until is None]),
+        spots=_spot_table(in_force(epochs)),
         epochs=_epoch_table(epochs),
-    )
-
-
-def _verdict(epochs: Sequence[Epoch]) -> str:
-    now = [e for e in epochs if e.band == "5" and e.valid_until is None] or [e for e in epochs if e.valid_until is None]
-    if not now:
-        return "No spot of this house has been calibrated, so its results are shown but not matched."
-    near = min(now, key=lambda e: abs(e.attenuation_db - 70))
-    what = f", behind {near.obstacles}" if near.obstacles else ""
-    far = f" {wording.trimmed(near.distance_m, 1)} m away" if near.distance_m is not None else ""
-    return (
-        f"About as much as at {near.spot}:{far or ' a marked spot'}{what}, "
-        f"{wording.decibels(near.attenuation_db)} dB at {wording.band(near.band)}."
     )
 
 
@@ -149,7 +138,7 @@ def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
             Column("Attenuation", numeric=True),
             Column("Readings", numeric=True),
             Column("Their spread s", numeric=True),
-            Column("Read with"),
+            Column("Read with", sentence=True),
         ),
         rows=tuple(
             Row(

@@ -7,9 +7,10 @@ from typing import ClassVar
 
 from builder import addresses, wording
 from builder.comparisons.bench import current_firmware
-from builder.comparisons.collapses import count, count_long, count_single
+from builder.comparisons.collapses import count_all
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
+from builder.comparisons.spots import in_force
 from builder.comparisons.standing import interval_text, name, ranked_entry, rate_text
 from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.entries import date_entry, text_entry
@@ -68,11 +69,7 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
     value = Entry(why_missing="window not covered" if group else "not tested")
     if entry is not None:
         value = Entry(text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value))
-    several = count(m for m in material.mixes if m.device == device_id)
-    single = count_single(bench.cells_of.get(device_id, ()))
-    long = count_long(r for r in material.longruns if r.device == device_id)
-    collapsed = several.collapsed + single.collapsed + long.collapsed
-    runs = several.runs + single.runs + long.runs
+    tally = count_all(bench, device_id, material.mixes, material.longruns)
     power = [p for p in device.ports if p.power == "in"]
     none = "withdrawn" if any(w.id == device_id for w in material.withdrawals) else "not yet"
     return Row(
@@ -86,8 +83,8 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
             text_entry(current_firmware(bench, device_id), missing="none tested"),
             value,
             text_entry(material.names[group].text if group else None, missing="nothing yet"),
-            Entry(text=f"{collapsed} of {runs} runs", sort_key=str(collapsed))
-            if runs
+            Entry(text=f"{tally.collapsed} of {wording.count(tally.runs, 'run')}", sort_key=str(tally.collapsed))
+            if tally.runs
             else Entry(why_missing="no runs"),
             Entry(
                 text=wording.listing(
@@ -254,7 +251,7 @@ def houses_page(material: Material) -> ListingPage:
 
 
 def _spot_entries(material: Material, house_id: str) -> tuple[Entry, ...]:
-    now = [e for e in material.epochs if e.house == house_id and e.valid_until is None]
+    now = in_force([e for e in material.epochs if e.house == house_id])
     spots = len({e.spot for e in now})
     losses = [e.attenuation_db for e in now if e.band == "5"]
     span = (

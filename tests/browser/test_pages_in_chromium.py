@@ -64,10 +64,6 @@ def test_page_never_scrolls_sideways(kind, width, browser, demo_site):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_targets_are_large_enough_for_a_finger(kind, browser, demo_site):
-    if kind == "not found":
-        pytest.skip(
-            "the page shown for missing addresses has no style sheet of the site; its links are checked by hand"
-        )
     driver = opened(browser, page_of(demo_site, kind))
     assert driver.execute_script(SMALL_TARGETS, TARGET_PX) == []
 
