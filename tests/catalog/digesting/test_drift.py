@@ -6,11 +6,11 @@ from itertools import permutations
 
 import numpy as np
 import pytest
-from scipy import signal
+from scipy import signal, stats
 from statsmodels.datasets import nile
 from statsmodels.tsa.stattools import acf
 
-from catalog.digesting.drift import autocorrelation, detrended, drift, mann_kendall, memory_samples, theil_sen
+from catalog.digesting.drift import Drift, autocorrelation, detrended, drift, mann_kendall, memory_samples, theil_sen
 
 Published = Callable[[str], list[dict[str, str]]]
 
@@ -73,6 +73,16 @@ def test_mann_kendall_example_of_gilbert(published: Published) -> None:
     assert mann_kendall(np.array([10.0, 15.0, 14.0, 20.0])).s == int(row["expected"])
 
 
+def test_mann_kendall_is_exact_up_to_40_values() -> None:
+    # Reference library: scipy's exact Kendall test, and the normal distribution beyond.
+    values = np.random.default_rng(15).permutation(41.0 + np.arange(41))
+    exact = stats.kendalltau(np.arange(40), values[:40], method="exact").pvalue
+    assert mann_kendall(values[:40]).p == pytest.approx(exact, rel=1e-9)
+    found = mann_kendall(values)
+    assert found.p == pytest.approx(2 * stats.norm.sf(abs(found.z)), rel=1e-9)
+    assert found.p != pytest.approx(stats.kendalltau(np.arange(41), values, method="exact").pvalue, rel=1e-6)
+
+
 def test_mann_kendall_without_a_trend() -> None:
     assert mann_kendall(np.full(12, 5.0)) == mann_kendall(np.full(12, 7.0))
     assert mann_kendall(np.full(12, 5.0)).p == 1.0
@@ -85,6 +95,7 @@ def test_autocorrelation_against_statsmodels() -> None:
     centred = NILE - NILE.mean()
     assert autocorrelation(centred) == pytest.approx(acf(NILE, nlags=99, fft=False), abs=1e-12)
     assert autocorrelation(centred)[1] == pytest.approx(0.498408, abs=1e-6)
+    assert autocorrelation(1e-6 * centred) == pytest.approx(autocorrelation(centred), abs=1e-12)
     assert autocorrelation(np.zeros(4)).tolist() == [1, 0, 0, 0]
 
 
@@ -135,6 +146,12 @@ def test_blocks_grow_with_the_memory_of_the_run() -> None:
     assert found is not None
     assert found.block_s >= 10 * 30.0 * memory_samples(run)
     assert found.blocks == 6000 // (10 * memory_samples(run))
+
+
+def test_a_drift_is_found_below_5_percent() -> None:
+    # Source: method section 7 gives no other level than the 5 % used throughout.
+    drifts = [Drift(per_hour=1, low=0, high=2, p=p, blocks=10, block_s=300) for p in (0.0499, 0.05)]
+    assert [one.found for one in drifts] == [True, False]
 
 
 def test_too_short_a_run_has_no_drift() -> None:

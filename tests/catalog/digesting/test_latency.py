@@ -150,6 +150,11 @@ def test_interval_ends_among_failed_requests() -> None:
     assert percentile([5.0], 50, planned=1).low_ms is None
 
 
+def test_percentiles_a_page_shows() -> None:
+    # Source: the shape of `roles` in the list of commands: 50, 75, 90, 95 and 99.
+    assert [p.percent for p in percentiles([1.0], planned=1)] == [50, 75, 90, 95, 99]
+
+
 def test_on_time_includes_the_target_itself() -> None:
     # Source: role targets of the job analysis: "95 % of pages within 1000 ms or less".
     assert on_time_share([999.9, 1000.0, 1000.1], 1000, planned=4) == 0.5
@@ -174,6 +179,7 @@ def test_apdex_boundaries() -> None:
     assert found.small_group
     assert apdex([1.0] * 99, 500, planned=99).small_group
     assert not apdex([1.0] * 100, 500, planned=100).small_group
+    assert apdex([0.4], 0.5, planned=1).satisfied == 1
     with pytest.raises(ValueError, match="target_ms must be above 0, got 0"):
         apdex([1.0], 0, planned=1)
 

@@ -72,6 +72,13 @@ def test_quantile_against_numpy(n: int) -> None:
         assert time_quantile(values, np.full(n, 0.1), percent) == expected
 
 
+def test_half_and_a_twentieth_of_the_time() -> None:
+    # By hand: of 0 to 99 Mbit/s, a second each, 50 are at or below 49 and 5 at or below 4.
+    found = summary(np.arange(100.0), 1.0)
+    assert (found.median, found.fifth_percentile, found.evenness) == (49, 4, 4 / 49)
+    assert (time_quantile(np.arange(100.0), np.ones(100), 1), time_quantile(array(7), array(1), 99)) == (0, 7)
+
+
 def test_evenness_without_a_median() -> None:
     assert evenness(array(0, 0, 900), array(1, 1, 1)) is None
     assert evenness(array(500, 500), array(1, 1)) == 1.0
@@ -79,7 +86,7 @@ def test_evenness_without_a_median() -> None:
 
 def test_longest_stall() -> None:
     # By hand: as good as nothing is at most 1 % of the median of 500, so 5.0 stands still and 5.1 does not.
-    values = [500, 0, 500, 5.0, 0, 3, 500, 0, 5.1, 0, *[500] * 9]
+    values = [500, 0, 500, 5.0, 0, 3, 500, 0, 0, 5.1, 0, 0, *[500] * 13]
     assert longest_stall_s(*regular(values, 2.0)) == 6.0
     assert longest_stall_s(*regular([500, 0, 0], 2.0)) == 4.0
     assert longest_stall_s(*regular([0.0] * 5, 2.0)) == 10.0
@@ -91,6 +98,9 @@ def test_a_gap_in_the_log_ends_a_stall() -> None:
     seconds, rates = np.ones(6), array(500, 0, 0, 0, 500, 500)
     assert longest_stall_s(array(0, 1, 12, 13, 14, 15), seconds, rates) == 2.0
     assert longest_stall_s(array(0, 1, 2.1, 3.1, 4.1, 5.1), seconds, rates) == 3.0
+    # By hand: more than half an interval is a gap, half of one is none.
+    assert longest_stall_s(array(0, 1, 2.6, 3.6, 4.6, 5.6), seconds, rates) == 2.0
+    assert longest_stall_s(array(0, 1, 2.5, 3.5, 4.5, 5.5), seconds, rates) == 3.0
 
 
 def test_one_second_in_a_day_is_not_lost() -> None:
