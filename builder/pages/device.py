@@ -17,6 +17,7 @@ from builder.comparisons.neighbours import nearest
 from builder.comparisons.standing import device_sentence
 from builder.comparisons.tracks import track
 from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
+from builder.pages.chart_notes import chart_notes
 from builder.pages.device_register import (
     correction_sections,
     dispute_sections,
@@ -213,21 +214,11 @@ def _drawing(material: Material, here: str, device: Device, group: Group) -> Dra
         title=f"How does {device.model} fade with distance and walls?",
         match="attenuation",
         lines=lines,
-        notes=_notes(material, group, lines),
+        notes=chart_notes(material, group, lines),
         spoken=f"{device.model} with {material.names[group].text}. "
         + fade_sentence(knots(bench, lines[0].track, match="attenuation"), match="attenuation"),
         shared_range=None,
     )
-
-
-def _notes(material: Material, group: Group, lines: list[Line]) -> list[str]:
-    cells = [cell for line in lines for cell in line.track.cells]
-    dates = sorted(cell.date for cell in cells)
-    return [
-        f"{material.names[group].text}. {wording.count(sum(c.n for c in cells), 'run')}, "
-        f"{wording.date_range(dates[0], dates[-1])}.",
-        "Bands: 95 % interval of one value. Arrow: at least this much, the client was the limit.",
-    ]
 
 
 def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:

@@ -12,6 +12,7 @@ from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import Pairing, pairing, tracks
 from builder.comparisons.verdicts import PairFigure
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Side, Table
+from builder.pages.chart_notes import chart_notes
 from builder.pages.device_register import origin_sentence
 from builder.pages.drawing import AxisMatch, Line, range_drawing
 from builder.pages.entries import rate_entry
@@ -120,7 +121,6 @@ def _lines_drawing(
     ]
     if len(lines) < 2 or figure.group is None:
         return None
-    dates = sorted(c.date for line in lines for c in line.track.cells)
     place = "in the same place" if match == "attenuation" else "at the same signal"
     return range_drawing(
         material,
@@ -129,10 +129,7 @@ def _lines_drawing(
         title=f"Which gives more {place}, {found.names[0]} or {found.names[1]}?",
         match=match,
         lines=lines,
-        notes=[
-            f"{material.names[figure.group].text}. {wording.date_range(dates[0], dates[-1])}.",
-            "Bands: 95 % interval of each value by itself. Arrow: at least this much, the client was the limit.",
-        ],
+        notes=chart_notes(material, figure.group, lines),
         spoken=figure.sentence,
         shared_range=figure.range,
     )
