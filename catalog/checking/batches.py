@@ -222,6 +222,7 @@ class _Check:
     def _collect(self) -> None:
         checked, things = self.checked, self.things
         checked.problems += things.problems
+        checked.warnings += things.warnings
         for stem in TABLES:
             for table in self.tables.get(stem, []):
                 checked.repairs += table.repairs

@@ -12,6 +12,7 @@ from catalog.checking.names import unknown
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
+from catalog.checking.withdrawals import subject_trouble
 from catalog.method import METHOD_NUMBER
 from catalog.reading.format import DID_NOT_FINISH, FINISHED
 
@@ -283,8 +284,11 @@ def bridge_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Know
 def withdrawal_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
     """A row of `withdrawal`."""
     values = row.values
+    what = str(values["what"] or "").casefold()
+    if not row.held and (trouble := subject_trouble(what, values["id"], known)) is not None:
+        table.hold(row, "what" if trouble.code == "unknown-word" else "id", trouble)
     return {
-        "what": values["what"],
+        "what": what,
         "id": values["id"],
         "from_date": values["from"],
         "reason": values["reason"],

@@ -99,7 +99,7 @@ def read_embargoes(things: Things) -> None:
 
 def _embargo(things: Things, section: Section, subject: Row) -> None:
     whole_batch = subject["subject"] == "batch"
-    words = ("results",) if whole_batch else ("existence", "results")
+    words = ("existence", "results")
     spec = {
         "until": Key(lambda value: value, "until", True),
         "timezone": Key(_zone, "timezone"),
@@ -124,7 +124,7 @@ def _embargo(things: Things, section: Section, subject: Row) -> None:
         **subject,
         "until_utc": utc_text(moment),
         "until_typed": f"{typed} {row['timezone']}" if "timezone" in row else typed,
-        "covers": row.get("covers", words[0]),
+        "covers": row["covers"],
     }
     same = [
         there
@@ -309,6 +309,13 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
             section.refuse("file", wrong, row["path"])
             continue
         files[row["path"]] = digest
+        if any(mark in content for mark in _CAMERA_MARKS):
+            camera = Trouble(
+                "The image carries data its camera wrote (EXIF, XMP or the like), perhaps its place.",
+                "The file is kept as it is; what is published of it must not carry them.",
+                "image-metadata",
+            )
+            things.warnings.append(camera.at("batch.toml", section.line, "file", row["path"]))
         stored = {
             "image_id": things.known.new_id("image", "image_id"),
             "sha256": digest,
@@ -318,6 +325,17 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
             **things.origin(section),
         }
         things.rows.setdefault("image", []).append(stored)
+
+
+# Openings of the blocks in which JPEG, PNG and WebP files carry EXIF, XMP and IPTC data.
+_CAMERA_MARKS = (
+    b"Exif\x00\x00",
+    b"eXIf",
+    b"EXIF",
+    b"http://ns.adobe.com/xap/1.0/",
+    b"XML:com.adobe.xmp",
+    b"Photoshop 3.0",
+)
 
 
 def image_kind(content: bytes) -> str | None:

@@ -10,6 +10,7 @@ from catalog.checking import keys
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Known, Row
 from catalog.checking.troubles import Trouble
+from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
 
 _DEVICE = {
@@ -118,6 +119,7 @@ class Things:
         self.rows: dict[str, list[Row]] = {}
         self.root = Section(file, (), file.values, [])
         self.problems = self.root.problems
+        self.warnings: list[Problem] = []
         self.embargoes: list[tuple[Section, Row]] = []
         self.again: list[Row] = []
         self._indexes: dict[tuple[str, tuple[str, ...]], dict[tuple[Any, ...], Row]] = {}

@@ -193,10 +193,57 @@ def test_the_method_grows_by_versions(write_batch, tmp_path):
 
     enter("one", 0.02)
     assert versions() == [(1, {}), (2, {"session_spread": 0.02})]
-    with pytest.raises(BatchRefused, match=r"session_spread is 0.02 in the method of this catalogue.*supersedes = true"):
+    with pytest.raises(
+        BatchRefused, match=r"session_spread is 0.02 in the method of this catalogue.*supersedes = true"
+    ):
         enter("two", 0.03)
     enter("three", 0.03, "supersedes = true\nhouse_spread = {percent = 3}\n")
     assert versions()[2] == (3, {"session_spread": 0.03, "house_spread_percent": 3.0})
+
+
+def test_a_hidden_batch_may_hide_its_things_too(entered):
+    more = '\n[embargo]\nuntil = "2025-06-10T13:00:00Z"\ncovers = "existence"\n'
+    assert entered("SELECT subject, covers FROM embargo", more=more) == [("batch", "existence")]
+
+
+def withdrawal(what, subject):
+    return f"what,id,from,reason\n{what},{subject},2025-06-01,published by mistake\n"
+
+
+@pytest.mark.parametrize(
+    ("what", "subject"),
+    [("device", "tessarik-shale-2"), ("unit", "tessarik-shale-2/A"), ("Firmware", "tessarik-shale-2@7.10"),
+     ("run", "first/runs/2"), ("batch", "first"), ("session", "day-1")],
+)  # fmt: skip
+def test_what_is_there_can_be_withdrawn(write_batch, tmp_path, what, subject):
+    catalog = tmp_path / "catalog.db"
+    enter_batch(write_batch(runs_csv="attenuation_db,repeat,throughput_mbit_s\n60,1,700\n"), into=catalog, now=NOW)
+    later = write_batch("later", toml=HEAD, withdrawals_csv=withdrawal(what, subject))
+    assert check_batch(later, catalog=open_catalog(catalog, readonly=True)).problems == ()
+
+
+@pytest.mark.parametrize(
+    ("what", "subject", "code"),
+    [
+        ("device", "tessarik-shale-3", "unknown-device"),
+        ("unit", "A", "unknown-unit"),
+        ("run", "first/runs/2", "unknown-row"),
+        ("everything", "x", "unknown-word"),
+    ],
+)
+def test_a_withdrawal_that_names_nothing_is_held(problems, what, subject, code):
+    (problem,) = problems(withdrawals_csv=withdrawal(what, subject))
+    assert problem.code == code
+
+
+def test_an_image_is_what_its_bytes_say_and_camera_data_are_pointed_out(warnings, problems):
+    more = '\n[[image]]\nfile = "images/case.txt"\ndevice = "tessarik-shale-2"\nkind = "case"\nalt = "The case"\n'
+    png = b"\x89PNG\r\n\x1a\n" + bytes(40)
+    assert warnings(more=more, **{"images__case.txt": png}) == ()
+    (warning,) = warnings(more=more, **{"images__case.txt": png + b"eXIfMM"})
+    assert (warning.code, warning.value) == ("image-metadata", "images/case.txt")
+    (problem,) = problems(more=more, **{"images__case.txt": b"GIF89a"})
+    assert problem.code == "not-an-image"
 
 
 # --- Answers ------------------------------------------------------------------------------------------------
