@@ -1,4 +1,4 @@
-"""Imports point one way: the contracts in pyproject.toml, and what they cannot say."""
+"""Imports point one way, style and types are clean: the rules in pyproject.toml, and what they cannot say."""
 
 import subprocess
 import sys
@@ -14,6 +14,12 @@ def test_import_contracts_hold():
         cwd=ROOT, capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert run.returncode == 0, run.stdout + run.stderr
+
+
+def test_ruff_and_types_are_clean():
+    for command in (["ruff", "check", "."], ["mypy"]):
+        run = subprocess.run([sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False)
+        assert run.returncode == 0, run.stdout + run.stderr
 
 
 def test_help_keeps_the_heavy_libraries_out():

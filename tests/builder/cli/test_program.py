@@ -186,5 +186,5 @@ def test_interrupt_is_130_and_changes_nothing(tmp_path):
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=60)
     assert process.returncode == 130
-    assert said == "Interrupted; nothing was changed.\n"
+    assert said.strip() == "Interrupted; nothing was changed."
     assert not (tmp_path / "new.db").exists()
