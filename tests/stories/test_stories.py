@@ -205,3 +205,20 @@ def test_story_9_embargo_without_a_zone_is_refused(bench, tmp_path):
 
 def contents(folder):
     return {str(p.relative_to(folder)): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def test_compare_and_the_pair_page_show_the_same_digits(bench, tmp_path):
+    import html
+    import re
+
+    bench.enter("01-partial-overlap")
+    (group,) = bench.ask("compare", "quillmast-dome-20", "tessarik-shale-2")["groups"]
+    printed = bench.run("compare", "quillmast-dome-20", "tessarik-shale-2").stdout
+    bench.run("build", "--out", tmp_path / "site")
+    page = (tmp_path / "site/pairs/quillmast-dome-20--tessarik-shale-2/index.html").read_text(encoding="utf-8")
+    text = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+    assert group["sentence"] in printed
+    assert group["sentence"] in text
+    for mean in ("544", "510"):  # 543.75 and 510.00, half away from zero
+        assert f"{mean}" in printed
+        assert re.search(rf"\b{mean}\b", text)
