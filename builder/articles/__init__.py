@@ -1,1 +1,12 @@
-"""Articles: Markdown as reviewers write it, to HTML that is safe to place in a page."""
+"""Articles: Markdown as reviewers write it, its numbers bound to the catalogue, its claims tested.
+
+bindings        the grammar of (= ... =)
+evidence        names in a text to subjects, groups and comparisons
+quoting         bindings to words, in the digits of the pages; frozen quotes
+claims          what the tests carry
+markdown_text   Markdown to sanitised HTML with marks
+pictures        the pictures of a text
+typed_numbers   numbers nobody bound
+bound_article   all of it for one article
+touched         what a correction leaves to redo
+"""

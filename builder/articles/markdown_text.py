@@ -1,15 +1,21 @@
-"""Markdown to sanitised HTML. Headings move down one step, since the page's own question is the first."""
+"""Markdown to sanitised HTML with marks where bindings stood. Headings move down one step: the page has the first.
+
+Nothing is looked up here. A mark is a number between two private-use characters, which no text holds afterwards.
+"""
 
 from __future__ import annotations
 
-import posixpath
 import re
-from collections.abc import Mapping
-from html import escape
-from typing import Protocol
+from collections.abc import Iterator
+from dataclasses import dataclass
+from xml.etree.ElementTree import Element
 
 import markdown
 import nh3
+from markdown.extensions import Extension
+from markdown.inlinepatterns import InlineProcessor
+
+from builder.articles.bindings import OPEN
 
 _TAGS = {
     "a", "blockquote", "br", "code", "em", "h2", "h3", "h4", "h5", "h6", "hr", "img", "li", "ol", "p", "pre", "strong",
@@ -17,45 +23,100 @@ _TAGS = {
 }  # fmt: skip
 _ATTRIBUTES = {"a": {"href"}, "img": {"src", "alt"}, "th": {"scope"}, "ol": {"start"}}
 _SCHEMES = {"http", "https", "mailto"}
-_IMAGE = re.compile(r'<img\b[^>]*?\bsrc="([^"]*)"[^>]*>')
-_ALT = re.compile(r'\balt="([^"]*)"')
+
+# Private-use characters: one pair around the number of a "(=" still to be read, one around that of a binding read.
+_RAW, _RAW_END, _READ, _READ_END = "\ue000", "\ue001", "\ue002", "\ue003"
+_PRIVATE = re.compile("[\ue000-\ue003]")
+_UNREAD = re.compile(f"{_RAW}(\\d+){_RAW_END}")
+_CODE = re.compile(r"<code>.*?</code>", re.DOTALL)
+MARK = re.compile(f"{_READ}(\\d+){_READ_END}")
+LONE_MARK = re.compile(f"<p>\\s*{_READ}(\\d+){_READ_END}\\s*</p>")
 
 
-class Picture(Protocol):
-    """Where a picture of an article lies, seen from its page, what it shows, and its size in px."""
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """An article's HTML.
 
-    @property
-    def href(self) -> str: ...
-    @property
-    def alt(self) -> str: ...
-    @property
-    def credit(self) -> str: ...
-    @property
-    def width(self) -> str: ...
-    @property
-    def height(self) -> str: ...
-
-
-def article_html(text: str, *, folder: str, pictures: Mapping[str, Picture]) -> str:
-    """The HTML of an article's text.
-
-    folder    the article's folder inside its batch: pictures are named from there, or from the batch
-    pictures  path inside the batch -> picture. A picture nobody registered is left out, its words stay
+    html     sanitised, with a mark for each binding
+    found    number of a binding -> (line it begins at, what stands between (= and =))
+    lost     lines of a (= that was never read: no =), or inside of raw HTML or a link
     """
-    raw = markdown.markdown(text, extensions=["tables", "fenced_code", "sane_lists"], output_format="html")
+
+    html: str
+    found: dict[int, tuple[int, str]]
+    lost: tuple[int, ...]
+
+
+class _Reader(InlineProcessor):
+    """Takes a binding out of the text and leaves its mark. Code is read before it, so code stays as it is."""
+
+    ANCESTOR_EXCLUDES = ("a",)
+
+    def __init__(self, md: markdown.Markdown, found: dict[int, str]) -> None:
+        super().__init__(rf"\(={_RAW}(\d+){_RAW_END}(.*?)=\)", md)
+        self.found = found
+
+    def handleMatch(self, m: re.Match[str], data: str) -> tuple[Element | str, int, int]:  # type: ignore[override]
+        self.found[int(m[1])] = _UNREAD.sub("", m[2])
+        return f"{_READ}{m[1]}{_READ_END}", m.start(0), m.end(0)
+
+
+class Bindings(Extension):
+    """The Markdown extension: (= ... =) anywhere in running text. *found* is filled while converting."""
+
+    def __init__(self, found: dict[int, str]) -> None:
+        super().__init__()
+        self.found = found
+
+    def extendMarkdown(self, md: markdown.Markdown) -> None:
+        # After code (190), escapes (180) and links (160), before emphasis (60), so that ids keep their underscores.
+        md.inlinePatterns.register(_Reader(md, self.found), "likeloss-binding", 145)
+
+
+def marked_html(text: str) -> Marked:
+    """The HTML of an article's text, its bindings read but not yet looked up."""
+    text = _PRIVATE.sub("", text)
+    lines: dict[int, int] = {}
+
+    def numbered(opening: re.Match[str]) -> str:
+        lines[len(lines)] = text.count("\n", 0, opening.start()) + 1
+        return f"(={_RAW}{len(lines) - 1}{_RAW_END}"
+
+    found: dict[int, str] = {}
+    raw = markdown.markdown(
+        OPEN.sub(numbered, text),
+        extensions=["tables", "fenced_code", "sane_lists", Bindings(found)],
+        output_format="html",
+    )
     lowered = re.sub(r"<(/?)h([1-5])\b", lambda m: f"<{m[1]}h{int(m[2]) + 1}", raw)
     clean = nh3.clean(lowered, tags=_TAGS, attributes=_ATTRIBUTES, url_schemes=_SCHEMES, link_rel="noopener nofollow")
     boxed = clean.replace("<table>", '<div class="scroll" tabindex="0" role="group" aria-label="Table"><table>')
     boxed = boxed.replace("</table>", "</table></div>").replace("<th>", '<th scope="col">')
-    return _IMAGE.sub(lambda m: _placed(m, folder, pictures), boxed)
+    standing = {int(m[1]) for m in MARK.finditer(boxed)}
+    in_code = {int(m[1]) for code in _CODE.finditer(boxed) for m in _UNREAD.finditer(code[0])}
+    lost = [number for number in lines if number not in standing | in_code and not _inside(number, found)]
+    return Marked(
+        _UNREAD.sub("", boxed),
+        {number: (lines[number], found[number]) for number in sorted(standing)},
+        tuple(lines[number] for number in lost),
+    )
 
 
-def _placed(found: re.Match[str], folder: str, pictures: Mapping[str, Picture]) -> str:
-    named = found[1]
-    picture = pictures.get(posixpath.normpath(posixpath.join(folder, named))) or pictures.get(posixpath.normpath(named))
-    if picture is None:
-        alt = _ALT.search(found[0])
-        return f"<em>{alt[1]}</em>" if alt and alt[1] else ""
-    credit = f"<br><small>{escape(picture.credit)}</small>" if picture.credit else ""
-    size = f'width="{picture.width}" height="{picture.height}"'
-    return f'<img src="{escape(picture.href)}" alt="{escape(picture.alt)}" {size}>{credit}'
+def _inside(number: int, found: dict[int, str]) -> bool:
+    """Whether a "(=" was taken for the words of an earlier binding; that one is refused for it."""
+    return any(OPEN.search(inside) for earlier, inside in found.items() if earlier < number)
+
+
+def typed_text(text: str) -> Iterator[tuple[int, str]]:
+    """(line number, its text) of what the author typed: without bindings, code, comments and targets of links."""
+    blanked = _NOT_TYPED.sub(lambda m: re.sub(r"[^\n]", " ", m[0]), text)
+    yield from enumerate(blanked.split("\n"), start=1)
+
+
+_NOT_TYPED = re.compile(
+    r"^(?P<fence>`{3,}|~{3,}).*?^(?P=fence)[ \t]*$"  # fenced code
+    r"|(?P<ticks>`+)(?:(?!\n\n).)+?(?P=ticks)"  # code in a line
+    r"|\(=\s*[A-Za-z].*?=\)"  # bindings
+    r"|<!--.*?-->|\]\([^)\n]*\)|<https?:[^>\n]*>",
+    re.DOTALL | re.MULTILINE,
+)

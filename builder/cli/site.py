@@ -35,6 +35,7 @@ def build(out: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
 
     open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
     report = _build(catalog, out, as_of=as_of, jobs=jobs)
+    _warn(report)
     click.echo(_built(report, out, as_of))
 
 
@@ -70,6 +71,7 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
         correct_file(folder / name, catalog=db, now=datetime.now(UTC))
     db.close()
     report = _build(catalog, out, as_of=as_of, jobs=jobs)
+    _warn(report)
     click.echo(
         f"{wording.count(len(plan['order']), 'batch', 'batches')} entered, {rows} rows, into {catalog}.\n"
         + _built(report, out, as_of)
@@ -93,6 +95,11 @@ def _chart_cache() -> Path:
 def _progress(text: str) -> None:
     if sys.stderr.isatty():
         click.echo(text, err=True)
+
+
+def _warn(report: BuildReport) -> None:
+    for warning in report.warnings:
+        click.echo(f"Look at: {warning}", err=True)
 
 
 def _built(report: BuildReport, out: Path, as_of: datetime) -> str:

@@ -71,9 +71,15 @@ def range_drawing(
     return Drawing(figure, addresses.link(here, addresses.specification(key)))
 
 
-def ranking_drawing(material: Material, here: str, ranking: Ranking, *, title: str, spoken: str) -> Drawing:
-    """The ranking chart of one window; the page's own table is its twin."""
-    key = f"ranking~{ranking.group.slug}~{ranking.window}"
+def ranking_drawing(
+    material: Material, here: str, ranking: Ranking, *, title: str, spoken: str, key: str = ""
+) -> Drawing:
+    """The ranking chart of one window.
+
+    key  of a chart on another page; left out, it is the ranking's own page, and its table there is the twin
+    """
+    own_table = not key
+    key = key or f"ranking~{ranking.group.slug}~{ranking.window}"
     figure = ranking_figure(
         key=key,
         title=title,
@@ -93,7 +99,7 @@ def ranking_drawing(material: Material, here: str, ranking: Ranking, *, title: s
         notes=(),
         spoken=two_sentences(spoken),
     )
-    return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=True)
+    return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=own_table)
 
 
 def two_sentences(text: str) -> str:

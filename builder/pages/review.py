@@ -1,44 +1,78 @@
-"""The page of a review: the text, and beside it what a reader must know of who paid."""
+"""The page of a review: the text, and beside it what a reader must know of who paid and what stands behind a number."""
 
 from __future__ import annotations
 
 import posixpath
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.articles.markdown_text import article_html
+from builder.articles.bound_article import Bound, BoundArticle, bind_all, number_key
+from builder.articles.evidence import Evidence
+from builder.articles.figures import FigureOrder, line_names
+from builder.comparisons.bench import cells_of_subject
 from builder.comparisons.naming import device_name
-from builder.pages.blocks import Fact, Link, Page
+from builder.comparisons.pairing import line_of
+from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Table
 from builder.pages.device_register import origin_sentence
+from builder.pages.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.material import Material
 from builder.pages.pair import pair_links
 from builder.pages.picturing import Picture, pictures
 from builder.pages.provenance import provenance
+from catalog.records import Article
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A part of the text as sanitised HTML, the only page field that is, and the chart that follows it."""
+
+    html: str
+    drawing: Drawing | None
 
 
 @dataclass(frozen=True, kw_only=True)
 class ReviewPage(Page):
-    """One article. *text* is sanitised HTML, the only page field that is."""
+    """One article. *numbers* lists what its numbers are; None where none is bound."""
 
     template: ClassVar[str] = "review"
 
     published: str
-    text: str
+    text: tuple[Stretch, ...]
     disclosure: tuple[Fact, ...]
     devices: tuple[Link, ...]
     pairs: tuple[Link, ...]
     pictures: tuple[Picture, ...]
+    numbers: Table | None
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        return tuple(part.drawing for part in self.text if part.drawing)
 
 
-def review_page(material: Material, article_id: str) -> ReviewPage:
+def evidence_of(material: Material) -> Evidence:
+    """What articles may quote."""
+    return Evidence(material.bench, material.names, material.ranking, material.withdrawals)
+
+
+def bound_articles(material: Material) -> tuple[BoundArticle, ...]:
+    """Every published article with its bindings looked up. Raises BuildRefused with every problem of all of them."""
+
+    def placed(article: Article) -> Mapping[str, Picture]:
+        own = [image for image in material.images if image.batch_id == article.batch_id]
+        shown = pictures(addresses.review(article.article_id), own, material.sizes)
+        return dict(zip((image.path for image in own), shown, strict=True))
+
+    return bind_all(material.articles, evidence_of(material), placed)
+
+
+def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
     """The page of an article that is published at the build instant."""
-    here = addresses.review(article_id)
+    article = bound.article
+    here = addresses.review(article.article_id)
     bench = material.bench
-    article = next(a for a in material.articles if a.article_id == article_id)
     devices = [d for d in article.devices if d in bench.devices]
-    own = [image for image in material.images if image.batch_id == article.batch_id]
-    placed = dict(zip((image.path for image in own), pictures(here, own, material.sizes), strict=True))
     others = [i for i in material.images if i.device in devices and posixpath.basename(i.path) not in article.text]
     return ReviewPage(
         address=here,
@@ -48,14 +82,83 @@ def review_page(material: Material, article_id: str) -> ReviewPage:
         f"{wording.listing([device_name(bench, d) for d in devices])}.",
         provenance=provenance(material, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
         published=article.published_utc,
-        text=article_html(article.text, folder=posixpath.dirname(article.path), pictures=placed),
+        text=tuple(
+            Stretch(p.html, None if p.figure is None else _drawing(material, here, article.article_id, p.figure))
+            for p in bound.passages
+        ),
         disclosure=tuple(
             Fact(device_name(bench, d), " ".join(origin_sentence(u) for u in bench.devices[d].units)) for d in devices
         ),
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in devices),
         pairs=pair_links(material, here, _pairs(material, devices)),
         pictures=pictures(here, others, material.sizes),
+        numbers=_numbers(bound.bound),
     )
+
+
+def _drawing(material: Material, here: str, article_id: str, order: FigureOrder) -> Drawing:
+    key = f"review~{article_id}~{order.key}"
+    if not order.whose:
+        ranking = material.ranking(order.group, order.window)
+        return ranking_drawing(material, here, ranking, title=order.title, spoken=order.spoken, key=key)
+    lines = [
+        Line(name, f"{who.firmware}, n = {sum(c.n for c in found.cells)}", found)
+        for name, who in zip(line_names(order.whose), order.whose, strict=True)
+        if (found := line_of(material.bench, who, order.group, match="attenuation")) is not None
+    ]
+    cells = [c for who in order.whose for c in cells_of_subject(material.bench, who, order.group)]
+    dates = sorted(c.date for c in cells)
+    return range_drawing(
+        material,
+        here,
+        key=key,
+        title=order.title,
+        match="attenuation",
+        lines=lines,
+        notes=[
+            f"{material.names[order.group].text}. {wording.date_range(dates[0], dates[-1])}.",
+            "Bands: 95 % interval of each value by itself. Arrow: at least this much, the client was the limit.",
+        ],
+        spoken=order.spoken,
+        shared_range=order.shared,
+    )
+
+
+def _numbers(bound: Sequence[Bound]) -> Table | None:
+    """What each number of the text is: device, firmware, client and day beside every one of them."""
+    if not bound:
+        return None
+    rows = tuple(
+        Row(
+            Entry(text=one.quote.text),
+            (
+                Entry(text=one.quote.what),
+                Entry(text=one.quote.whose),
+                _entry(one.quote.group, "any"),
+                _entry(one.quote.dates, "in the text"),
+                _entry(str(one.quote.runs) if one.quote.runs else "", "none counts"),
+            ),
+            key=number_key(place),
+        )
+        for place, one in enumerate(bound, start=1)
+    )
+    return Table(
+        key="numbers",
+        caption="Every number of the text that comes from the catalogue, in reading order, as it is on its own page.",
+        columns=(
+            Column("In the text", sentence=True),
+            Column("What it is", sentence=True),
+            Column("Device, firmware, unit", sentence=True),
+            Column("Measured with", sentence=True),
+            Column("Tested"),
+            Column("Runs", numeric=True),
+        ),
+        rows=rows,
+    )
+
+
+def _entry(text: str, missing: str) -> Entry:
+    return Entry(text=text) if text else Entry(why_missing=missing)
 
 
 def _pairs(material: Material, devices: list[str]) -> list[tuple[str, str]]:

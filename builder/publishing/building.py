@@ -13,6 +13,7 @@ from datetime import datetime
 from pathlib import Path
 
 from builder import addresses, shipped
+from builder.articles.bound_article import BoundArticle
 from builder.charts.figures import Figure
 from builder.charts.rendering import render_many
 from builder.pages.blocks import Page
@@ -28,7 +29,7 @@ from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.ranking import ranking_page
 from builder.pages.rendering import page_templates, render
-from builder.pages.review import review_page
+from builder.pages.review import bound_articles, review_page
 from builder.pages.start import start_page
 from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
@@ -46,11 +47,15 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True)
 class BuildReport:
-    """What a build wrote: pages, charts drawn on them, and files in all."""
+    """What a build wrote: pages, charts drawn on them, and files in all.
+
+    warnings  what an author should look at: numbers typed into articles, with the bindings that would replace them
+    """
 
     pages: int
     charts: int
     files: int
+    warnings: tuple[str, ...] = ()
 
 
 def build_site(
@@ -97,15 +102,17 @@ def compose_site(
         meanings = dictionary(copy)
     downloads = write_downloads(material, data / DATABASE, data)
     progress("Composing pages …")
-    pages = [*_pages(material), data_page(material, downloads, meanings)]
+    articles = bound_articles(material)
+    pages = [*_pages(material, articles), data_page(material, downloads, meanings)]
     charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress)
     progress("Checking links …")
     _require_sound_links(stage, home=material.site.address or "")
     files = sum(1 for path in stage.rglob("*") if path.is_file())
-    return BuildReport(pages=len(pages), charts=charts, files=files)
+    warnings = tuple(warning for article in articles for warning in article.warnings)
+    return BuildReport(pages=len(pages), charts=charts, files=files, warnings=warnings)
 
 
-def _pages(material: Material) -> list[Page]:
+def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
     """Every page but the data page, which needs the downloads first."""
     bench = material.bench
     return [
@@ -121,7 +128,7 @@ def _pages(material: Material) -> list[Page]:
         houses_page(material),
         *(house_page(material, house) for house in bench.houses),
         reviews_page(material),
-        *(review_page(material, article.article_id) for article in material.articles),
+        *(review_page(material, article) for article in articles),
         method_page(material),
         not_found_page(material),
     ]

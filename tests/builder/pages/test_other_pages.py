@@ -12,7 +12,7 @@ from builder.pages.house import house_page
 from builder.pages.method import method_page
 from builder.pages.not_found import not_found_page
 from builder.pages.ranking import ranking_page
-from builder.pages.review import review_page
+from builder.pages.review import bound_articles, review_page
 from builder.pages.start import start_page
 from catalog import method as rules
 
@@ -113,13 +113,16 @@ def test_method_page_explains_every_refusal_and_every_figure(small):
 
 
 def test_review_is_sanitised_and_discloses_who_paid(small):
-    page = review_page(small, "a-b-review")
-    assert "<script" not in page.text
-    assert "alert(1)" not in page.text
-    assert "<strong>quick</strong>" in page.text
-    assert "<h2>Quiet</h2>" in page.text
+    (bound,) = bound_articles(small)
+    page = review_page(small, bound)
+    (part,) = page.text
+    text = part.html
+    assert "<script" not in text
+    assert "alert(1)" not in text
+    assert "<strong>quick</strong>" in text
+    assert "<h2>Quiet</h2>" in text
     assert re.search(
-        r'<img src="\.\./\.\./images/[0-9a-f]{16}\.png" alt="Two &lt;ports&gt;" width="40" height="20">', page.text
+        r'<img src="\.\./\.\./images/[0-9a-f]{16}\.png" alt="Two &lt;ports&gt;" width="40" height="20">', text
     )
     origins = {fact.term: fact.text for fact in page.disclosure}
     assert origins["Tessarik A<b"].startswith("Unit A: loaned by the maker")

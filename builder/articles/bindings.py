@@ -1,0 +1,151 @@
+"""What an author may write between (= and =): its grammar, without any catalogue.
+
+    (= KIND SUBJECT ..., NAME VALUE, NAME VALUE ... : the author's own words =)
+
+A subject is DEVICE, DEVICE/UNIT, DEVICE@FIRMWARE or DEVICE/UNIT@FIRMWARE. A value with a comma or a colon stands
+in double quotes. What each kind says, and which names it takes, is in KINDS; the README tells it to authors.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from builder import wording
+
+OPEN = re.compile(r"\(=(?=\s*[A-Za-z])")
+CONDITIONS = ("client", "band", "width", "direction", "protocol", "flows", "security")
+
+_PART = re.compile(r'(?:"[^"]*"|[^,"])+')
+_WORDS = re.compile(r'^((?:"[^"]*"|[^":])*?)(?:\s:|:\s)(.*)$', re.DOTALL)
+_LINKS = ("leads", "alike")
+
+
+class NotBound(Exception):
+    """A binding that nothing can stand in for, with the sentence that says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of binding: how many subjects it has, which names it takes, and what it says.
+
+    own    names beside the conditions
+    words  whether the author's own words may follow
+    block  whether it stands in a paragraph of its own
+    """
+
+    subjects: tuple[int, int]
+    own: tuple[str, ...]
+    says: str
+    words: bool = False
+    block: bool = False
+
+
+KINDS: Mapping[str, Kind] = {
+    "under": Kind((0, 0), (), "nothing; its conditions hold from here on"),
+    "value": Kind((1, 1), ("at", "window", "spot", "session", "frozen"), "a throughput"),
+    "difference": Kind((2, 2), ("match", "spot", "frozen"), "first minus second, with its interval"),
+    "ratio": Kind((2, 2), ("match", "spot", "frozen"), "first over second"),
+    "verdict": Kind((2, 2), ("match", "spot", "frozen"), "the whole sentence of a comparison"),
+    "rank": Kind((1, 1), ("window", "frozen"), "the ranks a device may have in a window"),
+    "reach": Kind((1, 1), ("rate", "frozen"), "the loss at which a rate is left"),
+    "firmware": Kind((1, 1), ("frozen",), "the firmware that was tested"),
+    "tested": Kind((1, 1), ("frozen",), "the days of the tests"),
+    "claim": Kind((2, 2), ("match", "spot", "window"), "the author's words, if the tests carry them", words=True),
+    "lines": Kind((1, 4), (), "a range chart with its table", words=True, block=True),
+    "ranking": Kind((0, 0), ("window",), "the chart of a window's ranking with its table", words=True, block=True),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """One binding as it was typed.
+
+    line      of the article's file, the first is 1
+    typed     all of it, on one line
+    link      of a claim: "leads" or "alike"; else ""
+    options   name -> value, conditions included
+    words     the author's own; "" for none
+    frozen    (text, date) of a quote that keeps its value; None for a live one
+    """
+
+    line: int
+    typed: str
+    kind: str
+    subjects: tuple[str, ...] = ()
+    link: str = ""
+    options: Mapping[str, str] = field(default_factory=dict)
+    words: str = ""
+    frozen: tuple[str, str] | None = None
+
+    @property
+    def conditions(self) -> dict[str, str]:
+        """The conditions among the options."""
+        return {name: value for name, value in self.options.items() if name in CONDITIONS}
+
+
+def read_binding(text: str, *, line: int) -> Binding:
+    """The binding that stands between (= and =).
+
+    Raises  NotBound: an unknown kind or name, too few or too many subjects, a name without a value.
+    """
+    inside = " ".join(text.split())
+    typed = f"(= {inside} =)"
+    split = _WORDS.match(inside)
+    head, words = (split[1], split[2].strip()) if split else (inside, "")
+    first, *parts = [part.strip() for part in _PART.findall(head)] or [""]
+    name, *subjects = first.split()
+    kind = KINDS.get(name)
+    if kind is None:
+        raise NotBound(f"There is no kind of binding {name!r}. There are {wording.listing(list(KINDS))}.")
+    if words and not kind.words:
+        raise NotBound(f"{name} takes no words of its own; put them outside of (= and =).")
+    link = ""
+    if name == "claim":
+        if len(subjects) != 3 or subjects[1] not in _LINKS:
+            raise NotBound("A claim reads “claim A leads B”, “claim A leads all” or “claim A alike B”.")
+        link = subjects.pop(1)
+    fewest, most = kind.subjects
+    if most == 0 and subjects:  # without subjects the first option follows the kind at once
+        parts, subjects = [" ".join(subjects), *parts], []
+    if not fewest <= len(subjects) <= most:
+        needed = str(fewest) if fewest == most else f"{fewest} to {most}"
+        raise NotBound(f"{name} takes {needed} devices, and {len(subjects)} are named. Options follow after commas.")
+    options = _options(name, kind, parts)
+    return Binding(line, typed, name, tuple(subjects), link, options, words, _frozen(options.pop("frozen", None)))
+
+
+def _options(name: str, kind: Kind, parts: list[str]) -> dict[str, str]:
+    known = (*kind.own, *(CONDITIONS if name != "firmware" else ()))
+    options: dict[str, str] = {}
+    for part in parts:
+        option, _, value = part.partition(" ")
+        if option not in known:
+            raise NotBound(f"{name} knows no {option!r}. It takes {wording.listing(known)}.")
+        if option in options:
+            raise NotBound(f"{option} is said twice.")
+        value = value.strip()
+        options[option] = value if option == "frozen" else _plain(value)
+        if not options[option]:
+            raise NotBound(f"{option} has no value.")
+    return options
+
+
+def _plain(value: str) -> str:
+    """A value without quotes and without the unit that its name says already."""
+    return re.sub(r"\s*(?:GHz|MHz|dB|Mbit/s)$", "", value.strip('"').strip())
+
+
+def _frozen(value: str | None) -> tuple[str, str] | None:
+    if value is None:
+        return None
+    found = re.fullmatch(r'"([^"]+)"\s+(\d{4}-\d{2}-\d{2})', value)
+    if found is None:
+        raise NotBound('A frozen quote is written: frozen "the value as published" YYYY-MM-DD.')
+    try:
+        date.fromisoformat(found[2])
+    except ValueError as failure:
+        raise NotBound(f"{found[2]} is no day of the calendar.") from failure
+    return found[1].strip(), found[2]

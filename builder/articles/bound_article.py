@@ -1,0 +1,172 @@
+"""One article with everything in it looked up: passages, figures to draw, quotes to list, and what is wrong."""
+
+from __future__ import annotations
+
+import posixpath
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from html import escape
+
+from builder.articles.bindings import KINDS, Binding, NotBound, read_binding
+from builder.articles.claims import claimed
+from builder.articles.evidence import Evidence
+from builder.articles.figures import FigureOrder, ordered_figure
+from builder.articles.markdown_text import LONE_MARK, MARK, marked_html
+from builder.articles.pictures import Picture, place_pictures
+from builder.articles.quoting import Quote, frozen, quote
+from builder.articles.typed_numbers import proposals, typed_numbers
+from catalog.errors import BuildRefused
+from catalog.records import Article
+
+
+@dataclass(frozen=True, slots=True)
+class ArticleProblem:
+    """Something in an article that cannot be published: its file, line, what was typed, and why not."""
+
+    file: str
+    line: int
+    typed: str
+    sentence: str
+
+    def __str__(self) -> str:
+        typed = f"{self.typed} " if self.typed else ""
+        return f"{self.file} line {self.line}: {typed}{self.sentence}"
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A stretch of sanitised HTML, and the figure that follows it."""
+
+    html: str
+    figure: FigureOrder | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """A binding and what stands in for it."""
+
+    binding: Binding
+    quote: Quote
+
+
+@dataclass(frozen=True, slots=True)
+class BoundArticle:
+    """An article ready for its page.
+
+    bound     every quote in reading order; the page lists them, number-1 first
+    warnings  sentences about typed numbers, each with file and line
+    """
+
+    article: Article
+    passages: tuple[Passage, ...]
+    bound: tuple[Bound, ...]
+    problems: tuple[ArticleProblem, ...]
+    warnings: tuple[str, ...]
+
+
+def article_file(article: Article) -> str:
+    """An article's file as people know it: its batch and its path there."""
+    return f"{article.batch_id}/{article.path}"
+
+
+def number_key(place: int) -> str:
+    """The fragment of a quote's row in the list of an article's numbers; the first place is 1."""
+    return f"number-{place}"
+
+
+def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) -> BoundArticle:
+    """Look up everything an article names.
+
+    pictures  path inside the article's batch -> picture
+    """
+    file = article_file(article)
+    marked = marked_html(article.text)
+    problems = [
+        ArticleProblem(file, line, "", "This (= is never read: it has no =), or stands in raw HTML or in a link.")
+        for line in marked.lost
+    ]
+    html, missing = place_pictures(marked.html, folder=posixpath.dirname(article.path), pictures=pictures)
+    problems += [_no_picture(article, name) for name in missing]
+    bound: list[Bound] = []
+    figures: dict[int, FigureOrder] = {}
+    texts: dict[int, str] = {}
+    lone = {int(m[1]) for m in LONE_MARK.finditer(html)}
+    under: dict[str, str] = {}
+    for number, (line, inside) in marked.found.items():
+        try:
+            binding = read_binding(inside, line=line)
+            if binding.kind == "under":
+                under = dict(binding.options)
+                texts[number] = ""
+                continue
+            if binding.kind != "firmware":
+                binding = replace(binding, options={**under, **binding.options})
+            if KINDS[binding.kind].block:
+                if number not in lone:
+                    raise NotBound("A figure stands in a paragraph of its own.")
+                order = ordered_figure(evidence, binding)
+                if order in figures.values():
+                    raise NotBound("This figure stands in the article already.")
+                figures[number] = order
+            else:
+                bound.append(Bound(binding, _quoted(evidence, binding)))
+                key = number_key(len(bound))
+                texts[number] = f'<a class="bound" href="#{key}">{escape(bound[-1].quote.text)}</a>'
+        except NotBound as failure:
+            problems.append(ArticleProblem(file, line, f"(= {' '.join(inside.split())} =)", str(failure)))
+            texts[number] = ""
+    typed = typed_numbers(article.text)
+    warnings = [
+        f"{file} line {number.line}: {sentence}"
+        for number, sentence in zip(typed, proposals(evidence, typed, article.devices), strict=True)
+    ]
+    return BoundArticle(
+        article,
+        tuple(_passages(html, texts, figures)),
+        tuple(bound),
+        tuple(sorted(problems, key=lambda problem: problem.line)),
+        tuple(warnings),
+    )
+
+
+def _quoted(evidence: Evidence, binding: Binding) -> Quote:
+    if binding.kind == "claim":
+        return claimed(evidence, binding)
+    live = quote(evidence, binding)
+    return frozen(binding, live) if binding.frozen else live
+
+
+def _no_picture(article: Article, name: str) -> ArticleProblem:
+    line = next((i for i, text in enumerate(article.text.split("\n"), start=1) if name in text), 1)
+    return ArticleProblem(
+        article_file(article), line, "",
+        f"The picture {name} is not in the batch, or has no words for those who cannot see it. Describe it as an "
+        "[[image]] with its alt in batch.toml.",
+    )  # fmt: skip
+
+
+def _passages(html: str, texts: Mapping[int, str], figures: Mapping[int, FigureOrder]) -> Iterable[Passage]:
+    def filled(part: str) -> str:
+        part = LONE_MARK.sub(lambda m: m[0] if texts.get(int(m[1])) else "", part)
+        return MARK.sub(lambda m: texts.get(int(m[1]), ""), part)
+
+    start = 0
+    for found in LONE_MARK.finditer(html):
+        if int(found[1]) in figures:
+            yield Passage(filled(html[start : found.start()]), figures[int(found[1])])
+            start = found.end()
+    yield Passage(filled(html[start:]))
+
+
+def bind_all(
+    articles: Iterable[Article], evidence: Evidence, pictures: Callable[[Article], Mapping[str, Picture]]
+) -> tuple[BoundArticle, ...]:
+    """Every article, bound. Raises BuildRefused with the problems of all of them, one a line."""
+    found = tuple(bind(article, evidence, pictures(article)) for article in articles)
+    problems = [problem for one in found for problem in one.problems]
+    if problems:
+        raise BuildRefused(
+            "Articles say what the catalogue does not carry, so no site was put in place:\n"
+            + "\n".join(map(str, problems))
+        )
+    return found

@@ -1,0 +1,115 @@
+"""Claims of an article, tested: below the half-width, or while a candidate is open, they are not printed."""
+
+from __future__ import annotations
+
+from builder import wording
+from builder.articles.bindings import Binding, NotBound
+from builder.articles.evidence import Evidence, group_of, pair_of, subject_of, window_of
+from builder.articles.quoting import Quote, dates_of, difference_text, pair_quote, whose
+from builder.comparisons.bench import Subject, labels
+from builder.comparisons.cells import Cell, Group, natural
+from builder.comparisons.matched import compare
+from builder.comparisons.ranking import Ranking
+from builder.comparisons.standing import ranked_entry, rate_text, reason
+from builder.comparisons.verdicts import PairFigure
+
+
+def claimed(evidence: Evidence, binding: Binding) -> Quote:
+    """The words of a claim that the tests carry.
+
+    Raises  NotBound with the numbers: the tests do not carry it.
+    """
+    if binding.subjects[1] == "all":
+        return _leads_all(evidence, binding)
+    if "window" in binding.options:
+        raise NotBound("A window goes with “claim A leads all”; two devices are compared over their shared range.")
+    figure = pair_of(evidence, binding)
+    for who, typed in zip((figure.a, figure.b), binding.subjects, strict=True):
+        if "/" not in typed:
+            _require_agreeing_units(evidence, who, figure)
+    name_a, name_b = labels(figure.a, figure.b)
+    if binding.link == "alike":
+        if figure.verdict != "not-separated":
+            raise NotBound(f"That {name_a} and {name_b} cannot be told apart is not so: {figure.sentence}")
+        return pair_quote(evidence, figure, binding.words or f"{name_a} and {name_b} cannot be told apart", "claim")
+    if figure.verdict not in ("separated", "at-least"):
+        raise NotBound(f"That {name_a} leads {name_b} is not carried by the tests: {figure.sentence}{_numbers(figure)}")
+    ahead = figure.leader == "a" if figure.verdict == "at-least" else (figure.difference or 0.0) > 0
+    if not ahead:
+        raise NotBound(f"That {name_a} leads {name_b} is not so: {figure.sentence}")
+    words = binding.words or f"{name_a} leads {name_b}, {difference_text(figure)}"
+    return pair_quote(evidence, figure, words, "claim")
+
+
+def _numbers(figure: PairFigure) -> str:
+    """Lead and half-width side by side, with as many decimals as it takes to tell them apart."""
+    if figure.difference is None or figure.half_width is None:
+        return ""
+    alike = wording.rounded(abs(figure.difference), figure.decimals) == wording.rounded(
+        figure.half_width, figure.decimals
+    )
+    decimals = figure.decimals + 1 if alike else figure.decimals
+    lead = wording.rate_difference(figure.difference, decimals=decimals)
+    return f" A lead of {lead} Mbit/s is within the half-width of {wording.number(figure.half_width, decimals)}."
+
+
+def _require_agreeing_units(evidence: Evidence, who: Subject, figure: PairFigure) -> None:
+    """Units of one model that differ carry no claim of the model."""
+    assert figure.group is not None
+    own = evidence.bench.cells_of[who.device]
+    units = {c.unit for c in own if c.group == figure.group and c.firmware == who.firmware and c.mean is not None}
+    for unit in sorted(units - {who.unit}, key=natural):
+        other = subject_of(evidence, f"{who.device}/{unit}@{who.firmware}")
+        for found in compare(evidence.bench, who, other, match="attenuation"):
+            if found.group == figure.group and found.verdict in ("separated", "at-least"):
+                raise NotBound(
+                    f"Two units of {who.model} differ, so nothing can be claimed of the model: {found.sentence} "
+                    f"Name a unit: {who.device}/{who.unit} or {who.device}/{unit}."
+                )
+
+
+def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
+    who = subject_of(evidence, binding.subjects[0])
+    if binding.link != "leads":
+        raise NotBound("Only “leads” can be claimed of all.")
+    name = binding.options.get("window")
+    if name is None:
+        raise NotBound("“claim A leads all” needs a window: near, middle or far.")
+    group = group_of(evidence, binding, [who])
+    low_high = window_of(evidence, group, name)
+    ranking = evidence.ranked(group, name)
+    open_ones = _undecided(ranking, who)
+    if open_ones:
+        raise NotBound(f"That {who.model} leads all is not decided: {'; '.join(open_ones)}.")
+    entry = ranked_entry(ranking, who.device)
+    assert entry is not None
+    span = f"{wording.db_range(*low_high)} dB"
+    return Quote(
+        binding.words or f"{who.model} leads every other device", f"claim, {name} window, {span}", whose(who),
+        evidence.names[group].text, dates_of(_cells(evidence, group)), entry.n, entry.figure,
+    )  # fmt: skip
+
+
+def _undecided(ranking: Ranking, who: Subject) -> list[str]:
+    """Why a device cannot be called the first of a window, candidate by candidate; none where it is."""
+    entry = ranked_entry(ranking, who.device)
+    own = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
+    if own is not None:
+        return [f"it is {reason(own).rstrip('.')}"]
+    if entry is None:
+        return [f"{who.model} has no results in this window"]
+    if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
+        return [f"only {entry.who.firmware}, unit {entry.who.unit}, is ranked of {who.model}"]
+    others = [e for e in ranking.ranked if e.who.device != who.device]
+    found = [f"{e.who.model} ({rate_text(e)} Mbit/s) was held back by the client or the lab" for e in others if e.bound]
+    found += [f"{n.who.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
+    if entry.worst != 1:
+        found.append(
+            f"with {rate_text(entry)} Mbit/s {who.model} ranks {wording.ranks(entry.best, entry.worst)} "
+            f"of {len(ranking.ranked)}"
+        )
+    return found or ([] if others else ["no other device covers the window"])
+
+
+def _cells(evidence: Evidence, group: Group) -> list[Cell]:
+    return [c for c in evidence.bench.cells if c.group == group and c.mean is not None]

@@ -1,0 +1,165 @@
+"""What articles may quote: one public copy's results, and the way from a name in a text to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from builder import wording
+from builder.articles.bindings import Binding, NotBound
+from builder.comparisons.bench import Bench, Subject, cells_of_subject, subject
+from builder.comparisons.cells import Cell, Group
+from builder.comparisons.matched import compare
+from builder.comparisons.naming import GroupName
+from builder.comparisons.ranking import Ranking
+from builder.comparisons.tracks import Filter, Track, track
+from builder.comparisons.uncertainty import Match
+from builder.comparisons.verdicts import PairFigure
+from catalog.errors import UnknownName
+from catalog.records import Withdrawal
+
+UNSEEN = "Whatever is unknown, hidden or withdrawn at the build instant cannot be quoted."
+MATCHES: tuple[Match, ...] = ("attenuation", "level", "spot")
+_MOST_NAMED = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One public copy as articles see it.
+
+    names    group -> its short name
+    ranked   the ranking of a group over a window; KeyError or ValueError where its band has none
+    """
+
+    bench: Bench
+    names: Mapping[Group, GroupName]
+    ranked: Callable[[Group, str], Ranking]
+    withdrawals: Sequence[Withdrawal]
+
+
+def subject_of(evidence: Evidence, text: str) -> Subject:
+    """The subject that DEVICE, DEVICE/UNIT or DEVICE/UNIT@FIRMWARE names. Raises NotBound."""
+    place, _, firmware = text.partition("@")
+    device, _, unit = place.partition("/")
+    for what, name in (
+        ("device", device), ("unit", f"{device}/{unit}"), ("firmware", f"{device}@{firmware}"),
+    ):  # fmt: skip
+        _refuse_withdrawn(evidence, what, name)
+    try:
+        who = subject(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
+    except UnknownName as failure:
+        raise NotBound(f"{failure} {UNSEEN}") from failure
+    _refuse_withdrawn(evidence, "unit", f"{who.device}/{who.unit}")
+    _refuse_withdrawn(evidence, "firmware", f"{who.device}@{who.firmware}")
+    return who
+
+
+def _refuse_withdrawn(evidence: Evidence, what: str, name: str) -> None:
+    for found in evidence.withdrawals:
+        if (found.what, found.id) == (what, name):
+            raise NotBound(
+                f"{wording.capital(what)} {name} was withdrawn on {wording.date(found.from_date)}: "
+                f"{found.reason.rstrip('.')}. It cannot be quoted."
+            )
+
+
+def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> Group:
+    """The one group under the binding's conditions in which every subject has results.
+
+    Raises  NotBound: none, or several. Nothing is chosen silently, so that new results never change what is quoted.
+    """
+    wanted = binding.conditions
+    if "client" in wanted:
+        _refuse_withdrawn(evidence, "client", wanted["client"])
+    own = [{c.group for c in cells_of_subject(evidence.bench, who) if takes(wanted, c)} for who in whose]
+    if not own:
+        own = [{c.group for c in evidence.bench.cells if takes(wanted, c)}]
+    common = sorted(set.intersection(*own), key=lambda g: g.sort_key)
+    if not common:
+        names = wording.listing([f"{who.maker} {who.model} {who.firmware}" for who in whose])
+        none = "have no results in common" if len(whose) > 1 else "has no results"
+        raise NotBound(f"{names or 'The catalogue'} {none} under {_said(wanted)}.")
+    if len(common) > 1:
+        named = "; ".join(spelled(evidence, group) for group in common[:_MOST_NAMED])
+        more = f"; and {len(common) - _MOST_NAMED} more" if len(common) > _MOST_NAMED else ""
+        raise NotBound(f"Several groups fit, so one must be named: {named}{more}.")
+    return common[0]
+
+
+def takes(wanted: Mapping[str, str], cell: Cell) -> bool:
+    """Whether a cell with a value meets the conditions of a binding."""
+    group = cell.group
+    said = {
+        "band": group.band, "width": str(group.width_mhz), "direction": group.direction,
+        "protocol": group.protocol or "", "flows": "" if group.flows is None else str(group.flows),
+        "security": group.security or "",
+    }  # fmt: skip
+    return cell.mean is not None and all(
+        value in (cell.client, group.series) if name == "client" else said[name] == value
+        for name, value in wanted.items()
+    )
+
+
+def _said(wanted: Mapping[str, str]) -> str:
+    return ", ".join(f"{name} {value}" for name, value in wanted.items()) or "any conditions"
+
+
+def spelled(evidence: Evidence, group: Group) -> str:
+    """The conditions that name a group among all others, as an author writes them."""
+    alike = [other for other in evidence.names if _plain(other) == _plain(group)]
+    parts = [f"client {group.series}", f"band {group.band}", f"width {group.width_mhz}", f"direction {group.direction}"]
+    for name in ("protocol", "flows", "security"):
+        value = getattr(group, name)
+        if value is not None and len({getattr(other, name) for other in alike}) > 1:
+            parts.append(f"{name} {value}")
+    return ", ".join(parts)
+
+
+def _plain(group: Group) -> Group:
+    return replace(group, protocol=None, flows=None, security=None)
+
+
+def line_of(evidence: Evidence, who: Subject, group: Group) -> Track:
+    """A subject's joined line in a group. Raises NotBound where no place has a measured attenuation."""
+    found = track(cells_of_subject(evidence.bench, who, group), match="attenuation")
+    if found is None:
+        raise NotBound(f"{who.maker} {who.model} has no place with a measured attenuation in this group.")
+    return found
+
+
+def window_of(evidence: Evidence, group: Group, name: str) -> tuple[float, float]:
+    """The ends of a window [dB]. Raises NotBound for a band or a name without one."""
+    low_high = evidence.bench.constants.window(group.band, name)
+    if low_high is None:
+        raise NotBound(f"There is no window {name!r} at {wording.band(group.band)}; there are near, middle and far.")
+    return low_high
+
+
+def pair_of(evidence: Evidence, binding: Binding) -> PairFigure:
+    """The comparison that a binding of two subjects asks for.
+
+    Raises  NotBound: it is refused, with the refusal's own sentence, or there is none, or more than one.
+    """
+    match = binding.options.get("match", "spot" if "spot" in binding.options else "attenuation")
+    if match not in MATCHES:
+        raise NotBound(f"There is no match {match!r}; there are {wording.listing(MATCHES)}.")
+    a, b = (subject_of(evidence, text) for text in binding.subjects)
+    if (a.device, a.unit, a.firmware) == (b.device, b.unit, b.firmware):
+        raise NotBound("Both sides are the same unit with the same firmware.")
+    one_level = next(m for m in MATCHES if m == match)
+    found = compare(evidence.bench, a, b, match=one_level, only=Filter(client=binding.options.get("client")))
+    if found[0].group is None:
+        raise NotBound(found[0].sentence)
+    group = group_of(evidence, binding, (a, b))
+    spot = binding.options.get("spot")
+    chosen = [f for f in found if f.group == group and (spot is None or f.spot == spot)]
+    if spot is not None and match != "spot":
+        raise NotBound("A spot is named, but the match is not spot.")
+    if not chosen:
+        raise NotBound(f"{spot} is no spot at which both were measured in this group.")
+    if len(chosen) > 1:
+        which = "spot" if match == "spot" else "client"
+        raise NotBound(f"There are {len(chosen)} such comparisons; name the {which}.")
+    if chosen[0].verdict == "refused":
+        raise NotBound(chosen[0].sentence)
+    return chosen[0]

@@ -1,0 +1,112 @@
+"""Figures that an article asks for: which lines or which ranking, checked, and left to the page to draw."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from builder import wording
+from builder.articles.bindings import Binding, NotBound
+from builder.articles.evidence import Evidence, group_of, line_of, subject_of, window_of
+from builder.comparisons.bench import Subject, labels
+from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.knots import fade_sentence, knots
+from builder.comparisons.matched import compare
+from builder.comparisons.standing import top_sentence
+from builder.comparisons.tracks import Track
+from builder.comparisons.verdicts import Range
+
+
+@dataclass(frozen=True, slots=True)
+class FigureOrder:
+    """A figure of an article.
+
+    key     what it is about, unique among the figures of an article
+    title   the question it answers
+    spoken  its answer in one or two sentences
+    whose   the subjects of a range chart; empty for a ranking
+    window  of a ranking; "" for a range chart
+    shared  the range shaded on a range chart [dB]
+    """
+
+    key: str
+    title: str
+    spoken: str
+    group: Group
+    whose: tuple[Subject, ...] = ()
+    window: str = ""
+    shared: Range | None = None
+
+
+def ordered_figure(evidence: Evidence, binding: Binding) -> FigureOrder:
+    """The figure a binding asks for. Raises NotBound as quotes do, and for a title that asks nothing."""
+    if binding.words and not binding.words.endswith("?"):
+        raise NotBound("The title of a figure is a question and ends with “?”.")
+    return _ranking(evidence, binding) if binding.kind == "ranking" else _lines(evidence, binding)
+
+
+def _lines(evidence: Evidence, binding: Binding) -> FigureOrder:
+    whose = tuple(subject_of(evidence, text) for text in binding.subjects)
+    if len({(w.device, w.unit, w.firmware) for w in whose}) < len(whose):
+        raise NotBound("A line is asked for twice.")
+    group = group_of(evidence, binding, whose)
+    if group.several_links:
+        raise NotBound("A client on several bands at once has no single attenuation, so there is no line to draw.")
+    found = [line_of(evidence, who, group) for who in whose]
+    names = line_names(whose)
+    title = f"How far does {names[0]} reach?"
+    spoken, shared = fade_sentence(knots(evidence.bench, found[0], match="attenuation"), match="attenuation"), None
+    if len(whose) == 2:
+        title = f"Which gives more in the same place, {names[0]} or {names[1]}?"
+        (figure,) = (f for f in compare(evidence.bench, *whose, match="attenuation") if f.group == group)
+        spoken, shared = figure.sentence, figure.range
+    elif len(whose) > 2:
+        title = f"Which gives more in the same place, {wording.listing(names, 'or')}?"
+        spoken, shared = _over_all(names, found)
+    key = "~".join(["lines", *(joined_id(w.device, w.unit, w.firmware) for w in whose), group.slug])
+    return FigureOrder(key, binding.words or title, spoken, group, whose=whose, shared=shared)
+
+
+def line_names(whose: tuple[Subject, ...]) -> list[str]:
+    """Names that tell the lines of one chart apart, as short as they can be."""
+    if len(whose) == 2:
+        return list(labels(*whose))
+    models = [who.model for who in whose]
+    if len(set(models)) == len(models):
+        return models
+    return [f"{who.maker} {who.model} {who.firmware}, unit {who.unit}" for who in whose]
+
+
+def _over_all(names: list[str], found: list[Track]) -> tuple[str, Range | None]:
+    """The means of several lines over the range all of them cover without a gap, if there is one."""
+    shared = found[0].line.pieces()
+    for one in found[1:]:
+        shared = [
+            (max(low, start), min(high, end))
+            for low, high in shared
+            for start, end in one.line.pieces()
+            if max(low, start) < min(high, end)
+        ]
+    if not shared:
+        return f"{wording.listing(names)} share no range, so each line stands by itself.", None
+    low, high = max(shared, key=lambda piece: piece[1] - piece[0])
+    means = [(name, one.over(low, high)) for name, one in zip(names, found, strict=True)]
+    texts = [
+        f"{name} {wording.rate(mean.mean, bound=any(c.bound for c, _, _ in mean.entries()))}" for name, mean in means
+    ]
+    return f"Over {wording.db_range(low, high)} dB the means are, in Mbit/s: {wording.listing(texts)}.", (low, high)
+
+
+def _ranking(evidence: Evidence, binding: Binding) -> FigureOrder:
+    window = binding.options.get("window")
+    if window is None:
+        raise NotBound("A ranking needs a window: near, middle or far.")
+    group = group_of(evidence, binding, ())
+    low_high = window_of(evidence, group, window)
+    ranking = evidence.ranked(group, window)
+    if not ranking.ranked:
+        raise NotBound(top_sentence(ranking))
+    place = "in the middle" if window == "middle" else window
+    title = f"Who leads {place}, at {wording.db_range(*low_high)} dB?"
+    return FigureOrder(
+        f"ranking~{group.slug}~{window}", binding.words or title, top_sentence(ranking), group, window=window
+    )

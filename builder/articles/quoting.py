@@ -1,0 +1,271 @@
+"""From a binding to the words that stand in for it, with all that must be known beside a number.
+
+Every text comes from builder.wording or from a comparison's own sentence: an article has the digits of the pages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from builder import wording
+from builder.articles.bindings import Binding, NotBound
+from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subject_of, window_of
+from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
+from builder.comparisons.cells import Cell, Group, joined_id
+from builder.comparisons.reach import GroupReach, reach, reach_text
+from builder.comparisons.showing import cell_figure
+from builder.comparisons.standing import ranked_entry
+from builder.comparisons.uncertainty import Weighted
+from builder.comparisons.verdicts import PairFigure
+
+SPACE = "\u00a0"  # between a number and its unit
+RATE_UNIT = f"{SPACE}Mbit/s"
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """What a binding says, and what must stand beside it.
+
+    text     as the article prints it
+    what     the quantity in words
+    whose    devices with firmware and unit
+    group    conditions in words; "" where they play no part
+    dates    days of the tests; "" where none was measured
+    runs     finished runs behind it; 0 where none counts
+    figure   its figure id
+    """
+
+    text: str
+    what: str
+    whose: str
+    group: str
+    dates: str
+    runs: int
+    figure: str
+
+
+def quote(evidence: Evidence, binding: Binding) -> Quote:
+    """The words for a binding that is no claim and no figure, as they are now.
+
+    Raises  NotBound: it names something unknown or withdrawn, or a figure that the method refuses.
+    """
+    return _QUOTED[binding.kind](evidence, binding)
+
+
+def whose(*subjects: Subject) -> str:
+    """ "Tessarik Cupola 1.2, unit A"; of several a listing."""
+    return wording.listing([f"{who.maker} {who.model} {who.firmware}, unit {who.unit}" for who in subjects])
+
+
+def dates_of(cells: Sequence[Cell]) -> str:
+    """The days of cells in words; "" for none."""
+    days = sorted(cell.date for cell in cells)
+    return wording.date_range(days[0], days[-1]) if days else ""
+
+
+def _value(evidence: Evidence, binding: Binding) -> Quote:
+    who = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [who])
+    places = [name for name in ("at", "window", "spot") if name in binding.options]
+    if len(places) != 1:
+        raise NotBound("A value needs one place: at DECIBELS, window NAME or spot NAME.")
+    if places == ["spot"]:
+        return _spot_value(evidence, binding, who, group)
+    found = line_of(evidence, who, group)
+    if places == ["window"]:
+        name = binding.options["window"]
+        low, high = window_of(evidence, group, name)
+        what = f"mean over the {name} window, {wording.db_range(low, high)} dB"
+        figure = "~".join([joined_id("window", who.device, who.unit, who.firmware), group.slug, name])
+    else:
+        low = high = _decibels(binding.options["at"])
+        what = f"throughput at {wording.decibels(low)} dB"
+        figure = "~".join([joined_id("at", who.device, who.unit, who.firmware), group.slug, wording.decibels(low)])
+    if not found.line.covers(low, high):
+        tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in found.line.pieces()])
+        raise NotBound(f"{who.model} was not tested there: its line covers {tested}.")
+    weighted = found.at(low) if low == high else found.over(low, high)
+    entries = [cell for cell, _, _ in weighted.entries()]
+    bound = any(cell.bound for cell in entries)
+    return Quote(
+        _rate(weighted.mean, bound=bound), what, whose(who), evidence.names[group].text, dates_of(entries),
+        _runs(weighted), figure,
+    )  # fmt: skip
+
+
+def _spot_value(evidence: Evidence, binding: Binding, who: Subject, group: Group) -> Quote:
+    spot, session = binding.options["spot"], binding.options.get("session")
+    own = [c for c in cells_of_subject(evidence.bench, who, group) if c.mean is not None]
+    found = [c for c in own if c.spot == spot and session in (None, c.session)]
+    if not found:
+        spots = wording.listing(list(dict.fromkeys(c.spot for c in own if c.spot))) or "no spot"
+        raise NotBound(f"{who.model} has no such result at {spot}; it was measured at {spots}.")
+    if len(found) > 1:
+        sessions = wording.listing(list(dict.fromkeys(c.session for c in found)), "or")
+        raise NotBound(f"{who.model} was measured at {spot} {len(found)} times; name the session: {sessions}.")
+    (cell,) = found
+    assert cell.mean is not None
+    return Quote(
+        _rate(cell.mean, bound=cell.bound), f"throughput at {spot}", whose(who), evidence.names[group].text,
+        dates_of([cell]), cell.n, cell_figure(cell),
+    )  # fmt: skip
+
+
+def _decibels(text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError as failure:
+        raise NotBound(f"{text!r} is no number of decibels.") from failure
+
+
+def _rate(value: float, *, bound: bool = False) -> str:
+    return wording.rate(value, bound=bound).replace(" ", SPACE) + RATE_UNIT
+
+
+def _runs(weighted: Weighted) -> int:
+    return sum(cell.n for cell, _, _ in weighted.entries())
+
+
+def _difference(evidence: Evidence, binding: Binding) -> Quote:
+    figure = pair_of(evidence, binding)
+    if figure.verdict == "undecided" or figure.difference is None:
+        raise NotBound(figure.sentence)
+    name_a, name_b = labels(figure.a, figure.b)
+    return pair_quote(evidence, figure, difference_text(figure), f"{name_a} minus {name_b}")
+
+
+def difference_text(figure: PairFigure) -> str:
+    """A difference with its interval, a least lead, or a difference that has no interval and says so."""
+    assert figure.difference is not None
+    if figure.verdict == "at-least":
+        name_a, name_b = labels(figure.a, figure.b)
+        leader = name_a if figure.leader == "a" else name_b
+        least = wording.number(figure.difference, figure.decimals)
+        return f"at least {least}{RATE_UNIT} for {leader}"
+    text = wording.rate_difference(figure.difference, decimals=figure.decimals) + RATE_UNIT
+    if figure.interval is None:
+        return f"{text} (single run, no interval)"
+    return f"{text} ({wording.between(*figure.interval, figure.decimals, signed=True)})"
+
+
+def _ratio(evidence: Evidence, binding: Binding) -> Quote:
+    figure = pair_of(evidence, binding)
+    if figure.ratio is None:
+        raise NotBound(figure.sentence)
+    name_a, name_b = labels(figure.a, figure.b)
+    return pair_quote(evidence, figure, wording.ratio(figure.ratio), f"{name_a} over {name_b}")
+
+
+def _verdict(evidence: Evidence, binding: Binding) -> Quote:
+    figure = pair_of(evidence, binding)
+    return pair_quote(evidence, figure, figure.sentence, "verdict")
+
+
+def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> Quote:
+    """A quote of a comparison."""
+    assert figure.group is not None
+    place = {
+        "attenuation": "in the same place", "level": "at the same signal", "spot": f"at {figure.spot}",
+    }[figure.match]  # fmt: skip
+    if figure.range is not None:
+        unit = "dBm" if figure.match == "level" else "dB"
+        span = wording.dbm_range if figure.match == "level" else wording.db_range
+        place += f", {span(*figure.range)} {unit}"
+    cells = [
+        c
+        for who in (figure.a, figure.b)
+        for c in cells_of_subject(evidence.bench, who, figure.group)
+        if c.mean is not None and figure.spot in (None, c.spot)
+    ]
+    return Quote(
+        text, f"{what}, {place}", whose(figure.a, figure.b), evidence.names[figure.group].text, dates_of(cells),
+        figure.n_a + figure.n_b, figure.figure,
+    )  # fmt: skip
+
+
+def _rank(evidence: Evidence, binding: Binding) -> Quote:
+    who = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [who])
+    name = _required(binding, "window")
+    low_high = window_of(evidence, group, name)
+    ranking = evidence.ranked(group, name)
+    entry = ranked_entry(ranking, who.device)
+    if entry is None:
+        left_out = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
+        raise NotBound(left_out.sentence if left_out else f"{who.model} has no place in this ranking.")
+    if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
+        raise NotBound(f"Only {entry.who.firmware}, unit {entry.who.unit}, is ranked of {who.model}.")
+    return Quote(
+        f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
+        f"rank interval in the {name} window, {wording.db_range(*low_high)} dB", whose(who),
+        evidence.names[group].text, dates_of(cells_of_subject(evidence.bench, who, group)), entry.n, entry.figure,
+    )  # fmt: skip
+
+
+def _reach(evidence: Evidence, binding: Binding) -> Quote:
+    who = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [who])
+    typed = _required(binding, "rate")
+    try:
+        rate = float(typed.replace(",", "."))
+    except ValueError as failure:
+        raise NotBound(f"{typed!r} is no rate in Mbit/s.") from failure
+    found = line_of(evidence, who, group)
+    where = GroupReach(who, group, "", rate, reach(found.line, rate))
+    if where.reach.db is None:
+        raise NotBound(f"{who.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where.reach)}.")
+    return Quote(
+        f"{reach_text(where.reach)}{SPACE}dB", f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left", whose(who),
+        evidence.names[group].text, dates_of(found.cells), sum(c.n for c in found.cells), where.figure,
+    )  # fmt: skip
+
+
+def _firmware(evidence: Evidence, binding: Binding) -> Quote:
+    who = subject_of(evidence, binding.subjects[0])
+    device = evidence.bench.devices[who.device]
+    if not who.firmware:
+        raise NotBound(f"{who.model} has no firmware with results.")
+    released = next((f.released for f in firmware_by_date(device) if f.version == who.firmware), None)
+    what = f"firmware released {wording.date(released)}" if released else "firmware"
+    cells = cells_of_subject(evidence.bench, who)
+    return Quote(who.firmware, what, whose(who), "", dates_of(cells), 0, joined_id("firmware", who.device))
+
+
+def _tested(evidence: Evidence, binding: Binding) -> Quote:
+    who = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [who]) if binding.conditions else None
+    cells = [c for c in cells_of_subject(evidence.bench, who, group) if c.mean is not None]
+    if not cells:
+        raise NotBound(f"{who.model} has no results, so there is no day of a test.")
+    return Quote(
+        dates_of(cells), "days of the tests", whose(who), evidence.names[group].text if group else "", "",
+        sum(c.n for c in cells), joined_id("tested", who.device, who.unit, who.firmware),
+    )  # fmt: skip
+
+
+def _required(binding: Binding, name: str) -> str:
+    if name not in binding.options:
+        raise NotBound(f"{binding.kind} needs {name}.")
+    return binding.options[name]
+
+
+_QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
+    "value": _value,
+    "difference": _difference,
+    "ratio": _ratio,
+    "verdict": _verdict,
+    "rank": _rank,
+    "reach": _reach,
+    "firmware": _firmware,
+    "tested": _tested,
+}
+
+
+def frozen(binding: Binding, live: Quote) -> Quote:
+    """A quote that keeps its value: as published and when, and what the catalogue says now if that is another."""
+    assert binding.frozen is not None
+    kept, day = binding.frozen
+    same = " ".join(kept.split()) == " ".join(live.text.split())
+    now = "" if same else f"; the catalogue now says {live.text.rstrip('.')}"
+    return replace(live, text=f"{kept} (as published {wording.date(day)}{now})")

@@ -1,0 +1,96 @@
+"""Numbers with units that an author typed, and the bindings that would keep them true."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import permutations
+
+from builder import wording
+from builder.articles.bindings import NotBound, read_binding
+from builder.articles.evidence import Evidence, spelled
+from builder.articles.markdown_text import typed_text
+from builder.articles.quoting import quote
+
+# MHz and GHz are left out: they name a width or a band, and are no result.
+_TYPED = re.compile(
+    r"(?<![\w.,])(?P<number>[+≥<−-]?\s?\d+(?:[.,]\d+)*)\s?"
+    r"(?P<unit>[MGk]bit/s|M[Bb]ps|MB/s|dBm|dB|ms|°C|K|W|%)(?![\w/])"
+)
+MOST_PROPOSED = 3
+_COMMON_RATE = 100  # the reach that device pages show [Mbit/s]
+
+
+@dataclass(frozen=True, slots=True)
+class TypedNumber:
+    """A number with its unit as it was typed, and where. The first line is 1."""
+
+    line: int
+    text: str
+
+
+def typed_numbers(text: str) -> list[TypedNumber]:
+    """Every number with a unit outside of bindings, code and targets of links, in order."""
+    return [
+        TypedNumber(line, " ".join(found[0].split()))
+        for line, typed in typed_text(text)
+        for found in _TYPED.finditer(typed)
+    ]
+
+
+def proposals(evidence: Evidence, typed: Sequence[TypedNumber], devices: Sequence[str]) -> list[str]:
+    """A sentence for each typed number: the bindings that print it, or that none does.
+
+    devices  those the article is about; only their figures are tried
+    """
+    if not typed:
+        return []
+    known: dict[str, list[str]] = {}
+    for binding, text in _figures_of(evidence, devices):
+        for key in (_key(text), _key(text).lstrip("+−≥<")):
+            if binding not in known.setdefault(key, []):
+                known[key].append(binding)
+    sentences: list[str] = []
+    for number in typed:
+        found = known.get(_key(number.text), [])
+        if found:
+            more = f" (and {len(found) - MOST_PROPOSED} more)" if len(found) > MOST_PROPOSED else ""
+            bindings = wording.listing(found[:MOST_PROPOSED], "or")
+            sentences.append(f"“{number.text}” is typed. Bound to the catalogue it would be {bindings}{more}.")
+        else:
+            sentences.append(
+                f"“{number.text}” is typed, and no throughput, difference or reach of the article's devices reads so. "
+                "It will not follow a correction."
+            )
+    return sentences
+
+
+def _key(text: str) -> str:
+    """A number with unit for looking up: without spaces and without what stands in brackets behind it."""
+    return re.sub(r"\s", "", text.split("(")[0])
+
+
+def _figures_of(evidence: Evidence, devices: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """(binding, its text) of everything the devices' figures could say."""
+    for candidate in _candidates(evidence, devices):
+        try:
+            yield f"(= {candidate} =)", quote(evidence, read_binding(candidate, line=0)).text
+        except NotBound:
+            continue
+
+
+def _candidates(evidence: Evidence, devices: Sequence[str]) -> Iterator[str]:
+    tested = [device for device in devices if evidence.bench.cells_of.get(device)]
+    groups = {
+        device: {c.group: spelled(evidence, c.group) for c in evidence.bench.cells_of[device] if c.mean is not None}
+        for device in tested
+    }
+    for device in tested:
+        for group, said in groups[device].items():
+            yield from (f"value {device}, window {name}, {said}" for name in ("near", "middle", "far"))
+            own = [c for c in evidence.bench.cells_of[device] if c.group == group and c.spot]
+            yield from (f"value {device}, spot {spot}, {said}" for spot in dict.fromkeys(c.spot for c in own))
+            yield f"reach {device}, rate {_COMMON_RATE}, {said}"
+    for a, b in permutations(tested, 2):
+        yield from (f"difference {a} {b}, {said}" for group, said in groups[a].items() if group in groups[b])
