@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from builder import addresses
 from catalog.records import Image
 
+FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}  # suffix -> Pillow's name
+
 Sizes = Mapping[str, tuple[int, int]]  # address -> width and height in px
 
 
@@ -35,4 +37,10 @@ def pictures(here: str, images: Iterable[Image], sizes: Sizes) -> tuple[Picture,
 
 def image_address(image: Image) -> str:
     """Where a picture lies in the site: by content, so that its name says nothing."""
-    return addresses.image(image.sha256, posixpath.splitext(image.path)[1].lower())
+    return addresses.image(image.sha256, picture_suffix(image.path))
+
+
+def picture_suffix(path: str) -> str:
+    """The suffix, and with it the format, in which a picture is published: its own, or .png if that is no picture's."""
+    suffix = posixpath.splitext(path)[1].lower()
+    return suffix if suffix in FORMATS else ".png"

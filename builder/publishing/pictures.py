@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PIL import Image as Raster
-from PIL import ImageOps, UnidentifiedImageError
+from PIL import ImageCms, ImageOps, UnidentifiedImageError
 
-from builder.pages.picturing import image_address
+from builder.pages.picturing import FORMATS, image_address, picture_suffix
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.errors import BuildRefused
@@ -20,7 +20,6 @@ from catalog.records import Image
 
 LONGEST_SIDE_PX = 1600
 JPEG_QUALITY = 85
-_FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}
 
 
 def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> dict[str, tuple[int, int]]:
@@ -51,22 +50,38 @@ def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> dict
 
 
 def published_bytes(content: bytes, image: Image) -> bytes:
-    """A picture as it is published: the pixels and nothing else."""
-    kind = _FORMATS.get(Path(image.path).suffix.lower())
+    """A picture as it is published: the pixels and nothing else, its colours in sRGB.
+
+    Raises  BuildRefused: the bytes are no PNG, JPEG or WebP, or too many pixels to be held.
+    """
     try:
-        if kind is None:
-            raise UnidentifiedImageError
-        with Raster.open(io.BytesIO(content)) as opened:
-            upright = ImageOps.exif_transpose(opened)
+        with Raster.open(io.BytesIO(content), formats=tuple(FORMATS.values())) as opened:
+            upright = _in_srgb(ImageOps.exif_transpose(opened))
             upright.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
             bare = Raster.new(upright.mode, upright.size)
             if upright.mode == "P" and upright.palette is not None:
                 bare.putpalette(upright.getpalette() or [])
             bare.paste(upright)
-    except (UnidentifiedImageError, OSError) as failure:
+    except (UnidentifiedImageError, OSError, Raster.DecompressionBombError) as failure:
         raise BuildRefused(
             f"The picture {image.path} of batch {image.batch_id} cannot be published: it is no PNG, JPEG or WebP."
         ) from failure
+    kind = FORMATS[picture_suffix(image.path)]
+    if kind == "JPEG" and bare.mode not in ("RGB", "L"):
+        bare = bare.convert("RGB")
     stream = io.BytesIO()
     bare.save(stream, kind, **({"quality": JPEG_QUALITY} if kind != "PNG" else {"optimize": True}))
     return stream.getvalue()
+
+
+def _in_srgb(picture: Raster.Image) -> Raster.Image:
+    """The picture with the colours its profile meant: the profile goes with the metadata, and a browser takes sRGB."""
+    profile = picture.info.get("icc_profile")
+    if not profile or picture.mode not in ("RGB", "CMYK"):
+        return picture
+    try:
+        return ImageCms.profileToProfile(
+            picture, io.BytesIO(profile), ImageCms.createProfile("sRGB"), outputMode="RGB"
+        ) or picture  # fmt: skip
+    except ImageCms.PyCMSError:
+        return picture  # a damaged profile says nothing

@@ -305,7 +305,7 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
             things.again.append(came_again("image", same[0], things.origin(section)))
             continue
         if image_kind(content) is None:
-            wrong = Trouble("This is no PNG, JPEG, WebP or SVG image.", "Export it again.", "not-an-image")
+            wrong = Trouble(NO_IMAGE, "Export it again; a drawing as PNG.", "not-an-image")
             section.refuse("file", wrong, row["path"])
             continue
         files[row["path"]] = digest
@@ -316,6 +316,14 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
                 "image-metadata",
             )
             things.warnings.append(camera.at("batch.toml", section.line, "file", row["path"]))
+        if image_kind(content) != "png":  # drawings are PNG; what a camera saw may hold more than was meant
+            private = Trouble(
+                "Does this photo show a serial number, an address (MAC), a network's name, a neighbour's too, a "
+                "reflection or the view from a window?",
+                "Cover it before you publish: what others have copied cannot be taken back.",
+                "look-at-photo",
+            )
+            things.warnings.append(private.at("batch.toml", section.line, "file", row["path"]))
         stored = {
             "image_id": things.known.new_id("image", "image_id"),
             "sha256": digest,
@@ -326,6 +334,8 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
         }
         things.rows.setdefault("image", []).append(stored)
 
+
+NO_IMAGE = "This is no PNG, JPEG or WebP image."
 
 # Openings of the blocks in which JPEG, PNG and WebP files carry EXIF, XMP and IPTC data.
 _CAMERA_MARKS = (
@@ -339,15 +349,12 @@ _CAMERA_MARKS = (
 
 
 def image_kind(content: bytes) -> str | None:
-    """png, jpeg, webp or svg by the first bytes; None for anything else."""
+    """png, jpeg or webp by the first bytes; None for anything else."""
     if content.startswith(b"\x89PNG\r\n\x1a\n"):
         return "png"
     if content.startswith(b"\xff\xd8\xff"):
         return "jpeg"
-    if content[:4] == b"RIFF" and content[8:12] == b"WEBP":
-        return "webp"
-    head = content[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")
-    return "svg" if head.startswith((b"<svg", b"<?xml", b"<!--")) and b"<svg" in head else None
+    return "webp" if content[:4] == b"RIFF" and content[8:12] == b"WEBP" else None
 
 
 def _file(section: Section, folder: Folder, path: str | None, limit: int) -> bytes | None:

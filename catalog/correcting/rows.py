@@ -14,7 +14,7 @@ from catalog.checking.known import Known, Row
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS
 from catalog.checking.rows import TypedRow, TypedTable
-from catalog.checking.settings import image_kind
+from catalog.checking.settings import NO_IMAGE, image_kind
 from catalog.checking.spots import reading_rows
 from catalog.checking.troubles import Trouble
 from catalog.correcting.lines import Line
@@ -191,7 +191,7 @@ class Finder:
         self.attached[line.now] = content
         if subject.table == "image":
             if image_kind(content) is None:
-                return Trouble("This is no PNG, JPEG, WebP or SVG image.", "Export it again.", "not-an-image")
+                return Trouble(NO_IMAGE, "Export it again; a drawing as PNG.", "not-an-image")
             return {"path": line.now, "sha256": hashlib.sha256(content).hexdigest()}
         try:
             return {"path": line.now, "text": content.decode("utf-8-sig").replace("\r\n", "\n")}

@@ -5,6 +5,7 @@ import io
 import pytest
 from PIL import Image as Raster
 
+from builder.pages.picturing import image_address
 from builder.publishing.pictures import published_bytes
 from catalog.errors import BuildRefused
 from catalog.records import Image
@@ -58,7 +59,67 @@ def test_large_picture_becomes_as_large_as_a_page_needs():
     assert Raster.open(io.BytesIO(out)).size == (1600, 400)
 
 
-@pytest.mark.parametrize(("content", "path"), [(b"no picture", "a.png"), (b"<svg/>", "a.svg")])
+@pytest.mark.parametrize("kind", ["PNG", "JPEG", "WEBP"])
+def test_no_block_of_metadata_is_left(kind):
+    # Sources: JPEG APP1/APP13 segments (ITU-T T.81, B.2.4.6; XMP part 3, section 1.1.3), PNG chunks (ISO/IEC 15948),
+    # WebP chunks (RFC 9649): none of those that may carry EXIF, XMP, IPTC, a profile or a comment is in what is published.
+    from PIL import ImageCms
+    from PIL.PngImagePlugin import PngInfo
+
+    exif = Raster.Exif()
+    exif[0x0112] = 3
+    exif.get_ifd(0x8825)[2] = (52.0, 31.0, 12.0)  # GPS latitude
+    options = {
+        "exif": exif, "xmp": b"<x:xmpmeta xmlns:x='adobe:ns:meta/'>NEIGHBOUR-NET</x:xmpmeta>",
+        "icc_profile": ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes(),
+    }  # fmt: skip
+    if kind == "PNG":
+        info = PngInfo()
+        info.add_itxt("XML:com.adobe.xmp", "NEIGHBOUR-NET")
+        options = options | {"pnginfo": info}
+        del options["xmp"]
+    if kind == "JPEG":
+        options["comment"] = b"SERIAL 0815"
+    picture = Raster.new("RGB", (40, 20), (0, 0, 255))
+    picture.paste((255, 0, 0), (0, 0, 20, 20))
+    content = encoded(picture, kind, **options)
+    if kind == "JPEG":  # an APP13 block with an IPTC record, put in behind the start of the image
+        iptc = b"Photoshop 3.0\x008BIM\x04\x04\x00\x00\x00\x00\x00\x0c\x1c\x02\x69\x00\x07KEYWORD"
+        content = content[:2] + b"\xff\xed" + (len(iptc) + 2).to_bytes(2) + iptc + content[2:]
+    for planted in (b"NEIGHBOUR-NET", b"SERIAL 0815", b"KEYWORD")[: 3 if kind == "JPEG" else 1]:
+        assert planted in content  # else the test could not fail
+    out = published_bytes(content, image(f"a.{kind.lower()}"))
+    shown = Raster.open(io.BytesIO(out))
+    assert shown.convert("RGB").getpixel((35, 10))[0] > 200  # turned by 180 degrees: red is on the right
+    assert not shown.getexif()
+    assert {"icc_profile", "exif", "xmp", "comment", "photoshop"} & set(shown.info) == set()
+    for trace in (b"NEIGHBOUR", b"SERIAL", b"KEYWORD", b"Exif", b"eXIf", b"EXIF", b"XMP ", b"iTXt", b"iCCP", b"ICCP",
+                  b"8BIM", b"ICC_PROFILE", b"ns.adobe.com"):  # fmt: skip
+        assert trace not in out, trace
+
+
+def test_colours_of_another_profile_arrive_as_they_were_meant():
+    # A profile in which red and green have changed places, made by hand: "green" there is red in sRGB. ICC.1:2010 7.2:
+    # the tags of a matrix profile are rXYZ, gXYZ and bXYZ.
+    from PIL import ImageCms
+
+    swapped = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
+    red, green = swapped.index(b"rXYZ"), swapped.index(b"gXYZ")
+    swapped[red : red + 4], swapped[green : green + 4] = b"gXYZ", b"rXYZ"
+    picture = encoded(Raster.new("RGB", (8, 8), (0, 255, 0)), "PNG", icc_profile=bytes(swapped))
+    shown = Raster.open(io.BytesIO(published_bytes(picture, image("a.png")))).getpixel((4, 4))
+    assert shown[0] > 200
+    assert shown[1] < 60
+
+
+@pytest.mark.parametrize(("path", "kind"), [("a.txt", "PNG"), ("a.jpg", "JPEG"), ("a.png", "PNG"), ("A.JPEG", "JPEG")])
+def test_bytes_decide_what_is_read_and_the_name_what_is_written(path, kind):
+    out = published_bytes(encoded(Raster.new("RGBA", (8, 8), (1, 2, 3, 0)), "PNG"), image(path))
+    assert Raster.open(io.BytesIO(out)).format == kind
+    assert image_address(image(path)).endswith({"PNG": ".png", "JPEG": path[1:].lower()}[kind])
+
+
+@pytest.mark.parametrize(("content", "path"), [(b"no picture", "a.png"), (b"<svg/>", "a.svg"), (b"GIF89a", "a.png")])
 def test_what_is_no_picture_is_refused_by_name(content, path):
     with pytest.raises(BuildRefused, match=f"The picture {path} of batch b cannot be published"):
         published_bytes(content, image(path))

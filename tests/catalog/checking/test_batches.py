@@ -242,8 +242,25 @@ def test_an_image_is_what_its_bytes_say_and_camera_data_are_pointed_out(warnings
     assert warnings(more=more, **{"images__case.txt": png}) == ()
     (warning,) = warnings(more=more, **{"images__case.txt": png + b"eXIfMM"})
     assert (warning.code, warning.value) == ("image-metadata", "images/case.txt")
-    (problem,) = problems(more=more, **{"images__case.txt": b"GIF89a"})
-    assert problem.code == "not-an-image"
+    for other in (b"GIF89a", b"<svg xmlns='http://www.w3.org/2000/svg'/>"):
+        (problem,) = problems(more=more, **{"images__case.txt": other})
+        assert problem.code == "not-an-image"
+
+
+def test_of_a_photo_it_is_asked_what_it_shows(warnings):
+    more = '\n[[image]]\nfile = "images/case.jpg"\ndevice = "tessarik-shale-2"\nkind = "case"\nalt = "The case"\n'
+    (asked,) = warnings(more=more, **{"images__case.jpg": b"\xff\xd8\xff" + bytes(40)})
+    assert (asked.code, asked.value) == ("look-at-photo", "images/case.jpg")
+    for private in ("serial number", "MAC", "network's name", "window"):
+        assert private in str(asked)
+
+
+def test_an_image_without_words_is_held(problems):
+    png = b"\x89PNG\r\n\x1a\n" + bytes(40)
+    more = '\n[[image]]\nfile = "images/case.png"\nkind = "case"\n'
+    for alt in ("", 'alt = " "\n'):
+        (problem,) = problems(more=more + alt, **{"images__case.png": png})
+        assert "alt" in str(problem)
 
 
 # --- Answers ------------------------------------------------------------------------------------------------
