@@ -60,7 +60,7 @@ def test_planted_waves_are_found(period: float) -> None:
     # The periodogram of T seconds tells periods apart that differ by P^2 / T; noise moves the peak by far less.
     assert found.period_s == pytest.approx(period, abs=max(0.25 * period**2 / 7200, 1e-3))
     assert found.share == pytest.approx(70.8 / 470.8 if period == 2 else 50 / 450, abs=0.02)
-    assert found.exceeded >= 198
+    assert found.exceeded in (198, 199)
 
 
 @pytest.mark.parametrize(("period", "width"), [(60, 1), (45, 5), (100, 50)])
