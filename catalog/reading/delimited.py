@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import csv
+import io
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
@@ -26,8 +27,9 @@ def decode(file: str, content: bytes, repairs: Counter[str]) -> str | Problem:
         repairs["byte order mark"] += 1
         content = content[len(mark) :]
     if encoding == "utf-8" and content.translate(None, _CONTROL) != content:
+        line = content.count(b"\n", 0, min(place for place in map(content.find, _CONTROL) if place >= 0)) + 1
         return problem_in(
-            file, 1, "The file holds bytes that no text file has.", "Save the table as CSV text.", "not-text"
+            file, line, "The file holds bytes that no text file has.", "Save the table as CSV text.", "not-text"
         )
     try:
         return content.decode(encoding)
@@ -58,15 +60,20 @@ def read_delimited(file: str, content: bytes) -> RawTable:
     return RawTable(file, table.stem, problems=[*table.problems, *problems])
 
 
+def lines(text: str) -> io.StringIO:
+    """Lines with their ends. Only CR and LF end one, not the further characters that Python takes for line ends."""
+    return io.StringIO(text, newline="")
+
+
 def separator_of(text: str) -> str:
     """The separator by the header line: the mark that stands in it most often outside quotes."""
-    header = next((line for line in text.splitlines() if line.strip(" \t,;")), "")
+    header = next((line for line in lines(text) if line.strip(" \t,;")), "")
     unquoted = "".join(header.split('"')[::2])
     return max(SEPARATORS, key=unquoted.count)
 
 
 def _records(file: str, text: str, separator: str, problems: list[Problem]) -> Iterator[tuple[int, Sequence[str]]]:
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator, strict=True)
+    reader = csv.reader(lines(text), delimiter=separator, strict=True)
     number = 0
     try:
         for number, record in enumerate(reader, start=1):

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from catalog.errors import InputRefused, Problem
-from catalog.reading.delimited import decode, separator_of
+from catalog.reading.delimited import decode, lines, separator_of
 from catalog.reading.logs import MAX_SAMPLES, InstantReader, Kind, Log, LogColumns, assemble
 from catalog.reading.rawtable import problem_in
 from catalog.units import BYTES, MBIT_S, MILLISECONDS, SECONDS, Unit, parse_unit, ratio
@@ -230,7 +230,7 @@ def _rows(file: str, text: str, plan: ReadingMap) -> tuple[list[int], list[Any]]
 
 
 def _lines(text: str) -> Iterator[tuple[int, Any]]:
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(lines(text), start=1):
         if line.strip():
             try:
                 yield number, json.loads(line)
@@ -240,7 +240,7 @@ def _lines(text: str) -> Iterator[tuple[int, Any]]:
 
 def _records(text: str) -> Iterator[tuple[int, dict[str, str]]]:
     separator = separator_of(text)
-    reader = csv.reader(text.splitlines(keepends=True), delimiter=separator)
+    reader = csv.reader(lines(text), delimiter=separator)
     try:
         headers = [header.strip() for header in next(reader, [])]
         for record in reader:

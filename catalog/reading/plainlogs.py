@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from catalog.errors import Problem
-from catalog.reading.delimited import decode, separator_of
+from catalog.reading.delimited import decode, lines, separator_of
 from catalog.reading.logs import MAX_SAMPLES, Floats, InstantReader, Kind, Log, LogColumns, assemble
 from catalog.reading.rawtable import problem_in
 from catalog.units import MBIT_S, parse_unit, ratio
@@ -117,7 +117,7 @@ def _bad_lines(
 ) -> list[Problem]:
     """Name the lines that the quick way stumbled over."""
     problems: list[Problem] = []
-    reader = csv.reader(body.splitlines(keepends=True), delimiter=separator)
+    reader = csv.reader(lines(body), delimiter=separator)
     try:
         for record in reader:
             if not record:
@@ -163,7 +163,7 @@ def _wrong_cell(record: Sequence[str], decimal: str, places: Mapping[int, tuple[
 def _line_of(body: str, index: int) -> int:
     """Line of the file that holds record *index*, blank lines counted."""
     seen = -1
-    for number, line in enumerate(body.splitlines(), start=2):
+    for number, line in enumerate(lines(body), start=2):
         seen += bool(line.strip())
         if seen == index:
             return number

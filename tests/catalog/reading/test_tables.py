@@ -134,7 +134,7 @@ def test_rfc_4180_quoting():
     ("content", "line", "words"),
     [
         (b"a,b\n1,\xe4\n", 2, "is not UTF-8"),
-        (b"a,b\n1,\x00\n", 1, "bytes that no text file has"),
+        (b"a,b\n1,\x00\n", 2, "bytes that no text file has"),
         (b'a,b\n1,"open\n2,3\n', 2, "quotation mark"),
         (b"", 1, "no header row"),
         (b"\n\n  \n", 1, "no header row"),
