@@ -17,7 +17,7 @@ from catalog.errors import InputRefused
 if TYPE_CHECKING:
     from builder.publishing.building import BuildReport
 
-_jobs = click.option(
+jobs_option = click.option(
     "--jobs", type=click.IntRange(1), default=lambda: os.cpu_count() or 1, help="Worker processes [default: all cores]."
 )
 
@@ -26,7 +26,7 @@ _jobs = click.option(
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder."
 )
-@_jobs
+@jobs_option
 @catalog_option
 @as_of_option
 def build(out: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
@@ -43,7 +43,7 @@ def build(out: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
 @click.option(
     "--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder."
 )
-@_jobs
+@jobs_option
 @catalog_option
 def demo(out: Path, jobs: int, catalog: Path) -> None:
     """Enter the invented demo bench into a new catalogue and build its site."""
@@ -83,16 +83,17 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
 def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int) -> BuildReport:
     from builder.publishing.building import build_site
 
-    return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=_chart_cache(), progress=_progress)
+    return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress)
 
 
-def _chart_cache() -> Path:
+def chart_cache() -> Path:
     """Where rendered charts are kept between builds; safe to delete."""
     base = os.environ.get("XDG_CACHE_HOME")
     return (Path(base) if base else Path.home() / ".cache") / "likeloss" / "charts"
 
 
-def _progress(text: str) -> None:
+def say_progress(text: str) -> None:
+    """What is being done, to a person who watches."""
     if sys.stderr.isatty():
         click.echo(text, err=True)
 

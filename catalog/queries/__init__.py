@@ -1,5 +1,6 @@
 """Every question to the catalogue, as a function with a stated order; one SELECT a table, none per thing."""
 
+from catalog.queries.hidden_words import HiddenWords, hidden_words
 from catalog.queries.origins import (
     batches,
     corrections,
@@ -37,6 +38,7 @@ from catalog.queries.things import (
 )
 
 __all__ = [
+    "HiddenWords",
     "articles",
     "batches",
     "bridge_values",
@@ -52,6 +54,7 @@ __all__ = [
     "features",
     "heat",
     "hidden",
+    "hidden_words",
     "houses",
     "images",
     "longruns",

@@ -28,7 +28,7 @@ from catalog.visibility.keeping import leave_out_unused
 from catalog.visibility.origins import find_origins, find_stained
 from catalog.visibility.withdrawing import hide_withdrawals, withdraw
 
-__all__ = ["full_copy", "public_copy"]
+__all__ = ["full_copy", "public_copy", "visible_batches"]
 
 _NEVER = "9999-12-31T23:59:59Z"  # later than any embargo
 
@@ -50,18 +50,25 @@ def full_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Databas
     return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=to)
 
 
+def visible_batches(path: Path, *, as_of: datetime) -> list[str]:
+    """The batches of which a public copy shows something, by the ids they have in the catalogue.
+
+    Raises  as public_copy does.
+    """
+    with closing(create_catalog(None)) as db:
+        attach_readonly(db, path, name="src")
+        _find(db, seen_at=_utc(as_of), as_of=_utc(as_of))
+        found = db.execute("SELECT batch_id FROM temp.kept_batch ORDER BY batch_id").fetchall()
+    return [batch_id for (batch_id,) in found]
+
+
 def _copy(path: Path, *, seen_at: str, as_of: str, to: Path | None) -> Database:
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
     db.execute("BEGIN")
-    find_hidden(db, as_of=seen_at)
-    hide_withdrawals(db)
-    find_stained(db)
-    leave_out_unused(db)
-    withdraw(db, as_of=as_of)
-    find_origins(db)
+    _find(db, seen_at=seen_at, as_of=as_of)
     copy_rows(db)
     if seen_at == _NEVER:
         _name_hidden(db, as_of=as_of)
@@ -74,6 +81,16 @@ def _copy(path: Path, *, seen_at: str, as_of: str, to: Path | None) -> Database:
     with closing(db):
         db.execute("VACUUM INTO ?", [str(to)])  # no free pages, so no trace of how it was made
     return open_catalog(to, readonly=True)
+
+
+def _find(db: Database, *, seen_at: str, as_of: str) -> None:
+    """What goes in, as temporary tables."""
+    find_hidden(db, as_of=seen_at)
+    hide_withdrawals(db)
+    find_stained(db)
+    leave_out_unused(db)
+    withdraw(db, as_of=as_of)
+    find_origins(db)
 
 
 def _name_hidden(db: Database, *, as_of: str) -> None:

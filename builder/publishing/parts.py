@@ -1,0 +1,95 @@
+"""Whether every file of a built site is whole: pages with their parts, charts with their words, data that parses."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import defusedxml.ElementTree as Xml
+from defusedxml import DefusedXmlException
+
+_CHART = re.compile(r"<svg\b[^>]*>.*?</svg>", re.DOTALL)
+_ALT = re.compile(r"<img\b(?![^>]*\balt=\"[^\"]+\")[^>]*>")
+_ID = re.compile(r"\bid=\"([^\"]+)\"")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that is not as it should be: in which file, which element, and what of it."""
+
+    file: str
+    element: str
+    what: str
+
+    def __str__(self) -> str:
+        return f"{self.file}, {self.element}: {self.what}"
+
+
+def faults(folder: Path) -> list[Fault]:
+    """Everything that is wrong with the files of a site, by file."""
+    found: list[Fault] = []
+    for path in sorted(path for path in folder.rglob("*") if path.is_file()):
+        check = _CHECKS.get(path.suffix.lower())
+        if check is not None:
+            name = path.relative_to(folder).as_posix()
+            found += [Fault(name, *fault) for fault in check(path.read_bytes().decode("utf-8"), name)]
+    return found
+
+
+def _page(text: str, _: str) -> Iterator[tuple[str, str]]:
+    around = _CHART.sub("", text)  # charts have titles of their own
+    for element, pattern in (
+        ("<html>", r"<html lang=\"[a-z]"), ("<title>", r"<title>[^<]+</title>"), ("<h1>", r"<h1[^>]*>\s*\S"),
+    ):  # fmt: skip
+        count = len(re.findall(pattern, around))
+        if count != 1:
+            yield element, "there is none, or nothing in it" if not count else f"there are {count}"
+    if not text.rstrip().endswith("</html>"):
+        yield "</html>", "the page does not end with it"
+    for name, count in sorted(Counter(_ID.findall(text)).items()):
+        if count > 1:
+            yield f'id="{name}"', f"{count} elements have it"
+    for image in _ALT.findall(text):
+        yield image[:60], "a picture without alternative text"
+    for number, chart in enumerate(_CHART.findall(text), start=1):
+        opening = chart[: chart.index(">")]
+        if "aria-hidden" not in opening:
+            yield from _chart(f"chart {number}", opening)
+
+
+def _chart(element: str, opening: str) -> Iterator[tuple[str, str]]:
+    if 'role="img"' not in opening:
+        yield element, "it is not marked as an image"
+    if not re.search(r"aria-label(?:ledby)?=\"[^\"]+\"", opening):
+        yield element, "it has no spoken text"
+
+
+def _json(text: str, _: str) -> Iterator[tuple[str, str]]:
+    try:
+        json.loads(text)
+    except ValueError as failure:
+        yield "the document", f"it is no JSON: {failure}"
+
+
+def _xml(text: str, _: str) -> Iterator[tuple[str, str]]:
+    try:
+        Xml.fromstring(text)
+    except (Xml.ParseError, DefusedXmlException) as failure:
+        yield "the document", f"it is no XML: {failure}"
+
+
+def _csv(text: str, name: str) -> Iterator[tuple[str, str]]:
+    rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=";" if "semicolon" in name else ","))
+    for number, row in enumerate(rows, start=1):
+        if len(row) != len(rows[0]):
+            yield f"row {number}", f"it has {len(row)} columns, the header has {len(rows[0])}"
+            return
+
+
+_CHECKS = {".html": _page, ".json": _json, ".xml": _xml, ".svg": _xml, ".csv": _csv}

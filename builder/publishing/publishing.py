@@ -1,0 +1,132 @@
+"""Publishing: build, check, say what changes and why, note it in the catalogue, swap in.
+
+The catalogue is noted before the swap: a run killed in between leaves the old site, and batches that can no longer be
+undone although nobody has seen them yet. The other way round a batch that readers have seen could vanish.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from builder import shipped
+from builder.publishing.building import BuildReport, Progress, compose_site
+from builder.publishing.leaks import leaks
+from builder.publishing.parts import faults
+from builder.publishing.secrets_sought import Sought, sought
+from builder.publishing.site_folder import MARKER, staged
+from builder.publishing.swapping import earlier_of, held, roll_back, settle
+from catalog import queries
+from catalog.connection import open_catalog
+from catalog.entering import transaction
+from catalog.errors import BuildRefused, CatalogUnusable, InputRefused
+from catalog.storing import mark_published, state_of
+from catalog.visibility import visible_batches
+
+MOST_NAMED = 10
+
+
+@dataclass(frozen=True, slots=True)
+class PublishReport:
+    """What was published. earlier: where the version before it lies; None for a first publication."""
+
+    built: BuildReport
+    earlier: Path | None
+
+
+def publish_site(
+    catalog: Path,
+    out: Path,
+    *,
+    as_of: datetime,
+    now: datetime,
+    jobs: int,
+    cache: Path | None,
+    progress: Progress,
+    templates: Path | None = None,
+) -> PublishReport:
+    """Publish *catalog* as of the instant *as_of* into the folder *out*, in one step and only if all is well.
+
+    now     as_of is not after it: what is not to be seen yet is never published
+    others  as build_site has them
+    Raises  InputRefused: nobody is named as publisher, or the instant is to come; BuildRefused: something is wrong
+            with the new site, or *out* is no site's folder; CatalogUnusable. Then *out* is as it was.
+    """
+    if as_of > now:
+        raise InputRefused("The instant is still to come, and what is hidden until then may not be published now.")
+    with closing(open_catalog(catalog, readonly=True)) as db:
+        if queries.site(db) is None:
+            raise InputRefused(
+                "Nobody is named as the publisher yet. Write a [site] with at least a title into the batch.toml of a "
+                "batch, enter it, and publish again."
+            )
+        before = state_of(db)
+        words = queries.hidden_words(db, _utc(as_of))
+    with staged(out, keep_earlier=True) as stage:
+        report = compose_site(
+            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates
+        )
+        progress("Checking parts and looking for leaks …")
+        looks = templates or shipped.templates_folder()
+        secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=_usual(looks))
+        _require_whole(stage)
+        _require_tight(stage, secret)
+        batches = visible_batches(catalog, as_of=as_of)
+        _note(catalog, batches, before, at=now)
+        progress("Putting it in place …")
+    earlier = earlier_of(out.resolve())
+    return PublishReport(report, earlier if earlier.exists() else None)
+
+
+def roll_back_site(out: Path) -> Path:
+    """Let the earlier version of the site at *out* take its place again; the newer one is kept as the earlier.
+
+    Returns where the newer one lies now.
+    Raises  BuildRefused: there is no earlier version, or *out* is no published site.
+    """
+    out = out.resolve()
+    earlier = earlier_of(out)
+    settle(out)
+    for folder in (out, earlier):
+        if not (folder / MARKER).is_file():
+            what = "no published site" if folder == out else f"no earlier version of the site beside it, at {earlier}"
+            raise BuildRefused(f"{out}: there is {what}. Nothing was changed.")
+    with held(out):
+        roll_back(out)
+    return earlier
+
+
+def _require_whole(stage: Path) -> None:
+    _refuse("Parts of the new site are not as they should be", faults(stage))
+
+
+def _require_tight(stage: Path, secret: Sought) -> None:
+    _refuse("The new site holds what must not be public", leaks(stage, secret))
+
+
+def _refuse(what: str, found: Sequence[object]) -> None:
+    if found:
+        named = "\n".join(str(one) for one in found[:MOST_NAMED])
+        more = f"\n… and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+        raise BuildRefused(f"{what}, so it was not put in place:\n{named}{more}")
+
+
+def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at: datetime) -> None:
+    with closing(open_catalog(catalog, readonly=False)) as db, transaction(db):
+        if state_of(db) != before:
+            raise CatalogUnusable(
+                "The catalogue was changed while the site was built, so the site was not put in place. Publish again."
+            )
+        mark_published(db, batches, at=_utc(at))
+
+
+def _usual(looks: Path) -> str:
+    """The words that every site has, whatever its catalogue holds."""
+    return "\n".join(path.read_text(encoding="utf-8") for path in sorted(looks.rglob("*.html")))
+
+
+def _utc(instant: datetime) -> str:
+    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
