@@ -110,7 +110,7 @@ def _level_figures(
         return [replace(base, code="level-across-setups", sentence=refusals.level_across_setups(name_a, name_b))]
     return [
         _line_figure(
-            bench, replace(base, client=client),
+            bench, replace(base, client=client, driver=driver),
             [c for c in cells_a if (c.client, c.driver or "") == (client, driver)],
             [c for c in cells_b if (c.client, c.driver or "") == (client, driver)],
         )

@@ -102,6 +102,11 @@ def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tup
     return weighted, difference_uncertainty(bench, (weighted,), match="attenuation", pool=one.cells)
 
 
+def window_figure(who: Subject, group: Group, window: str) -> str:
+    """Id of a window mean: whose it is, in which group, over which window."""
+    return "~".join([joined_id("window", who.device, who.unit, who.firmware), group.slug, window])
+
+
 def _ordered(
     bench: Bench, group: Group, window: str, low_high: tuple[float, float], covering: Sequence[tuple[Subject, Track]]
 ) -> tuple[Ranked, ...]:
@@ -129,7 +134,7 @@ def _ordered(
                 apart_from_above=i == 0 or i - 1 in separated,
                 n=sum(c.n for c, _, _ in weighted.entries()),
                 assumed=spread.assumed if spread else (),
-                figure="~".join([joined_id("window", who.device, who.unit, who.firmware), group.slug, window]),
+                figure=window_figure(who, group, window),
             )
         )
     return tuple(ranked)

@@ -26,6 +26,7 @@ class PairFigure:
     """One comparison of two subjects in one group. Rates in Mbit/s; ranges and crossings in dB, for level in dBm.
 
     A field that the verdict forbids is None. p is the unadjusted two-sided p-value, for tables of several pairs.
+    driver is that of a level match, which holds within one setup with one driver.
     """
 
     a: Subject
@@ -57,12 +58,15 @@ class PairFigure:
     leader: Literal["a", "b"] | None = None
     assumed: tuple[str, ...] = ()
     p: float = 1.0
+    driver: str = ""
 
     @property
     def figure(self) -> str:
         """Id of the figure: made of what it is about, never of row numbers or values."""
         parts = ["pair", self.a.device, self.a.unit, self.a.firmware, self.b.device, self.b.unit, self.b.firmware]
-        tail = [self.match] + [t for t in (self.spot, self.epoch) if t]
+        # Of one group there may be several level matches, one a setup and driver.
+        setup = (self.client, self.driver) if self.match == "level" and self.verdict != "refused" else ()
+        tail = [self.match, *(t for t in (self.spot, self.epoch, *setup) if t)]
         middle = [self.group.slug] if self.group else []
         return "~".join([joined_id(*parts), *middle, joined_id(*tail)])
 

@@ -1,0 +1,36 @@
+"""Figure ids taken apart again: the kind, and the names a figure is about."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+# Kind -> how many names follow it before the group or the rest of the id.
+NAMES = {"pair": 6, "window": 3, "cell": 5, "reach": 3, "link": 6, "eirp": 6, "role": 3, "longrun": 9}
+
+
+@dataclass(frozen=True, slots=True)
+class FigureId:
+    """An id and its parts: kind, the names it opens with, and what follows them."""
+
+    text: str
+    kind: str
+    names: tuple[str, ...]
+    rest: tuple[str, ...]
+
+
+def parse_figure_id(text: str) -> FigureId | None:
+    """The parts of a figure's id; None for a text that is none.
+
+    Names of things are escaped as `cells.joined_id` does; the rest is compared, never read.
+    """
+    parts = [_unescaped(part) for part in text.split("~")]
+    kind = parts[0]
+    count = NAMES.get(kind)
+    if count is None or len(parts) <= count:
+        return None
+    return FigureId(text, kind, tuple(parts[1 : count + 1]), tuple(parts[count + 1 :]))
+
+
+def _unescaped(part: str) -> str:
+    return re.sub(r"_([0-9a-f]+)_", lambda m: chr(int(m[1], 16)), part)

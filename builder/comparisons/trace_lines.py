@@ -1,0 +1,311 @@
+"""Traces of figures made of cells: a cell itself, window means, reaches, pairs, links, and implied EIRP.
+
+Each gives what was found, the formula in words, and inputs from which the figure can be computed again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from builder.comparisons.bench import Subject, cells_of_subject, subject
+from builder.comparisons.cells import Cell, Group
+from builder.comparisons.eirp import eirp_json, implied_eirps
+from builder.comparisons.figure_ids import FigureId
+from builder.comparisons.links import Link, link_json, links
+from builder.comparisons.matched import compare
+from builder.comparisons.normalised import normalised, normalised_json, session_factors
+from builder.comparisons.ranking import window_figure, window_value
+from builder.comparisons.reach import reach_json, reach_text, reaches
+from builder.comparisons.showing import cell_figure, cell_json
+from builder.comparisons.trace_inputs import (
+    Json,
+    Sources,
+    ceilings_json,
+    cell_input,
+    constants_json,
+    excluded_json,
+    side_json,
+    spreads_json,
+)
+from builder.comparisons.tracks import Track, track
+from builder.comparisons.uncertainty import Match, Weighted
+from builder.comparisons.verdicts import PairFigure, to_json
+from catalog.method import CEILING_SHARE, MAX_GAP_DB, WINDOW_NAMES
+
+MATCHES: tuple[Match, ...] = ("attenuation", "level", "spot")
+
+_CELL = "The value of a cell is the mean of its finished runs, s their standard deviation."
+_PLACE = (
+    "x is the reference EIRP minus the mean of the spot's readings, or the attenuation as typed; at like level it is "
+    "minus the mean level of the cell's runs."
+)
+_LINE = (
+    f"Cells at one x are averaged by n; straight lines join neighbouring ones, none across more than {MAX_GAP_DB:g} dB. "
+    "The mean over a range is the exact integral of the line divided by its length: Σ weight · value."
+)
+_BOUND = f"A run of at least {CEILING_SHARE:g} times the client's ceiling or a lab limit is a bound, and so is a mean with one."
+_REPEATS = (
+    "u² = Σ weight² · s² / n (a single run takes the declared house spread, else the pooled relative spread of the "
+    "cells listed here) + c² · Σ over sessions of (Σ ± weight · value)², 0 where all is one session on both sides"
+)
+_SPOTS = (
+    " + Σ over spots of (readings_variance + attenuation_sigma²) · (Σ ± weight · slope)² + calibration_sigma² · Σ over "
+    "kits of (Σ ± weight · slope)²"
+)
+_LEVELS = " + level_sigma² · Σ (weight · slope)²"
+_WIDTH = "Half-width = t(0.975, ν) · u, ν by Welch and Satterthwaite; declared and assumed values have infinitely many."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Traced:
+    """What a trace of one figure is made of; `details` are what its kind adds."""
+
+    result: Json
+    sentence: str
+    formula: tuple[str, ...]
+    inputs: list[Json]
+    excluded: list[Json]
+    details: Json = field(default_factory=dict)
+
+
+def trace_cell(sources: Sources, figure: FigureId) -> Traced | None:
+    """The mean of one cell, and what it is on an average day of its house."""
+    bench = sources.bench
+    cell = next((c for c in bench.cells_of.get(figure.names[0], ()) if cell_figure(c) == figure.text), None)
+    if cell is None:
+        return None
+    result = cell_json(cell)
+    if cell.mean is not None:
+        result["normalised"] = normalised_json(normalised(bench, session_factors(bench), cell))
+    return Traced(
+        result=result,
+        sentence="",
+        formula=(
+            _CELL,
+            _BOUND,
+            "Normalised = mean / factor; the factor is the mean over the reference device's places that day of its value "
+            "divided by the mean of its other sessions at that place, in this group (reference_cells).",
+        ),
+        inputs=[{"side": "a", "sign": 1, "cells": [cell_input(sources, cell, "attenuation", weight=1.0)]}],
+        excluded=excluded_json(sources, [cell], match=None),
+        details={"ceilings": ceilings_json(sources, [cell]), "reference_cells": _reference_cells(sources, cell)},
+    )
+
+
+def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
+    """The difference of two subjects in one group under one match."""
+    bench = sources.bench
+    a, b = _subject(sources, figure.names[:3]), _subject(sources, figure.names[3:])
+    found = next(
+        (one for match in MATCHES for one in compare(bench, a, b, match=match) if one.figure == figure.text), None
+    )
+    if found is None or found.group is None or found.verdict == "refused":
+        return None
+    cells_a, cells_b = (_of_setup(cells_of_subject(bench, who, found.group), found) for who in (a, b))
+    sides = _spot_sides(found, cells_a, cells_b) if found.match == "spot" else _line_sides(found, cells_a, cells_b)
+    axis = _SPOTS if found.match == "attenuation" else _LEVELS if found.match == "level" else ""
+    join = (_PLACE, _LINE) if found.match != "spot" else ("The value at the spot is the mean of its cells by n.",)
+    return Traced(
+        result=to_json(found),
+        sentence=found.sentence,
+        formula=(
+            _CELL, *join, _BOUND, "difference = mean of a − mean of b", f"{_REPEATS}{axis}.", _WIDTH,
+            "Separated where 0 lies outside difference ± half-width.",
+        ),
+        inputs=[side_json(sources, name, side, found.match) for name, side in zip("ab", sides, strict=True)],
+        excluded=excluded_json(sources, [*cells_a, *cells_b], match=None if found.match == "spot" else found.match),
+        details=_ground(sources, (*cells_a, *cells_b), found.match),
+    )  # fmt: skip
+
+
+def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
+    """The mean of one subject's line over a window."""
+    who = _subject(sources, figure.names)
+    for group, one in _lines(sources, who):
+        for window in WINDOW_NAMES:
+            low_high = sources.bench.constants.window(group.band, window)
+            if low_high is None or window_figure(who, group, window) != figure.text or not one.line.covers(*low_high):
+                continue
+            weighted, spread = window_value(sources.bench, one, low_high)
+            bound = any(c.bound for c, _, _ in weighted.entries())
+            half = None if spread is None or bound else spread.half_width
+            return Traced(
+                result={
+                    "window": window,
+                    "range": list(low_high),
+                    "value": weighted.mean,
+                    "bound": bound,
+                    "standard_uncertainty": None if spread is None else spread.u,
+                    "interval": None if half is None else [weighted.mean - half, weighted.mean + half],
+                    "assumed": list(spread.assumed) if spread else [],
+                },
+                sentence="",
+                formula=(_CELL, _PLACE, _LINE, _BOUND, f"{_REPEATS}{_SPOTS}.", _WIDTH),
+                inputs=[side_json(sources, "a", weighted, "attenuation")],
+                excluded=excluded_json(sources, cells_of_subject(sources.bench, who, group), match="attenuation"),
+                details=_ground(sources, one.cells, "attenuation"),
+            )
+    return None
+
+
+def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
+    """The attenuation at which a line first falls below a rate."""
+    who = _subject(sources, figure.names)
+    try:
+        rate = float(figure.rest[-1])
+    except ValueError:
+        return None
+    found = next((r for r in reaches(sources.bench, who, [rate]) if r.figure == figure.text), None)
+    if found is None:
+        return None
+    cells = cells_of_subject(sources.bench, who, found.group)
+    one = track(cells, match="attenuation")
+    assert one is not None
+    return Traced(
+        result=reach_json(found),
+        sentence=f"{rate:g} Mbit/s: {reach_text(found.reach)}{' dB' if found.reach.db is not None else ''}.",
+        formula=(
+            _CELL, _PLACE, _LINE.split(". ")[0] + ".", _BOUND,
+            "The reach is the first x where the line falls below the rate; a value equal to it is not below. Never: ≥ the "
+            "last knot. Already at the first: <. Inside a gap: between its ends. From a bound: ≥; below at a bound: undecided.",
+        ),
+        inputs=[
+            {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1.0) for c in one.cells]}
+        ],
+        excluded=excluded_json(sources, cells, match="attenuation"),
+        details={"ceilings": ceilings_json(sources, one.cells)},
+    )  # fmt: skip
+
+
+def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
+    """An indirect comparison over bridges."""
+    bench = sources.bench
+    a, b = _subject(sources, figure.names[:3]), _subject(sources, figure.names[3:])
+    found = next((one for one in links(bench, a, b) if one.figure == figure.text), None)
+    if found is None or found.found.verdict == "refused":
+        return None
+    ends = _link_ends(sources, found)
+    cells = [c for _, _, one, _ in ends for c in one.cells]
+    inputs = []
+    for side, group, _, weighted in ends:
+        inputs.append({**side_json(sources, side, weighted, "attenuation"), "series": group.series})
+    return Traced(
+        result=link_json(found),
+        sentence=found.sentence,
+        formula=(
+            _CELL, _PLACE, _LINE, f"{_REPEATS}{_SPOTS}.",
+            "On the log scale: a / b = (a with its client / bridge with that client) · (bridge with b's client / b with "
+            "its client). The bridge parts are averaged by inverse variance; the variances (u / mean)² of a, b and the "
+            "bridge parts add, those of a and b once.",
+            "Two bridge parts agree where |z| ≤ 1.96; if any do not, the link is withheld.", _WIDTH,
+        ),
+        inputs=inputs,
+        excluded=excluded_json(sources, cells, match="attenuation"),
+        details=_ground(sources, cells, "attenuation")
+        | {"window": {"name": found.window, "range": list(bench.constants.window(found.group_a.band, found.window) or ())}},
+    )  # fmt: skip
+
+
+def trace_eirp(sources: Sources, figure: FigureId) -> Traced | None:
+    """How strongly a device seems to send, read by one client setup."""
+    who = _subject(sources, figure.names[:3])
+    found = next((one for one in implied_eirps(sources.bench, who) if one.figure == figure.text), None)
+    if found is None:
+        return None
+    return Traced(
+        result=eirp_json(found),
+        sentence=found.sentence,
+        formula=(
+            _PLACE, "Implied EIRP of a cell = mean level of its runs + attenuation of its place; here the mean of "
+            "the downlink cells and their standard deviation.",
+        ),
+        inputs=[
+            {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1.0) for c in found.cells]}
+        ],
+        excluded=excluded_json(sources, found.cells, match=None),
+    )  # fmt: skip
+
+
+def _reference_cells(sources: Sources, cell: Cell) -> list[Json]:
+    """What the house's reference device did in the cell's group, on every day: the session factor is made of it."""
+    house = sources.bench.houses[cell.house]
+    return [
+        {
+            "cell": cell_figure(c), "session": c.session, "place": list(c.place), "unit": c.unit, "firmware": c.firmware,
+            "client": c.client, "driver": c.driver, "mean": c.mean, "sd": c.sd, "n": c.n,
+        }
+        for c in sources.bench.cells_of.get(house.reference_device or "", ())
+        if c.house == cell.house and c.group == cell.group and c.mean and not c.bound
+    ]  # fmt: skip
+
+
+def _subject(sources: Sources, names: Sequence[str]) -> Subject:
+    device, unit, firmware = names
+    return subject(sources.bench, f"{device}@{firmware}" if firmware else device, unit=unit)
+
+
+def _lines(sources: Sources, who: Subject) -> Iterable[tuple[Group, Track]]:
+    own = cells_of_subject(sources.bench, who)
+    for group in sorted({c.group for c in own}, key=lambda g: g.sort_key):
+        one = track([c for c in own if c.group == group], match="attenuation")
+        if one is not None:
+            yield group, one
+
+
+def _of_setup(cells: Sequence[Cell], found: PairFigure) -> list[Cell]:
+    """The cells a pair looks at: at like level those of its setup, at a spot those of the epoch; others lend nothing."""
+    with_value = [c for c in cells if c.mean is not None or c.outcomes]
+    if found.match == "level":
+        return [c for c in with_value if (c.client, c.driver or "") == (found.client, found.driver)]
+    return with_value
+
+
+def _line_sides(found: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
+    assert found.range is not None
+    low, high = found.range if found.match == "attenuation" else (-found.range[1], -found.range[0])
+    sides = []
+    for cells, sign in ((cells_a, 1), (cells_b, -1)):
+        one = track(cells, match=found.match)
+        assert one is not None
+        sides.append(one.over(low, high, sign=sign))
+    return sides
+
+
+def _spot_sides(found: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
+    """Cells at the spot by n; the others of the group weigh nothing and only lend a pooled spread."""
+    sides = []
+    for cells, sign in ((cells_a, 1), (cells_b, -1)):
+        own = [c for c in cells if c.mean is not None]
+        at = [c.n if c.spot == found.spot and (c.spot_since or None) == found.epoch else 0 for c in own]
+        sides.append(Weighted(tuple(own), tuple(n / sum(at) for n in at), 0.0, sign))
+    return sides
+
+
+def _link_ends(sources: Sources, found: Link) -> list[tuple[str, Group, Track, Weighted]]:
+    """a and b with their clients, and every bridge with both, each over the window."""
+    bench = sources.bench
+    window = bench.constants.window(found.group_a.band, found.window)
+    assert window is not None
+    ends = [("a", found.a, found.group_a), ("b", found.b, found.group_b)]
+    for device in found.found.bridges:
+        who = subject(bench, device)
+        ends += [
+            (f"bridge {device}, a's client", who, found.group_a),
+            (f"bridge {device}, b's client", who, found.group_b),
+        ]
+    made = []
+    for side, who, group in ends:
+        one = track(cells_of_subject(bench, who, group), match="attenuation")
+        assert one is not None
+        made.append((side, group, one, one.over(*window)))
+    return made
+
+
+def _ground(sources: Sources, cells: Sequence[Cell], match: Match) -> Json:
+    with_value = [c for c in cells if c.mean is not None]
+    return {
+        "constants": constants_json(sources, match),
+        "session_spreads": spreads_json(sources, with_value),
+        "ceilings": ceilings_json(sources, with_value),
+    }

@@ -1,0 +1,151 @@
+"""Any figure back to its formula, its inputs down to file and row, what was left out, and the method."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+
+from builder import wording
+from builder.comparisons.figure_ids import FigureId, parse_figure_id
+from builder.comparisons.trace_inputs import Json, Sources
+from builder.comparisons.trace_lines import (
+    Traced,
+    trace_cell,
+    trace_eirp,
+    trace_link,
+    trace_pair,
+    trace_reach,
+    trace_window,
+)
+from builder.comparisons.trace_runs import trace_longrun, trace_role
+from catalog.errors import UnknownName
+from catalog.method import METHOD_NUMBER
+
+KINDS: Mapping[str, Callable[[Sources, FigureId], Traced | None]] = {
+    "cell": trace_cell,
+    "pair": trace_pair,
+    "window": trace_window,
+    "reach": trace_reach,
+    "link": trace_link,
+    "eirp": trace_eirp,
+    "role": trace_role,
+    "longrun": trace_longrun,
+}
+
+
+def trace(sources: Sources, figure_id: str) -> Json:
+    """The trace document of one figure. Its inputs alone are enough to compute the figure again.
+
+    Raises  UnknownName for an id that is none, or that of a figure these results do not give.
+    """
+    parsed = parse_figure_id(figure_id)
+    if parsed is None:
+        raise UnknownName(
+            f"{figure_id!r} is no figure's id. One begins with {wording.listing(list(KINDS), 'or')} and stands beside "
+            "the figure on its page and in every JSON document."
+        )
+    found = KINDS[parsed.kind](sources, parsed)
+    if found is None:
+        raise UnknownName(
+            f"There is no figure {figure_id!r} in these results: it was refused, withdrawn, or is not public yet."
+        )
+    constants = sources.bench.constants
+    return {
+        "figure": figure_id,
+        "kind": parsed.kind,
+        "method": {
+            "number": METHOD_NUMBER,
+            "constants_version": constants.version,
+            "declared": json.loads(constants.to_json()),
+        },
+        "sentence": found.sentence or None,
+        "result": found.result,
+        "formula": list(found.formula),
+        **found.details,
+        "inputs": found.inputs,
+        "excluded": found.excluded,
+    }
+
+
+def trace_texts(document: Json) -> Iterator[str]:
+    """The trace as lines for people: the same as the document, shorter."""
+    method = document["method"]
+    yield f"{document['kind'].capitalize()} {document['figure']}"
+    yield f"Method {method['number']}, constants set {method['constants_version']}."
+    if document["sentence"]:
+        yield document["sentence"]
+    yield ""
+    yield "Formula"
+    yield from (f"  {line}" for line in document["formula"])
+    if ground := list(_ground_texts(document)):
+        yield ""
+        yield "Constants, spreads and limits"
+        yield from (f"  {line}" for line in ground)
+    yield ""
+    yield "Inputs"
+    for side in document["inputs"]:
+        yield from _side_texts(side)
+    if document["excluded"]:
+        yield ""
+        yield "Left out"
+        yield from (f"  {one.get('what') or _place_text(one)}: {one['why']}" for one in document["excluded"])
+
+
+def _ground_texts(document: Json) -> Iterator[str]:
+    """What the figure rests on besides its inputs."""
+    for name, constant in document.get("constants", {}).items():
+        yield f"{name} {constant['value']:g} ({constant['source']})"
+    for house, spread in document.get("session_spreads", {}).items():
+        from_what = spread["source"]
+        if factors := spread.get("session_factors"):
+            from_what += f" over {len(factors)} sessions of {spread['reference_device']}"
+        yield f"day-to-day spread of {house}: {wording.percent(spread['fraction'])} ({from_what})"
+    for limit in document.get("ceilings", ()):
+        if "client" in limit:
+            yield (
+                f"ceiling of {limit['client']}, {wording.band(limit['band'])}, {wording.width(limit['width_mhz'])}, "
+                f"{limit['direction']}: {wording.rate(limit['mbit_s'])} Mbit/s, shown by {_place_text(limit['evidence'])}"
+            )
+        elif "house" in limit:
+            yield f"server and switch of {limit['house']}: {wording.rate(limit['mbit_s'])} Mbit/s"
+        else:
+            yield f"port of {limit['device']}: {wording.port_speed(limit['port_mbit_s'])}"
+    if target := document.get("target"):
+        asked = [f"{key} {target[key]:g}" for key in ("target_ms", "target_share") if target[key] is not None]
+        recipe = [f"{key} {value}" for key, value in target["recipe"].items()]
+        said = ", ".join([*asked, *recipe]) or "no target"
+        yield f"{target['workload']} version {target['version']}, {target['role']}: {said}, from {_place_text(target)}"
+    if window := document.get("window"):
+        yield f"{window['name']} window, {wording.db_range(*window['range'])} dB"
+
+
+def _side_texts(side: Json) -> Iterator[str]:
+    if "cells" not in side:
+        yield f"  {_place_text(side['row'])}"
+        yield f"  log {_file_text(side['log'])}" if side["log"] else "  no log"
+        return
+    for cell in side["cells"]:
+        spread = f", s {wording.rate(cell['sd'])}" if cell["sd"] is not None else ""
+        value = wording.rate(cell["mean"], bound=cell["bound"]) if cell["mean"] is not None else "no value"
+        at = f" at {wording.decibels(cell['x'])}" if cell["x"] is not None else ""
+        kind, *names = cell["place"]
+        place = f"{names[1]} since {names[2]}" if kind == "spot" and names[2] else names[1] if kind == "spot" else ""
+        yield (
+            f"  {side['side']}  {' '.join(filter(None, [cell['device'], cell['session'], place]))}{at}: {value} "
+            f"(n {cell['n']}{spread}), weight {wording.ratio(cell['weight'])}"
+        )
+        yield from (f"       {_place_text(run)}: {run['typed']}" for run in cell["runs"])
+        yield from (
+            f"       {_place_text(r)}: {wording.decibels(r['reference_eirp_dbm'])} dBm sent, "
+            f"{wording.decibels(r['reading_dbm'])} dBm read"
+            for r in cell["readings"]
+        )
+
+
+def _place_text(place: Json) -> str:
+    row = f" row {place['row']}" if place["row"] is not None else ", row not told"
+    return f"{place['batch']}/{_file_text(place)}{row}"
+
+
+def _file_text(place: Json) -> str:
+    return f"{place['file']} (sha256 {place['sha256'][:12] if place['sha256'] else 'not told'})"
