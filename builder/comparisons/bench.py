@@ -148,7 +148,7 @@ def labels(a: Subject, b: Subject) -> tuple[str, str]:
     if a.device != b.device:
         return (a.model, b.model) if a.model != b.model else (f"{a.maker} {a.model}", f"{b.maker} {b.model}")
     if a.firmware != b.firmware:
-        return f"{a.model} {a.firmware}", f"{b.model} {b.firmware}"
+        return f"{a.model} ({a.firmware})", f"{b.model} ({b.firmware})"
     return f"{a.model} unit {a.unit}", f"{b.model} unit {b.unit}"
 
 

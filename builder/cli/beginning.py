@@ -1,0 +1,101 @@
+"""Verbs before and between measurements: new, map, coverage."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from builder.cli.program import catalog_option, json_option, print_json, print_lines
+from catalog.errors import InputRefused
+
+if TYPE_CHECKING:
+    from catalog.planning import Coverage
+
+_path = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("folder", type=_path)
+@click.option("--like", metavar="DEVICE", help="Take over this device's radios, and its cells for a plan.")
+@click.option("--plan", is_flag=True, help="Fill runs.csv with every cell to measure, three repeats each.")
+@catalog_option
+def new(folder: Path, like: str | None, plan: bool, catalog: Path) -> None:
+    """Make FOLDER with a commented batch.toml and a runs.csv to fill."""
+    from builder import wording
+    from catalog.beginning import begin_batch
+    from catalog.connection import open_catalog
+
+    db = open_catalog(catalog, readonly=True) if catalog.exists() else None
+    files, rows = begin_batch(folder, catalog=db, like=like, plan=plan, today=date.today())
+    planned = f"; {wording.count(rows, 'row')} to measure" if plan else ""
+    click.echo(f"{folder}: {wording.listing(files)}{planned}. Fill them, then: likeloss check {folder}")
+
+
+@click.command(name="map")
+@click.argument("file", type=_path)
+@click.option("--write", "name", metavar="NAME", help="Write it to maps/NAME.toml beside the file.")
+@click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a failure.")
+def propose(file: Path, name: str | None) -> None:
+    """Propose a reading map for a foreign log, and show the first rows read through it."""
+    from catalog.reading.map_proposal import propose_map
+
+    found = propose_map(file)
+    if name is None:
+        click.echo(found.text, nl=False)
+    else:
+        target = file.parent / "maps" / f"{name}.toml"
+        if Path(name).name != name:
+            raise click.BadParameter("a map has a plain name, without a folder.", param_hint="--write")
+        if target.exists():
+            raise InputRefused(f"{target} exists already. Name another.")
+        target.parent.mkdir(exist_ok=True)
+        target.write_text(found.text, encoding="utf-8")
+        click.echo(f'{target} written. In a table: log = "{name}:{file.name}"')
+    for line in (*found.first, *(f"Look at: {note}" for note in found.notes)):
+        click.echo(line, err=True)
+
+
+@click.command()
+@click.argument("device")
+@click.option("--like", metavar="DEVICE", help="Whose cells are the plan [default: the reference device].")
+@catalog_option
+@json_option
+def coverage(device: str, like: str | None, catalog: Path, as_json: bool) -> None:
+    """Cells of DEVICE done, missing, did not finish, not possible; days until the unit goes back.
+
+    The reviewer's own tool: it looks at the whole catalogue, hidden things included.
+    """
+    from catalog.connection import open_catalog
+    from catalog.planning import coverage as covered
+
+    found = covered(open_catalog(catalog, readonly=True), device, like=like, today=date.today())
+    if as_json:
+        print_json(found.to_json())
+    else:
+        print_lines(_coverage_lines(found))
+
+
+def _coverage_lines(found: Coverage) -> list[str]:
+    from builder import wording
+
+    counts = wording.listing([f"{number} {state}" for state, number in found.counts.items() if number])
+    lines = [
+        f"{found.device}, planned like {found.like}: {wording.percent(found.share)} of "
+        f"{wording.count(len(found.cells), 'cell')} have a value or a reason ({counts or 'nothing planned'})."
+    ]
+    for unit, days in found.days_left.items():
+        said = f"goes back in {wording.count(days, 'day')}" if days >= 0 else f"went back {-days} days ago: no retest"
+        lines.append(f"Unit {unit} {said}.")
+    for one in found.cells:
+        if one.state == "done":
+            continue
+        cell = one.cell
+        link = wording.conditions(band_name=cell.band, width_mhz=cell.width_mhz, direction=cell.direction)
+        lines.append(
+            f"{one.state:>14}  {cell.client}  {link}  {cell.spot}, {cell.house}"
+            + (f" ({wording.count(one.finished, 'run')} finished)" if one.finished else "")
+        )
+    return lines

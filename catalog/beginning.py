@@ -1,0 +1,163 @@
+"""A new batch: a folder with a commented batch.toml and, where wished, a sheet of every cell to measure."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import tempfile
+from datetime import date
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from catalog import queries
+from catalog.errors import InputRefused
+from catalog.planning import REPEATS, planned_cells, reference_device
+
+SKELETON = """\
+# A batch: things and settings here, measurements in tables beside it (runs.csv and others).
+# Lines that begin with # are examples: take away the # of what you need. Check it with: likeloss check {folder}
+format = 1
+id = "{id}"
+title = "Say in a few words what was tested"
+timezone = "Europe/Berlin"        # of times without an offset; write your own
+licence = "CC-BY-4.0"
+
+[[device]]                        # a device that is in the catalogue already is named by its id in the tables instead
+id = "{device}"
+maker = "Maker"
+model = "Model"
+amendment = "802.11ax"            # 802.11n, 802.11ac, 802.11ax or 802.11be
+# kind = "ceiling access point"
+# aliases = ["Model EU"]
+# revision = "1.0"
+{radios}#   [[device.port]]
+#   name = "LAN"
+#   speed_mbit_s = 2500
+#   power = "in"                  # in, out or none
+#   power_class = 4               # IEEE 802.3
+  [[device.unit]]
+  id = "A"
+  origin = "loaned"               # bought, loaned or given
+  by = "maker"
+  received = {today}
+#  returned = {today}             # when it goes back: coverage counts the days
+  [[device.firmware]]
+  version = "1.0"                 # always text
+#  released = {today}
+#  [device.embargo]
+#  until = "{today}T09:00"
+#  timezone = "America/New_York"  # an embargo without a zone or an offset is refused
+#  covers = "existence"           # existence or results
+{things}
+[[session]]
+id = "{today}"
+house = "{house}"
+date = {today}
+# note = "windows closed"
+
+[defaults.runs]                   # a column that is the same in every row
+device = "{device}"
+firmware = "1.0"
+session = "{today}"
+"""
+
+FIRST_THINGS = """
+[[client]]
+id = "my-laptop"
+name = "My laptop"
+amendment = "802.11ax"
+  [[client.radio]]
+  band = "5"
+  streams = 2
+  max_width_mhz = 80
+
+[[house]]
+id = "home"
+name = "Home"
+# reference_device = "{device}"   # the device that is measured again on every bench day
+"""
+
+HEADER = ("when", "client", "driver", "band", "width_mhz", "direction", "protocol", "flows", "security", "spot",
+          "level_dbm", "repeat", "throughput_mbit_s", "outcome", "note")  # fmt: skip
+
+
+def begin_batch(
+    folder: Path, *, catalog: Database | None, like: str | None, plan: bool, today: date
+) -> tuple[list[str], int]:
+    """Make *folder* with a batch.toml and a runs.csv. Returns the files and the planned rows.
+
+    catalog  None for a first batch: then a client and a house are in the skeleton, too
+    like     the device whose radios and cells are taken over; for a plan the reference device where None
+    plan     runs.csv holds a row for every repeat of every cell; else its header
+    Raises   InputRefused for a folder that holds something; UnknownName for a device nobody entered.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputRefused(f"{folder} holds something already. A new batch wants a folder of its own.")
+    if plan and catalog is None:
+        raise InputRefused("A plan is made from what was measured before, and there is no catalogue yet.")
+    if not folder.parent.is_dir():
+        raise InputRefused(f"The folder {folder.parent} does not exist, so nothing can be made in it.")
+    if plan and catalog is not None:
+        like = like or reference_device(catalog)
+    device = _slug(folder.name)
+    rows = _planned_rows(catalog, like) if plan and catalog is not None and like is not None else []
+    text = SKELETON.format(
+        folder=folder,
+        id=f"{today:%Y-%m}-{device}" if not re.match(r"\d{4}-\d{2}", device) else device,
+        device=device,
+        today=today.isoformat(),
+        radios=_radios(catalog, like),
+        house=_house(catalog, like),
+        things="" if catalog is not None else FIRST_THINGS.format(device=device),
+    )
+    # Made beside its place and moved there whole, so that a full disk leaves no half of it.
+    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".likeloss-new-") as draft:
+        made = Path(draft) / "batch"
+        made.mkdir()
+        (made / "batch.toml").write_text(text, encoding="utf-8")
+        (made / "runs.csv").write_text(_csv(rows), encoding="utf-8", newline="")
+        if folder.exists():
+            folder.rmdir()
+        made.rename(folder)
+    return ["batch.toml", "runs.csv"], len(rows)
+
+
+def _planned_rows(db: Database, like: str) -> list[tuple[str, ...]]:
+    return [
+        ("", c.client, c.driver or "", c.band, str(c.width_mhz), c.direction, c.protocol or "",
+         "" if c.flows is None else str(c.flows), c.security or "", c.spot, "", str(repeat), "", "", "")
+        for c in planned_cells(db, like)
+        for repeat in range(1, REPEATS + 1)
+    ]  # fmt: skip
+
+
+def _radios(db: Database | None, like: str | None) -> str:
+    """The radios of the device to be like, as examples to correct; a commented one without it."""
+    device = next((d for d in queries.devices(db) if d.device_id == like), None) if db is not None else None
+    if device is None or not device.radios:
+        return '#   [[device.radio]]\n#   band = "5"                    # 2.4, 5 or 6\n#   streams = 2\n#   max_width_mhz = 160\n'
+    return "".join(
+        f'  [[device.radio]]\n  band = "{r.band}"\n  streams = {r.streams}\n  max_width_mhz = {r.max_width_mhz}\n'
+        for r in device.radios
+    )
+
+
+def _house(db: Database | None, like: str | None) -> str:
+    """Where the device to be like was tested last; the first house without it; "home" in a first batch."""
+    if db is None:
+        return "home"
+    tested = sorted((r.at_utc, r.house) for r in queries.runs(db) if r.device == like)
+    houses = [h.house_id for h in queries.houses(db)]
+    return tested[-1][1] if tested else houses[0] if houses else "home"
+
+
+def _csv(rows: list[tuple[str, ...]]) -> str:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows([HEADER, *rows])
+    return out.getvalue()
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "my-access-point"
