@@ -10,12 +10,13 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cache
 from typing import Literal
 
 from builder import wording
 from builder.comparisons.cells import joined_id
 from builder.metrics.voice import CallQuality, call_quality, known_codec
-from catalog.digesting.latency import PERCENTS, Apdex, Percentile, counted_apdex, is_thin, rank_interval
+from catalog.digesting.latency import PERCENTS, Apdex, Percentile, RankInterval, counted_apdex, is_thin, rank_interval
 from catalog.records import Role, Station
 
 RoleVerdict = Literal["met", "not-met", "did-not-finish", "not-tested"]
@@ -159,7 +160,7 @@ def _target(role: Role) -> str:
 
 
 def _percentile(digest: Digest, percent: int, planned: int, finished: int) -> Percentile:
-    ends = rank_interval(planned, percent / 100)
+    ends = _ends(planned, percent)
 
     def end(rank: int | None, figure: str) -> float | None:
         if rank is None:
@@ -173,6 +174,11 @@ def _percentile(digest: Digest, percent: int, planned: int, finished: int) -> Pe
         low_ms=end(ends.low, f"p{percent}_low_ms"),
         high_ms=end(ends.high, f"p{percent}_high_ms"),
     )
+
+
+@cache
+def _ends(planned: int, percent: int) -> RankInterval:
+    return rank_interval(planned, percent / 100)
 
 
 def _voice(role: Role, digest: Digest, planned: int, finished: int) -> CallQuality | None:
