@@ -14,9 +14,12 @@ from pathlib import Path
 
 from builder import shipped
 from builder.publishing.building import BuildReport, Progress, compose_site
+from builder.publishing.changes import Changes, changes_from
+from builder.publishing.downloads import DATABASE
+from builder.publishing.figures import record_of, write_record
 from builder.publishing.leaks import leaks
 from builder.publishing.parts import faults
-from builder.publishing.secrets_sought import Sought, sought
+from builder.publishing.secrets_sought import sought
 from builder.publishing.site_folder import MARKER, staged
 from builder.publishing.swapping import earlier_of, held, roll_back, settle
 from catalog import queries
@@ -31,9 +34,16 @@ MOST_NAMED = 10
 
 @dataclass(frozen=True, slots=True)
 class PublishReport:
-    """What was published. earlier: where the version before it lies; None for a first publication."""
+    """What was published.
+
+    figures  how many public figures it prints
+    changes  from the version before; None for a first publication
+    earlier  where the version before lies; None for a first publication
+    """
 
     built: BuildReport
+    figures: int
+    changes: Changes | None
     earlier: Path | None
 
 
@@ -69,16 +79,17 @@ def publish_site(
         report = compose_site(
             catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates
         )
-        progress("Checking parts and looking for leaks …")
+        progress("Comparing with what is published, checking parts, looking for leaks …")
         looks = templates or shipped.templates_folder()
         secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=_usual(looks))
-        _require_whole(stage)
-        _require_tight(stage, secret)
+        figures, changed = _hold_against(catalog, out, stage, as_of=as_of)
+        _refuse("Parts of the new site are not as they should be", faults(stage))
+        _refuse("The new site holds what must not be public", leaks(stage, secret))
         batches = visible_batches(catalog, as_of=as_of)
         _note(catalog, batches, before, at=now)
         progress("Putting it in place …")
     earlier = earlier_of(out.resolve())
-    return PublishReport(report, earlier if earlier.exists() else None)
+    return PublishReport(report, figures, changed, earlier if changed is not None and earlier.exists() else None)
 
 
 def roll_back_site(out: Path) -> Path:
@@ -99,12 +110,14 @@ def roll_back_site(out: Path) -> Path:
     return earlier
 
 
-def _require_whole(stage: Path) -> None:
-    _refuse("Parts of the new site are not as they should be", faults(stage))
-
-
-def _require_tight(stage: Path, secret: Sought) -> None:
-    _refuse("The new site holds what must not be public", leaks(stage, secret))
+def _hold_against(catalog: Path, out: Path, stage: Path, *, as_of: datetime) -> tuple[int, Changes | None]:
+    """Write the record of the new site, and compare it with the published one: no figure changes without a cause."""
+    with closing(open_catalog(stage / "data" / DATABASE, readonly=True)) as copy:
+        record = record_of(copy, as_of=as_of)
+        write_record(record, stage)
+        changed = changes_from(catalog, out, copy, record, as_of=as_of)
+    _refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
+    return len(record.figures), changed
 
 
 def _refuse(what: str, found: Sequence[object]) -> None:

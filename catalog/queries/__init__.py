@@ -1,5 +1,6 @@
 """Every question to the catalogue, as a function with a stated order; one SELECT a table, none per thing."""
 
+from catalog.queries.facts import Fact, facts
 from catalog.queries.hidden_words import HiddenWords, hidden_words
 from catalog.queries.origins import (
     batches,
@@ -38,6 +39,7 @@ from catalog.queries.things import (
 )
 
 __all__ = [
+    "Fact",
     "HiddenWords",
     "articles",
     "batches",
@@ -51,6 +53,7 @@ __all__ = [
     "embargoes",
     "epochs",
     "extras",
+    "facts",
     "features",
     "heat",
     "hidden",

@@ -36,8 +36,8 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
          "spot_since", "attenuation_db", "repeat", "at_utc"),
         {"device": ("device_id",)},
     ),
-    "workload": (("workload_id", "version"), {"workload": ("workload_id",)}),
-    "workload_role": (("workload_id", "version", "role_id"), {"workload": ("workload_id",)}),
+    "workload": (("workload_id", "version"), {"workload": ("workload_id", "version")}),
+    "workload_role": (("workload_id", "version", "role_id"), {"workload": ("workload_id", "version")}),
     "station": (("mix_id", "client_id", "role_id"), {"device": ("device_id",)}),
     "longrun": (
         ("device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc"),

@@ -1,0 +1,198 @@
+"""Every figure a site prints, by its id: the text, and what it rests on. The record that later builds are held against.
+
+The record lies in the site itself, so that the site and what is known of it change places together: whatever a killed
+publish or a roll-back leaves in place, `changes` compares with exactly that.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from builder import wording
+from builder.comparisons.bench import subject
+from builder.comparisons.cells import Cell, joined_id
+from builder.comparisons.heating import rise_of
+from builder.comparisons.longruns import LongRunResult, load_longruns, steady_sentence
+from builder.comparisons.mixes import load_mixes
+from builder.comparisons.pairing import pairing
+from builder.comparisons.ranking import Ranking
+from builder.comparisons.reach import reach_text, reaches
+from builder.comparisons.showing import cell_figure
+from builder.comparisons.standing import interval_text, rate_text
+from builder.metrics import METRICS
+from builder.pages.device_results import REACH_AT_MBIT_S
+from builder.pages.material import Material, load_material
+from catalog.errors import BuildRefused
+from catalog.method import METHOD_NUMBER
+
+RECORD = "data/figures.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """One figure. about: tags as `catalog.queries.Fact` has them, and "ranking:GROUP~WINDOW" for its company there."""
+
+    text: str
+    about: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Record:
+    """What a site printed at its build instant, under which definitions of its figures."""
+
+    as_of: str
+    definitions: Mapping[str, int]
+    figures: Mapping[str, Printed]
+
+
+def record_of(copy: Database, *, as_of: datetime) -> Record:
+    """The record of a public copy at its build instant."""
+    material = load_material(copy, as_of=as_of, sizes={})
+    found = dict(
+        sorted(
+            [
+                *_cells(material), *_rankings(material), *_pairs(material), *_reaches(material), *_limits(material),
+                *_observations(material), *_roles(copy), *_longruns(load_longruns(copy)),
+            ]
+        )
+    )  # fmt: skip
+    definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in METRICS.values()}}
+    return Record(as_of.strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
+
+
+def write_record(record: Record, site: Path) -> None:
+    """Put the record into its site: one line a figure."""
+    lines = ",\n".join(
+        json.dumps({"figure": figure, "text": printed.text, "about": printed.about}, ensure_ascii=False)
+        for figure, printed in record.figures.items()
+    )
+    head = json.dumps({"as_of": record.as_of, "definitions": record.definitions}, ensure_ascii=False)
+    (site / RECORD).write_text(f'{head[:-1]}, "figures": [\n{lines}\n]}}\n', encoding="utf-8")
+
+
+def read_record(site: Path) -> Record | None:
+    """The record of the site in a folder; None where there is none, as in a site that was built but not published.
+
+    Raises  BuildRefused for a record that cannot be read.
+    """
+    path = site / RECORD
+    if not path.is_file():
+        return None
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+        figures = {one["figure"]: Printed(one["text"], tuple(one["about"])) for one in found["figures"]}
+        return Record(found["as_of"], found["definitions"], figures)
+    except (ValueError, KeyError, TypeError) as failure:
+        raise BuildRefused(f"{path} cannot be read, so nobody can say which figures change: {failure}.") from failure
+
+
+def _about(material: Material, cells: Iterable[Cell], *more: str) -> tuple[str, ...]:
+    tags = dict.fromkeys(more)
+    for cell in cells:
+        tags |= dict.fromkeys(
+            (f"device:{cell.device}", f"client:{cell.client}", f"session:{cell.session}", f"house:{cell.house}")
+        )
+        if cell.spot is not None:
+            tags[f"spot:{cell.house}/{cell.spot}"] = None
+    return tuple(sorted(tags))
+
+
+def _with_references(material: Material, cells: list[Cell], *more: str) -> tuple[str, ...]:
+    """For a figure with an interval: the day-to-day spread is that of the houses' reference devices."""
+    houses = [material.bench.houses[house] for house in dict.fromkeys(cell.house for cell in cells)]
+    references = [f"device:{house.reference_device}" for house in houses if house.reference_device]
+    return _about(material, cells, "method", *references, *more)
+
+
+def _cells(material: Material) -> Iterator[tuple[str, Printed]]:
+    for cell in material.bench.cells:
+        value = "nothing finished" if cell.mean is None else f"{wording.rate(cell.mean, bound=cell.bound)} Mbit/s"
+        text = f"{value}, n {cell.n}"
+        if cell.did_not_finish:
+            text += f", {cell.did_not_finish} did not finish"
+        yield cell_figure(cell), Printed(text, _about(material, [cell]))
+
+
+def _rankings(material: Material) -> Iterator[tuple[str, Printed]]:
+    for (group, window), ranking in material.rankings.items():
+        place = f"ranking:{group.slug}~{window}"
+        for entry in ranking.ranked:
+            own = [c for c in material.cells[group] if c.device == entry.who.device]
+            about = _with_references(material, own, place)
+            interval = interval_text(entry)
+            yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{', ' + interval if interval else ''}", about)
+            yield (
+                _rank(ranking, entry.who.device),
+                Printed(f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}", about),
+            )
+
+
+def _rank(ranking: Ranking, device: str) -> str:
+    return "~".join([joined_id("rank", device), ranking.group.slug, ranking.window])
+
+
+def _pairs(material: Material) -> Iterator[tuple[str, Printed]]:
+    bench = material.bench
+    for a, b in material.pairs:
+        found = pairing(bench, subject(bench, a), subject(bench, b), company=material.company)
+        for figure in (*found.by_attenuation, *found.by_level, *found.by_spot):
+            cells = [c for c in material.cells.get(figure.group, ()) if c.device in (a, b)] if figure.group else []
+            about = _with_references(material, cells, f"device:{a}", f"device:{b}")
+            yield figure.figure, Printed(figure.sentence, about)
+
+
+def _reaches(material: Material) -> Iterator[tuple[str, Printed]]:
+    bench = material.bench
+    for device in bench.devices:
+        for found in reaches(bench, subject(bench, device), [REACH_AT_MBIT_S]):
+            own = [c for c in material.cells[found.group] if c.device == device]
+            yield found.figure, Printed(f"{reach_text(found.reach)} dB", _about(material, own))
+
+
+def _limits(material: Material) -> Iterator[tuple[str, Printed]]:
+    for (client, band, width, direction), value in material.bench.limits.ceilings.items():
+        figure = joined_id("ceiling", client, band, str(width), direction)
+        yield figure, Printed(f"{wording.rate(value)} Mbit/s", (f"client:{client}",))
+    for epoch in material.epochs:
+        figure = joined_id("loss", epoch.house, epoch.spot, epoch.band, epoch.valid_from)
+        yield figure, Printed(f"{wording.decibels(epoch.attenuation_db)} dB", (f"spot:{epoch.house}/{epoch.spot}",))
+
+
+def _observations(material: Material) -> Iterator[tuple[str, Printed]]:
+    for device in material.bench.devices:
+        about = (f"device:{device}",)
+        for heat in material.heat.get(device, ()):
+            rise = rise_of(heat)
+            place = (heat.unit, heat.face, heat.load, wording.trimmed(heat.minutes, 2), heat.mount or "")
+            text = "no rise" if rise is None else f"{wording.kelvin(rise)} above the room"
+            yield joined_id("heat", device, *place, heat.session or ""), Printed(text, about)
+        for power in material.power.get(device, ()):
+            state = (power.unit, power.state, power.side, str(power.source_class or ""), str(power.cable_m or ""))
+            yield joined_id("power", device, *state), Printed(wording.watts(power.watts), about)
+        for price in material.prices.get(device, ()):
+            offer = (price.date, price.region or "", price.condition or "")
+            yield joined_id("price", device, *offer), Printed(wording.money(price.amount, price.currency), about)
+
+
+def _roles(copy: Database) -> Iterator[tuple[str, Printed]]:
+    for found in load_mixes(copy):
+        mix = found.mix
+        for role in found.roles:
+            setup = [f"client:{role.station.client}", f"session:{role.station.session}"] if role.station else []
+            yield (
+                role.figure,
+                Printed(role.sentence, (f"device:{mix.device}", f"workload:{mix.workload}/{mix.version}", *setup)),
+            )
+
+
+def _longruns(results: Iterable[LongRunResult]) -> Iterator[tuple[str, Printed]]:
+    for found in results:
+        run = found.run
+        about = (f"device:{run.device}", f"client:{run.client}", f"session:{run.session}")
+        yield found.figure, Printed(steady_sentence(found), about)
