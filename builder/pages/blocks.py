@@ -159,6 +159,7 @@ class Frame:
     licence: str
     author: str = ""
     contact: str = ""
+    banner: str = ""  # what a preview says at the head of the page; "" on a public one
     policy: str = field(
         default="default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'"
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -35,11 +35,12 @@ from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.links import broken_links
+from builder.publishing.marking import Mark, banner, marks_of
 from builder.publishing.pictures import write_pictures
 from builder.publishing.site_folder import staged
 from catalog import queries
 from catalog.errors import BuildRefused
-from catalog.visibility import public_copy
+from catalog.visibility import full_copy, public_copy
 
 MOST_NAMED = 10
 Progress = Callable[[str], None]
@@ -90,13 +91,19 @@ def compose_site(
     cache: Path | None,
     progress: Progress,
     templates: Path | None = None,
+    preview: bool = False,
 ) -> BuildReport:
-    """Write the public site of *catalog* into the empty folder *stage*, as build_site says."""
+    """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
+
+    preview  hidden things come in, too, and every page says so
+    """
     looks = templates or shipped.templates_folder()
     data = stage / "data"
     data.mkdir()
-    progress("Reading what is public …")
-    with closing(public_copy(catalog, as_of=as_of, to=data / DATABASE)) as copy:
+    progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
+    copied = full_copy if preview else public_copy
+    with closing(copied(catalog, as_of=as_of, to=data / DATABASE)) as copy:
+        marks = marks_of(copy) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
         material = load_material(copy, as_of=as_of, sizes=sizes)
         meanings = dictionary(copy)
@@ -104,7 +111,7 @@ def compose_site(
     progress("Composing pages …")
     articles = bound_articles(material)
     pages = [*_pages(material, articles), data_page(material, downloads, meanings)]
-    charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress)
+    charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress, marks=marks)
     progress("Checking links …")
     _require_sound_links(stage, home=material.site.address or "")
     files = sum(1 for path in stage.rglob("*") if path.is_file())
@@ -143,6 +150,7 @@ def _write_pages(
     jobs: int,
     cache: Path | None,
     progress: Progress,
+    marks: Sequence[Mark] | None = None,
 ) -> int:
     assets = style_sheet(looks), icon(looks)
     for asset in assets:
@@ -158,7 +166,10 @@ def _write_pages(
     for page in pages:
         around = frame(material, page.address, style=assets[0].address, icon=assets[1].address)
         own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
-        _write(stage, page.address, render(environment, page, around, own).encode())
+        html = render(environment, page, around, own)
+        if marks is not None:
+            html = render(environment, page, replace(around, banner=banner(marks, html)), own)
+        _write(stage, page.address, html.encode())
     return len(figures)
 
 

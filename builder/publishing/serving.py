@@ -1,0 +1,46 @@
+"""A folder of pages on this machine only: for a look at a preview, never for the public."""
+
+from __future__ import annotations
+
+from functools import partial
+from http import HTTPStatus
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+from catalog.errors import InputRefused
+
+LOOPBACK = "127.0.0.1"
+
+
+class _Pages(SimpleHTTPRequestHandler):
+    """Files of one folder. A name that only leads here by a foreign address book is turned away."""
+
+    def parse_request(self) -> bool:
+        if not super().parse_request():
+            return False
+        host = (self.headers.get("Host") or "").rsplit(":", 1)[0]
+        if host not in (LOOPBACK, "localhost"):
+            self.send_error(HTTPStatus.FORBIDDEN, "This preview answers only to this machine.")
+            return False
+        return True
+
+    def end_headers(self) -> None:
+        self.send_header("X-Robots-Tag", "noindex, nofollow")
+        self.send_header("Cache-Control", "no-store")
+        super().end_headers()
+
+    def log_message(self, format: str, *args: Any) -> None:
+        """Say nothing: whoever looks knows what was asked for."""
+
+
+def server_of(folder: Path, *, port: int) -> ThreadingHTTPServer:
+    """A server of *folder* on the loopback address; port 0 takes any that is free. It serves once it is told to.
+
+    Raises  InputRefused when the port is taken, or not for everybody.
+    """
+    try:
+        return ThreadingHTTPServer((LOOPBACK, port), partial(_Pages, directory=str(folder)))
+    except OSError as failure:
+        reason = (failure.strerror or str(failure)).lower()
+        raise InputRefused(f"Port {port} cannot be used: {reason}. Name another with --port.") from failure
