@@ -7,9 +7,11 @@ A figure always has three faces that say the same: the picture (`spec`), the wor
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from typing import Any
 
+from builder.charts.theme import Layout
 from builder.wording import between
 
 Spec = dict[str, Any]
@@ -51,6 +53,9 @@ class Figure:
     table    the same values as a table
     notes    lines under the chart: n, client, firmware, date, method, source
     narrow   the same specification laid out for a phone; None where the wide one serves both
+    drawn    lays it out anew, for stills: the layout, and how many of its *parts* are shown (None: all); the axes are
+             the same whatever is shown. Left out of comparisons
+    parts    lines or rows, that may be revealed one by one
     Raises   ValueError for a title that asks nothing, and for a spoken text that is empty or too long.
     """
 
@@ -61,6 +66,8 @@ class Figure:
     table: TableTwin
     notes: tuple[str, ...]
     narrow: Spec | None = None
+    drawn: Callable[[Layout, int | None], Spec] | None = field(default=None, compare=False, repr=False)
+    parts: int = field(default=0, compare=False)
 
     def __post_init__(self) -> None:
         if not self.title.endswith("?"):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
@@ -105,6 +106,8 @@ def range_figure(
         table=_table(axis, lines),
         notes=tuple(notes),
         narrow=_laid_out(content, NARROW),
+        drawn=partial(_laid_out, content),
+        parts=len(lines),
     )
 
 
@@ -188,8 +191,8 @@ def _cell(knot: RangeKnot) -> str:
     return f"{knot.text} ({interval_text(knot.low, knot.high, printed=knot.text)})"
 
 
-def _laid_out(content: _Content, layout: Layout) -> Spec:
-    """The specification of *content* for one layout."""
+def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Spec:
+    """The specification of *content* for one layout; *shown* of its lines are drawn, the axes are those of all."""
     labels = [_label_lines(line, layout) for line in content.lines.values()]
     heights = [len(names + details) * layout.line_height + 4.0 for names, details in labels]
     height = max(float(layout.plot_height), sum(heights))
@@ -214,8 +217,8 @@ def _laid_out(content: _Content, layout: Layout) -> Spec:
     ]
     spec["datasets"] = {
         "shared": _shared(content),
-        **_marks(content),
-        **_labels(content, labels, centres, layout, scale),
+        **_marks(content, shown),
+        **_labels(content, labels, centres, layout, scale, shown),
         "ruler": ruler,
         "notes": [{"at": scale.value(top), "text": text} for top, text in zip(note_tops, notes, strict=True)],
     }
@@ -237,13 +240,13 @@ class _Heights:
         return round((1 - px / self.height) * self.y_limit, 2 + max(0, 2 - math.ceil(math.log10(self.y_limit))))
 
 
-def _marks(content: _Content) -> dict[str, list[dict[str, Any]]]:
+def _marks(content: _Content, shown: int | None) -> dict[str, list[dict[str, Any]]]:
     """Data sets of lines, knots, bounds and intervals."""
     knots: list[dict[str, Any]] = []
     bounds: list[dict[str, Any]] = []
     bands: list[dict[str, Any]] = []
     lone: list[dict[str, Any]] = []
-    for number, line in content.lines.items():
+    for number, line in list(content.lines.items())[:shown]:
         for index, piece in enumerate(content.pieces(line)):
             name = f"{number}.{index}"
             knots += [{"series": number, "piece": name, "x": knot.x, "value": knot.value} for knot in piece]
@@ -294,12 +297,14 @@ def _labels(
     centres: Sequence[float],
     layout: Layout,
     scale: _Heights,
+    shown: int | None,
 ) -> dict[str, list[dict[str, Any]]]:
     """Data sets of the labels. The sample line stands before the first line of its label."""
     keys: list[dict[str, Any]] = []
     names: list[dict[str, Any]] = []
     details: list[dict[str, Any]] = []
-    for (number, line), (name, detail), centre in zip(content.lines.items(), labels, centres, strict=True):
+    placed = list(zip(content.lines.items(), labels, centres, strict=True))
+    for (number, line), (name, detail), centre in placed[:shown]:
         first = centre - (len(name + detail) - 1) * layout.line_height / 2
         rows = [
             {"at": scale.value(first + i * layout.line_height), "text": text} for i, text in enumerate(name + detail)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin, interval_text
@@ -20,13 +20,17 @@ from builder.charts.theme import GRID, GROUND, SERIES, TEXT, TEXT_MUTED, Layout,
 # their line.
 WIDE = Layout(plot_width=360, plot_height=0, label_width=176, text=13, note=12)
 NARROW = Layout(plot_width=240, plot_height=0, label_width=0, text=12, note=11)
-SIDE_WIDTH = {WIDE: 128, NARROW: 88}
 SIDE_GAP = 14
 ROW_AIR = 14
 
 CAP = "M0,-1L0,1"
 ARROW_RIGHT = "M0.6,0L2.6,0M1.9,-0.6L2.7,0L1.9,0.6"
 ARROW_ROOM = 1.06  # of a bound's value: its arrow stays inside of the plot
+
+
+def side_width(layout: Layout) -> int:
+    """Width of the column right of the plot. [px]"""
+    return 128 if layout.label_width else 88
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +83,8 @@ def ranking_figure(
         ),
         notes=tuple(notes),
         narrow=_laid_out(title, bars, unit, notes, NARROW),
+        drawn=partial(_laid_out, title, bars, unit, notes),
+        parts=len(bars),
     )
 
 
@@ -88,17 +94,22 @@ def _interval(bar: RankBar) -> str:
     return interval_text(bar.low, bar.high, printed=bar.value_text)
 
 
-def _laid_out(title: str, bars: Sequence[RankBar], unit: str, notes: Sequence[str], layout: Layout) -> Spec:
-    """The specification for one layout. Heights are px from the top of the plot."""
+def _laid_out(
+    title: str, bars: Sequence[RankBar], unit: str, notes: Sequence[str], layout: Layout, shown: int | None = None
+) -> Spec:
+    """The specification for one layout. Heights are px from the top of the plot.
+
+    Where the layout has a height, rows that do not fit below it are left out. *shown* of the others are drawn, the
+    last one first; the axis is that of all.
+    """
     line = layout.line_height
-    spots: list[dict[str, Any]] = []
-    names: list[dict[str, Any]] = []
-    values: list[dict[str, Any]] = []
-    ranks: list[dict[str, Any]] = []
+    side = side_width(layout)
+    rows: list[dict[str, list[dict[str, Any]]]] = []
+    fitting: list[RankBar] = []
     top = 4.0
     for bar in bars:
         name = balanced(bar.label, layout.label_width or layout.plot_width, layout.text, bold=True)
-        rank = balanced(bar.rank_text, SIDE_WIDTH[layout], layout.text - 1)
+        rank = balanced(bar.rank_text, side, layout.text - 1)
         if layout.label_width:  # one line through the middles of name, dot and figures
             block = max(len(name), 1 + len(rank)) * line
             middle = top + block / 2
@@ -107,28 +118,33 @@ def _laid_out(title: str, bars: Sequence[RankBar], unit: str, notes: Sequence[st
             block = max(len(name) + 1, 1 + len(rank)) * line
             middle = top + (len(name) + 0.5) * line
             name_top = side_top = top
+        if layout.plot_height and rows and top + block > layout.plot_height:
+            break
         low = None if bar.low is None else max(bar.low, 0.0)
-        spots.append({"at": middle, "value": bar.value, "low": low, "high": bar.high, "bound": bar.bound})
-        names += [{"at": name_top + (i + 0.5) * line, "text": text} for i, text in enumerate(name)]
-        values.append({"at": side_top + 0.5 * line, "text": bar.value_text})
-        ranks += [{"at": side_top + (i + 1.5) * line, "text": text} for i, text in enumerate(rank)]
+        rows.append(
+            {
+                "spots": [{"at": middle, "value": bar.value, "low": low, "high": bar.high, "bound": bar.bound}],
+                "names": [{"at": name_top + (i + 0.5) * line, "text": text} for i, text in enumerate(name)],
+                "values": [{"at": side_top + 0.5 * line, "text": bar.value_text}],
+                "ranks": [{"at": side_top + (i + 1.5) * line, "text": text} for i, text in enumerate(rank)],
+            }
+        )
+        fitting.append(bar)
         top += block + ROW_AIR
-    width = layout.label_width + layout.plot_width + SIDE_GAP + SIDE_WIDTH[layout]
+    width = layout.label_width + layout.plot_width + SIDE_GAP + side
     foot = top + 20
     lines = [text for note in notes for text in wrapped(note, width, layout.note)]
+    seen = rows if shown is None else rows[max(0, len(rows) - shown) :]
 
     spec = copy.deepcopy(_template(layout, unit))
     spec["title"] = {"text": balanced(title, width, layout.text + 5, bold=True)}
     spec["height"] = round(top)
     spec["params"] = [
-        {"name": "x_high", "value": axis_end(max(_right_end(bar) for bar in bars))},
+        {"name": "x_high", "value": axis_end(max(_right_end(bar) for bar in fitting))},
         {"name": "y_high", "value": round(top)},
     ]
     spec["datasets"] = {
-        "spots": spots,
-        "names": names,
-        "values": values,
-        "ranks": ranks,
+        **{name: [entry for row in seen for entry in row[name]] for name in ("spots", "names", "values", "ranks")},
         "notes": [{"at": foot + i * (layout.note + 5), "text": text} for i, text in enumerate(lines)],
     }
     return spec

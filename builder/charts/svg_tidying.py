@@ -76,19 +76,26 @@ def page_svg(drawing: str, *, ids: str, title: str, spoken: str, layout: LayoutN
     root.set("class", f"chart chart-{layout}")
     root.set("display", display)
     root.set("font-family", f"var(--font-figures, {FONT})")
-    _describe(root, title=title, spoken=spoken)
+    describe(root, title=title, spoken=spoken)
     return ElementTree.tostring(root, encoding="unicode")
 
 
 def file_svg(drawing: str, *, ids: str, title: str, spoken: str, ground: Ground) -> str:
     """A chart as a file of its own, in plain colours."""
-    root = _tidied(drawing, ids=ids, colour=lambda role: role.light if ground == "light" else role.dark)
-    root.set("font-family", FONT)
-    _describe(root, title=title, spoken=spoken)
+    root = plain_svg(drawing, ids=ids, ground=ground)
+    describe(root, title=title, spoken=spoken)
     return ElementTree.tostring(root, encoding="unicode") + "\n"
 
 
-def _describe(root: Element, *, title: str, spoken: str) -> None:
+def plain_svg(drawing: str, *, ids: str, ground: Ground) -> Element:
+    """A chart as an element in plain colours, for a file or a larger picture."""
+    root = _tidied(drawing, ids=ids, colour=lambda role: role.light if ground == "light" else role.dark)
+    root.set("font-family", FONT)
+    return root
+
+
+def describe(root: Element, *, title: str, spoken: str) -> None:
+    """Give a picture its question and its words, for those who do not see it."""
     root.set("role", "img")
     root.set("aria-label", spoken)
     for place, (tag, text) in enumerate((("title", title), ("desc", spoken))):

@@ -1,0 +1,254 @@
+"""Stills for video and articles: a figure on a picture of fixed size, with its question above and its source below.
+
+A still is laid out at a third of its size and drawn three times as large: so its smallest text, 12 px in a layout,
+is 36 px high, and lines and marks grow with it. Nothing lies within 5 % of an edge. The figure is fitted by laying
+it out again, never by shrinking it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+from xml.etree import ElementTree
+
+from builder.charts.converting import converter, drawing
+from builder.charts.figures import Figure, Spec, bare
+from builder.charts.ranking_chart import ROW_AIR
+from builder.charts.svg_tidying import SVG, Ground, describe, plain_svg
+from builder.charts.theme import FONT, GROUND, TEXT, TEXT_MUTED, Layout, balanced, wrapped
+
+SCALE = 3
+MARGIN = 0.05  # of either side
+SMALLEST_TEXT_PX = 36
+
+_NOTE = SMALLEST_TEXT_PX // SCALE
+_TITLES = (20, 18, 16, 14)  # sizes tried for the question, the largest that takes two lines is taken
+_MOST_TITLE_LINES = 2
+_AIR = 8
+_LEADING = 3
+_SOFT = 1  # letters may reach a little over their place on either side
+_TRIES = 6
+_LEAST_PLOT = 110  # below this height what stands between the spots is left out
+_SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)"[^>]*? height="([\d.]+)"')
+
+_CORNER = re.compile(r'transform="translate\(([-\d.]+),([-\d.]+)\)"')
+
+ShapeName = Literal["wide", "square"]
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A size of picture [px], and the layout it is begun with."""
+
+    width: int
+    height: int
+    ranking: Layout
+    lines: Layout
+
+
+SHAPES: dict[ShapeName, Shape] = {
+    "wide": Shape(
+        1920, 1080,
+        ranking=Layout(plot_width=250, plot_height=200, label_width=150, text=13, note=_NOTE),
+        lines=Layout(plot_width=350, plot_height=200, label_width=130, text=13, note=_NOTE),
+    ),
+    "square": Shape(
+        1080, 1080,
+        ranking=Layout(plot_width=200, plot_height=200, label_width=0, text=13, note=_NOTE),
+        lines=Layout(plot_width=170, plot_height=180, label_width=88, text=13, note=_NOTE),
+    ),
+}  # fmt: skip
+GROUNDS: tuple[Ground, ...] = ("light", "dark")
+
+
+@dataclass(frozen=True, slots=True)
+class Still:
+    """A figure fitted to a shape: drawn once, coloured as often as wanted.
+
+    parts  its lines or rows in the picture; fewer than the figure's where not all rows fit
+    """
+
+    figure: Figure
+    shape: Shape
+    layout: Layout
+    title: tuple[str, ...]
+    title_size: int
+    stamp: tuple[str, ...]
+    without_ruler: bool
+    parts: int
+
+
+def fitted(figure: Figure, shape: ShapeName, *, source: str) -> Still:
+    """The figure laid out for a shape.
+
+    source  who publishes, and where: stamped below the figure's own notes
+    Raises  ValueError for a figure that cannot be laid out anew, or that no layout makes small enough.
+    """
+    if figure.drawn is None:
+        raise ValueError(f"{figure.key} cannot be laid out anew")
+    size = SHAPES[shape]
+    width, _ = _inside(size)
+    title_size, title = _title(figure.title, width)
+    stamp = _stamp(figure, source, width, rows=figure.parts)
+    ranking = "spots" in figure.spec["datasets"]
+    still = Still(figure, size, size.ranking if ranking else size.lines, title, title_size, stamp, False, figure.parts)
+    found = _ranking_fitted(still, source) if ranking else _lines_fitted(still)
+    if found is None:
+        raise ValueError(f"{figure.key} does not fit {size.width} × {size.height} px in text of {SMALLEST_TEXT_PX} px")
+    return found
+
+
+def _lines_fitted(still: Still) -> Still | None:
+    """With the walls between the spots if they leave the plot its height, else without."""
+    width, room = _inside(still.shape)[0], _room(still)
+    for without_ruler in (False, True):
+        tried = replace(still, without_ruler=without_ruler)
+        for _ in range(_TRIES):
+            wide, high = _natural_size(tried)
+            if wide <= width and room - 1 <= high <= room:
+                break
+            layout = tried.layout
+            plot_height = int(layout.plot_height + room - high)
+            plot_width = int(layout.plot_width + width - wide)
+            tried = replace(tried, layout=replace(layout, plot_width=plot_width, plot_height=plot_height))
+            if plot_height < _LEAST_PLOT:
+                break
+        wide, high = _natural_size(tried)
+        if wide <= width and high <= room and tried.layout.plot_height >= _LEAST_PLOT:
+            return tried
+    return None
+
+
+def _ranking_fitted(still: Still, source: str) -> Still | None:
+    """With as many rows, from the first, as there is room for; the stamp says how many are left out."""
+    width = _inside(still.shape)[0]
+    tried = replace(still, layout=replace(still.layout, plot_height=int(_room(still))))
+    for _ in range(_TRIES + still.parts):
+        spec = _spec(tried, None)
+        rows = len(spec["datasets"]["spots"])
+        tried = replace(tried, parts=rows, stamp=_stamp(still.figure, source, width, rows=rows))
+        wide, high = _natural_size(tried)
+        layout = tried.layout
+        if wide > width or wide < width - 1:
+            layout = replace(layout, plot_width=int(layout.plot_width + width - wide))
+        elif high > _room(tried):
+            layout = replace(layout, plot_height=spec["height"] - ROW_AIR - 1)
+        else:
+            return tried
+        tried = replace(tried, layout=layout)
+    return None
+
+
+def _room(still: Still) -> float:
+    """Height between the question and the stamp. [px of the layout]"""
+    lines = len(still.title) * (still.title_size + _LEADING) + len(still.stamp) * (_NOTE + _LEADING)
+    return _inside(still.shape)[1] - lines - 2 * _AIR
+
+
+def still_svg(still: Still, *, ground: Ground, shown: int | None = None, clear: bool = False) -> str:
+    """The picture as SVG.
+
+    shown  parts of the figure that are drawn, None for all: the frames of a reveal, on the same axes
+    clear  without a ground, to be laid over something else
+    """
+    size = still.shape
+    colours = {role: role.light if ground == "light" else role.dark for role in (GROUND, TEXT, TEXT_MUTED)}
+    root = ElementTree.Element(
+        "svg", {"xmlns": SVG, "width": str(size.width), "height": str(size.height),
+                "viewBox": f"0 0 {size.width / SCALE:g} {size.height / SCALE:g}", "font-family": FONT},
+    )  # fmt: skip
+    describe(root, title=still.figure.title, spoken=still.figure.spoken)
+    if not clear:
+        ElementTree.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": colours[GROUND]})
+    left, top = size.width / SCALE * MARGIN + _SOFT, size.height / SCALE * MARGIN
+    height = _inside(size)[1]
+    for row, text in enumerate(still.title, start=1):
+        _text(
+            root, text, left, top + row * (still.title_size + _LEADING) - 5, still.title_size, colours[TEXT], bold=True
+        )
+    drawn = drawing(_spec(still, shown))
+    # A frame without its first names begins further left: the plots are laid upon each other, not the edges.
+    whole, own = (_plot_corner(svg) for svg in (drawing(_spec(still, None)), drawn))
+    chart = plain_svg(drawn, ids="still", ground=ground)
+    chart.attrib.pop("xmlns", None)
+    chart.set("x", f"{left + whole[0] - own[0]:g}")
+    chart.set("y", f"{top + len(still.title) * (still.title_size + _LEADING) + _AIR + whole[1] - own[1]:g}")
+    root.append(chart)
+    first = top + height - (len(still.stamp) - 1) * (_NOTE + _LEADING) - 3
+    for row, text in enumerate(still.stamp):
+        _text(root, text, left, first + row * (_NOTE + _LEADING), _NOTE, colours[TEXT_MUTED])
+    return ElementTree.tostring(root, encoding="unicode") + "\n"
+
+
+def still_png(svg: str) -> bytes:
+    """The picture as PNG, as large as its SVG says, in the one face the converter carries."""
+    return bytes(converter().svg_to_png(svg))
+
+
+def pictures(figure: Figure, *, source: str) -> Iterator[tuple[str, bytes]]:
+    """(end of a file name, bytes) of every still of a figure: shapes, grounds, SVG, PNG, clear PNG, reveal frames."""
+    for name in SHAPES:
+        still = fitted(figure, name, source=source)
+        stem = f"{still.shape.width}x{still.shape.height}"
+        for ground in GROUNDS:
+            svg = still_svg(still, ground=ground)
+            yield f"{stem}-{ground}.svg", svg.encode()
+            yield f"{stem}-{ground}.png", still_png(svg)
+            yield f"{stem}-{ground}-clear.png", still_png(still_svg(still, ground=ground, clear=True))
+            for shown in range(still.parts if still.parts > 1 else 0):
+                frame = still_svg(still, ground=ground, shown=shown)
+                yield f"{stem}-{ground}-reveal-{shown}.png", still_png(frame)
+
+
+def _inside(size: Shape) -> tuple[float, float]:
+    """Width and height between the margins. [px of the layout]"""
+    return size.width / SCALE * (1 - 2 * MARGIN) - 2 * _SOFT, size.height / SCALE * (1 - 2 * MARGIN)
+
+
+def _title(text: str, width: float) -> tuple[int, tuple[str, ...]]:
+    for size in _TITLES:
+        lines = balanced(text, width, size, bold=True)
+        if len(lines) <= _MOST_TITLE_LINES:
+            return size, tuple(lines)
+    return _TITLES[-1], tuple(lines)
+
+
+def _stamp(figure: Figure, source: str, width: float, *, rows: int) -> tuple[str, ...]:
+    """What is written below: the conditions of the figure, rows left out, and the source."""
+    texts: Sequence[str] = [*figure.notes[:1], source]
+    if rows < figure.parts:
+        texts = [f"First {rows} of {figure.parts}.", *texts]
+    return tuple(wrapped(" ".join(texts), width, _NOTE))
+
+
+def _spec(still: Still, shown: int | None) -> Spec:
+    assert still.figure.drawn is not None
+    spec = bare(still.figure.drawn(still.layout, shown))
+    spec["padding"] = 0
+    if still.without_ruler and "ruler" in spec["datasets"]:
+        spec["datasets"] = {**spec["datasets"], "ruler": []}
+    return spec
+
+
+def _natural_size(still: Still) -> tuple[float, float]:
+    """Width and height of the drawing. [px of the layout]"""
+    found = _SIZE.search(drawing(_spec(still, None)))
+    assert found is not None
+    return float(found[1]), float(found[2])
+
+
+def _plot_corner(svg: str) -> tuple[float, float]:
+    """Where the plot begins in a drawing. [px of the layout]"""
+    found = _CORNER.search(svg)
+    assert found is not None
+    return float(found[1]), float(found[2])
+
+
+def _text(
+    root: ElementTree.Element, text: str, x: float, y: float, size: int, colour: str, *, bold: bool = False
+) -> None:
+    look = {"x": f"{x:g}", "y": f"{y:g}", "font-size": str(size), "fill": colour}
+    element = ElementTree.SubElement(root, "text", look | ({"font-weight": "bold"} if bold else {}))
+    element.text = text
