@@ -35,18 +35,18 @@ _MAC = re.compile(
 )
 # A code with two digits or more behind the words for a serial number; "serial numbers are kept out" has none.
 _SERIAL = re.compile(
-    r"(?:\bserial(?:[ _-]?(?:number|no\.?|nr\.?|num))?|\bS/N|\bSN(?=\s?[:=#]))(?!\w)[\"']?\s*(?:is|was)?\s*[:=#.\"']*\s*"
+    r"(?:\bserial(?:[ _-]?(?:number|num|no\.?|nr\.?))?|\bS/N|\bSN(?=\s?[:=#]))(?!\w)[\s:=#.\"']{0,6}(?:(?:is|was)[\s:]+)?[\"']?"
     r"((?=(?:[A-Z-]*\d){2})[A-Z0-9][A-Z0-9-]{4,})",
     re.IGNORECASE,
 )
 _NETWORK = re.compile(
-    r"(?:\bE?SSID\b|\b(?:network|wi-?fi) name\b)[\"']?\s*(?:is|was|[:=])\s*[\"'“„]?[^\s\"'“„<,;]{2,32}"
-    r"|\bE?SSID\b\s*[\"'“„][^\"'“”„<]{1,32}[\"'”“]",
+    r"(?:\bE?SSID\b|\b(?:network|wi-?fi) name\b)(?:[\"']?\s*[:=]\s*[\"'“„]?[^\s\"'“„<,;]{2,32}"
+    r"|\s*(?:is|was)?\s*[\"'“„][^\"'“”„<]{1,32}[\"'”“])",
     re.IGNORECASE,
 )
 _PLACE = re.compile(
     r"\bgeo:-?\d{1,2}\.\d+,-?\d{1,3}\.\d+"
-    r"|\b(?:GPS|lat(?:itude)?)\w*[\"']?\s*[:=,]?\s*-?\d{1,2}(?:\.\d{3,}|°\s*\d)"
+    r"|\b(?:GPS\w*|lat|latitude)\b[\"']?\s*[:=,]?\s*-?\d{1,2}(?:\.\d{3,}|°\s*\d)"
     r"|\b\d{1,2}°\s?\d{1,2}['′]\s?\d{1,2}(?:\.\d+)?[\"″]?\s?[NS]\b",
     re.IGNORECASE,
 )

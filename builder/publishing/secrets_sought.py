@@ -49,10 +49,10 @@ def sought(words: HiddenWords, *, paths: Sequence[Path] = (), usual: str = "") -
     usual  text of the site's own (its templates): a model that is a word of it is no secret by itself
     """
     own = set(_WORD.findall(usual))
-    secrets = [_secret("the id of something hidden", _whole(name), name, re.IGNORECASE) for name in words.ids]
+    secrets = [_secret("the id of something hidden", _id(name), name, re.IGNORECASE) for name in words.ids]
     for maker, model in words.names:
         if maker:
-            together = rf"{_whole(maker, end=False)}\W{{1,3}}{_whole(model, start=False)}"
+            together = rf"{_whole(maker, end=False)}[^\w-]{{1,3}}{_whole(model, start=False)}"
             secrets.append(_secret("the name of something hidden", together, model, re.IGNORECASE))
         if len(model) >= _SHORT and not (set(_WORD.findall(model)) <= own):
             secrets.append(_secret("the name of something hidden", _whole(model), model, 0))
@@ -77,6 +77,11 @@ def sought(words: HiddenWords, *, paths: Sequence[Path] = (), usual: str = "") -
 
 def _secret(kind: str, pattern: str, text: str, flags: int) -> Secret:
     return Secret(kind, re.compile(pattern, flags), max(_WORD.findall(text) or [text], key=len).lower())
+
+
+def _id(name: str) -> str:
+    """An id, also in "one--other", but not one that is part of a longer id."""
+    return rf"(?:(?<![\w-])|(?<=--)){re.escape(name)}(?!\w)(?!-(?!-))"
 
 
 def _whole(text: str, *, start: bool = True, end: bool = True) -> str:
