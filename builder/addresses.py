@@ -69,6 +69,11 @@ def image(sha256: str, suffix: str) -> str:
     return f"images/{sha256[:16]}{suffix}"
 
 
+def still(figure_key: str, name: str) -> str:
+    """A still of a figure, or its folder where *name* is empty."""
+    return f"stills/{figure_key}/{name}"
+
+
 def asset(name: str) -> str:
     """A file of the site's own look; its name holds its content's hash."""
     return f"assets/{name}"

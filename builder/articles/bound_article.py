@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from html import escape
 
@@ -105,7 +105,7 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
                 if number not in lone:
                     raise NotBound("A figure stands in a paragraph of its own.")
                 order = ordered_figure(evidence, binding)
-                if order in figures.values():
+                if order.key in {other.key for other in figures.values()}:
                     raise NotBound("This figure stands in the article already.")
                 figures[number] = order
             else:
@@ -158,15 +158,11 @@ def _passages(html: str, texts: Mapping[int, str], figures: Mapping[int, FigureO
     yield Passage(filled(html[start:]))
 
 
-def bind_all(
-    articles: Iterable[Article], evidence: Evidence, pictures: Callable[[Article], Mapping[str, Picture]]
-) -> tuple[BoundArticle, ...]:
-    """Every article, bound. Raises BuildRefused with the problems of all of them, one a line."""
-    found = tuple(bind(article, evidence, pictures(article)) for article in articles)
-    problems = [problem for one in found for problem in one.problems]
+def require_sound(articles: Iterable[BoundArticle]) -> None:
+    """Raises BuildRefused with the problems of all articles, one a line, if there are any."""
+    problems = [problem for one in articles for problem in one.problems]
     if problems:
         raise BuildRefused(
             "Articles say what the catalogue does not carry, so no site was put in place:\n"
             + "\n".join(map(str, problems))
         )
-    return found

@@ -26,12 +26,15 @@ class FigureOrder:
     whose   the subjects of a range chart; empty for a ranking
     window  of a ranking; "" for a range chart
     shared  the range shaded on a range chart [dB]
+    line    of the article's file where it is asked for, and how it was typed there
     """
 
     key: str
     title: str
     spoken: str
     group: Group
+    line: int
+    typed: str
     whose: tuple[Subject, ...] = ()
     window: str = ""
     shared: Range | None = None
@@ -63,7 +66,9 @@ def _lines(evidence: Evidence, binding: Binding) -> FigureOrder:
         title = f"Which gives more in the same place, {wording.listing(names, 'or')}?"
         spoken, shared = _over_all(names, found)
     key = "~".join(["lines", *(joined_id(w.device, w.unit, w.firmware) for w in whose), group.slug])
-    return FigureOrder(key, binding.words or title, spoken, group, whose=whose, shared=shared)
+    return FigureOrder(
+        key, binding.words or title, spoken, group, binding.line, binding.typed, whose=whose, shared=shared
+    )
 
 
 def line_names(whose: tuple[Subject, ...]) -> list[str]:
@@ -108,5 +113,6 @@ def _ranking(evidence: Evidence, binding: Binding) -> FigureOrder:
     place = "in the middle" if window == "middle" else window
     title = f"Who leads {place}, at {wording.db_range(*low_high)} dB?"
     return FigureOrder(
-        f"ranking~{group.slug}~{window}", binding.words or title, top_sentence(ranking), group, window=window
-    )
+        f"ranking~{group.slug}~{window}", binding.words or title, top_sentence(ranking), group, binding.line,
+        binding.typed, window=window,
+    )  # fmt: skip

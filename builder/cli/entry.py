@@ -91,8 +91,18 @@ def undo(batch_id: str, catalog: Path) -> None:
 def correct(file: Path, catalog: Path) -> None:
     """Apply the corrections in FILE. Nothing is overwritten: the old values stay and are shown."""
     from builder import wording
+    from builder.publishing.touched import said_by_articles, touched
     from catalog.connection import open_catalog
     from catalog.correcting import correct_file
 
-    report = correct_file(file, catalog=open_catalog(catalog, readonly=False), now=datetime.now(UTC))
+    now = datetime.now(UTC)
+    db = open_catalog(catalog, readonly=False)
+    before = said_by_articles(catalog, as_of=now)
+    report = correct_file(file, catalog=db, now=now)
+    db.close()
     click.echo(f"{file}: {wording.count(report.applied, 'correction')} applied, {report.known} already known.")
+    redo = touched(before, said_by_articles(catalog, as_of=now)) if report.applied else ()
+    if redo:
+        click.echo("In articles, look at or make again:")
+    for one in redo:
+        click.echo(f"  {one}")

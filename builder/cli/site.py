@@ -27,14 +27,15 @@ jobs_option = click.option(
     "--out", type=click.Path(path_type=Path), default=Path("site"), show_default=True, help="The site's folder."
 )
 @jobs_option
+@click.option("--stills", is_flag=True, help="Also pictures for video, of every figure in an article, below stills/.")
 @catalog_option
 @as_of_option
-def build(out: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
+def build(out: Path, jobs: int, stills: bool, catalog: Path, as_of: datetime) -> None:
     """Build the public site: what may be seen at the build instant, and nothing else."""
     from catalog.connection import open_catalog
 
     open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
-    report = _build(catalog, out, as_of=as_of, jobs=jobs)
+    report = _build(catalog, out, as_of=as_of, jobs=jobs, stills=stills)
     _warn(report)
     click.echo(_built(report, out, as_of))
 
@@ -80,10 +81,12 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
     )
 
 
-def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int) -> BuildReport:
+def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool = False) -> BuildReport:
     from builder.publishing.building import build_site
 
-    return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress)
+    return build_site(
+        catalog, out=out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress, stills=stills
+    )
 
 
 def chart_cache() -> Path:
@@ -104,7 +107,8 @@ def _warn(report: BuildReport) -> None:
 
 
 def _built(report: BuildReport, out: Path, as_of: datetime) -> str:
+    stills = f", {report.stills} stills below {out / 'stills'}" if report.stills else ""
     return (
-        f"{report.pages} pages and {report.charts} charts as of {instant_text(as_of)}.\n"
+        f"{report.pages} pages and {report.charts} charts{stills} as of {instant_text(as_of)}.\n"
         f"Open {out / 'index.html'} in a browser; no server is needed."
     )

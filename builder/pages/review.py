@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.articles.bound_article import Bound, BoundArticle, bind_all, number_key
+from builder.articles.bound_article import Bound, BoundArticle, bind, number_key, require_sound
 from builder.articles.evidence import Evidence
 from builder.articles.figures import FigureOrder, line_names
 from builder.comparisons.bench import cells_of_subject
@@ -57,14 +57,22 @@ def evidence_of(material: Material) -> Evidence:
 
 
 def bound_articles(material: Material) -> tuple[BoundArticle, ...]:
-    """Every published article with its bindings looked up. Raises BuildRefused with every problem of all of them."""
+    """Every published article, ready for its page. Raises BuildRefused with every problem of all of them."""
+    found = look_up(material)
+    require_sound(found)
+    return found
+
+
+def look_up(material: Material) -> tuple[BoundArticle, ...]:
+    """Every published article with its bindings looked up, and its problems where there are any."""
 
     def placed(article: Article) -> Mapping[str, Picture]:
         own = [image for image in material.images if image.batch_id == article.batch_id]
         shown = pictures(addresses.review(article.article_id), own, material.sizes)
         return dict(zip((image.path for image in own), shown, strict=True))
 
-    return bind_all(material.articles, evidence_of(material), placed)
+    evidence = evidence_of(material)
+    return tuple(bind(article, evidence, placed(article)) for article in material.articles)
 
 
 def review_page(material: Material, bound: BoundArticle) -> ReviewPage:

@@ -29,7 +29,7 @@ from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.ranking import ranking_page
 from builder.pages.rendering import page_templates, render
-from builder.pages.review import bound_articles, review_page
+from builder.pages.review import ReviewPage, bound_articles, review_page
 from builder.pages.start import start_page
 from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
@@ -38,6 +38,7 @@ from builder.publishing.links import broken_links
 from builder.publishing.marking import Mark, banner, marks_of
 from builder.publishing.pictures import write_pictures
 from builder.publishing.site_folder import staged
+from builder.publishing.stills import Stills, write_stills
 from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
@@ -51,12 +52,14 @@ class BuildReport:
     """What a build wrote: pages, charts drawn on them, and files in all.
 
     warnings  what an author should look at: numbers typed into articles, with the bindings that would replace them
+    stills    pictures for video that were written
     """
 
     pages: int
     charts: int
     files: int
     warnings: tuple[str, ...] = ()
+    stills: int = 0
 
 
 def build_site(
@@ -68,6 +71,7 @@ def build_site(
     cache: Path | None,
     progress: Progress,
     templates: Path | None = None,
+    stills: bool = False,
 ) -> BuildReport:
     """Build the public site of *catalog* into the folder *out*.
 
@@ -76,10 +80,13 @@ def build_site(
     cache      folder of charts drawn before; None draws all anew
     progress   told in a few words what is being done
     templates  other page templates than the shipped ones
+    stills     also the pictures for video, of every figure that stands in an article
     Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
     """
     with staged(out) as stage:
-        return compose_site(catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates)
+        return compose_site(
+            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, stills=stills
+        )
 
 
 def compose_site(
@@ -92,6 +99,7 @@ def compose_site(
     progress: Progress,
     templates: Path | None = None,
     preview: bool = False,
+    stills: bool = False,
 ) -> BuildReport:
     """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
 
@@ -114,9 +122,14 @@ def compose_site(
     charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress, marks=marks)
     progress("Checking links …")
     _require_sound_links(stage, home=material.site.address or "")
+    made = Stills(0, ())
+    if stills:
+        told = [d.figure for page in pages if isinstance(page, ReviewPage) for d in page.drawings]
+        progress(f"Drawing stills of {len(told)} figures …")
+        made = write_stills(told, site=material.site, folder=stage, jobs=jobs)
     files = sum(1 for path in stage.rglob("*") if path.is_file())
-    warnings = tuple(warning for article in articles for warning in article.warnings)
-    return BuildReport(pages=len(pages), charts=charts, files=files, warnings=warnings)
+    warnings = (*(warning for article in articles for warning in article.warnings), *made.left_out)
+    return BuildReport(pages=len(pages), charts=charts, files=files, warnings=warnings, stills=made.pictures)
 
 
 def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:

@@ -73,7 +73,7 @@ def test_a_firmware_within_another_days_spread_is_refused(read):
 
 def test_a_firmware_ahead_in_one_session_is_carried(read):
     bound = read("08-same-session", text=f"(= claim {B}@1.6 leads {B}@1.4, spot S2 =)")
-    assert texts(bound) == ["Shale 2 1.6 leads Shale 2 1.4, +30 Mbit/s (+7 to +53)"]  # by hand: 7.33 to 52.67
+    assert texts(bound) == ["Shale 2 (1.6) leads Shale 2 (1.4), +30 Mbit/s (+7 to +53)"]  # by hand: 7.33 to 52.67
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,122 @@
+"""After a correction: exactly the sentences and images that are no longer true, by article and line."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from builder.cli import main
+from builder.publishing.building import build_site
+from builder.publishing.touched import REFUSED, said_by_articles, touched
+from catalog.connection import open_catalog
+from catalog.correcting import correct_file
+from catalog.entering import enter_batch
+
+STORY = Path(__file__).parents[2] / "stories" / "01-partial-overlap"
+NOW = datetime(2026, 6, 1, tzinfo=UTC)
+A, B = "quillmast-dome-20", "tessarik-shale-2"
+BATCH = f"""format = 1
+id = "texts"
+title = "Texts"
+timezone = "Europe/Berlin"
+licence = "CC-BY-4.0"
+[[article]]
+id = "dome"
+title = "Dome"
+published = "2024-06-01T10:00:00Z"
+file = "articles/dome.md"
+devices = ["{A}", "{B}"]
+[[article]]
+id = "shale"
+title = "Shale"
+published = "2024-06-01T10:00:00Z"
+file = "articles/shale.md"
+"""
+DOME = f"""At 60 dB it gives (= value {A}, at 60 =), at 80 (= value {A}, at 80 =).
+
+We wrote (= value {A}, at 60, frozen "700 Mbit/s" 2024-06-01 =).
+
+(= lines {A} {B} =)
+
+(= lines {B} =)
+"""
+SHALE = f"At 65 (= value {B}, at 65 =).\n\n(= claim {A} alike {B} : It is as good. =)\n"
+LINE = f"runs,device={A};attenuation_db=60;repeat=1,throughput,700,1000,mistyped,a reader,2025-01-02\n"
+
+
+@pytest.fixture
+def catalog(tmp_path):
+    path, batch = tmp_path / "catalog.db", tmp_path / "texts"
+    (batch / "articles").mkdir(parents=True)
+    (batch / "batch.toml").write_text(BATCH)
+    (batch / "articles" / "dome.md").write_text(DOME)
+    (batch / "articles" / "shale.md").write_text(SHALE)
+    for folder in (STORY, batch):
+        enter_batch(folder, into=path, now=NOW)
+    return path
+
+
+@pytest.fixture
+def corrections(tmp_path):
+    file = tmp_path / "corrections.csv"
+    file.write_text("table,key,column,was,now,reason,noticed_by,date\n" + LINE)
+    return file
+
+
+def test_exactly_what_changed_is_listed(catalog, corrections):
+    # By hand: the Dome at 60 becomes 1000, at 80 it stays 100; over 55 to 75 dB it now leads by more than the 34.3 of
+    # story 1, so the claim falls. The line of the Shale alone is as it was.
+    before = said_by_articles(catalog, as_of=NOW)
+    db = open_catalog(catalog, readonly=False)
+    correct_file(corrections, catalog=db, now=NOW)
+    db.close()
+    found = touched(before, said_by_articles(catalog, as_of=NOW))
+    plain = [(one.file, one.line, one.was.replace("\u00a0", " "), one.now.replace("\u00a0", " ")) for one in found]
+    figure = next(one for one in found if one.image)
+    assert (figure.file, figure.line) == ("texts/articles/dome.md", 5)
+    assert figure.image.startswith(f"stills/review~dome~lines~{A}~")
+    sentences = [entry for entry, one in zip(plain, found, strict=True) if not one.image]
+    assert sentences[:2] == [
+        ("texts/articles/dome.md", 1, "700 Mbit/s", "1000 Mbit/s"),
+        ("texts/articles/dome.md", 3, "700 Mbit/s (as published 1 June 2024)",
+         "700 Mbit/s (as published 1 June 2024; the catalogue now says 1000 Mbit/s)"),
+    ]  # fmt: skip
+    (claim,) = sentences[2:]
+    assert claim[:3] == ("texts/articles/shale.md", 3, "It is as good.")
+    assert claim[3].startswith(REFUSED)
+
+
+def test_correct_prints_it_and_says_nothing_the_second_time(catalog, corrections):
+    def run():
+        result = CliRunner().invoke(main, ["correct", str(corrections), "--catalog", str(catalog)])
+        assert result.exit_code == 0, result.output
+        return result.stdout
+
+    first = run()
+    assert "In articles, look at or make again:" in first
+    assert "texts/articles/dome.md line 1: was 700" in first
+    assert "texts/articles/dome.md line 5: the figure changed; export stills/review~dome~lines~" in first
+    assert "articles" not in run()
+
+
+def test_stills_stand_where_the_list_says(catalog, tmp_path):
+    report = build_site(catalog, out=tmp_path / "site", as_of=NOW, jobs=2, cache=None, progress=lambda _: None,
+                        stills=True)  # fmt: skip
+    folders = sorted((tmp_path / "site" / "stills").iterdir())
+    said = said_by_articles(catalog, as_of=NOW)
+    assert {f"stills/{folder.name}/" for folder in folders} == {image for image, _ in said.images.values()}
+    assert report.stills == sum(1 for folder in folders for path in folder.iterdir() if path.suffix != ".txt")
+    for folder in folders:
+        names = {path.name for path in folder.iterdir()}
+        assert {f"{size}-{ground}.{kind}" for size in ("1920x1080", "1080x1080") for ground in ("light", "dark")
+                for kind in ("svg", "png")} <= names  # fmt: skip
+        question, spoken, *_ = (folder / "words.txt").read_text(encoding="utf-8").splitlines()
+        assert question.endswith("?")
+        assert spoken
+
+
+def test_without_being_asked_there_are_none(catalog, tmp_path):
+    report = build_site(catalog, out=tmp_path / "site", as_of=NOW, jobs=1, cache=None, progress=lambda _: None)
+    assert report.stills == 0
+    assert not (tmp_path / "site" / "stills").exists()
