@@ -21,6 +21,14 @@ HOUSES = "houses/index.html"
 REVIEWS = "reviews/index.html"
 METHOD = "method/index.html"
 DATA = "data/index.html"
+WORKLOADS = "workloads/index.html"
+COLLAPSES = "collapses/index.html"
+FEATURES = "features/index.html"
+POWER = "power/index.html"
+PRICES = "prices/index.html"
+INSIDES = "insides/index.html"
+GLOSSARY = "glossary/index.html"
+CHANGES = "changes/index.html"
 
 
 def device(device_id: str) -> str:
@@ -37,6 +45,16 @@ def pair(one: str, other: str) -> str:
 def ranking(group: Group) -> str:
     """The ranking of a group, all its windows on one page."""
     return f"rankings/{group.slug}/index.html"
+
+
+def workload(workload_id: str, version: int) -> str:
+    """One version of a workload, over all devices."""
+    return f"workloads/{joined_id(workload_id, str(version))}/index.html"
+
+
+def recipe(device_id: str, client_id: str) -> str:
+    """How to repeat what a device was tested with a client setup for."""
+    return f"repeat/{joined_id(device_id)}--{joined_id(client_id)}/index.html"
 
 
 def client(client_id: str) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
@@ -75,6 +76,8 @@ def longrun_figure(
         table=_table(run),
         notes=tuple(notes),
         narrow=_laid_out(run, NARROW),
+        drawn=partial(_laid_out, run),
+        parts=1,
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin
@@ -103,6 +104,8 @@ def role_figure(
         table=_table(lines),
         notes=tuple(notes),
         narrow=_laid_out(content, NARROW),
+        drawn=partial(_laid_out, content),
+        parts=len(lines),
     )
 
 

@@ -22,7 +22,7 @@ from catalog.method import MAX_GAP_DB
 
 AxisMatch = Literal["attenuation", "level"]
 
-_SENTENCE_START = re.compile(r"(?<=[.!?]) (?=[A-Z])")
+_SENTENCE_START = re.compile(r"(?<=[.!?]) (?=[^\sa-z])")
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ WAYS = (
     ("Devices", addresses.DEVICES),
     ("Pairs", addresses.PAIRS),
     ("Rankings", addresses.RANKINGS),
+    ("Workloads", addresses.WORKLOADS),
     ("Clients", addresses.CLIENTS),
     ("Houses", addresses.HOUSES),
     ("Reviews", addresses.REVIEWS),

@@ -13,10 +13,13 @@ from sqlite_utils import Database
 from builder.comparisons.bench import Bench, load_bench
 from builder.comparisons.bridging import BridgeTest, bridge_tests
 from builder.comparisons.cells import Cell, Group
-from builder.comparisons.collapses import Mix, mixes
+from builder.comparisons.collapses import Mix
+from builder.comparisons.longruns import LongRunResult, load_longruns
+from builder.comparisons.mixes import MixResult, load_mixes
 from builder.comparisons.naming import GroupName, group_names
 from builder.comparisons.neighbours import Pair, company, largest_groups, prepared_pairs
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
+from builder.comparisons.workloads import WorkloadResult, workload_results
 from builder.pages.picturing import Sizes
 from catalog import queries
 from catalog.method import WINDOW_NAMES, Constants
@@ -37,6 +40,7 @@ from catalog.records import (
     Run,
     Session,
     Site,
+    Thinned,
     Withdrawal,
     Workload,
 )
@@ -60,6 +64,7 @@ class Material:
     cells     group -> its cells, all devices and firmwares
     rankings  group and window -> ranking, for every group with windows
     groups    groups with a ranking of at least one device in a window, the one with most devices first
+    logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     pairs     pairs with a page of their own
     """
 
@@ -75,7 +80,11 @@ class Material:
     epochs: Sequence[Epoch]
     bridges: Sequence[BridgeTest]
     mixes: Sequence[Mix]
+    mix_results: Sequence[MixResult]
+    workload_results: Sequence[WorkloadResult]
     longruns: Sequence[LongRun]
+    longrun_results: Sequence[LongRunResult]
+    logs: Mapping[tuple[str, int], Mapping[str, Thinned]]
     withdrawals: Sequence[Withdrawal]
     corrections: Sequence[Correction]
     disputes: Sequence[Dispute]
@@ -116,6 +125,10 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
     groups = [group for group in rankable if any(rankings[group, window].ranked for window in WINDOW_NAMES)]
     articles = queries.articles(db)
     largest = largest_groups(bench)
+    mix_results, longrun_results = load_mixes(db), load_longruns(db)
+    logs: dict[tuple[str, int], dict[str, Thinned]] = defaultdict(dict)
+    for log in queries.thinned(db, owners=("station", "longrun")):
+        logs[log.owner, log.owner_id][log.quantity] = log
     return Material(
         as_of=as_of,
         bench=bench,
@@ -128,8 +141,12 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         ceilings=queries.ceilings(db),
         epochs=queries.epochs(db),
         bridges=bridge_tests(queries.bridge_values(db)),
-        mixes=mixes(queries.stations(db)),
-        longruns=queries.longruns(db),
+        mixes=[result.mix for result in mix_results],
+        mix_results=mix_results,
+        workload_results=workload_results(bench, mix_results),
+        longruns=[result.run for result in longrun_results],
+        longrun_results=longrun_results,
+        logs=logs,
         withdrawals=queries.withdrawals(db),
         corrections=queries.corrections(db),
         disputes=queries.disputes(db),

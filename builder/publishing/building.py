@@ -31,6 +31,7 @@ from builder.pages.ranking import ranking_page
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage, bound_articles, review_page
 from builder.pages.start import start_page
+from builder.pages.workload import workload_page, workloads_page
 from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
@@ -143,6 +144,8 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         *(pair_page(material, a, b) for a, b in material.pairs),
         rankings_page(material),
         *(ranking_page(material, group) for group in material.groups),
+        workloads_page(material),
+        *(workload_page(material, *version) for version in sorted(material.workloads)),
         clients_page(material),
         *(client_page(material, client) for client in bench.clients),
         houses_page(material),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
+from collections.abc import Sequence
 
 from sqlite_utils import Database
 
@@ -50,7 +51,10 @@ ORDER BY l.device_id, l.unit_id, l.firmware, l.client_id, l.session_id, l.band, 
          l.direction, l.at_utc
 """
 DIGESTS = "SELECT owner, owner_id, figure, value FROM digest ORDER BY owner, owner_id, figure"
-THINNED = "SELECT owner, owner_id, quantity, unit, n, samples FROM thinned ORDER BY owner, owner_id, quantity"
+THINNED = """
+SELECT owner, owner_id, quantity, unit, n, samples FROM thinned
+WHERE owner IN (SELECT value FROM json_each(?)) ORDER BY owner, owner_id, quantity
+"""
 FEATURES = f"""
 SELECT {ORIGIN}, device_id AS device, feature, step, firmware, date, licence, how, evidence
 FROM feature ORDER BY device_id, feature, step, firmware, date
@@ -105,11 +109,11 @@ def digests(db: Database) -> dict[tuple[str, int], dict[str, float]]:
     return dict(found)
 
 
-def thinned(db: Database) -> list[Thinned]:
-    """The points of all logs that charts draw, by owner and quantity."""
+def thinned(db: Database, *, owners: Sequence[str] = ("run", "station", "longrun")) -> list[Thinned]:
+    """The points of logs that charts draw, by owner and quantity; *owners* says of which kinds of rows."""
     return [
         Thinned(owner, owner_id, quantity, unit, n, tuple(json.loads(samples)))
-        for owner, owner_id, quantity, unit, n, samples in db.execute(THINNED)
+        for owner, owner_id, quantity, unit, n, samples in db.execute(THINNED, [json.dumps(list(owners))])
     ]
 
 

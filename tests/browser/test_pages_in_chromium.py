@@ -14,6 +14,8 @@ KINDS = {
     "pair": "pairs/*/index.html",
     "rankings": "rankings/index.html",
     "ranking": "rankings/*/index.html",
+    "workloads": "workloads/index.html",
+    "workload": "workloads/*/index.html",
     "clients": "clients/index.html",
     "client": "clients/*/index.html",
     "houses": "houses/index.html",

@@ -1,0 +1,137 @@
+"""Tables of a workload's page: the order of devices, one role over devices, and every run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from builder import addresses, wording
+from builder.comparisons.bench import Subject
+from builder.comparisons.cells import joined_id
+from builder.comparisons.mixes import MixResult
+from builder.comparisons.naming import device_name
+from builder.comparisons.roles import RoleResult
+from builder.comparisons.workloads import Standing, WorkloadResult
+from builder.pages.blocks import Column, Entry, Row, Table
+from builder.pages.entries import date_entry, text_entry
+from builder.pages.material import Material
+from builder.pages.role_drawing import percentile_text
+from builder.pages.role_words import VERDICT_WORDS, role_figures
+from catalog.digesting.latency import PERCENTS
+from catalog.records import Role
+
+
+def order_table(material: Material, here: str, result: WorkloadResult, tail: str) -> Table:
+    """The devices in order, and those without a whole run."""
+    rows = [
+        Row(
+            Entry(
+                text=device_name(material.bench, s.who.device),
+                href=addresses.link(here, addresses.device(s.who.device)),
+                note=f"{s.who.firmware}, unit {s.who.unit}",
+            ),
+            (
+                Entry(text=f"{len(s.met)} of {s.roles}", sort_key=str(len(s.met))),
+                _hardest(s),
+                Entry(text="" if i == 0 else "separated" if s.apart else "not separated from the row above",
+                      why_missing="first row"),
+                Entry(text=str(s.runs), sort_key=str(s.runs)),
+                Entry(text=wording.capital(s.collapses.sentence), sort_key=str(s.collapses.collapsed)),
+            ),
+        )
+        for i, s in enumerate(result.standings)
+    ]  # fmt: skip
+    rows += [
+        Row(
+            Entry(text=f"{who.maker} {who.model}", href=addresses.link(here, addresses.device(who.device))),
+            (Entry(why_missing="not ranked"), Entry(text=why), *[Entry(why_missing="not ranked")] * 3),
+        )
+        for who, why in result.not_ranked
+    ]
+    return Table(
+        key=f"standings{tail}",
+        caption="By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
+        columns=(
+            Column("Device"), Column("Roles met", numeric=True), Column("Hardest-pressed role, on time"),
+            Column("Against the row above", sentence=True), Column("Runs", numeric=True), Column("Did not finish"),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
+
+
+def _hardest(standing: Standing) -> Entry:
+    if not standing.hardest:
+        return Entry(why_missing="no role has a target")
+    if standing.share == 1:
+        return Entry(text="every role in time", sort_key="1")
+    return Entry(text=f"{standing.hardest}, {wording.percent(standing.share)}", sort_key=repr(standing.share))
+
+
+def role_table(material: Material, role: Role, runs: dict[Subject, list[RoleResult]], tail: str) -> Table:
+    """Every run of one role, in the order of the devices."""
+    rows = [
+        Row(
+            Entry(text=device_name(material.bench, who.device), note="" if r.station is None else wording.date(r.station.date)),
+            (
+                Entry(text=VERDICT_WORDS[r.verdict], note=r.sentence if r.planned is None else ""),
+                Entry(text=wording.percent(r.on_time_share), sort_key=repr(r.on_time_share))
+                if r.on_time_share is not None
+                else Entry(why_missing="no target" if r.planned else "not tested"),
+                Entry(text=f"{r.failed} of {r.planned}", sort_key=str(r.failed))
+                if r.planned
+                else Entry(why_missing="no log"),
+                *(_percentile(r, p) for p in PERCENTS),
+                text_entry("; ".join(role_figures(r)), missing="none"),
+            ),
+        )
+        for who, own in runs.items()
+        for r in own
+    ]  # fmt: skip
+    return Table(
+        key=f"table-{joined_id(role.role_id)}{tail}",
+        caption="Within how many ms so many of the planned requests were answered. “failed”: so many never were; "
+        "“thin”: fewer than five lie beyond it, so the next run may differ much.",
+        columns=(
+            Column("Device and day"), Column("Verdict"), Column("On time", numeric=True),
+            Column("Never answered", numeric=True), *(Column(f"{p} %", numeric=True) for p in PERCENTS),
+            Column("Besides", sentence=True),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
+
+
+def _percentile(result: RoleResult, percent: int) -> Entry:
+    found = next((p for p in result.percentiles if p.percent == percent), None)
+    if found is None:
+        return Entry(why_missing="not tested")
+    key = "inf" if found.ms is None else repr(found.ms)
+    return Entry(text=percentile_text(result, percent), sort_key=key)
+
+
+def run_table(material: Material, here: str, members: Sequence[MixResult], tail: str) -> Table:
+    """Every run of this set of clients, also of older firmware, newest first."""
+    rows = [
+        Row(
+            Entry(
+                text=device_name(material.bench, m.mix.device),
+                href=addresses.link(here, addresses.device(m.mix.device)),
+                note=f"{m.mix.firmware}, unit {m.mix.unit}",
+            ),
+            (
+                date_entry(m.mix.date),
+                Entry(text=m.sentence),
+                text_entry(
+                    "; ".join(
+                        f"{wording.listing(f.roles)}: {'nobody got anything' if f.index is None else wording.ratio(f.index)}"
+                        for f in m.fairness
+                    ),
+                    missing="no two roles alike",
+                ),
+            ),
+            key=joined_id("run", m.mix.mix),
+        )
+        for m in sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True)
+    ]
+    columns = (
+        Column("Device"), Column("Day"), Column("What happened", sentence=True), Column("Fairness of equal roles (1: even)"),
+    )  # fmt: skip
+    return Table(key=f"all-runs{tail}", caption="Runs, newest first", columns=columns, rows=tuple(rows))
