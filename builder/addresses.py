@@ -29,6 +29,9 @@ PRICES = "prices/index.html"
 INSIDES = "insides/index.html"
 GLOSSARY = "glossary/index.html"
 CHANGES = "changes/index.html"
+MY_ROOM = "my-room/index.html"
+CHOOSER = "chooser/index.html"
+SEARCH = "search/index.html"
 
 
 def device(device_id: str) -> str:
@@ -95,6 +98,11 @@ def still(figure_key: str, name: str) -> str:
 def asset(name: str) -> str:
     """A file of the site's own look; its name holds its content's hash."""
     return f"assets/{name}"
+
+
+def script_data(key: str) -> str:
+    """Data that a script reads when it is asked for; *key* is what it is handed over under."""
+    return f"scripts/{key}.js"
 
 
 def link(source: str, target: str, fragment: str = "") -> str:

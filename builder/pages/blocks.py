@@ -152,6 +152,7 @@ class Frame:
     language: str
     style: str
     icon: str
+    script: str
     home: str
     ways: tuple[Link, ...]
     current: str  # text of the way the page belongs to; "" for none
@@ -161,5 +162,6 @@ class Frame:
     contact: str = ""
     banner: str = ""  # what a preview says at the head of the page; "" on a public one
     policy: str = field(
-        default="default-src 'none'; style-src 'self'; img-src 'self'; base-uri 'none'; form-action 'none'"
+        default="default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; base-uri 'none'; "
+        "form-action 'none'"
     )

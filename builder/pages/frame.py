@@ -7,6 +7,7 @@ from builder.pages.blocks import Frame, Link
 from builder.pages.material import DEFAULT_LICENCE, Material
 
 WAYS = (
+    ("My room", addresses.MY_ROOM),
     ("Devices", addresses.DEVICES),
     ("Pairs", addresses.PAIRS),
     ("Rankings", addresses.RANKINGS),
@@ -19,8 +20,8 @@ WAYS = (
 )
 
 
-def frame(material: Material, here: str, *, style: str, icon: str) -> Frame:
-    """The frame of the page at *here*; style and icon are addresses."""
+def frame(material: Material, here: str, *, style: str, icon: str, script: str) -> Frame:
+    """The frame of the page at *here*; style, icon and script are addresses."""
     site = material.site
     folder = here.split("/")[0]
     return Frame(
@@ -28,6 +29,7 @@ def frame(material: Material, here: str, *, style: str, icon: str) -> Frame:
         language=site.language or "en",
         style=addresses.link(here, style),
         icon=addresses.link(here, icon),
+        script=addresses.link(here, script),
         home=addresses.link(here, addresses.START),
         ways=tuple(Link(text, addresses.link(here, target)) for text, target in WAYS),
         current=next((text for text, target in WAYS if target.split("/")[0] == folder), ""),

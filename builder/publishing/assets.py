@@ -29,7 +29,7 @@ def style_sheet(templates: Path) -> Asset:
         raise BuildRefused(f"The style sheet {FIRST} is missing from the templates, so no page can be written.")
     order = [FIRST, *(name for name in sheets if name not in (FIRST, LAST)), *([LAST] if LAST in sheets else [])]
     text = "\n".join(sheets[name].read_text(encoding="utf-8").strip() + "\n" for name in order)
-    return _asset("site", ".css", text.encode())
+    return named_by_content("site", ".css", text.encode())
 
 
 def icon(templates: Path) -> Asset:
@@ -37,9 +37,10 @@ def icon(templates: Path) -> Asset:
     path = templates / ICON
     if not path.is_file():
         raise BuildRefused(f"The mark {ICON} is missing from the templates, so no page can be written.")
-    return _asset("mark", ".svg", path.read_bytes())
+    return named_by_content("mark", ".svg", path.read_bytes())
 
 
-def _asset(stem: str, suffix: str, content: bytes) -> Asset:
+def named_by_content(stem: str, suffix: str, content: bytes) -> Asset:
+    """An asset whose name holds its content's hash."""
     digest = hashlib.sha256(content).hexdigest()[:12]
     return Asset(addresses.asset(f"{stem}.{digest}{suffix}"), content)

@@ -25,6 +25,7 @@ from builder.pages.house import house_page
 from builder.pages.listing import clients_page, devices_page, houses_page, pairs_page, rankings_page, reviews_page
 from builder.pages.material import Material, load_material
 from builder.pages.method import method_page
+from builder.pages.my_room import my_room_page
 from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.ranking import ranking_page
@@ -38,6 +39,8 @@ from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.links import broken_links
 from builder.publishing.marking import Mark, banner, marks_of
 from builder.publishing.pictures import write_pictures
+from builder.publishing.script_data import script_data
+from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
 from builder.publishing.stills import Stills, write_stills
 from catalog import queries
@@ -152,6 +155,7 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         *(house_page(material, house) for house in bench.houses),
         reviews_page(material),
         *(review_page(material, article) for article in articles),
+        my_room_page(material),
         method_page(material),
         not_found_page(material),
     ]
@@ -168,8 +172,8 @@ def _write_pages(
     progress: Progress,
     marks: Sequence[Mark] | None = None,
 ) -> int:
-    assets = style_sheet(looks), icon(looks)
-    for asset in assets:
+    assets = style_sheet(looks), icon(looks), site_script(looks)
+    for asset in (*assets, *script_data(material)):
         _write(stage, asset.address, asset.content)
     figures: list[Figure] = [drawing.figure for page in pages for drawing in page.drawings]
     progress(f"Drawing {len(figures)} charts …")
@@ -180,7 +184,9 @@ def _write_pages(
     progress(f"Writing {len(pages)} pages …")
     environment = page_templates(looks)
     for page in pages:
-        around = frame(material, page.address, style=assets[0].address, icon=assets[1].address)
+        around = frame(
+            material, page.address, style=assets[0].address, icon=assets[1].address, script=assets[2].address
+        )
         own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
         html = render(environment, page, around, own)
         if marks is not None:

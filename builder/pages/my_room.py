@@ -1,0 +1,134 @@
+"""My room: what would I get here? A form for scripts, and the same values by steps of loss for everybody."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.bench import subject
+from builder.comparisons.cells import Group
+from builder.comparisons.eirp import OTHER_ADAPTER_DB
+from builder.comparisons.line_points import line_point, tested_text
+from builder.comparisons.naming import device_name
+from builder.comparisons.neighbours import first_tested, usual
+from builder.comparisons.pairing import line_of
+from builder.comparisons.tracks import Track
+from builder.pages.blocks import Column, Entry, Link, Page, Row, Table
+from builder.pages.entries import rate_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+
+STEP_DB = 5
+MOST_DEVICES = 60  # in the table; scripts and the rankings have them all
+SPEED_UNITS = ("Mbit/s", "MB/s", "MiB/s", "Gbit/s", "kbit/s")
+
+
+@dataclass(frozen=True, slots=True)
+class RoomChoice:
+    """One group a reader may choose: its id in addresses, its name, and where its data lies for scripts."""
+
+    value: str
+    text: str
+    href: str
+    key: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class MyRoomPage(Page):
+    """The form's choices, a table by steps of loss, and ways to the other tables."""
+
+    template: ClassVar[str] = "my_room"
+
+    choices: tuple[RoomChoice, ...]
+    units: tuple[str, ...]
+    root: str
+    houses_href: str
+    table: Table | None
+    more: tuple[Link, ...]
+
+
+def room_groups(material: Material) -> list[Group]:
+    """Every group with a line, the one with most devices first, of equals the most usual."""
+    found = [g for g in material.company if _lines(material, g)]
+    return sorted(found, key=lambda g: (-material.company[g], usual(g), g.sort_key))
+
+
+def my_room_page(material: Material) -> MyRoomPage:
+    """The page of this build; without any line it says so."""
+    here = addresses.MY_ROOM
+    groups = room_groups(material)
+    return MyRoomPage(
+        address=here,
+        title="My room",
+        question="What would I get here?",
+        verdict="Say how much your signal loses on its way, or which level your client reads: each device answers "
+        "with what it gave at that loss, or that it was not tested there."
+        if groups
+        else "Nothing was measured at a known loss yet.",
+        cannot_say=(
+            "What your own client gets: values are those of the client that is named, and another unit, client or "
+            "house is not in their intervals.",
+            f"Your loss from another adapter's level: two adapters may read {wording.decibels(OTHER_ADAPTER_DB)} dB "
+            "apart at one signal, so the answer is a range.",
+            "Anything beyond the losses that were tested: no line is drawn there.",
+        ),
+        provenance=provenance(material, here, material.cells[groups[0]] if groups else ()),
+        choices=tuple(_choice(material, here, group) for group in groups),
+        units=SPEED_UNITS,
+        root=addresses.link(here, addresses.START).removesuffix(addresses.START),
+        houses_href=addresses.link(here, addresses.HOUSES),
+        table=_table(material, here, groups[0]) if groups else None,
+        more=tuple(Link(material.names[g].text, addresses.link(here, addresses.ranking(g))) for g in material.groups),
+    )
+
+
+def _choice(material: Material, here: str, group: Group) -> RoomChoice:
+    key = f"rooms/{group.slug}"
+    return RoomChoice(group.slug, material.names[group].text, addresses.link(here, addresses.script_data(key)), key)
+
+
+def _lines(material: Material, group: Group) -> list[tuple[str, Track]]:
+    bench = material.bench
+    devices = sorted(
+        {cell.device for cell in material.cells[group]}, key=lambda d: (first_tested(bench, d) or "", d), reverse=True
+    )
+    found = [(d, line_of(bench, subject(bench, d), group, match="attenuation")) for d in devices]
+    return [(device, line) for device, line in found if line is not None]
+
+
+def _table(material: Material, here: str, group: Group) -> Table:
+    """The devices tested last against whole steps of loss, over all that any of them was tested at."""
+    lines = _lines(material, group)[:MOST_DEVICES]
+    low = min(line.line.tested[0] for _, line in lines)
+    high = max(line.line.tested[1] for _, line in lines)
+    steps = range(int(-(-low // STEP_DB)) * STEP_DB, int(high) + 1, STEP_DB)
+    return Table(
+        key="by-loss",
+        caption=f"{material.names[group].text}: Mbit/s at each attenuation, with the 95 % interval of each value",
+        columns=(Column("Device"), *(Column(f"{step} dB", numeric=True) for step in steps)),
+        rows=tuple(
+            Row(
+                Entry(
+                    text=device_name(material.bench, device),
+                    href=addresses.link(here, addresses.device(device)),
+                    note=f"tested at {tested_text(line)}",
+                ),
+                tuple(_entry(material, line, step) for step in steps),
+            )
+            for device, line in lines
+        ),
+    )
+
+
+def _entry(material: Material, line: Track, step: int) -> Entry:
+    point = line_point(material.bench, line, step)
+    if point is None:
+        return Entry(why_missing="not tested there")
+    half = point.half_width
+    return rate_entry(
+        point.value,
+        low=None if half is None else point.value - half,
+        high=None if half is None else point.value + half,
+        bound=point.bound,
+    )

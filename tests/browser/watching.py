@@ -1,0 +1,34 @@
+"""Opening a page in a real browser, and what the browser has to say of it."""
+
+import json
+
+
+def opened(driver, path, *, width=360, height=800, scheme="light", fragment=""):
+    """Open a file as a reader does from disk, on a screen of that size."""
+    driver.execute_cdp_cmd(
+        "Emulation.setDeviceMetricsOverride",
+        {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600},
+    )
+    driver.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia",
+        {
+            "features": [
+                {"name": "prefers-color-scheme", "value": scheme},
+                {"name": "prefers-reduced-motion", "value": "reduce"},  # a click must not meet a page that still moves
+            ]
+        },
+    )
+    driver.get(path.as_uri() + (f"#{fragment}" if fragment else ""))
+    return driver
+
+
+def complaints(driver):
+    """What the console says, since it was asked last."""
+    return [entry["message"] for entry in driver.get_log("browser")]
+
+
+def requests_outside(driver):
+    """Addresses asked for outside of the disk, since it was asked last."""
+    asked = [json.loads(entry["message"])["message"] for entry in driver.get_log("performance")]
+    addresses = [m["params"]["request"]["url"] for m in asked if m["method"] == "Network.requestWillBeSent"]
+    return [a for a in addresses if not a.startswith(("file://", "about:"))]
