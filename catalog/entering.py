@@ -119,6 +119,7 @@ def writable(path: Path) -> Iterator[Database]:
         finally:
             db.close()
         return
+    _forget_abandoned(path)
     draft = path.with_name(f".{path.name}.{os.getpid()}.new")
     draft.unlink(missing_ok=True)
     try:
@@ -132,6 +133,24 @@ def writable(path: Path) -> Iterator[Database]:
     finally:
         for leftover in (draft, draft.with_name(f"{draft.name}-wal"), draft.with_name(f"{draft.name}-shm")):
             leftover.unlink(missing_ok=True)
+
+
+def _forget_abandoned(path: Path) -> None:
+    """Remove drafts of the catalogue at *path* whose writers were killed."""
+    for draft in path.parent.glob(f".{path.name}.*.new*"):
+        number = draft.name.removeprefix(f".{path.name}.").split(".")[0]
+        if number.isdecimal() and not _lives(int(number)):
+            draft.unlink(missing_ok=True)
+
+
+def _lives(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:  # somebody else's
+        return True
+    return True
 
 
 def _publish(draft: Path, path: Path) -> None:

@@ -39,23 +39,25 @@ def test_killed_publish_leaves_a_whole_site(catalog, charts, references, tmp_pat
     for number in range(KILLS):
         assert contents(site) == old
         # Half of the moments fall anywhere, half into the end, where folders change places.
-        share = chance.uniform(0, 1.2) if number % 2 else chance.uniform(0.8, 1.2)
+        share = chance.uniform(0, 1) if number % 2 else chance.uniform(0.75, 1)
         code = killed("publish", site, "--catalog", catalog, "--as-of", NEW, cache=charts, after=share * took)
         caught += code == -9
         assert contents(site) in (old, new)
         db = open_catalog(catalog, readonly=True)
         assert verify(db) == []
         db.close()
+        begun = time.monotonic()
         code, _, err = ran("publish", site, "--catalog", catalog, "--as-of", NEW, cache=charts)
+        took = time.monotonic() - begun  # the machine may be busier now than it was
         assert code == 0, err
         assert contents(site) == new
         assert sorted(p.name for p in tmp_path.iterdir() if "site" in p.name) == ["site", "site.earlier"]
         if contents(earlier) != old:  # the killed run had got as far as the swap, so the last one published it again
             assert contents(earlier) == new
             shutil.rmtree(earlier)
-            code, _, err = ran("build", "--out", site, "--catalog", catalog, "--as-of", OLD, cache=charts)
-            assert code == 0, err
-            continue
-        code, _, err = ran("rollback", site, "--catalog", catalog, cache=charts)
+            shutil.rmtree(site)
+            code, _, err = ran("publish", site, "--catalog", catalog, "--as-of", OLD, cache=charts)
+        else:
+            code, _, err = ran("rollback", site, "--catalog", catalog, cache=charts)
         assert code == 0, err
-    assert caught > KILLS // 2, "the moments should fall while the program works"
+    assert caught >= KILLS // 3, "the moments should fall while the program works"

@@ -1,0 +1,103 @@
+"""A disk that takes no more: one clear sentence, exit 1 (3 where it is the catalogue), and nothing changed.
+
+A small file system in memory (tmpfs) where the tests may mount one; everywhere also a limit to what a file may hold
+(RLIMIT_FSIZE, POSIX setrlimit), which SQLite and Python meet as a failing write.
+"""
+
+import shutil
+import subprocess
+
+import pytest
+
+from tests.faults.killing import contents, ran
+
+LIMIT = "import resource, signal; signal.signal(signal.SIGXFSZ, signal.SIG_IGN); resource.setrlimit(resource.RLIMIT_FSIZE, ({0}, {0}))"
+
+
+def files(folder):
+    """Every file of a folder but SQLite's own two, which opening a catalogue makes and removes."""
+    return {name: content for name, content in contents(folder).items() if not name.endswith(("-wal", "-shm"))}
+
+
+def refused(code, err):
+    assert code in (1, 3), err
+    assert "Traceback" not in err
+    sentence = err.strip().splitlines()[-1]
+    assert sentence.endswith(".")
+    assert len(sentence.split()) > 5
+    return sentence
+
+
+@pytest.fixture
+def placed(original, tmp_path):
+    """A folder with the catalogue, a published site, and a batch of half a megabyte."""
+    folder = tmp_path / "bench"
+    folder.mkdir()
+    shutil.copy(original, folder / "catalog.db")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def batch(tmp_path_factory):
+    from tests.faults.test_kill_enter import TOML
+
+    folder = tmp_path_factory.mktemp("batches") / "many"
+    folder.mkdir()
+    (folder / "batch.toml").write_text(TOML, encoding="utf-8")
+    rows = (f"2025-08-01T08:{n // 60:02}:{n % 60:02}Z,{20 + n % 90},{n // 90 + 1},{400 + n % 9}\n" for n in range(3000))
+    (folder / "runs.csv").write_text("when,attenuation_db,repeat,Mbit/s\n" + "".join(rows), encoding="utf-8")
+    return folder
+
+
+def test_file_limit_while_publishing(placed, charts):
+    site, catalog = placed / "site", placed / "catalog.db"
+    code, _, err = ran("publish", site, "--catalog", catalog, cache=charts)
+    assert code == 0, err
+    before = files(placed)
+    for kibibytes in (4, 64, 300):
+        code, _, err = ran(
+            "publish", site, "--catalog", catalog, cache=charts, before=LIMIT.format(kibibytes * 1024)
+        )  # fmt: skip
+        refused(code, err)
+        assert files(placed) == before
+    assert ran("publish", site, "--catalog", catalog, cache=charts)[0] == 0
+
+
+def test_file_limit_while_entering(placed, batch, charts):
+    catalog = placed / "catalog.db"
+    before = files(placed)
+    limit = LIMIT.format(catalog.stat().st_size + 16 * 1024)
+    code, _, err = ran("enter", batch, "--catalog", catalog, cache=charts, before=limit)
+    assert "catalogue" in refused(code, err) or "disk" in err
+    assert files(placed) == before
+    assert ran("verify", "--catalog", catalog, cache=charts)[0] == 0
+    assert ran("enter", batch, "--catalog", catalog, cache=charts)[0] == 0
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """A file system of 3 MB, gone after the test."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=3m", "tmpfs", str(disk)], capture_output=True, check=False
+    )
+    if mounted.returncode != 0:
+        pytest.skip("no file system may be mounted here; the file limit above tests the same")
+    yield disk
+    subprocess.run(["umount", "--lazy", str(disk)], check=True)
+
+
+def test_full_file_system(original, batch, charts, small_disk):
+    site, catalog = small_disk / "site", small_disk / "catalog.db"
+    shutil.copy(original, catalog)
+    (small_disk / "ballast").write_bytes(b"\0" * (shutil.disk_usage(small_disk).free - 200 * 1024))
+    before = files(small_disk)
+    code, _, err = ran("publish", site, "--catalog", catalog, cache=charts)
+    refused(code, err)
+    assert files(small_disk) == before
+    code, _, err = ran("enter", batch, "--catalog", catalog, cache=charts)
+    refused(code, err)
+    assert files(small_disk) == before
+    (small_disk / "ballast").unlink()
+    assert ran("verify", "--catalog", catalog, cache=charts)[0] == 0

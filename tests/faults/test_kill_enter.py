@@ -1,0 +1,109 @@
+"""`enter` killed at any moment: all of the batch or nothing, the site untouched, and the next run succeeds."""
+
+import random
+import time
+
+import pytest
+
+from catalog.connection import open_catalog
+from catalog.exporting import verify
+from tests.faults.killing import KILLS, contents, killed, ran
+
+ROWS = 2000
+TOML = """
+format = 1
+id = "many"
+title = "Many runs"
+licence = "CC-BY-4.0"
+[[session]]
+id = "2025-08-01"
+house = "house-a"
+date = 2025-08-01
+[defaults.runs]
+device = "quillmast-sill"
+unit = "A"
+firmware = "1.0"
+client = "wrenlet-u2"
+driver = "3.11"
+session = "2025-08-01"
+band = "5"
+width_mhz = 80
+direction = "down"
+outcome = "finished"
+"""
+
+
+@pytest.fixture(scope="module")
+def batch(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("batches") / "many"
+    folder.mkdir()
+    (folder / "batch.toml").write_text(TOML, encoding="utf-8")
+    rows = (
+        f"2025-08-01T{8 + n // 3600:02}:{n // 60 % 60:02}:{n % 60:02}Z,{20 + n % 90},{n // 90 + 1},{400 + n % 9},\n"
+        for n in range(ROWS)
+    )
+    (folder / "runs.csv").write_text("when,attenuation_db,repeat,Mbit/s,log\n" + "".join(rows), encoding="utf-8")
+    return folder
+
+
+def state(path):
+    """Runs and batches, once the catalogue is found sound."""
+    db = open_catalog(path, readonly=True)
+    try:
+        assert verify(db) == []
+        counts = db.execute("SELECT (SELECT count(*) FROM run), (SELECT count(*) FROM batch)").fetchone()
+    finally:
+        db.close()
+    return tuple(counts)
+
+
+def test_killed_enter_leaves_all_or_nothing(catalog, batch, charts, tmp_path):
+    code, _, err = ran("build", "--out", tmp_path / "site", "--catalog", catalog, cache=charts)
+    assert code == 0, err
+    site = contents(tmp_path / "site")
+    runs, batches = state(catalog)
+    begun = time.monotonic()
+    assert ran("enter", batch, "--catalog", catalog, cache=charts)[0] == 0
+    took = time.monotonic() - begun
+    assert state(catalog) == (runs + ROWS, batches + 1)
+    chance = random.Random(4711)
+    caught = 0
+    for _ in range(KILLS):
+        assert ran("undo", "many", "--catalog", catalog, cache=charts)[0] == 0
+        assert state(catalog) == (runs, batches)
+        caught += killed("enter", batch, "--catalog", catalog, cache=charts, after=chance.uniform(0, 1) * took) == -9
+        assert state(catalog) in ((runs, batches), (runs + ROWS, batches + 1))
+        begun = time.monotonic()
+        code, out, err = ran("enter", batch, "--catalog", catalog, cache=charts)
+        assert code == 0, err
+        if "already entered" not in out:
+            took = time.monotonic() - begun  # the machine may be busier now than it was, or less so
+        assert f"{ROWS} new rows" in out or "already entered" in out
+        assert state(catalog) == (runs + ROWS, batches + 1)
+        assert contents(tmp_path / "site") == site
+    assert caught >= KILLS // 3, "the moments should fall while the program works"
+
+
+def test_killed_enter_into_a_new_catalogue_leaves_none_or_a_whole_one(original, charts, tmp_path):
+    folder = original.parent / "2025-05-first"
+    new = tmp_path / "new.db"
+    begun = time.monotonic()
+    assert ran("enter", folder, "--catalog", new, cache=charts)[0] == 0
+    took = time.monotonic() - begun
+    whole = state(new)
+    chance = random.Random(42)
+    for _ in range(KILLS):
+        for path in tmp_path.glob("new.db*"):
+            path.unlink()
+        killed("enter", folder, "--catalog", new, cache=charts, after=chance.uniform(0.3, 1.1) * took)
+        if new.exists():
+            assert state(new) == whole
+        code, _, err = ran("enter", folder, "--catalog", new, cache=charts)
+        assert code == 0, err
+        assert state(new) == whole
+        assert [path.name for path in tmp_path.iterdir() if not path.name.startswith("new.db")] in ([], leftovers(new))
+
+
+def leftovers(new):
+    """A draft of a run that was killed after it had given the finished file its name."""
+    return [path.name for path in new.parent.glob(f".{new.name}.*.new*")]
