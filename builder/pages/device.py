@@ -36,6 +36,7 @@ from builder.pages.device_register import (
 )
 from builder.pages.device_results import by_client_table, cell_sections, longrun_table, mix_table
 from builder.pages.drawing import Line, range_drawing
+from builder.pages.longrun_sections import longrun_sections
 from builder.pages.material import Material
 from builder.pages.picturing import Picture, pictures
 from builder.pages.provenance import provenance
@@ -58,6 +59,7 @@ class DevicePage(Page):
     by_client: Table | None
     mixes: Table | None
     longruns: Table | None
+    steadiness: tuple[Section, ...]
     firmware: Table
     firmware_steps: tuple[Section, ...]
     features: Table | None
@@ -77,7 +79,8 @@ class DevicePage(Page):
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
-        return (self.drawing,) if self.drawing else ()
+        charts = (self.drawing, *(part.drawing for part in self.steadiness))
+        return tuple(chart for chart in charts if chart)
 
 
 def device_page(material: Material, device_id: str) -> DevicePage:
@@ -109,6 +112,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         by_client=by_client_table(material, here, who),
         mixes=mix_table(material, here, device_id),
         longruns=longrun_table(material, device_id),
+        steadiness=longrun_sections(material, here, device_id),
         firmware=firmware_table(material, device),
         firmware_steps=firmware_sections(material, device),
         features=feature_table(material, device_id),
