@@ -86,7 +86,7 @@ def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
     span = f"{wording.db_range(*low_high)} dB"
     return Quote(
         binding.words or f"{who.model} leads every other device", f"claim, {name} window, {span}", whose(who),
-        evidence.names[group].text, dates_of(_cells(evidence, group)), entry.n, entry.figure,
+        evidence.names[group].text, dates_of(_cells(evidence, group)), entry.n, (who.device,),
     )  # fmt: skip
 
 

@@ -12,9 +12,8 @@ from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subject_of, window_of
 from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
-from builder.comparisons.cells import Cell, Group, joined_id
-from builder.comparisons.reach import GroupReach, reach, reach_text
-from builder.comparisons.showing import cell_figure
+from builder.comparisons.cells import Cell, Group
+from builder.comparisons.reach import reach, reach_text
 from builder.comparisons.standing import ranked_entry
 from builder.comparisons.uncertainty import Weighted
 from builder.comparisons.verdicts import PairFigure
@@ -33,7 +32,7 @@ class Quote:
     group    conditions in words; "" where they play no part
     dates    days of the tests; "" where none was measured
     runs     finished runs behind it; 0 where none counts
-    figure   its figure id
+    devices  their ids: the pages on which it stands
     """
 
     text: str
@@ -42,7 +41,7 @@ class Quote:
     group: str
     dates: str
     runs: int
-    figure: str
+    devices: tuple[str, ...]
 
 
 def quote(evidence: Evidence, binding: Binding) -> Quote:
@@ -77,11 +76,9 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
         name = binding.options["window"]
         low, high = window_of(evidence, group, name)
         what = f"mean over the {name} window, {wording.db_range(low, high)} dB"
-        figure = "~".join([joined_id("window", who.device, who.unit, who.firmware), group.slug, name])
     else:
         low = high = _decibels(binding.options["at"])
         what = f"throughput at {wording.decibels(low)} dB"
-        figure = "~".join([joined_id("at", who.device, who.unit, who.firmware), group.slug, wording.decibels(low)])
     if not found.line.covers(low, high):
         tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in found.line.pieces()])
         raise NotBound(f"{who.model} was not tested there: its line covers {tested}.")
@@ -90,7 +87,7 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
     bound = any(cell.bound for cell in entries)
     return Quote(
         _rate(weighted.mean, bound=bound), what, whose(who), evidence.names[group].text, dates_of(entries),
-        _runs(weighted), figure,
+        _runs(weighted), (who.device,),
     )  # fmt: skip
 
 
@@ -108,7 +105,7 @@ def _spot_value(evidence: Evidence, binding: Binding, who: Subject, group: Group
     assert cell.mean is not None
     return Quote(
         _rate(cell.mean, bound=cell.bound), f"throughput at {spot}", whose(who), evidence.names[group].text,
-        dates_of([cell]), cell.n, cell_figure(cell),
+        dates_of([cell]), cell.n, (who.device,),
     )  # fmt: skip
 
 
@@ -180,7 +177,7 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
     ]
     return Quote(
         text, f"{what}, {place}", whose(figure.a, figure.b), evidence.names[figure.group].text, dates_of(cells),
-        figure.n_a + figure.n_b, figure.figure,
+        figure.n_a + figure.n_b, tuple(dict.fromkeys([figure.a.device, figure.b.device])),
     )  # fmt: skip
 
 
@@ -199,7 +196,7 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
     return Quote(
         f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
         f"rank interval in the {name} window, {wording.db_range(*low_high)} dB", whose(who),
-        evidence.names[group].text, dates_of(cells_of_subject(evidence.bench, who, group)), entry.n, entry.figure,
+        evidence.names[group].text, dates_of(cells_of_subject(evidence.bench, who, group)), entry.n, (who.device,),
     )  # fmt: skip
 
 
@@ -212,12 +209,12 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
     except ValueError as failure:
         raise NotBound(f"{typed!r} is no rate in Mbit/s.") from failure
     found = line_of(evidence, who, group)
-    where = GroupReach(who, group, "", rate, reach(found.line, rate))
-    if where.reach.db is None:
-        raise NotBound(f"{who.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where.reach)}.")
+    where = reach(found.line, rate)
+    if where.db is None:
+        raise NotBound(f"{who.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where)}.")
     return Quote(
-        f"{reach_text(where.reach)}{SPACE}dB", f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left", whose(who),
-        evidence.names[group].text, dates_of(found.cells), sum(c.n for c in found.cells), where.figure,
+        f"{reach_text(where)}{SPACE}dB", f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left", whose(who),
+        evidence.names[group].text, dates_of(found.cells), sum(c.n for c in found.cells), (who.device,),
     )  # fmt: skip
 
 
@@ -229,7 +226,7 @@ def _firmware(evidence: Evidence, binding: Binding) -> Quote:
     released = next((f.released for f in firmware_by_date(device) if f.version == who.firmware), None)
     what = f"firmware released {wording.date(released)}" if released else "firmware"
     cells = cells_of_subject(evidence.bench, who)
-    return Quote(who.firmware, what, whose(who), "", dates_of(cells), 0, joined_id("firmware", who.device))
+    return Quote(who.firmware, what, whose(who), "", dates_of(cells), 0, (who.device,))
 
 
 def _tested(evidence: Evidence, binding: Binding) -> Quote:
@@ -240,7 +237,7 @@ def _tested(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(f"{who.model} has no results, so there is no day of a test.")
     return Quote(
         dates_of(cells), "days of the tests", whose(who), evidence.names[group].text if group else "", "",
-        sum(c.n for c in cells), joined_id("tested", who.device, who.unit, who.firmware),
+        sum(c.n for c in cells), (who.device,),
     )  # fmt: skip
 
 

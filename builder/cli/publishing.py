@@ -10,7 +10,7 @@ import click
 
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json
-from builder.cli.site import chart_cache, jobs_option, say_progress
+from builder.cli.site import chart_cache, jobs_option, print_warnings, say_progress
 
 if TYPE_CHECKING:
     from builder.publishing.changes import Changes
@@ -35,6 +35,7 @@ def publish(folder: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
     report = publish_site(
         catalog, folder, as_of=as_of, now=datetime.now(UTC), jobs=jobs, cache=chart_cache(), progress=say_progress
     )
+    print_warnings(report.built)
     if report.changes is not None:
         _print_changes(report.changes, most=MOST_LISTED)
     click.echo(f"{folder} shows {report.built.pages} pages with {report.figures} figures as of {instant_text(as_of)}.")
@@ -61,6 +62,7 @@ def preview(port: int, out: Path, jobs: int, catalog: Path, as_of: datetime) -> 
     server = server_of(out, port=port)  # a port that is taken is told before the work
     try:
         report = build_preview(catalog, out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress)
+        print_warnings(report)
         host, chosen = server.server_address[:2]
         click.echo(f"{report.pages} pages as of {instant_text(as_of)}, hidden things included. Not for the public.")
         click.echo(f"Look at http://{host!s}:{chosen}/ on this machine; Ctrl-C ends it.")

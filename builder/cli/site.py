@@ -36,7 +36,7 @@ def build(out: Path, jobs: int, stills: bool, catalog: Path, as_of: datetime) ->
 
     open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
     report = _build(catalog, out, as_of=as_of, jobs=jobs, stills=stills)
-    _warn(report)
+    print_warnings(report)
     click.echo(_built(report, out, as_of))
 
 
@@ -72,7 +72,7 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
         correct_file(folder / name, catalog=db, now=datetime.now(UTC))
     db.close()
     report = _build(catalog, out, as_of=as_of, jobs=jobs)
-    _warn(report)
+    print_warnings(report)
     click.echo(
         f"{wording.count(len(plan['order']), 'batch', 'batches')} entered, {rows} rows, into {catalog}.\n"
         + _built(report, out, as_of)
@@ -101,7 +101,8 @@ def say_progress(text: str) -> None:
         click.echo(text, err=True)
 
 
-def _warn(report: BuildReport) -> None:
+def print_warnings(report: BuildReport) -> None:
+    """What an author should look at."""
     for warning in report.warnings:
         click.echo(f"Look at: {warning}", err=True)
 

@@ -100,7 +100,7 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in devices),
         pairs=pair_links(material, here, _pairs(material, devices)),
         pictures=pictures(here, others, material.sizes),
-        numbers=_numbers(bound.bound),
+        numbers=_numbers(material, here, bound.bound),
     )
 
 
@@ -132,7 +132,7 @@ def _drawing(material: Material, here: str, article_id: str, order: FigureOrder)
     )
 
 
-def _numbers(bound: Sequence[Bound]) -> Table | None:
+def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | None:
     """What each number of the text is: device, firmware, client and day beside every one of them."""
     if not bound:
         return None
@@ -140,7 +140,7 @@ def _numbers(bound: Sequence[Bound]) -> Table | None:
         Row(
             Entry(text=one.quote.text),
             (
-                Entry(text=one.quote.what),
+                Entry(text=one.quote.what, href=_page_of(material, here, one.quote.devices)),
                 Entry(text=one.quote.whose),
                 _entry(one.quote.group, "any"),
                 _entry(one.quote.dates, "in the text"),
@@ -163,6 +163,14 @@ def _numbers(bound: Sequence[Bound]) -> Table | None:
         ),
         rows=rows,
     )
+
+
+def _page_of(material: Material, here: str, devices: Sequence[str]) -> str:
+    """The page on which a quote of these devices stands; "" for a pair without one."""
+    if len(devices) == 1:
+        return addresses.link(here, addresses.device(devices[0]))
+    a, b = sorted(devices)
+    return addresses.link(here, addresses.pair(a, b)) if (a, b) in material.pairs else ""
 
 
 def _entry(text: str, missing: str) -> Entry:

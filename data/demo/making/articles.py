@@ -1,4 +1,4 @@
-"""Two short reviews. Numbers with units stay out of the prose: the site binds them to the catalogue."""
+"""Two short reviews. No number is typed: the site binds each one to the catalogue, and tests the claims."""
 
 from __future__ import annotations
 
@@ -26,6 +26,8 @@ Polmerre sent us the Rondel 6 on loan, and it hung under the ceiling of our bric
 first device on this bench with a radio in the third band, and the first where we had to walk the spots twice
 because a second kit reads that band.
 
+![The one wired socket of the Rondel 6](../images/polmerre-rondel-6-ports.png)
+
 ## What it is like to live with
 
 The cover snaps onto a metal plate, and one cable does everything. There is no fan and nothing to hear. The
@@ -34,10 +36,23 @@ at the heat table below before closing the panel.
 
 ## What we measured, and where it surprised us
 
+(= under client wrenlet-u2, band 5, width 80, direction down, protocol tcp =)
+
 In the same room the laptop sets the pace: a chart of near spots says more about the client than about the
 device. The differences should begin one wall away. There we expected a newer device to pull ahead of our old
-reference device on the two-stream laptop, and it did not. We told the maker, who asked us to wait for a new
-firmware. We will measure again, on one day, with both.
+reference device on the two-stream laptop, and with firmware (= firmware polmerre-rondel-6@6.0.4 =)
+(= claim polmerre-rondel-6@6.0.4 alike quillmast-lantern : it did not =). Over the range that both were tested in
+the difference is (= difference polmerre-rondel-6@6.0.4 quillmast-lantern =).
+
+(= lines polmerre-rondel-6@6.0.4 quillmast-lantern : Does the Rondel 6 pull ahead of our old reference? =)
+
+We told the maker, who asked us to wait for a new firmware. We will measure again, on one day, with both.
+
+*Added after the retest in spring:* we did. Over all places (= claim polmerre-rondel-6@6.1.0 leads
+polmerre-rondel-6@6.0.4 : the new firmware is quicker =), by
+(= difference polmerre-rondel-6@6.1.0 polmerre-rondel-6@6.0.4 =). Three hundred megabits a second were left at
+(= reach polmerre-rondel-6@6.0.4, rate 300 =) with the first and are left at
+(= reach polmerre-rondel-6@6.1.0, rate 300 =) with the second.
 
 Our older USB adapter deserves a word. Near the device it meets its own limit, and so every result there is a
 bound and not a value. Please do not read it as a tie.
@@ -61,17 +76,31 @@ The Cupola is the first device here with the newest amendment on both ends of th
 with a laptop that can use it, and let the reference devices of both houses meet that laptop first, so that the
 years before do not fall out of the comparison.
 
+![The case of the Cupola as it was tested](../images/tessarik-cupola-case.png)
+
 ## In the same room
 
-The widest channel in the third band is as quick as its numbers promise, as long as one can see the device.
+(= under client wrenlet-b2, direction down, protocol tcp =)
+
+The widest channel in the third band is as quick as its numbers promise, as long as one can see the device:
+(= value tessarik-cupola, spot S1, band 6, width 320 =).
 This is also the first device on the bench whose wired port never was the limit; on several others the port
 ends the contest before the radio does, and the tables say so.
 
 ## Behind the chimney
 
 A wide channel spreads the same power over more spectrum. At the far spots of the bungalow the widest channel
-gives its advantage back, and at the last one it is a thin thread. The narrower channel one band below is the
-better servant there. It is worth looking at the range chart with both before buying for the far room.
+gives its advantage back, and at the last one it is a thin thread of
+(= value tessarik-cupola, spot S8, band 6, width 320 =). The narrower channel one band below still carries
+(= value tessarik-cupola, spot S8, band 5, width 80 =) there.
+
+Whether it is worth the change? Against the Rondel 4 and with the laptop both have met,
+(= claim tessarik-cupola leads polmerre-rondel-4, client wrenlet-r4, band 5, width 160 : it clearly is =):
+(= difference tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =). To the two-stream
+laptop the Rondel 4 had given, at the fifth spot and as we wrote in the week of the test,
+(= value polmerre-rondel-4, spot S5, client wrenlet-u2, band 5, width 80, frozen "629 Mbit/s" 2024-06-24 =).
+
+(= lines tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =)
 
 ## Warmth and appetite
 
