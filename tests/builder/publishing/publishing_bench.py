@@ -1,0 +1,105 @@
+"""The small catalogue with batches on top, to publish, correct, withdraw and hide."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import UTC, datetime
+from pathlib import Path
+
+from builder.publishing.publishing import publish_site
+from catalog.connection import open_catalog
+from catalog.correcting import correct_file
+from catalog.entering import enter_batch
+
+ENTERED = datetime(2025, 9, 1, tzinfo=UTC)
+# 09:00 in New York on 10 September 2025, in daylight saving time (UTC-4).
+INSTANT = datetime(2025, 9, 10, 13, 0, 0, tzinfo=UTC)
+SECOND_BEFORE = datetime(2025, 9, 10, 12, 59, 59, tzinfo=UTC)
+EMBARGO = 'until = "2025-09-10T09:00"\ntimezone = "America/New_York"\n'
+
+HEAD = """
+format = 1
+id = "{id}"
+title = "{title}"
+timezone = "Europe/Berlin"
+licence = "CC-BY-4.0"
+{more}
+[[session]]
+id = "day-{id}"
+house = "house-a"
+date = 2025-08-20
+[defaults.runs]
+client = "wrenlet-u2"
+driver = "3.11"
+session = "day-{id}"
+band = "5"
+width_mhz = 80
+direction = "down"
+"""
+RUNS = "when,device,unit,firmware,spot,repeat,throughput_mbit_s,outcome,note\n"
+
+
+def runs(*, device="quillmast-sill", unit="A", firmware="1.0", height=1705.0):
+    """Three repeats at each of five spots; losses as in small_catalog.py, 20 Mbit/s a dB."""
+    losses = {"S1": 46.0, "S2": 55.5, "S3": 64.0, "S4": 73.0, "S5": 82.0}
+    return RUNS + "".join(
+        f"2025-08-20T{9 + number:02}:{minute:02}:00Z,{device},{unit},{firmware},{spot},{minute + 1},"
+        f"{height - 20 * loss + 3 * (minute - 1):.1f},finished,a note between us {number}\n"
+        for number, (spot, loss) in enumerate(losses.items())
+        for minute in range(3)
+    )
+
+
+def batch(
+    folder: Path, id: str, *, more: str = "", title: str = "More tests", runs_csv: str | None = None, **files: str
+):
+    """Write a batch folder and return it."""
+    place = folder / id
+    place.mkdir(parents=True)
+    text = HEAD.format(id=id, title=title, more=more)
+    if runs_csv is None:
+        text = text.split("[[session]]")[0]
+    else:
+        (place / "runs.csv").write_text(runs_csv, encoding="utf-8")
+    (place / "batch.toml").write_text(text, encoding="utf-8")
+    for name, content in files.items():
+        (place / f"{name}.csv").write_text(content, encoding="utf-8")
+    return place
+
+
+class Bench:
+    """A catalogue of its own, and a place to publish it."""
+
+    def __init__(self, original: Path, folder: Path, cache: Path) -> None:
+        folder.mkdir(parents=True, exist_ok=True)
+        self.folder, self.cache = folder, cache
+        self.catalog, self.site = folder / "catalog.db", folder / "site"
+        shutil.copy(original, self.catalog)
+
+    def enter(self, place: Path):
+        return enter_batch(place, into=self.catalog, now=ENTERED)
+
+    def correct(self, *lines: str):
+        path = self.folder / f"corrections-{len(list(self.folder.glob('corrections*')))}.csv"
+        path.write_text("\n".join(["table,key,column,was,now,reason,noticed_by,date", *lines]) + "\n", encoding="utf-8")
+        db = open_catalog(self.catalog, readonly=False)
+        correct_file(path, catalog=db, now=ENTERED)
+        db.close()
+
+    def sql(self, statement: str):
+        db = open_catalog(self.catalog, readonly=False)
+        try:
+            return db.execute(statement).fetchall()
+        finally:
+            db.close()
+
+    def publish(self, as_of: datetime, *, now: datetime | None = None, **others):
+        return publish_site(
+            self.catalog, self.site, as_of=as_of, now=now or as_of, jobs=1, cache=self.cache,
+            progress=lambda _: None, **others,
+        )  # fmt: skip
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Every file of a site."""
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}

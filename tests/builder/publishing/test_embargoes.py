@@ -1,0 +1,113 @@
+"""Story 9 of the job analysis on whole published sites: for a device, a unit, a firmware and a result.
+
+A second before the instant the site is, byte for byte, that of a catalogue that never held the hidden thing; at the
+instant it is there, and every figure that changes has the embargo's end as its cause.
+"""
+
+import pytest
+
+from catalog.connection import open_catalog
+from catalog.entering import undo_batch
+from catalog.errors import InputRefused
+from tests.builder.publishing.publishing_bench import EMBARGO, INSTANT, SECOND_BEFORE, Bench, batch, contents, runs
+
+CAIRN = f"""
+[[device]]
+id = "tessarik-cairn"
+maker = "Tessarik"
+model = "Cairn"
+amendment = "802.11ax"
+aliases = ["Cairn EU"]
+  [[device.radio]]
+  band = "5"
+  streams = 4
+  max_width_mhz = 160
+  [[device.unit]]
+  id = "A"
+  origin = "loaned"
+  [[device.firmware]]
+  version = "0.9.77"
+  [device.embargo]
+  {EMBARGO}
+  covers = "existence"
+"""
+UNIT = f"""
+[[device]]
+id = "quillmast-sill"
+  [[device.unit]]
+  id = "replacement-2"
+  origin = "given"
+  by = "maker"
+    [device.unit.embargo]
+    {EMBARGO}
+    covers = "existence"
+"""
+FIRMWARE = f"""
+[[device]]
+id = "quillmast-sill"
+  [[device.firmware]]
+  version = "1.0.44"
+  released = 2025-08-15
+    [device.firmware.embargo]
+    {EMBARGO}
+    covers = "existence"
+"""
+RESULT = f"""
+[embargo]
+{EMBARGO}
+covers = "results"
+"""
+# What is hidden -> batch.toml, runs, what is seen of it at the instant, and the embargo's subject in words.
+HIDDEN = {
+    "device": (CAIRN, runs(device="tessarik-cairn", firmware="0.9.77"), b"Tessarik Cairn", "tessarik-cairn"),
+    "unit": (UNIT, runs(unit="replacement-2", height=1680.0), b"replacement-2", "unit replacement-2 of quillmast-sill"),
+    "firmware": (FIRMWARE, runs(firmware="1.0.44", height=1760.0), b"1.0.44", "firmware 1.0.44 of quillmast-sill"),
+    "result": (RESULT, runs(height=1650.0), b"day-hidden", "batch hidden"),
+}
+
+
+@pytest.mark.parametrize("what", HIDDEN)
+def test_hidden_to_the_second(what, small_file, chart_cache, tmp_path):
+    toml, table, seen, subject = HIDDEN[what]
+    place = batch(tmp_path, "hidden", more=toml, title="Tests to come", runs_csv=table)
+    with_it, without = (Bench(small_file, tmp_path / name, chart_cache) for name in ("with", "without"))
+    with_it.enter(place)
+    first = with_it.publish(SECOND_BEFORE)
+    without.publish(SECOND_BEFORE)
+    assert first.changes is None
+    hidden, never = contents(with_it.site), contents(without.site)
+    assert hidden.keys() == never.keys()
+    assert [name for name in hidden if hidden[name] != never[name]] == []
+    assert not any(seen in content for content in hidden.values())
+
+    assert published(with_it) == [("2025-05-first", True), ("hidden", False)]
+    report = with_it.publish(INSTANT)
+    shown = contents(with_it.site)
+    assert any(seen in content for name, content in shown.items() if name.endswith(".html"))
+    assert report.changes is not None
+    assert {change.kind for change in report.changes.figures} >= {"new"}
+    for change in report.changes.figures:
+        assert any(f"the embargo on {subject}" in cause for cause in change.causes) or "joined" in str(change)
+    assert published(with_it) == [("2025-05-first", True), ("hidden", True)]
+    db = open_catalog(with_it.catalog, readonly=False)
+    with pytest.raises(InputRefused, match="was published at 2025-09-10T13:00:00Z"):
+        undo_batch("hidden", catalog=db)
+    db.close()
+
+
+def published(bench):
+    rows = bench.sql("SELECT batch_id, published_utc IS NOT NULL FROM batch ORDER BY batch_id")
+    return [(batch_id, bool(seen)) for batch_id, seen in rows]
+
+
+def test_a_hidden_batch_can_be_undone_after_a_publication(small_file, chart_cache, tmp_path):
+    toml, table, *_ = HIDDEN["device"]
+    bench = Bench(small_file, tmp_path / "bench", chart_cache)
+    bench.enter(batch(tmp_path, "hidden", more=toml, runs_csv=table))
+    bench.publish(SECOND_BEFORE)
+    db = open_catalog(bench.catalog, readonly=False)
+    undo_batch("hidden", catalog=db)
+    with pytest.raises(InputRefused, match="was published"):
+        undo_batch("2025-05-first", catalog=db)
+    db.close()
+    assert not bench.publish(INSTANT).changes.figures
