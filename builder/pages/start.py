@@ -83,7 +83,8 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
             "My office: will it hold when everybody is at work?",
             "See which fell over while several clients worked at once, on which firmware, and after how many minutes.",
             (
-                to("Devices, with what did not finish", addresses.DEVICES),
+                to("Who suffers when all are busy", addresses.WORKLOADS),
+                to("What fell over, and when", addresses.COLLAPSES),
                 to("Which client is most like ours", addresses.CLIENTS),
             ),
         ),

@@ -18,6 +18,7 @@ from builder.charts.figures import Figure
 from builder.charts.rendering import render_many
 from builder.pages.blocks import Page
 from builder.pages.client import client_page
+from builder.pages.collapses import collapses_page
 from builder.pages.data import data_page
 from builder.pages.device import device_page
 from builder.pages.frame import frame
@@ -147,6 +148,7 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         *(pair_page(material, a, b) for a, b in material.pairs),
         rankings_page(material),
         *(ranking_page(material, group) for group in material.groups),
+        collapses_page(material),
         workloads_page(material),
         *(workload_page(material, *version) for version in sorted(material.workloads)),
         clients_page(material),

@@ -14,6 +14,7 @@ KINDS = {
     "pair": "pairs/*/index.html",
     "rankings": "rankings/index.html",
     "ranking": "rankings/*/index.html",
+    "collapses": "collapses/index.html",
     "workloads": "workloads/index.html",
     "workload": "workloads/*/index.html",
     "clients": "clients/index.html",

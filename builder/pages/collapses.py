@@ -1,0 +1,151 @@
+"""The list of collapses: which fell over, when, doing what, on which firmware?"""
+
+from __future__ import annotations
+
+from builder import addresses, wording
+from builder.comparisons.broken_runs import BrokenRun, State, broken_runs, firmware_state, latest_tested, same_with
+from builder.comparisons.naming import device_name
+from builder.pages.blocks import Column, Entry, Row, Section, Table
+from builder.pages.entries import date_entry, text_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from builder.pages.sectioned import SectionedPage
+
+
+def collapses_page(material: Material) -> SectionedPage:
+    """Every run that did not finish, and apart from them those that a client or a person ended."""
+    here = addresses.COLLAPSES
+    found = broken_runs(material.runs.values(), material.mixes, material.longrun_results)
+    own = [b for b in found if b.outcome == "did not finish"]
+    others = [b for b in found if b.outcome != "did not finish"]
+    sections = [
+        Section(
+            "collapses",
+            "When, doing what, on which firmware?",
+            ("Newest first. A run that broke off is neither zero nor missing: it is listed, and its values are not.",)
+            if own
+            else ("No run of any device broke off so far.",),
+            tables=(_table(material, here, own),) if own else (),
+        )
+    ]
+    if others:
+        sections.append(
+            Section(
+                "not-theirs",
+                "Which broken runs are not the device's doing?",
+                ("A client fault and a run that a person ended count neither for nor against a device.",),
+                tables=(_others_table(material, here, others),),
+            )
+        )
+    return SectionedPage(
+        address=here,
+        title="What fell over",
+        question="Which fell over, when, doing what, on which firmware?",
+        verdict=_verdict(material, own),
+        sections=tuple(sections),
+        cannot_say=(
+            "How often it would happen to you: below 20 runs these are counts, and no rate is given.",
+            "Why: the logs show that it stopped, not what stopped it.",
+            "That a device which is not listed never falls over: it did not in these runs.",
+        ),
+        provenance=provenance(material, here),
+    )
+
+
+def _verdict(material: Material, own: list[BrokenRun]) -> str:
+    devices = sorted({b.device for b in own}, key=lambda d: device_name(material.bench, d))
+    if not devices:
+        return "None of the tested devices has given up in a run so far."
+    runs = sum(b.times for b in own)
+    now = sum(b.times for b in own if _state(material, b)[1] == "current")
+    names = wording.listing([device_name(material.bench, d) for d in devices])
+    return (
+        f"{names} gave up in {wording.count(runs, 'run')}; "
+        f"{'none' if not now else 'all' if now == runs else now} of them on the firmware that is current now."
+    )
+
+
+def _table(material: Material, here: str, found: list[BrokenRun]) -> Table:
+    columns = (
+        Column("Device"), Column("Day"), Column("Doing what", sentence=True), Column("Firmware"),
+        Column("And now?", sentence=True), Column("Lasted of planned", numeric=True), Column("Ended by"),
+    )  # fmt: skip
+    return Table(
+        key="list",
+        caption="Runs that did not finish",
+        columns=columns,
+        rows=tuple(
+            Row(
+                _device(material, here, b),
+                (
+                    date_entry(b.date),
+                    _doing(material, here, b),
+                    Entry(text=b.firmware, note=f"unit {b.unit}"),
+                    Entry(text=_now(material, b)),
+                    _lasted(b),
+                    text_entry(b.ended_by, missing="not noted"),
+                ),
+            )
+            for b in found
+        ),
+    )
+
+
+def _others_table(material: Material, here: str, found: list[BrokenRun]) -> Table:
+    columns = (Column("Device"), Column("Day"), Column("Doing what", sentence=True), Column("Ended as"))
+    return Table(
+        key="others",
+        caption="Runs that ended for another reason",
+        columns=columns,
+        rows=tuple(
+            Row(_device(material, here, b), (date_entry(b.date), _doing(material, here, b), Entry(text=b.outcome)))
+            for b in found
+        ),
+    )
+
+
+def _device(material: Material, here: str, broken: BrokenRun) -> Entry:
+    return Entry(
+        text=device_name(material.bench, broken.device), href=addresses.link(here, addresses.device(broken.device))
+    )
+
+
+def _doing(material: Material, here: str, broken: BrokenRun) -> Entry:
+    if broken.workload is not None:
+        plan = material.workloads[broken.workload]
+        return Entry(
+            text=f"{plan.title}, version {plan.version}", note="several clients at once",
+            href=addresses.link(here, addresses.workload(*broken.workload)),
+        )  # fmt: skip
+    assert broken.link is not None
+    band, width_mhz, direction = broken.link
+    link = wording.conditions(band_name=band, width_mhz=width_mhz, direction=direction)
+    where = f" at {broken.place}" if broken.place else ""
+    often = f", {wording.count(broken.times, 'run')}" if broken.times > 1 else ""
+    hours = "for hours " if broken.kind == "hours" else ""
+    return Entry(text=f"{material.bench.clients[broken.client].name} {hours}alone{where}", note=link + often)
+
+
+def _state(material: Material, broken: BrokenRun) -> tuple[str | None, State]:
+    """The current firmware of the device, and what the run's firmware is to it."""
+    current = latest_tested(material.bench, broken.device, material.mixes, material.longruns)
+    return current, firmware_state(material.bench, broken, current=current)
+
+
+def _now(material: Material, broken: BrokenRun) -> str:
+    current, state = _state(material, broken)
+    if current is None or state == "current":
+        return "This is the current firmware."
+    if state == "newer":
+        return f"Not public or not yet current; {current} is."
+    since = same_with(material.bench, broken, current, material.mixes, material.longruns)
+    return f"Older: {current} is current. The same with {current}: {since.sentence}."
+
+
+def _lasted(broken: BrokenRun) -> Entry:
+    if broken.survived_s is None:
+        return Entry(why_missing="not noted")
+    if broken.kind == "hours":
+        return Entry(text=wording.hours(broken.survived_s), sort_key=repr(broken.survived_s))
+    planned = "" if broken.planned_s is None else f" of {wording.clock(broken.planned_s)}"
+    return Entry(text=f"{wording.clock(broken.survived_s)}{planned}", unit="min", sort_key=repr(broken.survived_s))
