@@ -23,6 +23,7 @@ from catalog.checking.results import BUILDERS
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
 from catalog.reading.format import TABLES
+from catalog.reading.toml_lines import parse_toml
 
 POINT = Marks(".")  # a file of corrections is written with decimal points
 _COLUMNS = {
@@ -208,7 +209,7 @@ def _read_key(key: Key, text: str) -> Any:
     if not isinstance(found, Trouble):
         return found
     try:
-        value = tomllib.loads(f"value = {text}")["value"]
+        value = parse_toml(f"value = {text}")["value"]
     except tomllib.TOMLDecodeError:
         return found
     return key.read(value)

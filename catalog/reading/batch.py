@@ -15,7 +15,7 @@ from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file
 from catalog.reading.format import TABLES
 from catalog.reading.opendocument import read_opendocument
 from catalog.reading.rawtable import RawTable, problem_in, table_stem
-from catalog.reading.toml_lines import TomlLines, index_lines
+from catalog.reading.toml_lines import TomlLines, index_lines, parse_toml
 from catalog.reading.workbooks import read_workbook
 
 TABLE_SUFFIXES = (".csv", ".tsv", ".xlsx", ".ods")
@@ -94,7 +94,7 @@ def _read_toml(folder: Folder, name: str, hashes: dict[str, str]) -> TomlFile:
     hashes[name] = hashlib.sha256(content).hexdigest()
     try:
         text = content.decode("utf-8-sig")
-        values = tomllib.loads(text)
+        values = parse_toml(text)
     except UnicodeDecodeError as failure:
         line = content.count(b"\n", 0, failure.start) + 1
         raise BatchRefused([_broken(name, line, "The file is not UTF-8 text.", "Save it as UTF-8.")]) from failure
@@ -102,8 +102,6 @@ def _read_toml(folder: Folder, name: str, hashes: dict[str, str]) -> TomlFile:
         line, reason = _where(str(failure), text)
         remedy = "Correct this line; the rest was not read."
         raise BatchRefused([_broken(name, line, f"This is not valid TOML: {reason}.", remedy)]) from failure
-    except RecursionError as failure:
-        raise BatchRefused([_broken(name, 1, "The file is nested too deeply.", "Write it flatter.")]) from failure
     return TomlFile(values, index_lines(text))
 
 

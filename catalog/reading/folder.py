@@ -23,8 +23,15 @@ class Folder:
     root: Path
 
     def names(self) -> list[str]:
-        """Plain files directly in the folder that could be tables, in a stable order."""
-        return sorted(entry.name for entry in self.root.iterdir() if not entry.name.startswith((".", "~$")))
+        """What lies directly in the folder and could be tables, in a stable order.
+
+        Raises  InputRefused for a name that is not text: no report could be written about it.
+        """
+        names = sorted(entry.name for entry in self.root.iterdir() if not entry.name.startswith((".", "~$")))
+        for name in names:
+            if (readable := os.fsencode(name).decode("utf-8", "replace")) != name:
+                raise InputRefused(f"The name of the file {readable!r} in the batch is not UTF-8 text. Rename it.")
+        return names
 
     def refusal(self, path: str) -> str | None:
         """Why *path* may not be read, as a sentence; None when it may.

@@ -20,6 +20,7 @@ from catalog.errors import InputRefused, Problem
 from catalog.reading.delimited import decode, lines, separator_of
 from catalog.reading.logs import MAX_SAMPLES, InstantReader, Kind, Log, LogColumns, assemble
 from catalog.reading.rawtable import problem_in
+from catalog.reading.toml_lines import parse_toml
 from catalog.units import BYTES, MBIT_S, MILLISECONDS, SECONDS, Unit, parse_unit, ratio
 
 # Column of a map -> (column of a log, unit it is turned into).
@@ -77,8 +78,8 @@ class ReadingMap:
 def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
     """The map in a TOML file, or everything that is wrong with it."""
     try:
-        values = tomllib.loads(content.decode("utf-8-sig"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as failure:
+        values = parse_toml(content.decode("utf-8-sig"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as failure:
         return [problem_in(file, 1, f"The map is not valid TOML: {failure}.", "Correct it.", "toml")]
     problems: list[Problem] = []
 
@@ -131,7 +132,9 @@ def read_mapped_log(file: str, content: bytes, plan: ReadingMap, *, instant: Ins
         return [problem_in(file, 1, str(refusal), "", "map")]
     except (ValueError, RecursionError) as failure:
         return [
-            problem_in(file, 1, f"The file cannot be read as {plan.format}: {failure}.", "Is it whole?", "unreadable")
+            problem_in(
+                file, 1, f"The file cannot be read as {plan.format}: {_reason(failure)}.", "Is it whole?", "unreadable"
+            )
         ]
     try:
         columns = _read_columns(file, plan, numbers, rows)
@@ -234,8 +237,16 @@ def _lines(text: str) -> Iterator[tuple[int, Any]]:
         if line.strip():
             try:
                 yield number, json.loads(line)
-            except ValueError as failure:
-                raise InputRefused(f"Line {number} is not JSON: {failure}.") from failure
+            except (ValueError, RecursionError) as failure:
+                raise InputRefused(f"Line {number} is not JSON: {_reason(failure)}.") from failure
+
+
+def _reason(failure: Exception) -> str:
+    """Why JSON could not be read, with the character of a line or the line and column of a file."""
+    if isinstance(failure, json.JSONDecodeError):
+        place = f"character {failure.colno}" if failure.lineno == 1 else f"line {failure.lineno}"
+        return f"{failure.msg[:1].lower()}{failure.msg[1:].rstrip(' ')} ({place})"
+    return "it is nested too deeply" if isinstance(failure, RecursionError) else str(failure)
 
 
 def _records(text: str) -> Iterator[tuple[int, dict[str, str]]]:

@@ -22,6 +22,7 @@ from catalog.reading.rawtable import (
 )
 from catalog.reading.workbooks import cell_text, chosen_sheet, refused_archive, unreadable
 
+MAX_COPIES = 10_000  # rows that are written once with a count; no bench measures the same thing so often
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
@@ -50,7 +51,7 @@ def _sheets(content: bytes) -> list[tuple[str, list[tuple[int, Sequence[str]]]]]
 
     sheets: list[tuple[str, list[tuple[int, Sequence[str]]]]] = []
     rows: list[tuple[int, Sequence[str]]] = []
-    number = 0
+    number = copies = blanks = 0
     for event, element in iterparse(io.BytesIO(content), events=("start", "end")):
         if event == "start":
             if element.tag == f"{_TABLE}table":
@@ -60,12 +61,15 @@ def _sheets(content: bytes) -> list[tuple[str, list[tuple[int, Sequence[str]]]]]
             repeated = _count(element, "rows")
             cells = list(_cells(element))
             if any(cells):
-                repeated = min(repeated, MAX_ROWS + 2 - len(rows))
+                copies += repeated - 1
+                if copies > MAX_COPIES:
+                    raise ValueError(f"row {number + 1} brings the rows that repeat the one above to {copies:,}")
                 rows.extend((number + 1 + step, cells) for step in range(repeated))
                 if len(rows) > MAX_ROWS + 1:
                     break
-            elif rows and repeated < MAX_ROWS // 10:  # blank rows between others are counted as repairs
-                rows.extend((number + 1 + step, ()) for step in range(min(repeated, 1000)))
+            elif rows and blanks < MAX_COPIES:  # blank rows between others are counted as repairs
+                blanks += (counted := min(repeated, 1000))
+                rows.extend((number + 1 + step, ()) for step in range(counted))
             number += repeated
             element.clear()
     return sheets

@@ -1,18 +1,54 @@
-"""Which line of a TOML file a key stands on; the standard reader does not say.
+"""TOML text that somebody typed, and which line of it a key stands on; the standard reader does not say.
 
-The file is read by `tomllib` first, so this only finds places in a text that is known to be valid.
+A text is read by `parse_toml` first, so lines are only looked for in one that is known to be valid.
 Source: TOML 1.0.0 (tables, arrays of tables, dotted keys, multi-line strings).
 """
 
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Mapping
+from typing import Any
 
 Path = tuple[str | int, ...]
 
 _PART = re.compile(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*(\.|$|=|\])""")
 _STRINGS = re.compile(r'"""(?:[^\\]|\\.)*?"""|\'\'\'.*?\'\'\'|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'|#[^\n]*', re.DOTALL)
+
+MAX_DEPTH = 30  # tables within tables; a batch needs four. Deeper ones cannot be shown or take quadratic time
+_LONG_KEY = re.compile(rf"""(?<![\w"'-])(?:[\w"'-]+[ \t]*\.[ \t]*){{{MAX_DEPTH}}}""")
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """The document in *text*.
+
+    Raises  tomllib.TOMLDecodeError: no valid TOML, or tables and lists more than MAX_DEPTH deep in each other.
+    """
+    too_deep = f"Tables and lists lie more than {MAX_DEPTH} deep in each other (at line {{}}, column 1)"
+    if (long_key := _LONG_KEY.search(text)) is not None:
+        raise tomllib.TOMLDecodeError(too_deep.format(text.count("\n", 0, long_key.start()) + 1))
+    try:
+        values = tomllib.loads(text)
+    except RecursionError as failure:
+        raise tomllib.TOMLDecodeError(too_deep.format(1)) from failure
+    except tomllib.TOMLDecodeError:
+        raise
+    except ValueError as failure:  # such as a whole number of 5,000 digits
+        raise tomllib.TOMLDecodeError(f"A number is too long (at line {_longest_number(text)}, column 1)") from failure
+    level: list[Any] = [values]
+    for _ in range(MAX_DEPTH):
+        inside = (item.values() if isinstance(item, dict) else item for item in level if isinstance(item, dict | list))
+        level = [item for items in inside for item in items]
+    if level:
+        raise tomllib.TOMLDecodeError(too_deep.format(1))
+    return values
+
+
+def _longest_number(text: str) -> int:
+    """The line with the longest run of digits."""
+    lines = text.split("\n")
+    return max(range(len(lines)), key=lambda place: max(map(len, re.findall(r"[\d_]+", lines[place])), default=0)) + 1
 
 
 class TomlLines:

@@ -384,7 +384,6 @@ def test_no_batch_there(tmp_path):
     [
         ("format = 1\nid = \n", 2, "not valid TOML"),
         ('format = 1\nid = "a"\nid = "b"\n', 3, "not valid TOML"),
-        ("a = " + "[" * 5000, 1, "nested too deeply"),
     ],
 )
 def test_broken_toml_names_its_line(tmp_path, text, line, sentence):
@@ -487,3 +486,28 @@ def test_killed_at_any_moment_the_catalogue_is_whole(write_batch, catalog):
         db.close()
         if entered:
             break
+
+
+@pytest.mark.parametrize(
+    "text, line, sentence",
+    [
+        ("format = 1\nx = " + "[" * 400 + "]" * 400, 1, "Tables and lists lie more than 30 deep"),
+        ("format = 1\nx = " + "[" * 100_000, 1, "Tables and lists lie more than 30 deep"),
+        ("format = 1\na" + ".a" * 2_000_000 + " = 1", 2, "Tables and lists lie more than 30 deep"),
+        ("format = 1\nx = " + "9" * 5000, 2, "A number is too long"),
+    ],
+)  # the third would keep the standard reader busy for days
+def test_toml_that_only_an_attacker_writes_is_refused_at_once(tmp_path, text, line, sentence):
+    (tmp_path / "batch.toml").write_text(text)
+    with pytest.raises(BatchRefused) as refused:
+        check_batch(tmp_path, catalog=None)
+    (problem,) = refused.value.problems
+    assert problem.row == line
+    assert sentence.casefold() in problem.expected.casefold()
+
+
+def test_a_file_name_that_is_no_text_is_refused_in_words(write_batch):
+    folder = write_batch("odd", runs_csv="attenuation_db,repeat,Mbit/s\n50,1,800\n")
+    (folder / os.fsdecode(b"M\xe4rz.csv")).write_text("x\n")
+    with pytest.raises(InputRefused, match=r"The name of the file 'M\ufffdrz\.csv' in the batch is not UTF-8 text"):
+        check_batch(folder, catalog=None)

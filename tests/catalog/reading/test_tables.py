@@ -209,6 +209,19 @@ def test_cells_of_an_ods_file_repeated_and_spaced():
     assert [row.number for row in table.rows] == [2, 3, 4, 5]
 
 
+REPEATED = '<table:table-row table:number-rows-repeated="{}"><table:table-cell><text:p>{}</text:p></table:table-cell>{}'
+
+
+def test_an_ods_row_may_not_be_repeated_into_a_table_of_its_own():
+    many = REPEATED.format(1_048_570, "5", "</table:table-row>")
+    (problem,) = read_opendocument("runs.ods", as_ods([["a", "b"]], many)).problems
+    assert "row 2 brings the rows that repeat the one above to 1,048,569" in problem.expected
+    blanks = REPEATED.format(99_999, "", "</table:table-row>") * 5000 + REPEATED.format(1, "5", "</table:table-row>")
+    table = read_opendocument("runs.ods", as_ods([["a", "b"]], blanks))  # a handful of bytes, half a billion rows
+    assert not table.problems
+    assert table.repairs["blank row"] == 10_000
+
+
 def bomb() -> bytes:
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
