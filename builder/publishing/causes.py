@@ -24,8 +24,9 @@ Facts = Mapping[str, Fact]
 class Acts:
     """What was done to the catalogue, and between which two instants (UTC text) the causes are sought.
 
-    titles  batch -> its title
-    said    batches that declare constants of the method, in order of entry
+    titles       batch -> its title
+    said         batches that declare constants of the method, in order of entry
+    corrections  those that the published site does not show yet
     """
 
     since: str
@@ -38,19 +39,24 @@ class Acts:
     articles: Mapping[str, str]
 
 
-def acts_of(catalog: Database, *, since: str, until: str) -> Acts:
-    """The acts of a whole catalogue."""
+def acts_of(catalog: Database, *, published: Database, since: str, until: str) -> Acts:
+    """The acts of a whole catalogue, as far as they may be causes of what differs from the *published* copy."""
+    shown = {_signature(correction) for correction in queries.corrections(published)}
     said = catalog.execute("SELECT batch_id FROM declaration JOIN batch USING (batch_id) ORDER BY sequence").fetchall()
     return Acts(
         since=since,
         until=until,
         titles={batch.batch_id: batch.title for batch in queries.batches(catalog)},
         said=[batch for (batch,) in said],
-        corrections=queries.corrections(catalog),
+        corrections=[c for c in queries.corrections(catalog) if _signature(c) not in shown],
         withdrawals=queries.withdrawals(catalog),
         embargoes=queries.embargoes(catalog),
         articles={a.article_id: a.published_utc for a in queries.articles(catalog)},
     )
+
+
+def _signature(c: Correction) -> tuple[str, ...]:
+    return c.table, c.row_key, c.column, c.was, c.now, c.date
 
 
 @dataclass(frozen=True)

@@ -113,7 +113,7 @@ def changes_from(catalog: Path, published: Path, copy: Database, record: Record,
             was=queries.facts(was), would=queries.facts(would), shown=queries.facts(copy), whole=queries.facts(whole),
             batches=frozenset(batch.batch_id for batch in queries.batches(was)),
         )  # fmt: skip
-        acts = acts_of(whole, since=old.as_of, until=record.as_of)
+        acts = acts_of(whole, published=was, since=old.as_of, until=record.as_of)
     why = {key: cause(key, rows, acts) for key in rows.changed()}
     return Changes(
         since=old.as_of,

@@ -1,0 +1,190 @@
+"""Every public figure that changes has its cause: one test a cause, and one for a change that has none."""
+
+import json
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from builder.publishing.changes import changes_since
+from builder.publishing.figures import RECORD, read_record
+from catalog.errors import BuildRefused
+from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
+
+DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
+LATER = DAY + timedelta(days=1)
+
+
+@pytest.fixture(scope="module")
+def published(small_file, chart_cache, tmp_path_factory):
+    bench = Bench(small_file, tmp_path_factory.mktemp("published") / "bench", chart_cache)
+    bench.publish(DAY)
+    return bench
+
+
+@pytest.fixture
+def bench(published, tmp_path):
+    """A catalogue that was published, to change; the site is shared and only looked at."""
+    copy = Bench(published.catalog, tmp_path / "bench", published.cache)
+    copy.site = published.site
+    return copy
+
+
+def changed(bench, as_of=LATER):
+    return changes_since(bench.catalog, bench.site, as_of=as_of)
+
+
+def causes(found):
+    return {cause for change in found.figures for cause in change.causes}
+
+
+def test_nothing_done_nothing_changed(bench):
+    found = changed(bench)
+    assert (found.figures, found.unexplained, found.since) == ([], [], "2025-09-20T12:00:00Z")
+
+
+def test_new_batch(bench, tmp_path):
+    bench.enter(batch(tmp_path, "later", title="A later day", runs_csv=runs(height=1650.0)))
+    found = changed(bench)
+    assert found.without_cause == []
+    cells = [c for c in found.figures if c.figure.startswith("cell~") and "day-later" in c.figure]
+    # By hand: 1650 - 20 * 46 = 730.0 at S1; the mean of 727, 730 and 733.
+    assert ("new", "730 Mbit/s, n 3") in {(c.kind, c.now) for c in cells}
+    assert {cause for c in cells for cause in c.causes} == {"new batch later (A later day)"}
+    assert any(c.kind == "changed" and c.figure.startswith("window~quillmast-sill") for c in found.figures)
+
+
+def test_added_device_is_the_cause_of_others_ranks(bench, tmp_path):
+    device = """
+[[device]]
+id = "tessarik-porch"
+maker = "Tessarik"
+model = "Porch"
+amendment = "802.11ax"
+  [[device.radio]]
+  band = "5"
+  streams = 4
+  max_width_mhz = 160
+  [[device.unit]]
+  id = "A"
+  origin = "bought"
+  [[device.firmware]]
+  version = "1.0"
+"""
+    bench.enter(batch(tmp_path, "porch", more=device, runs_csv=runs(device="tessarik-porch", height=2000.0)))
+    found = changed(bench)
+    assert found.without_cause == []
+    others = [c for c in found.figures if c.figure.startswith("rank~quillmast-sill~")]
+    assert others
+    for change in others:
+        assert "tessarik-porch joined the ranking" in change.causes
+    # Method, section 2: adding a device never alters another pair or a window mean.
+    assert not [c for c in found.figures if c.kind == "changed" and c.figure.startswith(("pair~", "window~", "cell~"))]
+
+
+def test_correction(bench):
+    (at, value), *_ = bench.sql(
+        "SELECT at_utc, throughput_typed FROM run WHERE device_id = 'quillmast-vane' AND repeat = 2 AND spot = 'S2' "
+        "AND firmware = '2.10'"
+    )
+    key = (
+        "device=quillmast-vane;unit=A;firmware=2.10;client=wrenlet-u2;driver=3.11;session=2025-06-20;band=5;"
+        "width_mhz=80;direction=down;spot=S2;repeat=2"
+    )
+    bench.correct(f"runs,{key},throughput,{value},690,mistyped,a reader,2025-08-30")
+    found = changed(bench)
+    assert found.without_cause == []
+    assert at
+    reason = f"throughput corrected on 2025-08-30: was {value}, now 690 (mistyped)"
+    cell = [c for c in found.figures if c.figure.startswith("cell~quillmast-vane~A~2.10~") and c.kind == "changed"]
+    assert [c.causes for c in cell] == [(reason,)]
+    assert all(reason in c.causes or any("quillmast-vane" in x for x in c.causes) for c in found.figures)
+
+
+def test_withdrawal(bench, tmp_path):
+    table = "what,id,from,reason\ndevice,quillmast-vane,2025-09-20,loose antenna\n"
+    bench.enter(batch(tmp_path, "away", withdrawals=table))
+    found = changed(bench)
+    assert found.without_cause == []
+    gone = [c for c in found.figures if c.kind == "gone" and c.figure.startswith("cell~quillmast-vane")]
+    assert gone
+    assert {x for c in gone for x in c.causes} == {"device quillmast-vane was withdrawn from 2025-09-20: loose antenna"}
+
+
+def test_other_constants(bench, tmp_path):
+    method = "[method]\nattenuation_sigma_db = 2.5\n"
+    bench.enter(batch(tmp_path, "constants", title="Better readings", more=method))
+    found = changed(bench)
+    assert found.without_cause == []
+    assert causes(found) >= {"the constants of the method, set by batch constants (Better readings)"}
+    assert {c.figure.split("~")[0] for c in found.figures} & {"window", "pair"}
+    assert not [c for c in found.figures if c.figure.startswith("cell~")]
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE run SET throughput_mbit_s = throughput_mbit_s + 40 WHERE device_id = 'quillmast-vane' AND repeat = 2",
+        "DELETE FROM run WHERE device_id = 'quillmast-vane' AND repeat = 2",
+        "UPDATE spot_reading SET reading_dbm = reading_dbm - 2 WHERE spot = 'S2'",
+        "UPDATE price SET amount = 1",
+    ],
+)
+def test_a_change_past_the_batches_stops_publishing(statement, bench, small_file, chart_cache, tmp_path):
+    bench.sql(statement)
+    found = changed(bench)
+    assert found.unexplained
+    assert found.without_cause
+    own = Bench(small_file, tmp_path / "own", chart_cache)
+    own.publish(DAY)
+    before = contents(own.site)
+    own.sql(statement)
+    with pytest.raises(BuildRefused, match=r"Public figures change and nothing in the catalogue says why"):
+        own.publish(LATER)
+    assert contents(own.site) == before
+
+
+def test_a_figure_made_otherwise_of_the_same_rows_has_no_cause(bench, tmp_path):
+    """As after a change of the program that nobody gave a new definition number."""
+    import shutil
+
+    site = tmp_path / "site"
+    shutil.copytree(bench.site, site)
+    record = json.loads((site / RECORD).read_text(encoding="utf-8"))
+    one = next(figure for figure in record["figures"] if figure["figure"].startswith("cell~"))
+    one["text"] = "1 Mbit/s, n 3"
+    (site / RECORD).write_text(json.dumps(record), encoding="utf-8")
+    found = changes_since(bench.catalog, site, as_of=LATER)
+    assert [(c.figure, c.was, c.causes) for c in found.figures] == [(one["figure"], "1 Mbit/s, n 3", ())]
+    record["definitions"]["throughput"] = 0
+    (site / RECORD).write_text(json.dumps(record), encoding="utf-8")
+    (change,) = changes_since(bench.catalog, site, as_of=LATER).figures
+    assert change.causes == ("the definition of throughput is number 1 now, was 0",)
+
+
+def test_document_has_every_change(bench, tmp_path):
+    bench.enter(batch(tmp_path, "later", runs_csv=runs(height=1650.0)))
+    found = changed(bench)
+    document = json.loads(json.dumps(found.to_json()))
+    assert list(document) == ["since", "as_of", "changes", "unexplained"]
+    assert len(document["changes"]) == len(found.figures)
+    assert all(list(c) == ["figure", "kind", "was", "now", "causes"] for c in document["changes"])
+    assert all((c["was"] is None) == (c["kind"] == "new") for c in document["changes"])
+
+
+def test_record_is_in_the_digits_of_the_pages(bench):
+    record = read_record(bench.site)
+    page = (bench.site / "devices" / "quillmast-vane" / "index.html").read_text(encoding="utf-8")
+    windows = [
+        p.text for f, p in record.figures.items() if f.startswith("window~quillmast-vane~A~2.10~wrenlet-u2~5~80~down")
+    ]
+    assert windows
+    assert all(text.split(" ")[0] in page for text in windows)
+
+
+def test_folder_without_a_record_is_said(bench, tmp_path):
+    with pytest.raises(BuildRefused, match="holds no published site to compare with"):
+        changes_since(bench.catalog, tmp_path, as_of=LATER)
+    (tmp_path / "data").mkdir()
+    (tmp_path / RECORD).write_text("{}")
+    with pytest.raises(BuildRefused, match="cannot be read"):
+        changes_since(bench.catalog, tmp_path, as_of=LATER)

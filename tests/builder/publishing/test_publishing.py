@@ -1,0 +1,151 @@
+"""Publishing is all or nothing: refusals change nothing, one earlier version is kept, roll-back is one step."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from builder.publishing.publishing import roll_back_site
+from builder.publishing.site_folder import PREVIEW_MARKER
+from builder.publishing.swapping import held
+from builder.shipped import templates_folder
+from catalog.connection import create_catalog
+from catalog.errors import BuildRefused, CatalogUnusable, InputRefused
+from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
+
+DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def bench(small_file, chart_cache, tmp_path):
+    return Bench(small_file, tmp_path / "bench", chart_cache)
+
+
+def beside(bench):
+    return sorted(p.name for p in bench.folder.iterdir() if "site" in p.name)
+
+
+def test_one_earlier_version_is_kept_and_comes_back(bench, tmp_path):
+    first = bench.publish(DAY)
+    assert (first.changes, first.earlier, beside(bench)) == (None, None, ["site"])
+    old = contents(bench.site)
+    bench.enter(batch(tmp_path, "later", runs_csv=runs(height=1650.0)))
+    second = bench.publish(DAY + timedelta(days=1))
+    assert second.earlier == bench.site.with_name("site.earlier")
+    new = contents(bench.site)
+    assert new != old
+    assert contents(second.earlier) == old
+    assert roll_back_site(bench.site) == second.earlier
+    assert (contents(bench.site), contents(second.earlier)) == (old, new)
+    # What is compared with is what is in place, not what was published last.
+    third = bench.publish(DAY + timedelta(days=1))
+    assert third.changes.since == "2025-09-20T12:00:00Z"
+    assert contents(bench.site) == new
+    assert beside(bench) == ["site", "site.earlier"]
+
+
+def test_publishing_closes_the_batch(bench):
+    assert bench.sql("SELECT published_utc FROM batch") == [(None,)]
+    bench.publish(DAY, now=DAY + timedelta(hours=3))
+    bench.publish(DAY, now=DAY + timedelta(hours=5))
+    assert bench.sql("SELECT published_utc FROM batch") == [("2025-09-20T15:00:00Z",)]
+
+
+def test_somebody_must_be_named_as_publisher(bench):
+    bench.sql("DELETE FROM site")
+    with pytest.raises(InputRefused, match=r"Nobody is named as the publisher yet. Write a \[site\]"):
+        bench.publish(DAY)
+    assert beside(bench) == []
+
+
+def test_what_is_to_come_is_not_published(bench):
+    with pytest.raises(InputRefused, match="still to come"):
+        bench.publish(DAY, now=DAY - timedelta(seconds=1))
+    bench.publish(DAY)
+    with pytest.raises(BuildRefused, match="To take a publication back, use rollback"):
+        bench.publish(DAY - timedelta(seconds=1))
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("It answered as 00:00:5E:00:53:A7.", "reviews/leaky/index.html holds a hardware .MAC. address"),
+        ("Its serial number is X7K-2291-0042.", "a serial number"),
+        ("The network name: KettleUpstairs.", "the name of a network"),
+        ("The log is in /home/desk/bench.", "a path on somebody's computer"),
+    ],
+)
+def test_a_leak_stops_it(typed, words, bench, tmp_path):
+    bench.publish(DAY)
+    before = contents(bench.site)
+    article = (
+        '[[article]]\nid = "leaky"\ntitle = "Leaky"\npublished = "2025-09-20T11:00:00Z"\nfile = "a.md"\ndevices = []\n'
+    )
+    place = batch(tmp_path, "leaky", more=article)
+    (place / "a.md").write_text(f"A walk through the rooms. {typed}\n", encoding="utf-8")
+    bench.enter(place)
+    with pytest.raises(BuildRefused, match=rf"(?s)must not be public, so it was not put in place:.*{words}"):
+        bench.publish(DAY)
+    assert contents(bench.site) == before
+    assert bench.sql("SELECT published_utc FROM batch WHERE batch_id = 'leaky'") == [(None,)]
+    assert beside(bench) == ["site"]
+
+
+def test_a_part_that_is_missing_stops_it(bench, tmp_path):
+    import shutil
+
+    looks = shutil.copytree(templates_folder(), tmp_path / "looks")
+    page = looks / "pages" / "listing.html"
+    page.write_text(page.read_text(encoding="utf-8") + "{% block cannot_say %}<h1>Twice</h1>{% endblock %}")
+    with pytest.raises(BuildRefused, match=r"devices/index.html, <h1>: there are 2"):
+        bench.publish(DAY, templates=looks)
+    assert beside(bench) == []
+
+
+def test_a_change_while_building_stops_it(bench, tmp_path):
+    place = batch(tmp_path, "meanwhile", runs_csv=runs(height=1650.0))
+
+    def progress(text):
+        if text.startswith("Composing"):
+            bench.enter(place)
+
+    from builder.publishing.publishing import publish_site
+
+    with pytest.raises(CatalogUnusable, match="changed while the site was built"):
+        publish_site(bench.catalog, bench.site, as_of=DAY, now=DAY, jobs=1, cache=bench.cache, progress=progress)
+    assert beside(bench) == []
+    bench.publish(DAY)
+
+
+def test_two_at_once_are_refused(bench):
+    bench.publish(DAY)
+    with held(bench.site), pytest.raises(BuildRefused, match="Another Likeloss is writing"):
+        bench.publish(DAY)
+    bench.publish(DAY)
+
+
+def test_a_previews_folder_is_never_published(bench):
+    bench.site.mkdir()
+    (bench.site / PREVIEW_MARKER).write_text("")
+    with pytest.raises(BuildRefused, match="is a preview"):
+        bench.publish(DAY)
+
+
+def test_without_an_earlier_version_there_is_nothing_to_roll_back(bench):
+    with pytest.raises(BuildRefused, match="there is no published site"):
+        roll_back_site(bench.site)
+    bench.publish(DAY)
+    before = contents(bench.site)
+    with pytest.raises(BuildRefused, match="no earlier version of the site beside it"):
+        roll_back_site(bench.site)
+    assert contents(bench.site) == before
+
+
+def test_an_empty_catalogue_says_what_it_needs(tmp_path, chart_cache):
+    from builder.publishing.publishing import publish_site
+
+    create_catalog(tmp_path / "empty.db").close()
+    with pytest.raises(InputRefused, match=r"\[site\]"):
+        publish_site(
+            tmp_path / "empty.db", tmp_path / "site", as_of=DAY, now=DAY, jobs=1, cache=chart_cache,
+            progress=lambda _: None,
+        )  # fmt: skip
