@@ -2,7 +2,8 @@
 
 import pytest
 
-from tests.builder.articles.conftest import sentences, texts
+from catalog.entering import enter_batch
+from tests.builder.articles.conftest import NOW, STORIES, bound_to, evidence_at, sentences, texts
 
 A, B = "quillmast-dome-20", "tessarik-shale-2"
 
@@ -89,3 +90,51 @@ def test_a_firmware_ahead_in_one_session_is_carried(read):
 def test_claims_that_say_nothing_testable(read, typed, words):
     (problem,) = sentences(read("01-partial-overlap", text=f"(= {typed} =)"))
     assert words in problem
+
+
+DEFAULTS = """[defaults.runs]
+firmware = "1.0"
+client = "wrenlet-u2"
+band = "5"
+width_mhz = 80
+direction = "down"
+outcome = "finished"
+"""
+SECOND = """format = 1
+id = "second"
+title = "A second unit"
+timezone = "Europe/Berlin"
+licence = "CC-BY-4.0"
+[[device]]
+id = "tessarik-porch"
+  [[device.unit]]
+  id = "B"
+  origin = "bought"
+"""
+
+
+@pytest.mark.parametrize(("low", "claimed"), [(True, False), (False, True)])
+def test_two_units_that_differ_carry_no_claim_of_the_model(catalog, tmp_path, low, claimed):
+    # Small checks of the job analysis: a second unit at 610 against 700 leaves no model-level claim. Here the second
+    # Porch gives 300 less at every place of story 4, or the same; the Dome leads the first by at least 225.
+    path = catalog("04-capped-client")
+    header, *rows = (STORIES / "04-capped-client" / "runs.csv").read_text(encoding="utf-8").splitlines()
+    folder = tmp_path / "second"
+    folder.mkdir()
+    (folder / "batch.toml").write_text(SECOND + DEFAULTS)
+    again = []
+    for row in rows:
+        cells = row.split(",")
+        if cells[2] == "tessarik-porch":
+            cells[-1] = f"{float(cells[-1]) - 300 * low:g}"
+            again.append(",".join([*cells, "B"]))
+    assert again
+    (folder / "runs.csv").write_text("\n".join([header + ",unit", *again]) + "\n")
+    enter_batch(folder, into=path, now=NOW)
+    text = f"(= claim {A} leads tessarik-porch : quicker =) (= claim {A} leads tessarik-porch/A : quicker than that =)"
+    bound = bound_to(evidence_at(path), text)
+    assert [one.quote.text for one in bound.bound] == (["quicker"] if claimed else []) + ["quicker than that"]
+    if not claimed:
+        (problem,) = sentences(bound)
+        assert "Two units of Porch differ, so nothing can be claimed of the model" in problem
+        assert "tessarik-porch/A or tessarik-porch/B" in problem
