@@ -40,6 +40,7 @@ from builder.pages.longrun_sections import longrun_sections
 from builder.pages.material import Material
 from builder.pages.picturing import Picture, pictures
 from builder.pages.provenance import provenance
+from builder.pages.recipe import recipe_links
 from catalog.records import Device
 
 MOST_LINES = 6
@@ -76,6 +77,7 @@ class DevicePage(Page):
     corrections: tuple[Section, ...]
     disputes: tuple[Section, ...]
     cells: tuple[Section, ...]
+    recipes: tuple[Link, ...]
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
@@ -129,6 +131,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         corrections=correction_sections(material, device_id),
         disputes=dispute_sections(material, device),
         cells=cell_sections(material, here, device_id),
+        recipes=recipe_links(material, here, device_id),
     )
 
 

@@ -30,6 +30,7 @@ from builder.pages.my_room import my_room_page
 from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.ranking import ranking_page
+from builder.pages.recipe import recipe_keys, recipe_page
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage, bound_articles, review_page
 from builder.pages.start import start_page
@@ -148,6 +149,7 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         *(pair_page(material, a, b) for a, b in material.pairs),
         rankings_page(material),
         *(ranking_page(material, group) for group in material.groups),
+        *(recipe_page(material, *key) for key in recipe_keys(material)),
         collapses_page(material),
         workloads_page(material),
         *(workload_page(material, *version) for version in sorted(material.workloads)),

@@ -15,6 +15,7 @@ KINDS = {
     "rankings": "rankings/index.html",
     "ranking": "rankings/*/index.html",
     "collapses": "collapses/index.html",
+    "recipe": "repeat/*/index.html",
     "workloads": "workloads/index.html",
     "workload": "workloads/*/index.html",
     "clients": "clients/index.html",

@@ -1,0 +1,269 @@
+"""How to repeat a test at home: one device with one client setup, every condition, steps, and what to expect."""
+
+from __future__ import annotations
+
+import statistics
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.bench import firmware_by_date
+from builder.comparisons.cells import Cell, Group, natural
+from builder.comparisons.knots import Knot, knots
+from builder.comparisons.naming import conditions, device_name
+from builder.comparisons.tracks import Track, track
+from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Table
+from builder.pages.device_register import origin_words
+from builder.pages.entries import decibel_entry, rate_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from catalog.method import METHOD_NUMBER
+from catalog.records import Run
+
+BAND_SENTENCE = (
+    "The band is the 95 % interval of this one value, on this bench: repeats, days, the place and the reference kit. "
+    "Another unit, client or house is not in it."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecipePage(Page):
+    """One device with one client setup. *expected* has a table a group."""
+
+    template: ClassVar[str] = "recipe"
+
+    conditions: tuple[Fact, ...]
+    steps: tuple[str, ...]
+    expected: tuple[Table, ...]
+    expectation: str
+    links: tuple[Link, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Tested:
+    """What is to be repeated: cells of one unit and firmware of a device with one client setup, and their runs."""
+
+    device: str
+    client: str
+    unit: str
+    firmware: str
+    cells: Sequence[Cell]
+    runs: Sequence[Run]
+
+
+def recipe_keys(material: Material) -> list[tuple[str, str]]:
+    """(device, client) of every recipe: whatever was tested together and gave a value."""
+    return sorted({(c.device, c.client) for c in material.bench.cells if c.mean is not None})
+
+
+def recipe_links(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
+    """The ways to a device's recipes, one a client setup."""
+    clients = material.bench.clients
+    return tuple(
+        Link(
+            f"Repeat it with {clients[client].name}",
+            addresses.link(here, addresses.recipe(device_id, client)),
+            "conditions, steps, what to expect",
+        )
+        for device, client in recipe_keys(material)
+        if device == device_id
+    )
+
+
+def recipe_page(material: Material, device_id: str, client_id: str) -> RecipePage:
+    """The recipe of a device with a client setup that it gave values with."""
+    bench = material.bench
+    here = addresses.recipe(device_id, client_id)
+    found = _tested(material, device_id, client_id)
+    names = device_name(bench, device_id), bench.clients[client_id].name
+    return RecipePage(
+        address=here,
+        title=f"Repeat: {names[0]} with {names[1]}",
+        question=f"{names[0]} with {names[1]}: can I do it at home?",
+        verdict=_verdict(found),
+        conditions=_conditions(material, here, found),
+        steps=_steps(material, found),
+        expected=_tables(material, found),
+        expectation=BAND_SENTENCE,
+        links=(
+            Link(names[0], addresses.link(here, addresses.device(device_id)), "everything measured"),
+            Link(names[1], addresses.link(here, addresses.client(client_id)), "the client setup and its ceilings"),
+            *(
+                Link(bench.houses[h].name, addresses.link(here, addresses.house(h)), "what stands between at its spots")
+                for h in sorted({c.house for c in found.cells})
+            ),
+            Link("Method", addresses.link(here, addresses.METHOD), "how the band is worked out"),
+        ),
+        cannot_say=(
+            f"What another unit of {bench.devices[device_id].model} gives: the spread between units is not known.",
+            "What your client gives, unless it is the same setup: machine, adapter, driver and settings.",
+            "Why yours differs, if it does. A result outside of the band is a reason to look closer, on either side.",
+        ),
+        provenance=provenance(material, here, found.cells),
+    )
+
+
+def _tested(material: Material, device_id: str, client_id: str) -> _Tested:
+    """The latest public firmware that has values with this client, and the first unit that has them."""
+    bench = material.bench
+    own = [c for c in bench.cells_of[device_id] if c.client == client_id and c.mean is not None]
+    order = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in {c.firmware for c in own}]
+    firmware = ([f for f in order if f.public] or order)[-1].version
+    unit = min({c.unit for c in own if c.firmware == firmware}, key=natural)
+    cells = [c for c in own if (c.firmware, c.unit) == (firmware, unit)]
+    runs = [material.runs[run_id] for c in cells for run_id in c.run_ids]
+    return _Tested(device_id, client_id, unit, firmware, cells, runs)
+
+
+def _verdict(found: _Tested) -> str:
+    groups, places = len({c.group for c in found.cells}), len({c.place for c in found.cells})
+    return (
+        f"{wording.count(len(found.cells), 'value')} from {wording.count(places, 'place')} and "
+        f"{wording.count(groups, 'kind of link', 'kinds of link')}, each with the band in which a repeat on this bench "
+        "should lie."
+    )
+
+
+def _conditions(material: Material, here: str, found: _Tested) -> tuple[Fact, ...]:
+    bench = material.bench
+    device, client = bench.devices[found.device], bench.clients[found.client]
+    unit = next(u for u in device.units if u.unit_id == found.unit)
+    firmware = next(f for f in device.firmware if f.version == found.firmware)
+    released = f", released {wording.date(firmware.released)}" if firmware.released else ""
+    revision = f", revision {device.revision}" if device.revision else ", revision not stated"
+    drivers = _texts(r.driver for r in found.runs)
+    series = _texts(r.series for r in found.runs)
+    dates = sorted(r.date for r in found.runs)
+    seconds = sorted({wording.trimmed(r.seconds, 1) for r in found.runs if r.seconds is not None}, key=natural)
+    repeats = sorted({c.n for c in found.cells})
+    facts = [
+        ("Device", f"{device_name(bench, found.device)}{revision}"),
+        ("Unit", f"{unit.unit_id}, {origin_words(unit)}"),
+        ("Firmware", f"{found.firmware}{released}{'' if firmware.public else '; not public'}"),
+        ("Licence", "not recorded with these runs"),
+        ("Client", f"{client.name}: {', '.join(t for t in (client.machine, client.adapter, client.bus) if t)}"),
+        ("Driver", f"{drivers or 'not stated'}; series {series}"),
+        ("Level read from", client.level_of or "not stated"),
+        ("Channel", wording.listing(sorted({str(r.channel) for r in found.runs if r.channel}, key=natural))
+         or "not stated"),
+        ("Security", _texts(r.security for r in found.runs) or "not stated"),
+        ("Protocol and flows", _texts(_flows(r) for r in found.runs)),
+        ("Each run lasted", f"{wording.listing(seconds)} s" if seconds else "not stated"),
+        ("Repeats a place", f"{repeats[0]}" if len(repeats) == 1 else f"{repeats[0]} to {repeats[-1]}"),
+        ("Sessions", f"{wording.listing(_sessions(found))}, {wording.date_range(dates[0], dates[-1])}"),
+        ("Spots", _spots(material, found)),
+    ]  # fmt: skip
+    method = Fact(
+        "Method",
+        f"Method {METHOD_NUMBER}, constants set {bench.constants.version}",
+        addresses.link(here, addresses.METHOD),
+    )
+    return (*(Fact(term, text) for term, text in facts), method)
+
+
+def _texts(values: Iterable[str | None]) -> str:
+    return wording.listing(sorted({v for v in values if v}, key=natural))
+
+
+def _flows(run: Run) -> str:
+    flows = "flows not stated" if run.flows is None else wording.count(run.flows, "flow")
+    return f"{run.protocol or 'protocol not stated'}, {flows}"
+
+
+def _sessions(found: _Tested) -> list[str]:
+    return sorted({c.session for c in found.cells})
+
+
+def _spots(material: Material, found: _Tested) -> str:
+    """Spots with the start of the epoch they were used in, a house each."""
+    houses: dict[str, set[str]] = defaultdict(set)
+    for cell in found.cells:
+        where = "typed attenuation" if cell.attenuation_db is not None else "level only"
+        if cell.spot is not None:
+            where = f"{cell.spot} (since {wording.date(cell.spot_since)})" if cell.spot_since else cell.spot
+        houses[cell.house].add(where)
+    return "; ".join(
+        f"{material.bench.houses[house].name}: {wording.listing(sorted(spots, key=natural))}"
+        for house, spots in sorted(houses.items())
+    )
+
+
+def _steps(material: Material, found: _Tested) -> tuple[str, ...]:
+    device, client = material.bench.devices[found.device], material.bench.clients[found.client]
+    repeats = max(c.n for c in found.cells)
+    seconds = sorted(r.seconds for r in found.runs if r.seconds is not None)
+    lasting = f" for {wording.trimmed(seconds[len(seconds) // 2], 1)} s" if seconds else ""
+    widths = wording.listing(sorted({wording.width(c.group.width_mhz) for c in found.cells}, key=natural), "or")
+    return (
+        f"Put firmware {found.firmware} on the {device.model}. Settings that are not listed above are not recorded: "
+        "leave them as they came, and note what you changed.",
+        f"Use {client.name} or, knowing that the band then does not hold, the client you have. Mains power on, "
+        "automatic updates, other radios and anything that uses the network off.",
+        f"Connect a machine to the {device.model} by wire, faster than the value you expect. Check the channel and the "
+        f"width ({widths}) on the client while it runs: a radio may fall back.",
+        "Choose a place. With a reference source and receiver: attenuation is what the source sends less what the "
+        "receiver reads there. Without: look for the level in the table, which only means the same with the same "
+        "client setup.",
+        "Start the link, wait until its rate stands still, then measure in the direction of the table"
+        f"{lasting}, {wording.count(repeats, 'time')}, and note the level while it runs.",
+        "Take the mean of your runs and look whether it lies inside of the band of its row. Before you conclude "
+        "anything from one outside, move the client by a hand's width and measure again.",
+    )
+
+
+def _tables(material: Material, found: _Tested) -> tuple[Table, ...]:
+    groups: dict[Group, list[Cell]] = defaultdict(list)
+    for cell in found.cells:
+        groups[cell.group].append(cell)
+    return tuple(_table(material, group, groups[group]) for group in sorted(groups, key=lambda g: g.sort_key))
+
+
+def _table(material: Material, group: Group, cells: list[Cell]) -> Table:
+    line = track(cells, match="attenuation")
+    rows: list[Row] = []
+    if line is not None:
+        rows = [_knot_row(line, knot) for knot in knots(material.bench, line, match="attenuation")]
+    placed = () if line is None else line.cells
+    rows += [_level_row(cell) for cell in cells if cell not in placed]
+    return Table(
+        key=f"expect~{group.slug}",
+        caption=f"{conditions(group)}: what to expect, Mbit/s",
+        columns=(
+            Column("Place"), Column("Attenuation", numeric=True), Column("Level", numeric=True),
+            Column("Expected", numeric=True), Column("Band", numeric=True), Column("Runs", numeric=True),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
+
+
+def _knot_row(line: Track, knot: Knot) -> Row:
+    levels = [c.level_dbm for c in line.cells if c.spot in knot.spots and c.level_dbm is not None]
+    band = Entry(why_missing="none: a lower bound" if knot.bound else "none: a single run")
+    if knot.low is not None and knot.high is not None:
+        text = wording.between(max(knot.low, 0.0), knot.high, wording.rate_decimals(knot.value))
+        band = Entry(text=text, sort_key=repr(knot.low))
+    return Row(
+        Entry(text=wording.listing(knot.spots) or "typed attenuation"),
+        (
+            decibel_entry(knot.x, unit="dB"),
+            decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read"),
+            rate_entry(knot.value, bound=knot.bound, limit=knot.limit),
+            band,
+            Entry(text=str(knot.n), sort_key=str(knot.n)),
+        ),
+    )
+
+
+def _level_row(cell: Cell) -> Row:
+    return Row(
+        Entry(text=cell.spot or "level only"),
+        (
+            Entry(why_missing="not one value" if cell.group.several_links else "not measured"),
+            decibel_entry(cell.level_dbm, unit="dBm", missing="not read"),
+            rate_entry(cell.mean, bound=cell.bound, limit=cell.limit),
+            Entry(why_missing="none without an attenuation"),
+            Entry(text=str(cell.n), sort_key=str(cell.n)),
+        ),
+    )

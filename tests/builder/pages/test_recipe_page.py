@@ -1,0 +1,70 @@
+"""How to repeat a test: every condition, and the band of each value."""
+
+import pytest
+
+from builder import addresses
+from builder.pages.device import device_page
+from builder.pages.recipe import recipe_keys, recipe_page
+
+
+def test_every_condition_a_result_is_bound_to_is_there(small):
+    # K02 and D04 of the job analysis: unit, firmware, licence, client setup, method, spot epoch, session.
+    page = recipe_page(small, "tessarik-a-b", "wrenlet-u2")
+    facts = {fact.term: fact.text for fact in page.conditions}
+    assert facts["Unit"] == "A, loaned by the maker"
+    assert facts["Firmware"] == "7.1, released 10 January 2025"
+    assert facts["Licence"] == "not recorded with these runs"
+    assert facts["Client"] == "Wrenlet U2: laptop, two-stream card, PCIe"
+    assert facts["Driver"] == "3.11; series wrenlet-u2"
+    assert facts["Channel"] == "36"
+    assert facts["Method"].startswith("Method 1, constants set")
+    assert facts["Spots"].startswith("House A: S2 (since 1 January 2025), S3 (since 1 January 2025)")
+    assert facts["Sessions"] == "2025-05-12, 12 May 2025"
+    assert facts["Repeats a place"] == "2 to 3"  # one repeat at S5 did not finish
+
+
+def test_the_expected_value_has_its_band(small):
+    # By hand, as method section 3 says: A<b at 64 dB gives 1790 - 20*64 = 510; repeats 507, 510, 513: s = 3, n = 3.
+    # u^2 = 3^2/3 + (0.03*510)^2 + (20 * sqrt(0.625/5 + 1))^2 + 20^2: readings of the spot scatter by 0.791 dB
+    # (-1, -0.5, 0, 0.5, 1; variance 0.625), sigma_kit 1 dB, slope 20 Mbit/s a dB. nu from term 1 alone is huge.
+    page = recipe_page(small, "tessarik-a-b", "wrenlet-u2")
+    (table,) = page.expected
+    row = next(row for row in table.rows if row.head.text == "S3")
+    assert row.entries[2].text == "510"
+    u = (3**2 / 3 + (0.03 * 510) ** 2 + 400 * (0.625 / 5 + 1) + 400) ** 0.5
+    low, high = (float(text) for text in row.entries[3].text.split(" to "))
+    assert low == pytest.approx(510 - 1.96 * u, abs=1)
+    assert high == pytest.approx(510 + 1.96 * u, abs=1)
+    assert "Another unit, client or house is not in it." in page.expectation
+
+
+def test_a_bound_has_no_band(demo):
+    words = [
+        row.entries[3].why_missing
+        for key in recipe_keys(demo)
+        for table in recipe_page(demo, *key).expected
+        for row in table.rows
+        if row.entries[2].text.startswith("≥")
+    ]
+    assert words
+    assert set(words) <= {"none: a lower bound", "none without an attenuation"}
+
+
+def test_it_rests_on_the_latest_public_firmware(demo):
+    for device, client in recipe_keys(demo):
+        facts = {fact.term: fact.text for fact in recipe_page(demo, device, client).conditions}
+        tested = {c.firmware for c in demo.bench.cells_of[device] if c.client == client and c.mean is not None}
+        public = {f.version for f in demo.bench.devices[device].firmware if f.public}
+        assert facts["Firmware"].split(",")[0] in (tested & public or tested)
+
+
+def test_steps_are_numbered_and_cautions_are_there(demo_site):
+    page = next(iter(sorted((demo_site / "repeat").glob("*/index.html")))).read_text()
+    assert page.count("<ol>") == 1
+    assert "Before you touch one" in page
+
+
+def test_the_device_leads_to_each_of_its_recipes(demo):
+    for device in demo.bench.devices:
+        own = [addresses.recipe(*key) for key in recipe_keys(demo) if key[0] == device]
+        assert [link.href.replace("../../", "") for link in device_page(demo, device).recipes] == own
