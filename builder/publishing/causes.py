@@ -97,7 +97,6 @@ def cause(key: str, rows: Rows, acts: Acts) -> str | None:
             *_withdrawn(fact, parts, whole, batch, acts),
             *_corrected(whole or fact, acts, was=parts),
             *_embargo_moved(fact, batch, acts),
-            *_undone(was, acts),
         ]
     elif was is None:
         found = [
@@ -136,11 +135,6 @@ def _method_cause(rows: Rows, acts: Acts) -> str | None:
 def _new_batch(batch: str | None, rows: Rows, acts: Acts) -> Iterator[str]:
     if batch is not None and batch in acts.titles and batch not in rows.batches:
         yield f"new batch {_named(batch, acts)}"
-
-
-def _undone(was: Fact | None, acts: Acts) -> Iterator[str]:
-    if was is not None and was.origin is not None and was.origin[0] not in acts.titles:
-        yield f"batch {was.origin[0]} was taken out"
 
 
 def _ended_embargoes(acts: Acts) -> list[Embargo]:
