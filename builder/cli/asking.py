@@ -274,7 +274,7 @@ def reach(
     from builder import wording
     from builder.comparisons.bench import subject
     from builder.comparisons.naming import conditions
-    from builder.comparisons.reach import reach_json, reach_text, reaches
+    from builder.comparisons.reach import reach_json, reach_remark, reach_text, reaches
     from builder.comparisons.tracks import Filter
 
     if any(not math.isfinite(r) or r <= 0 for r in rates):
@@ -288,10 +288,9 @@ def reach(
                     "at": at, "groups": [reach_json(g) for g in found]})  # fmt: skip
         return
     lines = [_side_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
-    lines += [
-        f"{g.client}, {conditions(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s held up to {reach_text(g.reach)} dB"
-        if g.reach.db is not None
-        else f"{g.client}, {conditions(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s {reach_text(g.reach)}"
-        for g in found
-    ]
+    for g in found:
+        rate = f"{g.client}, {conditions(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s"
+        remark = f", {reach_remark(g.reach)}" if g.reach.recovers else ""
+        held = f"held up to {reach_text(g.reach)} dB" if g.reach.db is not None else reach_text(g.reach)
+        lines.append(f"{rate} {held}{remark}")
     print_lines(lines if found else [*lines, "No results with a measured attenuation under these conditions."])

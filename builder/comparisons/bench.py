@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from builder.comparisons.bounds import Limits, limits
-from builder.comparisons.bridging import bridge_tests, joined_series
+from builder.comparisons.bridging import bridge_tests, series_of_setups
 from builder.comparisons.cells import Cell, Group, cells, natural
 from builder.comparisons.spreads import house_spreads
 from builder.comparisons.uncertainty import Spread
@@ -73,7 +73,7 @@ def bench_of(
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series."""
     caps = limits(ceilings, devices, houses)
-    found = cells(runs, caps, series=joined_series(bridge_tests(bridges), clients))
+    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
     for cell in found:
         cells_of[cell.device].append(cell)
@@ -109,7 +109,7 @@ def subject(bench: Bench, text: str, *, unit: str | None = None) -> Subject:
                 _unknown(f"{device.model} has no firmware {firmware!r}", firmware, [f.version for f in device.firmware])
             )
     else:
-        firmware = current_firmware(bench, device_id) or ""
+        firmware = current_firmware(bench, device_id, unit=unit) or ""
         if firmware and not _is_public(device, firmware):
             notes.append(f"Only firmware that is not public has results; {firmware} was taken.")
     if unit is None:
@@ -120,9 +120,12 @@ def subject(bench: Bench, text: str, *, unit: str | None = None) -> Subject:
     return Subject(device_id, unit, firmware, device.maker, device.model, " ".join(notes))
 
 
-def current_firmware(bench: Bench, device_id: str) -> str | None:
-    """The latest public firmware that has results; if none is public, the latest that has; None without results."""
-    tested = {c.firmware for c in bench.cells_of.get(device_id, ())}
+def current_firmware(bench: Bench, device_id: str, *, unit: str | None = None) -> str | None:
+    """The latest public firmware that has results; if none is public, the latest that has; None without results.
+
+    unit  only what that unit was tested with
+    """
+    tested = {c.firmware for c in bench.cells_of.get(device_id, ()) if unit in (None, c.unit)}
     candidates = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in tested]
     public = [f for f in candidates if f.public]
     chosen = public or candidates
@@ -130,8 +133,12 @@ def current_firmware(bench: Bench, device_id: str) -> str | None:
 
 
 def firmware_by_date(device: Device) -> list[Firmware]:
-    """Oldest first; without a release date by version, before all dated ones."""
-    return sorted(device.firmware, key=lambda f: (f.released or "", natural(f.version)))
+    """Oldest first. One without a release date stands after the dated ones whose version is smaller."""
+    order = sorted((f for f in device.firmware if f.released), key=lambda f: (f.released or "", natural(f.version)))
+    for undated in sorted((f for f in device.firmware if not f.released), key=lambda f: natural(f.version)):
+        smaller = [i for i, f in enumerate(order) if natural(f.version) < natural(undated.version)]
+        order.insert(smaller[-1] + 1 if smaller else 0, undated)
+    return order
 
 
 def cells_of_subject(bench: Bench, who: Subject, group: Group | None = None) -> list[Cell]:

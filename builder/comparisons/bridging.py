@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 import statistics
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from builder import wording
 from builder.metrics.intervals import effective_df, half_width
-from catalog.records import BridgeValue, Client
+from catalog.records import BridgeValue, Client, House
 
 EQUAL_WITHIN = 0.05  # practice
 MIN_REPEATS = 3
@@ -60,36 +60,54 @@ class BridgeTest:
     sentence: str
 
 
-def bridge_tests(values: Sequence[BridgeValue]) -> list[BridgeTest]:
-    """Every bridge test of a catalogue, judged."""
+def bridge_tests(values: Sequence[BridgeValue], houses: Sequence[House]) -> list[BridgeTest]:
+    """Every bridge test of a catalogue, judged. A test counts only with a house's reference device, on one day."""
+    references = {h.reference_device for h in houses if h.reference_device}
     grouped: dict[tuple[str, str, str, str, str], list[BridgeValue]] = defaultdict(list)
     for v in values:
         grouped[v.old_client, v.old_driver or "", v.new_client, v.new_driver or "", v.device].append(v)
-    return [_judged(key, members) for key, members in sorted(grouped.items())]
+    return [_judged(key, members, references) for key, members in sorted(grouped.items())]
 
 
-def joined_series(tests: Sequence[BridgeTest], clients: Sequence[Client]) -> dict[str, str]:
-    """New series -> the series it goes on in, for every setup that a bridge test proved equal."""
-    series: dict[tuple[str, str | None], str] = {}
+Setup = tuple[str, str | None]  # client setup, driver
+
+
+def series_of_setups(tests: Sequence[BridgeTest], clients: Sequence[Client]) -> dict[Setup, str]:
+    """The series of every setup after the bridge tests: as declared, but for those a test speaks of.
+
+    A setup goes on in its predecessor's series only where every test of the two says "same series". One that a
+    test did not prove equal has a series of its own, even where its batch declared it equal.
+    """
+    series: dict[Setup, str] = {}
     for client in clients:
         series[client.client_id, None] = client.series
         series |= {(client.client_id, d.version): d.series for d in client.drivers}
-    joined: dict[str, str] = {}
+    verdicts: dict[tuple[Setup, Setup], set[BridgeVerdict]] = defaultdict(set)
     for test in tests:
-        old = series.get((test.old_client, test.old_driver))
-        new = series.get((test.new_client, test.new_driver))
-        if test.verdict == "same-series" and old is not None and new is not None and old != new:
-            joined[new] = old
-    return {new: _first(new, joined) for new in joined}
+        verdicts[(test.old_client, test.old_driver), (test.new_client, test.new_driver)].add(test.verdict)
+    follows: dict[Setup, Setup] = {}
+    for (old, new), said in verdicts.items():
+        if old not in series or new not in series:
+            continue
+        if said == {"same-series"}:
+            follows[new] = old
+        elif series[new] == series[old]:
+            series[new] = _own_series(new)
+    return {setup: series[_first(setup, follows)] for setup in series}
 
 
-def _first(series: str, joined: dict[str, str]) -> str:
-    """Follow a chain of replacements to the series it began with; a circle ends where it closes."""
-    seen = {series}
-    while (before := joined.get(series)) is not None and before not in seen:
-        series = before
-        seen.add(series)
-    return series
+def _own_series(setup: Setup) -> str:
+    client, driver = setup
+    return client if driver is None else f"{client} {driver}"
+
+
+def _first(setup: Setup, follows: dict[Setup, Setup]) -> Setup:
+    """Follow a chain of replacements to the setup it began with; a circle ends where it closes."""
+    seen = {setup}
+    while (before := follows.get(setup)) is not None and before not in seen:
+        setup = before
+        seen.add(setup)
+    return setup
 
 
 def judge(low: float | None, high: float | None, old_mean: float) -> BridgeVerdict:
@@ -107,20 +125,25 @@ def judge(low: float | None, high: float | None, old_mean: float) -> BridgeVerdi
     return "not-shown-equal"
 
 
-def _judged(key: tuple[str, str, str, str, str], values: Sequence[BridgeValue]) -> BridgeTest:
+def _judged(
+    key: tuple[str, str, str, str, str], values: Sequence[BridgeValue], references: Collection[str]
+) -> BridgeTest:
     by_link: dict[tuple[str, int, str], list[BridgeValue]] = defaultdict(list)
     for v in values:
         by_link[v.band, v.width_mhz, v.direction].append(v)
     results = tuple(r for link, members in sorted(by_link.items()) if (r := _result(link, members)) is not None)
     verdicts = {r.verdict for r in results}
+    old_client, old_driver, new_client, new_driver, device = key
+    why = _does_not_count(values, device, references)
     verdict: BridgeVerdict
-    if "new-series" in verdicts:
+    if why:
+        verdict = "not-shown-equal"
+    elif "new-series" in verdicts:
         verdict = "new-series"
     elif verdicts == {"same-series"}:
         verdict = "same-series"
     else:
         verdict = "not-shown-equal"
-    old_client, old_driver, new_client, new_driver, device = key
     return BridgeTest(
         old_client,
         old_driver or None,
@@ -129,8 +152,17 @@ def _judged(key: tuple[str, str, str, str, str], values: Sequence[BridgeValue]) 
         device,
         results,
         verdict,
-        _sentence(verdict, results),
+        why or _sentence(verdict, results),
     )
+
+
+def _does_not_count(values: Sequence[BridgeValue], device: str, references: Collection[str]) -> str:
+    """Why a test proves nothing, whatever its values; "" where it may."""
+    if device not in references:
+        return f"Not shown equal, repeat: {device} is no house's reference device."
+    if len({v.at_utc[:10] for v in values}) > 1:
+        return "Not shown equal, repeat: the two sides were not measured on one day, so the day may be the difference."
+    return ""
 
 
 def _result(link: tuple[str, int, str], values: Sequence[BridgeValue]) -> BridgeResult | None:

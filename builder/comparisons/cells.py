@@ -110,12 +110,11 @@ class Cell:
         return self.outcomes.get("did not finish", 0)
 
 
-def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[str, str]) -> list[Cell]:
-    """All cells of a catalogue, in a stable order. series: client series that go on in another."""
+def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str | None], str]) -> list[Cell]:
+    """All cells of a catalogue, in a stable order. series: that of each client setup and driver after bridge tests."""
     grouped: dict[tuple[object, ...], list[Run]] = {}
     for run in runs:
-        if run.series in series:
-            run = replace(run, series=series[run.series])
+        run = replace(run, series=series.get((run.client, run.driver), run.series))
         key = (run.device, run.unit, run.firmware, run.client, run.driver, group_of(run), place_of(run), run.session)
         grouped.setdefault(key, []).append(run)
     found = [_cell(members, limits) for members in grouped.values()]

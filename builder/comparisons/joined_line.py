@@ -17,7 +17,7 @@ from catalog.method import MAX_GAP_DB
 
 Array = NDArray[np.float64]
 
-# Losses are sums of measured decibels: two spots closer than this are the same place on the axis.
+# Losses are sums of decimals that floats only come near to: what differs by less is the same.
 SAME_X_DB = 1e-9
 
 
@@ -45,7 +45,7 @@ class JoinedLine:
 
     def pieces(self) -> list[tuple[float, float]]:
         """Stretches without a gap, ascending; a lone knot is a stretch of no length. [dB]"""
-        breaks = np.flatnonzero(np.diff(self.x) > MAX_GAP_DB)
+        breaks = np.flatnonzero(np.diff(self.x) > MAX_GAP_DB + SAME_X_DB)
         starts = [0, *(int(b) + 1 for b in breaks)]
         ends = [*(int(b) for b in breaks), len(self.x) - 1]
         return [(float(self.x[s]), float(self.x[e])) for s, e in zip(starts, ends, strict=True)]
@@ -69,13 +69,13 @@ class JoinedLine:
         for i in range(len(self.x) - 1):
             left, right = float(self.x[i]), float(self.x[i + 1])
             start, end = max(left, low), min(right, high)
-            if end <= start:
+            if end - start <= SAME_X_DB:
                 continue
             # The integral of a straight piece is its length times its middle value.
             place = ((start + end) / 2 - left) / (right - left)
             weights[i] += (end - start) * (1 - place)
             weights[i + 1] += (end - start) * place
-        return weights / (high - low)
+        return np.asarray(weights / weights.sum(), dtype=np.float64)
 
     def point_weights(self, x: float) -> Array:
         """Weights over the knots that give the line at *x*, shape (k,); x must be covered."""

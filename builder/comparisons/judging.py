@@ -31,15 +31,14 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Se
         n_a=sum(c.n for c, _, _ in a.entries()), n_b=sum(c.n for c, _, _ in b.entries()),
     )  # fmt: skip
     if figure.bound_a and figure.bound_b:
-        return replace(figure, verdict="undecided", code="two-bounds", sentence=refusals.two_bounds(name_a, name_b))
+        return _without_figures(figure, "undecided", "two-bounds", refusals.two_bounds(name_a, name_b))
     difference = mean_a - mean_b
     spread = difference_uncertainty(bench, (a, b), match=base.match, pool=pool)
     if spread is None:
         lonely = name_a if any(c.sd is None for c, _, _ in a.entries()) else name_b
-        return replace(
-            figure, verdict="no-verdict", code="single-run", sentence=refusals.single_run(lonely),
-            difference=None if figure.bound_a or figure.bound_b else difference,
-        )  # fmt: skip
+        capped = [name for name, bound in ((name_a, figure.bound_a), (name_b, figure.bound_b)) if bound]
+        figure = _without_figures(figure, "no-verdict", "single-run", refusals.single_run(lonely, capped))
+        return figure if capped else replace(figure, difference=difference)
     half = spread.half_width
     figure = replace(figure, half_width=half, effective_df=spread.df, assumed=spread.assumed)
     if figure.bound_a or figure.bound_b:
@@ -68,12 +67,20 @@ def _bounded(figure: PairFigure, spread: Uncertainty, name_a: str, name_b: str) 
             capped, other, wording.number(lead, figure.decimals, signed=True),
             wording.number(spread.half_width, figure.decimals),
         )  # fmt: skip
-        return replace(figure, verdict="undecided", code=decided.code, sentence=sentence)
+        return _without_figures(figure, "undecided", decided.code, sentence)
     return _spoken(
         replace(
-            figure, verdict="at-least", leader=decided.leader, difference=decided.least_lead,
+            figure, verdict="at-least", leader=decided.leader, difference=decided.least_lead, crossings=(),
             p=two_sided_p(decided.least_lead, spread.u, spread.df),
         )
+    )  # fmt: skip
+
+
+def _without_figures(figure: PairFigure, verdict: Verdict, code: str | None, sentence: str) -> PairFigure:
+    """A verdict that forbids every figure but the two means."""
+    return replace(
+        figure, verdict=verdict, code=code, sentence=sentence, crossings=(), half_width=None, effective_df=None,
+        assumed=(),
     )  # fmt: skip
 
 

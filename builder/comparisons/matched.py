@@ -10,7 +10,7 @@ from builder import wording
 from builder.comparisons import refusals
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
 from builder.comparisons.cells import Cell, Group, natural
-from builder.comparisons.joined_line import lead_changes, shared_range
+from builder.comparisons.joined_line import SAME_X_DB, lead_changes, shared_range
 from builder.comparisons.judging import judged
 from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
 from builder.comparisons.uncertainty import Match, Weighted
@@ -21,8 +21,9 @@ from catalog.standards import power_class
 
 def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter = EVERYTHING) -> list[PairFigure]:
     """Every comparison of two subjects the filter asks for, one a group (for spot match one a spot)."""
-    own_a = [c for c in cells_of_subject(bench, a) if only.takes(c) and c.mean is not None]
-    own_b = [c for c in cells_of_subject(bench, b) if only.takes(c) and c.mean is not None]
+    every_a, every_b = cells_of_subject(bench, a), cells_of_subject(bench, b)
+    groups = {c.group for c in only.cells([*every_a, *every_b])}
+    own_a, own_b = ([c for c in every if c.group in groups and c.mean is not None] for every in (every_a, every_b))
     groups_a, groups_b = _by_group(own_a), _by_group(own_b)
     common = sorted(groups_a.keys() & groups_b.keys(), key=lambda g: g.sort_key)
     if not common:
@@ -35,10 +36,10 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter 
         )  # fmt: skip
         if match == "spot":
             found += _spot_figures(bench, base, groups_a[group], groups_b[group])
-        elif match == "level":
-            found += _level_figures(bench, base, groups_a[group], groups_b[group])
         elif group.several_links:
             found.append(replace(base, code="unequal-conditions", sentence=refusals.several_links()))
+        elif match == "level":
+            found += _level_figures(bench, base, groups_a[group], groups_b[group])
         else:
             found.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
     return found
@@ -79,13 +80,14 @@ def _range_refusal(base: PairFigure, a: Track, b: Track, shared: Range | None) -
     assert base.tested_b is not None
     hull = min(a.line.tested[1], b.line.tested[1]) - max(a.line.tested[0], b.line.tested[0])
     length = -1.0 if shared is None else shared[1] - shared[0]
+    least = MIN_RANGE_DB - SAME_X_DB
     if hull < 0:
         text = refusals.no_shared_range(name_a, base.tested_a, name_b, base.tested_b, axis=axis)
         return replace(base, code="no-shared-range", sentence=text)
-    if length < MIN_RANGE_DB and hull >= MIN_RANGE_DB:
+    if length < least and hull >= least:
         text = refusals.gap(name_a, base.tested_a, name_b, base.tested_b, axis=axis)
         return replace(base, code="gap", sentence=text)
-    if shared is None or length < MIN_RANGE_DB:
+    if shared is None or length < least:
         short = shared or (max(a.line.tested[0], b.line.tested[0]), min(a.line.tested[1], b.line.tested[1]))
         text = refusals.range_too_short(_shown(short, base.match), axis=axis)
         return replace(base, code="range-too-short", sentence=text)
@@ -129,6 +131,7 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
     for spot in common:
         epochs_a, epochs_b = ({c.spot_since or "" for c in own} for own in (spots_a[spot], spots_b[spot]))
         shared = sorted(epochs_a & epochs_b)
+        base = replace(base, house=spot[0])
         if not shared:
             found.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
         for epoch in shared:
@@ -143,13 +146,11 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
 
 
 def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
+    """Different epochs: what changed is said in the order of time, whichever side was tested first."""
     last_a, last_b = (max(own, key=lambda c: c.spot_since or "") for own in (cells_a, cells_b))
-    before, after = last_a.attenuation_db, last_b.attenuation_db
-    if before is None or after is None:
-        sentence = f"{spot} was calibrated anew between the tests. No comparison there."
-    else:
-        sentence = refusals.spot_moved(spot, before, after)
-    shown = [None if x is None else (x, x) for x in (before, after)]
+    first, then = sorted((last_a, last_b), key=lambda c: c.spot_since or "")
+    sentence = refusals.spot_moved(spot, first.attenuation_db, then.attenuation_db)
+    shown = [None if x is None else (x, x) for x in (last_a.attenuation_db, last_b.attenuation_db)]
     return replace(base, spot=spot, code="spot-moved", sentence=sentence, tested_a=shown[0], tested_b=shown[1])
 
 

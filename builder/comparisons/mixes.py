@@ -10,7 +10,7 @@ from sqlite_utils import Database
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject
-from builder.comparisons.bridging import bridge_tests, joined_series
+from builder.comparisons.bridging import bridge_tests, series_of_setups
 from builder.comparisons.collapses import Mix, mixes
 from builder.comparisons.roles import Digest, RoleResult, role_result
 from builder.comparisons.tested import tested_subject
@@ -58,7 +58,7 @@ class MixResult:
 
     @property
     def incomplete(self) -> bool:
-        return not self.excluded and any(r.verdict == "not-tested" for r in self.roles)
+        return not self.excluded and any(r.verdict == "not-tested" and not r.without_target for r in self.roles)
 
     @property
     def met(self) -> int:
@@ -76,7 +76,7 @@ class MixResult:
             of = f" of {wording.clock(self.mix.planned_s)}" if lived else ""
             by = f" ({self.mix.ended_by})" if self.mix.ended_by else ""
             parts.insert(0, f"did not finish: ended{lived}{of}{by}")
-        missing = [r.role.role_id for r in self.roles if r.verdict == "not-tested"]
+        missing = [r.role.role_id for r in self.roles if r.verdict == "not-tested" and not r.without_target]
         if missing:
             parts.append(
                 f"incomplete, for {wording.listing(missing)} {'was' if len(missing) == 1 else 'were'} not tested"
@@ -89,7 +89,7 @@ def load_mixes(db: Database) -> list[MixResult]:
     clients = queries.clients(db)
     return judged_mixes(
         queries.stations(db), queries.workloads(db), queries.digests(db), clients,
-        joined=joined_series(bridge_tests(queries.bridge_values(db)), clients),
+        series=series_of_setups(bridge_tests(queries.bridge_values(db), queries.houses(db)), clients),
     )  # fmt: skip
 
 
@@ -99,9 +99,9 @@ def judged_mixes(
     digests: Mapping[tuple[str, int], Digest],
     clients: Sequence[Client],
     *,
-    joined: Mapping[str, str],
+    series: Mapping[tuple[str, str | None], str],
 ) -> list[MixResult]:
-    """Judge every run. joined: client series that go on in another (bridging.py)."""
+    """Judge every run. series: that of each client setup and driver after bridge tests (bridging.py)."""
     plans = {(w.workload_id, w.version): w for w in workloads}
     setups = {c.client_id: c for c in clients}
     members: dict[str, list[Station]] = defaultdict(list)
@@ -113,8 +113,8 @@ def judged_mixes(
         own: list[Played] = [(s, digests.get(("station", s.station_id))) for s in members[mix.mix]]
         roles = [
             role_result(
-                mix.mix, role, station, digest, series=_series(station, setups, joined),
-                excluded=EXCLUSIONS.get(mix.outcome, ""),
+                mix.mix, role, station, digest, series=_series(station, setups, series),
+                excluded=EXCLUSIONS.get(mix.outcome) or EXCLUSIONS.get(station.outcome if station else "", ""),
             )
             for role in plan.roles
             for station, digest in [p for p in own if p[0] is not None and p[0].role == role.role_id] or [NOBODY]
@@ -162,9 +162,10 @@ def _fairness(roles: Sequence[RoleResult]) -> tuple[Fairness, ...]:
     )
 
 
-def _series(station: Station | None, setups: Mapping[str, Client], joined: Mapping[str, str]) -> str:
+def _series(station: Station | None, setups: Mapping[str, Client], series: Mapping[tuple[str, str | None], str]) -> str:
+    """The series a station's setup belongs to; "" where nobody played."""
     if station is None:
         return ""
     client = setups[station.client]
-    own = next((d.series for d in client.drivers if d.version == station.driver), client.series)
-    return joined.get(own, own)
+    declared = next((d.series for d in client.drivers if d.version == station.driver), client.series)
+    return series.get((station.client, station.driver), declared)

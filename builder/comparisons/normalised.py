@@ -17,7 +17,7 @@ from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.judging import difference_uncertainty
-from builder.comparisons.uncertainty import Weighted
+from builder.comparisons.uncertainty import Weighted, repeat_terms
 from builder.metrics.intervals import effective_df, half_width
 
 SUSPENDED_OUTSIDE = (0.90, 1.10)
@@ -31,7 +31,8 @@ class SessionFactor:
     """What the reference device did in a session, divided by what it does in the long run, in one group.
 
     factor     mean over its places of value / mean of the other sessions at that place [1]
-    u, df      its standard uncertainty and degrees of freedom [1]
+    u, df      its standard uncertainty and degrees of freedom; u None where the reference ran once without a
+               spread to take [1]
     sessions   other sessions the long run is made of [1]
     """
 
@@ -39,7 +40,7 @@ class SessionFactor:
     session: str
     group: Group
     factor: float
-    u: float
+    u: float | None
     df: float
     sessions: int
 
@@ -84,7 +85,7 @@ def session_factors(bench: Bench) -> dict[FactorKey, SessionFactor]:
             others = [c for c in members if c.session != cell.session]
             if len({c.session for c in others}) >= OTHER_SESSIONS:
                 parts[cell.house, cell.session, cell.group].append((cell, others))
-    found = {key: _factor(key, own) for key, own in parts.items()}
+    found = {key: _factor(bench, key, own) for key, own in parts.items()}
     return dict(sorted(found.items(), key=lambda item: (item[0][0], item[0][1], item[0][2].sort_key)))
 
 
@@ -126,7 +127,7 @@ def _half_width(bench: Bench, cell: Cell, mean: float, factor: SessionFactor) ->
     one = Weighted((cell,), (1.0,), 0.0)
     pool = [c for c in bench.cells_of[cell.device] if _same(c, cell)]
     raw = difference_uncertainty(bench, (one,), match="spot", pool=pool)
-    if raw is None:
+    if raw is None or factor.u is None:
         return None
     value = mean / factor.factor
     components = [((value * raw.u / mean) ** 2, raw.df), ((value * factor.u / factor.factor) ** 2, factor.df)]
@@ -137,10 +138,10 @@ def _same(one: Cell, cell: Cell) -> bool:
     return (one.device, one.unit, one.firmware, one.group) == (cell.device, cell.unit, cell.firmware, cell.group)
 
 
-def _factor(key: FactorKey, parts: Sequence[tuple[Cell, list[Cell]]]) -> SessionFactor:
+def _factor(bench: Bench, key: FactorKey, parts: Sequence[tuple[Cell, list[Cell]]]) -> SessionFactor:
     """Mean of the places' ratios. Their days are the same ones, so the long run's error is shared, not averaged."""
     ratios: list[float] = []
-    repeats: list[tuple[float, float]] = []
+    entries: list[tuple[Cell, float, float]] = []
     long_run, sessions = 0.0, min(len({c.session for c in others}) for _, others in parts)
     for cell, others in parts:
         daily = _by_session(others)
@@ -149,11 +150,13 @@ def _factor(key: FactorKey, parts: Sequence[tuple[Cell, list[Cell]]]) -> Session
         ratio = cell.mean / mean
         ratios.append(ratio)
         long_run += ratio * statistics.stdev(daily) / math.sqrt(len(daily)) / mean / len(parts)
-        if cell.sd is not None:
-            repeats.append(((cell.sd / mean / len(parts)) ** 2 / cell.n, cell.n - 1))
+        entries.append((cell, cell.mean, 1 / (mean * len(parts))))
+    repeats = repeat_terms(entries, [c for cell, others in parts for c in (cell, *others)], bench.constants)
+    factor = statistics.fmean(ratios)
+    if repeats is None:
+        return SessionFactor(*key, factor, None, math.inf, sessions)
     components = [*repeats, (long_run**2, sessions - 1)]
-    u = math.sqrt(sum(v for v, _ in components))
-    return SessionFactor(*key, statistics.fmean(ratios), u, effective_df(components), sessions)
+    return SessionFactor(*key, factor, math.sqrt(sum(v for v, _ in components)), effective_df(components), sessions)
 
 
 def _by_session(cells: Sequence[Cell]) -> list[float]:

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, subject
 from builder.comparisons.cells import Group, joined_id
 from builder.comparisons.judging import difference_uncertainty, judged
+from builder.comparisons.matched import compare
 from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
-from builder.comparisons.uncertainty import Uncertainty, Weighted
+from builder.comparisons.uncertainty import Match, Uncertainty, Weighted
 from builder.comparisons.verdicts import PairFigure
 from builder.metrics.intervals import holm_separated
 from catalog.method import MAX_GAP_DB
@@ -28,6 +29,7 @@ class Ranked:
 
     best, worst          its rank interval, Holm over its comparisons with the other ranked devices
     apart_from_above     separated from the row above; True for the first
+    units_disagree       two units of it with this firmware are told apart: it speaks for this unit only
     """
 
     who: Subject
@@ -41,6 +43,7 @@ class Ranked:
     n: int
     assumed: tuple[str, ...]
     figure: str
+    units_disagree: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,20 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
     return Ranking(group, window, low_high, _ordered(bench, group, window, low_high, covering), tuple(left_out), note)
 
 
+def units_disagree(bench: Bench, who: Subject, group: Group) -> bool:
+    """Whether another unit of the device with the same firmware is told apart from this one in the group."""
+    others = {c.unit for c in bench.cells_of[who.device] if c.firmware == who.firmware and c.group == group} - {
+        who.unit
+    }
+    matches: tuple[Match, ...] = ("attenuation", "spot")
+    return any(
+        figure.group == group and figure.verdict in ("separated", "at-least")
+        for unit in sorted(others)
+        for match in matches
+        for figure in compare(bench, who, replace(who, unit=unit), match=match)
+    )
+
+
 def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tuple[Weighted, Uncertainty | None]:
     """A track's window mean as a weighted mean, and its uncertainty; None for a single run."""
     weighted = one.over(*low_high)
@@ -134,6 +151,7 @@ def _ordered(
                 apart_from_above=i == 0 or i - 1 in separated,
                 n=sum(c.n for c, _, _ in weighted.entries()),
                 assumed=spread.assumed if spread else (),
+                units_disagree=units_disagree(bench, who, group),
                 figure=window_figure(who, group, window),
             )
         )
@@ -180,17 +198,30 @@ def _not_ranked(
                 f"firmware {who.firmware} is current and was not tested in this group; {wording.listing(history)} was"
             )
         else:
-            text = "no place with a measured attenuation in this group"
+            text = _nothing_to_join(bench, who, group)
         return NotRanked(who, f"Not ranked: {text}.", ())
     covers = tuple((max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low)
     if covers:
         parts = wording.listing([wording.db_range(*c) for c in covers])
         text = f"covers {parts} of {wording.db_range(low, high)} dB"
     elif one.line.tested[0] < low and high < one.line.tested[1]:
-        text = f"no line across {wording.db_range(low, high)} dB, a gap of more than {MAX_GAP_DB:g} dB between its spots"
+        text = (
+            f"no line across {wording.db_range(low, high)} dB, a gap of more than {MAX_GAP_DB:g} dB between its spots"
+        )
     else:
         text = f"tested at {wording.db_range(*one.line.tested)} dB, outside {wording.db_range(low, high)} dB"
     return NotRanked(who, f"Not ranked: {text}.", covers)
+
+
+def _nothing_to_join(bench: Bench, who: Subject, group: Group) -> str:
+    """Why a subject has no line in a group in which its device has cells."""
+    own = cells_of_subject(bench, who, group)
+    if not own:
+        units = sorted({c.unit for c in bench.cells_of[who.device] if c.group == group and c.firmware == who.firmware})
+        return f"unit {who.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
+    if all(c.mean is None for c in own):
+        return "no run finished in this group"
+    return "no place with a measured attenuation in this group"
 
 
 def ranking_json(found: Ranking) -> dict[str, Any]:
@@ -218,6 +249,8 @@ def ranking_json(found: Ranking) -> dict[str, Any]:
                 "best": r.best,
                 "worst": r.worst,
                 "separated_from_above": r.apart_from_above,
+                "units_disagree": r.units_disagree,
+                **({"note": r.who.note} if r.who.note else {}),
                 "figure": r.figure,
             }
             for r in found.ranked

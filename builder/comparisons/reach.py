@@ -9,7 +9,7 @@ from typing import Any, Literal
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject
 from builder.comparisons.cells import Group, joined_id
-from builder.comparisons.joined_line import JoinedLine
+from builder.comparisons.joined_line import SAME_X_DB, JoinedLine
 from builder.comparisons.tracks import EVERYTHING, Filter, track
 from catalog.method import MAX_GAP_DB
 
@@ -60,7 +60,7 @@ def reach(line: JoinedLine, rate: float) -> Reach:
     if first == 0:
         return Reach("<", float(line.x[0]), recovers)
     left, right = float(line.x[first - 1]), float(line.x[first])
-    if right - left > MAX_GAP_DB:
+    if right - left > MAX_GAP_DB + SAME_X_DB:
         return Reach("between", (left, right), recovers)
     high, low = float(line.y[first - 1]), float(line.y[first])
     crossing = left + (right - left) * (high - rate) / (high - low)
@@ -69,7 +69,7 @@ def reach(line: JoinedLine, rate: float) -> Reach:
 
 def reaches(bench: Bench, who: Subject, rates: Sequence[float], *, only: Filter = EVERYTHING) -> list[GroupReach]:
     """The subject's reach at each rate in each group with a measured attenuation."""
-    own = [c for c in cells_of_subject(bench, who) if only.takes(c)]
+    own = only.cells(cells_of_subject(bench, who))
     found: list[GroupReach] = []
     for group in sorted({c.group for c in own}, key=lambda g: g.sort_key):
         one = track([c for c in own if c.group == group], match="attenuation")
@@ -85,11 +85,14 @@ def reach_text(found: Reach) -> str:
     if found.db is None:
         return "undecided, limited by the client"
     if isinstance(found.db, tuple):
-        text = f"between {wording.decibels(found.db[0])} and {wording.decibels(found.db[1])}"
-    else:
-        sign = {"=": "", ">=": f"{wording.AT_LEAST} ", "<": "< "}[found.relation]
-        text = sign + wording.decibels(found.db)
-    return f"{text}, recovers further out" if found.recovers else text
+        return f"between {wording.decibels(found.db[0])} and {wording.decibels(found.db[1])}"
+    sign = {"=": "", ">=": f"{wording.AT_LEAST} ", "<": "< "}[found.relation]
+    return sign + wording.decibels(found.db)
+
+
+def reach_remark(found: Reach) -> str:
+    """What must be said beside a reach: that the line comes back; "" where it does not."""
+    return "comes back further out" if found.recovers else ""
 
 
 def reach_json(found: GroupReach) -> dict[str, Any]:

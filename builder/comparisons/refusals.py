@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -80,10 +81,12 @@ def gap(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axi
     )
 
 
-def single_run(name: str) -> str:
+def single_run(name: str, capped: Sequence[str] = ()) -> str:
+    """A single run without a spread; capped: the sides whose mean is only a lower bound."""
+    held = f" That of {wording.listing(capped)} is a lower bound." if capped else ""
     return (
         f"Single run: {name} was measured once at a spot that counts here, no spread of single runs is declared, and "
-        "the repeated cells are too few to pool one. The means stand; no verdict."
+        f"the repeated cells are too few to pool one. The means stand; no verdict.{held}"
     )
 
 
@@ -116,7 +119,10 @@ def nothing_in_common(name_a: str, of_a: str, name_b: str, of_b: str) -> str:
     )
 
 
-def spot_moved(spot: str, before: float, after: float) -> str:
+def spot_moved(spot: str, before: float | None, after: float | None) -> str:
+    """A spot with two epochs; where the two print the same, or nothing is known of one, it was read anew."""
+    if before is None or after is None or wording.decibels(before) == wording.decibels(after):
+        return f"{spot} was read anew between the tests, so it may not be the same place. No comparison there."
     moved = f"from {wording.decibels(before)} to {wording.decibels(after)} dB"
     return f"{spot} changed {moved} between the tests. No comparison there."
 

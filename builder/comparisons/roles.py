@@ -79,6 +79,15 @@ class RoleResult:
     survived_s: float | None = None
 
     @property
+    def without_target(self) -> bool:
+        """Played and logged, but the workload asks nothing of it: neither met nor missing."""
+        return (
+            self.verdict == "not-tested"
+            and self.planned is not None
+            and (self.role.target_ms is None or self.role.target_share is None)
+        )
+
+    @property
     def failed(self) -> int | None:
         return None if self.planned is None or self.finished is None else self.planned - self.finished
 

@@ -21,13 +21,25 @@ def top_sentence(ranking: Ranking) -> str:
     if len(ranking.ranked) == 1:
         return f"{place} {gives}; no other device covers the window."
     level = [entry for entry in ranking.ranked[1:] if entry.best == 1]
+    if first.worst == 1 and not level and first.units_disagree:
+        return f"{place} unit {first.who.unit} of {name(first.who)} leads; its units disagree, so the model may not."
     if first.worst == 1 and not level:
-        return f"{place} {gives} and leads every other device."
+        return f"{place} {gives} and leads every other device {_that_covers(ranking)}"
     if not level:
         return f"{place} {gives}, ranks {wording.ranks(first.best, first.worst)} of {len(ranking.ranked)}."
     others = [name(entry.who) for entry in level[:MOST_NAMED]]
     others += [f"{len(level) - MOST_NAMED} more"] if len(level) > MOST_NAMED else []
     return f"{place} {gives}; {wording.listing(others)} may lead as well, for the tests cannot tell them apart."
+
+
+def _that_covers(ranking: Ranking) -> str:
+    """The end of a lead: whom it does not reach, for they do not cover the window."""
+    missing = [name(left_out.who) for left_out in ranking.not_ranked[:MOST_NAMED]]
+    if not missing:
+        return "tested with this client."
+    if len(ranking.not_ranked) > MOST_NAMED:
+        missing.append(f"{len(ranking.not_ranked) - MOST_NAMED} more")
+    return f"that covers the window; {wording.listing(missing)} {'does' if len(missing) == 1 else 'do'} not."
 
 
 def device_sentence(ranking: Ranking, device: str) -> str:

@@ -30,7 +30,11 @@ class Track:
 
 @dataclass(frozen=True, slots=True)
 class Filter:
-    """Which groups are asked for; None asks for all. client is a client setup or a series."""
+    """Which groups are asked for; None asks for all.
+
+    client is a series, or a client setup: then the groups it was used in, whole, so that a figure is the same
+    figure however it was asked for.
+    """
 
     client: str | None = None
     band: str | None = None
@@ -45,6 +49,11 @@ class Filter:
             and self.width_mhz in (None, group.width_mhz)
             and self.direction in (None, group.direction)
         )
+
+    def cells(self, cells: Sequence[Cell]) -> list[Cell]:
+        """The cells of every group in which one is taken."""
+        groups = {c.group for c in cells if self.takes(c)}
+        return [c for c in cells if c.group in groups]
 
 
 EVERYTHING = Filter()
@@ -65,7 +74,9 @@ def track(cells: Sequence[Cell], *, match: Match) -> Track | None:
 
 
 def axis_value(cell: Cell, match: Match) -> float | None:
-    """Where a cell stands on the axis: its attenuation, or minus its level. [dB]"""
+    """Where a cell stands on the axis: its attenuation, or minus its level; several links have neither. [dB]"""
+    if cell.group.several_links:
+        return None
     if match == "level":
         return None if cell.level_dbm is None else -cell.level_dbm
-    return None if cell.group.several_links else cell.attenuation_db
+    return cell.attenuation_db

@@ -91,7 +91,7 @@ def standard_uncertainty(
     spreads  day-to-day spread of every house
     """
     entries = [entry for side in sides for entry in side.entries()]
-    repeats = _repeat_terms(entries, pool, constants)
+    repeats = repeat_terms(entries, pool, constants)
     if repeats is None:
         return None
     assumed: list[str] = []
@@ -103,7 +103,7 @@ def standard_uncertainty(
     return Uncertainty(math.sqrt(sum(v for v, _ in components)), effective_df(components), tuple(assumed))
 
 
-def _repeat_terms(
+def repeat_terms(
     entries: Sequence[tuple[Cell, float, float]], pool: Sequence[Cell], constants: Constants
 ) -> list[Component] | None:
     """Term 1: one component a measured cell; all pooled cells together; declared values with infinite df."""
@@ -136,9 +136,10 @@ def _declared(constants: Constants) -> bool:
 def pooled_relative_spread(cells: Sequence[Cell]) -> tuple[float, float] | None:
     """Pooled relative spread of repeated cells and its degrees of freedom; None below 4 of them.
 
-    sqrt(sum (n-1)(s/m)^2 / sum (n-1)); a cell of value 0 has no relative spread and is left out.
+    sqrt(sum (n-1)(s/m)^2 / sum (n-1)); a cell of value 0 has no relative spread and is left out,
+    and so is one held back by the client or the lab: its spread is that of the limit.
     """
-    repeated = [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean]
+    repeated = [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
     df = sum(d for d, _ in repeated)
     if df < MIN_POOLED_DF:
         return None

@@ -59,6 +59,7 @@ class PairFigure:
     assumed: tuple[str, ...] = ()
     p: float = 1.0
     driver: str = ""
+    house: str | None = None  # of a spot match
 
     @property
     def figure(self) -> str:
@@ -66,7 +67,7 @@ class PairFigure:
         parts = ["pair", self.a.device, self.a.unit, self.a.firmware, self.b.device, self.b.unit, self.b.firmware]
         # Of one group there may be several level matches, one a setup and driver.
         setup = (self.client, self.driver) if self.match == "level" and self.verdict != "refused" else ()
-        tail = [self.match, *(t for t in (self.spot, self.epoch, *setup) if t)]
+        tail = [self.match, *(t for t in (self.house, self.spot, self.epoch, *setup) if t)]
         middle = [self.group.slug] if self.group else []
         return "~".join([joined_id(*parts), *middle, joined_id(*tail)])
 
@@ -129,16 +130,18 @@ def to_json(figure: PairFigure) -> dict[str, Any]:
     if figure.verdict == "refused":
         return entry
     if figure.match == "spot":
-        entry |= {"spot": figure.spot, "epoch": figure.epoch}
+        entry |= {"house": figure.house, "spot": figure.spot, "epoch": figure.epoch}
     else:
         entry["range"] = _range(figure.range)
     entry |= {"mean_a": figure.mean_a, "mean_b": figure.mean_b}
     if figure.verdict == "undecided":
         return entry | {"bound_a": figure.bound_a, "bound_b": figure.bound_b, "n_a": figure.n_a, "n_b": figure.n_b,
                         "figure": figure.figure}  # fmt: skip
-    entry["difference"] = figure.difference
     if figure.verdict == "no-verdict":
+        bounds = {"bound_a": figure.bound_a, "bound_b": figure.bound_b}
+        entry |= bounds if figure.difference is None else {"difference": figure.difference}
         return entry | {"n_a": figure.n_a, "n_b": figure.n_b, "figure": figure.figure}
+    entry["difference"] = figure.difference
     if figure.verdict == "at-least":
         entry |= {"leader": figure.leader, "half_width": figure.half_width}
     else:

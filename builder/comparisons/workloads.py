@@ -111,7 +111,7 @@ def _result(
 
 
 def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count) -> Standing:
-    roles = [r.role.role_id for r in runs[0].roles]
+    roles = [r.role.role_id for r in runs[0].roles if not r.without_target]
     shares = {role: _share(runs, role) for role in roles}
     judged = {role: share for role, share in shares.items() if share is not None}
     hardest = min(judged, key=lambda role: (judged[role], role)) if judged else ""
@@ -135,7 +135,7 @@ def _run_to_run(devices: Sequence[tuple[str, Sequence[MixResult]]]) -> float | N
         if len(shares) >= RUNS_FOR_SPREAD:
             squares += statistics.variance(shares) * (len(shares) - 1)
             df += len(shares) - 1
-    return math.sqrt(squares / df) if df else None
+    return math.sqrt(squares / df) if squares else None  # runs all alike: chance, not a spread of 0
 
 
 def _order(standing: Standing) -> tuple[object, ...]:
@@ -147,4 +147,4 @@ def _apart(above: Standing, below: Standing, spread: float) -> bool:
     """Finishing tells two apart whatever their shares; otherwise the hardest-pressed roles must differ enough."""
     if (above.collapses.collapsed > 0) != (below.collapses.collapsed > 0):
         return True
-    return abs(above.share - below.share) >= spread
+    return abs(above.share - below.share) > spread

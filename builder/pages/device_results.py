@@ -10,7 +10,7 @@ from builder.comparisons.by_client import DIRECTIONS, client_rows
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.naming import conditions, series_name
 from builder.comparisons.neighbours import usual
-from builder.comparisons.reach import reach_text
+from builder.comparisons.reach import reach_remark, reach_text
 from builder.comparisons.showing import cell_figure
 from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
 from builder.pages.entries import date_entry, decibel_entry, number_entry, outcome_entry, rate_entry, text_entry
@@ -35,7 +35,8 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
         ]
         reach = Entry(why_missing="no measured attenuation")
         if found.reach is not None:
-            reach = Entry(text=reach_text(found.reach), unit="dB" if found.reach.db is not None else "")
+            unit = "dB" if found.reach.db is not None else ""
+            reach = Entry(text=reach_text(found.reach), unit=unit, note=reach_remark(found.reach))
         rows.append(
             Row(
                 Entry(

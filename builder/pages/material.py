@@ -140,7 +140,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),
         epochs=queries.epochs(db),
-        bridges=bridge_tests(queries.bridge_values(db)),
+        bridges=bridge_tests(queries.bridge_values(db), queries.houses(db)),
         mixes=[result.mix for result in mix_results],
         mix_results=mix_results,
         workload_results=workload_results(bench, mix_results),

@@ -58,7 +58,10 @@ class Lab:
         houses = sorted({r.house for r in self.runs} | self.houses.keys())
         return bench_of(
             devices=[self._device(n) for n in names],
-            clients=[_record(Client, client_id=c, name=c, series=c) for c in sorted({r.client for r in self.runs})],
+            clients=[
+                _record(Client, client_id=client, name=client, series=series)
+                for client, series in sorted({(r.client, r.series) for r in self.runs})
+            ],
             houses=[_record(House, house_id=h, name=h, reference_device=self.houses.get(h)) for h in houses],
             ceilings=self.ceilings,
             runs=self.runs,

@@ -6,7 +6,7 @@ import pytest
 
 from builder.comparisons.bridging import bridge_tests, judge
 from builder.comparisons.links import LogValue, bridge_part, indirect, link_json, links
-from catalog.records import BridgeValue
+from catalog.records import BridgeValue, House
 
 
 def value(mbit_s, spread=0.05):
@@ -69,12 +69,20 @@ def test_links_over_a_catalogue(lab):
     assert "ratio" not in link_json(refused)
 
 
-def bridge_values(old, new):
+HOUSES = [
+    House(
+        batch_id="b", source_file="batch.toml", source_row=1, house_id="house-a", name="House", reference_device="R",
+        lab_limit_mbit_s=None,
+    )
+]  # fmt: skip
+
+
+def bridge_values(old, new, device="R", new_day="2025-05-12"):
     return [
         BridgeValue(
             batch_id="b", source_file="bridges.csv", source_row=2, old_client="u2", old_driver=None, new_client="u2b",
-            new_driver=None, device="R", band="5", width_mhz=80, direction="down", spot="S1",
-            at_utc="2025-05-12T08:00:00Z", at_typed="", side=side, repeat=i, throughput_mbit_s=float(v),
+            new_driver=None, device=device, band="5", width_mhz=80, direction="down", spot="S1",
+            at_utc=f"{new_day if side == 'new' else '2025-05-12'}T08:00:00Z", at_typed="", side=side, repeat=i, throughput_mbit_s=float(v),
         )
         for side, values in (("old", old), ("new", new))
         for i, v in enumerate(values, start=1)
@@ -90,7 +98,7 @@ def bridge_values(old, new):
     ],
 )
 def test_story_10_bridge_tests(new, difference, shares, verdict):
-    (test,) = bridge_tests(bridge_values([600, 610, 605], new))
+    (test,) = bridge_tests(bridge_values([600, 610, 605], new), HOUSES)
     (result,) = test.results
     assert result.difference == pytest.approx(difference, abs=5e-4)
     assert (result.share_low, result.share_high) == pytest.approx(shares, abs=5e-5)
@@ -100,25 +108,51 @@ def test_story_10_bridge_tests(new, difference, shares, verdict):
 def test_anything_else_is_not_shown_equal():
     assert judge(-40, 20, 600) == "not-shown-equal"  # holds 0 and reaches beyond 5 %
     assert judge(-20, -10, 600) == "same-series"  # excludes 0, but small
-    (test,) = bridge_tests(bridge_values([600, 610], [598, 612, 604]))
+    (test,) = bridge_tests(bridge_values([600, 610], [598, 612, 604]), HOUSES)
     assert test.verdict == "not-shown-equal"  # fewer than 3 repeats
 
 
-def test_a_proven_setup_goes_on_in_the_old_series(lab):
+def series_of_u2b(lab, values, *, declared="u2b"):
+    """The series in which a device tested with the new setup stands, after some bridge tests."""
     from builder.comparisons.bench import bench_of
 
+    lab.runs.clear()
+    lab.houses = {"house-a": "R", "house-b": "S"}
     lab.add("A", [(60, [600, 610, 605])], client="u2", series="u2")
-    lab.add("B", [(60, [500, 510, 505])], client="u2b", series="u2b")
-    lab.add("R", [(60, 600)], client="u2", series="u2")
+    lab.add("B", [(60, [500, 510, 505])], client="u2b", series=declared)
+    for device in ("R", "S"):
+        lab.add(device, [(60, 600)], client="u2", series="u2")
     before = lab.bench()
+    bench = bench_of(
+        devices=list(before.devices.values()), clients=list(before.clients.values()),
+        houses=list(before.houses.values()), ceilings=[], runs=lab.runs, constants=before.constants, bridges=values,
+    )  # fmt: skip
+    (series,) = {c.group.series for c in bench.cells_of["B"]}
+    return series
 
-    def series_with(values):
-        bench = bench_of(
-            devices=list(before.devices.values()), clients=list(before.clients.values()),
-            houses=list(before.houses.values()), ceilings=[], runs=lab.runs, constants=before.constants, bridges=values,
-        )  # fmt: skip
-        return {c.group.series for c in bench.cells_of["B"]}
 
-    assert series_with([]) == {"u2b"}
-    assert series_with(bridge_values([600, 610, 605], [598, 612, 604])) == {"u2"}
-    assert series_with(bridge_values([600, 610, 605], [560, 575, 566])) == {"u2b"}
+OLD, EQUAL, UNEQUAL = [600, 610, 605], [598, 612, 604], [560, 575, 566]
+
+
+def test_a_proven_setup_goes_on_in_the_old_series(lab):
+    assert series_of_u2b(lab, []) == "u2b"
+    assert series_of_u2b(lab, bridge_values(OLD, EQUAL)) == "u2"
+    assert series_of_u2b(lab, bridge_values(OLD, UNEQUAL)) == "u2b"
+
+
+def test_one_refuting_test_outweighs_a_proving_one(lab):
+    both = [*bridge_values(OLD, EQUAL), *bridge_values(OLD, UNEQUAL, device="S")]
+    assert series_of_u2b(lab, both) == "u2b"
+
+
+def test_a_refuted_setup_leaves_the_series_its_batch_declared(lab):
+    assert series_of_u2b(lab, [], declared="u2") == "u2"
+    assert series_of_u2b(lab, bridge_values(OLD, UNEQUAL), declared="u2") == "u2b"
+
+
+def test_a_bridge_test_counts_with_a_reference_device_and_on_one_day_only(lab):
+    # Source: method.md 8: same session, house reference device.
+    assert series_of_u2b(lab, bridge_values(OLD, EQUAL, new_day="2025-09-30")) == "u2b"
+    (test,) = bridge_tests(bridge_values(OLD, EQUAL, new_day="2025-09-30"), HOUSES)
+    assert "not measured on one day" in test.sentence
+    assert series_of_u2b(lab, bridge_values(OLD, EQUAL, device="A")) == "u2b"

@@ -3,7 +3,7 @@
 import pytest
 
 from builder.comparisons.joined_line import joined_line
-from builder.comparisons.reach import reach, reach_text, reaches
+from builder.comparisons.reach import reach, reach_remark, reach_text, reaches
 
 # Source of the figures: job.md C05 and story 1, worked by hand.
 CURVE = [(50, 900), (60, 700), (70, 400), (80, 100)]
@@ -39,7 +39,8 @@ def test_bounds():
 def test_first_fall_counts_and_recovery_is_marked():
     found = reach(line([(50, 500), (60, 300), (70, 450)]), 400)
     assert (found.relation, found.db, found.recovers) == ("=", 55.0, True)
-    assert reach_text(found) == "55, recovers further out"
+    assert (reach_text(found), reach_remark(found)) == ("55", "comes back further out")
+    assert reach_remark(reach(line(CURVE), 250)) == ""
 
 
 def test_story_1_reach_100(lab):

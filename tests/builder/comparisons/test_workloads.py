@@ -56,7 +56,7 @@ class Office:
         if not any(r.device == device for r in self.lab.runs):
             self.lab.add(device, [(60, 500)])
 
-    def judged(self, joined=None):
+    def judged(self, series=None):
         plan = Workload("b", "batch.toml", 1, "w", 1, "Work", 600.0, (FETCH, PAGES))
         clients = [
             Client("b", "batch.toml", 1, c, c, None, None, "802.11ax", None, c, None, (), (
@@ -68,10 +68,10 @@ class Office:
             for percent in (50, 75, 90, 95, 99):
                 for end in ("", "_low", "_high"):
                     found.setdefault(f"p{percent}{end}_ms", 500.0)
-        return judged_mixes(self.stations, [plan], self.digests, clients, joined=joined or {})
+        return judged_mixes(self.stations, [plan], self.digests, clients, series=series or {})
 
-    def workload(self, joined=None):
-        (found,) = workload_results(self.lab.bench(), self.judged(joined))
+    def workload(self):
+        (found,) = workload_results(self.lab.bench(), self.judged())
         return found
 
 
@@ -195,7 +195,7 @@ def test_only_the_same_clients_in_the_same_roles_are_compared(office, lab):
     again.run("B", 0.99)
     again.run("C", 0.97, driver="2")
     assert len(workload_results(lab.bench(), again.judged())) == 2
-    assert len(workload_results(lab.bench(), again.judged(joined={"u2-2": "u2"}))) == 1
+    assert len(workload_results(lab.bench(), again.judged({("u2", "2"): "u2"}))) == 1
 
 
 def test_a_declared_role_that_nobody_played_makes_a_run_incomplete(office):
@@ -213,7 +213,7 @@ def test_fairness_of_equal_load():
     stations = [replace(STATION, station_id=i, role=r) for i, r in ((1, "p1"), (2, "p2"), (3, "fetch"))]
     digests = {("station", i): full(digest(n, 100)) for i, n in ((1, 50), (2, 100), (3, 10))}
     client = Client("b", "batch.toml", 1, "u2", "u2", None, None, "802.11ax", None, "u2", None, (), ())
-    (found,) = judged_mixes(stations, [two], digests, [client], joined={})
+    (found,) = judged_mixes(stations, [two], digests, [client], series={})
     ((fairness),) = found.fairness
     assert (fairness.roles, fairness.index) == (("p1", "p2"), pytest.approx(0.9))
 
