@@ -9,11 +9,13 @@ from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, subject_of, window_of
 from builder.comparisons.bench import Subject, labels
 from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.joined_line import SAME_X_DB
 from builder.comparisons.knots import fade_sentence, knots
 from builder.comparisons.matched import compare
 from builder.comparisons.standing import top_sentence
 from builder.comparisons.tracks import Track
 from builder.comparisons.verdicts import Range
+from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +93,11 @@ def _over_all(names: list[str], found: list[Track]) -> tuple[str, Range | None]:
             for start, end in one.line.pieces()
             if max(low, start) < min(high, end)
         ]
-    if not shared:
-        return f"{wording.listing(names)} share no range, so each line stands by itself.", None
-    low, high = max(shared, key=lambda piece: piece[1] - piece[0])
+    low, high = max(shared, key=lambda piece: piece[1] - piece[0], default=(0.0, 0.0))
+    # What a pair of them would be refused for, the whole is refused for, too (method.md, section 2).
+    enough = all(len(one.line.knots_within(low, high)) >= MIN_KNOTS for one in found)
+    if high - low < MIN_RANGE_DB - SAME_X_DB or not enough:
+        return f"{wording.listing(names)} share no range long enough, so each line stands by itself.", None
     means = [(name, one.over(low, high)) for name, one in zip(names, found, strict=True)]
     texts = [
         f"{name} {wording.rate(mean.mean, bound=any(c.bound for c, _, _ in mean.entries()))}" for name, mean in means

@@ -136,8 +136,8 @@ def no_link(a: Subject, b: Subject) -> Refusal:
     name_a, name_b = labels(a, b)
     return Refusal(
         "nothing-in-common",
-        f"No link: no device covers a window both with a client of {name_a} and with another of {name_b}, on the same "
-        "band, width and direction and with equally many streams.",
+        f"No link: no device was measured over a whole window, with repeats or a declared spread, both with a client of "
+        f"{name_a} and with another of {name_b}, on the same band, width and direction and with equally many streams.",
     )
 
 

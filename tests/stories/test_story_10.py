@@ -86,7 +86,7 @@ def test_without_a_bridge_it_is_said(bench):
     run = bench("10-replaced-unlike")
     (none,) = links(run)
     assert none["code"] == "nothing-in-common"
-    assert none["sentence"].startswith("No link: no device covers a window both with a client of Porch")
+    assert none["sentence"].startswith("No link: no device was measured over a whole window")
 
 
 def test_a_replacement_proven_equal_goes_on_in_the_series(bench):
