@@ -7,7 +7,7 @@ Everything else goes through a reading map (maps.py). Times count from the start
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -19,6 +19,7 @@ from catalog.reading.rawtable import problem_in
 
 MAX_SAMPLES = 5_000_000
 FINISHED, FAILED, NOT_MADE = 0, 1, 2
+_UNKNOWN = -1
 OUTCOME_WORDS: Mapping[str, int] = {
     "finished": FINISHED,
     "ok": FINISHED,
@@ -65,6 +66,21 @@ class Log:
 
 
 @dataclass(frozen=True)
+class Words:
+    """A column of few different texts, as millions of rows repeat them: row i says texts[place[i]]."""
+
+    texts: Sequence[str]
+    place: Whole
+
+
+def words_of(texts: Iterable[str | None]) -> Words:
+    """The texts of every row as `Words`; None is blank."""
+    known: dict[str, int] = {}
+    place = np.fromiter((known.setdefault(text or "", len(known)) for text in texts), np.int64)
+    return Words(tuple(known), place)
+
+
+@dataclass(frozen=True)
 class LogColumns:
     """What a log states, column by column, before it is judged. NaN and None mean that nothing was measured.
 
@@ -79,15 +95,15 @@ class LogColumns:
     bytes: Floats | None = None
     mbit_s: Floats | None = None
     ms: Floats | None = None
-    outcome: Sequence[str | None] | None = None
-    width_mhz: Sequence[str] | None = None
-    band: Sequence[str] | None = None
-    channel: Sequence[str] | None = None
+    outcome: Words | None = None
+    width_mhz: Words | None = None
+    band: Words | None = None
+    channel: Words | None = None
 
     def link(self) -> dict[str, frozenset[str]]:
         """What the rows say of their link; blanks say nothing."""
         stated = {"width_mhz": self.width_mhz, "band": self.band, "channel": self.channel}
-        return {name: frozenset(texts) - {""} for name, texts in stated.items() if texts is not None}
+        return {name: frozenset(words.texts) - {""} for name, words in stated.items() if words is not None}
 
 
 def assemble(
@@ -167,14 +183,14 @@ def _requests(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -> 
         return "A request log has t_s or start, ms and outcome."
     outcome = np.zeros(len(t_us), dtype=np.int64)
     if columns.outcome is not None:
-        words = {
-            text: OUTCOME_WORDS.get((text or "").strip().casefold().replace("_", " ")) for text in set(columns.outcome)
-        }
-        for index, text in enumerate(columns.outcome):
-            if words[text] is None:
-                refuse(index, f"The outcome {text!r} is not finished, failed or not made.", "unknown-word")
-                return {"measured": outcome}
-        outcome = np.fromiter((words[text] for text in columns.outcome), np.int64, len(outcome))
+        codes = [
+            OUTCOME_WORDS.get(text.strip().casefold().replace("_", " "), _UNKNOWN) for text in columns.outcome.texts
+        ]
+        outcome = np.array(codes, dtype=np.int64)[columns.outcome.place]
+        if (bad := np.flatnonzero(outcome == _UNKNOWN)).size:
+            text = columns.outcome.texts[columns.outcome.place[bad[0]]]
+            refuse(int(bad[0]), f"The outcome {text!r} is not finished, failed or not made.", "unknown-word")
+            return {"measured": outcome}
     finished = outcome == FINISHED
     if (bad := np.flatnonzero(columns.ms < 0)).size:
         refuse(

@@ -18,7 +18,7 @@ import numpy as np
 
 from catalog.errors import InputRefused, Problem
 from catalog.reading.delimited import decode, lines, separator_of
-from catalog.reading.logs import MAX_SAMPLES, InstantReader, Kind, Log, LogColumns, assemble
+from catalog.reading.logs import MAX_SAMPLES, InstantReader, Kind, Log, LogColumns, assemble, words_of
 from catalog.reading.rawtable import problem_in
 from catalog.reading.toml_lines import parse_toml
 from catalog.units import BYTES, MBIT_S, MILLISECONDS, SECONDS, Unit, parse_unit, ratio
@@ -303,7 +303,8 @@ def _read_columns(file: str, plan: ReadingMap, numbers: list[int], rows: list[An
         get = _getter(column.source, plan.format)
         if unit is None:
             texts = [_text(get(row)) for row in rows]
-            columns[target] = [column.words.get(text, text) for text in texts]
+            meant = [column.words.get(text, text) for text in texts]
+            columns[target] = meant if target == "start" else words_of(meant)
             continue
         values = np.empty(len(rows))
         for index, row in enumerate(rows):

@@ -10,12 +10,13 @@ import csv
 import io
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from catalog.errors import Problem
 from catalog.reading.delimited import decode, lines, separator_of
-from catalog.reading.logs import MAX_SAMPLES, Floats, InstantReader, Kind, Log, LogColumns, assemble
+from catalog.reading.logs import MAX_SAMPLES, Floats, InstantReader, Kind, Log, LogColumns, Words, assemble, words_of
 from catalog.reading.rawtable import problem_in
 from catalog.units import MBIT_S, parse_unit, ratio
 
@@ -24,7 +25,9 @@ _NAMES: Mapping[str, str] = {
     "ms": "ms", "latency_ms": "ms", "outcome": "outcome", "width_mhz": "width_mhz", "band": "band",
     "channel": "channel",
 }  # fmt: skip
-_TEXTS = frozenset({"start", "outcome", "width_mhz", "band", "channel"})
+_WORDS = frozenset({"outcome", "width_mhz", "band", "channel"})
+_TEXTS = _WORDS | {"start"}
+_Column = Floats | list[str] | Words
 _MOST_BAD_LINES = 20
 
 
@@ -79,14 +82,17 @@ def columns_of(headers: Sequence[str]) -> dict[int, tuple[str, float]]:
 
 def _quick(
     body: str, separator: str, decimal: str, places: Mapping[int, tuple[str, float]]
-) -> dict[str, Floats | list[str]] | None:
+) -> dict[str, _Column] | None:
     """The columns by the C reader; None when anything is not a number where one belongs."""
     import pandas as pd
 
-    kinds: dict[int, type] = {place: str if name in _TEXTS else np.float64 for place, (name, _) in places.items()}
+    kinds: dict[int, Any] = {
+        place: "category" if name in _WORDS else str if name in _TEXTS else np.float64
+        for place, (name, _) in places.items()
+    }
     try:
         frame = pd.read_csv(
-            io.StringIO(body),
+            io.BytesIO(body.encode()),
             header=None,
             sep=separator,
             decimal=decimal,
@@ -95,13 +101,22 @@ def _quick(
             na_values=[""],
             keep_default_na=False,
             engine="c",
+            low_memory=False,
         )
     except pd.errors.EmptyDataError:
-        return {name: [] if name in _TEXTS else np.empty(0) for name, _ in places.values()}
+        return {
+            name: words_of([]) if name in _WORDS else [] if name in _TEXTS else np.empty(0)
+            for name, _ in places.values()
+        }
     except (ValueError, OverflowError, pd.errors.ParserError):
         return None
-    columns: dict[str, Floats | list[str]] = {}
+    columns: dict[str, _Column] = {}
     for place, (name, factor) in places.items():
+        if name in _WORDS:
+            codes = frame[place].cat.codes.to_numpy(dtype=np.int64)
+            texts = [str(text).strip() for text in frame[place].cat.categories]
+            columns[name] = Words([*texts, ""], np.where(codes < 0, len(texts), codes))
+            continue
         if name in _TEXTS:
             columns[name] = frame[place].fillna("").astype(str).str.strip().tolist()
             continue
