@@ -52,7 +52,7 @@ def pairing(bench: Bench, a: Subject, b: Subject, *, company: Mapping[Group, int
         by_attenuation=tuple(by_attenuation),
         by_level=tuple(compare(bench, a, b, match="level")),
         by_spot=tuple(compare(bench, a, b, match="spot")),
-        leading=_leading(bench, by_attenuation, company),
+        leading=leading_of(bench, by_attenuation, company),
     )
 
 
@@ -66,7 +66,9 @@ def line_of(bench: Bench, who: Subject, group: Group | None, *, match: Match) ->
     return None if group is None else track(cells_of_subject(bench, who, group), match=match)
 
 
-def _leading(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Group, int]) -> PairFigure:
+def leading_of(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Group, int]) -> PairFigure:
+    """The figure that leads the page of a pair, of its attenuation matches (`Pairing.leading`)."""
+
     def order(figure: PairFigure) -> tuple[object, ...]:
         found = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
         group = figure.group

@@ -9,6 +9,7 @@ from builder.pages.material import DEFAULT_LICENCE, Material
 WAYS = (
     ("My room", addresses.MY_ROOM),
     ("Devices", addresses.DEVICES),
+    ("Compare", addresses.CHOOSER),
     ("Pairs", addresses.PAIRS),
     ("Rankings", addresses.RANKINGS),
     ("Workloads", addresses.WORKLOADS),
@@ -17,6 +18,7 @@ WAYS = (
     ("Reviews", addresses.REVIEWS),
     ("Method", addresses.METHOD),
     ("Data", addresses.DATA),
+    ("Search", addresses.SEARCH),
 )
 
 

@@ -17,6 +17,7 @@ from builder.articles.bound_article import BoundArticle
 from builder.charts.figures import Figure
 from builder.charts.rendering import render_many
 from builder.pages.blocks import Page
+from builder.pages.chooser import chooser_page
 from builder.pages.client import client_page
 from builder.pages.collapses import collapses_page
 from builder.pages.data import data_page
@@ -33,6 +34,7 @@ from builder.pages.ranking import ranking_page
 from builder.pages.recipe import recipe_keys, recipe_page
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage, bound_articles, review_page
+from builder.pages.search import search_page
 from builder.pages.start import start_page
 from builder.pages.workload import workload_page, workloads_page
 from builder.publishing.assets import icon, style_sheet
@@ -160,6 +162,8 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         reviews_page(material),
         *(review_page(material, article) for article in articles),
         my_room_page(material),
+        chooser_page(material),
+        search_page(material),
         method_page(material),
         not_found_page(material),
     ]

@@ -45,7 +45,7 @@ def _device(bench: Bench, who: Subject, line: Track) -> dict[str, Any]:
         "firmware": who.firmware,
         "href": addresses.device(who.device),
         "line": {
-            "x": [_short(k.x) for k in found],
+            "x": [round(k.x, 10) for k in found],  # a knot is told from a place beside it by 1e-9 dB
             "y": [_short(k.value) for k in found],
             "bound": [int(k.bound) for k in found],
             "half": [None if half is None else _short(half) for half in halves],

@@ -21,6 +21,7 @@ FRAME = Frame(
     language="en",
     style="s.css",
     icon="i.svg",
+    script="assets/site.js",
     home="h",
     ways=(),
     current="",

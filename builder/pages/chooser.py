@@ -1,0 +1,74 @@
+"""The chooser: any two to four devices side by side, by the verdicts of their pairs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses
+from builder.comparisons.cells import joined_id
+from builder.comparisons.naming import device_name
+from builder.comparisons.neighbours import usual
+from builder.pages.blocks import Link, Page
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+
+MOST = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """One device: its id, its name, and where its pairs lie for scripts."""
+
+    value: str
+    text: str
+    href: str
+    key: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChooserPage(Page):
+    """Devices to pick, groups to choose from, and the prepared pairs for everybody."""
+
+    template: ClassVar[str] = "chooser"
+
+    picks: tuple[Pick, ...]
+    groups: tuple[tuple[str, str], ...]
+    most: int
+    root: str
+    pairs: tuple[Link, ...]
+    rankings_href: str
+
+
+def chooser_page(material: Material) -> ChooserPage:
+    """The page of this build."""
+    here = addresses.CHOOSER
+    bench = material.bench
+    devices = sorted((d for d in bench.devices if bench.cells_of.get(d)), key=lambda d: device_name(bench, d))
+    groups = sorted(material.company, key=lambda g: (-material.company[g], usual(g), g.sort_key))
+    return ChooserPage(
+        address=here,
+        title="Compare any",
+        question="Which of these is better where I sit?",
+        verdict="Choose two devices for their verdict, or up to four for a table of all their pairs.",
+        cannot_say=(
+            "Which of several is best of all, unless one leads each of the others: every pair is compared over its "
+            "own shared range, so the first may lead the second, the second the third and the third the first.",
+            "How devices compare that were never tested with the same client, band, width and direction.",
+        ),
+        provenance=provenance(material, here),
+        picks=tuple(_pick(material, here, device) for device in devices),
+        groups=tuple((g.slug, material.names[g].text) for g in groups),
+        most=MOST,
+        root=addresses.link(here, addresses.START).removesuffix(addresses.START),
+        pairs=tuple(
+            Link(f"{device_name(bench, a)} or {device_name(bench, b)}", addresses.link(here, addresses.pair(a, b)))
+            for a, b in material.pairs
+        ),
+        rankings_href=addresses.link(here, addresses.RANKINGS),
+    )
+
+
+def _pick(material: Material, here: str, device: str) -> Pick:
+    key = f"pairs/{joined_id(device)}"
+    return Pick(device, device_name(material.bench, device), addresses.link(here, addresses.script_data(key)), key)

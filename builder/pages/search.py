@@ -1,0 +1,111 @@
+"""Search: where is it? Everything that has a name and a page, listed for everybody; scripts look through it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses, wording
+from builder.comparisons.naming import device_name
+from builder.pages.blocks import Link, Page, Section
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+
+DATA_KEY = "search"
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """One thing with a page.
+
+    names  its own name first, then what else it is found by, each with why: "also called", "has the part"
+    """
+
+    kind: str
+    address: str
+    names: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SearchPage(Page):
+    """A field for scripts, and lists by kind."""
+
+    template: ClassVar[str] = "search"
+
+    root: str
+    data_href: str
+    data_key: str
+    sections: tuple[Section, ...]
+
+
+def search_page(material: Material) -> SearchPage:
+    """The page of this build."""
+    here = addresses.SEARCH
+    named = everything_named(material)
+    kinds = list(dict.fromkeys(n.kind for n in named))
+    return SearchPage(
+        address=here,
+        title="Search",
+        question="Where is it?",
+        verdict="Find a device by its name, an alias, a part inside of it or a feature; a client, a house or a review "
+        "by its name.",
+        provenance=provenance(material, here),
+        root=addresses.link(here, addresses.START).removesuffix(addresses.START),
+        data_href=addresses.link(here, addresses.script_data(DATA_KEY)),
+        data_key=DATA_KEY,
+        sections=tuple(
+            Section(
+                kind.replace(" ", "-") + "s",
+                wording.capital(kind) + "s",
+                links=tuple(_link(here, n) for n in named if n.kind == kind),
+            )
+            for kind in kinds
+        ),
+    )
+
+
+def _link(here: str, named: Named) -> Link:
+    also = [name for name, why in named.names if why == "also called"]
+    return Link(named.names[0][0], addresses.link(here, named.address), f"also {wording.listing(also)}" if also else "")
+
+
+def everything_named(material: Material) -> list[Named]:
+    """Devices, clients, houses and reviews, each kind in order of name."""
+    kinds = (_devices(material), _clients(material), _houses(material), _reviews(material))
+    return [named for kind in kinds for named in sorted(kind, key=lambda n: (n.names[0][0], n.address))]
+
+
+def _devices(material: Material) -> Iterator[Named]:
+    for device_id, device in material.bench.devices.items():
+        also = [device.model, *device.aliases, device_id]
+        parts = dict.fromkeys(part.marking for part in material.parts.get(device_id, ()))
+        features = dict.fromkeys(feature.feature for feature in material.features.get(device_id, ()))
+        yield Named(
+            "device",
+            addresses.device(device_id),
+            (
+                (device_name(material.bench, device_id), ""),
+                *((name, "also called" if name in device.aliases else "") for name in dict.fromkeys(also)),
+                *((marking, "has the part") for marking in parts),
+                *((feature, "has evidence on") for feature in features),
+            ),
+        )
+
+
+def _clients(material: Material) -> Iterator[Named]:
+    for client_id, client in material.bench.clients.items():
+        names = [(client.name, ""), (client_id, "")]
+        if client.adapter:
+            names.append((client.adapter, "has the adapter"))
+        yield Named("client", addresses.client(client_id), tuple(names))
+
+
+def _houses(material: Material) -> Iterator[Named]:
+    for house_id, house in material.bench.houses.items():
+        yield Named("house", addresses.house(house_id), ((house.name, ""), (house_id, "")))
+
+
+def _reviews(material: Material) -> Iterator[Named]:
+    for article in material.articles:
+        yield Named("review", addresses.review(article.article_id), ((article.title, ""),))

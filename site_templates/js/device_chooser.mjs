@@ -1,0 +1,108 @@
+// <device-chooser>: any two to four devices beside each other. Two give the verdict of their pair, more a matrix.
+import { keepState, onReturn, readState } from "./address_state.mjs"
+import { make } from "./elements.mjs"
+import { loadData } from "./loading.mjs"
+import { fullestGroup, judgedTogether, overall, wordFor } from "./pair_verdicts.mjs"
+
+export class DeviceChooser extends HTMLElement {
+  connectedCallback() {
+    this.form = this.querySelector("form")
+    this.boxes = [...this.form.querySelectorAll("[name=device]")]
+    this.group = this.form.elements.group
+    this.hidden = false
+    this.form.addEventListener("submit", event => event.preventDefault())
+    this.form.addEventListener("change", event => this.changed(event.target))
+    onReturn(state => this.fill(state))
+    this.fill(readState(location.hash))
+  }
+
+  fill(state) {
+    const wanted = (state.devices ?? "").split(" ").slice(0, this.dataset.most)
+    for (const box of this.boxes) box.checked = wanted.includes(box.value)
+    this.wantedGroup = state.group
+    return this.show()
+  }
+
+  async changed(field) {
+    this.wantedGroup = field === this.group ? this.group.value : undefined
+    await this.show()
+    keepState({ devices: this.chosen().map(box => box.value).join(" "), group: this.wantedGroup })
+  }
+
+  chosen() {
+    return this.boxes.filter(box => box.checked)
+  }
+
+  async show() {
+    const chosen = this.chosen()
+    const full = chosen.length >= Number(this.dataset.most)
+    for (const box of this.boxes) box.disabled = full && !box.checked
+    this.part("hint").textContent = chosen.length < 2 ? `Choose ${chosen.length ? "another one" : "two"}.` : ""
+    this.part("result").hidden = chosen.length < 2
+    this.part("group").hidden = chosen.length < 3
+    if (chosen.length < 2) return
+    const pairs = await this.pairsOf([...chosen].sort((a, b) => (a.value < b.value ? -1 : 1)))
+    if (chosen.join() === this.chosen().join()) chosen.length === 2 ? this.showTwo(pairs[0]) : this.showMany(chosen, pairs)
+  }
+
+  // Every two of them; a pair lies in the data of the one whose id comes first.
+  async pairsOf(ordered) {
+    const data = await Promise.all(ordered.slice(0, -1).map(box => loadData(box.dataset.src, box.dataset.key)))
+    return data.flatMap((own, i) =>
+      ordered.slice(i + 1).map(other => ({ a: ordered[i].value, b: other.value, ...own[other.value] })),
+    )
+  }
+
+  showTwo(pair) {
+    const [lead, ...others] = pair.figures
+    this.say(lead.sentence, [...pair.level, ...(lead.group ? [`Measured with ${this.groupName(lead.group)}.`] : [])])
+    const rows = others.map(f => [this.groupName(f.group), f.sentence])
+    this.part("matrix").replaceChildren()
+    this.part("table").replaceChildren(
+      ...(rows.length ? [this.table("In the same place, with other clients, bands and directions", ["Group", "What these tests say"], rows)] : []),
+    )
+    const link = pair.page ? make("a", { href: this.dataset.root + pair.page }, "Their own page, with chart, spots and what it cannot say") : ""
+    this.part("page").replaceChildren(link)
+  }
+
+  showMany(chosen, pairs) {
+    const groups = [...this.group.options].map(option => option.value)
+    this.group.value = this.wantedGroup ?? fullestGroup(groups, pairs)
+    const judged = judgedTogether(
+      pairs.map(pair => ({ ...pair, figure: pair.figures.find(f => f.group === this.group.value) ?? null })),
+    )
+    const ids = chosen.map(box => box.value)
+    this.say(overall(ids, judged, id => this.nameOf(id)), judged.filter(p => p.figure).map(p => p.figure.sentence))
+    const rows = ids.map(a => [this.nameOf(a), ...ids.map(b => (a === b ? "·" : wordFor(a, b, judged)))])
+    const counted = judged.filter(pair => pair.figure?.p !== undefined).length
+    const caption = `Each row beside each column, in the same place, adjusted for ${counted} comparisons (Holm). The sentences below hold for each pair by itself.`
+    this.part("matrix").replaceChildren(this.table(caption, ["", ...ids.map(id => this.nameOf(id))], rows))
+    this.part("table").replaceChildren()
+    this.part("page").replaceChildren()
+  }
+
+  say(verdict, sentences) {
+    this.part("verdict").textContent = verdict
+    this.part("sentences").replaceChildren(...sentences.map(text => make("li", {}, text)))
+  }
+
+  table(caption, heads, rows) {
+    const head = make("tr", {}, ...heads.map(text => (text ? make("th", { scope: "col" }, text) : make("td"))))
+    const body = rows.map(([first, ...rest]) => make("tr", {}, make("th", { scope: "row" }, first), ...rest.map(text => make("td", {}, text))))
+    const whole = make("table", {}, make("caption", {}, make("span", {}, caption)), make("thead", {}, head), make("tbody", {}, ...body))
+    return make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption }, whole)
+  }
+
+  part(name) {
+    return this.querySelector(`[data-${name}]`)
+  }
+
+  nameOf(id) {
+    return this.boxes.find(box => box.value === id).parentElement.textContent.trim()
+  }
+
+  groupName(slug) {
+    return [...this.group.options].find(option => option.value === slug)?.text ?? "No group in common"
+  }
+}
+customElements.define("device-chooser", DeviceChooser)
