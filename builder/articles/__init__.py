@@ -8,5 +8,4 @@ markdown_text   Markdown to sanitised HTML with marks
 pictures        the pictures of a text
 typed_numbers   numbers nobody bound
 bound_article   all of it for one article
-touched         what a correction leaves to redo
 """

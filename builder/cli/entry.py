@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from builder.cli.program import catalog_option, json_option, print_json
+from builder.cli.site import print_touched
 
 if TYPE_CHECKING:
     from catalog.entering import CheckReport
@@ -101,8 +102,5 @@ def correct(file: Path, catalog: Path) -> None:
     report = correct_file(file, catalog=db, now=now)
     db.close()
     click.echo(f"{file}: {wording.count(report.applied, 'correction')} applied, {report.known} already known.")
-    redo = touched(before, said_by_articles(catalog, as_of=now)) if report.applied else ()
-    if redo:
-        click.echo("In articles, look at or make again:")
-    for one in redo:
-        click.echo(f"  {one}")
+    if report.applied:
+        print_touched(touched(before, said_by_articles(catalog, as_of=now)))

@@ -10,7 +10,7 @@ import click
 
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json
-from builder.cli.site import chart_cache, jobs_option, print_warnings, say_progress
+from builder.cli.site import chart_cache, jobs_option, print_touched, print_warnings, say_progress
 
 if TYPE_CHECKING:
     from builder.publishing.changes import Changes
@@ -88,12 +88,15 @@ def changes(ctx: click.Context, since: Path, catalog: Path, as_of: datetime, as_
     Ends with 1 where a change has no cause: `publish` would stop there.
     """
     from builder.publishing.changes import changes_since
+    from builder.publishing.touched import touched_since
 
     found = changes_since(catalog, since, as_of=as_of)
+    redo = touched_since(catalog, since, as_of=as_of)
     if as_json:
-        print_json(found.to_json())
+        print_json(found.to_json() | {"articles": [one.to_json() for one in redo]})
     else:
         _print_changes(found, most=len(found.figures))
+        print_touched(redo)
     if found.without_cause:
         ctx.exit(1)
 

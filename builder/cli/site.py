@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +17,7 @@ from catalog.errors import InputRefused
 
 if TYPE_CHECKING:
     from builder.publishing.building import BuildReport
+    from builder.publishing.touched import Touched
 
 jobs_option = click.option(
     "--jobs", type=click.IntRange(1), default=lambda: os.cpu_count() or 1, help="Worker processes [default: all cores]."
@@ -105,6 +107,14 @@ def print_warnings(report: BuildReport) -> None:
     """What an author should look at."""
     for warning in report.warnings:
         click.echo(f"Look at: {warning}", err=True)
+
+
+def print_touched(found: Sequence[Touched]) -> None:
+    """What changes in articles and stills, for those who redo them; nothing where nothing does."""
+    if found:
+        click.echo("In articles, look at or make again:")
+    for one in found:
+        click.echo(f"  {one}")
 
 
 def _built(report: BuildReport, out: Path, as_of: datetime) -> str:

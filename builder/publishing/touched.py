@@ -23,7 +23,9 @@ from builder.charts.figures import Figure
 from builder.pages.material import Material, load_material
 from builder.pages.picturing import image_address
 from builder.pages.review import look_up, review_page
+from builder.publishing.downloads import DATABASE
 from catalog import queries
+from catalog.connection import open_catalog
 from catalog.visibility import public_copy
 
 Place = tuple[str, int, str, int]  # article's file, line, binding as typed, its number among equals on the line
@@ -52,6 +54,11 @@ class Touched:
     now: str
     image: str = ""
 
+    def to_json(self) -> dict[str, str | int | None]:
+        """One entry of `changes --json`."""
+        said = {"was": None, "now": None} if self.image else {"was": self.was, "now": self.now}
+        return {"file": self.file, "line": self.line, **said, "image": self.image or None}
+
     def __str__(self) -> str:
         if self.image:
             return f"{self.file} line {self.line}: the figure changed; export {self.image} again"
@@ -60,10 +67,21 @@ class Touched:
 
 def said_by_articles(catalog: Path, *, as_of: datetime) -> Said:
     """What the published articles of a catalogue say and show at an instant; nothing where none binds anything."""
-    with closing(public_copy(catalog, as_of=as_of)) as copy:
-        if not any(OPEN.search(article.text) for article in queries.articles(copy)):
+    with closing(open_catalog(catalog, readonly=True)) as whole:
+        if not any(OPEN.search(article.text) for article in queries.articles(whole)):
             return Said({}, {})
+    with closing(public_copy(catalog, as_of=as_of)) as copy:
         return said_in(_material(copy, as_of))
+
+
+def touched_since(catalog: Path, published: Path, *, as_of: datetime) -> tuple[Touched, ...]:
+    """What is to be redone in articles and stills between the site in the folder *published* and now.
+
+    Raises  CatalogUnusable: the folder holds no site's data.
+    """
+    with closing(open_catalog(published / "data" / DATABASE, readonly=True)) as was:
+        before = said_in(_material(was, as_of))
+    return touched(before, said_by_articles(catalog, as_of=as_of))
 
 
 def said_in(material: Material) -> Said:

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from builder.cli import main
 from builder.publishing.building import build_site
-from builder.publishing.touched import REFUSED, said_by_articles, touched
+from builder.publishing.touched import REFUSED, said_by_articles, touched, touched_since
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch
@@ -98,6 +98,19 @@ def test_correct_prints_it_and_says_nothing_the_second_time(catalog, corrections
     assert "texts/articles/dome.md line 1: was 700" in first
     assert "texts/articles/dome.md line 5: the figure changed; export stills/review~dome~lines~" in first
     assert "articles" not in run()
+
+
+def test_changes_lists_it_against_the_published_site(catalog, corrections, tmp_path):
+    build_site(catalog, out=tmp_path / "site", as_of=NOW, jobs=1, cache=None, progress=lambda _: None)
+    assert touched_since(catalog, tmp_path / "site", as_of=NOW) == ()
+    before = said_by_articles(catalog, as_of=NOW)
+    db = open_catalog(catalog, readonly=False)
+    correct_file(corrections, catalog=db, now=NOW)
+    db.close()
+    found = touched_since(catalog, tmp_path / "site", as_of=NOW)
+    assert found == touched(before, said_by_articles(catalog, as_of=NOW))
+    assert [one.to_json()["line"] for one in found] == [1, 3, 5, 3]
+    assert [bool(one.to_json()["image"]) for one in found] == [False, False, True, False]
 
 
 def test_stills_stand_where_the_list_says(catalog, tmp_path):
