@@ -66,7 +66,7 @@ def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[Lo
 
 
 def _in_cells(runs: Iterable[Run]) -> list[BrokenRun]:
-    """Runs with one client, repeats of one cell together; survival is that of the shortest."""
+    """Runs with one client, repeats of one cell together. Their seconds are what was planned; nobody notes the rest."""
     cells: dict[BrokenRun, list[Run]] = defaultdict(list)
     for r in runs:
         cell = BrokenRun(
@@ -78,7 +78,7 @@ def _in_cells(runs: Iterable[Run]) -> list[BrokenRun]:
         replace(
             cell,
             times=len(members),
-            survived_s=min((r.seconds for r in members if r.seconds is not None), default=None),
+            planned_s=max((r.seconds for r in members if r.seconds is not None), default=None),
         )
         for cell, members in cells.items()
     ]

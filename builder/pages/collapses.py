@@ -144,7 +144,8 @@ def _now(material: Material, broken: BrokenRun) -> str:
 
 def _lasted(broken: BrokenRun) -> Entry:
     if broken.survived_s is None:
-        return Entry(why_missing="not noted")
+        planned = "" if broken.planned_s is None else f", of {wording.clock(broken.planned_s)} min"
+        return Entry(why_missing=f"not noted{planned}")
     if broken.kind == "hours":
         return Entry(text=wording.hours(broken.survived_s), sort_key=repr(broken.survived_s))
     planned = "" if broken.planned_s is None else f" of {wording.clock(broken.planned_s)}"

@@ -85,6 +85,7 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
             (
                 to("Who suffers when all are busy", addresses.WORKLOADS),
                 to("What fell over, and when", addresses.COLLAPSES),
+                to("Which features work, and with which licence", addresses.FEATURES),
                 to("Which client is most like ours", addresses.CLIENTS),
             ),
         ),

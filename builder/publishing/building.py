@@ -22,6 +22,7 @@ from builder.pages.client import client_page
 from builder.pages.collapses import collapses_page
 from builder.pages.data import data_page
 from builder.pages.device import device_page
+from builder.pages.features import features_page
 from builder.pages.frame import frame
 from builder.pages.house import house_page
 from builder.pages.listing import clients_page, devices_page, houses_page, pairs_page, rankings_page, reviews_page
@@ -153,6 +154,7 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         *(ranking_page(material, group) for group in material.groups),
         *(recipe_page(material, *key) for key in recipe_keys(material)),
         collapses_page(material),
+        features_page(material),
         workloads_page(material),
         *(workload_page(material, *version) for version in sorted(material.workloads)),
         clients_page(material),

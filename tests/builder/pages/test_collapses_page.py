@@ -12,7 +12,7 @@ def test_repeats_of_one_cell_stand_together(small):
     runs = list(small.runs.values())
     collapsed = next(r for r in runs if r.outcome == "did not finish" and r.client == "wrenlet-u2")
     found = broken_runs([*runs, replace(collapsed, repeat=4, seconds=12.0)], [], [])
-    assert [(one.client, one.place, one.times, one.survived_s) for one in found] == [
+    assert [(one.client, one.place, one.times, one.planned_s) for one in found] == [
         ("wrenlet-u2", "S5", 2, 12.0), ("skarn-c3", "S5", 1, None),
     ]  # fmt: skip
 

@@ -1,0 +1,127 @@
+"""Features over devices: promised, present, on, works, and does it need a licence?"""
+
+from __future__ import annotations
+
+from builder import addresses, wording
+from builder.comparisons.cells import joined_id
+from builder.comparisons.feature_steps import STEPS, FeatureStanding, feature_standings
+from builder.comparisons.naming import device_name
+from builder.pages.blocks import Column, Entry, Row, Section, Table
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from builder.pages.sectioned import SectionedPage
+
+MOST_NAMED = 6
+
+
+def features_page(material: Material) -> SectionedPage:
+    """Every feature that there is evidence of, with how far it has come on each device."""
+    here = addresses.FEATURES
+    found = feature_standings(f for evidence in material.features.values() for f in evidence)
+    working = sum(s.now == "works" for standings in found.values() for s in standings)
+    paid = sum(s.now == "works" and bool(s.licences) for standings in found.values() for s in standings)
+    return SectionedPage(
+        address=here,
+        title="Features",
+        question="Promised, present, on: what works, and does it need a licence?",
+        verdict=f"{wording.capital(wording.count(len(found), 'feature'))}, shown to work "
+        f"{wording.count(working, 'time')}; {paid or 'none'} of these only with a licence."
+        if found
+        else "No evidence of any feature yet.",
+        intro=(
+            "A promise is the maker's word. “Present” means that it can be found, “on” that it is switched on or can "
+            "be, “seen on air” that it shows in what the device sends, and “works” that a test showed it. “Not tested” "
+            "is no “no”.",
+        )
+        if found
+        else (),
+        sections=tuple(_section(material, here, name, standings) for name, standings in found.items()),
+        cannot_say=(
+            "That a feature is missing where nobody looked: only “fails” says that it did not work.",
+            "Whether it still works with a newer firmware or another licence than the one that is named.",
+        ),
+        provenance=provenance(material, here),
+    )
+
+
+def _section(material: Material, here: str, name: str, standings: list[FeatureStanding]) -> Section:
+    return Section(
+        joined_id("feature", name),
+        wording.capital(name),
+        (_sentence(material, standings),),
+        tables=(_table(material, here, name, standings),),
+    )
+
+
+def _sentence(material: Material, standings: list[FeatureStanding]) -> str:
+    """Where it works, where only with a licence, where it fails, and where nobody tested it."""
+    bench = material.bench
+
+    def names(devices: list[str]) -> str:
+        shown = [device_name(bench, d) for d in devices[:MOST_NAMED]]
+        more = len(devices) - MOST_NAMED
+        return wording.listing([*shown, f"{more} more"] if more > 0 else shown)
+
+    works = [s.device for s in standings if s.now == "works" and not s.licences]
+    fails = [s.device for s in standings if s.now == "fails"]
+    parts = [f"works on {names(works)}"] if works else []
+    parts += [
+        f"works only with {wording.listing(s.licences, 'or')} on {device_name(bench, s.device)}"
+        for s in standings
+        if s.now == "works" and s.licences
+    ]
+    parts += [f"fails on {names(fails)}"] if fails else []
+    told = {s.device for s in standings if s.now in ("works", "fails")}
+    untold = len(bench.devices) - len(told)
+    if untold:
+        parts.append(f"not tested on {wording.count(untold, 'other device' if told else 'device')}")
+    return f"{wording.capital('; '.join(parts))}."
+
+
+def _table(material: Material, here: str, name: str, standings: list[FeatureStanding]) -> Table:
+    return Table(
+        key=joined_id("table", name),
+        caption=f"{wording.capital(name)}, by step; the day is that of the latest evidence",
+        columns=(
+            Column("Device"), Column("Now"), Column("Licence"), *(Column(wording.capital(step)) for step in STEPS[:-1]),
+            Column("Works"), Column("Firmware"),
+        ),
+        rows=tuple(_row(material, here, s) for s in standings),
+    )  # fmt: skip
+
+
+def _row(material: Material, here: str, found: FeatureStanding) -> Row:
+    licence = Entry(text="none needed") if found.free and found.now == "works" else Entry(why_missing="none named")
+    if found.licences:
+        licence = Entry(text=f"{'only with ' if found.now == 'works' else ''}{wording.listing(found.licences, 'or')}")
+    return Row(
+        Entry(
+            text=device_name(material.bench, found.device),
+            href=addresses.link(here, addresses.device(found.device), "what-works"),
+        ),
+        (
+            Entry(text=found.now),
+            licence,
+            *(_step(found, step) for step in STEPS[:-1]),
+            _works(found),
+            Entry(text=found.latest.firmware),
+        ),
+    )
+
+
+def _step(found: FeatureStanding, step: str) -> Entry:
+    evidence = found.steps.get(step)
+    if evidence is None:
+        return Entry(why_missing="not tested")
+    return Entry(text=f"yes, {wording.date(evidence.date)}", sort_key=evidence.date)
+
+
+def _works(found: FeatureStanding) -> Entry:
+    """The latest of works and fails, with how it was seen; both where it changed."""
+    told = sorted((found.steps[w] for w in ("works", "fails") if w in found.steps), key=lambda f: f.date)
+    if not told:
+        return Entry(why_missing="not tested")
+    last = told[-1]
+    before = f"; {told[0].step}, {wording.date(told[0].date)}" if len(told) > 1 else ""
+    how = "; ".join(t for t in (last.how, last.evidence) if t)
+    return Entry(text=f"{last.step}, {wording.date(last.date)}{before}", note=how, sort_key=last.date)

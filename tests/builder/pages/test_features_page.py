@@ -1,0 +1,64 @@
+"""Features: how far each has come, and that "not tested" is no "no"."""
+
+import itertools
+
+from builder.comparisons.feature_steps import STEPS, feature_standings
+from builder.pages.features import features_page
+from catalog.records import Feature
+
+ROW = itertools.count(2)
+
+
+def evidence(step, *, date="2025-05-01", licence=None, device="a", feature="guest network", firmware="1.0"):
+    return Feature(
+        batch_id="b", source_file="features.csv", source_row=next(ROW), device=device, feature=feature, step=step,
+        firmware=firmware, date=date, licence=licence, how=None, evidence=None,
+    )  # fmt: skip
+
+
+def standing(*found):
+    return feature_standings(found)["guest network"][0]
+
+
+def test_a_promise_alone_is_not_tested_further():
+    assert standing(evidence("promised")).now == "promised"
+    assert standing(evidence("promised"), evidence("switchable"), evidence("present")).now == "switchable"
+    assert standing(evidence("not tested")).now == "not tested"
+
+
+def test_the_latest_of_works_and_fails_counts():
+    worked, failed = evidence("works", date="2025-01-01"), evidence("fails", date="2025-06-01", firmware="1.1")
+    assert standing(worked, failed).now == "fails"
+    assert standing(worked, failed).latest.firmware == "1.1"
+    assert standing(evidence("works", date="2025-07-01"), failed).now == "works"
+
+
+def test_proven_only_with_a_licence_is_not_free():
+    # E18 of the job analysis: "without licence" hides features proven only with one.
+    assert standing(evidence("works", licence="Sight")).licences == ("Sight",)
+    assert standing(evidence("works", licence="none")).licences == ()
+    assert standing(evidence("works", licence="none")).free
+    assert not standing(evidence("works")).free  # nobody said so
+    both = feature_standings([evidence("works"), evidence("works", licence="Sight", firmware="1.1", date="2025-06-01")])
+    assert both["guest network"][0].licences == ()
+    # Evidence of a promise without one does not make what works free.
+    assert standing(evidence("promised"), evidence("works", licence="Sight")).licences == ("Sight",)
+
+
+def test_the_page_tells_five_steps_apart_in_words(demo):
+    page = features_page(demo)
+    assert {part.heading.lower() for part in page.sections} == {
+        f.feature.lower() for found in demo.features.values() for f in found
+    }
+    words = {row.entries[0].text for part in page.sections for row in part.tables[0].rows}
+    assert words <= {*STEPS, "fails", "not tested"}
+    assert {"promised", "works"} <= words
+    for part in page.sections:
+        for row in part.tables[0].rows:
+            for entry in row.entries[2:8]:
+                assert entry.text.startswith(("yes, ", "works, ", "fails, ")) or entry.why_missing == "not tested"
+
+
+def test_devices_without_evidence_are_not_tested_rather_than_without(small):
+    (part,) = features_page(small).sections
+    assert part.sentences == ("Works on Tessarik A<b; not tested on 3 other devices.",)
