@@ -6,7 +6,10 @@ links are relative and name the file, because a folder opened from disk has no i
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import posixpath
+import re
 from urllib.parse import quote
 
 from builder.comparisons.cells import Group, joined_id
@@ -73,6 +76,21 @@ def house(house_id: str) -> str:
 def review(article_id: str) -> str:
     """The page of a review."""
     return f"reviews/{joined_id(article_id)}/index.html"
+
+
+def short(target: str) -> str:
+    """The short link to the page at *target*: 30 bits of the target's own address, so it is the same in every build.
+
+    Letters and digits that are not taken for one another (RFC 4648, section 6). Two targets may, very rarely, share
+    one; then its page names both.
+    """
+    code = base64.b32encode(hashlib.sha256(target.encode()).digest())[:6].decode().lower()
+    return f"go/{code}.html"
+
+
+def has_short(target: str) -> bool:
+    """Whether the page at *target* has a short link: devices, pairs and rankings have."""
+    return re.fullmatch(r"(?:devices|pairs|rankings)/[^/]+/index\.html", target) is not None
 
 
 def download(name: str) -> str:

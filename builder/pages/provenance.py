@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from urllib.parse import urljoin
 
 from builder import addresses, wording
 from builder.comparisons.cells import Cell
@@ -42,6 +43,9 @@ def provenance(
     words = assumed_words(assumed)
     if words:
         facts.append(Fact("Assumed, by practice", words))
+    if addresses.has_short(here):
+        short = addresses.short(here)
+        facts.append(Fact("Short link", urljoin(material.site.address or "", short), addresses.link(here, short)))
     return tuple(facts)
 
 

@@ -31,6 +31,7 @@ from builder.pages.method import method_page
 from builder.pages.my_room import my_room_page
 from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
+from builder.pages.pointer import moved_pages, short_pages
 from builder.pages.ranking import ranking_page
 from builder.pages.recipe import recipe_keys, recipe_page
 from builder.pages.rendering import page_templates, render
@@ -109,10 +110,12 @@ def compose_site(
     templates: Path | None = None,
     preview: bool = False,
     stills: bool = False,
+    formerly: Sequence[str] = (),
 ) -> BuildReport:
     """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
 
-    preview  hidden things come in, too, and every page says so
+    preview   hidden things come in, too, and every page says so
+    formerly  addresses of pages that an earlier build had; they go on leading somewhere
     """
     looks = templates or shipped.templates_folder()
     data = stage / "data"
@@ -128,6 +131,8 @@ def compose_site(
     progress("Composing pages …")
     articles = bound_articles(material)
     pages = [*_pages(material, articles), data_page(material, downloads, meanings)]
+    pages += moved_pages(material, pages, formerly)
+    pages += short_pages(material, pages)
     charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress, marks=marks)
     progress("Checking links …")
     _require_sound_links(stage, home=material.site.address or "")

@@ -77,8 +77,9 @@ def publish_site(
         words = queries.hidden_words(db, _utc(as_of))
     with staged(out, keep_earlier=True) as stage:
         report = compose_site(
-            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates
-        )
+            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates,
+            formerly=[page.relative_to(out).as_posix() for page in sorted(out.rglob("*.html"))],
+        )  # fmt: skip
         progress("Comparing with what is published, checking parts, looking for leaks …")
         looks = templates or shipped.templates_folder()
         secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=_usual(looks))

@@ -1,0 +1,101 @@
+"""Pages that lead on: short links, and addresses that an earlier build had and this one has no page for.
+
+Ids never change, so a renamed thing keeps its address. What comes and goes is which pairs are prepared and which groups
+are ranked: their old addresses stay and say where to go, as long as everything they name may be seen.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import ClassVar
+
+from builder import addresses
+from builder.comparisons.cells import joined_id
+from builder.comparisons.naming import device_name
+from builder.pages.blocks import Link, Page
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+
+
+@dataclass(frozen=True, kw_only=True)
+class PointerPage(Page):
+    """Links onward. refresh: where a browser goes by itself; "" where the reader must choose."""
+
+    template: ClassVar[str] = "pointer"
+
+    links: tuple[Link, ...]
+    refresh: str = ""
+
+
+def short_pages(material: Material, pages: Iterable[Page]) -> list[PointerPage]:
+    """The page behind each short link to one of *pages*."""
+    behind: dict[str, list[Page]] = defaultdict(list)
+    for page in pages:
+        if addresses.has_short(page.address):
+            behind[addresses.short(page.address)].append(page)
+    return [_short_page(material, here, targets) for here, targets in sorted(behind.items())]
+
+
+def _short_page(material: Material, here: str, targets: list[Page]) -> PointerPage:
+    links = tuple(Link(target.title, addresses.link(here, target.address)) for target in targets)
+    one = len(targets) == 1
+    return PointerPage(
+        address=here,
+        title=targets[0].title if one else "Which of these?",
+        question="Where does this short link lead?" if one else "Which of these did you look for?",
+        verdict=f"To {targets[0].title}." if one else "Several pages share this short link.",
+        provenance=provenance(material, here),
+        links=links,
+        refresh=links[0].href if one else "",
+    )
+
+
+def moved_pages(material: Material, pages: Iterable[Page], formerly: Iterable[str]) -> list[PointerPage]:
+    """A page for each address in *formerly* that none of *pages* has, and whose things may all be seen."""
+    there = {page.address for page in pages}
+    return [
+        page
+        for here in sorted(set(formerly) - there)
+        if (page := _former_pair(material, here) or _former_ranking(material, here)) is not None
+    ]
+
+
+def _former_pair(material: Material, here: str) -> PointerPage | None:
+    if not here.startswith("pairs/") or "--" not in here:
+        return None
+    devices = {joined_id(device): device for device in material.bench.devices}
+    name = here.split("/")[1]
+    for first, device in devices.items():
+        other = devices.get(name.removeprefix(f"{first}--")) if name.startswith(f"{first}--") else None
+        if other is not None:
+            both = [device, other]
+            names = [device_name(material.bench, d) for d in both]
+            links = [Link(n, addresses.link(here, addresses.device(d))) for n, d in zip(names, both, strict=True)]
+            links.append(Link("All prepared pairs", addresses.link(here, addresses.PAIRS)))
+            return PointerPage(
+                address=here,
+                title=f"{names[0]} or {names[1]}",
+                question=f"{names[0]} or {names[1]}?",
+                verdict="These two had a page of their own and have none any more: others are nearer to each now.",
+                provenance=provenance(material, here),
+                links=tuple(links),
+            )
+    return None
+
+
+def _former_ranking(material: Material, here: str) -> PointerPage | None:
+    series = {driver.series for client in material.bench.clients.values() for driver in client.drivers}
+    series |= {client.series for client in material.bench.clients.values()}
+    parts = here.split("/")
+    if len(parts) != 3 or parts[0] != "rankings" or parts[1].split("~")[0] not in {joined_id(s) for s in series}:
+        return None
+    return PointerPage(
+        address=here,
+        title="A former ranking",
+        question="Where is this ranking?",
+        verdict="What was ranked here is part of another ranking now, or has too few devices for one.",
+        provenance=provenance(material, here),
+        links=(Link("All rankings", addresses.link(here, addresses.RANKINGS)),),
+    )

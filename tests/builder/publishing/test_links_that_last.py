@@ -1,0 +1,96 @@
+"""Links of earlier builds go on leading somewhere: short links, pairs no longer prepared, renamed devices."""
+
+import re
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from builder import addresses
+from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
+
+DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
+
+
+@pytest.fixture
+def bench(small_file, chart_cache, tmp_path):
+    return Bench(small_file, tmp_path / "bench", chart_cache)
+
+
+def pages(site):
+    return {name for name in contents(site) if name.endswith(".html")}
+
+
+def test_every_device_pair_and_ranking_has_a_short_link(demo_site):
+    wanted = [name for name in pages(demo_site) if addresses.has_short(name)]
+    assert len(wanted) > 20
+    for target in wanted:
+        short = demo_site / addresses.short(target)
+        leads = re.search(r'http-equiv="refresh" content="0; url=([^"]+)"', short.read_text(encoding="utf-8"))
+        assert (short.parent / leads[1]).resolve() == (demo_site / target).resolve()
+        assert addresses.short(target) in (demo_site / target).read_text(encoding="utf-8")
+    assert len({addresses.short(target) for target in wanted}) == len(list((demo_site / "go").iterdir()))
+
+
+def test_short_links_are_of_the_address_alone():
+    # By hand: printf devices/x/index.html, sha256sum, its first five bytes through base32 (GNU coreutils).
+    assert addresses.short("devices/x/index.html") == "go/pnpiku.html"
+
+
+def test_links_of_earlier_builds_resolve_when_pairs_and_names_change(bench, tmp_path):
+    bench.publish(DAY)
+    first = pages(bench.site)
+    bench.correct("device,id=quillmast-vane,model,Vane,Vane II,renamed by its maker,maker,2025-08-30")
+    others = "".join(
+        f"""
+[[device]]
+id = "tessarik-{name}"
+maker = "Tessarik"
+model = "{name.title()}"
+amendment = "802.11ax"
+  [[device.radio]]
+  band = "5"
+  streams = 4
+  max_width_mhz = 160
+  [[device.unit]]
+  id = "A"
+  origin = "bought"
+  [[device.firmware]]
+  version = "1.0"
+"""
+        for name in ("porch", "ledge", "stoop")
+    )
+    table = runs(device="tessarik-porch", height=1720.0)
+    for device, height in (("tessarik-ledge", 1745.0), ("tessarik-stoop", 1760.0)):
+        table += runs(device=device, height=height).split("\n", 1)[1]
+    bench.enter(batch(tmp_path, "more", more=others, runs_csv=table))
+    bench.publish(DAY + timedelta(days=1))
+    second = pages(bench.site)
+    assert first <= second
+    moved = [
+        name
+        for name in first
+        if name.startswith("pairs/") and "had a page of their own" in (bench.site / name).read_text(encoding="utf-8")
+    ]
+    assert moved, "with three devices in between, some pair is no longer among the neighbours"
+    page = (bench.site / "devices" / "quillmast-vane" / "index.html").read_text(encoding="utf-8")
+    assert "Quillmast Vane II" in page
+    bench.publish(DAY + timedelta(days=2))
+    assert second <= pages(bench.site)
+
+
+def test_what_became_hidden_again_leaves_no_address(bench):
+    bench.publish(DAY)
+    bench.sql(
+        "INSERT INTO embargo (subject, device_id, until_utc, until_typed, covers, batch_id, source_file, source_row) "
+        "SELECT 'device', device_id, '2030-01-01T00:00:00Z', '2030', 'existence', batch_id, source_file, source_row "
+        "FROM device WHERE device_id = 'quillmast-vane'"
+    )
+    from builder.publishing.building import compose_site
+
+    stage = bench.folder / "stage"
+    stage.mkdir()
+    compose_site(
+        bench.catalog, stage, as_of=DAY, jobs=1, cache=bench.cache, progress=lambda _: None,
+        formerly=sorted(pages(bench.site)),
+    )  # fmt: skip
+    assert not [name for name in pages(stage) if "quillmast-vane" in name]
