@@ -11,11 +11,12 @@ from builder.comparisons.bench import Subject, cells_of_subject, subject
 from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import Pairing, pairing, tracks
 from builder.comparisons.verdicts import PairFigure
-from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Side, Table
+from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
 from builder.pages.chart_notes import chart_notes
 from builder.pages.device_register import origin_sentence
 from builder.pages.drawing import AxisMatch, Line, range_drawing
 from builder.pages.entries import rate_entry
+from builder.pages.insides import inside_section
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 
@@ -52,6 +53,7 @@ class PairPage(Page):
     remarks: tuple[str, ...]
     groups: Table
     spots: Table | None
+    inside: Section | None
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
@@ -81,6 +83,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
         remarks=_remarks(found),
         groups=_group_table(material, found),
         spots=_spot_table(material, found),
+        inside=inside_section(material, here, a, b),
     )
 
 

@@ -86,6 +86,7 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
                 to("Who suffers when all are busy", addresses.WORKLOADS),
                 to("What fell over, and when", addresses.COLLAPSES),
                 to("Which features work, and with which licence", addresses.FEATURES),
+                to("What it costs over the years", addresses.PRICES),
                 to("Which client is most like ours", addresses.CLIENTS),
             ),
         ),
@@ -94,6 +95,7 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
             "Every device's page has measured watts against its promised class, its heat, and the loss at which "
             "it falls below 100 Mbit/s.",
             (
+                to("Which class feeds which device", addresses.POWER),
                 to("All devices", addresses.DEVICES),
                 to("How the figures are made", addresses.METHOD),
             ),

@@ -25,6 +25,7 @@ from builder.pages.device import device_page
 from builder.pages.features import features_page
 from builder.pages.frame import frame
 from builder.pages.house import house_page
+from builder.pages.insides import insides_page
 from builder.pages.listing import clients_page, devices_page, houses_page, pairs_page, rankings_page, reviews_page
 from builder.pages.material import Material, load_material
 from builder.pages.method import method_page
@@ -32,6 +33,8 @@ from builder.pages.my_room import my_room_page
 from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.pointer import moved_pages, short_pages
+from builder.pages.power import power_page
+from builder.pages.prices import prices_page
 from builder.pages.ranking import ranking_page
 from builder.pages.recipe import recipe_keys, recipe_page
 from builder.pages.rendering import page_templates, render
@@ -160,6 +163,9 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         *(recipe_page(material, *key) for key in recipe_keys(material)),
         collapses_page(material),
         features_page(material),
+        power_page(material),
+        insides_page(material),
+        prices_page(material),
         workloads_page(material),
         *(workload_page(material, *version) for version in sorted(material.workloads)),
         clients_page(material),

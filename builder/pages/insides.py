@@ -1,0 +1,142 @@
+"""Same insides? Parts of two devices side by side, and which devices share a part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from builder import addresses, wording
+from builder.comparisons.cells import joined_id
+from builder.comparisons.naming import device_name
+from builder.comparisons.part_matching import Block, devices_by_part, matched_blocks
+from builder.pages.blocks import Column, Entry, Row, Section, Table
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from builder.pages.sectioned import SectionedPage
+from catalog.records import Part
+
+LIKENESS_WORDS = {
+    "same": "the same marking", "partly": "partly the same", "different": "another marking",
+    "unknown": "cannot be told",
+}  # fmt: skip
+
+
+def inside_section(material: Material, here: str, a: str, b: str) -> Section | None:
+    """The parts of two devices aligned by block; None unless both were opened."""
+    if not material.parts.get(a) or not material.parts.get(b):
+        return None
+    blocks = matched_blocks(material.parts[a], material.parts[b])
+    names = device_name(material.bench, a), device_name(material.bench, b)
+    table = Table(
+        key="inside-parts",
+        caption="Parts by block. The same part does not make the same performance.",
+        columns=(Column("Block"), Column(names[0]), Column(names[1]), Column("Same?")),
+        rows=tuple(
+            Row(
+                Entry(text=block.name),
+                (_side(here, block.a), _side(here, block.b), _likeness(here, block)),
+            )
+            for block in blocks
+        ),
+    )
+    return Section("same-insides", "Same insides?", (_sentence(blocks),), tables=(table,))
+
+
+def _sentence(blocks: Sequence[Block]) -> str:
+    same = [b.name for b in blocks if b.likeness == "same"]
+    other = [b.name for b in blocks if b.likeness in ("different", "partly")]
+    unknown = [b.name for b in blocks if b.likeness == "unknown"]
+    parts = [f"the same marking: {wording.listing(same)}"] if same else []
+    parts += [f"not the same: {wording.listing(other)}"] if other else []
+    parts += [f"not identified on both: {wording.listing(unknown)}"] if unknown else []
+    return f"{wording.capital('; '.join(parts))}."
+
+
+def _side(here: str, parts: Sequence[Part]) -> Entry:
+    if not parts:
+        return Entry(why_missing="not identified")
+    texts = [f"{p.marking}{f' × {p.count}' if p.count else ''}" for p in parts]
+    inferred = [p.marking for p in parts if p.read != "read"]
+    note = f"inferred: {wording.listing(inferred)}" if inferred else ""
+    first = parts[0]
+    return Entry(
+        text=wording.listing(texts), note=note, href=addresses.link(here, addresses.INSIDES, part_key(first.block))
+    )
+
+
+def _likeness(here: str, block: Block) -> Entry:
+    note = "a marking was inferred" if block.inferred and block.likeness != "unknown" else ""
+    if block.likeness == "partly":
+        note = "; ".join(t for t in (wording.listing(block.shared), note) if t)
+    return Entry(text=LIKENESS_WORDS[block.likeness], note=note)
+
+
+def part_key(block: str) -> str:
+    """Fragment of a block on the page of all parts."""
+    return joined_id("block", block)
+
+
+def insides_page(material: Material) -> SectionedPage:
+    """Every part by block, with the devices that have it."""
+    here = addresses.INSIDES
+    every = [part for parts in material.parts.values() for part in parts]
+    owners = devices_by_part(every)
+    shared = [key for key, devices in owners.items() if len(devices) > 1]
+    blocks = sorted({block for block, _ in owners})
+    return SectionedPage(
+        address=here,
+        title="Parts",
+        question="Which have the same insides?",
+        verdict=_verdict(material, shared),
+        sections=tuple(_section(material, here, block, every) for block in blocks),
+        cannot_say=(
+            "What a device gives that has the same parts: antennas, power and firmware decide as well.",
+            "What is inside of a device that is not listed: nobody opened it, or could read nothing.",
+        ),
+        provenance=provenance(material, here),
+    )
+
+
+def _verdict(material: Material, shared: Sequence[tuple[str, str]]) -> str:
+    opened = wording.count(sum(bool(parts) for parts in material.parts.values()), "device")
+    if not shared:
+        return f"{wording.capital(opened)} opened so far; no two share a marking."
+    return (
+        f"{wording.capital(opened)} opened so far; {wording.count(len(shared), 'marking')} "
+        f"{'was' if len(shared) == 1 else 'were'} found in more than one."
+    )
+
+
+def _section(material: Material, here: str, block: str, every: Sequence[Part]) -> Section:
+    own = [part for part in every if part.block == block]
+    markings = sorted({part.marking for part in own})
+    rows = []
+    for marking in markings:
+        for part in sorted((p for p in own if p.marking == marking), key=lambda p: p.device):
+            others = sorted({p.device for p in own if p.marking == marking and p.device != part.device})
+            rows.append(
+                Row(
+                    Entry(text=marking),
+                    (
+                        Entry(
+                            text=device_name(material.bench, part.device),
+                            href=addresses.link(here, addresses.device(part.device), "inside"),
+                        ),
+                        Entry(text="" if part.count is None else str(part.count), why_missing="not counted"),
+                        Entry(text="read off the part" if part.read == "read" else "inferred"),
+                        Entry(
+                            text=wording.listing([device_name(material.bench, d) for d in others]),
+                            why_missing="none known",
+                        ),
+                    ),
+                )
+            )
+    table = Table(
+        key=f"table-{part_key(block)}",
+        caption=f"{wording.capital(block)}: markings",
+        columns=(
+            Column("Marking"), Column("Device"), Column("Count", numeric=True), Column("How known"),
+            Column("Also in", sentence=True),
+        ),
+        rows=tuple(rows),
+    )  # fmt: skip
+    return Section(part_key(block), wording.capital(block), tables=(table,))

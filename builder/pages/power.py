@@ -1,0 +1,185 @@
+"""Will my switch feed it? Which devices fit which class of IEEE 802.3, by the watts that were measured."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from builder import addresses, wording
+from builder.comparisons.feeding import SIDE_WORDS, Reading, contradictions, promised_class, readings
+from builder.comparisons.naming import device_name
+from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.entries import text_entry
+from builder.pages.material import Material
+from builder.pages.provenance import provenance
+from builder.pages.sectioned import SectionedPage
+from catalog.records import Device
+from catalog.standards import POE_CLASSES, POE_SOURCE
+
+
+@dataclass(frozen=True, slots=True)
+class _Fed:
+    """A device that takes power over its cable, and the reading that needs the most.
+
+    needed  the smallest class that allows every reading; None: none does
+    """
+
+    device: Device
+    reading: Reading
+    needed: int | None
+
+
+def power_page(material: Material) -> SectionedPage:
+    """A section a class, and apart from them what contradicts its promise and what nobody measured."""
+    here = addresses.POWER
+    takes = [d for d in material.bench.devices.values() if any(p.power == "in" for p in d.ports)]
+    fed = [found for device in takes if (found := _fed(material, device)) is not None]
+    measured = {f.device.device_id for f in fed}
+    by_class: dict[int | None, list[_Fed]] = defaultdict(list)
+    for found in fed:
+        by_class[found.needed].append(found)
+    contradicting = [f for f in fed if contradictions(f.device, material.power[f.device.device_id])]
+    sections = [_contradiction_section(material, here, contradicting)] if contradicting else []
+    sections += [_class_section(material, here, number, by_class) for number in sorted(POE_CLASSES) if number]
+    if by_class.get(None):
+        sections.append(
+            Section("no-class", "More than any class allows", tables=(_table(material, here, "none", by_class[None]),))
+        )
+    unmeasured = [d for d in takes if d.device_id not in measured]
+    if unmeasured:
+        sections.append(_unmeasured_section(material, here, unmeasured))
+    return SectionedPage(
+        address=here,
+        title="Power over the cable",
+        question="Will my switch feed it?",
+        verdict=_verdict(material, fed, contradicting),
+        intro=(
+            "Find the class of your switch's port. What fits a class fits every larger one, if the switch has that much "
+            "left for all of its ports together. The highest reading of a device decides, on the side it was read on: "
+            f"the cable between takes the difference ({POE_SOURCE.document}, clauses {POE_SOURCE.clause}).",
+        ),
+        sections=tuple(sections),
+        cannot_say=(
+            "What it draws in a state that was not measured: starting up, or feeding another device, may take more.",
+            "Whether your cable and your switch give what their class says.",
+        ),
+        provenance=provenance(material, here),
+    )
+
+
+def _fed(material: Material, device: Device) -> _Fed | None:
+    found = readings(device, material.power.get(device.device_id, ()))
+    if not found:
+        return None
+    most = max(found, key=lambda r: (99 if r.needed is None else POE_CLASSES[r.needed].device_w, r.power.watts))
+    return _Fed(device, most, most.needed)
+
+
+def _verdict(material: Material, fed: list[_Fed], contradicting: list[_Fed]) -> str:
+    if not fed:
+        return "Nobody has measured what a device draws over its cable yet."
+    text = f"{wording.capital(wording.count(len(fed), 'device'))} measured"
+    if contradicting:
+        names = wording.listing([device_name(material.bench, f.device.device_id) for f in contradicting])
+        return f"{text}; {names} drew more than the maker's class allows."
+    return f"{text}; none drew more than its maker's class allows."
+
+
+def _contradiction_section(material: Material, here: str, found: list[_Fed]) -> Section:
+    sentences = tuple(
+        f"{device_name(material.bench, f.device.device_id)}. {text}"
+        for f in found
+        for text in contradictions(f.device, material.power[f.device.device_id])
+    )
+    links = tuple(_link(material, here, f.device) for f in found)
+    return Section("contradictions", "Which draw more than they promise?", sentences, links=links)
+
+
+def _class_section(material: Material, here: str, number: int, by_class: dict[int | None, list[_Fed]]) -> Section:
+    limits = POE_CLASSES[number]
+    smaller = [
+        f for needed, members in by_class.items() for f in members
+        if needed is not None and POE_CLASSES[needed].device_w < limits.device_w
+    ]  # fmt: skip
+    own = by_class.get(number, [])
+    sentences = [
+        f"{limits.amendment}: {wording.watts(limits.supply_w)} at the supply, {wording.watts(limits.device_w)} at the "
+        "device."
+    ]
+    if smaller:
+        names = sorted(device_name(material.bench, f.device.device_id) for f in smaller)
+        sentences.append(f"What needs less fits as well: {wording.listing(names)}.")
+    if not own:
+        sentences.append("No device needs exactly this class.")
+    return Section(
+        f"class-{number}",
+        f"Class {number}",
+        tuple(sentences),
+        tables=(_table(material, here, str(number), own),) if own else (),
+    )
+
+
+def _table(material: Material, here: str, key: str, found: list[_Fed]) -> Table:
+    return Table(
+        key=f"fits-{key}",
+        caption=f"Devices for which class {key} is the smallest that fits" if key != "none" else "Devices for no class",
+        columns=(
+            Column("Device"), Column("Highest reading", numeric=True), Column("Doing what"), Column("Read"),
+            Column("Promised"), Column("Feeds another device"),
+        ),
+        rows=tuple(
+            _row(material, here, f) for f in sorted(found, key=lambda f: (f.device.maker, f.device.model))
+        ),
+    )  # fmt: skip
+
+
+def _row(material: Material, here: str, found: _Fed) -> Row:
+    promised = promised_class(found.device)
+    power = found.reading.power
+    out = [p.name for p in found.device.ports if p.power == "out"]
+    return Row(
+        _device(material, here, found.device),
+        (
+            Entry(text=wording.watts(power.watts), sort_key=repr(power.watts)),
+            Entry(text=power.state),
+            Entry(text=SIDE_WORDS[power.side]),  # supply or device
+            Entry(
+                text="" if promised is None else f"class {promised}",
+                note="contradicted" if found.reading.contradiction else "",
+                why_missing="no class stated",
+            ),
+            text_entry(wording.listing(out), missing="no"),
+        ),
+    )
+
+
+def _unmeasured_section(material: Material, here: str, devices: list[Device]) -> Section:
+    rows = [
+        Row(
+            _device(material, here, device),
+            (text_entry(None if (c := promised_class(device)) is None else f"class {c}", missing="no class stated"),),
+        )
+        for device in devices
+    ]
+    table = Table(
+        key="not-measured", caption="Promised only", columns=(Column("Device"), Column("Promised")), rows=tuple(rows)
+    )
+    return Section(
+        "unmeasured",
+        "Not measured",
+        ("They take power over the cable; what they draw was not measured, so a promise is all there is.",),
+        tables=(table,),
+    )
+
+
+def _device(material: Material, here: str, device: Device) -> Entry:
+    href = addresses.link(here, addresses.device(device.device_id), "feed")
+    return Entry(text=device_name(material.bench, device.device_id), href=href)
+
+
+def _link(material: Material, here: str, device: Device) -> Link:
+    return Link(
+        device_name(material.bench, device.device_id),
+        addresses.link(here, addresses.device(device.device_id), "feed"),
+        "every reading",
+    )

@@ -1,0 +1,74 @@
+"""Same insides? Blocks aligned, and what cannot be told."""
+
+import itertools
+
+from builder.comparisons.part_matching import devices_by_part, matched_blocks
+from builder.pages.insides import inside_section, insides_page
+from builder.pages.pair import pair_page
+from catalog.records import Part
+
+NUMBER = itertools.count(1)
+
+
+def part(block, marking, *, device="a", read="read", count=None):
+    number = next(NUMBER)
+    return Part(
+        batch_id="b", source_file="parts.csv", source_row=number + 1, part_id=number, device=device, revision=None,
+        block=block, marking=marking, count=count, read=read, photo=None,
+    )  # fmt: skip
+
+
+def test_blocks_are_aligned_and_what_is_missing_is_not_identified():
+    # E21 of the job analysis: align by block, same marking linked, inferred marked, missing "not identified".
+    a = [part("radio", "X1"), part("radio", "X2"), part("memory", "M"), part("clock", "C", read="inferred")]
+    b = [part("radio", "X1", device="b"), part("memory", "M", device="b"), part("clock", "D", device="b")]
+    found = {block.name: block for block in matched_blocks(a, [*b, part("socket", "S", device="b")])}
+    assert list(found) == ["clock", "memory", "radio", "socket"]
+    assert {name: block.likeness for name, block in found.items()} == {
+        "clock": "different", "memory": "same", "radio": "partly", "socket": "unknown",
+    }  # fmt: skip
+    assert found["clock"].inferred
+    assert not found["memory"].inferred
+    assert found["radio"].shared == ("X1",)
+
+
+def test_a_marking_in_another_block_is_another_part():
+    assert devices_by_part([part("radio", "X"), part("memory", "X", device="b")]) == {
+        ("memory", "X"): ["b"], ("radio", "X"): ["a"],
+    }  # fmt: skip
+
+
+def test_pairs_that_were_both_opened_show_it_and_no_others(demo):
+    opened = set(demo.parts)
+    shown = 0
+    for a, b in demo.pairs:
+        page = pair_page(demo, a, b)
+        assert (page.inside is not None) == ({a, b} <= opened)
+        if page.inside:
+            shown += 1
+            rows = page.inside.tables[0].rows
+            assert {row.head.text for row in rows} == {p.block for d in (a, b) for p in demo.parts[d]}
+            for row in rows:
+                sides = row.entries[:2]
+                assert all(side.text or side.why_missing == "not identified" for side in sides)
+                assert (row.entries[2].text == "cannot be told") == any(side.why_missing for side in sides)
+    assert shown
+
+
+def test_the_same_marking_leads_to_whoever_has_it(demo):
+    a, b = next((a, b) for a, b in demo.pairs if a in demo.parts and b in demo.parts)
+    section = inside_section(demo, "pairs/x/index.html", a, b)
+    keys = {part.key for part in insides_page(demo).sections}
+    for row in section.tables[0].rows:
+        for side in row.entries[:2]:
+            if side.href:
+                path, _, fragment = side.href.partition("#")
+                assert path == "../../insides/index.html"
+                assert fragment.replace("%7E", "~") in keys
+
+
+def test_the_page_counts_shared_markings(demo, small):
+    owners = devices_by_part(p for parts in demo.parts.values() for p in parts)
+    shared = sum(len(devices) > 1 for devices in owners.values())
+    assert f"{shared} marking" in insides_page(demo).verdict or not shared
+    assert insides_page(small).verdict == "1 device opened so far; no two share a marking."
