@@ -17,6 +17,7 @@ from catalog.checking.batches import Checked, check
 from catalog.connection import create_catalog, open_catalog
 from catalog.errors import BatchRefused, CatalogUnusable, Problem
 from catalog.reading.batch import read_batch
+from catalog.reading.progress import Progress, silent
 from catalog.storing import remove, store
 
 
@@ -63,12 +64,12 @@ class EnterReport:
     already_entered: str | None
 
 
-def check_batch(folder: Path, *, catalog: Database | None) -> CheckReport:
+def check_batch(folder: Path, *, catalog: Database | None, progress: Progress = silent) -> CheckReport:
     """Read the batch in *folder* against the catalogue and list everything wrong with it; writes nothing.
 
     Raises  InputRefused when there is no batch, BatchRefused when batch.toml cannot be read at all.
     """
-    checked = check(read_batch(folder), catalog)
+    checked = check(read_batch(folder, progress=progress), catalog, progress=progress)
     return CheckReport(
         batch=_name(checked, folder),
         rows_read=checked.rows_read,
@@ -80,20 +81,20 @@ def check_batch(folder: Path, *, catalog: Database | None) -> CheckReport:
     )
 
 
-def enter_batch(folder: Path, *, into: Path, now: datetime) -> EnterReport:
+def enter_batch(folder: Path, *, into: Path, now: datetime, progress: Progress = silent) -> EnterReport:
     """Enter the batch in *folder* into the catalogue at *into*, all of it or nothing.
 
     A catalogue that does not exist is made; when the batch is refused, no file is left behind.
 
     Raises  InputRefused, BatchRefused as check_batch; CatalogUnusable when the catalogue cannot be written.
     """
-    raw = read_batch(folder)
+    raw = read_batch(folder, progress=progress)
     with writable(into) as db:
-        checked = check(raw, db)
+        checked = check(raw, db, progress=progress)
         if checked.problems:
             raise BatchRefused(checked.problems)
         if checked.already_entered is None:
-            store(db, checked, raw.folder, now=now)
+            store(db, checked, raw.folder, now=now, progress=progress)
     return EnterReport(
         batch=_name(checked, folder),
         rows_read=checked.rows_read,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from builder.cli.bars import bar_on
 from builder.cli.program import catalog_option, json_option, print_json
 from builder.cli.site import print_touched
 
@@ -28,7 +30,8 @@ def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None
     from catalog.entering import check_batch
 
     db = open_catalog(catalog, readonly=True) if catalog.exists() else None
-    report = check_batch(batch, catalog=db)
+    with bar_on(sys.stderr) as progress:
+        report = check_batch(batch, catalog=db, progress=progress)
     if as_json:
         print_json(report.to_json())
     else:
@@ -65,7 +68,8 @@ def enter(batch: Path, catalog: Path) -> None:
     from builder import wording
     from catalog.entering import enter_batch
 
-    report = enter_batch(batch, into=catalog, now=datetime.now(UTC))
+    with bar_on(sys.stderr) as progress:
+        report = enter_batch(batch, into=catalog, now=datetime.now(UTC), progress=progress)
     for warning in report.warnings:
         click.echo(f"Look at: {warning}", err=True)
     if report.already_entered:

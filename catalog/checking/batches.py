@@ -31,6 +31,7 @@ from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
+from catalog.reading.progress import Progress, silent
 from catalog.reading.rawtable import RawTable
 
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
@@ -61,16 +62,17 @@ class Checked:
     already_entered: str | None = None
 
 
-def check(raw: RawBatch, db: Database | None) -> Checked:
+def check(raw: RawBatch, db: Database | None, *, progress: Progress = silent) -> Checked:
     """Hold a batch against the catalogue *db*, None for none. Writes nothing."""
-    return _Check(raw, db).run()
+    return _Check(raw, db, progress).run()
 
 
 class _Check:
     """The steps of one check, in the order in which they build on each other."""
 
-    def __init__(self, raw: RawBatch, db: Database | None) -> None:
+    def __init__(self, raw: RawBatch, db: Database | None, progress: Progress) -> None:
         self.raw = raw
+        self.progress = progress
         self.known: Known = known_from(db)
         self.things = Things(raw.document, self.known, str(raw.document.values.get("id", "")))
         self.checked = Checked({})
@@ -93,7 +95,7 @@ class _Check:
         settings.read_articles(things, folder, zone, checked.files)
         settings.read_images(things, folder, checked.files)
         self.known.forget()
-        self.reader = LogReader(folder, zone)
+        self.reader = LogReader(folder, zone, progress=self.progress)
         self._read_tables(zone)
         self.resolver = Resolver(self.known)
         self._spots()
@@ -122,7 +124,7 @@ class _Check:
         self.checked.warnings += answers.unused()
 
     def _read_table(self, raw: RawTable, table: Table, answers: Answers, zone: str | None) -> None:
-        typed = read_rows(raw, table, document=self.raw.document, answers=answers, zone=zone)
+        typed = read_rows(raw, table, document=self.raw.document, answers=answers, zone=zone, progress=self.progress)
         if raw.file in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
             self.checked.files[raw.file] = self.raw.hashes[raw.file]
@@ -151,7 +153,7 @@ class _Check:
         if not tables and stem != "runs":
             return
         db_table, builder, number = BUILDERS[stem]
-        pairs = [(table, built(table, builder, self.resolver, self.known)) for table in tables]
+        pairs = [(table, built(table, builder, self.resolver, self.known, progress=self.progress)) for table in tables]
         devices = {row["device_id"] for _, rows in pairs for _, row in rows if row.get("device_id")}
         known_rows = self.known.measured(db_table, devices=devices) if tables else []
         logs = self._logs(stem, pairs)

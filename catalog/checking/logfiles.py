@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from catalog.checking.digests import longrun_digest, request_digest, throughput_digest
@@ -20,6 +20,7 @@ from catalog.reading.format import FINISHED
 from catalog.reading.logs import NOT_MADE, Log
 from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
 from catalog.reading.plainlogs import read_plain_log
+from catalog.reading.progress import Progress, silent, told
 
 LOG_DIFFERS = 0.01
 CACHED_MS = 5.0
@@ -41,13 +42,21 @@ class OwnedLog:
 class LogReader:
     """Reads each log once, and keeps the hashes of all files it opened."""
 
-    def __init__(self, folder: Folder, zone: str | None) -> None:
+    def __init__(self, folder: Folder, zone: str | None, *, progress: Progress = silent) -> None:
         self.files: dict[str, str] = {}
         self._folder = folder
         self._zone = zone
+        self._progress = progress
         self._maps: dict[str, ReadingMap | list[Problem]] = {}
         self._logs: dict[tuple[str, str | None], Log | list[Problem]] = {}
         self.problems: list[Problem] = []
+
+    def each(self, table: TypedTable, pairs: Pairs) -> Iterator[tuple[TypedRow, Row, Log]]:
+        """The rows of a table that name a log which can be read, with it."""
+        naming = [(typed, row) for typed, row in pairs if row["log_path"] is not None]
+        for typed, row in told(naming, self._progress, f"Reading the logs of {table.file}"):
+            if (log := self.read(table, typed, row["log_path"])) is not None:
+                yield typed, row, log
 
     def read(self, table: TypedTable, row: TypedRow, cell: str) -> Log | None:
         """The log that a cell names, "path" or "MAP:path"; None after its problems were noted."""
@@ -114,9 +123,7 @@ def _map_and_path(cell: str) -> tuple[str | None, str]:
 def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[int, tuple[Log, dict[str, float]]]:
     """Logs of runs by row number. A blank throughput takes the log's mean; a typed one 1 % off is listed."""
     found = {}
-    for typed, row in pairs:
-        if row["log_path"] is None or (log := reader.read(table, typed, row["log_path"])) is None:
-            continue
+    for typed, row, log in reader.each(table, pairs):
         if log.kind != "throughput":
             table.hold(
                 typed,
@@ -157,14 +164,16 @@ def _compare_link(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> Non
 def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[int, tuple[Log, dict[str, float]]]:
     """Logs of long runs by row number."""
     found = {}
-    for typed, row in pairs:
-        if row["log_path"] is None or (log := reader.read(table, typed, row["log_path"])) is None:
-            continue
+    digests: dict[tuple[str, ...], dict[str, float]] = {}
+    for typed, row, log in reader.each(table, pairs):
         if log.kind != "throughput":
             kind = Trouble("A long run points to a throughput log.", "This one logs requests.", "log-kind")
             table.hold(typed, "log", kind)
             continue
-        found[typed.number] = (log, longrun_digest(log, key=[str(row[name]) for name in LONGRUN_KEY]))
+        key = (row["log_path"], *(str(row[name]) for name in LONGRUN_KEY))
+        if key not in digests:  # a row that stands there twice is digested once: surrogates take their time
+            digests[key] = longrun_digest(log, key=key[1:])
+        found[typed.number] = (log, digests[key])
     return found
 
 
@@ -173,9 +182,7 @@ def read_station_logs(
 ) -> dict[int, tuple[Log, dict[str, float]]]:
     """Logs of stations by row number. A missing log is no problem: that role is "not tested"."""
     found = {}
-    for typed, row in pairs:
-        if row["log_path"] is None or (log := reader.read(table, typed, row["log_path"])) is None:
-            continue
+    for typed, row, log in reader.each(table, pairs):
         if log.kind == "throughput":
             found[typed.number] = (log, throughput_digest(log))
             continue

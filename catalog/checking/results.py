@@ -15,14 +15,18 @@ from catalog.checking.troubles import Trouble
 from catalog.checking.withdrawals import subject_trouble
 from catalog.method import METHOD_NUMBER
 from catalog.reading.format import DID_NOT_FINISH, FINISHED
+from catalog.reading.progress import Progress, silent, told
 
 Pairs = list[tuple[TypedRow, Row]]
 Builder = Callable[[TypedTable, TypedRow, Resolver, Known], Row]
 
 
-def built(table: TypedTable, builder: Builder, resolver: Resolver, known: Known) -> Pairs:
+def built(
+    table: TypedTable, builder: Builder, resolver: Resolver, known: Known, *, progress: Progress = silent
+) -> Pairs:
     """Every row of *table*; rows with a problem are held, and come along for their siblings' sake."""
-    return [(row, builder(table, row, resolver, known)) for row in table.rows]
+    rows = told(table.rows, progress, f"Checking the rows of {table.file}", every=1000)
+    return [(row, builder(table, row, resolver, known)) for row in rows]
 
 
 def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:

@@ -17,6 +17,7 @@ from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
 from catalog.reading.format import TABLES, Column, Table
+from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import Exact, RawTable
 
 _NUMERIC = frozenset({"count", "number", "level", "throughput"})
@@ -91,7 +92,15 @@ def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
     return fitting[0] if len(fitting) == 1 else None
 
 
-def read_rows(raw: RawTable, table: Table, *, document: TomlFile, answers: Answers, zone: str | None) -> TypedTable:
+def read_rows(
+    raw: RawTable,
+    table: Table,
+    *,
+    document: TomlFile,
+    answers: Answers,
+    zone: str | None,
+    progress: Progress = silent,
+) -> TypedTable:
     """Read every cell of *raw* as the column it belongs to."""
     headings = read_headings(raw, table)
     typed = TypedTable(
@@ -110,7 +119,7 @@ def read_rows(raw: RawTable, table: Table, *, document: TomlFile, answers: Answe
         reader.require_columns()
     typed.rows = [TypedRow(raw.file, row.number, {}, {}, frozenset()) for row in raw.rows]
     zones = reader.zones()
-    for column in table.columns:
+    for column in told(table.columns, progress, f"Reading the columns of {raw.file}"):
         reader.fill(column, zones)
     for heading in headings.notes:
         for row in raw.rows:

@@ -14,6 +14,7 @@ from catalog.reading.delimited import read_delimited
 from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file_problem, open_folder
 from catalog.reading.format import TABLES
 from catalog.reading.opendocument import read_opendocument
+from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import RawTable, problem_in, table_stem
 from catalog.reading.toml_lines import TomlLines, index_lines, parse_toml
 from catalog.reading.workbooks import read_workbook
@@ -53,7 +54,7 @@ class RawBatch:
     hashes: dict[str, str]
 
 
-def read_batch(path: Path) -> RawBatch:
+def read_batch(path: Path, *, progress: Progress = silent) -> RawBatch:
     """Read the batch folder at *path*.
 
     Raises  InputRefused when there is no batch, BatchRefused when batch.toml cannot be read at all.
@@ -66,7 +67,8 @@ def read_batch(path: Path) -> RawBatch:
         answers = _read_toml(folder, "answers.toml", hashes)
     names = [name for name in folder.names() if Path(name).suffix.casefold() in TABLE_SUFFIXES]
     raw = RawBatch(folder, document, answers, [], [name for name in names if table_stem(name) not in TABLES], hashes)
-    return replace(raw, tables=[read_table(raw, name) for name in names if table_stem(name) in TABLES])
+    tables = [name for name in names if table_stem(name) in TABLES]
+    return replace(raw, tables=[read_table(raw, name) for name in told(tables, progress, "Reading tables")])
 
 
 def read_table(raw: RawBatch, name: str) -> RawTable:

@@ -21,13 +21,14 @@ from catalog.checking.times import utc_text
 from catalog.errors import InputRefused
 from catalog.reading.folder import MAX_LOG_BYTES, Folder
 from catalog.reading.logs import FINISHED, Whole
+from catalog.reading.progress import Progress, silent, told
 from catalog.thinning import kept_points, spread_ranks
 
 # Level 1 packs logs to about a quarter at several times the speed of the default; the size is rarely the limit.
 _DEFLATE_LEVEL = 1
 
 
-def store(db: Database, checked: Checked, folder: Folder, *, now: datetime) -> None:
+def store(db: Database, checked: Checked, folder: Folder, *, now: datetime, progress: Progress = silent) -> None:
     """Write a checked batch. The caller holds the transaction.
 
     Raises  InputRefused when a file changed since it was checked.
@@ -50,7 +51,7 @@ def store(db: Database, checked: Checked, folder: Folder, *, now: datetime) -> N
         for table in schema.TABLES:
             if (rows := checked.rows.get(table)) is not None:
                 insert(db, table, rows)
-        store_logs(db, checked.logs)
+        store_logs(db, told(checked.logs, progress, "Storing logs"))
         store_files(db, batch_id, ((path, future.result()) for path, future in packed))
 
 

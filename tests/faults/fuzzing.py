@@ -173,7 +173,7 @@ def _paths(rng: Random, files: Files, folder: Path) -> None:
         if odd == path.removeprefix("bench:"):
             _odd_file(number, folder / odd, folder)
     if rng.random() < 0.3:
-        text = files["batch.toml"].decode("utf-8", "replace")
+        text = files.get("batch.toml", b"").decode("utf-8", "replace")
         old = rng.choice(["images/inside.png", "articles/shale-2.md"])
         files["batch.toml"] = text.replace(old, path.replace("\\", "\\\\").replace("\x00", "\\u0000")).encode()
         return
@@ -422,7 +422,7 @@ def _logs(rng: Random, files: Files, folder: Path) -> None:
             text = rng.choice(
                 ["$..*", "$..[?@.a==1]", "$[?match(@.a,'(a+)+$')]", "$[", "$" + ".a" * 5000, "$[*]" * 50, "$['a']"]
             )
-            files["maps/bench.toml"] = files["maps/bench.toml"].replace(b"$.samples[*]", text.encode())
+            files["maps/bench.toml"] = files.get("maps/bench.toml", b"").replace(b"$.samples[*]", text.encode())
         case 5:
             files["logs/night.csv"] = f"t_s,seconds,bytes\n0,{odd},{odd}\n60,0,5\n120,60,{'9' * 40}\n".encode()
         case 6:
