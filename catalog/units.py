@@ -83,9 +83,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
 )
 """Every unit the catalogue reads, by its printed name."""
 
-CANONICAL: Mapping[str, Unit] = MappingProxyType(
-    {unit.quantity: unit for unit in UNITS.values() if unit.size == 1}
-)
+CANONICAL: Mapping[str, Unit] = MappingProxyType({unit.quantity: unit for unit in UNITS.values() if unit.size == 1})
 """The unit each quantity is kept in, by quantity."""
 
 # Spellings whose letter case says nothing, folded to small letters and without spaces.

@@ -15,9 +15,7 @@ Record = TypeVar("Record")
 ORIGIN = "batch_id, source_file, source_row"
 
 
-def select(
-    db: Database, sql: str, kind: type[Record], **parts: Mapping[Any, tuple[Any, ...]]
-) -> list[Record]:
+def select(db: Database, sql: str, kind: type[Record], **parts: Mapping[Any, tuple[Any, ...]]) -> list[Record]:
     """One *kind* a row. The SELECT names its columns as the record names its attributes, in that order.
 
     The last attributes may be *parts* instead: tuples by the record's id, the first column after ORIGIN.

@@ -124,9 +124,7 @@ def power_class(band: str, channel: int) -> str:
     Source  common division of the bands in national rules (memory).
     """
     _require_channel(band, channel)
-    return next(
-        c.name for c in POWER_CLASSES if c.band == band and c.first_channel <= channel <= c.last_channel
-    )
+    return next(c.name for c in POWER_CLASSES if c.band == band and c.first_channel <= channel <= c.last_channel)
 
 
 def _require_band(band: str) -> None:
