@@ -375,3 +375,8 @@ def open_disputes(material: Material, device: Device) -> list[Dispute]:
         if found.device == device.device_id or found.figure in figures:
             latest[found.figure, found.device, found.claim] = found
     return [d for d in latest.values() if d.state == "open"]
+
+
+def dispute_note(disputes: list[Dispute]) -> str:
+    """What stands beside a figure while a dispute about it is open; "" where none is."""
+    return f"disputed: {wording.listing([d.claim for d in disputes])}" if disputes else ""

@@ -13,7 +13,7 @@ from builder.comparisons.pairing import Pairing, pairing, tracks
 from builder.comparisons.verdicts import PairFigure
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
 from builder.pages.chart_notes import chart_notes
-from builder.pages.device_register import origin_sentence
+from builder.pages.device_register import open_disputes, origin_sentence
 from builder.pages.drawing import AxisMatch, Line, range_drawing
 from builder.pages.entries import rate_entry
 from builder.pages.insides import inside_section
@@ -98,6 +98,8 @@ def _contender(material: Material, here: str, who: Subject) -> Contender:
     ]
     if who.note:
         facts.append(Fact("Note", who.note))
+    if disputed := open_disputes(material, device):
+        facts.append(Fact("Dispute open", wording.listing([d.claim for d in disputed])))
     return Contender(
         Link(device_name(material.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
     )

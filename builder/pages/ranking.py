@@ -11,6 +11,7 @@ from builder.comparisons.naming import device_name
 from builder.comparisons.ranking import Ranked, Ranking
 from builder.comparisons.standing import interval_text, name, rate_text, reason, top_sentence
 from builder.pages.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
+from builder.pages.device_register import dispute_note, open_disputes
 from builder.pages.drawing import ranking_drawing
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -98,14 +99,19 @@ def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
             Column("Firmware, unit"),
             Column("Runs", numeric=True),
         ),
-        rows=tuple(_row(here, entry, first=i == 0) for i, entry in enumerate(ranking.ranked)),
+        rows=tuple(_row(material, here, entry, first=i == 0) for i, entry in enumerate(ranking.ranked)),
     )
 
 
-def _row(here: str, entry: Ranked, *, first: bool) -> Row:
+def _row(material: Material, here: str, entry: Ranked, *, first: bool) -> Row:
+    disputed = open_disputes(material, material.bench.devices[entry.who.device])
     above = "" if first else "separated" if entry.apart_from_above else "not separated from the row above"
     return Row(
-        Entry(text=name(entry.who), href=addresses.link(here, addresses.device(entry.who.device))),
+        Entry(
+            text=name(entry.who),
+            href=addresses.link(here, addresses.device(entry.who.device)),
+            note=dispute_note(disputed),
+        ),
         (
             Entry(text=wording.ranks(entry.best, entry.worst), sort_key=str(entry.best)),
             Entry(
