@@ -59,11 +59,15 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A row: its heading, then one entry for each further column. *key* is its fragment, "" for none."""
+    """A row: its heading, then one entry for each further column. *key* is its fragment, "" for none.
+
+    facets  what it can be filtered by, written as in an address: "band=2.4+5&width=80"
+    """
 
     head: Entry
     entries: tuple[Entry, ...]
     key: str = ""
+    facets: str = ""
 
 
 @dataclass(frozen=True, slots=True)

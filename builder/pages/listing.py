@@ -13,6 +13,7 @@ from builder.comparisons.neighbours import first_tested
 from builder.comparisons.spots import in_force
 from builder.comparisons.standing import interval_text, name, ranked_entry, rate_text
 from builder.pages.blocks import Column, Entry, Page, Row, Table
+from builder.pages.device_facets import Filter, device_filters, facets_text
 from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -26,6 +27,8 @@ class ListingPage(Page):
 
     intro: tuple[str, ...]
     table: Table | None
+    filters: tuple[Filter, ...] = ()
+    things: str = ""  # what the rows are, for the filters
 
 
 def devices_page(material: Material) -> ListingPage:
@@ -58,6 +61,8 @@ def devices_page(material: Material) -> ListingPage:
             ),
             rows=tuple(_device_row(material, here, device_id) for device_id in order),
         ),
+        filters=device_filters(material, order),
+        things="devices",
     )
 
 
@@ -93,6 +98,7 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
                 or "no"
             ),
         ),
+        facets=facets_text(material, device_id),
     )
 
 

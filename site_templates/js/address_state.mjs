@@ -11,9 +11,9 @@ export function writeState(state) {
   return kept.length ? `#${new URLSearchParams(kept)}` : ""
 }
 
-// Keep a state in the address bar; a new one is a step that "back" undoes.
-export function keepState(state) {
-  const fragment = writeState(state)
+// Keep choices in the address bar beside those of other tools; an empty one goes. "back" undoes the step.
+export function keepState(choices) {
+  const fragment = writeState({ ...readState(location.hash), ...choices })
   if (fragment === location.hash) return
   history.pushState(null, "", fragment || location.pathname + location.search)
 }

@@ -22,8 +22,8 @@ export class MyRoom extends HTMLElement {
   state() {
     const state = Object.fromEntries(new FormData(this.form))
     const unused = state.know === "level" ? ["loss"] : ["level", "device", "client"]
-    for (const name of unused) delete state[name]
-    if (!state.speed) delete state.unit
+    for (const name of unused) state[name] = ""
+    if (!state.speed) state.unit = ""
     return state
   }
 

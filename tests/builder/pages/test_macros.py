@@ -7,6 +7,7 @@ import pytest
 
 from builder.charts.figures import Figure, TableTwin
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
+from builder.pages.device_facets import Filter
 from builder.pages.picturing import Picture
 from builder.pages.rendering import page_templates
 from builder.shipped import templates_folder
@@ -52,7 +53,25 @@ def test_macro_file_opens_with_a_contract_that_names_its_macros(path):
 
 @pytest.mark.parametrize("path", MACROS, ids=lambda p: p.stem)
 def test_every_macro_file_is_tested_here(path):
-    assert path.stem in {"facts", "figures", "links", "pictures", "sections", "tables"}
+    assert path.stem in {"facts", "figures", "filters", "links", "pictures", "sections", "tables"}
+
+
+def test_filter_is_hidden_until_scripts_run_and_escaped(macro):
+    html = macro(
+        "filters", "table_filter", (Filter("band", "A<b", "has", (('x"y', "5 & 6 GHz"),)),), "devices", "things"
+    )
+    assert '<table-filter class="tool" hidden data-table="devices" data-things="things">' in html
+    assert "A&lt;b" in html
+    assert 'value="x&#34;y"' in html
+    assert "5 &amp; 6 GHz" in html
+
+
+def test_table_worth_sorting_can_be_sorted_and_facets_are_kept(macro):
+    row = Row(AWKWARD, (FULL,), facets="band=5&width=80")
+    html = macro("tables", "data_table", replace(TABLE, rows=(row, row, row)))
+    assert html.count("<sortable-table>") == html.count("</sortable-table>") == 1
+    assert 'data-facets="band=5&amp;width=80"' in html
+    assert "sortable-table" not in macro("tables", "data_table", TABLE)
 
 
 def test_full_entry_shows_value_unit_interval_note_and_link(macro):
