@@ -25,7 +25,7 @@ _WITH_FIRMWARE = ("run", "station", "longrun", "feature")
 class HiddenWords:
     """Texts, each once and in order.
 
-    ids        of devices and articles
+    ids        of devices, articles, and units (those of four letters or more that no public unit has)
     names      (maker, model or alias) of devices; a maker of its own where every device of his is hidden
     firmware   versions of hidden firmware that no public firmware has
     notes      free text of hidden rows that no public row has too
@@ -45,7 +45,9 @@ def hidden_words(db: Database, as_of: str) -> HiddenWords:
     articles = db.execute("SELECT article_id FROM article WHERE published_utc > ?", [as_of]).fetchall()
     shown, secret = _notes(db, as_of, [device for device, _, _ in devices])
     return HiddenWords(
-        ids=tuple(sorted({device for device, _, _ in devices} | {article for (article,) in articles})),
+        ids=tuple(
+            sorted({device for device, _, _ in devices} | {article for (article,) in articles} | _units(db, as_of))
+        ),
         names=tuple(sorted(set(names) | {("", maker) for maker in makers})),
         firmware=tuple(sorted(_firmware(db, as_of, [device for device, _, _ in devices]))),
         notes=tuple(sorted(secret - shown)),
@@ -73,6 +75,15 @@ def _devices(db: Database, as_of: str) -> tuple[list[tuple[str, str, str]], list
 def _aliases(db: Database, device: str) -> list[str]:
     rows = db.execute("SELECT alias FROM device_alias WHERE device_id = ? ORDER BY alias", [device]).fetchall()
     return [alias for (alias,) in rows]
+
+
+def _units(db: Database, as_of: str) -> set[str]:
+    """Names of hidden units. "A" and "B" are everybody's."""
+    under = _under("unit", covers="existence")
+    found = db.execute(f"SELECT unit_id, {under} FROM unit AS x", [as_of]).fetchall()
+    return {unit for unit, hidden in found if hidden and len(unit) >= 4} - {
+        unit for unit, hidden in found if not hidden
+    }
 
 
 def _firmware(db: Database, as_of: str, devices: list[str]) -> set[str]:
@@ -115,8 +126,8 @@ def _notes(db: Database, as_of: str, devices: list[str]) -> tuple[set[str], set[
     return shown, secret
 
 
-def _under(subject: str, table: str = "") -> str:
-    """SQL: the row x is under a running embargo on its *subject*; takes the instant.
+def _under(subject: str, table: str = "", *, covers: str = "") -> str:
+    """SQL: the row x is under a running embargo on its *subject*, of the scope *covers* or any; takes the instant.
 
     A row that another batch brought too is not hidden by an embargo on the first: *table* says whose row it is.
     """
@@ -128,7 +139,8 @@ def _under(subject: str, table: str = "") -> str:
             SELECT 1 FROM row_again AS a WHERE a.table_name = '{table}' AND a.first_batch = x.batch_id
                AND a.first_file = x.source_file AND a.first_row = x.source_row)""",
     }[subject]
-    return f"EXISTS (SELECT 1 FROM embargo AS e WHERE e.subject = '{subject}' AND {key} AND e.until_utc > ?)"
+    scope = f"AND e.covers = '{covers}'" if covers else ""
+    return f"EXISTS (SELECT 1 FROM embargo AS e WHERE e.subject = '{subject}' AND {key} AND e.until_utc > ? {scope})"
 
 
 def _spoken(texts: list[str | None]) -> Iterator[str]:

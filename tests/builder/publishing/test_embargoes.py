@@ -8,7 +8,8 @@ import pytest
 
 from catalog.connection import open_catalog
 from catalog.entering import undo_batch
-from catalog.errors import InputRefused
+from catalog.errors import BuildRefused, InputRefused
+from catalog.visibility import full_copy
 from tests.builder.publishing.publishing_bench import EMBARGO, INSTANT, SECOND_BEFORE, Bench, batch, contents, runs
 
 CAIRN = f"""
@@ -111,3 +112,17 @@ def test_a_hidden_batch_can_be_undone_after_a_publication(small_file, chart_cach
         undo_batch("2025-05-first", catalog=db)
     db.close()
     assert not bench.publish(INSTANT).changes.figures
+
+
+@pytest.mark.parametrize("what", HIDDEN)
+def test_a_copy_that_hides_nothing_is_caught_by_the_leak_scan(what, small_file, chart_cache, tmp_path, monkeypatch):
+    """The last line of defence does not lean on the first: with the copy broken, publishing still refuses."""
+    toml, table, *_ = HIDDEN[what]
+    table = table.replace("a note between us", f"private words on the {what}")
+    bench = Bench(small_file, tmp_path / "bench", chart_cache)
+    bench.enter(batch(tmp_path, "hidden", more=toml, runs_csv=table))
+    monkeypatch.setattr("builder.publishing.building.public_copy", full_copy)
+    with pytest.raises(BuildRefused, match=r"(?s)holds what must not be public.*hidden"):
+        bench.publish(SECOND_BEFORE)
+    assert not bench.site.exists()
+    assert published(bench) == [("2025-05-first", False), ("hidden", False)]
