@@ -162,6 +162,7 @@ class Frame:
     current: str  # text of the way the page belongs to; "" for none
     as_of: str
     licence: str
+    words: tuple[Link, ...] = ()  # of the glossary, that the page leans on
     author: str = ""
     contact: str = ""
     banner: str = ""  # what a preview says at the head of the page; "" on a public one

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from builder import addresses, wording
 from builder.pages.blocks import Frame, Link
+from builder.pages.glossary import words_of
 from builder.pages.material import DEFAULT_LICENCE, Material
 
 WAYS = (
@@ -18,6 +19,8 @@ WAYS = (
     ("Reviews", addresses.REVIEWS),
     ("Method", addresses.METHOD),
     ("Data", addresses.DATA),
+    ("What is new", addresses.CHANGES),
+    ("Glossary", addresses.GLOSSARY),
     ("Search", addresses.SEARCH),
 )
 
@@ -37,6 +40,7 @@ def frame(material: Material, here: str, *, style: str, icon: str, script: str) 
         current=next((text for text, target in WAYS if target.split("/")[0] == folder), ""),
         as_of=wording.instant(material.as_of),
         licence=site.licence or DEFAULT_LICENCE,
+        words=words_of(here),
         author=site.author or "",
         contact=site.contact or "",
     )

@@ -29,6 +29,7 @@ from catalog.records import (
     Ceiling,
     Correction,
     Dispute,
+    Embargo,
     Epoch,
     Feature,
     Heat,
@@ -88,6 +89,7 @@ class Material:
     withdrawals: Sequence[Withdrawal]
     corrections: Sequence[Correction]
     disputes: Sequence[Dispute]
+    embargoes: Sequence[Embargo]
     articles: Sequence[Article]
     images: Sequence[Image]
     sizes: Sizes
@@ -150,6 +152,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         withdrawals=queries.withdrawals(db),
         corrections=queries.corrections(db),
         disputes=queries.disputes(db),
+        embargoes=queries.embargoes(db),
         articles=articles,
         images=queries.images(db),
         sizes=sizes,

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.naming import device_name
-from builder.comparisons.neighbours import first_tested
 from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
+from builder.pages.news import news
 from builder.pages.provenance import provenance
 
 MOST_NEWS = 8
@@ -104,35 +103,10 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
 
 
 def _news(material: Material, here: str) -> tuple[Link, ...]:
-    """New devices, new firmwares tested, corrections and withdrawals, newest first."""
-    bench = material.bench
-    found: list[tuple[str, str, Link]] = []
-    for device_id in bench.devices:
-        day = first_tested(bench, device_id)
-        if day is None:
-            continue
-        target = addresses.link(here, addresses.device(device_id))
-        name = device_name(bench, device_id)
-        found.append((day, name, Link(f"New: {name}", target, wording.date(day))))
-        first = {c.firmware for c in bench.cells_of[device_id] if c.date == day}
-        for version in sorted({c.firmware for c in bench.cells_of[device_id]} - first):
-            retested = min(c.date for c in bench.cells_of[device_id] if c.firmware == version)
-            found.append((retested, name, Link(f"Retest: {name} with {version}", target, wording.date(retested))))
-    for c in material.corrections:
-        if c.device is not None and c.device in bench.devices:
-            text = f"Correction: {device_name(bench, c.device)}, was {c.was}, now {c.now}"
-            found.append(
-                (
-                    c.date,
-                    text,
-                    Link(text, addresses.link(here, addresses.device(c.device), "corrections"), wording.date(c.date)),
-                )
-            )
-    for w in material.withdrawals:
-        device = w.id.split("/")[0].split("@")[0]
-        what = device_name(bench, w.id) if w.id in bench.devices else f"{w.what} {w.id}"
-        text = f"Withdrawn: {what}"
-        target = addresses.device(device) if device in bench.devices else addresses.DATA
-        found.append((w.from_date, text, Link(text, addresses.link(here, target), wording.date(w.from_date))))
-    newest = sorted(found, key=lambda item: (item[0], item[1]), reverse=True)
-    return tuple(link for _, _, link in newest[:MOST_NEWS])
+    """The newest of what changed, and the way to all of it."""
+    found = news(material)
+    shown = tuple(
+        Link(item.text, addresses.link(here, item.address, item.fragment), wording.date(item.when))
+        for item in found[:MOST_NEWS]
+    )
+    return (*shown, Link("Everything that changed, and why", addresses.link(here, addresses.CHANGES))) if found else ()

@@ -18,12 +18,14 @@ from builder.charts.figures import Figure
 from builder.charts.rendering import render_many
 from builder.pages.blocks import Page
 from builder.pages.chooser import chooser_page
+from builder.pages.changes import changes_page
 from builder.pages.client import client_page
 from builder.pages.collapses import collapses_page
 from builder.pages.data import data_page
 from builder.pages.device import device_page
 from builder.pages.features import features_page
 from builder.pages.frame import frame
+from builder.pages.glossary import glossary_page
 from builder.pages.house import house_page
 from builder.pages.insides import insides_page
 from builder.pages.listing import clients_page, devices_page, houses_page, pairs_page, rankings_page, reviews_page
@@ -178,6 +180,8 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         chooser_page(material),
         search_page(material),
         method_page(material),
+        glossary_page(material),
+        changes_page(material),
         not_found_page(material),
     ]
 

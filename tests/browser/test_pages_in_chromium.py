@@ -32,6 +32,8 @@ KINDS = {
     "chooser": "chooser/index.html",
     "search": "search/index.html",
     "method": "method/index.html",
+    "glossary": "glossary/index.html",
+    "changes": "changes/index.html",
     "data": "data/index.html",
     "not found": "404.html",
 }

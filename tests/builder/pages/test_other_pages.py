@@ -133,8 +133,9 @@ def test_start_asks_and_tells_what_changed(small):
     page = start_page(small)
     assert page.question == "What do you want to decide?"
     assert len(page.ways) == 3
-    assert [(n.text, n.note) for n in page.news][:2] == [
+    assert [(n.text, n.note) for n in page.news][:3] == [
         ("Retest: Quillmast Vane with 2.10", "20 June 2025"),
+        ("Dispute: Tessarik A<b, open", "3 June 2025"),
         ("Correction: Tessarik A<b, was 199, now 189", "2 June 2025"),
     ]
     assert [r.text for r in page.reviews] == ["A<b: quiet"]

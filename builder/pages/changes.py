@@ -1,0 +1,82 @@
+"""What is new? Every act that changed the site, newest first, each with its day and its cause."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from builder import addresses, wording
+from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.entries import date_entry
+from builder.pages.material import Material
+from builder.pages.news import KINDS, Item, news
+from builder.pages.provenance import provenance
+from builder.pages.sectioned import SectionedPage
+
+EACH = {
+    "New": ("new device", "new devices"),
+    "Retest": ("retest", "retests"),
+    "Correction": ("correction", "corrections"),
+    "Withdrawn": ("withdrawal", "withdrawals"),
+    "Embargo ended": ("embargo that ended", "embargoes that ended"),
+    "Dispute": ("step of a dispute", "steps of disputes"),
+}
+
+
+def changes_page(material: Material) -> SectionedPage:
+    """The page of changes."""
+    here = addresses.CHANGES
+    items = news(material)
+    sections = [
+        Section(
+            "all",
+            "When, what, and why?",
+            () if items else ("Nothing yet.",),
+            tables=(_table(here, items),) if items else (),
+        )
+    ]
+    if len(material.methods) > 1:
+        sections.append(
+            Section(
+                "constants",
+                "Did the rules change?",
+                (
+                    f"The bench declared constants {wording.count(len(material.methods) - 1, 'time')} after the first "
+                    "set; figures follow the set in force.",
+                ),
+                links=(Link("All sets", addresses.link(here, addresses.METHOD, "versions"), "with what they declare"),),
+            )
+        )
+    return SectionedPage(
+        address=here,
+        title="What is new",
+        question="What is new, and why?",
+        verdict=_verdict(items),
+        intro=(
+            "A new device or a retest also moves the ranks and the adjusted verdicts of the tables it stands in; no "
+            "value of another device changes by it.",
+        ),
+        sections=tuple(sections),
+        cannot_say=("Which single figures differ from an earlier build: whoever publishes sees that list.",),
+        provenance=provenance(material, here),
+    )
+
+
+def _verdict(items: list[Item]) -> str:
+    tally = Counter(item.kind for item in items)
+    parts = [wording.count(tally[kind], *EACH[kind]) for kind in KINDS if tally[kind]]
+    return f"{wording.capital(wording.listing(parts))}, newest first." if parts else "Nothing has changed yet."
+
+
+def _table(here: str, items: list[Item]) -> Table:
+    return Table(
+        key="changes",
+        caption="Changes, newest first",
+        columns=(Column("What", sentence=True), Column("Kind"), Column("Day"), Column("Because", sentence=True)),
+        rows=tuple(
+            Row(
+                Entry(text=item.what, href=addresses.link(here, item.address, item.fragment)),
+                (Entry(text=item.kind), date_entry(item.when), Entry(text=item.cause)),
+            )
+            for item in items
+        ),
+    )

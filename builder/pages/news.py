@@ -1,0 +1,141 @@
+"""What is new, retested, corrected, withdrawn or no longer under embargo: each with its day and its cause."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from builder import addresses, wording
+from builder.comparisons.cells import Cell
+from builder.comparisons.naming import device_name
+from builder.comparisons.neighbours import first_tested
+from builder.pages.material import Material
+from catalog.records import Embargo
+
+Kind = Literal["New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute"]
+KINDS: tuple[Kind, ...] = ("New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute")
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One thing that a returning reader may not know yet.
+
+    when      a date, or an instant in UTC: from when on it could be seen
+    what      what it is about, without its kind
+    cause     why the site is other than it was
+    address   the page it is about; *fragment* the place on it, "" for none
+    """
+
+    when: str
+    kind: Kind
+    what: str
+    cause: str
+    address: str
+    fragment: str = ""
+
+    @property
+    def text(self) -> str:
+        """ "Correction: Tessarik Shale 2, was 812, now 712"."""
+        return f"{self.kind}: {self.what}"
+
+
+def news(material: Material) -> list[Item]:
+    """Everything, newest first."""
+    found = [
+        *_tests(material),
+        *_corrections(material),
+        *_withdrawals(material),
+        *_embargoes(material),
+        *_disputes(material),
+    ]
+    return sorted(found, key=lambda item: (item.when, item.text), reverse=True)
+
+
+def _tests(material: Material) -> Iterator[Item]:
+    """New devices, and firmwares that came to be tested later."""
+    bench = material.bench
+    for device_id in bench.devices:
+        day = first_tested(bench, device_id)
+        if day is None:
+            continue
+        own = bench.cells_of[device_id]
+        here, name = addresses.device(device_id), device_name(bench, device_id)
+        at_first = [c for c in own if c.date == day]
+        yield Item(_seen_from(material, day, at_first), "New", name, _batches(material, at_first), here)
+        known = {c.firmware for c in at_first}
+        for version in sorted({c.firmware for c in own} - known):
+            cells = [c for c in own if c.firmware == version]
+            when = _seen_from(material, min(c.date for c in cells), cells)
+            yield Item(when, "Retest", f"{name} with {version}", _batches(material, cells), here, "which-firmware")
+
+
+def _batches(material: Material, cells: Iterable[Cell]) -> str:
+    titles = [material.batches[batch_id].title for batch_id in material.batch_ids(cells)]
+    return f"Measured in {wording.listing(titles)}." if titles else "Measured."
+
+
+def _seen_from(material: Material, day: str, cells: Iterable[Cell]) -> str:
+    """The day of the test, or the end of the last embargo that kept all of it out of view."""
+    ends = [{e.until_utc for e in material.embargoes if _covers(e, cell, material.batch_ids([cell]))} for cell in cells]
+    if not ends or not all(ends):
+        return day
+    return max(day, min(max(own) for own in ends))
+
+
+def _covers(embargo: Embargo, cell: Cell, batches: Iterable[str]) -> bool:
+    if embargo.subject == "batch":
+        return embargo.batch_id in batches
+    of = {"unit": (embargo.unit, cell.unit), "firmware": (embargo.version, cell.firmware)}
+    asked, own = of.get(embargo.subject, ("", ""))
+    return embargo.device == cell.device and asked == own
+
+
+def _corrections(material: Material) -> Iterator[Item]:
+    for c in material.corrections:
+        if c.device is not None and c.device in material.bench.devices:
+            what = f"{device_name(material.bench, c.device)}, was {c.was}, now {c.now}"
+            cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
+            yield Item(c.date, "Correction", what, cause, addresses.device(c.device), "corrections")
+        elif c.device is None:
+            what = f"{c.column.replace('_', ' ')} of {c.row_key}, was {c.was}, now {c.now}"
+            cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
+            yield Item(c.date, "Correction", what, cause, addresses.DATA)
+
+
+def _withdrawals(material: Material) -> Iterator[Item]:
+    devices = material.bench.devices
+    for w in material.withdrawals:
+        device = w.id.split("/")[0].split("@")[0]
+        what = device_name(material.bench, w.id) if w.id in devices else f"{w.what} {w.id}"
+        address = addresses.device(device) if device in devices else addresses.DATA
+        yield Item(w.from_date, "Withdrawn", what, f"{wording.capital(w.reason.rstrip('.'))}.", address)
+
+
+def _embargoes(material: Material) -> Iterator[Item]:
+    """Embargoes of things with a page; one of a batch is told by the devices that became new with it."""
+    for e in material.embargoes:
+        if e.device is None or e.device not in material.bench.devices:
+            continue
+        part = f", unit {e.unit}" if e.unit else f", firmware {e.version}" if e.version else ""
+        covered = "its existence" if e.covers == "existence" else "its results"
+        yield Item(
+            e.until_utc,
+            "Embargo ended",
+            f"{device_name(material.bench, e.device)}{part}",
+            f"Until then {covered} could not be shown.",
+            addresses.device(e.device),
+        )
+
+
+def _disputes(material: Material) -> Iterator[Item]:
+    for d in material.disputes:
+        if d.device is not None and d.device in material.bench.devices:
+            yield Item(
+                d.date,
+                "Dispute",
+                f"{device_name(material.bench, d.device)}, {d.state}",
+                f"{wording.capital(d.raised_by)}: {d.claim.rstrip('.')}.",
+                addresses.device(d.device),
+                "corrections",
+            )

@@ -1,0 +1,79 @@
+"""What is new, with day and cause; story 9's embargo told at its instant."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from builder import addresses
+from builder.pages.changes import changes_page
+from builder.pages.frame import frame
+from builder.pages.glossary import TERMS, WORDS_OF, glossary_page, term_key
+from builder.pages.material import load_material
+from builder.pages.news import news
+from catalog.entering import enter_batch
+from catalog.visibility import public_copy
+
+STORIES = Path(__file__).parents[2] / "stories"
+INSTANT = datetime(2025, 6, 10, 13, tzinfo=UTC)  # story 9: 09:00 in New York
+
+
+@pytest.fixture
+def at(tmp_path):
+    path = tmp_path / "catalog.db"
+    for batch in ("09-public", "09-cairn"):
+        enter_batch(STORIES / batch, into=path, now=datetime(2025, 6, 1, tzinfo=UTC))
+    return lambda instant: load_material(public_copy(path, as_of=instant), as_of=instant, sizes={})
+
+
+def test_an_ended_embargo_is_told_at_its_instant_and_not_before(at):
+    before = news(at(INSTANT.replace(hour=12, minute=59, second=59)))
+    assert not [item for item in before if "Cairn" in item.text]
+    after = {item.kind: item for item in news(at(INSTANT)) if "Cairn" in item.text}
+    assert after["Embargo ended"].when == "2025-06-10T13:00:00Z"
+    assert after["New"].when == "2025-06-10T13:00:00Z"  # not the day of the test
+
+
+def test_every_kind_has_day_cause_and_a_place_to_look(demo):
+    items = news(demo)
+    assert {item.kind for item in items} >= {"New", "Retest", "Correction", "Withdrawn", "Dispute"}
+    assert [item.when for item in items] == sorted((item.when for item in items), reverse=True)
+    for item in items:
+        assert item.cause.endswith(".")
+        assert item.address
+
+
+def test_the_page_tells_a_correction_with_both_values_and_why(small):
+    page = changes_page(small)
+    row = next(row for row in page.sections[0].tables[0].rows if row.entries[0].text == "Correction")
+    assert row.head.text == "Tessarik A<b, was 199, now 189"
+    assert row.entries[1].text == "2 June 2025"
+    assert row.entries[2].text == "Mistyped; noticed by a reader."
+
+
+def test_every_word_has_a_place_and_every_page_names_known_words(small):
+    keys = {part.key for part in glossary_page(small).sections}
+    assert keys == {term_key(term) for term in TERMS}
+    for folder, terms in WORDS_OF.items():
+        assert set(terms) <= set(TERMS), folder
+        around = frame(small, f"{folder}/x/index.html", style="s.css", icon="i.svg", script="s.js")
+        assert [link.text for link in around.words] == list(terms)
+        assert all(link.href.startswith("../../glossary/index.html#word") for link in around.words)
+
+
+def test_numbers_in_the_glossary_are_those_of_the_method(small):
+    # Source: method.md: a bound from 97 % (section 4), gaps above 12 dB, at least 6 dB and 2 knots (section 2).
+    meanings = {part.heading: part.sentences[0] for part in glossary_page(small).sections}
+    assert "97.0 %" in meanings["Bound"]
+    assert "12 dB" in meanings["Joined line"]
+    assert "6 dB and 2 measured places" in meanings["Shared range"]
+
+
+def test_words_are_one_tap_away(demo_site):
+    for folder in WORDS_OF:
+        for path in sorted((demo_site / folder).rglob("index.html"))[:2]:
+            assert 'id="words"' in path.read_text(), path
+
+
+def test_the_start_leads_to_all_changes(demo_site):
+    assert addresses.CHANGES in (demo_site / "index.html").read_text()
