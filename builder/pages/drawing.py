@@ -96,7 +96,7 @@ def ranking_drawing(
             for entry in ranking.ranked
         ],
         unit="Mbit/s",
-        notes=(),
+        notes=() if own_table else (f"{material.names[ranking.group].text}. Mean over the window, 95 % interval.",),
         spoken=two_sentences(spoken),
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=own_table)
