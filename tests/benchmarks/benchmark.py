@@ -1,0 +1,198 @@
+"""Times the hot paths, each figure beside its budget and a plain alternative. Run by hand:
+
+    python tests/benchmarks/benchmark.py --scale 1
+
+At scale 1 the catalogue has 400 devices, 57,600 runs and 20 million request samples; CI runs it once at a
+fiftieth, only to see that it runs. Times are of a noisy machine: trust the ratios.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import itertools
+import resource
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
+
+import generator  # noqa: E402  (beside this file, which may be run from anywhere)
+
+NOW = datetime(2026, 1, 1, tzinfo=UTC)
+DEVICES, SAMPLES = 400, 20_000_000
+
+
+@dataclass(frozen=True)
+class Line:
+    """One figure: what was measured, its budget, and the plain alternative beside it."""
+
+    what: str
+    figure: str
+    budget: str
+    beside: str
+
+
+@contextmanager
+def seconds() -> Iterator[Callable[[], float]]:
+    """The wall time since the block began."""
+    begun = time.perf_counter()
+    yield lambda: time.perf_counter() - begun
+
+
+def start_up() -> Line:
+    def median(arguments: list[str]) -> float:
+        times = []
+        for _ in range(5):
+            with seconds() as passed:
+                subprocess.run([sys.executable, *arguments], cwd=ROOT, check=True, stdout=subprocess.DEVNULL)
+                times.append(passed())
+        return sorted(times)[2]
+
+    ours = median(["-c", "from builder.cli import main; main(['--help'])"])
+    empty = median(["-c", "pass"])
+    return Line("likeloss --help", f"{ours * 1e3:.0f} ms", "120 ms", f"empty interpreter {empty * 1e3:.0f} ms")
+
+
+def entering_runs(folder: Path, catalog: Path, devices: int) -> Line:
+    from catalog.entering import enter_batch
+
+    rows = devices * generator.RUNS_PER_DEVICE
+    batch = generator.device_batch(folder / "runs", 9_000, devices=devices)
+    with seconds() as passed:
+        enter_batch(batch, into=catalog, now=NOW)
+        ours = passed()
+    text = (batch / "runs.csv").read_text(encoding="utf-8").splitlines()[1:]
+    with seconds() as passed:
+        db = sqlite3.connect(folder / "bare.db")
+        db.execute("CREATE TABLE run (a, b, c, d, e, f, g, h)")
+        db.executemany("INSERT INTO run VALUES (?,?,?,?,?,?,?,?)", (line.split(",") for line in text))
+        db.commit()
+        db.close()
+        bare = passed()
+    budget = f"{10 * rows / 10_000:.1f} s"
+    return Line(f"enter {rows:,} run rows", f"{ours:.2f} s", budget, f"bare insert {bare:.3f} s")
+
+
+def entering_logs(folder: Path, catalog: Path, samples: int) -> Line:
+    import pandas as pd
+
+    from catalog.entering import enter_batch
+
+    batch = generator.device_batch(folder / "logs", 9_500, samples=samples)
+    with seconds() as passed:
+        enter_batch(batch, into=catalog, now=NOW)
+        ours = passed()
+    (log,) = [p for p in batch.glob("*.csv") if p.name not in ("runs.csv", "stations.csv")]
+    with seconds() as passed:
+        pd.read_csv(log)
+        plain = passed()
+    rate = samples / ours / 1e6
+    return Line(
+        f"enter a log of {samples:,} samples",
+        f"{rate:.2f} M/s",
+        "3 M/s",
+        f"pandas read {samples / plain / 1e6:.2f} M/s",
+    )
+
+
+def filled(folder: Path, catalog: Path, devices: int, samples: int) -> None:
+    """Registers and *devices* devices in batches of ten, *samples* request samples in all."""
+    from catalog.entering import enter_batch
+
+    enter_batch(generator.registers(folder / "registers"), into=catalog, now=NOW)
+    each = max(1, samples // devices)
+    for number, first in enumerate(range(0, devices, 10)):
+        count = min(10, devices - first)
+        batch = generator.device_batch(folder / f"bench-{number}", number, devices=count, samples=each)
+        enter_batch(batch, into=catalog, now=NOW)
+
+
+def public_copy(catalog: Path) -> Line:
+    from builder.comparisons.bench import load_bench
+    from catalog.visibility import public_copy as copied
+
+    with seconds() as passed:
+        copy = copied(catalog, as_of=NOW)
+        made = passed()
+    with seconds() as passed:
+        bench = load_bench(copy)
+        loaded = passed()
+    return Line("public copy and its cells", f"{made:.2f} s + {loaded:.2f} s", "none", f"{len(bench.cells):,} cells")
+
+
+def pair_verdicts(catalog: Path, most: int) -> Line:
+    """Attenuation matches of device pairs, one after the other; the set-wise way is still to be written."""
+    from builder.comparisons.bench import load_bench, subject
+    from builder.comparisons.matched import compare
+    from catalog.visibility import public_copy as copied
+
+    bench = load_bench(copied(catalog, as_of=NOW))
+    subjects = [subject(bench, d) for d in sorted(bench.devices)]
+    pairs = list(itertools.islice(itertools.combinations(subjects, 2), most))
+    with seconds() as passed:
+        verdicts = sum(len(compare(bench, a, b, match="attenuation")) for a, b in pairs)
+        took = passed()
+    every = 400 * 399 // 2 * verdicts / len(pairs)
+    return Line(
+        f"{verdicts:,} pair verdicts", f"{verdicts / took:,.0f}/s", "2 s for all of 400 devices",
+        f"all {every:,.0f} would take {every / verdicts * took:,.0f} s",
+    )  # fmt: skip
+
+
+def full_build(folder: Path, catalog: Path) -> list[Line]:
+    from builder.publishing.building import build_site
+
+    lines = []
+    for what, budget in (("full build, empty chart cache", "90 s"), ("the same, warm chart cache", "15 s")):
+        with seconds() as passed:
+            report = build_site(
+                catalog, out=folder / "site", as_of=NOW, jobs=2, cache=folder / "charts", progress=lambda _: None
+            )
+            took = passed()
+        lines.append(Line(what, f"{took:.1f} s", budget, f"{report.pages} pages, {report.charts} charts"))
+    return lines
+
+
+def run(scale: float, *, out: io.TextIOBase) -> list[Line]:
+    """Every benchmark at a share of its full size."""
+    devices, samples = max(2, round(DEVICES * scale)), max(1_000, round(SAMPLES * scale))
+    lines: list[Line] = []
+
+    def say(line: Line) -> None:
+        lines.append(line)
+        print(
+            f"{line.what:<40} {line.figure:>18}   budget {line.budget:<28} beside: {line.beside}", file=out, flush=True
+        )
+
+    with tempfile.TemporaryDirectory(prefix="likeloss-benchmark-") as name:
+        folder = Path(name)
+        catalog = folder / "catalog.db"
+        say(start_up())
+        with seconds() as passed:
+            filled(folder, catalog, devices, samples)
+            say(Line(f"{devices} devices, {samples:,} samples entered", f"{passed():.1f} s", "none", "batches of ten"))
+        say(entering_runs(folder, catalog, max(1, round(70 * scale))))
+        say(entering_logs(folder, catalog, max(1_000, round(3_000_000 * scale))))
+        say(public_copy(catalog))
+        say(pair_verdicts(catalog, max(1, round(2_000 * scale))))
+        for line in full_build(folder, catalog):
+            say(line)
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    say(Line("peak memory of this process", f"{peak:,.0f} MB", "1,500 MB for the build", "entry and build together"))
+    return lines
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--scale", type=float, default=1.0, help="share of the full size (1: 400 devices)")
+    run(parser.parse_args().scale, out=sys.stdout)  # type: ignore[arg-type]
