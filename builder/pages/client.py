@@ -13,6 +13,7 @@ from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Section, 
 from builder.pages.entries import rate_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
+from builder.pages.withdrawing import withdrawal_notes
 from catalog.records import Ceiling, Client
 
 
@@ -22,6 +23,7 @@ class ClientPage(Page):
 
     template: ClassVar[str] = "client"
 
+    withdrawn: tuple[str, ...]
     facts: tuple[Fact, ...]
     radios: Table
     drivers: Table | None
@@ -50,6 +52,7 @@ def client_page(material: Material, client_id: str) -> ClientPage:
             "What its level readings mean next to those of another adapter: the two scales are not the same.",
         ),
         provenance=provenance(material, here, own),
+        withdrawn=withdrawal_notes(material, ("client",), client_id),
         facts=_facts(material, client),
         radios=_radio_table(client),
         drivers=_driver_table(material, client),

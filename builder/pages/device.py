@@ -41,6 +41,7 @@ from builder.pages.material import Material
 from builder.pages.picturing import Picture, pictures
 from builder.pages.provenance import provenance
 from builder.pages.recipe import recipe_links
+from builder.pages.withdrawing import withdrawal_notes
 from catalog.records import Device
 
 MOST_LINES = 6
@@ -103,7 +104,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         cannot_say=_cannot_say(device, who, group),
         provenance=provenance(material, here, own, assumed=_assumed(material, device_id, group)),
         facts=_facts(material, device, who),
-        withdrawn=_withdrawn(material, device_id),
+        withdrawn=withdrawal_notes(material, ("device", "unit", "firmware"), device_id),
         drawing=drawing,
         nearest=_nearest(material, here, device_id),
         reviews=tuple(
@@ -183,14 +184,6 @@ def _firmware(material: Material, device: Device) -> str:
     if not found.public:
         return f"{text}; not public"
     return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
-
-
-def _withdrawn(material: Material, device_id: str) -> tuple[str, ...]:
-    return tuple(
-        f"{wording.capital(w.what)} {w.id} was withdrawn on {wording.date(w.from_date)}: {w.reason.rstrip('.')}."
-        for w in material.withdrawals
-        if w.id == device_id or w.id.startswith((f"{device_id}/", f"{device_id}@"))
-    )
 
 
 def _drawing(material: Material, here: str, device: Device, group: Group) -> Drawing | None:
