@@ -35,6 +35,9 @@ CHANGES = "changes/index.html"
 MY_ROOM = "my-room/index.html"
 CHOOSER = "chooser/index.html"
 SEARCH = "search/index.html"
+ATOM_FEED = "feed.xml"
+JSON_FEED = "feed.json"
+SITEMAP = "sitemap.xml"
 
 
 def device(device_id: str) -> str:
@@ -111,6 +114,11 @@ def image(sha256: str, suffix: str) -> str:
 def still(figure_key: str, name: str) -> str:
     """A still of a figure, or its folder where *name* is empty."""
     return f"stills/{figure_key}/{name}"
+
+
+def preview_image(article_id: str) -> str:
+    """The picture that a link to a review brings along elsewhere."""
+    return f"reviews/{joined_id(article_id)}/preview.png"
 
 
 def asset(name: str) -> str:

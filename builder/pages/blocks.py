@@ -165,6 +165,11 @@ class Frame:
     words: tuple[Link, ...] = ()  # of the glossary, that the page leans on
     author: str = ""
     contact: str = ""
+    atom_feed: str = ""
+    json_feed: str = ""
+    canonical: str = ""  # the page's whole address; "" where the site has none
+    preview_image: str = ""
+    structured: str = ""  # JSON-LD, safe to stand in a page
     banner: str = ""  # what a preview says at the head of the page; "" on a public one
     policy: str = field(
         default="default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; base-uri 'none'; "

@@ -17,8 +17,8 @@ from builder.articles.bound_article import BoundArticle
 from builder.charts.figures import Figure
 from builder.charts.rendering import render_many
 from builder.pages.blocks import Page
-from builder.pages.chooser import chooser_page
 from builder.pages.changes import changes_page
+from builder.pages.chooser import chooser_page
 from builder.pages.client import client_page
 from builder.pages.collapses import collapses_page
 from builder.pages.data import data_page
@@ -26,6 +26,7 @@ from builder.pages.device import device_page
 from builder.pages.features import features_page
 from builder.pages.frame import frame
 from builder.pages.glossary import glossary_page
+from builder.pages.heads import with_head
 from builder.pages.house import house_page
 from builder.pages.insides import insides_page
 from builder.pages.listing import clients_page, devices_page, houses_page, pairs_page, rankings_page, reviews_page
@@ -48,12 +49,14 @@ from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.links import broken_links
+from builder.publishing.machine_files import machine_files
 from builder.publishing.marking import Mark, banner, marks_of
 from builder.publishing.pictures import write_pictures
 from builder.publishing.script_data import script_data
 from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
 from builder.publishing.stills import Stills, write_stills
+from builder.publishing.views import add_views
 from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
@@ -132,6 +135,7 @@ def compose_site(
         sizes = write_pictures(catalog, queries.images(copy), stage)
         material = load_material(copy, as_of=as_of, sizes=sizes)
         meanings = dictionary(copy)
+    meanings = add_views(data / DATABASE) | meanings
     downloads = write_downloads(material, data / DATABASE, data)
     progress("Composing pages …")
     articles = bound_articles(material)
@@ -198,7 +202,7 @@ def _write_pages(
     marks: Sequence[Mark] | None = None,
 ) -> int:
     assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (*assets, *script_data(material)):
+    for asset in (*assets, *script_data(material), *machine_files(material, pages)):
         _write(stage, asset.address, asset.content)
     figures: list[Figure] = [drawing.figure for page in pages for drawing in page.drawings]
     progress(f"Drawing {len(figures)} charts …")
@@ -212,6 +216,7 @@ def _write_pages(
         around = frame(
             material, page.address, style=assets[0].address, icon=assets[1].address, script=assets[2].address
         )
+        around = with_head(around, material, page)
         own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
         html = render(environment, page, around, own)
         if marks is not None:

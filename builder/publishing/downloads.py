@@ -16,6 +16,8 @@ from builder.comparisons.cells import Cell
 from builder.comparisons.showing import cell_json
 from builder.pages.data import CHECKSUMS, Download
 from builder.pages.material import Material
+from builder.publishing.datapackage import NAME as PACKAGE
+from builder.publishing.datapackage import data_package
 from catalog.records import Run
 
 DATABASE = "likeloss.db"
@@ -100,15 +102,13 @@ def write_downloads(material: Material, database: Path, folder: Path) -> list[Do
             _json(material, [{"device": c.device, **cell_json(c)} for c in material.bench.cells]),
         ),
     }
-    found: list[Download] = []
-    for name, (what, content) in contents.items():
+    whole = "The whole public copy as one SQLite file; its views are named below", database.read_bytes()
+    columns = {name: _RUN_COLUMNS if name.startswith("runs") else _CELL_COLUMNS for name in contents if ".csv" in name}
+    package = data_package(material, contents | {database.name: whole}, columns)
+    contents[PACKAGE] = "What these files are, for programs: a Data Package descriptor", package
+    for name, (_, content) in contents.items():
         (folder / name).write_bytes(content)
-        found.append(_download(name, what, content))
-    found.append(
-        _download(
-            database.name, "The whole public copy as one SQLite file; its views are named below", database.read_bytes()
-        )
-    )
+    found = [_download(name, what, content) for name, (what, content) in {**contents, database.name: whole}.items()]
     sums = "".join(f"{d.sha256}  {d.name}\n" for d in sorted(found, key=lambda d: d.name))
     (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
     return found

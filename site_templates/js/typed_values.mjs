@@ -4,7 +4,7 @@ import { MINUS, decimal, trimmed } from "./rounding.mjs"
 
 const LOWEST_LEVEL_DBM = -110
 const HIGHEST_LEVEL_DBM = -10
-const HIGHEST_LOSS_DB = 110
+const HIGHEST_LOSS_DB = 130
 
 // Mbit/s in one of each.
 export const SPEED_UNITS = { "Mbit/s": 1, "Gbit/s": 1000, "kbit/s": 0.001, "MB/s": 8, "MiB/s": 8.388608 }

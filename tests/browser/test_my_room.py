@@ -138,8 +138,8 @@ def test_own_speed_wants_a_unit_and_stands_beside_the_values(room):
 
 
 def test_loss_nobody_can_have_is_refused(room):
-    room.type("loss", "130")
-    assert room.question() == "An attenuation lies between 0 and 110 dB."
+    room.type("loss", "140")
+    assert room.question() == "An attenuation lies between 0 and 130 dB."
     assert room.rows() == {}
 
 

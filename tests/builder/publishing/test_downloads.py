@@ -20,7 +20,7 @@ def rows(path, separator=","):
 
 def test_checksums_are_those_of_the_files(small_site):
     lines = (small_site / "data" / "SHA256SUMS").read_text().splitlines()
-    assert len(lines) == 7
+    assert len(lines) == 8
     for line in lines:
         digest, name = line.split("  ")
         assert hashlib.sha256((small_site / "data" / name).read_bytes()).hexdigest() == digest

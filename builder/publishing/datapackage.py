@@ -1,0 +1,81 @@
+"""datapackage.json: what the downloads are, for programs (Frictionless Data Package, version 1).
+
+Source  specs.frictionlessdata.io: Data Package, Data Resource, Tabular Data Resource, Table Schema, CSV Dialect.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from builder.comparisons.cells import joined_id
+from builder.pages.material import DEFAULT_LICENCE, Material
+
+NAME = "datapackage.json"
+_MEDIA = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
+_WHOLE = frozenset(
+    {"channel", "width_mhz", "flows", "method", "repeat", "n", "did_not_finish", "source_row"}
+)  # counts and numbers of things
+_YES_NO = frozenset({"dfs_event", "at_least"})
+_MEASURED = re.compile(r".*_(?:db|dbm|mbit_s)|seconds")
+
+
+def data_package(
+    material: Material, contents: Mapping[str, tuple[str, bytes]], columns: Mapping[str, Sequence[str]]
+) -> bytes:
+    """The descriptor.
+
+    contents  file name -> what it holds, and its bytes
+    columns   file name -> headings, for those that are tables
+    """
+    site = material.site
+    licence = site.licence or DEFAULT_LICENCE
+    document: dict[str, Any] = {
+        "profile": "data-package",
+        "name": re.sub(r"[^a-z0-9._-]+", "-", joined_id(site.title).lower()).strip("-") or "likeloss",
+        "title": f"Results of {site.title}",
+        "created": material.as_of.isoformat().replace("+00:00", "Z"),
+        "licenses": [{"name": licence, "path": f"https://spdx.org/licenses/{licence}.html"}],
+        "resources": [_resource(name, what, content, columns.get(name)) for name, (what, content) in contents.items()],
+    }
+    if site.address:
+        document["homepage"] = site.address
+    if site.author:
+        document["contributors"] = [{"title": site.author, "role": "publisher"}]
+    return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def _resource(name: str, what: str, content: bytes, columns: Sequence[str] | None) -> dict[str, Any]:
+    kind = name.rpartition(".")[2]
+    resource: dict[str, Any] = {
+        "profile": "data-resource" if columns is None else "tabular-data-resource",
+        "name": re.sub(r"[^a-z0-9]+", "-", name.lower()),
+        "path": name,
+        "title": what,
+        "format": kind,
+        "mediatype": _MEDIA[kind],
+        "bytes": len(content),
+        "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
+    }
+    if kind != "db":
+        resource["encoding"] = "utf-8"
+    if columns is not None:
+        comma = "semicolon" in name
+        resource["dialect"] = {"delimiter": ";" if comma else ",", "lineTerminator": "\r\n", "header": True}
+        resource["schema"] = {"fields": [_field(column, comma=comma) for column in columns], "missingValues": [""]}
+    return resource
+
+
+def _field(column: str, *, comma: bool) -> dict[str, Any]:
+    if column in _WHOLE:
+        return {"name": column, "type": "integer"}
+    if column in _YES_NO:
+        return {"name": column, "type": "boolean", "trueValues": ["yes"], "falseValues": ["no"]}
+    if _MEASURED.fullmatch(column):
+        return {"name": column, "type": "number"} | ({"decimalChar": ","} if comma else {})
+    if column == "at_utc":
+        return {"name": column, "type": "datetime"}
+    return {"name": column, "type": "date" if column == "date" else "string"}

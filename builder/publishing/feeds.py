@@ -1,0 +1,135 @@
+"""Feeds of what is new: Atom (RFC 4287) and JSON Feed 1.1, from the same list as the page of changes.
+
+Ids are made of what an entry is about and when, never of its words, so that a corrected name brings no entry twice.
+Dates are those of the events. Without an address of the site, links are relative, as RFC 4287 allows; JSON Feed asks
+for whole ones and then has none.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from urllib.parse import quote, urljoin
+from uuid import NAMESPACE_URL, UUID, uuid5
+from xml.etree import ElementTree as Xml
+
+from builder import addresses, wording
+from builder.pages.material import Material
+from builder.pages.news import Item, news
+
+ATOM = "http://www.w3.org/2005/Atom"
+JSON_FEED = "https://jsonfeed.org/version/1.1"
+MOST = 50
+
+
+@dataclass(frozen=True, slots=True)
+class FeedEntry:
+    """One entry. updated: an instant as RFC 3339 has it; link: whole with the site's address, else relative."""
+
+    id: str
+    title: str
+    text: str
+    kind: str
+    updated: str
+    link: str
+
+
+def feed_entries(material: Material) -> list[FeedEntry]:
+    """The newest entries, newest first."""
+    space = _namespace(material)
+    return [
+        FeedEntry(
+            id=uuid5(space, key).urn,
+            title=item.text,
+            text=item.cause,
+            kind=item.kind,
+            updated=_instant(item.when),
+            link=_link(material, item),
+        )
+        for key, item in list(_keyed(news(material)))[:MOST]
+    ]
+
+
+def atom_feed(material: Material) -> bytes:
+    """The Atom document (RFC 4287)."""
+    site, entries = material.site, feed_entries(material)
+    Xml.register_namespace("", ATOM)
+    feed = Xml.Element(f"{{{ATOM}}}feed", {"xml:lang": site.language or "en"})
+    _add(feed, "id", uuid5(_namespace(material), "feed").urn)
+    _add(feed, "title", f"{site.title}: what is new")
+    _add(feed, "updated", entries[0].updated if entries else _utc(material.as_of))
+    author = Xml.SubElement(feed, f"{{{ATOM}}}author")
+    _add(author, "name", site.author or site.title)
+    if site.address:
+        Xml.SubElement(feed, f"{{{ATOM}}}link", rel="self", href=urljoin(site.address, addresses.ATOM_FEED))
+    changes = urljoin(site.address or "", addresses.CHANGES)
+    Xml.SubElement(feed, f"{{{ATOM}}}link", rel="alternate", type="text/html", href=changes)
+    for entry in entries:
+        one = Xml.SubElement(feed, f"{{{ATOM}}}entry")
+        _add(one, "id", entry.id)
+        _add(one, "title", entry.title)
+        _add(one, "updated", entry.updated)
+        Xml.SubElement(one, f"{{{ATOM}}}link", rel="alternate", type="text/html", href=entry.link)
+        Xml.SubElement(one, f"{{{ATOM}}}category", term=entry.kind)
+        _add(one, "content", entry.text)
+    Xml.indent(feed)
+    document: bytes = Xml.tostring(feed, encoding="utf-8", xml_declaration=True)
+    return document + b"\n"
+
+
+def json_feed(material: Material) -> bytes:
+    """The JSON Feed document (version 1.1)."""
+    site = material.site
+    document: dict[str, object] = {
+        "version": JSON_FEED,
+        "title": f"{site.title}: what is new",
+        "language": site.language or "en",
+        "authors": [{"name": site.author or site.title}],
+    }
+    if site.address:
+        document["home_page_url"] = urljoin(site.address, addresses.CHANGES)
+        document["feed_url"] = urljoin(site.address, addresses.JSON_FEED)
+    document["items"] = [
+        {"id": e.id, "title": e.title, "content_text": e.text, "date_published": e.updated, "tags": [e.kind]}
+        | ({"url": e.link} if site.address else {})
+        for e in feed_entries(material)
+    ]
+    return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def _keyed(items: list[Item]) -> Iterator[tuple[str, Item]]:
+    """Each item with what it is about as one text. Of several alike on one day the oldest keeps the first number."""
+    count: Counter[tuple[str, ...]] = Counter()
+    keyed: list[tuple[str, Item]] = []
+    for item in reversed(items):
+        about = (item.kind, item.address, item.fragment, item.when)
+        count[about] += 1
+        keyed.append(("\n".join([*about, str(count[about])]), item))
+    return reversed(keyed)
+
+
+def _namespace(material: Material) -> UUID:
+    """The site's own space of ids: of its address, else of the first batch that may be seen."""
+    named = material.site.address or f"likeloss:batch:{next(iter(material.batches), '')}"
+    return uuid5(NAMESPACE_URL, named)
+
+
+def _link(material: Material, item: Item) -> str:
+    path = quote(item.address) + (f"#{quote(item.fragment)}" if item.fragment else "")
+    return urljoin(material.site.address or "", path)
+
+
+def _instant(when: str) -> str:
+    """A date is the first instant of its day."""
+    return _utc(datetime.fromisoformat(when if "T" in when else f"{when}T00:00:00+00:00"))
+
+
+def _utc(instant: datetime) -> str:
+    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _add(parent: Xml.Element, name: str, text: str) -> None:
+    Xml.SubElement(parent, f"{{{ATOM}}}{name}").text = wording.capital(text) if name == "title" else text
