@@ -13,7 +13,7 @@ from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
 
 STYLE = """
-:root { color-scheme: light dark }
+:root { color-scheme: light dark; background: Canvas; color: CanvasText }
 body { font: 1.0625rem/1.5 Georgia, serif; max-width: 40rem; margin: 3rem auto; padding: 0 1rem }
 a { display: inline-flex; align-items: center; min-height: 2.75rem }
 """

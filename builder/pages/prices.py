@@ -84,7 +84,7 @@ def _section(material: Material, here: str, terms: Terms, own: dict[str, Price])
 def _table(material: Material, here: str, terms: Terms, own: dict[str, Price]) -> Table:
     return Table(
         key=joined_id("prices", *terms),
-        caption="The latest price noted, and what it comes to with its licences",
+        caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the latest price, and what it comes to",
         columns=(
             Column("Device"), Column("Seen"), Column("Price", numeric=True), Column("Licence a year", numeric=True),
             *(Column(f"Over {wording.count(int(years), 'year')}", numeric=True) for years in YEARS),

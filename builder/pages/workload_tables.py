@@ -88,8 +88,8 @@ def role_table(material: Material, role: Role, runs: dict[Subject, list[RoleResu
     ]  # fmt: skip
     return Table(
         key=f"table-{joined_id(role.role_id)}{tail}",
-        caption="Within how many ms so many of the planned requests were answered. “failed”: so many never were; "
-        "“thin”: fewer than five lie beyond it, so the next run may differ much.",
+        caption=f"{wording.capital(role.role_id)}: within how many ms so many of the planned requests were answered. "
+        "“failed”: so many never were; “thin”: fewer than five lie beyond it, so the next run may differ much.",
         columns=(
             Column("Device and day"), Column("Verdict"), Column("On time", numeric=True),
             Column("Never answered", numeric=True), *(Column(f"{p} %", numeric=True) for p in PERCENTS),
