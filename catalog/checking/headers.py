@@ -43,6 +43,9 @@ def read_headings(raw: RawTable, table: Table) -> Headings:
     warnings: list[Problem] = []
     for place, text in enumerate(raw.headers):
         found = heading_of(text, table.stem)
+        if raw.lower_headers and not isinstance(found, tuple):  # a merged cell above may only be a title
+            below = heading_of(raw.lower_headers[place], table.stem)
+            found = below if isinstance(below, tuple) else found
         if isinstance(found, Trouble):
             problems.append(found.at(raw.file, raw.header_row, text, text))
             continue

@@ -119,14 +119,14 @@ def one_of(*words: str) -> Reader:
 
 def amendment(value: Any) -> str | Trouble:
     """An amendment of IEEE 802.11."""
-    if value in PHYS:
-        return str(value)
+    if isinstance(value, str) and value in PHYS:
+        return value
     return Trouble(f"{value!r} is no amendment that is known.", f"Write one of {', '.join(PHYS)}.", "unknown-amendment")
 
 
 def band(value: Any) -> str | Trouble:
     """One band, as text or as a number."""
-    found = read_band(f"{value:g}" if isinstance(value, int | float) else str(value))
+    found = read_band(f"{value:g}" if isinstance(value, float) else str(value))
     if not isinstance(found, Trouble) and found not in BANDS:
         return Trouble(f"{value!r} is more than one band.", "A radio has one band.", "unknown-band")
     return found

@@ -83,7 +83,7 @@ def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
     fitting = []
     for table in TABLES.values():
         given = {name.casefold() for name in defaults.get(table.stem, {})}
-        headings = [heading_of(text, table.stem) for text in raw.headers]
+        headings = [heading_of(text, table.stem) for text in (*raw.headers, *raw.lower_headers)]
         found = {heading[0].name for heading in headings if isinstance(heading, tuple)}
         wanted = {column.name for column in table.columns if column.required}
         enough = "throughput" in found if table.stem == "runs" else True

@@ -106,7 +106,7 @@ def _embargo(things: Things, section: Section, subject: Row) -> None:
         "covers": Key(keys.one_of(*words), "covers", default="results" if whole_batch else "existence"),
     }
     row = section.read(spec)
-    if "until" not in row:
+    if not {"until", "covers"} <= row.keys():
         return
     typed = str(row["until"])
     moment = read_instant(typed, row.get("timezone"))

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from catalog.errors import Problem
 
+LONGEST = 600  # characters of a sentence
+
 
 @dataclass(frozen=True)
 class Trouble:
@@ -26,7 +28,12 @@ class Trouble:
             row=row,
             column=column,
             value=str(value),
-            expected=self.expected,
+            expected=_readable(self.expected),
             remedy=self.remedy,
             code=self.code,
         )
+
+
+def _readable(sentence: str) -> str:
+    """A sentence that quotes a cell of thousands of characters, without its middle."""
+    return sentence if len(sentence) <= LONGEST else f"{sentence[: LONGEST // 2]} … {sentence[-LONGEST // 2 :]}"

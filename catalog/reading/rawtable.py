@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
 from catalog.errors import Problem
+from catalog.reading.second_heading import is_second_heading
 
 MAX_ROWS = 1_000_000
 MAX_COLUMNS = 500
@@ -35,6 +37,8 @@ class RawTable:
 
     file     name inside the batch folder
     stem     name of the table it belongs to ("runs"), once that is known
+    headers  where the heading has two rows, what stands above and below in one
+    lower_headers  of such a heading the second row alone, else nothing
     problems what stops the file from being read, with its place
     notices  what was left out on the way, which a person should know
     repairs  kind of repair -> how often
@@ -43,6 +47,7 @@ class RawTable:
     file: str
     stem: str
     headers: Sequence[str] = ()
+    lower_headers: Sequence[str] = ()
     header_row: int = 1
     rows: Sequence[RawRow] = ()
     problems: Sequence[Problem] = ()
@@ -83,6 +88,7 @@ def problem_in(file: str, row: int, expected: str, remedy: str, code: str, *, va
 def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repairs: Counter[str]) -> RawTable:
     """Rows of any reader as a table: the first row with text is the header, blanks and totals are dropped."""
     headers: list[str] | None = None
+    lower: list[str] = []
     header_row = 1
     kept: list[RawRow] = []
     problems: list[Problem] = []
@@ -99,6 +105,10 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
             if len(headers) > MAX_COLUMNS:
                 limit = f"A table has at most {MAX_COLUMNS} columns; this one has {len(headers):,}."
                 return RawTable(file, table_stem(file), problems=[problem_in(file, number, limit, "", "too-wide")])
+            continue
+        if number == header_row + 1 and is_second_heading(cells):
+            headers, lower = _joined(headers, cells)
+            repairs["heading of two rows"] += 1
             continue
         if len(kept) >= MAX_ROWS:
             limit = f"A table has at most {MAX_ROWS:,} rows; this one is longer."
@@ -128,7 +138,7 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
         problems.append(
             problem_in(file, 1, "The file has no header row.", "Write the column names in row 1.", "no-header")
         )
-    return RawTable(file, table_stem(file), headers or (), header_row, kept, problems, repairs=+repairs)
+    return RawTable(file, table_stem(file), headers or (), lower, header_row, kept, problems, repairs=+repairs)
 
 
 def _from_header(
@@ -153,6 +163,21 @@ def _from_header(
         break
     yield from titles
     yield from remaining
+
+
+def _joined(headers: Sequence[str], below: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Both rows in one, and the second alone. A merged cell counts for every column under it."""
+    joined: list[str] = []
+    lower: list[str] = []
+    over = ""
+    for upper, cell in itertools.zip_longest(headers, below, fillvalue=""):
+        over = upper or over
+        joined.append(f"{over} {cell}" if cell else upper)
+        lower.append(cell)
+    while joined and not joined[-1]:
+        joined.pop()
+        lower.pop()
+    return joined, lower
 
 
 def _used(cells: Sequence[str]) -> int:

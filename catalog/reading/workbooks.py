@@ -61,6 +61,7 @@ def chosen_sheet(file: str, tables: Sequence[tuple[str, RawTable]], repairs: Cou
         file,
         table.stem,
         table.headers,
+        table.lower_headers,
         table.header_row,
         table.rows,
         table.problems,

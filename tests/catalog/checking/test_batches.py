@@ -14,6 +14,7 @@ from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch
 from catalog.errors import BatchRefused
 from catalog.reading.logs import Log
+from tests.catalog.conftest import BATCH_TOML
 
 NOW = dt.datetime(2025, 8, 1, tzinfo=dt.UTC)
 
@@ -735,3 +736,22 @@ def test_percentiles_agree_with_numpy_where_nothing_failed():
     for percent in (50, 75, 90, 95, 99):
         assert figures[f"p{percent}_ms"] == np.percentile(latencies, percent, method="inverted_cdf")
     assert figures["on_time"] == np.count_nonzero(latencies <= 100)
+
+
+@pytest.mark.parametrize(
+    "typed, sentence",
+    [
+        ('amendment = ["802.11ax"]', "is no amendment that is known"),
+        ("amendment = {a = 1}", "is no amendment that is known"),
+        (f"amendment = {'9' * 400}", "is no amendment that is known"),
+        (
+            'amendment = "802.11ax"\nembargo = {until = "2025-06-10T09:00Z", covers = 3}',
+            "3 is not one of existence, results",
+        ),
+    ],
+)
+def test_a_key_of_another_kind_is_named(write_batch, typed, sentence):
+    toml = BATCH_TOML.replace('amendment = "802.11ax"', typed, 1)
+    (problem,) = [p for p in check_batch(write_batch(toml=toml), catalog=None).problems if sentence in p.expected]
+    assert problem.row > 1
+    assert len(problem.expected) < 700

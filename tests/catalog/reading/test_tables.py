@@ -17,6 +17,7 @@ from catalog.reading.delimited import read_delimited, separator_of
 from catalog.reading.opendocument import read_opendocument
 from catalog.reading.rawtable import Exact
 from catalog.reading.workbooks import read_workbook
+from tests.catalog.conftest import RUN_DEFAULTS
 
 NOW = dt.datetime(2025, 8, 1, tzinfo=dt.UTC)
 HEADER = ["when", "attenuation_db", "repeat", "throughput (Mbit/s)", "firmware", "note"]
@@ -327,3 +328,52 @@ def test_a_file_that_is_no_table_is_named(write_batch):
 def test_a_sheet_under_another_name_is_the_table_whose_columns_it_has(write_batch):
     report = check_batch(write_batch(may_csv=CLEAN), catalog=None)
     assert (report.rows_new, report.problems, report.warnings) == (3, (), ())
+
+
+UNITS_BELOW = """\
+when,rep,attenuation,level,throughput,outcome,note
+,,dB,dBm,Mbit/s,,
+"""
+
+
+def test_a_heading_of_two_rows_is_joined():
+    rows = "2025-05-12 10:00,1,50,-40,812,finished,\n2025-05-12 10:02,2,50,-41,0.8 Gbit/s,finished,door open\n"
+    table = read_delimited("runs.csv", (UNITS_BELOW + rows).encode())
+    assert list(table.headers) == ["when", "rep", "attenuation dB", "level dBm", "throughput Mbit/s", "outcome", "note"]
+    assert [row.number for row in table.rows] == [3, 4]
+    assert table.repairs == {"heading of two rows": 1}
+    merged = "Attempt,,Place,,Result,,\nwhen,rep,attenuation dB,level dBm,Mbit/s,outcome,note\n" + rows
+    table = read_delimited("runs.csv", merged.encode())
+    assert table.headers[2:5] == ["Place attenuation dB", "Place level dBm", "Result Mbit/s"]
+    assert len(table.rows) == 2
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        "device,block,marking,,read\ntessarik,radio,QX,odd,read\n",  # a digit-free row under a column without a name
+        "device,block,marking,read\ntessarik,radio,QX,read\n",
+    ],
+)
+def test_a_row_of_words_is_no_heading(rows):
+    table = read_delimited("parts.csv", rows.encode())
+    assert len(table.rows) == 1
+    assert not table.repairs
+
+
+def test_merged_cells_give_the_same_runs_as_a_plain_heading(write_batch, tmp_path):
+    rows = "2025-05-12 10:00,1,50,-40,812,finished,\n2025-05-12 10:02,2,50,-41,0.8 Gbit/s,finished,door open\n"
+    plain = "when,repeat,attenuation_db,level_dbm,throughput (Mbit/s),outcome,note\n"
+    merged = "Attempt,,Place,,Result,,\nwhen,rep,attenuation dB,level dBm,Mbit/s,outcome,remark\n"
+    defaults = RUN_DEFAULTS.replace('when = "2025-05-12 14:00"\n', "")
+    stored = []
+    for name, heading in (("plain", plain), ("merged", merged)):
+        folder = write_batch(name, defaults=defaults, runs_csv=heading + rows)
+        report = enter_batch(folder, into=tmp_path / f"{name}.db", now=NOW)
+        assert (report.rows_new, list(report.warnings)) == (2, [])
+        with sqlite3.connect(tmp_path / f"{name}.db") as db:
+            stored.append(
+                db.execute("SELECT at_utc, attenuation_db, level_dbm, throughput_mbit_s, note FROM run").fetchall()
+            )
+    assert stored[0] == stored[1]
+    assert [row[3] for row in stored[0]] == [812, 800]
