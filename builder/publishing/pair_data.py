@@ -10,7 +10,7 @@ from itertools import combinations
 from typing import Any
 
 from builder import addresses
-from builder.comparisons.bench import Subject, subject
+from builder.comparisons.bench import Bench, Subject, subject
 from builder.comparisons.cells import Group
 from builder.comparisons.matched import compare
 from builder.comparisons.pairing import leading_of
@@ -43,7 +43,17 @@ def _pair(material: Material, subjects: Mapping[str, Subject], a: str, b: str, *
         "page": page,
         "figures": [_figure(figure) for figure in sorted(figures, key=lambda f: f is not lead)],
         "level": [f.sentence for f in level if f.group in (None, lead.group)],
+        "spots": _spots(bench, subjects[a], subjects[b]) if lead.verdict == "refused" else [],
     }
+
+
+def _spots(bench: Bench, a: Subject, b: Subject) -> list[dict[str, str]]:
+    """What can be said spot by spot, where no shared range lets more be said; otherwise the pair's page has it."""
+    return [
+        {"group": figure.group.slug, "sentence": figure.sentence}
+        for figure in compare(bench, a, b, match="spot")
+        if figure.spot and figure.group
+    ]
 
 
 def _only(group: Group | None) -> Filter:

@@ -56,11 +56,13 @@ export class DeviceChooser extends HTMLElement {
   showTwo(pair) {
     const [lead, ...others] = pair.figures
     this.say(lead.sentence, [...pair.level, ...(lead.group ? [`Measured with ${this.groupName(lead.group)}.`] : [])])
-    const rows = others.map(f => [this.groupName(f.group), f.sentence])
+    const tables = [
+      ["At the same spot in the same epoch; each spot by itself", pair.spots],
+      ["In the same place, with other clients, bands and directions", others],
+    ].filter(([, figures]) => figures.length)
     this.part("matrix").replaceChildren()
-    this.part("table").replaceChildren(
-      ...(rows.length ? [this.table("In the same place, with other clients, bands and directions", ["Group", "What these tests say"], rows)] : []),
-    )
+    this.part("table").replaceChildren(...tables.map(([caption, figures]) =>
+      this.table(caption, ["Group", "What these tests say"], figures.map(f => [this.groupName(f.group), f.sentence]))))
     const link = pair.page ? make("a", { href: this.dataset.root + pair.page }, "Their own page, with chart, spots and what it cannot say") : ""
     this.part("page").replaceChildren(link)
   }
