@@ -74,7 +74,8 @@ def _sentence(material: Material, standings: list[FeatureStanding]) -> str:
     told = {s.device for s in standings if s.now in ("works", "fails")}
     untold = len(bench.devices) - len(told)
     if untold:
-        parts.append(f"not tested on {wording.count(untold, 'other device' if told else 'device')}")
+        others = wording.count(untold, "other device" if told else "device")
+        parts.append(f"whether it works was not tested on {others}")
     return f"{wording.capital('; '.join(parts))}."
 
 
@@ -111,8 +112,9 @@ def _row(material: Material, here: str, found: FeatureStanding) -> Row:
 
 def _step(found: FeatureStanding, step: str) -> Entry:
     evidence = found.steps.get(step)
-    if evidence is None:
-        return Entry(why_missing="not tested")
+    if evidence is None:  # what works is there and on, though nobody noted it
+        passed = found.now in STEPS and STEPS.index(step) < STEPS.index(found.now)
+        return Entry(why_missing="not noted" if passed else "not tested")
     return Entry(text=f"yes, {wording.date(evidence.date)}", sort_key=evidence.date)
 
 
