@@ -10,7 +10,7 @@ import base64
 import hashlib
 import posixpath
 import re
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 from builder.comparisons.cells import Group, joined_id
 
@@ -137,3 +137,8 @@ def link(source: str, target: str, fragment: str = "") -> str:
         return f"#{quote(fragment)}"
     path = quote(posixpath.relpath(target, posixpath.dirname(source)))
     return f"{path}#{quote(fragment)}" if fragment else path
+
+
+def link_with_choices(source: str, target: str, **choices: str) -> str:
+    """The link to a page with a tool on it, with what it is to show (site_templates/js/address_state.mjs)."""
+    return f"{link(source, target)}#{urlencode(choices)}"

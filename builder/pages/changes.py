@@ -32,6 +32,10 @@ def changes_page(material: Material) -> SectionedPage:
             "When, what, and why?",
             () if items else ("Nothing yet.",),
             tables=(_table(here, items),) if items else (),
+            links=(
+                Link("Feed, Atom", addresses.link(here, addresses.ATOM_FEED), "for a reader of feeds"),
+                Link("Feed, JSON", addresses.link(here, addresses.JSON_FEED), "the same"),
+            ),
         )
     ]
     if len(material.methods) > 1:

@@ -226,13 +226,16 @@ def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
     near = set(nearest(bench, device_id, largest=material.largest, ranked=material.ranking))
     pairs = [pair for pair in material.pairs if device_id in pair]
     others = [pair[0] if pair[1] == device_id else pair[1] for pair in pairs]
-    return tuple(
+    links = [
         Link(
             f"{device_name(bench, device_id)} or {device_name(bench, other)}?",
             addresses.link(here, addresses.pair(device_id, other)),
         )
         for other in sorted(others, key=lambda o: (o not in near, o))
-    )
+    ]
+    if bench.cells_of.get(device_id):
+        links.append(Link("Beside any others", addresses.link_with_choices(here, addresses.CHOOSER, devices=device_id)))
+    return tuple(links)
 
 
 def _assumed(material: Material, device_id: str, group: Group | None) -> tuple[str, ...]:

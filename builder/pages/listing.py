@@ -112,7 +112,7 @@ def pairs_page(material: Material) -> ListingPage:
         question="Which two are compared already?",
         verdict=f"{wording.capital(wording.count(len(material.pairs), 'pair'))}: each device with its nearest "
         "neighbours, its predecessor, and what reviews compare.",
-        intro=("Any other two can be compared from the downloads, or with the program's compare command.",),
+        intro=("Any other two, or up to four, can be put side by side under Compare; that needs scripts.",),
         provenance=provenance(material, here),
         table=Table(
             key="pairs",

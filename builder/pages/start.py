@@ -70,10 +70,12 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
     return (
         Way(
             "My room: would another one be better where I sit?",
-            "Find yours and the one you think of among the pairs, or see who leads near, a wall or two away, and "
-            "far off.",
+            "Say what you know of your place, put the devices you think of side by side, or see who leads near, a "
+            "wall or two away, and far off.",
             (
-                to("Two devices, side by side", addresses.PAIRS),
+                to("What would I get here?", addresses.MY_ROOM),
+                to("Any two to four devices, side by side", addresses.CHOOSER),
+                to("Pairs that are compared already", addresses.PAIRS),
                 to("Who leads at my loss", addresses.RANKINGS),
                 to("What 70 dB means in a house", addresses.HOUSES),
             ),

@@ -56,8 +56,8 @@ def _targets(text: str) -> Iterator[tuple[bool, str]]:
     """(whether a browser fetches it by itself, target) of every link of a page."""
     for tag, attributes in _TAG.findall(text):
         for name, value in _ATTRIBUTE.findall(attributes):
-            if name in ("href", "src", "xlink:href"):
-                yield (tag.lower(), name) in _FETCHED, unescape(value)
+            if name in ("href", "src", "xlink:href", "data-src"):
+                yield (tag.lower(), name) in _FETCHED or name == "data-src", unescape(value)
 
 
 def _fragments(text: str) -> set[str]:
@@ -84,6 +84,7 @@ def _trouble(
     path = posixpath.normpath(posixpath.join(posixpath.dirname(page), unquote(parts.path))) if parts.path else page
     if path not in files:
         return "there is no such file"
-    if parts.fragment and unquote(parts.fragment) not in fragments.get(path, set()):
+    choices = "=" in parts.fragment  # what a tool on the page is to show, and no place on it
+    if parts.fragment and not choices and unquote(parts.fragment) not in fragments.get(path, set()):
         return "there is no such place on that page"
     return ""

@@ -17,7 +17,7 @@ def test_sound_site_has_no_broken_links(tmp_path):
     site(
         tmp_path,
         index='<a href="a/b.html#here">x</a><a href="#top">x</a><p id="top"><a href="https://example.org/">out</a>',
-        a__b='<p id="here"><a href="../index.html#top">back</a><a href="b.html">self</a><a href="mailto:a@b.c">m</a>',
+        a__b='<p id="here"><a href="../index.html#top">back</a><a href="b.html#devices=a+b">chosen</a><a href="b.html">self</a><a href="mailto:a@b.c">m</a>',
     )
     assert broken_links(tmp_path) == []
 
@@ -29,6 +29,7 @@ def test_sound_site_has_no_broken_links(tmp_path):
         ('<a href="other.html#gone">x</a>', "other.html#gone: there is no such place"),
         ('<a href="#gone">x</a>', "#gone: there is no such place"),
         ('<a href="other">x</a>', "other: there is no such file"),
+        ('<option data-src="gone.js">x</option>', "gone.js: there is no such file"),
         ('<a href="/other.html">x</a>', "/other.html: it starts at the root of a host"),
         ('<img alt="a > b" src="https://example.org/p.png">', "it would be fetched from outside"),
         ('<link rel="stylesheet" href="//example.org/s.css">', "it would be fetched from outside"),
