@@ -72,7 +72,7 @@ def _check_file(path: Path) -> None:
             version = migrations.version_of(probe)
             probe.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     except sqlite3.DatabaseError as failure:
-        if "disk" in str(failure) or "full" in str(failure):
+        if "disk I/O" in str(failure) or "is full" in str(failure):
             raise  # even a reader writes a little beside the file; that is no fault of the catalogue
         raise CatalogUnusable(f"{path} is not a catalogue, or it is damaged: {failure}.") from failure
     if application != APPLICATION_ID:
