@@ -21,7 +21,7 @@ class Problem:
     """One thing wrong with one value: where, what, what we wanted, what to do.
 
     table   file name of the table ("runs.csv"), or "batch.toml"
-    row     row as a spreadsheet counts it (the header is row 1), or the line of batch.toml
+    row     row as a spreadsheet counts it (the header is row 1), or the line of a .toml file
     column  column or key, as typed where it was typed
     value   the text as typed
     code    a stable word for scripts, never shown alone
@@ -36,7 +36,7 @@ class Problem:
     code: str
 
     def __str__(self) -> str:
-        where = f"{self.table} row {self.row}" if self.table != "batch.toml" else f"batch.toml line {self.row}"
+        where = f"{self.table} {'line' if self.table.endswith('.toml') else 'row'} {self.row}"
         column = f', column "{self.column}"' if self.column else ""
         return f"{where}{column}: {self.expected} {self.remedy}".rstrip()
 

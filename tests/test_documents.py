@@ -1,5 +1,6 @@
 """What is not documented does not exist: verbs in the README, help for every option, commands that run."""
 
+import re
 import textwrap
 from pathlib import Path
 
@@ -9,6 +10,10 @@ from click.testing import CliRunner
 
 from builder.cli import main
 from builder.cli.program import SUMMARIES, VERBS
+from catalog.checking.idempotence import IDENTITIES
+from catalog.checking.results import BUILDERS
+from catalog.reading.format import OUTCOME_WORDS, TABLES
+from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -64,3 +69,101 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
 
 def _dedented(block):
     return textwrap.dedent(block.split("\n", 1)[1])
+
+
+def _guide_rows(heading):
+    """Rows of the table under a heading of the batch guide, cells as text."""
+    section = README.split(f"### {heading}\n", 1)[1].split("\n### ", 1)[0]
+    lines = [line for line in section.splitlines() if line.startswith("| ")]
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in lines[1:]]
+
+
+def test_the_guide_names_every_table_and_column_and_which_are_required():
+    documented = {}
+    for stem, _, columns, _ in _guide_rows("Tables"):
+        names = columns.split(", ")
+        documented[stem.strip("`")] = {name.strip("*"): name.startswith("**") for name in names}
+    assert documented == {
+        table.stem: {column.name: column.required for column in table.columns} for table in TABLES.values()
+    }
+
+
+class _Asked(dict):
+    """A row that knows nothing and remembers what it was asked for."""
+
+    def __missing__(self, name):
+        self[name] = None
+
+
+DB_NAMES = {
+    "house_id": "house", "device_id": "device", "unit_id": "unit", "client_id": "client", "session_id": "session",
+    "mix_id": "mix", "role_id": "role", "at_utc": "when", "raised_by": "by",
+}  # fmt: skip
+
+
+def test_the_guide_says_what_tells_rows_apart():
+    tables = {"spots": "spot_reading"} | {stem: db_table for stem, (db_table, _, _) in BUILDERS.items()}
+    for stem, _, _, key in _guide_rows("Tables"):
+        name = stem.strip("`")
+        row = _Asked()
+        IDENTITIES[tables[name]].key(row)
+        columns = {column.name for column in TABLES[name].columns}
+        asked = {DB_NAMES.get(column, column) for column in row} & columns
+        assert asked == set(re.findall(r"\w+", key)) & columns, name
+
+
+def test_the_guide_names_every_outcome():
+    words = {}
+    for outcome, others, _ in _guide_rows("Outcomes"):
+        words |= {word.casefold(): outcome for word in (outcome, *filter(None, others.split(", ")))}
+    assert words == dict(OUTCOME_WORDS)
+
+
+def _block_after(mark):
+    return _dedented(README.split(f"<!-- {mark} -->", 1)[1].split("```", 2)[1])
+
+
+def _first_batch(folder):
+    section = README.split("## Your first batch in ten minutes", 1)[1].split("\n## ", 1)[0]
+    toml, table, _ = (_dedented(block) for block in section.split("```")[1::2])
+    folder.mkdir()
+    (folder / "batch.toml").write_text(toml, encoding="utf-8")
+    (folder / "runs.csv").write_text(table, encoding="utf-8")
+
+
+def test_the_reading_map_of_the_guide_reads_its_log(tmp_path):
+    plan = read_map("maps/bench.toml", _block_after("reading map").encode())
+    assert isinstance(plan, ReadingMap), plan
+    content = README.split("```json", 1)[1].split("```", 1)[0].encode()
+    log = read_mapped_log("logs/a.json", content, plan, instant=lambda text: "none here")
+    # By hand: the first 3 s are warm-up, -1 is not measured, w5 is another link.
+    assert log.t_us.tolist() == [3_000_000, 5_000_000]
+    assert log.rate_bit_s.tolist() == [640_000_000, 660_000_000]
+
+
+def test_the_answer_of_the_guide_settles_what_check_asks(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    _first_batch(tmp_path / "first")
+    table = tmp_path / "first" / "runs.csv"
+    table.write_text(table.read_text().replace("10:00,55,", "10:00,55?,"))
+    held = CliRunner().invoke(main, ["check", "first"])
+    assert held.exit_code == 1
+    assert "'?', which follows the number, is no unit" in held.stdout
+    (tmp_path / "first" / "answers.toml").write_text(_block_after("answers"), encoding="utf-8")
+    settled = CliRunner().invoke(main, ["check", "first"])
+    assert settled.exit_code == 0, settled.stdout
+    assert "9 new" in settled.stdout
+    assert "Look at" not in settled.stdout
+
+
+def test_the_corrections_of_the_guide_are_applied(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    _first_batch(tmp_path / "first")
+    (tmp_path / "corrections.csv").write_text(_block_after("corrections"), encoding="utf-8")
+    for words in (["enter", "first"], ["correct", "corrections.csv"]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+    assert "2 corrections applied" in result.stdout
+    shown = CliRunner().invoke(main, ["show", "my-access-point"]).stdout
+    assert "Model 1 Plus" in shown
+    assert "772 Mbit/s" in shown  # 712, 798 and 805, by hand

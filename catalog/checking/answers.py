@@ -83,7 +83,9 @@ def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
             problems.append(other.at("answers.toml", line, key, key))
     entries = document.values.get("answer", [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
-        shape = Trouble("Answers are written as [[answer]] tables.", "See the guide for an example.", "wrong-shape")
+        shape = Trouble(
+            "Answers are written as [[answer]] tables.", "See the example in the README, under Answers.", "wrong-shape"
+        )
         return Answers(), [*problems, shape.at("answers.toml", document.lines.of("answer"), "answer", "")]
     for place, entry in enumerate(entries):
         line = document.lines.of("answer", place)

@@ -230,7 +230,9 @@ class _Check:
                 checked.repairs += table.repairs
                 checked.rows_read += table.rows_read
                 if table.entered_in is not None:
-                    again = Trouble(f"The table was entered in batch {table.entered_in} already.", "", "same-file")
+                    again = Trouble(
+                        f"The table was entered in batch {table.entered_in} already.", "It is left out.", "same-file"
+                    )
                     checked.warnings.append(again.at(table.file, 1, "", table.file))
                     continue
                 checked.problems += sorted(table.problems, key=lambda problem: problem.row)

@@ -81,7 +81,7 @@ def above_phy(value: float, ceiling: float | None, *, typed: str, band: str, wid
     if ceiling is None or value <= ceiling:
         return None
     return Trouble(
-        f"{typed} is above {ceiling:.1f} Mbit/s, the most that this pair's radios can carry at {band} GHz "
+        f"{typed} is above {ceiling:.2f} Mbit/s, the most that this pair's radios can carry at {band} GHz "
         f"and {width_mhz} MHz.",
         "Check the unit, the width, and whether a cable was left in.",
         "above-phy",

@@ -112,7 +112,7 @@ def one_of(*words: str) -> Reader:
             return value.strip().casefold()
         near = nearest(str(value), words)
         meant = f" Did you mean {near[0]}?" if near else ""
-        return Trouble(f"{value!r} is not one of {', '.join(words)}.{meant}", "Correct it.", "unknown-word")
+        return Trouble(f"{value!r} is not one of {', '.join(words)}.{meant}", "Write one of them.", "unknown-word")
 
     return read
 
@@ -196,7 +196,7 @@ class Section:
         if not known:
             for name, key in keys.items():
                 if key.required and name not in self.values:
-                    self.refuse("", Trouble(f"{self.name} has no {name}.", f"Add {name} = ….", "missing"), "")
+                    self.refuse("", Trouble(f"{self.name} has no {name}.", f"Add {name} = … there.", "missing"), "")
                 elif name not in self.values and key.default is not None:
                     found[key.column] = key.default
         return found

@@ -125,11 +125,15 @@ def read_unit(text: str, wanted: Unit) -> Unit | Trouble:
     """The unit that *text* names, of the same quantity as *wanted*."""
     found = possible_units(text)
     if not found:
-        return Trouble(f"{text!r} is no unit that is known.", f"Write it in {wanted.name}.", "unknown-unit")
+        return Trouble(
+            f"{text!r}, which follows the number, is no unit that is known.",
+            f"Write it in {wanted.name}.",
+            "unknown-unit",
+        )
     fitting = [unit for unit in found if unit.quantity == wanted.quantity]
     if not fitting:
         return Trouble(
-            f"{text!r} measures {found[0].quantity}, but {wanted.quantity} is wanted.",
+            f"{text!r}, which follows the number, is a unit of {found[0].quantity}; {wanted.quantity} is wanted.",
             f"Write it in {wanted.name}.",
             "wrong-unit",
         )

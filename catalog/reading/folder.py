@@ -45,7 +45,7 @@ class Folder:
         try:
             resolved = target.resolve(strict=True)
         except (OSError, RuntimeError, ValueError):
-            return f"There is no file {path!r} in the batch."
+            return f"There is no file {path!r} in the batch. Put it there, or correct the name."
         if not resolved.is_relative_to(self.root):
             return f"{path!r} is a link that leaves the batch folder. Put the file itself into the folder."
         if not resolved.is_file():

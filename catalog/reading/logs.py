@@ -128,7 +128,7 @@ def assemble(
     if len(seconds) == 0:
         return [problem_in(file, 1, "The log has no rows.", "Leave the cell empty if there is none.", "empty-log")]
     if (bad := np.flatnonzero(~np.isfinite(seconds))).size:
-        refuse(int(bad[0]), "The time is missing.", "missing")
+        refuse(int(bad[0]), "The time is missing.", "missing", "Fill it in, or remove the line.")
         return problems
     if (back := np.flatnonzero(np.diff(seconds) < 0)).size:
         refuse(
@@ -142,12 +142,20 @@ def assemble(
     keep = t_us >= round(skip_first_s * 1e6) + (t_us[0] if skip_first_s else 0)
     log = _throughput(columns, t_us, refuse) if columns.kind == "throughput" else _requests(columns, t_us, refuse)
     if isinstance(log, str):
-        return [problem_in(file, 1, log, "See the forms of logs in the guide.", "missing-column")]
+        return [problem_in(file, 1, log, "See the forms of logs in the README, under Logs.", "missing-column")]
     if problems:
         return problems
     keep &= log.pop("measured").astype(bool)
     if not keep.any():
-        return [problem_in(file, 1, "No row of the log holds a measured value.", "", "empty-log")]
+        return [
+            problem_in(
+                file,
+                1,
+                "No row of the log holds a measured value.",
+                "Leave the cell empty if there is none.",
+                "empty-log",
+            )
+        ]
     kept = {name: values[keep] for name, values in log.items()}
     return Log(columns.kind, t_us[keep], started, **kept, link=columns.link())
 
@@ -161,9 +169,9 @@ def _throughput(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -
     else:
         return "A throughput log has t_s with mbit_s, or t_s, seconds and bytes."
     if columns.seconds is not None and (bad := np.flatnonzero(columns.seconds <= 0)).size:
-        refuse(int(bad[0]), "The interval is not longer than 0 s.", "too-small")
+        refuse(int(bad[0]), "The interval is not longer than 0 s.", "too-small", "Correct or remove the line.")
     if (bad := np.flatnonzero(rate < 0)).size:
-        refuse(int(bad[0]), "The throughput is negative.", "too-small")
+        refuse(int(bad[0]), "The throughput is negative.", "too-small", "Correct or remove the line.")
     if (same := np.flatnonzero(np.diff(t_us) == 0)).size:
         refuse(
             int(same[0]) + 1,
@@ -189,7 +197,12 @@ def _requests(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -> 
         outcome = np.array(codes, dtype=np.int64)[columns.outcome.place]
         if (bad := np.flatnonzero(outcome == _UNKNOWN)).size:
             text = columns.outcome.texts[columns.outcome.place[bad[0]]]
-            refuse(int(bad[0]), f"The outcome {text!r} is not finished, failed or not made.", "unknown-word")
+            refuse(
+                int(bad[0]),
+                f"The outcome {text!r} is not finished, failed or not made.",
+                "unknown-word",
+                "Correct it, or translate it with words in a reading map.",
+            )
             return {"measured": outcome}
     finished = outcome == FINISHED
     if (bad := np.flatnonzero(columns.ms < 0)).size:

@@ -83,14 +83,14 @@ def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
         return [problem_in(file, 1, f"The map is not valid TOML: {failure}.", "Correct it.", "toml")]
     problems: list[Problem] = []
 
-    def refuse(sentence: str, remedy: str = "See the example of a reading map in the guide.") -> None:
+    def refuse(sentence: str, remedy: str = "See the example of a reading map in the README, under Logs.") -> None:
         problems.append(problem_in(file, 1, sentence, remedy, "map"))
 
     kind, form, rows = values.get("kind"), values.get("format"), values.get("rows")
     if kind not in ("throughput", "requests"):
-        refuse(f"kind is {kind!r}, but a map is for throughput or requests.")
+        refuse(f"kind is {_given(kind)}, but a map is for throughput or requests.")
     if form not in ("csv", "json", "jsonl"):
-        refuse(f"format is {form!r}, but a map reads csv, json or jsonl.")
+        refuse(f"format is {_given(form)}, but a map reads csv, json or jsonl.")
     if form == "json" and not isinstance(rows, str):
         refuse("A map for JSON says with rows where its rows are.")
     skip = values.get("skip_first_s", 0)
@@ -151,6 +151,10 @@ def find(path: str, document: Any) -> list[Any]:
     import jsonpath_rfc9535
 
     return [node.value for node in jsonpath_rfc9535.find(path, document)]
+
+
+def _given(value: Any) -> str:
+    return "missing" if value is None else repr(value)
 
 
 def _column(name: str, entry: Any) -> MapColumn | str:

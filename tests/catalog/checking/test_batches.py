@@ -57,9 +57,9 @@ EMPTY = "format = 1\n"
 
 def test_what_a_batch_must_say(problems):
     assert [(problem.row, str(problem)) for problem in problems(toml=EMPTY)] == [
-        (1, "batch.toml line 1: The batch has no id. Add id = …."),
-        (1, "batch.toml line 1: The batch has no title. Add title = …."),
-        (1, "batch.toml line 1: The batch has no licence. Add licence = …."),
+        (1, "batch.toml line 1: The batch has no id. Add id = … there."),
+        (1, "batch.toml line 1: The batch has no title. Add title = … there."),
+        (1, "batch.toml line 1: The batch has no licence. Add licence = … there."),
     ]
 
 
@@ -354,7 +354,7 @@ def test_siblings_in_the_catalogue_count(write_batch, tmp_path):
 def test_a_throughput_above_the_phy_rate_is_impossible(problems, warnings):
     # Source: tests/published/phy_rates_full.csv: HE, 80 MHz, 2 streams, MCS 11, 0.8 us: 1200.9804 Mbit/s.
     (problem,) = problems(runs_csv=sheet("60,1,1201"))
-    assert "1201 is above 1201.0 Mbit/s" in str(problem)
+    assert "1201 is above 1200.98 Mbit/s" in str(problem)
     assert warnings(runs_csv=sheet("60,1,1200.9")) == ()
 
 
