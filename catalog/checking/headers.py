@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from catalog.checking.troubles import Trouble
@@ -53,6 +53,8 @@ def read_headings(raw: RawTable, table: Table) -> Headings:
         heading = Heading(text or f"column {place + 1}", place, column, unit)
         if column is None:
             if text or any(row.cells[place] for row in raw.rows):
+                if any(other.text == heading.text for other in notes):
+                    heading = replace(heading, text=f"{heading.text} (column {place + 1})")
                 notes.append(heading)
                 unknown = Trouble("This column is not known.", "It is kept as a note to its rows.", "unknown-column")
                 warnings.append(unknown.at(raw.file, raw.header_row, heading.text, heading.text))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -65,7 +66,7 @@ def number(low: float | None = None, high: float | None = None) -> Reader:
     """A number within bounds, both included."""
 
     def read(value: Any) -> float | Trouble:
-        if isinstance(value, bool) or not isinstance(value, int | float) or value != value:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
             return Trouble(f"{value!r} is not a number.", "Write it without quotes, with a point.", "not-a-number")
         if (low is not None and value < low) or (high is not None and value > high):
             bounds = f"at least {low:g}" if high is None else f"from {low:g} to {high:g}"

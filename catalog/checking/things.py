@@ -80,7 +80,7 @@ _WORKLOAD = {
 def _pause(value: Any) -> list[float] | Trouble:
     if isinstance(value, list) and len(value) == 2 and all(isinstance(item, int | float) for item in value):
         low, high = value
-        if 0 <= low <= high:
+        if 0 <= low <= high <= 86_400:
             return [float(low), float(high)]
     return Trouble(f"{value!r} is no pause.", "Write the shortest and the longest, such as [5, 20].", "wrong-shape")
 

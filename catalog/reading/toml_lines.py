@@ -23,7 +23,8 @@ _LONG_KEY = re.compile(rf"""(?<![\w"'-])(?:[\w"'-]+[ \t]*\.[ \t]*){{{MAX_DEPTH}}
 def parse_toml(text: str) -> dict[str, Any]:
     """The document in *text*.
 
-    Raises  tomllib.TOMLDecodeError: no valid TOML, or tables and lists more than MAX_DEPTH deep in each other.
+    Raises  tomllib.TOMLDecodeError: no valid TOML, a whole number of more than 64 bits, which TOML 1.0.0 lets a
+            reader refuse, or tables and lists more than MAX_DEPTH deep in each other.
     """
     too_deep = f"Tables and lists lie more than {MAX_DEPTH} deep in each other (at line {{}}, column 1)"
     if (long_key := _LONG_KEY.search(text)) is not None:
@@ -35,20 +36,23 @@ def parse_toml(text: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError:
         raise
     except ValueError as failure:  # such as a whole number of 5,000 digits
-        raise tomllib.TOMLDecodeError(f"A number is too long (at line {_longest_number(text)}, column 1)") from failure
+        raise tomllib.TOMLDecodeError(_too_long(text)) from failure
     level: list[Any] = [values]
     for _ in range(MAX_DEPTH):
         inside = (item.values() if isinstance(item, dict) else item for item in level if isinstance(item, dict | list))
         level = [item for items in inside for item in items]
+        if any(isinstance(item, int) and not -(2**63) <= item < 2**63 for item in level):
+            raise tomllib.TOMLDecodeError(_too_long(text))
     if level:
         raise tomllib.TOMLDecodeError(too_deep.format(1))
     return values
 
 
-def _longest_number(text: str) -> int:
-    """The line with the longest run of digits."""
+def _too_long(text: str) -> str:
+    """Names the line with the longest run of digits."""
     lines = text.split("\n")
-    return max(range(len(lines)), key=lambda place: max(map(len, re.findall(r"[\d_]+", lines[place])), default=0)) + 1
+    line = max(range(len(lines)), key=lambda place: max(map(len, re.findall(r"\d[\w]*", lines[place])), default=0)) + 1
+    return f"A number is too long (at line {line}, column 1)"
 
 
 class TomlLines:

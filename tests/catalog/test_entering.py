@@ -495,6 +495,7 @@ def test_killed_at_any_moment_the_catalogue_is_whole(write_batch, catalog):
         ("format = 1\nx = " + "[" * 100_000, 1, "Tables and lists lie more than 30 deep"),
         ("format = 1\na" + ".a" * 2_000_000 + " = 1", 2, "Tables and lists lie more than 30 deep"),
         ("format = 1\nx = " + "9" * 5000, 2, "A number is too long"),
+        ("format = 1\nx = [0x" + "f" * 16 + "]", 2, "A number is too long"),
     ],
 )  # the third would keep the standard reader busy for days
 def test_toml_that_only_an_attacker_writes_is_refused_at_once(tmp_path, text, line, sentence):

@@ -377,3 +377,11 @@ def test_merged_cells_give_the_same_runs_as_a_plain_heading(write_batch, tmp_pat
             )
     assert stored[0] == stored[1]
     assert [row[3] for row in stored[0]] == [812, 800]
+
+
+def test_two_unknown_columns_of_one_name_are_two_notes(write_batch, tmp_path):
+    folder = write_batch("twice", runs_csv="attenuation_db,repeat,Mbit/s,mood,mood\n50,1,800,good,bad\n")
+    enter_batch(folder, into=tmp_path / "catalog.db", now=NOW)
+    with sqlite3.connect(tmp_path / "catalog.db") as db:
+        notes = db.execute("SELECT header, typed FROM extra ORDER BY header").fetchall()
+    assert notes == [("mood", "good"), ("mood (column 5)", "bad")]
