@@ -6,7 +6,7 @@ All are of one hue, for order is said by place and by text, never by colour.
 
 from __future__ import annotations
 
-import copy
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, partial
@@ -136,7 +136,7 @@ def _laid_out(
     lines = [text for note in notes for text in wrapped(note, width, layout.note)]
     seen = rows if shown is None else rows[max(0, len(rows) - shown) :]
 
-    spec = copy.deepcopy(_template(layout, unit))
+    spec: Spec = json.loads(_template(layout, unit))
     spec["title"] = {"text": balanced(title, width, layout.text + 5, bold=True)}
     spec["height"] = round(top)
     spec["params"] = [
@@ -155,7 +155,7 @@ def _right_end(bar: RankBar) -> float:
 
 
 @cache
-def _template(layout: Layout, unit: str) -> Spec:
+def _template(layout: Layout, unit: str) -> str:
     """The grammar without data, built by Altair once a layout. Data sets:
 
     spots                 at, value, low, high, bound
@@ -218,4 +218,4 @@ def _template(layout: Layout, unit: str) -> Spec:
     spec["config"] = config(layout)
     spec["background"] = GROUND.light
     spec["padding"] = 12
-    return spec
+    return json.dumps(spec)
