@@ -20,6 +20,7 @@ DEVICES = "devices/index.html"
 PAIRS = "pairs/index.html"
 RANKINGS = "rankings/index.html"
 CLIENTS = "clients/index.html"
+RECIPES = "repeat/index.html"
 HOUSES = "houses/index.html"
 REVIEWS = "reviews/index.html"
 METHOD = "method/index.html"
@@ -38,6 +39,7 @@ SEARCH = "search/index.html"
 ATOM_FEED = "feed.xml"
 JSON_FEED = "feed.json"
 SITEMAP = "sitemap.xml"
+STILLS = "stills"
 
 
 def device(device_id: str) -> str:
@@ -113,7 +115,7 @@ def image(sha256: str, suffix: str) -> str:
 
 def still(figure_key: str, name: str) -> str:
     """A still of a figure, or its folder where *name* is empty."""
-    return f"stills/{figure_key}/{name}"
+    return f"{STILLS}/{figure_key}/{name}"
 
 
 def preview_image(article_id: str) -> str:

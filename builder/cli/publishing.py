@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from builder.addresses import STILLS
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json
 from builder.cli.site import chart_cache, jobs_option, print_touched, print_warnings, say_progress
@@ -23,9 +24,14 @@ _folder = click.Path(path_type=Path)
 @click.command()
 @click.argument("folder", type=_folder, metavar="DIR")
 @jobs_option
+@click.option(
+    "--stills",
+    is_flag=True,
+    help="Also pictures for video, of every figure in an article; a site that has them keeps them up to date.",
+)
 @catalog_option
 @as_of_option
-def publish(folder: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
+def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetime) -> None:
     """Build the site, check it, say what changes and why, and put it at DIR in one step.
 
     The version before is kept beside it, at DIR.earlier; `rollback DIR` brings it back.
@@ -33,12 +39,16 @@ def publish(folder: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
     from builder.publishing.publishing import publish_site
 
     report = publish_site(
-        catalog, folder, as_of=as_of, now=datetime.now(UTC), jobs=jobs, cache=chart_cache(), progress=say_progress
-    )
+        catalog, folder, as_of=as_of, now=datetime.now(UTC), jobs=jobs, cache=chart_cache(), progress=say_progress,
+        stills=stills,
+    )  # fmt: skip
     print_warnings(report.built)
     if report.changes is not None:
         _print_changes(report.changes, most=MOST_LISTED)
-    click.echo(f"{folder} shows {report.built.pages} pages with {report.figures} figures as of {instant_text(as_of)}.")
+    pictures = f", and {report.built.stills} stills below {folder / STILLS}" if report.built.stills else ""
+    click.echo(
+        f"{folder} shows {report.built.pages} pages with {report.figures} figures{pictures} as of {instant_text(as_of)}."
+    )
     if report.earlier is not None:
         click.echo(f"The version before is kept at {report.earlier}; `likeloss rollback {folder}` brings it back.")
 
@@ -88,15 +98,12 @@ def changes(ctx: click.Context, since: Path, catalog: Path, as_of: datetime, as_
     Ends with 1 where a change has no cause: `publish` would stop there.
     """
     from builder.publishing.changes import changes_since
-    from builder.publishing.touched import touched_since
 
     found = changes_since(catalog, since, as_of=as_of)
-    redo = touched_since(catalog, since, as_of=as_of)
     if as_json:
-        print_json(found.to_json() | {"articles": [one.to_json() for one in redo]})
+        print_json(found.to_json())
     else:
         _print_changes(found, most=len(found.figures))
-        print_touched(redo)
     if found.without_cause:
         ctx.exit(1)
 
@@ -111,6 +118,7 @@ def _print_changes(found: Changes, *, most: int) -> None:
     for row in found.unexplained:
         click.echo(f"Changed past batches and corrections: {row}.")
     many = wording.count(len(found.figures), "public figure differs", "public figures differ")
+    print_touched(found.redo)
     click.echo(f"{many} from what was published as of {found.since}.")
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import TypeVar
 
 from sqlite_utils import Database
 
-from builder.comparisons.bench import Bench, load_bench
+from builder.comparisons.bench import Bench, load_bench, subject
 from builder.comparisons.bridging import BridgeTest, bridge_tests
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.collapses import Mix
@@ -18,6 +18,7 @@ from builder.comparisons.longruns import LongRunResult, load_longruns
 from builder.comparisons.mixes import MixResult, load_mixes
 from builder.comparisons.naming import GroupName, group_names
 from builder.comparisons.neighbours import Pair, company, largest_groups, prepared_pairs
+from builder.comparisons.pairing import Pairing, pairing
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
 from builder.comparisons.workloads import WorkloadResult, workload_results
 from builder.pages.picturing import Sizes
@@ -67,6 +68,7 @@ class Material:
     groups    groups with a ranking of at least one device in a window, the one with most devices first
     logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     pairs     pairs with a page of their own
+    pairings  of them, those that were asked for: pages and the record of figures want the same ones
     """
 
     as_of: datetime
@@ -105,6 +107,14 @@ class Material:
     rankings: Mapping[tuple[Group, str], Ranking]
     groups: Sequence[Group]
     pairs: Sequence[Pair]
+    pairings: dict[Pair, Pairing] = field(default_factory=dict, repr=False, compare=False)
+
+    def pairing(self, a: str, b: str) -> Pairing:
+        """All that is to be said of two devices, worked out once."""
+        if (a, b) not in self.pairings:
+            sides = subject(self.bench, a), subject(self.bench, b)
+            self.pairings[a, b] = pairing(self.bench, *sides, company=self.company)
+        return self.pairings[a, b]
 
     def ranking(self, group: Group, window: str) -> Ranking:
         """The ranking of a group over a window."""

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import Subject, cells_of_subject, subject
+from builder.comparisons.bench import Subject, cells_of_subject
 from builder.comparisons.naming import device_name
-from builder.comparisons.pairing import Pairing, pairing, tracks
+from builder.comparisons.pairing import Pairing, tracks
 from builder.comparisons.verdicts import PairFigure
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
 from builder.pages.chart_notes import chart_notes
@@ -64,7 +64,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
     """The page of two devices with results, in the order of their ids."""
     bench = material.bench
     here = addresses.pair(a, b)
-    found = pairing(bench, subject(bench, a), subject(bench, b), company=material.company)
+    found = material.pairing(a, b)
     leading = found.leading
     names = device_name(bench, a), device_name(bench, b)
     group = material.names[leading.group].text if leading.group else ""

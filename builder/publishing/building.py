@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from sqlite_utils import Database
+
 from builder import addresses, shipped
 from builder.articles.bound_article import BoundArticle
 from builder.charts.figures import Figure
@@ -48,6 +50,8 @@ from builder.pages.workload import workload_page, workloads_page
 from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
+from builder.publishing.figures import NAME as RECORD_NAME
+from builder.publishing.figures import Record, record_bytes
 from builder.publishing.links import broken_links
 from builder.publishing.machine_files import machine_files
 from builder.publishing.marking import Mark, banner, marks_of
@@ -62,7 +66,9 @@ from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
 
 MOST_NAMED = 10
+RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
 Progress = Callable[[str], None]
+Recorded = Callable[[Database, Material], Record]
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +125,14 @@ def compose_site(
     preview: bool = False,
     stills: bool = False,
     formerly: Sequence[str] = (),
+    recorded: Recorded | None = None,
 ) -> BuildReport:
     """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
 
     preview   hidden things come in, too, and every page says so
     formerly  addresses of pages that an earlier build had; they go on leading somewhere
+    recorded  gives the record of figures that goes into a published site, from its copy and what it is made of; asked
+              before anything is drawn, so that what stops a publication stops it early
     """
     looks = templates or shipped.templates_folder()
     data = stage / "data"
@@ -135,8 +144,9 @@ def compose_site(
         sizes = write_pictures(catalog, queries.images(copy), stage)
         material = load_material(copy, as_of=as_of, sizes=sizes)
         meanings = dictionary(copy)
+        record = {} if recorded is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(recorded(copy, material)))}
     meanings = add_views(data / DATABASE) | meanings
-    downloads = write_downloads(material, data / DATABASE, data)
+    downloads = write_downloads(material, data / DATABASE, data, more=record)
     progress("Composing pages …")
     articles = bound_articles(material)
     pages = [*_pages(material, articles), data_page(material, downloads, meanings)]

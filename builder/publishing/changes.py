@@ -13,9 +13,11 @@ from typing import Any, Literal
 from sqlite_utils import Database
 
 from builder import wording
+from builder.pages.material import Material
 from builder.publishing.causes import Rows, acts_of, cause, fact_words
 from builder.publishing.downloads import DATABASE
 from builder.publishing.figures import Printed, Record, read_record, record_of
+from builder.publishing.touched import Touched, material_of, touched_since
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.errors import BuildRefused, CatalogUnusable
@@ -55,12 +57,14 @@ class Changes:
     as_of         the instant now
     figures       changed figures by id
     unexplained   rows that changed though no batch, correction, withdrawal or embargo says so
+    redo          sentences of articles and stills that are no longer as they were
     """
 
     since: str
     as_of: str
     figures: Sequence[Change]
     unexplained: Sequence[str]
+    redo: Sequence[Touched] = ()
 
     @property
     def without_cause(self) -> list[str]:
@@ -78,6 +82,7 @@ class Changes:
                 for c in self.figures
             ],
             "unexplained": list(self.unexplained),
+            "articles": [one.to_json() for one in self.redo],
         }
 
 
@@ -87,14 +92,18 @@ def changes_since(catalog: Path, published: Path, *, as_of: datetime) -> Changes
     Raises  BuildRefused: the folder holds no published site, or one of a later instant.
     """
     with closing(public_copy(catalog, as_of=as_of)) as copy:
-        found = changes_from(catalog, published, copy, record_of(copy, as_of=as_of), as_of=as_of)
+        material = material_of(copy, as_of=as_of)
+        found = changes_from(catalog, published, copy, material, record_of(material))
     if found is None:
         raise BuildRefused(f"{published} holds no published site to compare with. Name one with --since.")
     return found
 
 
-def changes_from(catalog: Path, published: Path, copy: Database, record: Record, *, as_of: datetime) -> Changes | None:
-    """The same for a public copy that was made, and its record; None where nothing was published at *published*."""
+def changes_from(catalog: Path, published: Path, copy: Database, material: Material, record: Record) -> Changes | None:
+    """The same for a public copy that was made, with what is made of it and its record.
+
+    None where nothing was published at *published*.
+    """
     old = read_record(published)
     if old is None:
         return None
@@ -114,12 +123,14 @@ def changes_from(catalog: Path, published: Path, copy: Database, record: Record,
             batches=frozenset(batch.batch_id for batch in queries.batches(was)),
         )  # fmt: skip
         acts = acts_of(whole, published=was, since=old.as_of, until=record.as_of)
+        redo = touched_since(was, material)
     why = {key: cause(key, rows, acts) for key in rows.changed()}
     return Changes(
         since=old.as_of,
         as_of=record.as_of,
         figures=_figures(old, record, rows, why),
         unexplained=[fact_words(key) for key, reason in why.items() if reason is None],
+        redo=redo,
     )
 
 

@@ -87,8 +87,13 @@ _CELL_COLUMNS = (
 Value = str | int | float | bool | None
 
 
-def write_downloads(material: Material, database: Path, folder: Path) -> list[Download]:
-    """Write every download but the database, which lies in *folder* already, and the checksums of all."""
+def write_downloads(
+    material: Material, database: Path, folder: Path, *, more: Mapping[str, tuple[str, bytes]]
+) -> list[Download]:
+    """Write every download but the database, which lies in *folder* already, and the checksums of all.
+
+    more  further files: name -> what it holds, and its bytes
+    """
     runs = [_run_row(run) for run in material.runs.values()]
     cells = [_cell_row(cell) for cell in material.bench.cells]
     contents: dict[str, tuple[str, bytes]] = {
@@ -101,6 +106,7 @@ def write_downloads(material: Material, database: Path, folder: Path) -> list[Do
             "Every cell as JSON, full precision",
             _json(material, [{"device": c.device, **cell_json(c)} for c in material.bench.cells]),
         ),
+        **more,
     }
     whole = "The whole public copy as one SQLite file; its views are named below", database.read_bytes()
     columns = {name: _RUN_COLUMNS if name.startswith("runs") else _CELL_COLUMNS for name in contents if ".csv" in name}

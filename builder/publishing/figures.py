@@ -9,29 +9,27 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC
 from pathlib import Path
-
-from sqlite_utils import Database
 
 from builder import wording
 from builder.comparisons.bench import subject
 from builder.comparisons.cells import Cell, joined_id
+from builder.comparisons.eirp import implied_eirps
 from builder.comparisons.heating import rise_of
-from builder.comparisons.longruns import LongRunResult, load_longruns, steady_sentence
-from builder.comparisons.mixes import load_mixes
-from builder.comparisons.pairing import pairing
+from builder.comparisons.longruns import steady_sentence
 from builder.comparisons.ranking import Ranking
 from builder.comparisons.reach import reach_text, reaches
 from builder.comparisons.showing import cell_figure
 from builder.comparisons.standing import interval_text, rate_text
 from builder.metrics import METRICS
 from builder.pages.device_results import REACH_AT_MBIT_S
-from builder.pages.material import Material, load_material
+from builder.pages.material import Material
 from catalog.errors import BuildRefused
 from catalog.method import METHOD_NUMBER
 
-RECORD = "data/figures.json"
+NAME = "figures.json"  # among the downloads
+RECORD = f"data/{NAME}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,29 +49,28 @@ class Record:
     figures: Mapping[str, Printed]
 
 
-def record_of(copy: Database, *, as_of: datetime) -> Record:
+def record_of(material: Material) -> Record:
     """The record of a public copy at its build instant."""
-    material = load_material(copy, as_of=as_of, sizes={})
     found = dict(
         sorted(
             [
                 *_cells(material), *_rankings(material), *_pairs(material), *_reaches(material), *_limits(material),
-                *_observations(material), *_roles(copy), *_longruns(load_longruns(copy)),
+                *_loudness(material), *_observations(material), *_roles(material), *_longruns(material),
             ]
         )
     )  # fmt: skip
     definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in METRICS.values()}}
-    return Record(as_of.strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
+    return Record(material.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
 
 
-def write_record(record: Record, site: Path) -> None:
-    """Put the record into its site: one line a figure."""
+def record_bytes(record: Record) -> bytes:
+    """The record as it lies in its site: one line a figure."""
     lines = ",\n".join(
         json.dumps({"figure": figure, "text": printed.text, "about": printed.about}, ensure_ascii=False)
         for figure, printed in record.figures.items()
     )
     head = json.dumps({"as_of": record.as_of, "definitions": record.definitions}, ensure_ascii=False)
-    (site / RECORD).write_text(f'{head[:-1]}, "figures": [\n{lines}\n]}}\n', encoding="utf-8")
+    return f'{head[:-1]}, "figures": [\n{lines}\n]}}\n'.encode()
 
 
 def read_record(site: Path) -> Record | None:
@@ -138,9 +135,8 @@ def _rank(ranking: Ranking, device: str) -> str:
 
 
 def _pairs(material: Material) -> Iterator[tuple[str, Printed]]:
-    bench = material.bench
     for a, b in material.pairs:
-        found = pairing(bench, subject(bench, a), subject(bench, b), company=material.company)
+        found = material.pairing(a, b)
         for figure in (*found.by_attenuation, *found.by_level, *found.by_spot):
             cells = [c for c in material.cells.get(figure.group, ()) if c.device in (a, b)] if figure.group else []
             about = _with_references(material, cells, f"device:{a}", f"device:{b}")
@@ -164,6 +160,15 @@ def _limits(material: Material) -> Iterator[tuple[str, Printed]]:
         yield figure, Printed(f"{wording.decibels(epoch.attenuation_db)} dB", (f"spot:{epoch.house}/{epoch.spot}",))
 
 
+def _loudness(material: Material) -> Iterator[tuple[str, Printed]]:
+    bench = material.bench
+    for device in bench.devices:
+        for found in implied_eirps(bench, subject(bench, device)):
+            text = f"{wording.decibels(found.mean)} dBm, {wording.count(len(found.cells), 'place')}"
+            text += "" if found.sd is None else f", s {wording.decibels(found.sd)} dB"
+            yield found.figure, Printed(text, _about(material, found.cells))
+
+
 def _observations(material: Material) -> Iterator[tuple[str, Printed]]:
     for device in material.bench.devices:
         about = (f"device:{device}",)
@@ -180,8 +185,8 @@ def _observations(material: Material) -> Iterator[tuple[str, Printed]]:
             yield joined_id("price", device, *offer), Printed(wording.money(price.amount, price.currency), about)
 
 
-def _roles(copy: Database) -> Iterator[tuple[str, Printed]]:
-    for found in load_mixes(copy):
+def _roles(material: Material) -> Iterator[tuple[str, Printed]]:
+    for found in material.mix_results:
         mix = found.mix
         for role in found.roles:
             setup = [f"client:{role.station.client}", f"session:{role.station.session}"] if role.station else []
@@ -191,8 +196,8 @@ def _roles(copy: Database) -> Iterator[tuple[str, Printed]]:
             )
 
 
-def _longruns(results: Iterable[LongRunResult]) -> Iterator[tuple[str, Printed]]:
-    for found in results:
+def _longruns(material: Material) -> Iterator[tuple[str, Printed]]:
+    for found in material.longrun_results:
         run = found.run
         about = (f"device:{run.device}", f"client:{run.client}", f"session:{run.session}")
         yield found.figure, Printed(steady_sentence(found), about)

@@ -12,11 +12,14 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from sqlite_utils import Database
+
 from builder import shipped
+from builder.addresses import STILLS
+from builder.pages.material import Material
 from builder.publishing.building import BuildReport, Progress, compose_site
 from builder.publishing.changes import Changes, changes_from
-from builder.publishing.downloads import DATABASE
-from builder.publishing.figures import record_of, write_record
+from builder.publishing.figures import Record, record_of
 from builder.publishing.leaks import leaks
 from builder.publishing.parts import faults
 from builder.publishing.secrets_sought import sought
@@ -57,10 +60,13 @@ def publish_site(
     cache: Path | None,
     progress: Progress,
     templates: Path | None = None,
+    stills: bool = False,
 ) -> PublishReport:
     """Publish *catalog* as of the instant *as_of* into the folder *out*, in one step and only if all is well.
 
     now     as_of is not after it: what is not to be seen yet is never published
+    stills  also the pictures for video; a published site that has them gets them anew without being asked, since what
+            a video was cut from must neither vanish nor go stale at a swap
     others  as build_site has them
     Raises  InputRefused: nobody is named as publisher, or the instant is to come; BuildRefused: something is wrong
             with the new site, or *out* is no site's folder; CatalogUnusable. Then *out* is as it was.
@@ -75,15 +81,28 @@ def publish_site(
             )
         before = state_of(db)
         words = queries.hidden_words(db, _utc(as_of))
+    figures = 0
+    changed: Changes | None = None
+
+    def recorded(copy: Database, material: Material) -> Record:
+        """The record of the new site, held against the published one: no figure changes without a cause."""
+        nonlocal figures, changed
+        progress("Comparing with what is published …")
+        record = record_of(material)
+        changed = changes_from(catalog, out, copy, material, record)
+        _refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
+        figures = len(record.figures)
+        return record
+
     with staged(out, keep_earlier=True) as stage:
         report = compose_site(
             catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates,
+            stills=stills or (out / STILLS).is_dir(), recorded=recorded,
             formerly=[page.relative_to(out).as_posix() for page in sorted(out.rglob("*.html"))],
         )  # fmt: skip
-        progress("Comparing with what is published, checking parts, looking for leaks …")
+        progress("Checking parts, looking for leaks …")
         looks = templates or shipped.templates_folder()
         secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=_usual(looks))
-        figures, changed = _hold_against(catalog, out, stage, as_of=as_of)
         _refuse("Parts of the new site are not as they should be", faults(stage))
         _refuse("The new site holds what must not be public", leaks(stage, secret))
         batches = visible_batches(catalog, as_of=as_of)
@@ -109,16 +128,6 @@ def roll_back_site(out: Path) -> Path:
     with held(out):
         roll_back(out)
     return earlier
-
-
-def _hold_against(catalog: Path, out: Path, stage: Path, *, as_of: datetime) -> tuple[int, Changes | None]:
-    """Write the record of the new site, and compare it with the published one: no figure changes without a cause."""
-    with closing(open_catalog(stage / "data" / DATABASE, readonly=True)) as copy:
-        record = record_of(copy, as_of=as_of)
-        write_record(record, stage)
-        changed = changes_from(catalog, out, copy, record, as_of=as_of)
-    _refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
-    return len(record.figures), changed
 
 
 def _refuse(what: str, found: Sequence[object]) -> None:

@@ -23,7 +23,6 @@ from builder.charts.figures import Figure
 from builder.pages.material import Material, load_material
 from builder.pages.picturing import image_address
 from builder.pages.review import look_up, review_page
-from builder.publishing.downloads import DATABASE
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.visibility import public_copy
@@ -68,20 +67,31 @@ class Touched:
 def said_by_articles(catalog: Path, *, as_of: datetime) -> Said:
     """What the published articles of a catalogue say and show at an instant; nothing where none binds anything."""
     with closing(open_catalog(catalog, readonly=True)) as whole:
-        if not any(OPEN.search(article.text) for article in queries.articles(whole)):
+        if not binds(whole):
             return Said({}, {})
     with closing(public_copy(catalog, as_of=as_of)) as copy:
-        return said_in(_material(copy, as_of))
+        return said_in(material_of(copy, as_of=as_of))
 
 
-def touched_since(catalog: Path, published: Path, *, as_of: datetime) -> tuple[Touched, ...]:
-    """What is to be redone in articles and stills between the site in the folder *published* and now.
+def touched_since(was: Database, material: Material) -> tuple[Touched, ...]:
+    """What is to be redone in articles and stills between an earlier public copy and now.
 
-    Raises  CatalogUnusable: the folder holds no site's data.
+    material  what the site is made of now; the earlier copy is looked at as of the same instant
     """
-    with closing(open_catalog(published / "data" / DATABASE, readonly=True)) as was:
-        before = said_in(_material(was, as_of))
-    return touched(before, said_by_articles(catalog, as_of=as_of))
+    if not binds(was):
+        return ()
+    return touched(said_in(material_of(was, as_of=material.as_of)), said_in(material))
+
+
+def binds(db: Database) -> bool:
+    """Whether any article of a catalogue or copy binds anything."""
+    return any(OPEN.search(article.text) for article in queries.articles(db))
+
+
+def material_of(copy: Database, *, as_of: datetime) -> Material:
+    """What pages are made of, but for the sizes of pictures, which no figure needs."""
+    sizes = {image_address(image): (0, 0) for image in queries.images(copy)}
+    return load_material(copy, as_of=as_of, sizes=sizes)
 
 
 def said_in(material: Material) -> Said:
@@ -123,11 +133,6 @@ def touched(before: Said, after: Said) -> tuple[Touched, ...]:
         if place in after.images and after.images[place][1] != digest
     ]
     return tuple(sorted(found, key=lambda one: (one.file, one.line, one.image, one.was)))
-
-
-def _material(copy: Database, as_of: datetime) -> Material:
-    sizes = {image_address(image): (0, 0) for image in queries.images(copy)}  # not shown, so not looked at
-    return load_material(copy, as_of=as_of, sizes=sizes)
 
 
 def _figures(material: Material, article: BoundArticle) -> list[tuple[int, str, Figure]]:

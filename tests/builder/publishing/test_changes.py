@@ -165,7 +165,7 @@ def test_document_has_every_change(bench, tmp_path):
     bench.enter(batch(tmp_path, "later", runs_csv=runs(height=1650.0)))
     found = changed(bench)
     document = json.loads(json.dumps(found.to_json()))
-    assert list(document) == ["since", "as_of", "changes", "unexplained"]
+    assert list(document) == ["since", "as_of", "changes", "unexplained", "articles"]
     assert len(document["changes"]) == len(found.figures)
     assert all(list(c) == ["figure", "kind", "was", "now", "causes"] for c in document["changes"])
     assert all((c["was"] is None) == (c["kind"] == "new") for c in document["changes"])

@@ -50,6 +50,41 @@ def test_publishing_closes_the_batch(bench):
     assert bench.sql("SELECT published_utc FROM batch") == [("2025-09-20T15:00:00Z",)]
 
 
+def test_the_record_of_figures_is_a_download_like_the_others(bench, tmp_path):
+    # sha256sum, GNU coreutils, is the reader that the file of sums is written for.
+    import json
+    import shutil
+    import subprocess
+
+    bench.publish(DAY)
+    data = bench.site / "data"
+    assert "figures.json" in (data / "SHA256SUMS").read_text()
+    if shutil.which("sha256sum"):
+        subprocess.run(["sha256sum", "--check", "--strict", "SHA256SUMS"], cwd=data, check=True, capture_output=True)
+    described = {one["path"]: one for one in json.loads((data / "datapackage.json").read_text())["resources"]}
+    assert described["figures.json"]["bytes"] == (data / "figures.json").stat().st_size
+    assert ">Every figure as it was published" in (data / "index.html").read_text()
+    first = contents(bench.site)
+    bench.publish(DAY)
+    assert contents(bench.site) == first
+
+
+def test_each_pair_is_compared_once(bench, monkeypatch):
+    from builder.pages import material
+
+    compared = []
+
+    def counted(bench, a, b, **others):
+        compared.append((a.device, b.device))
+        return pairing(bench, a, b, **others)
+
+    pairing = material.pairing
+    monkeypatch.setattr(material, "pairing", counted)
+    bench.publish(DAY)
+    assert compared
+    assert len(compared) == len(set(compared))
+
+
 def test_somebody_must_be_named_as_publisher(bench):
     bench.sql("DELETE FROM site")
     with pytest.raises(InputRefused, match=r"Nobody is named as the publisher yet. Write a \[site\]"):

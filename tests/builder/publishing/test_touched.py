@@ -8,7 +8,9 @@ from click.testing import CliRunner
 
 from builder.cli import main
 from builder.publishing.building import build_site
-from builder.publishing.touched import REFUSED, said_by_articles, touched, touched_since
+from builder.publishing.changes import changes_since
+from builder.publishing.publishing import publish_site, roll_back_site
+from builder.publishing.touched import REFUSED, said_by_articles, touched
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch
@@ -21,6 +23,8 @@ id = "texts"
 title = "Texts"
 timezone = "Europe/Berlin"
 licence = "CC-BY-4.0"
+[site]
+title = "The desk"
 [[article]]
 id = "dome"
 title = "Dome"
@@ -100,17 +104,52 @@ def test_correct_prints_it_and_says_nothing_the_second_time(catalog, corrections
     assert "articles" not in run()
 
 
+def published(catalog, site, *, as_of=NOW, **others):
+    return publish_site(
+        catalog, site, as_of=as_of, now=as_of, jobs=2, cache=None, progress=lambda _: None, **others
+    )  # fmt: skip
+
+
+def pictures(site):
+    """Every still of a site: folder -> file -> bytes."""
+    folders = sorted((site / "stills").iterdir())
+    return {f"stills/{f.name}/": {p.name: p.read_bytes() for p in sorted(f.iterdir())} for f in folders}
+
+
 def test_changes_lists_it_against_the_published_site(catalog, corrections, tmp_path):
-    build_site(catalog, out=tmp_path / "site", as_of=NOW, jobs=1, cache=None, progress=lambda _: None)
-    assert touched_since(catalog, tmp_path / "site", as_of=NOW) == ()
+    published(catalog, tmp_path / "site")
+    assert changes_since(catalog, tmp_path / "site", as_of=NOW).redo == ()
     before = said_by_articles(catalog, as_of=NOW)
     db = open_catalog(catalog, readonly=False)
     correct_file(corrections, catalog=db, now=NOW)
     db.close()
-    found = touched_since(catalog, tmp_path / "site", as_of=NOW)
+    found = changes_since(catalog, tmp_path / "site", as_of=NOW).redo
     assert found == touched(before, said_by_articles(catalog, as_of=NOW))
     assert [one.to_json()["line"] for one in found] == [1, 3, 5, 3]
     assert [bool(one.to_json()["image"]) for one in found] == [False, False, True, False]
+
+
+def test_published_stills_follow_corrections_and_come_back_with_the_earlier_site(catalog, corrections, tmp_path):
+    # The claim in shale.md falls by the correction, so the text is published without it.
+    site = tmp_path / "site"
+    db = open_catalog(catalog, readonly=False)
+    db.execute("UPDATE article SET text = 'Nothing claimed.' WHERE article_id = 'shale'")
+    first = published(catalog, site, stills=True)
+    assert first.built.stills > 0
+    old = pictures(site)
+    correct_file(corrections, catalog=db, now=NOW)
+    db.close()
+    later = NOW.replace(day=2)
+    second = published(catalog, site, as_of=later)  # not asked for again
+    new = pictures(site)
+    assert second.built.stills == first.built.stills
+    assert new.keys() == old.keys()
+    # What the list names is exactly what has other bytes.
+    named = {one.image for one in second.changes.redo if one.image}
+    assert named == {folder for folder in old if old[folder] != new[folder]}
+    assert len(named) == 1
+    roll_back_site(site)
+    assert pictures(site) == old
 
 
 def test_stills_stand_where_the_list_says(catalog, tmp_path):
