@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 from collections import defaultdict
 from collections.abc import Sequence
@@ -11,8 +12,10 @@ from typing import Any
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
 from builder.comparisons.cells import Cell, joined_id, natural
+from builder.comparisons.verdicts import PairFigure
 from builder.metrics.phy import implied_eirp_dbm
 
+_Z_95 = 1.959963984540054  # normal quantile of 0.975
 OTHER_ADAPTER_DB = 6.0  # practice: how far two adapters may read apart at one signal
 
 
@@ -67,7 +70,7 @@ def implied_eirps(bench: Bench, who: Subject) -> list[ImpliedEirp]:
 
 
 def louder_sentence(a: ImpliedEirp, b: ImpliedEirp) -> str:
-    """Which of two devices one client hears louder: "Low is about 6 dB louder".
+    """Which of two devices one client hears louder: "Low is about 6 dB louder"; nobody, within what places scatter.
 
     Raises  ValueError for readings of two client setups, which are not one scale.
     """
@@ -75,9 +78,47 @@ def louder_sentence(a: ImpliedEirp, b: ImpliedEirp) -> str:
         raise ValueError("levels read by different client setups are not the same scale")
     name_a, name_b = labels(a.who, b.who)
     apart = a.mean - b.mean
-    if wording.rounded(apart, 0) == 0:
+    scatter = _Z_95 * math.hypot(*(one.sd / math.sqrt(len(one.cells)) for one in (a, b) if one.sd is not None))
+    if wording.rounded(apart, 0) == 0 or abs(apart) <= scatter:
         return f"{name_a} and {name_b} are about equally loud."
     return f"{name_a if apart > 0 else name_b} is about {wording.number(abs(apart), 0)} dB louder."
+
+
+def loudness_sentence(bench: Bench, figure: PairFigure) -> str:
+    """How loud the two devices of a comparison at equal level are to the client that read it, and what that is not.
+
+    "" where the comparison was refused, or one of the two was not read at a place of known attenuation.
+    """
+    if figure.verdict == "refused":
+        return ""
+    found = [
+        next((one for one in implied_eirps(bench, who) if _read_as(one, figure)), None) for who in (figure.a, figure.b)
+    ]
+    a, b = found
+    if a is None or b is None:
+        return ""
+    name_a, name_b = labels(a.who, b.who)
+    return (
+        f"As this client reads them, {name_a} seems to send with {_spread_words(a)} and {name_b} with "
+        f"{_spread_words(b)}, level plus attenuation: {louder_sentence(a, b)} At equal signal this is taken out; it is "
+        "an implied EIRP, no measured transmit power."
+    )
+
+
+def _read_as(found: ImpliedEirp, figure: PairFigure) -> bool:
+    group = figure.group
+    return group is not None and (found.client, found.driver or "", found.band, found.width_mhz) == (
+        figure.client,
+        figure.driver or "",
+        group.band,
+        group.width_mhz,
+    )
+
+
+def _spread_words(found: ImpliedEirp) -> str:
+    """ "23 dBm (s 0.4 dB, 3 places)"."""
+    spread = "" if found.sd is None else f"s {wording.decibels(found.sd)} dB, "
+    return f"{wording.decibels(found.mean)} dBm ({spread}{wording.count(len(found.cells), 'place')})"
 
 
 def implied_attenuation_db(found: ImpliedEirp, level_dbm: float) -> float:

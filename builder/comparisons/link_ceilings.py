@@ -25,12 +25,29 @@ class LinkCeiling:
     mbit_s: float
 
     @property
+    def words(self) -> str:
+        """Generation, streams and width: what the rate follows from."""
+        return f"{self.amendment}, {wording.count(self.streams, 'stream')}, {wording.width(self.width_mhz)}"
+
+    @property
     def sentence(self) -> str:
-        streams = wording.count(self.streams, "stream")
-        return (
-            f"{self.amendment}, {streams}, {wording.width(self.width_mhz)}: the radio link carries at most "
-            f"{wording.rate(self.mbit_s)} Mbit/s."
-        )
+        return f"{self.words}: the radio link carries at most {wording.rate(self.mbit_s)} Mbit/s."
+
+
+def radio_ceilings(end: Device | Client, band: str) -> list[LinkCeiling]:
+    """What the radio of one end can carry on each width it has, narrowest first; empty where none is registered.
+
+    Source  IEEE 802.11 PHY rates (catalog.standards).
+    """
+    radio = next((r for r in end.radios if r.band == band), None)
+    phy = PHYS.get(end.amendment)
+    if radio is None or phy is None or not 1 <= radio.streams <= phy.max_streams:
+        return []
+    return [
+        LinkCeiling(end.amendment, radio.streams, width, phy_ceiling_mbit_s(end.amendment, radio.streams, width))
+        for width in phy.data_subcarriers
+        if width <= radio.max_width_mhz
+    ]
 
 
 def link_ceiling(device: Device, client: Client, *, band: str, width_mhz: int) -> LinkCeiling | None:

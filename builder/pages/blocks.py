@@ -102,11 +102,12 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One of two ways to match, side by side: its name, its sentence, and the plain reason to look at it."""
+    """One of two ways to match, side by side: its name, its sentence, the plain reason to look at it, and an aside."""
 
     heading: str
     sentence: str
     reading: str
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +160,8 @@ class Frame:
     script: str
     home: str
     ways: tuple[Link, ...]
-    current: str  # text of the way the page belongs to; "" for none
+    questions: tuple[Section, ...]  # every way, by what a reader stands before
+    current: tuple[str, ...]  # texts of the ways that lead to where the page lies
     as_of: str
     licence: str
     words: tuple[Link, ...] = ()  # of the glossary, that the page leans on

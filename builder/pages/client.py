@@ -13,6 +13,7 @@ from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Section, 
 from builder.pages.entries import rate_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
+from builder.pages.radio_tables import client_radio_table, port_note
 from builder.pages.withdrawing import withdrawal_notes
 from catalog.records import Ceiling, Client
 
@@ -25,7 +26,7 @@ class ClientPage(Page):
 
     withdrawn: tuple[str, ...]
     facts: tuple[Fact, ...]
-    radios: Table
+    radios: Table | None
     drivers: Table | None
     ceilings: Table | None
     bridges: tuple[Section, ...]
@@ -54,7 +55,7 @@ def client_page(material: Material, client_id: str) -> ClientPage:
         provenance=provenance(material, here, own),
         withdrawn=withdrawal_notes(material, ("client",), client_id),
         facts=_facts(material, client),
-        radios=_radio_table(client),
+        radios=client_radio_table(material, client),
         drivers=_driver_table(material, client),
         ceilings=_ceiling_table(material, here, client),
         bridges=_bridge_sections(material, client),
@@ -93,24 +94,6 @@ def _facts(material: Material, client: Client) -> tuple[Fact, ...]:
         ),
     ]
     return tuple(Fact(term, text) for term, text in facts if text)
-
-
-def _radio_table(client: Client) -> Table:
-    return Table(
-        key="radios",
-        caption="Radios",
-        columns=(Column("Band"), Column("Streams", numeric=True), Column("Widest channel", numeric=True)),
-        rows=tuple(
-            Row(
-                Entry(text=wording.band(r.band)),
-                (
-                    Entry(text=str(r.streams), sort_key=str(r.streams)),
-                    Entry(text=wording.width(r.max_width_mhz), sort_key=str(r.max_width_mhz)),
-                ),
-            )
-            for r in client.radios
-        ),
-    )
 
 
 def _driver_table(material: Material, client: Client) -> Table | None:
@@ -159,6 +142,7 @@ def _ceiling_row(material: Material, here: str, found: Ceiling) -> Row:
             Entry(
                 text=device_name(material.bench, found.device),
                 href=addresses.link(here, addresses.device(found.device)),
+                note=port_note(material.bench.devices[found.device]),
             ),
             text_entry(evidence, missing="a row that is not public"),
         ),

@@ -40,6 +40,7 @@ from builder.pages.longrun_sections import longrun_sections
 from builder.pages.material import Material
 from builder.pages.picturing import Picture, pictures
 from builder.pages.provenance import provenance
+from builder.pages.radio_tables import device_radio_table, loudness_table
 from builder.pages.recipe import recipe_links
 from builder.pages.withdrawing import withdrawal_notes
 from catalog.records import Device
@@ -65,6 +66,8 @@ class DevicePage(Page):
     firmware: Table
     firmware_steps: tuple[Section, ...]
     features: Table | None
+    radios: Table | None
+    loudness: Table | None
     ports: Table | None
     power: Table | None
     fit: str
@@ -119,6 +122,8 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         firmware=firmware_table(material, device),
         firmware_steps=firmware_sections(material, device),
         features=feature_table(material, device_id),
+        radios=device_radio_table(device),
+        loudness=loudness_table(material, here, who),
         ports=port_table(device),
         power=power_table(material, device),
         fit=fit_sentence(device, material.power.get(device_id, ())),

@@ -15,6 +15,7 @@ from builder.comparisons.showing import cell_figure
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.entries import date_entry, number_entry, text_entry
 from builder.pages.material import Material
+from builder.pages.radio_tables import port_payload
 from catalog.records import Correction, Device, Dispute, Heat, Price, Unit
 
 
@@ -113,13 +114,21 @@ def port_table(device: Device) -> Table | None:
     words = {"in": "takes power", "out": "gives power", "none": "no power"}
     return Table(
         key="ports",
-        caption="Wired ports, as the maker states them",
-        columns=(Column("Port"), Column("Speed", numeric=True), Column("Power"), Column("Promised class")),
+        caption="Wired ports, as the maker states them, and what TCP gets through one at most: with the timestamps "
+        "option, and without. No Wi-Fi result can be above it.",
+        columns=(
+            Column("Port"),
+            Column("Speed", numeric=True),
+            Column("TCP payload, Mbit/s", numeric=True),
+            Column("Power"),
+            Column("Promised class"),
+        ),
         rows=tuple(
             Row(
                 Entry(text=p.name),
                 (
                     Entry(text=wording.port_speed(p.speed_mbit_s), sort_key=repr(p.speed_mbit_s)),
+                    Entry(text=port_payload(p.speed_mbit_s), sort_key=repr(p.speed_mbit_s)),
                     Entry(text=words[p.power]),
                     text_entry(
                         None if p.power_class is None else f"class {p.power_class}",

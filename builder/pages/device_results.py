@@ -8,6 +8,7 @@ from builder import addresses, wording
 from builder.comparisons.bench import Subject
 from builder.comparisons.by_client import DIRECTIONS, client_rows
 from builder.comparisons.cells import Cell, Group
+from builder.comparisons.link_ceilings import link_ceiling
 from builder.comparisons.naming import conditions, series_name
 from builder.comparisons.neighbours import usual
 from builder.comparisons.reach import reach_remark, reach_text
@@ -83,11 +84,23 @@ def cell_sections(material: Material, here: str, device_id: str) -> tuple[Sectio
             Section(
                 key=f"cells~{group.slug}",
                 heading=f"{material.names[group].text}: {wording.count(places, 'place')}",
+                sentences=_most(material, group, cells),
                 tables=(_cell_table(material, group, cells),),
                 links=links,
             )
         )
     return tuple(sections)
+
+
+def _most(material: Material, group: Group, cells: list[Cell]) -> tuple[str, ...]:
+    """What the radios of both ends could carry at most, for each client setup of the group."""
+    bench = material.bench
+    setups = dict.fromkeys((cell.device, cell.client) for cell in cells)
+    found = (
+        link_ceiling(bench.devices[device], bench.clients[client], band=group.band, width_mhz=group.width_mhz)
+        for device, client in setups
+    )
+    return tuple(dict.fromkeys(one.sentence for one in found if one is not None))
 
 
 def _cell_table(material: Material, group: Group, cells: list[Cell]) -> Table:

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from builder.comparisons.eirp import implied_attenuation_db, implied_eirps, louder_sentence
-from builder.comparisons.link_ceilings import link_ceiling
+from builder.comparisons.eirp import implied_attenuation_db, implied_eirps, louder_sentence, loudness_sentence
+from builder.comparisons.link_ceilings import link_ceiling, radio_ceilings
+from builder.comparisons.matched import compare
 from builder.comparisons.proposing import proposed_ceilings
 from catalog.records import Radio
 
@@ -57,6 +58,46 @@ def test_implied_eirp_of_story_2(lab):
     assert (a.sd, len(a.cells)) == (0, 3)
     assert louder_sentence(a, b) == "Low is about 6 dB louder."
     assert louder_sentence(b, a) == "Low is about 6 dB louder."
+
+
+def test_nobody_is_louder_within_the_scatter_of_the_places(lab):
+    # By hand: Low 21, 23, 25 (mean 23, s 2), Alcove 20, 22, 24 (mean 22, s 2): 1 dB apart, and
+    # 1.96 * sqrt(2 * 2**2 / 3) = 3.2 dB of scatter.
+    for device, sent in (("Low", (21, 23, 25)), ("Alcove", (20, 22, 24))):
+        for loss, eirp in zip((60, 70, 80), sent, strict=True):
+            lab.add(device, [(loss, 500)], level_dbm=float(eirp - loss))
+    bench, (low, alcove) = lab.subjects("Low", "Alcove")
+    (a,), (b,) = implied_eirps(bench, low), implied_eirps(bench, alcove)
+    assert louder_sentence(a, b) == "Low and Alcove are about equally loud."
+
+
+def test_beside_a_level_match_it_says_what_it_is_and_is_not(lab):
+    # Source: worked story 2: Low 23 dBm, Alcove 17 dBm.
+    story_2(lab)
+    bench, sides = lab.subjects("Low", "Alcove")
+    (figure,) = compare(bench, *sides, match="level")
+    assert loudness_sentence(bench, figure) == (
+        "As this client reads them, Low seems to send with 23 dBm (s 0 dB, 3 places) and Alcove with 17 dBm (s 0 dB, 3 "
+        "places), level plus attenuation: Low is about 6 dB louder. At equal signal this is taken out; it is an implied "
+        "EIRP, no measured transmit power."
+    )
+    (same_place,) = compare(bench, *sides, match="attenuation")
+    refused = replace(figure, verdict="refused")
+    assert loudness_sentence(bench, refused) == ""
+    assert same_place.verdict != "refused"
+
+
+def test_what_each_radio_can_carry(lab):
+    # Source: exact rates of IEEE 802.11 (tests/published/phy_rates_full.csv), EHT, 2 streams, MCS 13, 0.8 us.
+    device, client = ends(lab, device=("802.11be", 2, 320), client=("802.11n", 2, 80))
+    rates = {one.width_mhz: one.mbit_s for one in radio_ceilings(device, "5")}
+    assert rates == pytest.approx({20: 344.1176, 40: 688.2353, 80: 1441.1765, 160: 2882.3529, 320: 5764.7059}, abs=5e-5)
+    # HT has no 80 MHz, whatever the register says: 2 streams, MCS 7, 0.4 us.
+    assert {one.width_mhz: one.mbit_s for one in radio_ceilings(client, "5")} == pytest.approx(
+        {20: 144.4444, 40: 300.0}, abs=5e-5
+    )
+    assert radio_ceilings(device, "6") == []
+    assert radio_ceilings(replace(device, radios=(Radio("5", 16, 320),)), "5") == []
 
 
 def test_own_level_becomes_an_attenuation_through_the_same_client(lab):

@@ -57,6 +57,22 @@ def test_client_page_shows_the_ceiling_with_its_evidence(small):
     assert re.fullmatch(r"2025-05-first, runs.csv row \d+, 20 June 2025", row.entries[3].text)
 
 
+def test_client_page_shows_what_each_link_can_carry(small):
+    page = client_page(small, "wrenlet-u2")
+    # Source: exact rates of IEEE 802.11 (tests/published/phy_rates_full.csv): HE, 2 streams, MCS 11, 0.8 us.
+    rates = {row.head.text: row.entries[0].text for row in page.radios.rows}
+    assert rates == {
+        "5 GHz, 20 MHz": "287", "5 GHz, 40 MHz": "574", "5 GHz, 80 MHz": "1201", "5 GHz, 160 MHz": "2402",
+    }  # fmt: skip
+    (wide,) = (row for row in page.radios.rows if row.head.text == "5 GHz, 80 MHz")
+    assert wide.entries[0].note == "802.11ax, 2 streams"
+    # By hand: the ceiling of 838 is 838 / 1200.98 = 69.8 % of it; nothing shows one up.
+    assert (wide.entries[1].text, wide.entries[1].note) == ("838", "69.8 % of the PHY rate")
+    assert wide.entries[2].why_missing == "none registered"
+    # Source: 1448/1538 and 1460/1538 of 2500 Mbit/s (IEEE 802.3, RFC 7323).
+    assert page.ceilings.rows[0].entries[2].note == "its 2.5 Gbit/s port carries 2354 to 2373 Mbit/s"
+
+
 def test_bridge_verdicts_stand_with_their_numbers(demo):
     assert demo.bridges
     for test in demo.bridges:
