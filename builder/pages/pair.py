@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import Subject, cells_of_subject
+from builder.comparisons.bench import Bench, Subject, cells_of_subject
+from builder.comparisons.eirp import loudness_sentence
 from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import Pairing, tracks
 from builder.comparisons.verdicts import PairFigure
@@ -79,7 +80,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
         group=group,
         contenders=(_contender(material, here, found.a), _contender(material, here, found.b)),
         drawing=_drawing(material, here, found),
-        sides=_sides(found),
+        sides=_sides(bench, found),
         remarks=_remarks(found),
         groups=_group_table(material, found),
         spots=_spot_table(material, found),
@@ -140,13 +141,14 @@ def _lines_drawing(
     )
 
 
-def _sides(found: Pairing) -> tuple[Side, ...]:
+def _sides(bench: Bench, found: Pairing) -> tuple[Side, ...]:
     sides = [Side("In the same place", found.leading.sentence, READINGS["attenuation"])]
     sides += [
         Side(
             "At the same signal" if i == 0 else "At the same signal, other setup",
             f.sentence,
             READINGS["level"] if i == 0 else "",
+            loudness_sentence(bench, f),
         )
         for i, f in enumerate(found.level)
     ]

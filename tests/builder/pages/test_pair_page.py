@@ -29,6 +29,16 @@ def test_both_matches_stand_side_by_side(page):
     assert "t the same signal" in page.sides[1].sentence
 
 
+def test_loudness_stands_beside_the_level_match_only(page):
+    # By hand: every level of the bench is 24 dBm less the loss; Sill at five places, A<b at four.
+    same_place, same_signal = page.sides
+    assert same_place.aside == ""
+    assert (
+        "Sill seems to send with 24 dBm (s 0 dB, 5 places) and A<b with 24 dBm (s 0 dB, 4 places)" in same_signal.aside
+    )
+    assert "equally loud" in same_signal.aside
+
+
 def test_page_says_that_it_is_not_adjusted(page):
     assert any("not adjusted" in remark and "Holm" in remark for remark in page.remarks)
 
@@ -68,6 +78,7 @@ def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
     assert page.drawing is None
     assert page.remarks == ()
     assert page.spots is None
+    assert [side.aside for side in page.sides] == ["", ""]
     assert [side.sentence.split(":")[0] for side in page.sides] == ["No shared range", "No shared range"]
     (row,) = page.groups.rows
     assert [entry.text for entry in row.entries] == ["", "", "", page.verdict]
