@@ -3,32 +3,66 @@
 from __future__ import annotations
 
 from builder import addresses, wording
-from builder.pages.blocks import Frame, Link
+from builder.pages.blocks import Frame, Link, Section
 from builder.pages.glossary import words_of
 from builder.pages.material import DEFAULT_LICENCE, Material
 
+# The few ways that most readers go, in words short enough for a phone.
 WAYS = (
     ("My room", addresses.MY_ROOM),
-    ("Devices", addresses.DEVICES),
     ("Compare", addresses.CHOOSER),
-    ("Pairs", addresses.PAIRS),
     ("Rankings", addresses.RANKINGS),
-    ("Workloads", addresses.WORKLOADS),
-    ("Clients", addresses.CLIENTS),
-    ("Houses", addresses.HOUSES),
-    ("Reviews", addresses.REVIEWS),
-    ("Method", addresses.METHOD),
-    ("Data", addresses.DATA),
-    ("What is new", addresses.CHANGES),
-    ("Glossary", addresses.GLOSSARY),
+    ("Devices", addresses.DEVICES),
     ("Search", addresses.SEARCH),
+)
+# All of them, by what a reader stands before. A page type that no other list leads to belongs here.
+QUESTIONS = (
+    (
+        "Where I sit",
+        (
+            ("What would I get here?", addresses.MY_ROOM),
+            ("Which of these is better?", addresses.CHOOSER),
+            ("Who leads at my loss?", addresses.RANKINGS),
+            ("Which pairs are compared already?", addresses.PAIRS),
+            ("What is 70 dB in a house?", addresses.HOUSES),
+        ),
+    ),
+    (
+        "When all are at work",
+        (
+            ("Who suffers when all are busy?", addresses.WORKLOADS),
+            ("What fell over, and when?", addresses.COLLAPSES),
+            ("Which features work?", addresses.FEATURES),
+        ),
+    ),
+    (
+        "Before I buy or mount",
+        (
+            ("Which devices were tested?", addresses.DEVICES),
+            ("Will my switch feed it?", addresses.POWER),
+            ("What does it cost over years?", addresses.PRICES),
+            ("Which have the same insides?", addresses.INSIDES),
+            ("What did we write?", addresses.REVIEWS),
+        ),
+    ),
+    (
+        "Can I trust it?",
+        (
+            ("How are figures made?", addresses.METHOD),
+            ("Which clients were used?", addresses.CLIENTS),
+            ("Can I repeat a test?", addresses.RECIPES),
+            ("May I have the data?", addresses.DATA),
+            ("What is new, and why?", addresses.CHANGES),
+            ("What do the words mean?", addresses.GLOSSARY),
+            ("Where is it?", addresses.SEARCH),
+        ),
+    ),
 )
 
 
 def frame(material: Material, here: str, *, style: str, icon: str, script: str) -> Frame:
     """The frame of the page at *here*; style, icon and script are addresses."""
     site = material.site
-    folder = here.split("/")[0]
     return Frame(
         site_title=site.title,
         language=site.language or "en",
@@ -37,10 +71,20 @@ def frame(material: Material, here: str, *, style: str, icon: str, script: str) 
         script=addresses.link(here, script),
         home=addresses.link(here, addresses.START),
         ways=tuple(Link(text, addresses.link(here, target)) for text, target in WAYS),
-        current=next((text for text, target in WAYS if target.split("/")[0] == folder), ""),
+        questions=tuple(
+            Section(heading, heading, links=tuple(Link(text, addresses.link(here, target)) for text, target in ways))
+            for heading, ways in QUESTIONS
+        ),
+        current=_current(here),
         as_of=wording.instant(material.as_of),
         licence=site.licence or DEFAULT_LICENCE,
         words=words_of(here),
         author=site.author or "",
         contact=site.contact or "",
     )
+
+
+def _current(here: str) -> tuple[str, ...]:
+    """Texts of the ways that lead to the folder a page lies in, or to the page itself."""
+    every = [*WAYS, *(way for _, ways in QUESTIONS for way in ways)]
+    return tuple(text for text, target in every if target.split("/")[0] == here.split("/")[0])

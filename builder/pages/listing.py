@@ -17,6 +17,7 @@ from builder.pages.device_facets import Filter, device_filters, facets_text
 from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
+from builder.pages.recipe import recipe_keys
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -296,5 +297,35 @@ def reviews_page(material: Material) -> ListingPage:
             ),
         )
         if material.articles
+        else None,
+    )
+
+
+def recipes_page(material: Material) -> ListingPage:
+    """Every test that can be repeated: a device with a client setup."""
+    here = addresses.RECIPES
+    bench = material.bench
+    keys = sorted(recipe_keys(material), key=lambda key: (device_name(bench, key[0]), key))
+    return ListingPage(
+        address=here,
+        title="Repeat a test",
+        question="Can I repeat a test at home?",
+        verdict=f"{wording.capital(wording.count(len(keys), 'recipe'))}: every condition, the steps, and the value to "
+        "expect with its band.",
+        intro=("Choose the device you have, with the client that is most like yours.",),
+        provenance=provenance(material, here),
+        table=Table(
+            key="recipes",
+            caption="Recipes, by device",
+            columns=(Column("Device"), Column("With"), Column("Adapter")),
+            rows=tuple(
+                Row(
+                    Entry(text=device_name(bench, device), href=addresses.link(here, addresses.recipe(device, client))),
+                    (Entry(text=bench.clients[client].name), text_entry(bench.clients[client].adapter)),
+                )
+                for device, client in keys
+            ),
+        )
+        if keys
         else None,
     )

@@ -61,14 +61,14 @@ def recipe_keys(material: Material) -> list[tuple[str, str]]:
 def recipe_links(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
     """The ways to a device's recipes, one a client setup."""
     clients = material.bench.clients
+    used = sorted({cell.client for cell in material.bench.cells_of.get(device_id, ()) if cell.mean is not None})
     return tuple(
         Link(
             f"Repeat it with {clients[client].name}",
             addresses.link(here, addresses.recipe(device_id, client)),
             "conditions, steps, what to expect",
         )
-        for device, client in recipe_keys(material)
-        if device == device_id
+        for client in used
     )
 
 

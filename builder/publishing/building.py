@@ -31,7 +31,15 @@ from builder.pages.glossary import glossary_page
 from builder.pages.heads import with_head
 from builder.pages.house import house_page
 from builder.pages.insides import insides_page
-from builder.pages.listing import clients_page, devices_page, houses_page, pairs_page, rankings_page, reviews_page
+from builder.pages.listing import (
+    clients_page,
+    devices_page,
+    houses_page,
+    pairs_page,
+    rankings_page,
+    recipes_page,
+    reviews_page,
+)
 from builder.pages.material import Material, load_material
 from builder.pages.method import method_page
 from builder.pages.my_room import my_room_page
@@ -176,6 +184,7 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         *(pair_page(material, a, b) for a, b in material.pairs),
         rankings_page(material),
         *(ranking_page(material, group) for group in material.groups),
+        recipes_page(material),
         *(recipe_page(material, *key) for key in recipe_keys(material)),
         collapses_page(material),
         features_page(material),

@@ -24,7 +24,8 @@ FRAME = Frame(
     script="assets/site.js",
     home="h",
     ways=(),
-    current="",
+    questions=(),
+    current=(),
     as_of="now",
     licence="CC-BY-4.0",
 )
