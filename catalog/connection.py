@@ -10,16 +10,27 @@ from urllib.parse import quote
 from sqlite_utils import Database
 
 from catalog import migrations, schema
-from catalog.errors import CatalogUnusable
+from catalog.errors import CatalogUnusable, WriteRefused
 
 # "Likl": lets us tell a catalogue from any other SQLite file before touching it.
 APPLICATION_ID = 0x4C696B6C
+
+# Primary result codes (sqlite.org/rescode.html) that say nothing against the file itself, and what they come to.
+_OUTSIDE = {
+    sqlite3.SQLITE_FULL: "the disk is full",
+    sqlite3.SQLITE_IOERR: "the disk takes no more, or cannot be written",
+    sqlite3.SQLITE_BUSY: "another program is writing to it",
+    sqlite3.SQLITE_LOCKED: "another program is writing to it",
+    sqlite3.SQLITE_READONLY: "it is write-protected",
+    sqlite3.SQLITE_CANTOPEN: "it, or a file that has to lie beside it, cannot be opened or made",
+}
 
 
 def open_catalog(path: Path, *, readonly: bool) -> Database:
     """Open the catalogue at *path*. Transactions are explicit (isolation_level None).
 
-    Raises  CatalogUnusable: no such file, not a catalogue, damaged, or of a newer version.
+    Raises  CatalogUnusable: no such file, not a catalogue, damaged, or of a newer version; WriteRefused: sound, but
+            the disk is full or nobody may write beside it, which even a reader has to.
     """
     if not path.is_file():
         raise CatalogUnusable(
@@ -30,10 +41,28 @@ def open_catalog(path: Path, *, readonly: bool) -> Database:
         connection = sqlite3.connect(_readonly_uri(path), uri=True, isolation_level=None)
     else:
         connection = sqlite3.connect(path, isolation_level=None, timeout=10)
-        connection.execute("PRAGMA journal_mode = WAL")
-        migrations.migrate(connection)
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            migrations.migrate(connection)
+        except sqlite3.OperationalError as failure:
+            connection.close()
+            if (refused := not_written(failure)) is not None:
+                raise refused from failure
+            raise
     connection.execute("PRAGMA foreign_keys = ON")
     return Database(connection)
+
+
+def not_written(failure: sqlite3.Error) -> WriteRefused | None:
+    """What to say of a failed write that is no fault of the catalogue: a full disk is not a damaged file.
+
+    None where the failure is something else.
+    """
+    code = getattr(failure, "sqlite_errorcode", None) or 0
+    reason = _OUTSIDE.get(code & 0xFF)
+    if reason is None or code == sqlite3.SQLITE_IOERR_SHORT_READ:  # a file that ends too early is damage
+        return None
+    return WriteRefused(f"The catalogue cannot be written: {reason} ({failure}). Nothing was changed.")
 
 
 def create_catalog(path: Path | None) -> Database:
@@ -51,7 +80,7 @@ def create_catalog(path: Path | None) -> Database:
             connection.execute("PRAGMA journal_mode = WAL")
         migrations.migrate(connection)
     except sqlite3.OperationalError as failure:
-        raise CatalogUnusable(f"No catalogue can be made at {path}: {failure}.") from failure
+        raise not_written(failure) or CatalogUnusable(f"No catalogue can be made at {path}: {failure}.") from failure
     connection.execute("PRAGMA foreign_keys = ON")
     return Database(connection)
 
@@ -72,8 +101,8 @@ def _check_file(path: Path) -> None:
             version = migrations.version_of(probe)
             probe.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     except sqlite3.DatabaseError as failure:
-        if "disk I/O" in str(failure) or "is full" in str(failure):
-            raise  # even a reader writes a little beside the file; that is no fault of the catalogue
+        if (refused := not_written(failure)) is not None:
+            raise refused from failure
         raise CatalogUnusable(f"{path} is not a catalogue, or it is damaged: {failure}.") from failure
     if application != APPLICATION_ID:
         raise CatalogUnusable(f"{path} is a database, but not a Likeloss catalogue.")

@@ -14,8 +14,8 @@ from typing import Any
 from sqlite_utils import Database
 
 from catalog.checking.batches import Checked, check
-from catalog.connection import create_catalog, open_catalog
-from catalog.errors import BatchRefused, CatalogUnusable, Problem
+from catalog.connection import create_catalog, not_written, open_catalog
+from catalog.errors import BatchRefused, Problem, WriteRefused
 from catalog.reading.batch import read_batch
 from catalog.reading.progress import Progress, silent
 from catalog.storing import remove, store
@@ -86,7 +86,7 @@ def enter_batch(folder: Path, *, into: Path, now: datetime, progress: Progress =
 
     A catalogue that does not exist is made; when the batch is refused, no file is left behind.
 
-    Raises  InputRefused, BatchRefused as check_batch; CatalogUnusable when the catalogue cannot be written.
+    Raises  InputRefused, BatchRefused as check_batch; WriteRefused when the catalogue cannot be written.
     """
     raw = read_batch(folder, progress=progress)
     with writable(into) as db:
@@ -160,31 +160,30 @@ def _publish(draft: Path, path: Path) -> None:
     try:
         os.link(draft, path)  # unlike a rename, this never replaces another file
     except FileExistsError as failure:
-        raise CatalogUnusable(taken) from failure
+        raise WriteRefused(taken) from failure
     except OSError:  # some file systems have no links
         if path.exists():
-            raise CatalogUnusable(taken) from None
+            raise WriteRefused(taken) from None
         draft.rename(path)
 
 
 @contextmanager
 def transaction(db: Database) -> Iterator[None]:
-    """One write, wholly or not at all. Raises CatalogUnusable when another program is writing, or nobody can."""
+    """One write, wholly or not at all. Raises WriteRefused: a full disk, another program is writing, or nobody may."""
     try:
         db.execute("BEGIN IMMEDIATE")
     except sqlite3.OperationalError as failure:
-        reason = "another program is writing to it" if "locked" in str(failure) else str(failure)
-        raise CatalogUnusable(f"The catalogue cannot be written: {reason}.") from failure
+        if (refused := not_written(failure)) is not None:
+            raise refused from failure
+        raise
     try:
         yield
         db.execute("COMMIT")
-    except sqlite3.OperationalError as failure:
+    except BaseException as failure:
         if db.conn.in_transaction:
             db.execute("ROLLBACK")
-        raise CatalogUnusable(f"The catalogue cannot be written: {failure}. It is as it was before.") from failure
-    except BaseException:
-        if db.conn.in_transaction:
-            db.execute("ROLLBACK")
+        if isinstance(failure, sqlite3.Error) and (refused := not_written(failure)) is not None:
+            raise refused from failure
         raise
 
 

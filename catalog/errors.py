@@ -5,6 +5,7 @@
     |   `-- BatchRefused         ... with every problem of the batch
     |-- BuildRefused             exit 1: the site cannot be built; the old one stands
     |-- UnknownName              exit 1: a device, client or workload nobody entered
+    |-- WriteRefused             exit 1: a full disk, another writer, no right to write; nothing changed
     `-- CatalogUnusable          exit 3: missing, damaged, or written by a newer version
 
 A wrong call of a function is a ValueError, a broken invariant an assert; neither belongs here.
@@ -65,6 +66,10 @@ class BuildRefused(CatalogError):
 
 class UnknownName(CatalogError):
     """A name that is not in the catalogue."""
+
+
+class WriteRefused(CatalogError):
+    """The catalogue is sound, but could not be written now; it is as it was."""
 
 
 class CatalogUnusable(CatalogError):

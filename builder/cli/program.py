@@ -129,15 +129,15 @@ def _explain(failure: Exception) -> int:
     if isinstance(failure, CatalogError):
         _say(str(failure))
         return failure.exit_code
-    if isinstance(failure, sqlite3.OperationalError) and "locked" in str(failure):
-        _say("Another Likeloss is writing to this catalogue. Try again when it is done. Nothing was changed.")
-        return 1
-    if isinstance(failure, sqlite3.DatabaseError) and _is_damage(failure):
-        _say(f"The catalogue is damaged: {failure}. Restore a copy, or load a dump.")
-        return 3
-    if isinstance(failure, sqlite3.OperationalError) and ("full" in str(failure) or "disk" in str(failure)):
-        _say(f"The disk did not take what had to be written: {failure}. Nothing was changed.")
-        return 1
+    if isinstance(failure, sqlite3.Error):
+        from catalog.connection import not_written
+
+        if (refused := not_written(failure)) is not None:
+            _say(str(refused))
+            return refused.exit_code
+        if isinstance(failure, sqlite3.DatabaseError) and _is_damage(failure):
+            _say(f"The catalogue is damaged: {failure}. Restore a copy, or load a dump.")
+            return 3
     if isinstance(failure, OSError):
         name = f" {failure.filename}" if failure.filename else ""
         _say(f"Could not use{name}: {(failure.strerror or str(failure)).lower()}. Nothing was changed.")
@@ -147,7 +147,8 @@ def _explain(failure: Exception) -> int:
 
 
 def _is_damage(failure: Exception) -> bool:
-    return any(word in str(failure) for word in ("malformed", "not a database", "corrupt"))
+    short = getattr(failure, "sqlite_errorname", "") == "SQLITE_IOERR_SHORT_READ"
+    return short or any(word in str(failure) for word in ("malformed", "not a database", "corrupt"))
 
 
 def _say(text: str) -> None:

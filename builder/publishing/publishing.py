@@ -28,7 +28,7 @@ from builder.publishing.swapping import earlier_of, held, roll_back, settle
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.entering import transaction
-from catalog.errors import BuildRefused, CatalogUnusable, InputRefused
+from catalog.errors import BuildRefused, InputRefused, WriteRefused
 from catalog.storing import mark_published, state_of
 from catalog.visibility import visible_batches
 
@@ -69,7 +69,7 @@ def publish_site(
             a video was cut from must neither vanish nor go stale at a swap
     others  as build_site has them
     Raises  InputRefused: nobody is named as publisher, or the instant is to come; BuildRefused: something is wrong
-            with the new site, or *out* is no site's folder; CatalogUnusable. Then *out* is as it was.
+            with the new site, or *out* is no site's folder; WriteRefused, CatalogUnusable. Then *out* is as it was.
     """
     if as_of > now:
         raise InputRefused("The instant is still to come, and what is hidden until then may not be published now.")
@@ -140,7 +140,7 @@ def _refuse(what: str, found: Sequence[object]) -> None:
 def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at: datetime) -> None:
     with closing(open_catalog(catalog, readonly=False)) as db, transaction(db):
         if state_of(db) != before:
-            raise CatalogUnusable(
+            raise WriteRefused(
                 "The catalogue was changed while the site was built, so the site was not put in place. Publish again."
             )
         mark_published(db, batches, at=_utc(at))

@@ -17,7 +17,7 @@ import pytest
 
 from catalog.connection import create_catalog, open_catalog
 from catalog.entering import check_batch, enter_batch, undo_batch
-from catalog.errors import BatchRefused, CatalogUnusable, InputRefused, UnknownName
+from catalog.errors import BatchRefused, CatalogUnusable, InputRefused, UnknownName, WriteRefused
 
 NOW = dt.datetime(2025, 8, 1, tzinfo=dt.UTC)
 
@@ -442,7 +442,7 @@ def test_a_catalogue_that_someone_else_writes(write_batch, catalog, monkeypatch)
     monkeypatch.setattr("catalog.entering.open_catalog", impatient)
     other = sqlite3.connect(catalog, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
-    with pytest.raises(CatalogUnusable, match="another program is writing to it"):
+    with pytest.raises(WriteRefused, match="another program is writing to it"):
         enter_batch(write_batch("later", toml=LATER), into=catalog, now=NOW)
     other.execute("ROLLBACK")
     other.close()

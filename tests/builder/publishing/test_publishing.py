@@ -9,7 +9,7 @@ from builder.publishing.site_folder import PREVIEW_MARKER
 from builder.publishing.swapping import held
 from builder.shipped import templates_folder
 from catalog.connection import create_catalog
-from catalog.errors import BuildRefused, CatalogUnusable, InputRefused
+from catalog.errors import BuildRefused, InputRefused, WriteRefused
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
@@ -145,7 +145,7 @@ def test_a_change_while_building_stops_it(bench, tmp_path):
 
     from builder.publishing.publishing import publish_site
 
-    with pytest.raises(CatalogUnusable, match="changed while the site was built"):
+    with pytest.raises(WriteRefused, match="changed while the site was built"):
         publish_site(bench.catalog, bench.site, as_of=DAY, now=DAY, jobs=1, cache=bench.cache, progress=progress)
     assert beside(bench) == []
     bench.publish(DAY)
