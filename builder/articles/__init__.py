@@ -2,7 +2,9 @@
 
 bindings        the grammar of (= ... =)
 evidence        names in a text to subjects, groups and comparisons
-quoting         bindings to words, in the digits of the pages; frozen quotes
+quotes          what a binding says and what must stand beside it
+observations    prices, surfaces, power and features to words
+quoting         all other bindings to words, in the digits of the pages; frozen quotes
 claims          what the tests carry
 markdown_text   Markdown to sanitised HTML with marks
 pictures        the pictures of a text

@@ -20,7 +20,9 @@ CONDITIONS = ("client", "band", "width", "direction", "protocol", "flows", "secu
 
 _PART = re.compile(r'(?:"[^"]*"|[^,"])+')
 _WORDS = re.compile(r'^((?:"[^"]*"|[^":])*?)(?:\s:|:\s)(.*)$', re.DOTALL)
-_LINKS = ("leads", "alike")
+_LINKS = ("leads", "alike", "hotter", "cheaper")
+_MEASURED = ("at", "rate", "band", "width", "minutes", "years")  # options whose unit goes without saying
+_HEAT = ("face", "load", "minutes", "mount", "session")
 
 
 class NotBound(Exception):
@@ -34,6 +36,7 @@ class Kind:
     own    names beside the conditions
     words  whether the author's own words may follow
     block  whether it stands in a paragraph of its own
+    bare   whether conditions of a link play no part in it
     """
 
     subjects: tuple[int, int]
@@ -41,6 +44,7 @@ class Kind:
     says: str
     words: bool = False
     block: bool = False
+    bare: bool = False
 
 
 KINDS: Mapping[str, Kind] = {
@@ -51,9 +55,15 @@ KINDS: Mapping[str, Kind] = {
     "verdict": Kind((2, 2), ("match", "spot", "frozen"), "the whole sentence of a comparison"),
     "rank": Kind((1, 1), ("window", "frozen"), "the ranks a device may have in a window"),
     "reach": Kind((1, 1), ("rate", "frozen"), "the loss at which a rate is left"),
-    "firmware": Kind((1, 1), ("frozen",), "the firmware that was tested"),
+    "firmware": Kind((1, 1), ("frozen",), "the firmware that was tested", bare=True),
     "tested": Kind((1, 1), ("frozen",), "the days of the tests"),
-    "claim": Kind((2, 2), ("match", "spot", "window"), "the author's words, if the tests carry them", words=True),
+    "price": Kind((1, 1), ("region", "condition", "on", "frozen"), "a dated price", bare=True),
+    "heat": Kind((1, 1), (*_HEAT, "frozen"), "the rise of a surface above the room", bare=True),
+    "power": Kind((1, 1), ("state", "side", "frozen"), "a drawn power and the class it needs", bare=True),
+    "feature": Kind((1, 1), ("name", "frozen"), "how far a feature has come", bare=True),
+    "claim": Kind(
+        (2, 2), ("match", "spot", "window", *_HEAT, "years"), "the author's words, if the tests carry them", words=True
+    ),
     "lines": Kind((1, 4), (), "a range chart with its table", words=True, block=True),
     "ranking": Kind((0, 0), ("window",), "the chart of a window's ranking with its table", words=True, block=True),
 }
@@ -65,7 +75,7 @@ class Binding:
 
     line      of the article's file, the first is 1
     typed     all of it, on one line
-    link      of a claim: "leads" or "alike"; else ""
+    link      of a claim: "leads", "alike", "hotter" or "cheaper"; else ""
     options   name -> value, conditions included
     words     the author's own; "" for none
     frozen    (text, date) of a quote that keeps its value; None for a live one
@@ -105,7 +115,10 @@ def read_binding(text: str, *, line: int) -> Binding:
     link = ""
     if name == "claim":
         if len(subjects) != 3 or subjects[1] not in _LINKS:
-            raise NotBound("A claim reads “claim A leads B”, “claim A leads all” or “claim A alike B”.")
+            raise NotBound(
+                "A claim reads “claim A leads B”, “claim A leads all”, “claim A alike B”, “claim A hotter B” or "
+                "“claim A cheaper B”."
+            )
         link = subjects.pop(1)
     fewest, most = kind.subjects
     if most == 0 and subjects:  # without subjects the first option follows the kind at once
@@ -118,7 +131,7 @@ def read_binding(text: str, *, line: int) -> Binding:
 
 
 def _options(name: str, kind: Kind, parts: list[str]) -> dict[str, str]:
-    known = (*kind.own, *(CONDITIONS if name != "firmware" else ()))
+    known = (*kind.own, *(() if kind.bare else CONDITIONS))
     options: dict[str, str] = {}
     for part in parts:
         option, _, value = part.partition(" ")
@@ -127,15 +140,16 @@ def _options(name: str, kind: Kind, parts: list[str]) -> dict[str, str]:
         if option in options:
             raise NotBound(f"{option} is said twice.")
         value = value.strip()
-        options[option] = value if option == "frozen" else _plain(value)
+        options[option] = value if option == "frozen" else _plain(option, value)
         if not options[option]:
             raise NotBound(f"{option} has no value.")
     return options
 
 
-def _plain(value: str) -> str:
-    """A value without quotes and without the unit that its name says already."""
-    return re.sub(r"\s*(?:GHz|MHz|dB|Mbit/s)$", "", value.strip('"').strip())
+def _plain(option: str, value: str) -> str:
+    """A value without quotes, and without the unit that its name says already."""
+    bare = value.strip('"').strip()
+    return re.sub(r"\s*(?:GHz|MHz|dB|Mbit/s|min|years?)$", "", bare) if option in _MEASURED else bare
 
 
 def _frozen(value: str | None) -> tuple[str, str] | None:

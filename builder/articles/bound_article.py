@@ -13,7 +13,8 @@ from builder.articles.evidence import Evidence
 from builder.articles.figures import FigureOrder, ordered_figure
 from builder.articles.markdown_text import LONE_MARK, MARK, marked_html
 from builder.articles.pictures import Picture, place_pictures
-from builder.articles.quoting import Quote, frozen, quote
+from builder.articles.quotes import Quote
+from builder.articles.quoting import frozen, quote
 from builder.articles.typed_numbers import proposals, typed_numbers
 from catalog.errors import BuildRefused
 from catalog.records import Article
@@ -54,7 +55,7 @@ class BoundArticle:
     """An article ready for its page.
 
     bound     every quote in reading order; the page lists them, number-1 first
-    warnings  sentences about typed numbers, each with file and line
+    warnings  sentences about typed numbers and old prices, each with file and line
     """
 
     article: Article
@@ -99,7 +100,7 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
                 under = dict(binding.options)
                 texts[number] = ""
                 continue
-            if binding.kind != "firmware":
+            if not KINDS[binding.kind].bare:
                 binding = replace(binding, options={**under, **binding.options})
             if KINDS[binding.kind].block:
                 if number not in lone:
@@ -119,6 +120,9 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
     warnings = [
         f"{file} line {number.line}: {sentence}"
         for number, sentence in zip(typed, proposals(evidence, typed, article.devices), strict=True)
+    ]
+    warnings += [
+        f"{file} line {one.binding.line}: {one.binding.typed} {one.quote.remark}." for one in bound if one.quote.remark
     ]
     return BoundArticle(
         article,

@@ -5,13 +5,20 @@ from __future__ import annotations
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, pair_of, subject_of, window_of
-from builder.articles.quoting import Quote, dates_of, difference_text, pair_quote, whose
+from builder.articles.observations import heat_reading
+from builder.articles.quotes import Quote, dates_of, whose
+from builder.articles.quoting import difference_text, pair_quote
 from builder.comparisons.bench import Subject, labels
 from builder.comparisons.cells import Cell, Group, natural
+from builder.comparisons.claims import hotter_claim
+from builder.comparisons.costs import cheaper_claim
 from builder.comparisons.matched import compare
 from builder.comparisons.ranking import Ranking
+from builder.comparisons.refusals import Refusal
 from builder.comparisons.standing import ranked_entry, rate_text, reason
 from builder.comparisons.verdicts import PairFigure
+
+_MOST_YEARS = 20
 
 
 def claimed(evidence: Evidence, binding: Binding) -> Quote:
@@ -19,6 +26,8 @@ def claimed(evidence: Evidence, binding: Binding) -> Quote:
 
     Raises  NotBound with the numbers: the tests do not carry it.
     """
+    if binding.link in ("hotter", "cheaper"):
+        return _observed(evidence, binding)
     if binding.subjects[1] == "all":
         return _leads_all(evidence, binding)
     if "window" in binding.options:
@@ -39,6 +48,37 @@ def claimed(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(f"That {name_a} leads {name_b} is not so: {figure.sentence}")
     words = binding.words or f"{name_a} leads {name_b}, {difference_text(figure)}"
     return pair_quote(evidence, figure, words, "claim")
+
+
+def _observed(evidence: Evidence, binding: Binding) -> Quote:
+    """That a surface is hotter, or a device cheaper over some years, than another."""
+    a, b = (subject_of(evidence, text) for text in binding.subjects)
+    name_a, name_b = labels(a, b)
+    if binding.link == "hotter":
+        one, other = (heat_reading(evidence, binding, who) for who in (a, b))
+        found = hotter_claim(one, other, name_a=name_a, name_b=name_b)
+        conditions = f"{one.face}, {one.load}, after {wording.trimmed(one.minutes, 2)} min"
+    else:
+        years = _years(binding)
+        prices = (evidence.prices.get(who.device, ()) for who in (a, b))
+        found = cheaper_claim(*prices, years=years, name_a=name_a, name_b=name_b)
+        conditions = f"over {wording.trimmed(years, 2)} years"
+    if isinstance(found, Refusal):
+        raise NotBound(found.sentence)
+    if not found.sentence.startswith(f"{name_a} {'rises' if binding.link == 'hotter' else 'costs less'}"):
+        raise NotBound(f"That {name_a} is {binding.link} than {name_b} is not so: {found.sentence}")
+    devices = tuple(dict.fromkeys([a.device, b.device]))
+    return Quote(binding.words or found.sentence, "claim", whose(a, b), conditions, "", 0, devices)
+
+
+def _years(binding: Binding) -> float:
+    try:
+        years = float(binding.options["years"].replace(",", "."))
+    except (KeyError, ValueError) as failure:
+        raise NotBound("“claim A cheaper B” needs years, a number.") from failure
+    if not 0 <= years <= _MOST_YEARS:
+        raise NotBound(f"Costs are compared over 0 to {_MOST_YEARS} years.")
+    return years
 
 
 def _numbers(figure: PairFigure) -> str:

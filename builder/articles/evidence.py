@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
@@ -16,7 +17,7 @@ from builder.comparisons.tracks import Filter, Track, track
 from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import PairFigure
 from catalog.errors import UnknownName
-from catalog.records import Withdrawal
+from catalog.records import Feature, Heat, Power, Price, Withdrawal
 
 UNSEEN = "Whatever is unknown, hidden or withdrawn at the build instant cannot be quoted."
 MATCHES: tuple[Match, ...] = ("attenuation", "level", "spot")
@@ -29,12 +30,19 @@ class Evidence:
 
     names    group -> its short name
     ranked   the ranking of a group over a window; KeyError or ValueError where its band has none
+    prices   device -> its observations, as are heat, power and features
+    as_of    the day of the build: a price is as old as that
     """
 
     bench: Bench
     names: Mapping[Group, GroupName]
     ranked: Callable[[Group, str], Ranking]
     withdrawals: Sequence[Withdrawal]
+    prices: Mapping[str, Sequence[Price]]
+    heat: Mapping[str, Sequence[Heat]]
+    power: Mapping[str, Sequence[Power]]
+    features: Mapping[str, Sequence[Feature]]
+    as_of: date
 
 
 def subject_of(evidence: Evidence, text: str) -> Subject:

@@ -5,43 +5,20 @@ Every text comes from builder.wording or from a comparison's own sentence: an ar
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 from builder import wording
+from builder.articles import observations
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subject_of, window_of
+from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, whose
 from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
-from builder.comparisons.cells import Cell, Group
+from builder.comparisons.cells import Group
 from builder.comparisons.reach import reach, reach_text
 from builder.comparisons.standing import ranked_entry
 from builder.comparisons.uncertainty import Weighted
 from builder.comparisons.verdicts import PairFigure
-
-SPACE = "\u00a0"  # between a number and its unit
-RATE_UNIT = f"{SPACE}Mbit/s"
-
-
-@dataclass(frozen=True, slots=True)
-class Quote:
-    """What a binding says, and what must stand beside it.
-
-    text     as the article prints it
-    what     the quantity in words
-    whose    devices with firmware and unit
-    group    conditions in words; "" where they play no part
-    dates    days of the tests; "" where none was measured
-    runs     finished runs behind it; 0 where none counts
-    devices  their ids: the pages on which it stands
-    """
-
-    text: str
-    what: str
-    whose: str
-    group: str
-    dates: str
-    runs: int
-    devices: tuple[str, ...]
 
 
 def quote(evidence: Evidence, binding: Binding) -> Quote:
@@ -50,17 +27,6 @@ def quote(evidence: Evidence, binding: Binding) -> Quote:
     Raises  NotBound: it names something unknown or withdrawn, or a figure that the method refuses.
     """
     return _QUOTED[binding.kind](evidence, binding)
-
-
-def whose(*subjects: Subject) -> str:
-    """ "Tessarik Cupola 1.2, unit A"; of several a listing."""
-    return wording.listing([f"{who.maker} {who.model} {who.firmware}, unit {who.unit}" for who in subjects])
-
-
-def dates_of(cells: Sequence[Cell]) -> str:
-    """The days of cells in words; "" for none."""
-    days = sorted(cell.date for cell in cells)
-    return wording.date_range(days[0], days[-1]) if days else ""
 
 
 def _value(evidence: Evidence, binding: Binding) -> Quote:
@@ -256,6 +222,7 @@ _QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
     "reach": _reach,
     "firmware": _firmware,
     "tested": _tested,
+    **observations.QUOTED,
 }
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import permutations
 
 from builder import wording
+from builder.articles import observations
 from builder.articles.bindings import NotBound, read_binding
 from builder.articles.evidence import Evidence, spelled
 from builder.articles.markdown_text import typed_text
@@ -16,7 +17,8 @@ from builder.articles.quoting import quote
 # MHz and GHz are left out: they name a width or a band, and are no result.
 _TYPED = re.compile(
     r"(?<![\w.,])(?P<number>[+≥<−-]?\s?\d+(?:[.,]\d+)*)\s?"
-    r"(?P<unit>[MGk]bit/s|M[Bb]ps|MB/s|dBm|dB|ms|°C|K|W|%)(?![\w/])"
+    r"(?P<unit>[MGk]bit/s|M[Bb]ps|MB/s|dBm|dB|ms|°C|K|W|%|€|\$|£|EUR|USD|GBP|CHF)(?![\w/])"
+    r"|(?<![\w.,])(?:€|\$|£|EUR|USD|GBP|CHF)\s?\d+(?:[.,]\d+)*(?![\w/])"
 )
 MOST_PROPOSED = 3
 _COMMON_RATE = 100  # the reach that device pages show [Mbit/s]
@@ -47,7 +49,7 @@ def proposals(evidence: Evidence, typed: Sequence[TypedNumber], devices: Sequenc
     if not typed:
         return []
     known: dict[str, list[str]] = {}
-    for binding, text in _figures_of(evidence, devices):
+    for binding, text in (*_figures_of(evidence, devices), *_observed(evidence, devices)):
         for key in (_key(text), _key(text).lstrip("+−≥<")):
             if binding not in known.setdefault(key, []):
                 known[key].append(binding)
@@ -60,15 +62,15 @@ def proposals(evidence: Evidence, typed: Sequence[TypedNumber], devices: Sequenc
             sentences.append(f"“{number.text}” is typed. Bound to the catalogue it would be {bindings}{more}.")
         else:
             sentences.append(
-                f"“{number.text}” is typed, and no throughput, difference or reach of the article's devices reads so. "
-                "It will not follow a correction."
+                f"“{number.text}” is typed, and no throughput, difference, reach, price, rise or power of the "
+                "article's devices reads so. It will not follow a correction."
             )
     return sentences
 
 
 def _key(text: str) -> str:
-    """A number with unit for looking up: without spaces and without what stands in brackets behind it."""
-    return re.sub(r"\s", "", text.split("(")[0])
+    """A number with unit for looking up: without spaces and what stands in brackets behind it, comma or point alike."""
+    return re.sub(r"\s", "", text.split("(")[0]).replace(",", ".")
 
 
 def _figures_of(evidence: Evidence, devices: Sequence[str]) -> Iterator[tuple[str, str]]:
@@ -78,6 +80,13 @@ def _figures_of(evidence: Evidence, devices: Sequence[str]) -> Iterator[tuple[st
             yield f"(= {candidate} =)", quote(evidence, read_binding(candidate, line=0)).text
         except NotBound:
             continue
+
+
+def _observed(evidence: Evidence, devices: Sequence[str]) -> Iterator[tuple[str, str]]:
+    """(binding, one way to type its number) of every price, surface and power of the devices."""
+    for device in devices:
+        for candidate, typed in observations.candidates(evidence, device):
+            yield from ((f"(= {candidate} =)", text) for text in typed)
 
 
 def _candidates(evidence: Evidence, devices: Sequence[str]) -> Iterator[str]:

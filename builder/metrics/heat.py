@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 from catalog.standards import POE_CLASSES, TOUCHED_OCCASIONALLY, Material, PoeClass, Side, TouchLimit
 
+READING_K = 2.0
+"""What one reading of a surface or a room is good to (practice). [K]"""
+
 SEPARATED_FROM_K = 3.0
 """Two rises closer than this are not separated: each reading is good to about 2 K (practice). [K]"""
 

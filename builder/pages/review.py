@@ -53,7 +53,10 @@ class ReviewPage(Page):
 
 def evidence_of(material: Material) -> Evidence:
     """What articles may quote."""
-    return Evidence(material.bench, material.names, material.ranking, material.withdrawals)
+    return Evidence(
+        material.bench, material.names, material.ranking, material.withdrawals, material.prices, material.heat,
+        material.power, material.features, material.as_of.date(),
+    )  # fmt: skip
 
 
 def bound_articles(material: Material) -> tuple[BoundArticle, ...]:
@@ -143,7 +146,7 @@ def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | N
                 Entry(text=one.quote.what, href=_page_of(material, here, one.quote.devices)),
                 Entry(text=one.quote.whose),
                 _entry(one.quote.group, "any"),
-                _entry(one.quote.dates, "in the text"),
+                _entry(one.quote.dates, "in the text" if one.binding.kind == "tested" else "day not noted"),
                 _entry(str(one.quote.runs) if one.quote.runs else "", "none counts"),
             ),
             key=number_key(place),

@@ -18,8 +18,8 @@ def test_each_typed_number_is_listed_with_its_binding(read):
     assert f"(= value {A}, window middle, {GROUP} =)" in window
     assert f"(= difference {A} {B}, {GROUP} =)" in difference
     assert nothing == (
-        "first/articles/r.md line 3: “123 Mbit/s” is typed, and no throughput, difference or reach of the article's "
-        "devices reads so. It will not follow a correction."
+        "first/articles/r.md line 3: “123 Mbit/s” is typed, and no throughput, difference, reach, price, rise or power of "
+        "the article's devices reads so. It will not follow a correction."
     )
     assert f"(= reach {A}, rate 100, {GROUP} =)" in reach
     assert bound.problems == ()
