@@ -33,23 +33,36 @@ class Limits:
     ports: Mapping[str, float]  # device -> speed of its fastest port
     labs: Mapping[str, float]  # house -> what its server and switch carry
 
-    def limit_of(
-        self, value: float, *, device: str, client: str, house: str, band: str, width_mhz: int, direction: str
-    ) -> Limit | None:
-        """What capped a measured value [Mbit/s], if anything did."""
+    def limits_of(
+        self,
+        values: Sequence[float],
+        *,
+        device: str,
+        client: str,
+        house: str,
+        band: str,
+        width_mhz: int,
+        direction: str,
+    ) -> list[Limit | None]:
+        """What capped each of the values of one cell [Mbit/s], if anything did, in their order."""
         ceiling = self.ceilings.get((client, band, width_mhz, direction))
-        port = self.ports.get(device)
-        if port is not None and at_port_limit(value, port):
-            if ceiling is None:
-                return "port-or-client"
-            if ceiling >= PORT_CEILING_FACTOR * tcp_port_limit_mbit_s(port):
-                return "port"
-        if ceiling is not None and value >= CEILING_SHARE * ceiling:
-            return "client"
-        lab = self.labs.get(house)
-        if lab is not None and value >= CEILING_SHARE * lab:
-            return "lab"
-        return None
+        port, lab = self.ports.get(device), self.labs.get(house)
+        if ceiling is None and port is None and lab is None:
+            return [None] * len(values)
+        return [_limit_of(value, ceiling, port, lab) for value in values]
+
+
+def _limit_of(value: float, ceiling: float | None, port: float | None, lab: float | None) -> Limit | None:
+    if port is not None and at_port_limit(value, port):
+        if ceiling is None:
+            return "port-or-client"
+        if ceiling >= PORT_CEILING_FACTOR * tcp_port_limit_mbit_s(port):
+            return "port"
+    if ceiling is not None and value >= CEILING_SHARE * ceiling:
+        return "client"
+    if lab is not None and value >= CEILING_SHARE * lab:
+        return "lab"
+    return None
 
 
 def limits(ceilings: Sequence[Ceiling], devices: Sequence[Device], houses: Sequence[House]) -> Limits:

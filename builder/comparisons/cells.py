@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
+import math
 import re
-import statistics
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
+from operator import attrgetter
 
 from builder.comparisons.bounds import Limit, Limits, is_bound
+from builder.metrics.intervals import standard_deviation
 from builder.wording import rounded
 from catalog.records import Run
 
 Place = tuple[str, ...]
 SortKey = tuple[tuple[int, str], ...]
+
+# What the runs of one cell have in common, beside series and place.
+_ALIKE = attrgetter(
+    "device", "unit", "firmware", "client", "driver", "session", "band", "width_mhz", "direction", "protocol",
+    "flows", "security", "method",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +68,7 @@ def joined_id(*parts: str) -> str:
     return "~".join(re.sub(r"[^A-Za-z0-9.-]", lambda m: f"_{ord(m[0]):x}_", p) for p in parts)
 
 
+@cache
 def natural(text: str) -> SortKey:
     """Sort key in which 7.10 comes after 7.9."""
     return tuple((int(p), "") if p.isdigit() else (-1, p) for p in re.split(r"(\d+)", text) if p)
@@ -114,10 +124,15 @@ def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str
     """All cells of a catalogue, in a stable order. series: that of each client setup and driver after bridge tests."""
     grouped: dict[tuple[object, ...], list[Run]] = {}
     for run in runs:
-        run = replace(run, series=series.get((run.client, run.driver), run.series))
-        key = (run.device, run.unit, run.firmware, run.client, run.driver, group_of(run), place_of(run), run.session)
-        grouped.setdefault(key, []).append(run)
-    found = [_cell(members, limits) for members in grouped.values()]
+        own = series.get((run.client, run.driver), run.series)
+        grouped.setdefault((own, *_ALIKE(run), place_of(run)), []).append(run)
+    groups: dict[Group, Group] = {}  # equal groups are one object, so that comparing them is quick
+    found: list[Cell] = []
+    for members in grouped.values():
+        group = group_of(members[0])
+        own = series.get((members[0].client, members[0].driver), group.series)
+        group = group if group.series == own else replace(group, series=own)
+        found.append(_cell(members, groups.setdefault(group, group), limits))
     return sorted(found, key=_cell_order)
 
 
@@ -136,22 +151,19 @@ def place_of(run: Run) -> Place:
     return ("level", str(rounded(run.level_dbm, 0)))
 
 
-def _cell(members: Sequence[Run], limits: Limits) -> Cell:
+def _cell(members: Sequence[Run], group: Group, limits: Limits) -> Cell:
     first = members[0]
-    finished = sorted((r for r in members if r.throughput_mbit_s is not None), key=lambda r: r.throughput_mbit_s or 0.0)
-    values = [r.throughput_mbit_s for r in finished if r.throughput_mbit_s is not None]
-    caps: list[Limit | None] = [
-        limits.limit_of(
-            value, device=first.device, client=first.client, house=first.house, band=first.band,
-            width_mhz=first.width_mhz, direction=first.direction,
-        )
-        for value in values
-    ]  # fmt: skip
+    values = sorted(r.throughput_mbit_s for r in members if r.throughput_mbit_s is not None)
+    caps = limits.limits_of(
+        values, device=first.device, client=first.client, house=first.house, band=first.band,
+        width_mhz=first.width_mhz, direction=first.direction,
+    )  # fmt: skip
+    finished = [r for r in members if r.throughput_mbit_s is not None]
     levels = [r.level_dbm for r in finished if r.level_dbm is not None]
-    middle = [caps[(len(caps) - 1) // 2], caps[len(caps) // 2]] if caps else []
+    low, high = (len(values) - 1) // 2, len(values) // 2
     bounding = [c for c in caps if is_bound(c)]
     return Cell(
-        group=group_of(first),
+        group=group,
         device=first.device,
         unit=first.unit,
         firmware=first.firmware,
@@ -166,14 +178,14 @@ def _cell(members: Sequence[Run], limits: Limits) -> Cell:
         kit=first.kit,
         attenuation_db=first.attenuation_db,
         reading_variance=_reading_variance(first),
-        level_dbm=statistics.fmean(levels) if levels else None,
+        level_dbm=math.fsum(levels) / len(levels) if levels else None,
         channels=tuple(sorted({r.channel for r in finished if r.channel is not None})),
         n=len(values),
-        mean=statistics.fmean(values) if values else None,
-        sd=statistics.stdev(values) if len(values) > 1 else None,
-        median=statistics.median(values) if values else None,
+        mean=math.fsum(values) / len(values) if values else None,
+        sd=standard_deviation(values) if len(values) > 1 else None,
+        median=(values[low] + values[high]) / 2 if values else None,
         bound=bool(bounding),
-        median_bound=any(is_bound(c) for c in middle),
+        median_bound=bool(bounding) and (is_bound(caps[low]) or is_bound(caps[high])),
         limit=bounding[0] if bounding else next((c for c in reversed(caps) if c), None),
         outcomes=Counter(r.outcome for r in members),
         run_ids=tuple(sorted(r.run_id for r in members)),

@@ -1,4 +1,4 @@
-"""Degrees of freedom, half-widths and step-down verdicts: what turns a standard uncertainty into a statement.
+"""Spreads, degrees of freedom, half-widths and step-down verdicts: what turns an uncertainty into a statement.
 
 Nothing here knows where a variance came from; the terms of method section 3 are put together elsewhere.
 scipy is imported inside the functions because it costs more start-up time than most commands take.
@@ -12,6 +12,32 @@ from numpy.typing import NDArray
 
 TWO_SIDED_LEVEL = 0.95
 """Coverage of every printed interval. [1]"""
+
+_ROOT_BITS = 110  # the root of this many bits has the 53 of a float and two more, which say how to round
+
+
+def standard_deviation(values: Sequence[float]) -> float:
+    """Sample standard deviation, divisor n - 1: the float nearest to the exact one. [unit of the values]
+
+    Worked out in whole numbers, for floats are whole numbers of some power of 2.
+
+    values   shape (n,), n at least 2, finite. [any]
+    Raises   ValueError for fewer than two values.
+    Source   JCGM 100:2008, 4.2.2.
+    """
+    n = len(values)
+    if n < 2:
+        raise ValueError("one value has no spread")
+    ratios = [value.as_integer_ratio() for value in values]
+    unit = max(below for _, below in ratios)
+    whole = [above * (unit // below) for above, below in ratios]
+    # The variance is squares / (n * (n - 1) * unit**2), exactly.
+    squares, divisor = n * sum(x * x for x in whole) - sum(whole) ** 2, n * (n - 1)
+    shift = max(0, (_ROOT_BITS + 1 + divisor.bit_length() - squares.bit_length()) // 2)
+    squares <<= 2 * shift
+    root = math.isqrt(squares // divisor)
+    root |= root * root * divisor != squares  # a last bit for what was cut off, so that the division rounds rightly
+    return root / (unit << shift)
 
 
 def effective_df(components: Sequence[tuple[float, float]]) -> float:
@@ -114,6 +140,18 @@ def holm_separated(p_values: Sequence[float], alpha: float = 0.05) -> list[bool]
     Source    Holm 1979 (`holm_adjusted`): the smallest p first, times the comparisons left.
     """
     return [p <= alpha for p in holm_adjusted(p_values)]
+
+
+def holm_separated_rows(p_values: NDArray[np.float64], alpha: float = 0.05) -> NDArray[np.bool_]:
+    """`holm_separated` for many tables at once, a row each; p_values and the result have shape (tables, n)."""
+    tests = p_values.shape[1]
+    if not tests:
+        return np.zeros(p_values.shape, dtype=np.bool_)
+    ordered = np.sort(p_values, axis=1)
+    passed = np.arange(tests, 0, -1) * ordered <= alpha
+    # The step-down stops at the first that fails; equal p-values pass or fail together.
+    failing = np.where(passed.all(axis=1), np.inf, ordered[np.arange(len(ordered)), np.argmin(passed, axis=1)])
+    return np.asarray(p_values < failing[:, np.newaxis])
 
 
 def _require_uncertainties(u: NDArray[np.float64], df: NDArray[np.float64]) -> None:

@@ -1,10 +1,13 @@
 """Degrees of freedom, half-widths and Holm's procedure against scipy, statsmodels and printed tables."""
 
 import math
+import statistics
 from collections.abc import Callable
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
@@ -14,11 +17,30 @@ from builder.metrics.intervals import (
     half_widths,
     holm_adjusted,
     holm_separated,
+    holm_separated_rows,
+    standard_deviation,
     two_sided_p,
     two_sided_ps,
 )
 
 Published = Callable[[str], list[dict[str, str]]]
+
+RATES = st.floats(min_value=0, max_value=1e6) | st.decimals(0, 99999, places=2).map(float)
+
+
+@given(st.lists(RATES, min_size=2, max_size=40))
+def test_standard_deviation_is_the_float_nearest_to_the_exact_one(values: list[float]) -> None:
+    # Reference library: Python's own statistics.stdev, which works in fractions and rounds once.
+    assert standard_deviation(values) == statistics.stdev(values)
+
+
+def test_standard_deviation_by_hand() -> None:
+    # By hand: 2, 4, 4, 4, 5, 5, 7, 9 have a sum of squared deviations of 32, so s^2 = 32 / 7; 1 and 3 have s^2 = 2.
+    assert standard_deviation([2.0, 4.0, 4.0, 4.0, 5.0, 5.0, 7.0, 9.0]) == pytest.approx((32 / 7) ** 0.5, rel=1e-15)
+    assert standard_deviation([1.0, 3.0]) == 2**0.5
+    assert standard_deviation([743.1] * 3) == 0.0
+    with pytest.raises(ValueError, match="no spread"):
+        standard_deviation([1.0])
 
 
 @pytest.mark.parametrize("sizes", [(3, 3), (3, 8), (2, 30)])
@@ -147,3 +169,24 @@ def test_holm_stops_at_the_first_that_fails() -> None:
     assert holm_separated([0.0501]) == [False]
     with pytest.raises(ValueError, match=r"a p-value must lie in 0\.\.1, got 1\.2"):
         holm_separated([0.5, 1.2])
+
+
+@given(
+    st.integers(0, 6).flatmap(
+        lambda n: st.lists(
+            st.lists(
+                st.sampled_from([0.0, 0.001, 0.0084, 0.01, 0.0125, 0.02, 0.025, 0.05, 0.051, 0.3, 1.0]),
+                min_size=n,
+                max_size=n,
+            ),
+            min_size=1,
+            max_size=5,
+        )
+    )
+)
+def test_holm_by_rows_is_holm_row_by_row(rows: list[list[float]]) -> None:
+    # Reference library: statsmodels, a table at a time.
+    found = holm_separated_rows(np.array(rows, dtype=np.float64).reshape(len(rows), -1))
+    assert found.shape == (len(rows), len(rows[0]))
+    for row, own in zip(rows, found.tolist(), strict=True):
+        assert own == (multipletests(row, alpha=0.05, method="holm")[0].tolist() if row else [])
