@@ -260,6 +260,7 @@ CREATE TABLE session (
     house_id   TEXT NOT NULL REFERENCES house,
     date       TEXT NOT NULL,
     note       TEXT,
+    decision   TEXT CHECK (decision IN ('in force', 'set aside')), -- on an odd day; by a correction, which says why
     {_ORIGIN}
 ) STRICT
 """

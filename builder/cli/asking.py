@@ -64,6 +64,7 @@ def _show_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
             f"Firmware {f['version']}, released {f['released'] or 'on an unknown date'}"
             + (f" ({', '.join(marks)})" if marks else "")
         )
+    lines += [f"Session {day['session']}: {day['sentence']}" for day in document["odd_sessions"]]
     lines.append("")
     for c in document["cells"]:
         place = c["spot"] or ""

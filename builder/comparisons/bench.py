@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sqlite_utils import Database
 
 from builder.comparisons.bounds import Limits, limits
 from builder.comparisons.bridging import bridge_tests, series_of_setups
 from builder.comparisons.cells import Cell, Group, cells, natural
+from builder.comparisons.deciding import Decision, decisions
 from builder.comparisons.spreads import house_spreads
 from builder.comparisons.uncertainty import Spread
 from catalog import queries
@@ -31,6 +32,7 @@ class Bench:
     spreads: Mapping[str, Spread]
     cells: Sequence[Cell]
     cells_of: Mapping[str, Sequence[Cell]]  # by device
+    decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,7 @@ def load_bench(db: Database) -> Bench:
         runs=queries.runs(db),
         bridges=queries.bridge_values(db),
         constants=queries.method_in_force(db),
+        decided=decisions(queries.sessions(db), queries.corrections(db)),
     )
 
 
@@ -70,6 +73,7 @@ def bench_of(
     runs: Sequence[Run],
     constants: Constants,
     bridges: Sequence[BridgeValue] = (),
+    decided: Mapping[str, Decision] | None = None,
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series."""
     caps = limits(ceilings, devices, houses)
@@ -86,6 +90,7 @@ def bench_of(
         spreads=house_spreads(houses, found, constants),
         cells=found,
         cells_of=cells_of,
+        decisions=decided or {},
     )
 
 

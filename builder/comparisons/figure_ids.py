@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 # Kind -> how many names follow it before the group or the rest of the id.
-NAMES = {"pair": 6, "window": 3, "cell": 5, "reach": 3, "link": 6, "eirp": 6, "role": 3, "longrun": 9}
+NAMES = {"pair": 6, "window": 3, "cell": 5, "reach": 3, "link": 6, "eirp": 6, "role": 3, "longrun": 9, "factor": 2}
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any
 from builder.comparisons.bench import Bench, current_firmware, firmware_by_date, subject
 from builder.comparisons.cells import Cell, joined_id
 from builder.comparisons.eirp import eirp_json, implied_eirps
-from builder.comparisons.normalised import normalised, normalised_json, session_factors
+from builder.comparisons.normalised import factor_json, normalised_cells, normalised_json, session_factors
 
 
 def show_json(bench: Bench, device_id: str) -> dict[str, Any]:
@@ -15,6 +15,8 @@ def show_json(bench: Bench, device_id: str) -> dict[str, Any]:
     device = bench.devices[device_id]
     current = current_firmware(bench, device_id)
     factors = session_factors(bench)
+    values = {id(cell): one for cell, one in normalised_cells(bench, factors, device_id)}
+    days = {(cell.house, cell.session, cell.group) for cell in bench.cells_of.get(device_id, ())}
     return {
         "device": device_id,
         "maker": device.maker,
@@ -32,10 +34,13 @@ def show_json(bench: Bench, device_id: str) -> dict[str, Any]:
             for f in firmware_by_date(device)
         ],
         "implied_eirp": [eirp_json(found) for found in implied_eirps(bench, subject(bench, device_id))],
+        "odd_sessions": [
+            factor_json(one) for key, one in factors.items() if key in days and (one.odd or one.state == "set aside")
+        ],
         "cells": [
             {
                 **cell_json(c),
-                "normalised": None if c.mean is None else normalised_json(normalised(bench, factors, c)),
+                "normalised": None if id(c) not in values else normalised_json(values[id(c)]),
             }
             for c in bench.cells_of.get(device_id, ())
         ],

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from builder.comparisons.bench import Subject, cells_of_subject, subject
+from builder.comparisons.bench import Bench, Subject, cells_of_subject, subject
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.eirp import eirp_json, implied_eirps
 from builder.comparisons.figure_ids import FigureId
 from builder.comparisons.links import Link, link_json, links
 from builder.comparisons.matched import compare
-from builder.comparisons.normalised import normalised, normalised_json, session_factors
+from builder.comparisons.normalised import factor_json, normalised, normalised_json, session_factors
 from builder.comparisons.ranking import window_figure, window_value
 from builder.comparisons.reach import reach_json, reach_text, reaches
 from builder.comparisons.showing import cell_figure, cell_json
@@ -54,6 +54,10 @@ _SPOTS = (
     "kits of (Σ ± weight · slope)²"
 )
 _LEVELS = " + level_sigma² · Σ (weight · slope)²"
+_FACTOR = (
+    "The session factor is the mean over the reference device's places that day of its value divided by the mean of its "
+    "other sessions at that place, in this group (reference_cells); outside 0.90 to 1.10 it waits for a decision."
+)
 _WIDTH = "Half-width = t(0.975, ν) · u, ν by Welch and Satterthwaite; declared and assumed values have infinitely many."
 
 
@@ -84,12 +88,14 @@ def trace_cell(sources: Sources, figure: FigureId) -> Traced | None:
         formula=(
             _CELL,
             _BOUND,
-            "Normalised = mean / factor; the factor is the mean over the reference device's places that day of its value "
-            "divided by the mean of its other sessions at that place, in this group (reference_cells).",
+            f"Normalised = mean / factor. {_FACTOR}",
         ),
         inputs=[{"side": "a", "sign": 1, "cells": [cell_input(sources, cell, "attenuation", weight=1.0)]}],
         excluded=excluded_json(sources, [cell], match=None),
-        details={"ceilings": ceilings_json(sources, [cell]), "reference_cells": _reference_cells(sources, cell)},
+        details={
+            "ceilings": ceilings_json(sources, [cell]),
+            "reference_cells": _reference_cells(bench, cell.house, cell.group),
+        },
     )
 
 
@@ -227,16 +233,51 @@ def trace_eirp(sources: Sources, figure: FigureId) -> Traced | None:
     )  # fmt: skip
 
 
-def _reference_cells(sources: Sources, cell: Cell) -> list[Json]:
-    """What the house's reference device did in the cell's group, on every day: the session factor is made of it."""
-    house = sources.bench.houses[cell.house]
+def trace_factor(sources: Sources, figure: FigureId) -> Traced | None:
+    """What kind of day a session was for one group, by the reference device of its house."""
+    bench = sources.bench
+    house, session = figure.names
+    found = next(
+        (
+            f
+            for (h, s, _), f in session_factors(bench).items()
+            if (h, s) == (house, session) and f.figure == figure.text
+        ),
+        None,
+    )
+    if found is None:
+        return None
+    own = _references_of(bench, house, found.group)
+    today = [c for c in own if c.session == session]
+    return Traced(
+        result=factor_json(found),
+        sentence=found.sentence,
+        formula=(
+            _CELL, _FACTOR, "u² = Σ over places of s² / n · (1 / (places · long-run mean))² + (mean over places of factor · s "
+            "of the other days / √(their number) / their mean)²: the other days are the same ones at every place.", _WIDTH,
+        ),
+        inputs=[
+            {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1 / len(today)) for c in today]}
+        ],
+        excluded=excluded_json(sources, today, match=None),
+        details={"reference_cells": _reference_cells(bench, house, found.group)},
+    )  # fmt: skip
+
+
+def _references_of(bench: Bench, house: str, group: Group) -> list[Cell]:
+    reference = bench.houses[house].reference_device
+    own = bench.cells_of.get(reference or "", ())
+    return [c for c in own if c.house == house and c.group == group and c.mean and not c.bound]
+
+
+def _reference_cells(bench: Bench, house: str, group: Group) -> list[Json]:
+    """What a house's reference device did in a group, on every day: session factors are made of it."""
     return [
         {
             "cell": cell_figure(c), "session": c.session, "place": list(c.place), "unit": c.unit, "firmware": c.firmware,
             "client": c.client, "driver": c.driver, "mean": c.mean, "sd": c.sd, "n": c.n,
         }
-        for c in sources.bench.cells_of.get(house.reference_device or "", ())
-        if c.house == cell.house and c.group == cell.group and c.mean and not c.bound
+        for c in _references_of(bench, house, group)
     ]  # fmt: skip
 
 

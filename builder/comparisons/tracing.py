@@ -12,6 +12,7 @@ from builder.comparisons.trace_lines import (
     Traced,
     trace_cell,
     trace_eirp,
+    trace_factor,
     trace_link,
     trace_pair,
     trace_reach,
@@ -30,6 +31,7 @@ KINDS: Mapping[str, Callable[[Sources, FigureId], Traced | None]] = {
     "eirp": trace_eirp,
     "role": trace_role,
     "longrun": trace_longrun,
+    "factor": trace_factor,
 }
 
 

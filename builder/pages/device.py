@@ -16,6 +16,7 @@ from builder.comparisons.naming import device_name, series_name
 from builder.comparisons.neighbours import nearest
 from builder.comparisons.standing import device_sentence
 from builder.comparisons.tracks import track
+from builder.pages.bench_days import normalised_section
 from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
 from builder.pages.chart_notes import chart_notes
 from builder.pages.device_register import (
@@ -81,6 +82,7 @@ class DevicePage(Page):
     corrections: tuple[Section, ...]
     disputes: tuple[Section, ...]
     cells: tuple[Section, ...]
+    normalised: Section | None
     recipes: tuple[Link, ...]
 
     @property
@@ -137,6 +139,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         corrections=correction_sections(material, device_id),
         disputes=dispute_sections(material, device),
         cells=cell_sections(material, here, device_id),
+        normalised=normalised_section(material, device_id),
         recipes=recipe_links(material, here, device_id),
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 
 from builder import addresses, wording
 from builder.comparisons.bench import Subject
@@ -13,6 +14,7 @@ from builder.comparisons.naming import conditions, series_name
 from builder.comparisons.neighbours import usual
 from builder.comparisons.reach import reach_remark, reach_text
 from builder.comparisons.showing import cell_figure
+from builder.pages.bench_days import odd_day_note
 from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
 from builder.pages.entries import date_entry, decibel_entry, number_entry, outcome_entry, rate_entry, text_entry
 from builder.pages.material import Material
@@ -118,11 +120,11 @@ def _cell_table(material: Material, group: Group, cells: list[Cell]) -> Table:
             Column("Firmware, unit"),
             Column("Day"),
         ),
-        rows=tuple(_cell_row(cell) for cell in cells),
+        rows=tuple(_cell_row(material, cell) for cell in cells),
     )
 
 
-def _cell_row(cell: Cell) -> Row:
+def _cell_row(material: Material, cell: Cell) -> Row:
     spread = number_entry(cell.sd, wording.rate, missing="single run" if cell.n == 1 else "none")
     return Row(
         Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only")),
@@ -133,10 +135,15 @@ def _cell_row(cell: Cell) -> Row:
             spread,
             outcome_entry(cell.outcomes),
             text_entry(f"{cell.firmware}, {cell.unit}"),
-            date_entry(cell.date),
+            _day_entry(material, cell),
         ),
         key=cell_figure(cell),
     )
+
+
+def _day_entry(material: Material, cell: Cell) -> Entry:
+    note = odd_day_note(material.factors.get((cell.house, cell.session, cell.group)))
+    return replace(date_entry(cell.date), note=note)
 
 
 def mix_table(material: Material, here: str, device_id: str) -> Table | None:

@@ -10,7 +10,8 @@ from builder import addresses, wording
 from builder.comparisons.cells import natural
 from builder.comparisons.naming import device_name
 from builder.comparisons.spots import in_force, like_loss_sentence
-from builder.pages.blocks import Column, Entry, Fact, Page, Row, Table
+from builder.pages.bench_days import day_section
+from builder.pages.blocks import Column, Entry, Fact, Page, Row, Section, Table
 from builder.pages.entries import date_entry, decibel_entry, number_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -29,6 +30,7 @@ class HousePage(Page):
     facts: tuple[Fact, ...]
     spots: Table | None
     epochs: Table | None
+    days: Section | None
 
 
 def house_page(material: Material, house_id: str) -> HousePage:
@@ -50,6 +52,7 @@ def house_page(material: Material, house_id: str) -> HousePage:
         facts=_facts(material, house),
         spots=_spot_table(in_force(epochs)),
         epochs=_epoch_table(epochs),
+        days=day_section(material, house_id),
     )
 
 

@@ -18,6 +18,7 @@ from builder.comparisons.longruns import LongRunResult, load_longruns
 from builder.comparisons.mixes import MixResult, load_mixes
 from builder.comparisons.naming import GroupName, group_names
 from builder.comparisons.neighbours import Pair, company, largest_groups, prepared_pairs
+from builder.comparisons.normalised import FactorKey, SessionFactor, session_factors
 from builder.comparisons.pairing import Pairing, pairing
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
 from builder.comparisons.workloads import WorkloadResult, workload_results
@@ -67,6 +68,7 @@ class Material:
     rankings  group and window -> ranking, for every group with windows
     groups    groups with a ranking of at least one device in a window, the one with most devices first
     logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
+    factors   of every session and group that a house's reference device can judge
     pairs     pairs with a page of their own
     pairings  of them, those that were asked for: pages and the record of figures want the same ones
     """
@@ -107,6 +109,7 @@ class Material:
     rankings: Mapping[tuple[Group, str], Ranking]
     groups: Sequence[Group]
     pairs: Sequence[Pair]
+    factors: Mapping[FactorKey, SessionFactor]
     pairings: dict[Pair, Pairing] = field(default_factory=dict, repr=False, compare=False)
 
     def pairing(self, a: str, b: str) -> Pairing:
@@ -177,6 +180,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         cells=_by(bench.cells, lambda c: c.group),
         rankings=rankings,
         groups=groups,
+        factors=session_factors(bench),
         pairs=prepared_pairs(
             bench,
             [article.devices for article in articles],

@@ -55,7 +55,7 @@ def record_of(material: Material) -> Record:
         sorted(
             [
                 *_cells(material), *_rankings(material), *_pairs(material), *_reaches(material), *_limits(material),
-                *_loudness(material), *_observations(material), *_roles(material), *_longruns(material),
+                *_loudness(material), *_factors(material), *_observations(material), *_roles(material), *_longruns(material),
             ]
         )
     )  # fmt: skip
@@ -167,6 +167,13 @@ def _loudness(material: Material) -> Iterator[tuple[str, Printed]]:
             text = f"{wording.decibels(found.mean)} dBm, {wording.count(len(found.cells), 'place')}"
             text += "" if found.sd is None else f", s {wording.decibels(found.sd)} dB"
             yield found.figure, Printed(text, _about(material, found.cells))
+
+
+def _factors(material: Material) -> Iterator[tuple[str, Printed]]:
+    for found in material.factors.values():
+        reference = material.bench.houses[found.house].reference_device
+        about = (f"device:{reference}", f"house:{found.house}", f"session:{found.session}")
+        yield found.figure, Printed(f"{wording.ratio(found.factor)}, {found.state}", about)
 
 
 def _observations(material: Material) -> Iterator[tuple[str, Printed]]:

@@ -69,6 +69,8 @@ _SESSION = {
     "date": Key(keys.date, "date", True),
     "note": Key(keys.text, "note"),
 }
+# What only a correction says, so that it comes with a reason, a name and a day.
+_SESSION_LATER = {"decision": Key(keys.one_of("in force", "set aside"), "decision")}
 _WORKLOAD = {
     "id": Key(keys.slug, "workload_id", True),
     "version": Key(keys.whole(1), "version", default=1),
@@ -273,7 +275,18 @@ class Things:
         return unknown("device", typed, self.known.device_names.spellings(), register="Register it in batch.toml.")
 
     def _session(self, section: Section) -> None:
-        row = section.read(_SESSION, known=self.exists("session", session_id=str(section.values.get("id"))))
+        if "decision" in section.values:
+            later = Trouble(
+                "A decision on a session is made by a correction, with a reason, a name and a day.",
+                "Remove the key, and write it into a file of corrections.",
+                "unknown-key",
+            )
+            section.refuse("decision", later, str(section.values["decision"]))
+        row = section.read(
+            _SESSION,
+            others=frozenset({"decision"}),
+            known=self.exists("session", session_id=str(section.values.get("id"))),
+        )
         if "session_id" not in row:
             return
         house = row.get("house_id")
@@ -375,7 +388,7 @@ SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
     "client.radio": ("client_radio", _CLIENT_RADIO),
     "client.driver": ("client_driver", _DRIVER),
     "house": ("house", _HOUSE),
-    "session": ("session", _SESSION),
+    "session": ("session", _SESSION | _SESSION_LATER),
     "workload": ("workload", _WORKLOAD),
     "workload.role": ("workload_role", _ROLE),
 }

@@ -62,7 +62,7 @@ SELECT epoch_id, house_id AS house, spot, band, valid_from,
        attenuation_db, readings, readings_sd_db, kit, distance_m, obstacles
 FROM epoch ORDER BY house_id, spot, band, valid_from
 """
-SESSIONS = f"SELECT {ORIGIN}, session_id, house_id AS house, date, note FROM session ORDER BY session_id"
+SESSIONS = f"SELECT {ORIGIN}, session_id, house_id AS house, date, note, decision FROM session ORDER BY session_id"
 
 WORKLOADS = f"""
 SELECT {ORIGIN}, workload_id, version, title, duration_s FROM workload ORDER BY workload_id, version

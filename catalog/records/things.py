@@ -142,12 +142,13 @@ class Epoch:
 
 @dataclass(frozen=True, slots=True)
 class Session(Sourced):
-    """One bench day with one arrangement."""
+    """One bench day with one arrangement; decision is what a correction says of an odd one: in force, or set aside."""
 
     session_id: str
     house: str
     date: str
     note: str | None
+    decision: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from builder.comparisons.eirp import implied_eirps
 from builder.comparisons.longruns import load_longruns
 from builder.comparisons.matched import compare
 from builder.comparisons.mixes import load_mixes
+from builder.comparisons.normalised import session_factors
 from builder.comparisons.ranking import rank, ranking_groups
 from builder.comparisons.reach import reaches
 from builder.comparisons.showing import cell_figure
@@ -225,6 +226,18 @@ def test_cells_and_eirp_of_the_demo(demo):
                 assert np.std(sent, ddof=1) == pytest.approx(document["result"]["sd_db"])
 
 
+def test_session_factors_of_the_demo(demo):
+    found = list(session_factors(demo.bench).values())
+    assert found
+    for factor in found[:: max(1, len(found) // 12)]:
+        document = traced(demo, factor.figure)
+        assert factor_of(document, {"session": factor.session}) == pytest.approx(document["result"]["factor"])
+        # The cells of the day are down to file and row, and the same ones as in the list of all days.
+        today = again.cells_of(document["inputs"][0])
+        listed = [c for c in document["reference_cells"] if c["session"] == factor.session]
+        assert [value for _, value, *_ in today] == pytest.approx([c["mean"] for c in listed])
+
+
 def factor_of(document, cell):
     """The session factor from the reference's cells: its places that day against its other days there."""
     own = document["reference_cells"]
@@ -417,5 +430,7 @@ def test_the_command_prints_and_refuses(tmp_path):
 
 def test_every_kind_is_checked_here():
     text = Path(__file__).read_text(encoding="utf-8")
-    assert set(KINDS) == {"cell", "pair", "window", "reach", "link", "eirp", "role", "longrun"}
-    assert all(word in text for word in ("implied_eirps", "load_longruns", "load_mixes", "reaches", "links"))
+    assert set(KINDS) == {"cell", "pair", "window", "reach", "link", "eirp", "role", "longrun", "factor"}
+    assert all(
+        word in text for word in ("implied_eirps", "load_longruns", "load_mixes", "reaches", "links", "session_factors")
+    )

@@ -1,8 +1,11 @@
 """The device page: what it is, whether it is current, who paid, what failed, before anything else."""
 
+from dataclasses import replace
+
 import pytest
 
 from builder import wording
+from builder.comparisons.normalised import SessionFactor
 from builder.pages.device import device_page
 
 
@@ -127,6 +130,36 @@ def test_units_and_firmwares_are_drawn_apart(demo):
     assert len(series) == 3
     assert series[0].endswith(", unit A")
     assert series[1].endswith(", unit B")
+
+
+def test_normalised_values_stand_beside_what_was_measured(demo):
+    found = 0
+    for device in demo.bench.devices:
+        part = device_page(demo, device).normalised
+        if part is None:
+            continue
+        for row in part.tables[0].rows:
+            _, _, measured, factor, normal, _ = row.entries
+            if normal.sort_key:
+                assert float(normal.sort_key) == pytest.approx(float(measured.sort_key) / float(factor.sort_key))
+                found += 1
+            else:
+                assert normal.why_missing in ("suspended", "set aside")
+        # The reference device itself is what the factor is made of.
+        assert device not in {h.reference_device for h in demo.bench.houses.values()} or any(
+            c.house != h.house_id for h in demo.bench.houses.values() for c in demo.bench.cells_of[device]
+            if h.reference_device == device
+        )  # fmt: skip
+    assert found > 20
+
+
+def test_an_odd_day_is_named_beside_its_results(small):
+    group = small.largest["tessarik-a-b"]
+    odd = SessionFactor("house-a", "2025-05-12", group, 0.8333, 0.01, 7.0, 8)
+    page = device_page(replace(small, factors={("house-a", "2025-05-12", group): odd}), "tessarik-a-b")
+    notes = {row.entries[-1].note for part in page.cells for table in part.tables for row in table.rows}
+    assert "an odd day: the reference gave 0.833 of its usual; suspended" in notes
+    assert {row.entries[4].why_missing for row in page.normalised.tables[0].rows} == {"suspended"}
 
 
 def test_largest_group_leads(demo):

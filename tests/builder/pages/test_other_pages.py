@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from builder.comparisons.normalised import session_factors
 from builder.comparisons.refusals import CODES
 from builder.metrics import METRICS
 from builder.pages import listing
@@ -89,6 +90,30 @@ def test_house_says_what_stands_between_and_since_when(small, demo):
     ended = [row for house in demo.bench.houses for row in house_page(demo, house).epochs.rows if row.entries[2].text]
     assert len(ended) == 3
     assert len({(row.head.text, row.entries[2].text) for row in ended}) == 1
+
+
+def test_house_says_what_kind_of_day_it_was(demo):
+    odd, ordinary = [], []
+    for house in demo.bench.houses:
+        page = house_page(demo, house)
+        assert page.days.heading == "What kind of day was it?"
+        for table in page.days.tables:
+            (odd if table.key == "odd-days" else ordinary).extend(table.rows)
+    found = session_factors(demo.bench)
+    assert {row.key for row in odd} == {f.figure for f in found.values() if f.odd or f.state == "set aside"}
+    assert {row.head.text for row in ordinary} == {session for _, session, _ in found}
+    # By hand: 0.95 of the long run is 0.950 on the page, with the state beside it.
+    for row in ordinary:
+        assert row.entries[1].text[:2] in ("0.", "1.")
+        assert row.entries[3].text
+
+
+def test_house_whose_reference_was_not_tested_on_other_days_says_so(small):
+    page = house_page(small, "house-a")
+    assert page.days.tables == ()
+    assert page.days.sentences == (
+        "No day of the reference device can be held against two other days here, so nothing is normalised.",
+    )
 
 
 def test_method_page_prints_the_constants_in_force(small):

@@ -72,7 +72,9 @@ def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
     cells = [c for c in small.bench.cells if c.client == "skarn-c3"]
     of = {device: [c for c in cells if c.device == device] for device in small.bench.devices}
     page = pair_page(
-        replace(small, bench=replace(small.bench, cells=cells, cells_of=of)), "quillmast-sill", "tessarik-a-b"
+        replace(small, bench=replace(small.bench, cells=cells, cells_of=of), pairings={}),
+        "quillmast-sill",
+        "tessarik-a-b",
     )
     assert page.verdict.startswith("No shared range: Sill was tested at 46–55.5 dB, A<b at 73–82 dB (17.5 dB apart).")
     assert page.drawing is None

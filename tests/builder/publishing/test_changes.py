@@ -53,6 +53,22 @@ def test_new_batch(bench, tmp_path):
     assert any(c.kind == "changed" and c.figure.startswith("window~quillmast-sill") for c in found.figures)
 
 
+def test_a_decision_on_an_odd_day_is_the_cause_of_its_factor(published, tmp_path):
+    bench = Bench(published.catalog, tmp_path / "bench", published.cache)
+    # By hand: at S1 the reference gives 780 (small_catalog.py), then 785 and 980: 980 / 782.5 = 1.25.
+    for name, height in (("usual", 1705.0), ("odd", 1900.0)):
+        bench.enter(batch(tmp_path, name, runs_csv=runs(height=height)))
+    bench.publish(DAY)
+    bench.correct("session,id=day-odd,decision,,set aside,a window stood open,the bench desk,2025-08-30")
+    found = changed(bench)
+    assert found.without_cause == []
+    (factor,) = found.figures
+    assert factor.figure.startswith("factor~house-a~day-odd~wrenlet-u2~5~80~down")
+    assert factor.was.endswith(", suspended")
+    assert factor.now.endswith(", set aside")
+    assert causes(found) == {"decision corrected on 2025-08-30: was , now set aside (a window stood open)"}
+
+
 def test_added_device_is_the_cause_of_others_ranks(bench, tmp_path):
     device = """
 [[device]]

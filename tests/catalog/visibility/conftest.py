@@ -75,7 +75,8 @@ def _fill_hidden(bench, batch=None):
     bench.client(b, "client-c", machine="laptop", adapter="card", bus="PCIe", level_of="sum")
     bench.put("client_driver", b, client_id="client-c", version="3", series="client-c-3")
     bench.put("house", b, house_id="house-c", reference_device=device)
-    bench.put("session", b, session_id="day-c", house_id="house-c", note="curtains", date="2025-06-01")
+    bench.put("session", b, session_id="day-c", house_id="house-c", note="curtains", date="2025-06-01",
+              decision="set aside")  # fmt: skip
     bench.put("spot_reading", b, house_id="house-c", spot="S9", reference_source="a", reference_receiver="b",
               obstacles="wall")  # fmt: skip
     epoch = bench.put("epoch", house_id="house-c", spot="S9", obstacles="wall")

@@ -18,7 +18,7 @@ CLOSED = {
     ("longrun", "outcome"), ("series", "owner"), ("series", "codec"), ("thinned", "owner"), ("digest", "owner"),
     ("feature", "step"), ("heat", "material"), ("power", "side"), ("part", "read"), ("price", "currency"),
     ("bridge", "direction"), ("bridge", "side"), ("dispute", "state"), ("image", "kind"), ("method", "constants"),
-    ("declaration", "said"),
+    ("declaration", "said"), ("session", "decision"),
 }  # fmt: skip
 NOT_OF_A_DEVICE = {"site", "correction_file", "correction_attachment", "row_again", "hidden", "withdrawal"}
 

@@ -67,6 +67,32 @@ def test_the_name_of_the_batch_does_not_tell(mixed, before, at, public_bytes):
     assert (batch.batch_id, batch.title) == ("cairn-and-dome", "Cairn beside Dome")
 
 
+def test_a_decision_on_a_day_that_both_brought_is_seen_with_its_reason(bench, fill_hidden, before):
+    hidden = bench.batch("cairn")
+    bench.client(hidden)
+    house = bench.put("house", hidden, house_id="house-a")
+    fill_hidden(bench, batch=hidden)
+    day = bench.put("session", hidden, session_id="day-1", decision="set aside")
+    row, file, batch = bench.db.execute(
+        "SELECT source_row, source_file, batch_id FROM session WHERE session_id = 'day-1'"
+    ).fetchone()
+    bench.put(
+        "correction", batch_id=batch, source_file=file, source_row=row, table_name="session", column_name="decision",
+        row_key="id=day-1", was="", now="set aside", reason="a window stood open",
+    )  # fmt: skip
+    public = bench.batch("public")
+    bench.device(public, "dome")
+    bench.again(public, "client", 1, said={"client_id": "client-a", "name": "Client", "amendment": "802.11ax"})
+    bench.again(public, "session", day, said={"session_id": "day-1", "house_id": "house-a", "date": "2025-05-12"})
+    bench.again(public, "house", house, said={"house_id": "house-a", "name": "House"})
+    bench.put("run", public, device_id="dome", attenuation_db=60.0)
+    seen = public_copy(bench.path, as_of=before)
+    (session,) = queries.sessions(seen)
+    assert (session.session_id, session.decision, session.batch_id) == ("day-1", "set aside", "public")
+    (told,) = queries.corrections(seen)
+    assert (told.reason, told.source_row) == ("a window stood open", session.source_row)
+
+
 def test_a_row_known_from_a_hidden_batch_comes_from_the_public_one(bench, new_bench, before, public_bytes):
     # The hidden batch was entered first and brought the client, the house, a spot, the method and a run of a
     # public device; the public batch repeats them all. Copies: as if the public one had been alone.
