@@ -21,17 +21,14 @@ from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time
 from catalog.digesting.period import Period
 from catalog.digesting.playout import replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole
+from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole, steps_us
 
 
 def spans_us(log: Log) -> Whole:
-    """Length of every interval: as stated, else up to the next one, the last as long as the median. [us]"""
+    """Length of every interval: as stated, else by where each begins. [us]"""
     if log.span_us is not None:
         return log.span_us
-    if len(log) == 1:
-        return np.array([1_000_000], dtype=np.int64)
-    steps = np.diff(log.t_us)
-    return np.append(steps, np.int64(np.median(steps)))
+    return steps_us(log.t_us)
 
 
 def throughput_digest(log: Log) -> dict[str, float]:
@@ -123,7 +120,7 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
     if len(finished):
         figures |= {"mean_ms": float(finished.mean()), "min_ms": float(finished[0]), "max_ms": float(finished[-1])}
     if log.amount_b is not None:
-        figures["bytes"] = float(log.amount_b[log.amount_b > 0].sum())
+        figures["bytes"] = float(log.amount_b[log.amount_b > 0].sum(dtype=np.float64))
     if (target_ms := role.get("target_ms")) is not None:
         for figure, limit_ms in (("on_time", target_ms), ("tolerated", APDEX_TOLERATED * target_ms)):
             figures[figure] = float(np.searchsorted(finished, limit_ms, side="right"))

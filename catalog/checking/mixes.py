@@ -20,11 +20,21 @@ def align(stations: Iterable[tuple[TypedTable, TypedRow, Row, Log, dict[str, flo
     that states no instants starts at its row's time.
     """
     mixes: dict[str, list[tuple[TypedTable, TypedRow, Row, Log, dict[str, float]]]] = {}
+    spans_of: dict[str, list[tuple[dt.datetime, dt.datetime]]] = {}
     for item in stations:
-        if not item[1].held:
-            mixes.setdefault(item[2]["mix_id"], []).append(item)
+        table, typed, row, log, _ = item
+        if typed.held:
+            continue
+        try:
+            span = _span(row, log)
+        except OverflowError:
+            beyond = Trouble("The log would end beyond the year 9999.", "Correct the time of the row.", "not-a-time")
+            table.hold(typed, "when", beyond)
+            continue
+        mixes.setdefault(row["mix_id"], []).append(item)
+        spans_of.setdefault(row["mix_id"], []).append(span)
     for mix, members in mixes.items():
-        spans = [_span(row, log) for _, _, row, log, _ in members]
+        spans = spans_of[mix]
         begin, end = max(first for first, _ in spans), min(last for _, last in spans)
         common = (end - begin).total_seconds()
         if len(members) > 1 and common <= 0:
@@ -61,7 +71,7 @@ def _hold_apart(
 
 
 def _span(row: Mapping[str, object], log: Log) -> tuple[dt.datetime, dt.datetime]:
-    """First and last instant of a log."""
+    """First and last instant of a log. Raises OverflowError for one that the calendar does not have."""
     start = log.started or dt.datetime.fromisoformat(str(row["at_utc"]))
     first, last = int(log.t_us[0]), int(log.t_us[-1])
     if log.span_us is not None:

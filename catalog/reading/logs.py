@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from catalog.errors import Problem
 from catalog.reading.rawtable import problem_in
 
 MAX_SAMPLES = 5_000_000
+MOST = 2.0**53  # beyond it, floating point skips whole numbers
 FINISHED, FAILED, NOT_MADE = 0, 1, 2
 _UNKNOWN = -1
 OUTCOME_WORDS: Mapping[str, int] = {
@@ -33,8 +34,11 @@ OUTCOME_WORDS: Mapping[str, int] = {
 Kind = Literal["throughput", "requests"]
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
+Codes = NDArray[np.int8]
 InstantReader = Callable[[str], dt.datetime | str]
 """A typed time as an instant in UTC, or the sentence that says why not."""
+Refuse = Callable[[int, str, str, str], None]
+"""Notes a problem with the row at an index: sentence, code, remedy."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +61,7 @@ class Log:
     rate_bit_s: Whole | None = None
     span_us: Whole | None = None
     latency_us: Whole | None = None
-    outcome: Whole | None = None
+    outcome: Codes | None = None
     amount_b: Whole | None = None
     link: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
@@ -70,7 +74,7 @@ class Words:
     """A column of few different texts, as millions of rows repeat them: row i says texts[place[i]]."""
 
     texts: Sequence[str]
-    place: Whole
+    place: NDArray[np.integer[Any]]
 
 
 def words_of(texts: Iterable[str | None]) -> Words:
@@ -112,7 +116,7 @@ def assemble(
     """Judge the columns of a log and turn them into whole numbers."""
     problems: list[Problem] = []
 
-    def refuse(index: int, sentence: str, code: str, remedy: str = "") -> None:
+    def refuse(index: int, sentence: str, code: str, remedy: str) -> None:
         problems.append(problem_in(file, columns.line(index), sentence, remedy, code))
 
     started: dt.datetime | None = None
@@ -127,25 +131,29 @@ def assemble(
         return [problem_in(file, 1, "The log has neither t_s nor start.", "A log needs a time.", "missing-column")]
     if len(seconds) == 0:
         return [problem_in(file, 1, "The log has no rows.", "Leave the cell empty if there is none.", "empty-log")]
-    if (bad := np.flatnonzero(~np.isfinite(seconds))).size:
-        refuse(int(bad[0]), "The time is missing.", "missing", "Fill it in, or remove the line.")
+    if (missing := np.isnan(seconds)).any():
+        refuse(int(missing.argmax()), "The time is missing.", "missing", "Fill it in, or remove the line.")
         return problems
-    if (back := np.flatnonzero(np.diff(seconds) < 0)).size:
+    t_us = _whole(seconds, 1e6, "time", "s", refuse)
+    if (back := np.diff(t_us) < 0).any() and not problems:
         refuse(
-            int(back[0]) + 1,
+            int(back.argmax()) + 1,
             "The time goes backwards here: did the clock jump?",
             "clock-jump",
             "Cut the log before it, or sort it if rows were shuffled.",
         )
-        return problems
-    t_us = np.rint(seconds * 1e6).astype(np.int64)
-    keep = t_us >= round(skip_first_s * 1e6) + (t_us[0] if skip_first_s else 0)
-    log = _throughput(columns, t_us, refuse) if columns.kind == "throughput" else _requests(columns, t_us, refuse)
-    if isinstance(log, str):
-        return [problem_in(file, 1, log, "See the forms of logs in the README, under Logs.", "missing-column")]
     if problems:
         return problems
-    keep &= log.pop("measured").astype(bool)
+    judge = _throughput if columns.kind == "throughput" else _requests
+    judged = judge(columns, t_us, refuse)
+    if isinstance(judged, str):
+        return [problem_in(file, 1, judged, "See the forms of logs in the README, under Logs.", "missing-column")]
+    if problems:
+        return problems
+    keep, values = judged
+    values["t_us"] = t_us
+    if skip_first_s:
+        keep &= t_us >= t_us[0] + round(skip_first_s * 1e6)
     if not keep.any():
         return [
             problem_in(
@@ -156,89 +164,130 @@ def assemble(
                 "empty-log",
             )
         ]
-    kept = {name: values[keep] for name, values in log.items()}
-    return Log(columns.kind, t_us[keep], started, **kept, link=columns.link())
+    if not keep.all():
+        values = {name: kept[keep] for name, kept in values.items()}
+    return Log(columns.kind, started=started, link=columns.link(), **values)
 
 
-def _throughput(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -> dict[str, Whole] | str:
+def steps_us(t_us: Whole) -> Whole:
+    """Lengths of intervals by their starts: each up to the next one, the last as long as the median. [us]"""
+    if len(t_us) == 1:
+        return np.array([1_000_000], dtype=np.int64)
+    steps = np.diff(t_us)
+    return np.append(steps, np.int64(np.median(steps)))
+
+
+def _whole(values: Floats, factor: float, what: str, unit: str, refuse: Refuse) -> Whole:
+    """Values in units *factor* times smaller, as whole numbers; NaN as 0. The first that is too large is refused."""
+    with np.errstate(over="ignore"):
+        scaled = values * factor
+    if (beyond := np.abs(scaled) > MOST).any():
+        value = values[beyond.argmax()]
+        size = f"{value:g} {unit}" if np.isfinite(value) else "larger than a number can be"
+        refuse(int(beyond.argmax()), f"The {what} is {size}; no test comes to that.", "too-large", "Is its unit right?")
+        scaled[beyond] = 0
+    scaled[np.isnan(scaled)] = 0
+    return np.rint(scaled).astype(np.int64)
+
+
+def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, dict[str, Any]] | str:
+    """Which rows were measured, and their rates and lengths."""
+    lengths = columns.seconds
     if columns.mbit_s is not None:
-        rate = columns.mbit_s * 1e6
-    elif columns.bytes is not None and columns.seconds is not None:
-        with np.errstate(divide="ignore", invalid="ignore"):
-            rate = columns.bytes * 8 / columns.seconds
+        rate, factor, unit = columns.mbit_s, 1e6, "Mbit/s"
+    elif columns.bytes is not None and lengths is not None:
+        with np.errstate(all="ignore"):
+            rate, factor, unit = np.where(lengths > 0, columns.bytes * 8 / lengths, np.nan), 1.0, "bit/s"
     else:
         return "A throughput log has t_s with mbit_s, or t_s, seconds and bytes."
-    if columns.seconds is not None and (bad := np.flatnonzero(columns.seconds <= 0)).size:
-        refuse(int(bad[0]), "The interval is not longer than 0 s.", "too-small", "Correct or remove the line.")
-    if (bad := np.flatnonzero(rate < 0)).size:
-        refuse(int(bad[0]), "The throughput is negative.", "too-small", "Correct or remove the line.")
-    if (same := np.flatnonzero(np.diff(t_us) == 0)).size:
+    measured = ~np.isnan(rate)
+    values: dict[str, Any] = {}
+    if lengths is not None:
+        if (short := lengths < 0.5e-6).any():
+            first = int(short.argmax())
+            size = "not longer than 0 s" if lengths[first] <= 0 else "shorter than 1 µs"
+            refuse(first, f"The interval is {size}.", "too-small", "Correct or remove the line.")
+        if (unknown := measured & np.isnan(lengths)).any():
+            first = int(unknown.argmax())
+            refuse(first, "The length of the interval is missing.", "missing", "Fill it in, or remove the line.")
+        values["span_us"] = _whole(lengths, 1e6, "interval", "s", refuse)
+    elif not measured.all():  # an interval ends with the next one, also if that one was not measured
+        values["span_us"] = steps_us(t_us)
+    if (negative := rate < 0).any():
+        refuse(int(negative.argmax()), "The throughput is negative.", "too-small", "Correct or remove the line.")
+    values["rate_bit_s"] = _whole(rate, factor, "throughput", unit, refuse)
+    if (same := np.diff(t_us) == 0).any():
         refuse(
-            int(same[0]) + 1,
+            int(same.argmax()) + 1,
             "Two intervals begin at the same time.",
             "same-time",
             "If these are several flows, add them up, or keep one of them with a reading map.",
         )
-    measured = np.isfinite(rate)
-    found = {"measured": measured.astype(np.int64), "rate_bit_s": np.rint(np.where(measured, rate, 0)).astype(np.int64)}
-    if columns.seconds is not None:
-        found["span_us"] = np.rint(np.nan_to_num(columns.seconds) * 1e6).astype(np.int64)
-    return found
+    return measured, values
 
 
-def _requests(columns: LogColumns, t_us: Whole, refuse: Callable[..., None]) -> dict[str, Whole] | str:
+def _requests(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, dict[str, Any]] | str:
+    """Every row, and the latencies and outcomes."""
     if columns.ms is None:
         return "A request log has t_s or start, ms and outcome."
-    outcome = np.zeros(len(t_us), dtype=np.int64)
+    rows = np.ones(len(t_us), dtype=np.bool_)
+    outcome = np.full(len(t_us), FINISHED, dtype=np.int8)
     if columns.outcome is not None:
         codes = [
             OUTCOME_WORDS.get(text.strip().casefold().replace("_", " "), _UNKNOWN) for text in columns.outcome.texts
         ]
-        outcome = np.array(codes, dtype=np.int64)[columns.outcome.place]
-        if (bad := np.flatnonzero(outcome == _UNKNOWN)).size:
-            text = columns.outcome.texts[columns.outcome.place[bad[0]]]
+        outcome = np.array(codes, dtype=np.int8)[columns.outcome.place]
+        if (unknown := outcome == _UNKNOWN).any():
+            first = int(unknown.argmax())
+            text = columns.outcome.texts[columns.outcome.place[first]]
             refuse(
-                int(bad[0]),
+                first,
                 f"The outcome {text!r} is not finished, failed or not made.",
                 "unknown-word",
                 "Correct it, or translate it with words in a reading map.",
             )
-            return {"measured": outcome}
-    finished = outcome == FINISHED
-    if (bad := np.flatnonzero(columns.ms < 0)).size:
+            return rows, {}
+    if (negative := columns.ms < 0).any():
+        first = int(negative.argmax())
         refuse(
-            int(bad[0]),
-            f"The latency {columns.ms[bad[0]]:g} ms is negative: did a clock jump, or do two clocks differ?",
+            first,
+            f"The latency {columns.ms[first]:g} ms is negative: did a clock jump, or do two clocks differ?",
             "negative-latency",
             "Measure start and end with one clock.",
         )
-    if (bad := np.flatnonzero(finished & ~np.isfinite(columns.ms))).size:
+    finished = outcome == FINISHED
+    if (blank := finished & np.isnan(columns.ms)).any():
         refuse(
-            int(bad[0]),
+            int(blank.argmax()),
             "A finished request has no latency.",
             "missing",
             "Write it, or mark the request failed.",
         )
-    latency = np.where(finished & np.isfinite(columns.ms), np.nan_to_num(columns.ms) * 1000, -1)
-    found = {
-        "measured": np.ones(len(t_us), dtype=np.int64),
-        "latency_us": np.rint(latency).astype(np.int64),
-        "outcome": outcome,
-    }
+    latency = _whole(columns.ms, 1e3, "latency", "ms", refuse)
+    latency[~finished] = -1
+    values: dict[str, Any] = {"latency_us": latency, "outcome": outcome}
     if columns.bytes is not None:
-        found["amount_b"] = np.rint(np.nan_to_num(columns.bytes, nan=-1)).astype(np.int64)
-    return found
+        if (negative := columns.bytes < 0).any():
+            first = int(negative.argmax())
+            refuse(
+                first,
+                f"The amount is negative, {columns.bytes[first]:g} bytes.",
+                "too-small",
+                "If that means “not measured”, leave it empty or list it as missing in a reading map.",
+            )
+        amount = _whole(columns.bytes, 1.0, "amount", "bytes", refuse)
+        amount[np.isnan(columns.bytes)] = -1
+        values["amount_b"] = amount
+    return rows, values
 
 
-def _instants(
-    texts: Sequence[str], instant: InstantReader, refuse: Callable[..., None]
-) -> tuple[dt.datetime, Floats] | None:
+def _instants(texts: Sequence[str], instant: InstantReader, refuse: Refuse) -> tuple[dt.datetime, Floats] | None:
     """The first instant, and seconds from it."""
     moments: list[dt.datetime] = []
     for index, text in enumerate(texts):
         moment = instant(text)
         if isinstance(moment, str):
-            refuse(index, moment, "not-a-time")
+            refuse(index, moment, "not-a-time", "")
             return None
         moments.append(moment)
     if not moments:

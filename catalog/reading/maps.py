@@ -17,9 +17,9 @@ from typing import Any
 import numpy as np
 
 from catalog.errors import InputRefused, Problem
-from catalog.reading.delimited import decode, lines, separator_of
+from catalog.reading.delimited import decode, lines, separator_of, too_wide
 from catalog.reading.logs import MAX_SAMPLES, InstantReader, Kind, Log, LogColumns, assemble, words_of
-from catalog.reading.rawtable import problem_in
+from catalog.reading.rawtable import MAX_COLUMNS, problem_in
 from catalog.reading.toml_lines import parse_toml
 from catalog.units import BYTES, MBIT_S, MILLISECONDS, SECONDS, Unit, parse_unit, ratio
 
@@ -258,6 +258,8 @@ def _records(text: str) -> Iterator[tuple[int, dict[str, str]]]:
     reader = csv.reader(lines(text), delimiter=separator)
     try:
         headers = [header.strip() for header in next(reader, [])]
+        if len(headers) > MAX_COLUMNS:
+            raise InputRefused(too_wide(len(headers)))
         for record in reader:
             if record:
                 yield reader.line_num, dict(zip(headers, record, strict=False))
@@ -302,7 +304,7 @@ def _read_columns(file: str, plan: ReadingMap, numbers: list[int], rows: list[An
     for name, column in plan.columns.items():
         target, unit = _TARGETS[name]
         if column.source is None:
-            columns[target] = np.full(len(rows), _scaled(column, unit) * (column.constant or 0.0))
+            columns[target] = np.full(len(rows), (column.constant or 0.0) * _scaled(column, unit))
             continue
         get = _getter(column.source, plan.format)
         if unit is None:
@@ -323,7 +325,8 @@ def _read_columns(file: str, plan: ReadingMap, numbers: list[int], rows: list[An
                     "not-a-number",
                 )
             values[index] = value
-        columns[target] = values * _scaled(column, unit)
+        with np.errstate(over="ignore"):  # what becomes too large is refused with the rest
+            columns[target] = values * _scaled(column, unit)
     return columns
 
 

@@ -8,16 +8,15 @@ from __future__ import annotations
 
 import csv
 import io
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from catalog.errors import Problem
-from catalog.reading.delimited import decode, lines, separator_of
+from catalog.reading.delimited import lines, separator_of, too_wide, utf_8
 from catalog.reading.logs import MAX_SAMPLES, Floats, InstantReader, Kind, Log, LogColumns, Words, assemble, words_of
-from catalog.reading.rawtable import problem_in
+from catalog.reading.rawtable import MAX_COLUMNS, problem_in
 from catalog.units import MBIT_S, parse_unit, ratio
 
 _NAMES: Mapping[str, str] = {
@@ -33,21 +32,31 @@ _MOST_BAD_LINES = 20
 
 def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log | list[Problem]:
     """A throughput or request log by its header."""
-    repairs: Counter[str] = Counter()
-    text = decode(file, content, repairs)
-    if isinstance(text, Problem):
-        return [text]
-    if text.count("\n") > MAX_SAMPLES + 1:
+    body = utf_8(file, content)
+    if isinstance(body, Problem):
+        return [body]
+    if body.count(b"\n") > MAX_SAMPLES + 1:
         limit = f"A log has at most {MAX_SAMPLES:,} rows; this one is longer."
         return [problem_in(file, MAX_SAMPLES, limit, "Split the run.", "too-long")]
-    header, _, body = text.partition("\n")
+    end = body.find(b"\n") + 1 or len(body)
+    header = body[:end].decode().rstrip("\r\n")
     separator = separator_of(header)
-    places = columns_of([name.strip().strip('"') for name in header.rstrip("\r").split(separator)])
-    found = {name for name, _ in places.values()}
+    if (count := header.count(separator) + 1) > MAX_COLUMNS:
+        return [problem_in(file, 1, too_wide(count), "Is a line end missing?", "too-wide")]
+    try:
+        headers = [name.strip() for name in next(csv.reader([header], delimiter=separator), [])]
+    except csv.Error as failure:
+        return [problem_in(file, 1, f"The header cannot be read: {failure}.", "Write the log again.", "quotes")]
+    places = columns_of(headers)
+    found = [name for name, _ in places.values()]
+    if twice := next((name for name in found if found.count(name) > 1), None):
+        both = [f'"{headers[place]}"' for place, (name, _) in places.items() if name == twice]
+        sentence = f"{' and '.join(both)} both mean {twice}."
+        return [problem_in(file, 1, sentence, "Keep one of them, or choose one with a reading map.", "column-twice")]
     kind: Kind
     if "ms" in found:
         kind = "requests"
-    elif {"mbit_s", "bytes"} & found:
+    elif "mbit_s" in found or "bytes" in found:
         kind = "throughput"
     else:
         return [
@@ -59,11 +68,12 @@ def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log 
                 "unknown-log",
             )
         ]
-    decimal = "," if separator == ";" and "," in body[:4000] else "."
-    columns = _quick(body, separator, decimal, places)
+    decimal = "," if separator == ";" and b"," in body[end : end + 4000] else "."
+    rows = memoryview(body)[end:]
+    columns = _quick(rows, separator, decimal, places)
     if columns is None:
-        return _bad_lines(file, body, separator, decimal, places)
-    found_columns = LogColumns(kind, lambda index: _line_of(body, index), **columns)  # type: ignore[arg-type]
+        return _bad_lines(file, str(rows, "utf-8"), separator, decimal, places)
+    found_columns = LogColumns(kind, lambda index: _line_of(str(rows, "utf-8"), index), **columns)  # type: ignore[arg-type]
     return assemble(file, found_columns, instant=instant)
 
 
@@ -81,7 +91,7 @@ def columns_of(headers: Sequence[str]) -> dict[int, tuple[str, float]]:
 
 
 def _quick(
-    body: str, separator: str, decimal: str, places: Mapping[int, tuple[str, float]]
+    rows: memoryview, separator: str, decimal: str, places: Mapping[int, tuple[str, float]]
 ) -> dict[str, _Column] | None:
     """The columns by the C reader; None when anything is not a number where one belongs."""
     import pandas as pd
@@ -92,7 +102,7 @@ def _quick(
     }
     try:
         frame = pd.read_csv(
-            io.BytesIO(body.encode()),
+            io.BytesIO(rows),
             header=None,
             sep=separator,
             decimal=decimal,
@@ -101,7 +111,6 @@ def _quick(
             na_values=[""],
             keep_default_na=False,
             engine="c",
-            low_memory=False,
         )
     except pd.errors.EmptyDataError:
         return {
@@ -113,9 +122,8 @@ def _quick(
     columns: dict[str, _Column] = {}
     for place, (name, factor) in places.items():
         if name in _WORDS:
-            codes = frame[place].cat.codes.to_numpy(dtype=np.int64)
             texts = [str(text).strip() for text in frame[place].cat.categories]
-            columns[name] = Words([*texts, ""], np.where(codes < 0, len(texts), codes))
+            columns[name] = Words([*texts, ""], frame[place].cat.codes.to_numpy())  # blank is -1, the last one
             continue
         if name in _TEXTS:
             columns[name] = frame[place].fillna("").astype(str).str.strip().tolist()
@@ -123,7 +131,8 @@ def _quick(
         values = frame[place].to_numpy(dtype=np.float64)
         if np.isinf(values).any() or (name == "t_s" and np.isnan(values).any()):
             return None
-        columns[name] = values if factor == 1.0 else values * factor
+        with np.errstate(over="ignore"):  # what becomes too large is refused with the rest
+            columns[name] = values if factor == 1.0 else values * factor
     return columns
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import orjson
+from numpy.typing import NDArray
 from sqlite_utils import Database
 
 from catalog import schema
@@ -126,5 +127,5 @@ def _store_ordered(db: Database, owner: dict[str, Any], ordered: Whole) -> None:
         insert(db, "thinned", [{**row, "samples": _json(values)}])
 
 
-def _json(values: Whole) -> str:
+def _json(values: NDArray[np.integer[Any]]) -> str:
     return orjson.dumps(np.ascontiguousarray(values), option=orjson.OPT_SERIALIZE_NUMPY).decode()

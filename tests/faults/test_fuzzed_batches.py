@@ -23,6 +23,7 @@ from catalog.errors import BatchRefused, CatalogError
 from catalog.exporting import dump, verify
 from tests.faults.fuzzing import damaged_batch
 
+pytestmark = pytest.mark.filterwarnings("error::RuntimeWarning")  # numbers that do not fit are cast with one
 NOW = datetime(2026, 1, 1, tzinfo=UTC)
 LIMIT_S = 20
 CASES = int(os.environ.get("LIKELOSS_FUZZ", "300"))

@@ -101,7 +101,20 @@ def test_a_log_that_states_its_link():
         ("t_s,bytes\n1,2\n", 1, "t_s, seconds and bytes"),
         ("mbit_s\n2\n", 1, "neither t_s nor start"),
         ("", 1, "none of a throughput"),
+        ("t_s,mbit_s\n0,500\n9e15,500\n", 3, "The time is 9e+15 s; no test comes to that"),
+        ("t_s,mbit_s\n0,500\n1,1e300\n", 3, "The throughput is 1e+300 Mbit/s; no test comes to that"),
+        ("t_s,mbit_s\n0,500\n1,1e308\n", 3, "The throughput is 1e+308 Mbit/s; no test"),
+        ("t_s,Gbit/s\n0,500\n1,1e308\n", 3, "The throughput is larger than a number can be"),
+        ("t_s,seconds,bytes\n0,1,5\n1,1e-300,1e300\n", 3, "The interval is shorter than 1 µs"),
+        ("t_s,seconds,bytes\n0,1,5\n1,1e30,5\n", 3, "The interval is 1e+30 s; no test"),
+        ("t_s,seconds,mbit_s\n0,1,5\n1,,5\n", 3, "length of the interval is missing"),
+        ("t_s,ms,outcome\n0,1,ok\n1,1e200,ok\n", 3, "The latency is 1e+200 ms; no test"),
+        ("t_s,ms,outcome,bytes\n0,1,ok,5\n1,1,ok,1e20\n", 3, "The amount is 1e+20 bytes; no test"),
+        ("t_s,ms,outcome,bytes\n0,1,ok,5\n1,1,ok,-1\n", 3, "The amount is negative, -1 bytes"),
+        ("t_s,mbit_s,Mbit/s\n0,1,2\n", 1, '"mbit_s" and "Mbit/s" both mean mbit_s'),
+        ("t_s,mbit_s" + ",x" * 500 + "\n0,1\n", 1, "at most 500 columns; this one has 502"),
         (b"t_s,mbit_s\n0,\xff\n", 2, "not UTF-8"),
+        (b"t_s,mbit_s\n0,5\n\x01,5\n", 3, "no text file has"),
         (b"\x00\x01\x02", 1, "no text file has"),
     ],
 )
@@ -110,6 +123,21 @@ def test_a_bad_log_names_its_line(text, line, words):
     assert isinstance(problems, list)
     assert problems[0].row == line
     assert words in str(problems[0])
+
+
+def test_intervals_end_where_the_next_begins_measured_or_not():
+    log = log_of("t_s,mbit_s\n-5,100\n0,500\n10,\n20,\n30,200\n40,300\n")
+    assert log.t_us.tolist() == [-5_000_000, 0, 30_000_000, 40_000_000]
+    assert log.span_us.tolist() == [5_000_000, 10_000_000, 10_000_000, 10_000_000]
+
+
+def test_a_header_may_hold_the_separator_in_quotes():
+    assert log_of('t_s,"rate, of both",mbit_s,x\n0,7,500,9\n').rate_bit_s.tolist() == [500_000_000]
+
+
+def test_a_log_with_a_byte_order_mark_or_in_utf_16():
+    for encoding in ("utf-8-sig", "utf-16"):
+        assert plain("t_s,mbit_s,wo\n0,500,Küche\n".encode(encoding)).rate_bit_s.tolist() == [500_000_000]
 
 
 def test_every_bad_line_is_named_up_to_twenty():
@@ -278,3 +306,11 @@ def test_a_long_log_is_read_exactly():
     log = log_of(text)
     assert np.array_equal(log.t_us, np.rint(times * 1e6))
     assert np.array_equal(log.rate_bit_s, np.rint(rates * 1e6))
+
+
+def test_a_csv_with_far_too_many_columns_is_refused_through_a_map_too():
+    plan = map_of(
+        'kind = "throughput"\nformat = "csv"\n[column.t_s]\nfrom = "t"\n[column.rate]\nfrom = "r"\nunit = "bit/s"'
+    )
+    problems = read_mapped_log("log.csv", b"t,r" + b",x" * 1000 + b"\n0,1\n", plan, instant=instant)
+    assert "at most 500 columns; this one has 1,002" in str(problems[0])
