@@ -10,14 +10,35 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
 
+import numpy as np
+from numpy.typing import NDArray
+
 MINUS = "\u2212"
 THIN = "\u202f"  # between a number and its unit's per-cent sign
+PERCENT = " %"
+DB_TO, DBM_TO = "–", " to "  # between the ends of a range of losses, and of levels, which may carry signs
 AT_LEAST = "≥"
 
 
 def rounded(value: float, decimals: int) -> Decimal:
     """*value* with that many decimals, halves away from zero. The float's shortest text is what is rounded."""
     return Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
+
+
+def rounded_many(values: NDArray[np.float64], decimals: int | NDArray[np.intp]) -> NDArray[np.int64]:
+    """`rounded` for many finite values at once, as whole numbers of the last decimal: 33.75 with one is 338.
+
+    values    shape (n,), below 10^18 in their last decimal
+    decimals  one for all, or of each, shape (n,). [1]
+    """
+    places = np.broadcast_to(decimals, values.shape)
+    size = np.abs(values) * 10.0**places
+    below = np.floor(size)
+    found = ((below + (size - below >= 0.5)) * np.sign(values)).astype(np.int64)
+    # What lies on a half, or within a few last bits of one, is decided as the text of the number says.
+    for i in np.flatnonzero((np.abs(size - below - 0.5) <= 1e-15 * size) | (size > 1e15)):
+        found[i] = int(rounded(float(values[i]), int(places[i])).scaleb(int(places[i])))
+    return found
 
 
 def number(value: float, decimals: int, *, signed: bool = False) -> str:
@@ -36,6 +57,11 @@ def trimmed(value: float, decimals: int) -> str:
 def rate_decimals(*values: float) -> int:
     """Decimals for rates shown together [Mbit/s]: none when all are 100 or more, else one."""
     return 0 if min(abs(value) for value in values) >= 100 else 1
+
+
+def rate_decimals_many(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.intp]:
+    """`rate_decimals` of many pairs at once, shape (n,)."""
+    return np.where(np.minimum(np.abs(a), np.abs(b)) >= 100, 0, 1)
 
 
 def rate(value: float, *, bound: bool = False, decimals: int | None = None) -> str:
@@ -62,18 +88,18 @@ def decibels(value: float) -> str:
 def db_range(low: float, high: float) -> str:
     """A range of losses, "45–60"; a single value where both ends print the same."""
     first, last = decibels(low), decibels(high)
-    return first if first == last else f"{first}–{last}"
+    return first if first == last else f"{first}{DB_TO}{last}"
 
 
 def dbm_range(low: float, high: float) -> str:
     """A range of levels, lower first: "−57 to −43"."""
     first, last = decibels(low), decibels(high)
-    return first if first == last else f"{first} to {last}"
+    return first if first == last else f"{first}{DBM_TO}{last}"
 
 
 def percent(value: float, *, signed: bool = False) -> str:
     """A fraction as per cent with one decimal: 0.321 is "32.1 %"."""
-    return f"{number(value * 100, 1, signed=signed)} %"
+    return f"{number(value * 100, 1, signed=signed)}{PERCENT}"
 
 
 def ratio(value: float) -> str:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from builder import wording
 from builder.comparisons import refusals
 from builder.comparisons.bench import Bench, labels
-from builder.comparisons.bounds import decide_with_bounds
+from builder.comparisons.bounds import apart, decide_with_bounds
 from builder.comparisons.cells import Cell
 from builder.comparisons.uncertainty import Match, Uncertainty, Weighted, standard_uncertainty
 from builder.comparisons.verdicts import PairFigure, Verdict, verdict_sentence
@@ -32,13 +32,14 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Se
     )  # fmt: skip
     if figure.bound_a and figure.bound_b:
         return _without_figures(figure, "undecided", "two-bounds", refusals.two_bounds(name_a, name_b))
-    difference = mean_a - mean_b
+    difference = float(apart(mean_a, mean_b))
     spread = difference_uncertainty(bench, (a, b), match=base.match, pool=pool)
     if spread is None:
-        lonely = name_a if any(c.sd is None for c, _, _ in a.entries()) else name_b
-        capped = [name for name, bound in ((name_a, figure.bound_a), (name_b, figure.bound_b)) if bound]
-        figure = _without_figures(figure, "no-verdict", "single-run", refusals.single_run(lonely, capped))
-        return figure if capped else replace(figure, difference=difference)
+        once = any(c.sd is None for c, _, _ in a.entries())
+        names = (name_a, name_b) if once else (name_b, name_a)
+        held = name_a if figure.bound_a else name_b if figure.bound_b else None
+        figure = _without_figures(figure, "no-verdict", "single-run", refusals.single_run(*names, held=held))
+        return figure if held else replace(figure, difference=difference)
     half = spread.half_width
     figure = replace(figure, half_width=half, effective_df=spread.df, assumed=spread.assumed)
     if figure.bound_a or figure.bound_b:
@@ -60,7 +61,7 @@ def _bounded(figure: PairFigure, spread: Uncertainty, name_a: str, name_b: str) 
     decided = decide_with_bounds(
         figure.mean_a, figure.mean_b, bound_a=figure.bound_a, bound_b=figure.bound_b, half_width=spread.half_width
     )
-    lead = (figure.mean_a - figure.mean_b) * (1 if figure.bound_a else -1)
+    lead = float(apart(figure.mean_a, figure.mean_b)) * (1 if figure.bound_a else -1)
     if decided.leader is None:
         capped, other = (name_a, name_b) if figure.bound_a else (name_b, name_a)
         sentence = refusals.bound_within_noise(

@@ -12,6 +12,7 @@ from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
 from builder.comparisons.cells import Cell, Group, natural
 from builder.comparisons.joined_line import SAME_X_DB, lead_changes, shared_range
 from builder.comparisons.judging import judged
+from builder.comparisons.pair_sentences import said
 from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
 from builder.comparisons.uncertainty import Match, Weighted
 from builder.comparisons.verdicts import PairFigure, Range
@@ -50,10 +51,10 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
     name_a, name_b = labels(base.a, base.b)
     track_a, track_b = track(cells_a, match=base.match), track(cells_b, match=base.match)
     if track_a is None or track_b is None:
-        missing = wording.listing([n for n, t in ((name_a, track_a), (name_b, track_b)) if t is None])
-        sentence = refusals.no_levels(missing) if base.match == "level" else refusals.distance_only(missing)
+        missing = [n for n, t in ((name_a, track_a), (name_b, track_b)) if t is None]
+        axis: refusals.Axis = "level" if base.match == "level" else "attenuation"
         return replace(
-            base, code="distance-only", sentence=sentence,
+            base, code="distance-only", sentence=refusals.no_line(missing, axis=axis),
             tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match),
         )  # fmt: skip
     base = replace(base, tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match))
@@ -222,4 +223,4 @@ def _channel_remark(group: Group | None, cells_a: Sequence[Cell], cells_b: Seque
     if not classes_a or not classes_b or classes_a == classes_b:
         return ""
     named_a, named_b = (wording.listing([str(ch) for ch in sorted(chs)]) for chs in (channels_a, channels_b))
-    return f" Channels {named_a} and {named_b} lie in different power classes."
+    return said("channels", channels_a=named_a, channels_b=named_b)

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from builder import wording
+from builder.comparisons.pair_sentences import said
 from builder.metrics.heat import SEPARATED_FROM_K
 from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 
 Range = tuple[float, float]
 Axis = Literal["attenuation", "level"]
+UNITS: dict[Axis, str] = {"attenuation": "dB", "level": "dBm"}
 
 CODES: dict[str, str] = {
     "no-shared-range": "The two were tested at losses that do not meet.",
@@ -53,100 +55,75 @@ class Refusal:
 def no_shared_range(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
     """Two tested ranges that do not meet, in the axis' own unit (dB, or dBm with the lower level first)."""
     apart = max(tested_a[0] - tested_b[1], tested_b[0] - tested_a[1])
-    return (
-        f"No shared range: {name_a} was tested at {_range(tested_a, axis)}, {name_b} at {_range(tested_b, axis)} "
-        f"({wording.decibels(apart)} dB apart). No comparison."
-    )
+    return said(
+        "no shared range", a=name_a, b=name_b, tested_a=_range(tested_a, axis), tested_b=_range(tested_b, axis),
+        unit=UNITS[axis], apart=wording.decibels(apart),
+    )  # fmt: skip
 
 
 def range_too_short(shared: Range, *, axis: Axis) -> str:
-    if shared[0] == shared[1]:
-        return f"The shared range is a single point ({_range(shared, axis)}); at least {MIN_RANGE_DB:g} dB needed."
     length = wording.decibels(shared[1] - shared[0])
-    return f"The shared range, {_range(shared, axis)}, is {length} dB long; at least {MIN_RANGE_DB:g} dB needed."
+    name = "single point" if shared[0] == shared[1] else "range too short"
+    return said(name, shared=_range(shared, axis), unit=UNITS[axis], length=length)
 
 
 def too_few_spots(name: str, found: int, shared: Range, *, axis: Axis) -> str:
-    spots = wording.count(found, "measured spot")
-    return (
-        f"Inside the shared range, {_range(shared, axis)}, {name} has {spots}; at least {MIN_KNOTS} of each device "
-        "are needed."
-    )
+    return said(f"too few spots {found}", one=name, shared=_range(shared, axis), unit=UNITS[axis])
 
 
 def gap(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
-    return (
-        f"{name_a} was tested at {_range(tested_a, axis)}, {name_b} at {_range(tested_b, axis)}, but they meet only "
-        f"across a gap of more than {MAX_GAP_DB:g} dB without a measured spot. No line is drawn there: no comparison."
+    return said(
+        "gap", a=name_a, b=name_b, tested_a=_range(tested_a, axis), tested_b=_range(tested_b, axis), unit=UNITS[axis]
     )
 
 
-def single_run(name: str, capped: Sequence[str] = ()) -> str:
-    """A single run without a spread; capped: the sides whose mean is only a lower bound."""
-    held = f" That of {wording.listing(capped)} is a lower bound." if capped else ""
-    return (
-        f"Single run: {name} was measured once at a spot that counts here, no spread of single runs is declared, and "
-        f"the repeated cells are too few to pool one. The means stand; no verdict.{held}"
-    )
+def single_run(one: str, other: str, *, held: str | None = None) -> str:
+    """A single run of *one* without a spread; held: the side whose mean is only a lower bound."""
+    which = "single run" if held is None else "single run, held" if held == one else "single run, other held"
+    return said(which, one=one, other=other)
 
 
 def two_bounds(name_a: str, name_b: str) -> str:
-    return f"Undecided: {name_a} and {name_b} were both held back by the client or the lab, so either may be faster."
+    return said("two bounds", a=name_a, b=name_b)
 
 
 def bound_within_noise(capped: str, other: str, lead: str, needed: str) -> str:
-    return (
-        f"Undecided: {capped} was held back by the client or the lab; what it shows is {lead} Mbit/s against {other}, "
-        f"and {needed} would be needed."
-    )
+    return said("bound within noise", one=capped, other=other, lead=lead, needed=needed)
 
 
 def level_across_setups(name_a: str, name_b: str) -> str:
-    return (
-        f"{name_a} and {name_b} were not measured with the same client setup. Two adapters read different levels from "
-        "the same signal, so equal levels would not mean equal signals. No comparison at equal level."
-    )
+    return said("level across setups", a=name_a, b=name_b)
 
 
 def level_uplink() -> str:
-    return "The level is read at the client; it says nothing of what the access point receives. No comparison uplink."
+    return said("level uplink")
 
 
 def nothing_in_common(name_a: str, of_a: str, name_b: str, of_b: str) -> str:
-    return (
-        f"No comparison: {name_a} and {name_b} were never tested with the same client series, band, width and "
-        f"direction. {name_a}: {of_a}. {name_b}: {of_b}."
-    )
+    return said("nothing in common", a=name_a, of_a=of_a, b=name_b, of_b=of_b)
 
 
 def spot_moved(spot: str, before: float | None, after: float | None) -> str:
     """A spot with two epochs; where the two print the same, or nothing is known of one, it was read anew."""
     if before is None or after is None or wording.decibels(before) == wording.decibels(after):
-        return f"{spot} was read anew between the tests, so it may not be the same place. No comparison there."
-    moved = f"from {wording.decibels(before)} to {wording.decibels(after)} dB"
-    return f"{spot} changed {moved} between the tests. No comparison there."
+        return said("read anew", spot=spot)
+    return said("moved", spot=spot, before=wording.decibels(before), after=wording.decibels(after))
 
 
 def no_shared_spot(name_a: str, name_b: str) -> str:
     return f"There is no spot at which {name_a} and {name_b} were both measured in this group."
 
 
-def distance_only(names: str) -> str:
-    return (
-        f"{names}: no place in this group has a measured attenuation. Distance does not travel from one house to "
-        "another, so these results are shown but not matched."
-    )
+def no_line(missing: Sequence[str], *, axis: Axis) -> str:
+    """One of two, or both, without a place on the axis."""
+    which = "no levels" if axis == "level" else "distance only"
+    if len(missing) > 1:
+        return said(f"{which}, both", a=missing[0], b=missing[1])
+    return said(which, one=missing[0])
 
 
 def several_links() -> str:
-    return (
-        "A client on several bands at once has no single attenuation, so no line can be matched. Results at the same "
-        "spot can be compared."
-    )
-
-
-def no_levels(names: str) -> str:
-    return f"{names}: no received level was noted in this group, so there is nothing to match at equal level."
+    return said("several links")
 
 
 def candidate_not_decided(leader: str, place: str, why: str) -> str:
@@ -214,4 +191,4 @@ def unlike_prices(name_a: str, name_b: str, what: str) -> str:
 
 
 def _range(values: Range, axis: Axis) -> str:
-    return f"{wording.dbm_range(*values)} dBm" if axis == "level" else f"{wording.db_range(*values)} dB"
+    return wording.dbm_range(*values) if axis == "level" else wording.db_range(*values)

@@ -109,28 +109,31 @@ def repeat_terms(
     """Term 1: one component a measured cell; all pooled cells together; declared values with infinite df."""
     components: list[Component] = []
     single: float = 0.0
+    lonely = False
     for cell, mean, weight in entries:
         if cell.sd is not None:
             components.append((weight**2 * cell.sd**2 / cell.n, cell.n - 1))
-        elif constants.house_spread_mbit_s is not None:
-            components.append((weight**2 * constants.house_spread_mbit_s**2, math.inf))
-        elif constants.house_spread_percent is not None:
-            components.append((weight**2 * (constants.house_spread_percent / 100 * mean) ** 2, math.inf))
+        elif (declared := single_variance(cell, constants)) is not None:
+            components.append((weight**2 * declared, math.inf))
         else:
+            lonely = True
             single += (weight * mean) ** 2
-    if single:
+    if lonely:
         spread = pooled_relative_spread(pool)
         if spread is None:
             return None
         relative, df = spread
         components.append((single * relative**2, df))
-    elif any(c.sd is None for c, _, _ in entries) and not _declared(constants) and pooled_relative_spread(pool) is None:
-        return None  # single runs of exactly 0: nothing scales with them, and nothing is known of them
     return components
 
 
-def _declared(constants: Constants) -> bool:
-    return constants.house_spread_mbit_s is not None or constants.house_spread_percent is not None
+def single_variance(cell: Cell, constants: Constants) -> float | None:
+    """Variance of a single run by the declared spread [(Mbit/s)^2]; None where none is declared."""
+    if constants.house_spread_mbit_s is not None:
+        return constants.house_spread_mbit_s**2
+    if constants.house_spread_percent is not None:
+        return (constants.house_spread_percent / 100 * (cell.mean or 0.0)) ** 2
+    return None
 
 
 def pooled_relative_spread(cells: Sequence[Cell]) -> tuple[float, float] | None:
@@ -139,11 +142,16 @@ def pooled_relative_spread(cells: Sequence[Cell]) -> tuple[float, float] | None:
     sqrt(sum (n-1)(s/m)^2 / sum (n-1)); a cell of value 0 has no relative spread and is left out,
     and so is one held back by the client or the lab: its spread is that of the limit.
     """
-    repeated = [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
-    df = sum(d for d, _ in repeated)
+    found = repeated(cells)
+    df = sum(d for d, _ in found)
     if df < MIN_POOLED_DF:
         return None
-    return math.sqrt(sum(d * r**2 for d, r in repeated) / df), float(df)
+    return math.sqrt(sum(d * r**2 for d, r in found) / df), float(df)
+
+
+def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
+    """(n - 1, s/m) of every cell whose relative spread may be pooled."""
+    return [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
 
 
 def _session_terms(sides: Sequence[Weighted], spreads: Mapping[str, Spread], assumed: list[str]) -> list[Component]:
@@ -168,15 +176,14 @@ def _session_terms(sides: Sequence[Weighted], spreads: Mapping[str, Spread], ass
 
 def _place_terms(sides: Sequence[Weighted], constants: Constants, assumed: list[str]) -> list[float]:
     """Terms 3 and 4: the spot's own error, and the offset of the kit it was read with."""
-    placement = _declared_or_practice(constants.attenuation_sigma_db, "attenuation_sigma_db", assumed)
-    kit_sigma = _declared_or_practice(constants.calibration_sigma_db, "calibration_sigma_db", assumed)
+    placement = _noted(constants.attenuation_sigma_db, "attenuation_sigma_db", assumed)
+    kit_sigma = _noted(constants.calibration_sigma_db, "calibration_sigma_db", assumed)
     by_place: dict[tuple[str, ...], float] = defaultdict(float)
     variance: dict[tuple[str, ...], float] = {}
     by_kit: dict[str, float] = defaultdict(float)
     for side in sides:
         for cell, _, weight in side.entries():
-            # A typed attenuation is a spot of its own, shared with nobody.
-            place = cell.place if cell.spot is not None else (cell.device, cell.unit, cell.firmware, *cell.place)
+            place = own_place(cell)
             by_place[place] += weight * side.slope
             variance[place] = cell.reading_variance + placement**2
             by_kit[cell.kit or cell.house] += weight * side.slope
@@ -185,14 +192,23 @@ def _place_terms(sides: Sequence[Weighted], constants: Constants, assumed: list[
     return [spots, kits]
 
 
+def own_place(cell: Cell) -> tuple[str, ...]:
+    """What has one error of its loss: a spot and epoch; a typed attenuation is a spot of its own, shared with nobody."""
+    return cell.place if cell.spot is not None else (cell.device, cell.unit, cell.firmware, *cell.place)
+
+
 def _level_term(sides: Sequence[Weighted], constants: Constants, assumed: list[str]) -> float:
     """Level match, instead of terms 3 and 4: nothing cancels by spot."""
-    sigma = _declared_or_practice(constants.level_sigma_db, "level_sigma_db", assumed)
+    sigma = _noted(constants.level_sigma_db, "level_sigma_db", assumed)
     return sigma**2 * sum((weight * side.slope) ** 2 for side in sides for _, _, weight in side.entries())
 
 
-def _declared_or_practice(value: float | None, name: str, assumed: list[str]) -> float:
+def declared_or_practice(value: float | None) -> float:
+    """A declared standard uncertainty along the axis, else that by practice. [dB]"""
+    return PRACTICE_SIGMA_DB if value is None else value
+
+
+def _noted(value: float | None, name: str, assumed: list[str]) -> float:
     if value is None:
         assumed.append(name)
-        return PRACTICE_SIGMA_DB
-    return value
+    return declared_or_practice(value)

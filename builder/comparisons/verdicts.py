@@ -9,6 +9,7 @@ from typing import Any, Literal
 from builder import wording
 from builder.comparisons.bench import Subject, labels
 from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.pair_sentences import said
 from builder.comparisons.uncertainty import Match
 
 Verdict = Literal["separated", "not-separated", "at-least", "undecided", "no-verdict", "refused"]
@@ -86,27 +87,35 @@ def verdict_sentence(figure: PairFigure) -> str:
     assert figure.mean_b is not None
     assert figure.difference is not None
     assert figure.half_width is not None
-    if figure.verdict == "at-least":
-        lead, behind = (name_a, name_b) if figure.leader == "a" else (name_b, name_a)
-        base = figure.mean_b if figure.leader == "a" else figure.mean_a
-        share = f" ({wording.AT_LEAST} {wording.percent(figure.difference / base)})" if base else ""
-        gain = wording.number(figure.difference, decimals)
-        return f"{place} {lead} leads {behind} by at least {gain} Mbit/s{share}."
-    assert figure.interval is not None
     if figure.verdict == "not-separated":
-        return (
-            f"These tests cannot tell {name_a} and {name_b} apart: {place[:1].lower() + place[1:]} the "
-            f"difference is {wording.rate_difference(figure.difference, decimals=decimals)} Mbit/s, "
-            f"{wording.between(*figure.interval, decimals, signed=True)}; they would have shown one of "
-            f"{wording.number(figure.half_width, decimals)}."
+        assert figure.interval is not None
+        low, high, difference = (
+            wording.number(value, decimals, signed=True) for value in (*figure.interval, figure.difference)
         )
-    ahead = figure.difference > 0
-    lead, behind = (name_a, name_b) if ahead else (name_b, name_a)
+        return said(
+            "not separated", a=name_a, b=name_b, where=in_sentence(place), difference=difference, low=low, high=high,
+            half=wording.number(figure.half_width, decimals),
+        )  # fmt: skip
+    ahead = figure.leader == "a" if figure.verdict == "at-least" else figure.difference > 0
+    names = {"one": name_a, "other": name_b} if ahead else {"one": name_b, "other": name_a}
     base = figure.mean_b if ahead else figure.mean_a
-    share = f" ({wording.percent(abs(figure.difference) / base, signed=True)})" if base else ""
-    low, high = figure.interval if ahead else (-figure.interval[1], -figure.interval[0])
     gain = wording.number(abs(figure.difference), decimals)
-    return f"{place} {lead} gives {gain} Mbit/s more than {behind}{share}, {wording.between(low, high, decimals)}."
+    share = abs(figure.difference) / base * 100 if base else 0.0
+    if figure.verdict == "at-least":
+        which = "at least" if base else "at least over nothing"
+        return said(which, place=place, gain=gain, share=wording.number(share, 1), **names)
+    assert figure.interval is not None
+    low, high = (
+        wording.number(value, decimals)
+        for value in (figure.interval if ahead else (-figure.interval[1], -figure.interval[0]))
+    )
+    which = "separated" if base else "separated from nothing"
+    return said(which, place=place, gain=gain, low=low, high=high, share=wording.number(share, 1, signed=True), **names)
+
+
+def in_sentence(place: str) -> str:
+    """The words of a place in the middle of a sentence."""
+    return place[:1].lower() + place[1:]
 
 
 def to_json(figure: PairFigure) -> dict[str, Any]:

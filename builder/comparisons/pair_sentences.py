@@ -1,0 +1,141 @@
+"""Every sentence that is said of a pair, with slots: pages fill them here, the chooser's script fills the same ones.
+
+A figure in a slot is printed by `wording`; a script gets it as a whole number of its last printed digit
+(`Figure`), so that nothing is rounded twice and no sentence is written twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from builder import wording
+from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
+
+# How a slot's figure is printed: a rate [Mbit/s] in the pair's decimals, with or without a plus, per cent or dB in
+# tenths, dB without a zero at its end, or two such ends of a range.
+Kind = Literal["rate", "signed rate", "percent", "signed percent", "decibels", "range"]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A slot that holds a figure."""
+
+    slot: str
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """One sentence and its figures, in the order in which scripts get them.
+
+    Other slots are a, b (names); one, other (names, the one it is about first); place, where (of the match, at the
+    beginning and in the middle of a sentence); unit (of the axis); tested_a, tested_b (ranges); of_a, of_b (with what
+    each was tested); channels_a, channels_b; spot.
+    """
+
+    text: str
+    figures: tuple[Figure, ...] = ()
+
+
+def _rates(*slots: str, signed: bool = False) -> tuple[Figure, ...]:
+    return tuple(Figure(slot, "signed rate" if signed else "rate") for slot in slots)
+
+
+_SHARED = Figure("shared", "range")
+_GAINS = (*_rates("gain"), *_rates("low", "high"))
+_SINGLE = (
+    "Single run: {one} was measured once at a spot that counts here, no spread of single runs is declared, and "
+    "the repeated cells are too few to pool one. The means stand; no verdict."
+)
+_MET_NOWHERE = "no place in this group has a measured attenuation. Distance does not travel from one house to another"
+_DISTANCE = f": {_MET_NOWHERE}, so these results are shown but not matched."
+_NO_LEVELS = ": no received level was noted in this group, so there is nothing to match at equal level."
+
+PAIR_SENTENCES: Mapping[str, Sentence] = {
+    "separated": Sentence(
+        f"{{place}} {{one}} gives {{gain}} Mbit/s more than {{other}} ({{share}}{wording.PERCENT}), {{low}} to {{high}}.",
+        (*_GAINS, Figure("share", "signed percent")),
+    ),
+    "separated from nothing": Sentence("{place} {one} gives {gain} Mbit/s more than {other}, {low} to {high}.", _GAINS),
+    "at least": Sentence(
+        "{place} {one} leads {other} by at least {gain} Mbit/s "
+        f"({wording.AT_LEAST} {{share}}{wording.PERCENT}).",
+        (*_rates("gain"), Figure("share", "percent")),
+    ),
+    "at least over nothing": Sentence("{place} {one} leads {other} by at least {gain} Mbit/s.", _rates("gain")),
+    "not separated": Sentence(
+        "These tests cannot tell {a} and {b} apart: {where} the difference is {difference} Mbit/s, "
+        "{low} to {high}; they would have shown one of {half}.",
+        (*_rates("difference", "low", "high", signed=True), *_rates("half")),
+    ),
+    "no shared range": Sentence(
+        "No shared range: {a} was tested at {tested_a} {unit}, {b} at {tested_b} {unit} ({apart} dB apart). "
+        "No comparison.",
+        (Figure("apart", "decibels"),),
+    ),
+    "single point": Sentence(
+        f"The shared range is a single point ({{shared}} {{unit}}); at least {MIN_RANGE_DB:g} dB needed.", (_SHARED,)
+    ),
+    "range too short": Sentence(
+        f"The shared range, {{shared}} {{unit}}, is {{length}} dB long; at least {MIN_RANGE_DB:g} dB needed.",
+        (_SHARED, Figure("length", "decibels")),
+    ),
+    **{
+        f"too few spots {found}": Sentence(
+            f"Inside the shared range, {{shared}} {{unit}}, {{one}} has {wording.count(found, 'measured spot')}; "
+            f"at least {MIN_KNOTS} of each device are needed.",
+            (_SHARED,),
+        )
+        for found in range(MIN_KNOTS)
+    },
+    "gap": Sentence(
+        "{a} was tested at {tested_a} {unit}, {b} at {tested_b} {unit}, but they meet only across a gap of more than "
+        f"{MAX_GAP_DB:g} dB without a measured spot. No line is drawn there: no comparison."
+    ),
+    "single run": Sentence(_SINGLE),
+    "single run, held": Sentence(f"{_SINGLE} That of {{one}} is a lower bound."),
+    "single run, other held": Sentence(f"{_SINGLE} That of {{other}} is a lower bound."),
+    "two bounds": Sentence(
+        "Undecided: {a} and {b} were both held back by the client or the lab, so either may be faster."
+    ),
+    "bound within noise": Sentence(
+        "Undecided: {one} was held back by the client or the lab; what it shows is {lead} Mbit/s against {other}, "
+        "and {needed} would be needed.",
+        (*_rates("lead", signed=True), *_rates("needed")),
+    ),
+    "level across setups": Sentence(
+        "{a} and {b} were not measured with the same client setup. Two adapters read different levels from the same "
+        "signal, so equal levels would not mean equal signals. No comparison at equal level."
+    ),
+    "level uplink": Sentence(
+        "The level is read at the client; it says nothing of what the access point receives. No comparison uplink."
+    ),
+    "nothing in common": Sentence(
+        "No comparison: {a} and {b} were never tested with the same client series, band, width and direction. "
+        "{a}: {of_a}. {b}: {of_b}."
+    ),
+    "read anew": Sentence(
+        "{spot} was read anew between the tests, so it may not be the same place. No comparison there."
+    ),
+    "moved": Sentence(
+        "{spot} changed from {before} to {after} dB between the tests. No comparison there.",
+        (Figure("before", "decibels"), Figure("after", "decibels")),
+    ),
+    "distance only": Sentence("{one}" + _DISTANCE),
+    "distance only, both": Sentence("{a} and {b}" + _DISTANCE),
+    "no levels": Sentence("{one}" + _NO_LEVELS),
+    "no levels, both": Sentence("{a} and {b}" + _NO_LEVELS),
+    "several links": Sentence(
+        "A client on several bands at once has no single attenuation, so no line can be matched. Results at the same "
+        "spot can be compared."
+    ),
+    # Stands after another one.
+    "channels": Sentence(" Channels {channels_a} and {channels_b} lie in different power classes."),
+}
+
+
+def said(name: str, **words: str) -> str:
+    """The sentence of that name with its slots filled."""
+    return PAIR_SENTENCES[name].text.format_map(words)
