@@ -1,10 +1,10 @@
-"""Verbs that ask: show, compare, rank, reach."""
+"""Verbs that ask: compare, rank, reach."""
 
 from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -27,60 +27,6 @@ _client = click.option("--client", help="A client setup or client series.")
 _band = click.option("--band", help="2.4, 5, 6, or 5+6.")
 _width = click.option("--width", type=int, metavar="MHZ", help="Channel width.")
 _direction = click.option("--direction", type=click.Choice(["down", "up"]))
-
-
-@click.command()
-@click.argument("device")
-@catalog_option
-@as_of_option
-@json_option
-def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
-    """What is known and measured of DEVICE."""
-    from builder.comparisons.bench import subject
-    from builder.comparisons.showing import show_json
-
-    bench = _bench(catalog, as_of)
-    who = subject(bench, device)
-    document = show_json(bench, who.device)
-    if as_json:
-        print_json(document)
-        return
-    print_lines(_show_lines(document, as_of))
-
-
-def _show_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
-    from builder import wording
-
-    lines = [f"{document['maker']} {document['model']}, {document['amendment']}", f"As of {instant_text(as_of)}."]
-    lines += [
-        f"Unit {u['unit']}: {u['origin']}{' by ' + u['by'] if u['by'] else ''}, "
-        f"in {u['received'] or 'on an unknown date'}"
-        + (f"; no retest possible since {u['returned']}" if u["returned"] else "")
-        for u in document["units"]
-    ]
-    for f in document["firmware"]:
-        marks = [m for m, yes in (("current", f["current"]), ("not public", not f["public"])) if yes]
-        lines.append(
-            f"Firmware {f['version']}, released {f['released'] or 'on an unknown date'}"
-            + (f" ({', '.join(marks)})" if marks else "")
-        )
-    lines += [f"Session {day['session']}: {day['sentence']}" for day in document["odd_sessions"]]
-    lines.append("")
-    for c in document["cells"]:
-        place = c["spot"] or ""
-        place += f" {wording.decibels(c['attenuation_db'])} dB" if c["attenuation_db"] is not None else ""
-        place += f" {wording.decibels(c['level_dbm'])} dBm" if c["level_dbm"] is not None else ""
-        value = f"{wording.rate(c['mean'], bound=c['bound'])} Mbit/s" if c["mean"] is not None else "no finished run"
-        spread = f", s {wording.rate(c['sd'])}" if c["sd"] is not None else ", single run" if c["n"] == 1 else ""
-        fell = f", {wording.count(c['did_not_finish'], 'run')} did not finish" if c["did_not_finish"] else ""
-        link = wording.conditions(
-            band_name=c["band"], width_mhz=c["width_mhz"], direction=c["direction"], protocol=c["protocol"],
-            flows=c["flows"], security=c["security"],
-        )  # fmt: skip
-        lines.append(f"{c['firmware']}  {c['client']}  {link}  {place.strip()}: {value} (n {c['n']}{spread}){fell}")
-    if not document["cells"]:
-        lines.append("Nothing measured yet.")
-    return lines
 
 
 @click.command()

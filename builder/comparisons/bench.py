@@ -103,16 +103,15 @@ def subject(bench: Bench, text: str, *, unit: str | None = None) -> Subject:
     device_id, _, firmware = text.partition("@")
     device = bench.devices.get(device_id)
     if device is None:
-        raise UnknownName(_unknown(f"There is no device {device_id!r}", device_id, bench.devices))
+        raise unknown_name(f"There is no device {device_id!r}", device_id, bench.devices)
     own = bench.cells_of.get(device_id, ())
     notes: list[str] = []
     if unit is not None and unit not in {u.unit_id for u in device.units}:
-        raise UnknownName(_unknown(f"{device.model} has no unit {unit!r}", unit, [u.unit_id for u in device.units]))
+        raise unknown_name(f"{device.model} has no unit {unit!r}", unit, [u.unit_id for u in device.units])
     if firmware:
         if firmware not in {f.version for f in device.firmware}:
-            raise UnknownName(
-                _unknown(f"{device.model} has no firmware {firmware!r}", firmware, [f.version for f in device.firmware])
-            )
+            versions = [f.version for f in device.firmware]
+            raise unknown_name(f"{device.model} has no firmware {firmware!r}", firmware, versions)
     else:
         firmware = current_firmware(bench, device_id, unit=unit) or ""
         if firmware and not _is_public(device, firmware):
@@ -168,8 +167,10 @@ def _is_public(device: Device, version: str) -> bool:
     return any(f.version == version and f.public for f in device.firmware)
 
 
-def _unknown(sentence: str, typed: str, known: Sequence[str] | Mapping[str, object]) -> str:
+def unknown_name(sentence: str, typed: str, known: Sequence[str] | Mapping[str, object]) -> UnknownName:
+    """The error for a name nobody entered, with up to three that are near it."""
     from rapidfuzz import process
 
     near = [match for match, _, _ in process.extract(typed, list(known), limit=3, score_cutoff=50)]
-    return f"{sentence}. {'Nearest: ' + ', '.join(near) + '.' if near else 'Nothing has a name like it.'}"
+    nearest = f"Nearest: {', '.join(near)}." if near else "Nothing has a name like it."
+    return UnknownName(f"{sentence}. {nearest}")

@@ -12,6 +12,7 @@ from builder.comparisons.bench import Bench
 from builder.comparisons.bounds import CeilingKey, at_port_limit
 from builder.comparisons.cells import Cell
 from builder.comparisons.link_ceilings import link_ceiling
+from builder.comparisons.naming import device_name
 from catalog.reading.rawtable import table_stem
 from catalog.records import Run
 
@@ -53,6 +54,20 @@ class ProposedCeiling:
             f"{wording.width(self.width_mhz)}, {self.direction}): {devices} agree within "
             f"{wording.percent(AGREE_WITHIN)}, and the radio link would carry {PHY_FACTOR:g} times as much.{run}"
         )
+
+
+def suspicion_sentence(bench: Bench, found: ProposedCeiling) -> str:
+    """What may be told of a suspected ceiling: what was seen, and that nobody has shown more than that."""
+    spans = [
+        f"{device_name(bench, device)} at {wording.db_range(*span)} dB"
+        for device, span in sorted(found.plateaus.items())
+    ]
+    link = wording.conditions(band_name=found.band, width_mhz=found.width_mhz, direction=found.direction)
+    return (
+        f"Not shown yet: with {link}, {wording.listing(spans)} all gave within {wording.percent(AGREE_WITHIN)} of "
+        f"{wording.rate(found.best)} Mbit/s, where the radio link could carry {PHY_FACTOR:g} times as much. That may be "
+        "this client’s limit, or chance; no run shows it, so no result is marked as limited by it."
+    )
 
 
 def proposed_ceilings(bench: Bench, runs: Sequence[Run]) -> list[ProposedCeiling]:
@@ -115,6 +130,13 @@ def _evidence(cells: Sequence[Cell], plateaus: Mapping[str, Plateau], runs: Mapp
     """The highest run of the devices on the plateau, as batch.toml names it."""
     own = [runs[number] for c in cells if c.device in plateaus for number in c.run_ids if number in runs]
     highest = max(own, key=lambda r: (r.throughput_mbit_s or 0.0, -r.run_id), default=None)
-    if highest is None or highest.source_row is None:
+    if highest is None:
         return None
-    return f"{highest.batch_id}/{table_stem(highest.source_file)}/{highest.source_row}"
+    return row_name(highest)
+
+
+def row_name(run: Run) -> str | None:
+    """A run as batch.toml names it, "batch/table/row"; None where the copy does not tell the row."""
+    if run.source_row is None:
+        return None
+    return f"{run.batch_id}/{table_stem(run.source_file)}/{run.source_row}"

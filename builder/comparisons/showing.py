@@ -1,17 +1,77 @@
-"""What is known and measured of one device, as the show document of commands.md."""
+"""What is known and measured of one device or client setup, as the show document of commands.md."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable
+from typing import Any, Literal
 
-from builder.comparisons.bench import Bench, current_firmware, firmware_by_date, subject
+from builder.comparisons.bench import Bench, current_firmware, firmware_by_date, subject, unknown_name
 from builder.comparisons.cells import Cell, joined_id
 from builder.comparisons.eirp import eirp_json, implied_eirps
+from builder.comparisons.link_ceilings import radio_ceilings
 from builder.comparisons.normalised import factor_json, normalised_cells, normalised_json, session_factors
+from builder.comparisons.proposing import ProposedCeiling, proposal_json, row_name
+from catalog.records import Ceiling, Run
 
 
-def show_json(bench: Bench, device_id: str) -> dict[str, Any]:
-    """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm."""
+def named(bench: Bench, text: str) -> tuple[Literal["device", "client"], str]:
+    """What an id names: a device (or device@firmware), else a client setup; and its id.
+
+    Raises  UnknownName with the nearest names for one that is neither.
+    """
+    if text in bench.clients and text not in bench.devices:
+        return "client", text
+    if text.partition("@")[0] not in bench.devices:
+        raise unknown_name(f"There is no device or client setup {text!r}", text, [*bench.devices, *bench.clients])
+    return "device", subject(bench, text).device
+
+
+def client_json(
+    bench: Bench,
+    client_id: str,
+    proposals: Iterable[ProposedCeiling],
+    *,
+    ceilings: Iterable[Ceiling],
+    runs: Iterable[Run],
+) -> dict[str, Any]:
+    """Everything a script may ask of one client setup. Rates in Mbit/s.
+
+    proposals  of the whole bench, ceilings and runs of the whole copy
+    """
+    client = bench.clients[client_id]
+    own = [c for c in ceilings if c.client == client_id]
+    numbers = {c.run_id for c in own}
+    evidence = {r.run_id: row_name(r) for r in runs if r.run_id in numbers}
+    return {
+        "client": client_id,
+        "name": client.name,
+        "amendment": client.amendment,
+        "drivers": [{"version": d.version, "series": d.series} for d in client.drivers],
+        "links": [
+            {"band": r.band, "width_mhz": one.width_mhz, "streams": one.streams, "phy_mbit_s": one.mbit_s}
+            for r in client.radios
+            for one in radio_ceilings(client, r.band)
+        ],
+        "ceilings": [
+            {
+                "band": c.band,
+                "width_mhz": c.width_mhz,
+                "direction": c.direction,
+                "mbit_s": c.throughput_mbit_s,
+                "device": c.device,
+                "evidence": evidence.get(c.run_id),
+            }
+            for c in own
+        ],
+        "proposed_ceilings": [proposal_json(one) for one in proposals if one.client == client_id],
+    }
+
+
+def show_json(bench: Bench, device_id: str, proposals: Iterable[ProposedCeiling] = ()) -> dict[str, Any]:
+    """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm.
+
+    proposals  ceilings suspected in the whole bench; those this device is evidence of are named
+    """
     device = bench.devices[device_id]
     current = current_firmware(bench, device_id)
     factors = session_factors(bench)
@@ -37,6 +97,7 @@ def show_json(bench: Bench, device_id: str) -> dict[str, Any]:
         "odd_sessions": [
             factor_json(one) for key, one in factors.items() if key in days and (one.odd or one.state == "set aside")
         ],
+        "proposed_ceilings": [proposal_json(one) for one in proposals if device_id in one.plateaus],
         "cells": [
             {
                 **cell_json(c),

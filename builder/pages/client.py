@@ -9,6 +9,7 @@ from builder import addresses, wording
 from builder.comparisons.bounds import bound_from
 from builder.comparisons.bridging import BridgeResult, BridgeTest
 from builder.comparisons.naming import device_name, series_name
+from builder.comparisons.proposing import suspicion_sentence
 from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Section, Table
 from builder.pages.entries import rate_entry, text_entry
 from builder.pages.material import Material
@@ -29,6 +30,7 @@ class ClientPage(Page):
     radios: Table | None
     drivers: Table | None
     ceilings: Table | None
+    suspected: tuple[str, ...]
     bridges: tuple[Section, ...]
     rankings: tuple[Link, ...]
     devices: tuple[Link, ...]
@@ -58,6 +60,7 @@ def client_page(material: Material, client_id: str) -> ClientPage:
         radios=client_radio_table(material, client),
         drivers=_driver_table(material, client),
         ceilings=_ceiling_table(material, here, client),
+        suspected=tuple(suspicion_sentence(bench, p) for p in material.proposals if p.client == client_id),
         bridges=_bridge_sections(material, client),
         rankings=tuple(
             Link(material.names[g].text, addresses.link(here, addresses.ranking(g)))

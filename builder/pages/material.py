@@ -20,6 +20,7 @@ from builder.comparisons.naming import GroupName, group_names
 from builder.comparisons.neighbours import Pair, company, largest_groups, prepared_pairs
 from builder.comparisons.normalised import FactorKey, SessionFactor, session_factors
 from builder.comparisons.pairing import Pairing, pairing
+from builder.comparisons.proposing import ProposedCeiling, proposed_ceilings
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
 from builder.comparisons.workloads import WorkloadResult, workload_results
 from builder.pages.picturing import Sizes
@@ -69,6 +70,7 @@ class Material:
     groups    groups with a ranking of at least one device in a window, the one with most devices first
     logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     factors   of every session and group that a house's reference device can judge
+    proposals ceilings that results suggest and nobody registered
     pairs     pairs with a page of their own
     pairings  of them, those that were asked for: pages and the record of figures want the same ones
     """
@@ -110,6 +112,7 @@ class Material:
     groups: Sequence[Group]
     pairs: Sequence[Pair]
     factors: Mapping[FactorKey, SessionFactor]
+    proposals: Sequence[ProposedCeiling]
     pairings: dict[Pair, Pairing] = field(default_factory=dict, repr=False, compare=False)
 
     def pairing(self, a: str, b: str) -> Pairing:
@@ -141,6 +144,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
     articles = queries.articles(db)
     largest = largest_groups(bench)
     mix_results, longrun_results = load_mixes(db), load_longruns(db)
+    runs = queries.runs(db)
     logs: dict[tuple[str, int], dict[str, Thinned]] = defaultdict(dict)
     for log in queries.thinned(db, owners=("station", "longrun")):
         logs[log.owner, log.owner_id][log.quantity] = log
@@ -150,7 +154,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         site=queries.site(db) or Site(DEFAULT_TITLE, None, None, None, None, None),
         methods=queries.methods(db),
         batches={b.batch_id: b for b in queries.batches(db)},
-        runs={r.run_id: r for r in queries.runs(db)},
+        runs={r.run_id: r for r in runs},
         sessions={s.session_id: s for s in queries.sessions(db)},
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),
@@ -181,6 +185,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         rankings=rankings,
         groups=groups,
         factors=session_factors(bench),
+        proposals=proposed_ceilings(bench, runs),
         pairs=prepared_pairs(
             bench,
             [article.devices for article in articles],

@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from builder.comparisons.naming import device_name
 from builder.comparisons.normalised import session_factors
 from builder.comparisons.refusals import CODES
 from builder.metrics import METRICS
@@ -72,6 +73,19 @@ def test_client_page_shows_what_each_link_can_carry(small):
     assert wide.entries[2].why_missing == "none registered"
     # Source: 1448/1538 and 1460/1538 of 2500 Mbit/s (IEEE 802.3, RFC 7323).
     assert page.ceilings.rows[0].entries[2].note == "its 2.5 Gbit/s port carries 2354 to 2373 Mbit/s"
+
+
+def test_client_page_says_what_is_only_suspected_as_such(demo, small):
+    # Source: method section 4: proposed by the tool, accepted by a person; until then nothing is limited by it.
+    assert demo.proposals
+    for found in demo.proposals:
+        page = client_page(demo, found.client)
+        (text,) = page.suspected
+        assert text.startswith("Not shown yet: with ")
+        assert "no run shows it, so no result is marked as limited by it" in text
+        assert all(device_name(demo.bench, device) in text for device in found.plateaus)
+        assert not any(device in text for device in found.plateaus)  # names for readers, ids for the command line
+    assert client_page(small, "wrenlet-u2").suspected == ()
 
 
 def test_bridge_verdicts_stand_with_their_numbers(demo):
