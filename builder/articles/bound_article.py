@@ -112,7 +112,10 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
             else:
                 bound.append(Bound(binding, _quoted(evidence, binding)))
                 key = number_key(len(bound))
-                texts[number] = f'<a class="bound" href="#{key}">{escape(bound[-1].quote.text)}</a>'
+                said = bound[-1].quote
+                texts[number] = f'<a class="bound" href="#{key}">{escape(said.text)}</a>'
+                if evidence.disputed(said.devices, said.figures):
+                    texts[number] += f' <a class="mark" href="#{key}">disputed</a>'
         except NotBound as failure:
             problems.append(ArticleProblem(file, line, f"(= {' '.join(inside.split())} =)", str(failure)))
             texts[number] = ""

@@ -13,7 +13,7 @@ from builder.comparisons.cells import Cell, Group, natural
 from builder.comparisons.claims import hotter_claim
 from builder.comparisons.costs import cheaper_claim
 from builder.comparisons.matched import compare
-from builder.comparisons.ranking import Ranking
+from builder.comparisons.ranking import Ranking, rank_figure
 from builder.comparisons.refusals import Refusal
 from builder.comparisons.standing import ranked_entry, rate_text, reason
 from builder.comparisons.verdicts import PairFigure
@@ -127,6 +127,7 @@ def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
     return Quote(
         binding.words or f"{who.model} leads every other device", f"claim, {name} window, {span}", whose(who),
         evidence.names[group].text, dates_of(_cells(evidence, group)), entry.n, (who.device,),
+        figures=(entry.figure, rank_figure(ranking, who.device)),
     )  # fmt: skip
 
 

@@ -32,6 +32,7 @@ class Evidence:
     ranked   the ranking of a group over a window; KeyError or ValueError where its band has none
     prices   device -> its observations, as are heat, power and features
     as_of    the day of the build: a price is as old as that
+    disputed whether a dispute is open about one of some devices, or of some figures of theirs
     """
 
     bench: Bench
@@ -43,6 +44,7 @@ class Evidence:
     power: Mapping[str, Sequence[Power]]
     features: Mapping[str, Sequence[Feature]]
     as_of: date
+    disputed: Callable[[Sequence[str], Sequence[str]], bool]
 
 
 def subject_of(evidence: Evidence, text: str) -> Subject:

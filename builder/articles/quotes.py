@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from builder import wording
 from builder.comparisons.bench import Subject
 from builder.comparisons.cells import Cell
+from builder.comparisons.showing import cell_figure
 
 SPACE = "\u00a0"  # between a number and its unit
 RATE_UNIT = f"{SPACE}Mbit/s"
@@ -25,6 +26,7 @@ class Quote:
     runs     finished runs behind it; 0 where none counts
     devices  their ids: the pages on which it stands
     remark   what its author should look at, such as the age of a price; "" for nothing
+    figures  ids of the figures it states or rests on: a dispute about one of them is one about it
     """
 
     text: str
@@ -35,6 +37,7 @@ class Quote:
     runs: int
     devices: tuple[str, ...]
     remark: str = ""
+    figures: tuple[str, ...] = ()
 
 
 def whose(*subjects: Subject) -> str:
@@ -46,6 +49,11 @@ def dates_of(cells: Sequence[Cell]) -> str:
     """The days of cells in words; "" for none."""
     days = sorted(cell.date for cell in cells)
     return wording.date_range(days[0], days[-1]) if days else ""
+
+
+def figures_of(cells: Iterable[Cell]) -> tuple[str, ...]:
+    """Ids of the cells' figures."""
+    return tuple(cell_figure(cell) for cell in cells)
 
 
 def unbroken(text: str) -> str:

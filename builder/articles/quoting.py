@@ -12,9 +12,10 @@ from builder import wording
 from builder.articles import observations
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subject_of, window_of
-from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, whose
+from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, figures_of, whose
 from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
 from builder.comparisons.cells import Group
+from builder.comparisons.ranking import rank_figure
 from builder.comparisons.reach import reach, reach_text
 from builder.comparisons.standing import ranked_entry
 from builder.comparisons.uncertainty import Weighted
@@ -53,7 +54,7 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
     bound = any(cell.bound for cell in entries)
     return Quote(
         _rate(weighted.mean, bound=bound), what, whose(who), evidence.names[group].text, dates_of(entries),
-        _runs(weighted), (who.device,),
+        _runs(weighted), (who.device,), figures=figures_of(entries),
     )  # fmt: skip
 
 
@@ -71,7 +72,7 @@ def _spot_value(evidence: Evidence, binding: Binding, who: Subject, group: Group
     assert cell.mean is not None
     return Quote(
         _rate(cell.mean, bound=cell.bound), f"throughput at {spot}", whose(who), evidence.names[group].text,
-        dates_of([cell]), cell.n, (who.device,),
+        dates_of([cell]), cell.n, (who.device,), figures=figures_of([cell]),
     )  # fmt: skip
 
 
@@ -144,6 +145,7 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
     return Quote(
         text, f"{what}, {place}", whose(figure.a, figure.b), evidence.names[figure.group].text, dates_of(cells),
         figure.n_a + figure.n_b, tuple(dict.fromkeys([figure.a.device, figure.b.device])),
+        figures=(figure.figure, *figures_of(cells)),
     )  # fmt: skip
 
 
@@ -159,10 +161,12 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(left_out.sentence if left_out else f"{who.model} has no place in this ranking.")
     if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
         raise NotBound(f"Only {entry.who.firmware}, unit {entry.who.unit}, is ranked of {who.model}.")
+    own = cells_of_subject(evidence.bench, who, group)
     return Quote(
         f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
         f"rank interval in the {name} window, {wording.db_range(*low_high)} dB", whose(who),
-        evidence.names[group].text, dates_of(cells_of_subject(evidence.bench, who, group)), entry.n, (who.device,),
+        evidence.names[group].text, dates_of(own), entry.n, (who.device,),
+        figures=(entry.figure, rank_figure(ranking, who.device), *figures_of(own)),
     )  # fmt: skip
 
 
@@ -181,6 +185,7 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
     return Quote(
         f"{reach_text(where)}{SPACE}dB", f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left", whose(who),
         evidence.names[group].text, dates_of(found.cells), sum(c.n for c in found.cells), (who.device,),
+        figures=figures_of(found.cells),
     )  # fmt: skip
 
 

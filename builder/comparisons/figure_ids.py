@@ -8,6 +8,10 @@ from dataclasses import dataclass
 # Kind -> how many names follow it before the group or the rest of the id.
 NAMES = {"pair": 6, "window": 3, "cell": 5, "reach": 3, "link": 6, "eirp": 6, "role": 3, "longrun": 9, "factor": 2}
 
+# Kinds that open with a device; pairs and links name a second one three names later.
+_OF_A_DEVICE = frozenset(NAMES) - {"factor"} | {"rank", "heat", "power", "price"}
+_OF_TWO = frozenset({"pair", "link"})
+
 
 @dataclass(frozen=True, slots=True)
 class FigureId:
@@ -30,6 +34,14 @@ def parse_figure_id(text: str) -> FigureId | None:
     if count is None or len(parts) <= count:
         return None
     return FigureId(text, kind, tuple(parts[1 : count + 1]), tuple(parts[count + 1 :]))
+
+
+def devices_named(text: str) -> tuple[str, ...]:
+    """The devices a figure's id opens with: two of a pair or a link, one of most others, none of a ceiling or a loss."""
+    kind, *names = (_unescaped(part) for part in text.split("~"))
+    if kind not in _OF_A_DEVICE:
+        return ()
+    return tuple(dict.fromkeys([*names[:1], *(names[3:4] if kind in _OF_TWO else ())]))
 
 
 def _unescaped(part: str) -> str:

@@ -67,6 +67,11 @@ class Ranking:
     note: str = ""
 
 
+def rank_figure(ranking: Ranking, device_id: str) -> str:
+    """Id of a device's rank interval in a ranking."""
+    return "~".join([joined_id("rank", device_id), ranking.group.slug, ranking.window])
+
+
 def ranking_groups(bench: Bench, *, only: Filter = EVERYTHING) -> list[Group]:
     """Groups that can be ranked, the one with most devices first."""
     devices: Counter[Group] = Counter()

@@ -37,6 +37,7 @@ class Entry:
     interval     in words, behind the value
     note         a remark under the value
     sort_key     the unrounded value, for scripts that sort
+    marks        short links behind it, such as to a dispute; *note* says what awaits there
     """
 
     text: str = ""
@@ -46,6 +47,7 @@ class Entry:
     why_missing: str = ""
     sort_key: str = ""
     href: str = ""
+    marks: tuple[Link, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,13 +21,11 @@ from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
 from builder.pages.chart_notes import chart_notes
 from builder.pages.device_register import (
     correction_sections,
-    dispute_sections,
     feature_table,
     firmware_sections,
     firmware_table,
     heat_table,
     hot_sentences,
-    open_disputes,
     origin_sentence,
     part_table,
     port_table,
@@ -36,6 +34,7 @@ from builder.pages.device_register import (
     unit_table,
 )
 from builder.pages.device_results import by_client_table, cell_sections, longrun_table, mix_table
+from builder.pages.disputing import dispute_sections, disputed
 from builder.pages.drawing import Line, range_drawing
 from builder.pages.longrun_sections import longrun_sections
 from builder.pages.material import Material
@@ -163,7 +162,7 @@ def _facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]
     own = bench.cells_of.get(device.device_id, ())
     dates = sorted(cell.date for cell in own)
     clients = [name for name, _ in Counter(series_name(bench, c.group.series) for c in own).most_common()]
-    disputes = open_disputes(material, device)
+    disputes = disputed(material).open.get(device.device_id, ())
     kind = ", ".join(
         t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
     )
@@ -173,7 +172,11 @@ def _facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]
         Fact("With", wording.listing(clients) or "no client yet"),
         Fact("Origin", " ".join(origin_sentence(unit) for unit in device.units)),
         Fact("Did not finish", collapse_sentence(bench, device.device_id, material.mixes, material.longruns)),
-        Fact("Disputes", wording.listing([f"open: {d.claim}" for d in disputes]) or "none open"),
+        Fact(
+            "Disputes",
+            wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
+            f"#{disputes[0].key}" if disputes else "",
+        ),
         Fact("What it is", wording.capital(kind)),
     ]
     if device.aliases:

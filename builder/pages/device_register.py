@@ -11,12 +11,11 @@ from builder.comparisons.feeding import SIDE_WORDS, readings
 from builder.comparisons.heating import caution_sentence, rise_of
 from builder.comparisons.histories import Step, firmware_steps
 from builder.comparisons.pricing import age_remark
-from builder.comparisons.showing import cell_figure
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.entries import date_entry, number_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.radio_tables import port_payload
-from catalog.records import Correction, Device, Dispute, Heat, Price, Unit
+from catalog.records import Correction, Device, Heat, Price, Unit
 
 
 def firmware_table(material: Material, device: Device) -> Table:
@@ -346,46 +345,3 @@ def _correction_sentence(found: Correction) -> str:
         f"Because {found.reason.rstrip('.')}. Noticed by {found.noticed_by}, {wording.date(found.date)}. "
         f"It concerns {found.table}: {found.row_key}."
     )
-
-
-def dispute_sections(material: Material, device: Device) -> tuple[Section, ...]:
-    """Every state of every dispute about the device or one of its figures."""
-    figures = {cell_figure(c) for c in material.bench.cells_of.get(device.device_id, ())}
-    found = [d for d in material.disputes if d.device == device.device_id or d.figure in figures]
-    returned = [u.returned for u in device.units if u.returned]
-    return tuple(
-        Section(
-            f"dispute~{index}",
-            f"{wording.capital(d.state)}: {d.claim}",
-            _dispute_sentences(d, returned, len(device.units)),
-        )
-        for index, d in enumerate(found, start=1)
-    )
-
-
-def _dispute_sentences(found: Dispute, returned: list[str], units: int) -> tuple[str, ...]:
-    sentences = [f"Raised by {found.raised_by}, {wording.date(found.date)}. The figure stands until it is decided."]
-    if found.state != "open":
-        sentences = [f"Raised by {found.raised_by}; decided {wording.date(found.date)}."]
-    if found.evidence:
-        sentences.append(f"Evidence: {found.evidence.rstrip('.')}.")
-    if found.retest:
-        sentences.append(f"Retest: {found.retest.rstrip('.')}.")
-    elif found.state == "open" and len(returned) == units:
-        sentences.append(f"No retest possible since {wording.date(max(returned))}.")
-    return tuple(sentences)
-
-
-def open_disputes(material: Material, device: Device) -> list[Dispute]:
-    """Disputes whose latest state is open."""
-    figures = {cell_figure(c) for c in material.bench.cells_of.get(device.device_id, ())}
-    latest: dict[tuple[str | None, str | None, str], Dispute] = {}
-    for found in material.disputes:
-        if found.device == device.device_id or found.figure in figures:
-            latest[found.figure, found.device, found.claim] = found
-    return [d for d in latest.values() if d.state == "open"]
-
-
-def dispute_note(disputes: list[Dispute]) -> str:
-    """What stands beside a figure while a dispute about it is open; "" where none is."""
-    return f"disputed: {wording.listing([d.claim for d in disputes])}" if disputes else ""

@@ -16,6 +16,7 @@ from builder.comparisons.reach import reach_remark, reach_text
 from builder.comparisons.showing import cell_figure
 from builder.pages.bench_days import odd_day_note
 from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.disputing import Disputed, disputed
 from builder.pages.entries import date_entry, decibel_entry, number_entry, outcome_entry, rate_entry, text_entry
 from builder.pages.material import Material
 from catalog.method import WINDOW_NAMES
@@ -75,6 +76,7 @@ def cell_sections(material: Material, here: str, device_id: str) -> tuple[Sectio
     by_group: dict[Group, list[Cell]] = defaultdict(list)
     for cell in material.bench.cells_of.get(device_id, ()):
         by_group[cell.group].append(cell)
+    doubts = disputed(material)
     sections: list[Section] = []
     for group in sorted(by_group, key=lambda g: (usual(g), g.sort_key)):
         cells = by_group[group]
@@ -87,7 +89,7 @@ def cell_sections(material: Material, here: str, device_id: str) -> tuple[Sectio
                 key=f"cells~{group.slug}",
                 heading=f"{material.names[group].text}: {wording.count(places, 'place')}",
                 sentences=_most(material, group, cells),
-                tables=(_cell_table(material, group, cells),),
+                tables=(_cell_table(material, here, group, cells, doubts),),
                 links=links,
             )
         )
@@ -105,7 +107,7 @@ def _most(material: Material, group: Group, cells: list[Cell]) -> tuple[str, ...
     return tuple(dict.fromkeys(one.sentence for one in found if one is not None))
 
 
-def _cell_table(material: Material, group: Group, cells: list[Cell]) -> Table:
+def _cell_table(material: Material, here: str, group: Group, cells: list[Cell], doubts: Disputed) -> Table:
     houses = wording.listing([material.bench.houses[h].name for h in sorted({c.house for c in cells})])
     return Table(
         key=f"table~{group.slug}",
@@ -120,18 +122,21 @@ def _cell_table(material: Material, group: Group, cells: list[Cell]) -> Table:
             Column("Firmware, unit"),
             Column("Day"),
         ),
-        rows=tuple(_cell_row(material, cell) for cell in cells),
+        rows=tuple(_cell_row(material, here, cell, doubts) for cell in cells),
     )
 
 
-def _cell_row(material: Material, cell: Cell) -> Row:
+def _cell_row(material: Material, here: str, cell: Cell, doubts: Disputed) -> Row:
     spread = number_entry(cell.sd, wording.rate, missing="single run" if cell.n == 1 else "none")
     return Row(
         Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only")),
         (
             decibel_entry(cell.attenuation_db, unit="dB"),
             decibel_entry(cell.level_dbm, unit="dBm"),
-            rate_entry(cell.mean, bound=cell.bound, limit=cell.limit, missing="no finished run"),
+            replace(
+                rate_entry(cell.mean, bound=cell.bound, limit=cell.limit, missing="no finished run"),
+                marks=doubts.marks(here, cell.device, cells=[cell], whole=False),
+            ),
             spread,
             outcome_entry(cell.outcomes),
             text_entry(f"{cell.firmware}, {cell.unit}"),

@@ -14,7 +14,8 @@ from builder.comparisons.pairing import Pairing, tracks
 from builder.comparisons.verdicts import PairFigure
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
 from builder.pages.chart_notes import chart_notes
-from builder.pages.device_register import open_disputes, origin_sentence
+from builder.pages.device_register import origin_sentence
+from builder.pages.disputing import disputed
 from builder.pages.drawing import AxisMatch, Line, range_drawing
 from builder.pages.entries import rate_entry
 from builder.pages.insides import inside_section
@@ -82,8 +83,8 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
         drawing=_drawing(material, here, found),
         sides=_sides(bench, found),
         remarks=_remarks(found),
-        groups=_group_table(material, found),
-        spots=_spot_table(material, found),
+        groups=_group_table(material, here, found),
+        spots=_spot_table(material, here, found),
         inside=inside_section(material, here, a, b),
     )
 
@@ -99,8 +100,11 @@ def _contender(material: Material, here: str, who: Subject) -> Contender:
     ]
     if who.note:
         facts.append(Fact("Note", who.note))
-    if disputed := open_disputes(material, device):
-        facts.append(Fact("Dispute open", wording.listing([d.claim for d in disputed])))
+    if found := disputed(material).open.get(who.device, ()):
+        claims = wording.listing([one.dispute.claim for one in found])
+        facts.append(
+            Fact("Dispute open", claims, addresses.link(here, addresses.device(who.device), found[0].key))
+        )
     return Contender(
         Link(device_name(material.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
     )
@@ -179,7 +183,7 @@ def _remarks(found: Pairing) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def _group_table(material: Material, found: Pairing) -> Table:
+def _group_table(material: Material, here: str, found: Pairing) -> Table:
     name_a, name_b = found.names
     ordered = sorted(found.by_attenuation, key=lambda f: f is not found.leading)
     return Table(
@@ -192,11 +196,18 @@ def _group_table(material: Material, found: Pairing) -> Table:
             Column("Shared range", numeric=True),
             Column("What these tests say", sentence=True),
         ),
-        rows=tuple(_group_row(material, f) for f in ordered),
+        rows=tuple(_group_row(material, f, _marks(material, here, f)) for f in ordered),
     )
 
 
-def _group_row(material: Material, figure: PairFigure) -> Row:
+def _marks(material: Material, here: str, figure: PairFigure) -> tuple[Link, ...]:
+    """The marks of open disputes about a comparison, or about a cell or a device it rests on."""
+    return disputed(material).marks_of_subjects(
+        material, here, (figure.a, figure.b), figure.group, figure.range, figures=(figure.figure,), spot=figure.spot
+    )
+
+
+def _group_row(material: Material, figure: PairFigure, marks: tuple[Link, ...]) -> Row:
     means = [
         rate_entry(mean, bound=bound, missing="not compared")
         for mean, bound in ((figure.mean_a, figure.bound_a), (figure.mean_b, figure.bound_b))
@@ -206,11 +217,11 @@ def _group_row(material: Material, figure: PairFigure) -> Row:
     )
     return Row(
         Entry(text=material.names[figure.group].text if figure.group else "No group in common"),
-        (*means, shared, Entry(text=figure.sentence)),
+        (*means, shared, Entry(text=figure.sentence, marks=marks)),
     )
 
 
-def _spot_table(material: Material, found: Pairing) -> Table | None:
+def _spot_table(material: Material, here: str, found: Pairing) -> Table | None:
     spots = [f for f in found.by_spot if f.spot]
     if not spots:
         return None
@@ -232,7 +243,7 @@ def _spot_table(material: Material, found: Pairing) -> Table | None:
                     Entry(text=material.names[f.group].text if f.group else ""),
                     rate_entry(f.mean_a, bound=f.bound_a, missing="not compared"),
                     rate_entry(f.mean_b, bound=f.bound_b, missing="not compared"),
-                    Entry(text=f.sentence),
+                    Entry(text=f.sentence, marks=_marks(material, here, f)),
                 ),
             )
             for f in spots

@@ -8,10 +8,10 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.comparisons.cells import Group
 from builder.comparisons.naming import device_name
-from builder.comparisons.ranking import Ranked, Ranking
+from builder.comparisons.ranking import Ranked, Ranking, rank_figure
 from builder.comparisons.standing import interval_text, name, rate_text, reason, top_sentence
 from builder.pages.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
-from builder.pages.device_register import dispute_note, open_disputes
+from builder.pages.disputing import disputed
 from builder.pages.drawing import ranking_drawing
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -87,6 +87,7 @@ def _window(material: Material, here: str, ranking: Ranking, label: str) -> Wind
 
 
 def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
+    doubts = disputed(material)
     return Table(
         key=f"table-{ranking.window}",
         caption=f"Mean over {span} in Mbit/s, with its 95 % interval. Rank intervals are Holm-adjusted; each "
@@ -99,18 +100,26 @@ def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
             Column("Firmware, unit"),
             Column("Runs", numeric=True),
         ),
-        rows=tuple(_row(material, here, entry, first=i == 0) for i, entry in enumerate(ranking.ranked)),
+        rows=tuple(
+            _row(
+                material, here, entry,
+                doubts.marks_of_subjects(
+                    material, here, [entry.who], ranking.group, ranking.range,
+                    figures=(entry.figure, rank_figure(ranking, entry.who.device)),
+                ),
+                first=i == 0,
+            )
+            for i, entry in enumerate(ranking.ranked)
+        ),
     )
 
 
-def _row(material: Material, here: str, entry: Ranked, *, first: bool) -> Row:
-    disputed = open_disputes(material, material.bench.devices[entry.who.device])
+def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], *, first: bool) -> Row:
     above = "" if first else "separated" if entry.apart_from_above else "not separated from the row above"
     return Row(
         Entry(
             text=name(entry.who),
             href=addresses.link(here, addresses.device(entry.who.device)),
-            note=dispute_note(disputed),
         ),
         (
             Entry(text=wording.ranks(entry.best, entry.worst), sort_key=str(entry.best)),
@@ -119,6 +128,7 @@ def _row(material: Material, here: str, entry: Ranked, *, first: bool) -> Row:
                 interval=interval_text(entry),
                 note="at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
                 sort_key=repr(entry.value),
+                marks=marks,
             ),
             Entry(text=above) if above else Entry(why_missing="first row"),
             Entry(text=f"{entry.who.firmware}, {entry.who.unit}"),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import statistics
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from builder import addresses, wording
@@ -16,6 +16,7 @@ from builder.comparisons.naming import conditions, device_name
 from builder.comparisons.tracks import Track, track
 from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Table
 from builder.pages.device_register import origin_words
+from builder.pages.disputing import disputed
 from builder.pages.entries import decibel_entry, rate_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -85,7 +86,7 @@ def recipe_page(material: Material, device_id: str, client_id: str) -> RecipePag
         verdict=_verdict(found),
         conditions=_conditions(material, here, found),
         steps=_steps(material, found),
-        expected=_tables(material, found),
+        expected=_tables(material, here, found),
         expectation=BAND_SENTENCE,
         links=(
             Link(names[0], addresses.link(here, addresses.device(device_id)), "everything measured"),
@@ -213,20 +214,27 @@ def _steps(material: Material, found: _Tested) -> tuple[str, ...]:
     )
 
 
-def _tables(material: Material, found: _Tested) -> tuple[Table, ...]:
+def _tables(material: Material, here: str, found: _Tested) -> tuple[Table, ...]:
     groups: dict[Group, list[Cell]] = defaultdict(list)
     for cell in found.cells:
         groups[cell.group].append(cell)
-    return tuple(_table(material, group, groups[group]) for group in sorted(groups, key=lambda g: g.sort_key))
+    doubts = disputed(material)
+
+    def marks(cells: Sequence[Cell]) -> tuple[Link, ...]:
+        return doubts.marks(here, found.device, cells=cells)
+
+    return tuple(_table(material, group, groups[group], marks) for group in sorted(groups, key=lambda g: g.sort_key))
 
 
-def _table(material: Material, group: Group, cells: list[Cell]) -> Table:
+def _table(
+    material: Material, group: Group, cells: list[Cell], marks: Callable[[Sequence[Cell]], tuple[Link, ...]]
+) -> Table:
     line = track(cells, match="attenuation")
     rows: list[Row] = []
     if line is not None:
-        rows = [_knot_row(line, knot) for knot in knots(material.bench, line, match="attenuation")]
+        rows = [_knot_row(line, knot, marks) for knot in knots(material.bench, line, match="attenuation")]
     placed = () if line is None else line.cells
-    rows += [_level_row(cell) for cell in cells if cell not in placed]
+    rows += [_level_row(cell, marks([cell])) for cell in cells if cell not in placed]
     return Table(
         key=f"expect~{group.slug}",
         caption=f"{conditions(group)}: what to expect, Mbit/s",
@@ -238,7 +246,7 @@ def _table(material: Material, group: Group, cells: list[Cell]) -> Table:
     )  # fmt: skip
 
 
-def _knot_row(line: Track, knot: Knot) -> Row:
+def _knot_row(line: Track, knot: Knot, marks: Callable[[Sequence[Cell]], tuple[Link, ...]]) -> Row:
     levels = [c.level_dbm for c in line.cells if c.spot in knot.spots and c.level_dbm is not None]
     band = Entry(why_missing="none: a lower bound" if knot.bound else "none: a single run")
     if knot.low is not None and knot.high is not None:
@@ -249,20 +257,23 @@ def _knot_row(line: Track, knot: Knot) -> Row:
         (
             decibel_entry(knot.x, unit="dB"),
             decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read"),
-            rate_entry(knot.value, bound=knot.bound, limit=knot.limit),
+            replace(
+                rate_entry(knot.value, bound=knot.bound, limit=knot.limit),
+                marks=marks([cell for cell, _, _ in line.at(knot.x).entries()]),
+            ),
             band,
             Entry(text=str(knot.n), sort_key=str(knot.n)),
         ),
     )
 
 
-def _level_row(cell: Cell) -> Row:
+def _level_row(cell: Cell, marks: tuple[Link, ...]) -> Row:
     return Row(
         Entry(text=cell.spot or "level only"),
         (
             Entry(why_missing="not one value" if cell.group.several_links else "not measured"),
             decibel_entry(cell.level_dbm, unit="dBm", missing="not read"),
-            rate_entry(cell.mean, bound=cell.bound, limit=cell.limit),
+            replace(rate_entry(cell.mean, bound=cell.bound, limit=cell.limit), marks=marks),
             Entry(why_missing="none without an attenuation"),
             Entry(text=str(cell.n), sort_key=str(cell.n)),
         ),

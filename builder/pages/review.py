@@ -11,11 +11,13 @@ from builder import addresses, wording
 from builder.articles.bound_article import Bound, BoundArticle, bind, number_key, require_sound
 from builder.articles.evidence import Evidence
 from builder.articles.figures import FigureOrder, line_names
+from builder.articles.quotes import Quote
 from builder.comparisons.bench import cells_of_subject
 from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import line_of
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Table
 from builder.pages.device_register import origin_sentence
+from builder.pages.disputing import Disputed, disputed
 from builder.pages.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.material import Material
 from builder.pages.pair import pair_links
@@ -55,7 +57,7 @@ def evidence_of(material: Material) -> Evidence:
     """What articles may quote."""
     return Evidence(
         material.bench, material.names, material.ranking, material.withdrawals, material.prices, material.heat,
-        material.power, material.features, material.as_of.date(),
+        material.power, material.features, material.as_of.date(), disputed(material).about,
     )  # fmt: skip
 
 
@@ -139,9 +141,10 @@ def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | N
     """What each number of the text is: device, firmware, client and day beside every one of them."""
     if not bound:
         return None
+    doubts = disputed(material)
     rows = tuple(
         Row(
-            Entry(text=one.quote.text),
+            Entry(text=one.quote.text, marks=_marks(doubts, here, one.quote)),
             (
                 Entry(text=one.quote.what, href=_page_of(material, here, one.quote.devices)),
                 Entry(text=one.quote.whose),
@@ -166,6 +169,10 @@ def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | N
         ),
         rows=rows,
     )
+
+
+def _marks(doubts: Disputed, here: str, quote: Quote) -> tuple[Link, ...]:
+    return tuple(mark for device in quote.devices for mark in doubts.marks(here, device, figures=quote.figures))
 
 
 def _page_of(material: Material, here: str, devices: Sequence[str]) -> str:

@@ -129,7 +129,7 @@ def _result_sections(
     names = [f"{_client(material, series)} as {role}" for role, series in result.clients]
     sentences = (f"Clients: {wording.listing(names)}.", result.note)
     sections = [
-        Section(f"order{tail}", "Who holds best?", sentences, tables=(order_table(material, here, result, tail),))
+        Section(f"order{tail}", "Who holds best?", sentences, tables=(order_table(material, here, result, members, tail),))
     ]
     runs_of = {role: {who: _runs_of(members, who, role.role_id) for who in order} for role in plan.roles}
     # The same six on every chart of the page, so that each keeps its hue: those that are last in the order.
@@ -196,7 +196,7 @@ def _role_section(
         f"{wording.capital(role.role_id)}: {KIND_WORDS[role.kind]}, with {client}",
         (sentence,),
         drawing,
-        (role_table(material, role, runs, tail),),
+        (role_table(material, here, role, runs, tail),),
     )
 
 

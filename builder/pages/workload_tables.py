@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from builder import addresses, wording
 from builder.comparisons.bench import Subject
 from builder.comparisons.cells import joined_id
-from builder.comparisons.mixes import MixResult
+from builder.comparisons.mixes import MixResult, mixes_of
 from builder.comparisons.naming import device_name
 from builder.comparisons.roles import RoleResult
 from builder.comparisons.workloads import Standing, WorkloadResult
 from builder.pages.blocks import Column, Entry, Row, Table
+from builder.pages.disputing import disputed
 from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.role_drawing import percentile_text
@@ -20,8 +21,11 @@ from catalog.digesting.latency import PERCENTS
 from catalog.records import Role
 
 
-def order_table(material: Material, here: str, result: WorkloadResult, tail: str) -> Table:
-    """The devices in order, and those without a whole run."""
+def order_table(
+    material: Material, here: str, result: WorkloadResult, members: Sequence[MixResult], tail: str
+) -> Table:
+    """The devices in order, and those without a whole run. members: every run of this set of clients."""
+    doubts = disputed(material)
     rows = [
         Row(
             Entry(
@@ -30,7 +34,10 @@ def order_table(material: Material, here: str, result: WorkloadResult, tail: str
                 note=f"{s.who.firmware}, unit {s.who.unit}",
             ),
             (
-                Entry(text=f"{len(s.met)} of {s.roles}", sort_key=str(len(s.met))),
+                Entry(
+                    text=f"{len(s.met)} of {s.roles}", sort_key=str(len(s.met)),
+                    marks=doubts.marks(here, s.who.device, figures=_roles(members, s.who)),
+                ),
                 _hardest(s),
                 Entry(text="" if i == 0 else "separated" if s.apart else "not separated from the row above",
                       why_missing="first row"),
@@ -58,6 +65,10 @@ def order_table(material: Material, here: str, result: WorkloadResult, tail: str
     )  # fmt: skip
 
 
+def _roles(members: Sequence[MixResult], who: Subject) -> list[str]:
+    return [role.figure for mix in mixes_of(members, who) for role in mix.roles]
+
+
 def _hardest(standing: Standing) -> Entry:
     if not standing.hardest:
         return Entry(why_missing="no role has a target")
@@ -66,13 +77,19 @@ def _hardest(standing: Standing) -> Entry:
     return Entry(text=f"{standing.hardest}, {wording.percent(standing.share)}", sort_key=repr(standing.share))
 
 
-def role_table(material: Material, role: Role, runs: dict[Subject, list[RoleResult]], tail: str) -> Table:
+def role_table(
+    material: Material, here: str, role: Role, runs: dict[Subject, list[RoleResult]], tail: str
+) -> Table:
     """Every run of one role, in the order of the devices."""
+    doubts = disputed(material)
     rows = [
         Row(
             Entry(text=device_name(material.bench, who.device), note="" if r.station is None else wording.date(r.station.date)),
             (
-                Entry(text=VERDICT_WORDS[r.verdict], note=r.sentence if r.planned is None else ""),
+                Entry(
+                    text=VERDICT_WORDS[r.verdict], note=r.sentence if r.planned is None else "",
+                    marks=doubts.marks(here, who.device, figures=[r.figure]),
+                ),
                 Entry(text=wording.percent(r.on_time_share), sort_key=repr(r.on_time_share))
                 if r.on_time_share is not None
                 else Entry(why_missing="no target" if r.planned else "not tested"),

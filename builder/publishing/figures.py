@@ -18,7 +18,7 @@ from builder.comparisons.cells import Cell, joined_id
 from builder.comparisons.eirp import implied_eirps
 from builder.comparisons.heating import rise_of
 from builder.comparisons.longruns import steady_sentence
-from builder.comparisons.ranking import Ranking
+from builder.comparisons.ranking import rank_figure
 from builder.comparisons.reach import reach_text, reaches
 from builder.comparisons.showing import cell_figure
 from builder.comparisons.standing import interval_text, rate_text
@@ -125,13 +125,9 @@ def _rankings(material: Material) -> Iterator[tuple[str, Printed]]:
             interval = interval_text(entry)
             yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{', ' + interval if interval else ''}", about)
             yield (
-                _rank(ranking, entry.who.device),
+                rank_figure(ranking, entry.who.device),
                 Printed(f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}", about),
             )
-
-
-def _rank(ranking: Ranking, device: str) -> str:
-    return "~".join([joined_id("rank", device), ranking.group.slug, ranking.window])
 
 
 def _pairs(material: Material) -> Iterator[tuple[str, Printed]]:

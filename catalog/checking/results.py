@@ -305,6 +305,13 @@ def dispute_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
     if values["figure"] is None and values["device"] is None and not row.held:
         about = Trouble("The dispute names neither a figure nor a device.", "Name one of them.", "missing")
         table.hold(row, "device", about)
+    if values["state"] != "open" and not values["evidence"] and not values["retest"] and not row.held:
+        why = Trouble(
+            f"A dispute that is {values['state']} was decided, and nothing says by what.",
+            "Write the reason into evidence, or name the retest.",
+            "missing",
+        )
+        table.hold(row, "evidence", why)
     return {
         "figure": values["figure"],
         **resolver.device(table, row),

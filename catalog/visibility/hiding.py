@@ -77,7 +77,10 @@ _HIDDEN = {
     "image": _DEVICE_MUTE,
     "article": "x.published_utc > :as_of",
     "dispute": f"""{_DEVICE_MUTE} OR EXISTS (
-        SELECT 1 FROM temp.mute_device AS m WHERE mentions(x.figure, m.device_id))""",
+        SELECT 1 FROM temp.mute_device AS m WHERE mentions(x.figure, m.device_id)) OR EXISTS (
+        SELECT 1 FROM temp.mute_firmware AS m
+        WHERE mentions(x.figure, m.device_id) AND tells(x.figure, m.version)) OR EXISTS (
+        SELECT 1 FROM temp.mute_unit AS m WHERE mentions(x.figure, m.device_id) AND tells(x.figure, m.unit_id))""",
     "ceiling": "EXISTS (SELECT 1 FROM temp.left_out AS l WHERE l.tbl = 'run' AND l.row_id = x.run_id)",
 }
 
@@ -95,6 +98,7 @@ def origin_tables(db: Database) -> list[str]:
 def find_hidden(db: Database, *, as_of: str) -> None:
     """Fill the temporary tables of this module for the instant *as_of* (UTC text)."""
     db.conn.create_function("mentions", 2, mentions, deterministic=True)
+    db.conn.create_function("tells", 2, tells, deterministic=True)
     tables = origin_tables(db)
     db.execute(
         """CREATE TEMP TABLE again (
@@ -146,6 +150,14 @@ def _only_in(table: str, batches: str) -> str:
     return f"""(x.batch_id IN (SELECT batch_id FROM temp.{batches}) AND NOT EXISTS (
         SELECT 1 FROM temp.again AS g WHERE g.tbl = '{table}' AND g.row_id = x.rowid
            AND g.batch_id NOT IN (SELECT batch_id FROM temp.{batches})))"""
+
+
+def tells(figure: str | None, name: str | None) -> bool:
+    """Whether *name* is one of the parts of a figure's id: a version or a unit, escaped as ids are."""
+    if not figure or not name:
+        return False
+    parts = (re.sub(r"_([0-9a-f]+)_", lambda m: chr(int(m[1], 16)), part) for part in figure.split("~"))
+    return name.lower() in (part.lower() for part in parts)
 
 
 def mentions(text: str | None, name: str | None) -> bool:
