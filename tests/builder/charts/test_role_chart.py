@@ -5,6 +5,7 @@ import re
 
 import altair
 import pytest
+from statsmodels.duration.survfunc import SurvfuncRight
 
 from builder.charts.rendering import render_file, render_svg
 from builder.charts.role_chart import Answered, RoleSeries, Target, role_figure
@@ -45,6 +46,18 @@ def test_the_time_axis_is_logarithmic_and_says_so(story):
     drawing = render_file(story, cache=None)
     assert "Time waited (ms, log axis)" in drawing
     assert "Still waiting (% of planned requests)" in drawing
+
+
+@pytest.mark.parametrize("failed", [0, 5])
+def test_a_line_is_a_kaplan_meier_curve(failed):
+    # Source: statsmodels, right-censored survival function: who failed is still waiting when all others are done.
+    waits = (20.0, 20.0, 35.0, 60.0, 110.0, 110.0, 400.0)
+    planned = len(waits) + failed
+    found = shares(chart(series(1, waits=waits, planned=planned, answered=())).spec, "1")
+    curve = SurvfuncRight([*waits, *[1e9] * failed], [1] * len(waits) + [0] * failed)
+    for wait, left in zip(curve.surv_times, curve.surv_prob, strict=True):
+        if wait < 1e9:
+            assert found[wait] == pytest.approx(100 * left, abs=1e-3)
 
 
 def shares(spec, number):
