@@ -9,13 +9,12 @@ from builder.articles.observations import heat_reading
 from builder.articles.quotes import Quote, dates_of, whose
 from builder.articles.quoting import difference_text, pair_quote
 from builder.comparisons.bench import Subject, labels
-from builder.comparisons.cells import Cell, Group, natural
-from builder.comparisons.claims import hotter_claim
+from builder.comparisons.cells import Cell, Group
+from builder.comparisons.claims import fastest_claim, firmware_claim, hotter_claim
 from builder.comparisons.costs import cheaper_claim
-from builder.comparisons.matched import compare
-from builder.comparisons.ranking import Ranking, rank_figure
-from builder.comparisons.refusals import Refusal
-from builder.comparisons.standing import ranked_entry, rate_text, reason
+from builder.comparisons.refusals import Refusal, units_disagree
+from builder.comparisons.standing import ranked_entry
+from builder.comparisons.unit_agreement import disagreement
 from builder.comparisons.verdicts import PairFigure
 
 _MOST_YEARS = 20
@@ -35,14 +34,14 @@ def claimed(evidence: Evidence, binding: Binding) -> Quote:
     figure = pair_of(evidence, binding)
     for who, typed in zip((figure.a, figure.b), binding.subjects, strict=True):
         if "/" not in typed:
-            _require_agreeing_units(evidence, who, figure)
+            _require_agreeing_units(evidence, who, figure.group)
     name_a, name_b = labels(figure.a, figure.b)
     if binding.link == "alike":
         if figure.verdict != "not-separated":
             raise NotBound(f"That {name_a} and {name_b} cannot be told apart is not so: {figure.sentence}")
         return pair_quote(evidence, figure, binding.words or f"{name_a} and {name_b} cannot be told apart", "claim")
     if figure.verdict not in ("separated", "at-least"):
-        raise NotBound(f"That {name_a} leads {name_b} is not carried by the tests: {figure.sentence}{_numbers(figure)}")
+        raise NotBound(f"That {name_a} leads {name_b} is not carried by the tests: {_why_not(evidence, figure)}")
     ahead = figure.leader == "a" if figure.verdict == "at-least" else (figure.difference or 0.0) > 0
     if not ahead:
         raise NotBound(f"That {name_a} leads {name_b} is not so: {figure.sentence}")
@@ -81,6 +80,15 @@ def _years(binding: Binding) -> float:
     return years
 
 
+def _why_not(evidence: Evidence, figure: PairFigure) -> str:
+    """Why a comparison carries no lead: of two firmwares what a firmware claim is refused with, else its own sentence."""
+    if (figure.a.device, figure.a.unit) == (figure.b.device, figure.b.unit):
+        found = firmware_claim(evidence.bench, figure)
+        if isinstance(found, Refusal):
+            return f"{found.sentence}{_numbers(figure)}"
+    return f"{figure.sentence}{_numbers(figure)}"
+
+
 def _numbers(figure: PairFigure) -> str:
     """Lead and half-width side by side, with as many decimals as it takes to tell them apart."""
     if figure.difference is None or figure.half_width is None:
@@ -93,19 +101,12 @@ def _numbers(figure: PairFigure) -> str:
     return f" A lead of {lead} Mbit/s is within the half-width of {wording.number(figure.half_width, decimals)}."
 
 
-def _require_agreeing_units(evidence: Evidence, who: Subject, figure: PairFigure) -> None:
+def _require_agreeing_units(evidence: Evidence, who: Subject, group: Group | None) -> None:
     """Units of one model that differ carry no claim of the model."""
-    assert figure.group is not None
-    own = evidence.bench.cells_of[who.device]
-    units = {c.unit for c in own if c.group == figure.group and c.firmware == who.firmware and c.mean is not None}
-    for unit in sorted(units - {who.unit}, key=natural):
-        other = subject_of(evidence, f"{who.device}/{unit}@{who.firmware}")
-        for found in compare(evidence.bench, who, other, match="attenuation"):
-            if found.group == figure.group and found.verdict in ("separated", "at-least"):
-                raise NotBound(
-                    f"Two units of {who.model} differ, so nothing can be claimed of the model: {found.sentence} "
-                    f"Name a unit: {who.device}/{who.unit} or {who.device}/{unit}."
-                )
+    found = disagreement(evidence.bench, who, group)
+    if found is not None:
+        units = " or ".join(f"{who.device}/{side.unit}" for side in (found.a, found.b))
+        raise NotBound(f"{units_disagree(who.model, found.sentence)} Name a unit: {units}.")
 
 
 def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
@@ -118,38 +119,17 @@ def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
     group = group_of(evidence, binding, [who])
     low_high = window_of(evidence, group, name)
     ranking = evidence.ranked(group, name)
-    open_ones = _undecided(ranking, who)
-    if open_ones:
-        raise NotBound(f"That {who.model} leads all is not decided: {'; '.join(open_ones)}.")
+    found = fastest_claim(ranking, who, of_unit="/" in binding.subjects[0])
+    if isinstance(found, Refusal):
+        raise NotBound(found.sentence)
     entry = ranked_entry(ranking, who.device)
     assert entry is not None
     span = f"{wording.db_range(*low_high)} dB"
     return Quote(
         binding.words or f"{who.model} leads every other device", f"claim, {name} window, {span}", whose(who),
         evidence.names[group].text, dates_of(_cells(evidence, group)), entry.n, (who.device,),
-        figures=(entry.figure, rank_figure(ranking, who.device)),
+        figures=found.figures,
     )  # fmt: skip
-
-
-def _undecided(ranking: Ranking, who: Subject) -> list[str]:
-    """Why a device cannot be called the first of a window, candidate by candidate; none where it is."""
-    entry = ranked_entry(ranking, who.device)
-    own = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
-    if own is not None:
-        return [f"it is {reason(own).rstrip('.')}"]
-    if entry is None:
-        return [f"{who.model} has no results in this window"]
-    if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
-        return [f"only {entry.who.firmware}, unit {entry.who.unit}, is ranked of {who.model}"]
-    others = [e for e in ranking.ranked if e.who.device != who.device]
-    found = [f"{e.who.model} ({rate_text(e)} Mbit/s) was held back by the client or the lab" for e in others if e.bound]
-    found += [f"{n.who.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
-    if entry.worst != 1:
-        found.append(
-            f"with {rate_text(entry)} Mbit/s {who.model} ranks {wording.ranks(entry.best, entry.worst)} "
-            f"of {len(ranking.ranked)}"
-        )
-    return found or ([] if others else ["no other device covers the window"])
 
 
 def _cells(evidence: Evidence, group: Group) -> list[Cell]:

@@ -6,26 +6,23 @@ rankings refuse by themselves; here is what only a sentence would say.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import combinations
+from dataclasses import dataclass, replace
 
 from builder import wording
 from builder.comparisons import refusals
-from builder.comparisons.bench import Bench, cells_of_subject, current_firmware, labels, subject
+from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, labels, subject
 from builder.comparisons.cells import Cell, natural
 from builder.comparisons.collapses import RATE_FROM_RUNS, Count
 from builder.comparisons.heating import rise_of
-from builder.comparisons.matched import compare
-from builder.comparisons.ranking import Ranking
+from builder.comparisons.ranking import Ranking, rank_figure
 from builder.comparisons.refusals import Refusal
 from builder.comparisons.roles import RoleResult
-from builder.comparisons.uncertainty import Match
+from builder.comparisons.standing import ranked_entry, rate_text, reason
+from builder.comparisons.unit_agreement import against_other_units, units_with_values
 from builder.comparisons.verdicts import PairFigure
 from builder.metrics.heat import rises_separated
 from catalog.digesting.latency import Percentile
 from catalog.records import Heat
-
-_MATCHES: tuple[Match, ...] = ("attenuation", "spot")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,35 +33,52 @@ class Claim:
     figures: tuple[str, ...]
 
 
-def fastest_claim(ranking: Ranking) -> Claim | Refusal:
-    """ "Fastest tested" in a window: only if the first device is separated from every other one with results there.
+def fastest_claim(ranking: Ranking, who: Subject | None = None, *, of_unit: bool = False) -> Claim | Refusal:
+    """ "Fastest tested" in a window: only if a device is separated from every other one with results there.
 
-    Refused while any candidate is capped, does not cover the window, or cannot be told from the first.
+    Refused while any candidate is capped, does not cover the window, or cannot be told from it, and of a model whose
+    units disagree.
+
+    who      whom the sentence is about; None: the first of the ranking
+    of_unit  it is about this unit only, so that other units of its model do not matter
     """
     place = f"in the {ranking.window} window ({wording.db_range(*ranking.range)} dB)"
-    if not ranking.ranked:
+    if who is None and not ranking.ranked:
         return Refusal("candidate-not-decided", f"No device covers the {ranking.window} window, so none is fastest.")
-    first, others = ranking.ranked[0], ranking.ranked[1:]
-    open_ = [entry for entry in others if entry.best == 1]
-    why = ""
-    if open_ and (first.bound or any(entry.bound for entry in open_)):
-        capped = [entry.who.model for entry in (first, *open_) if entry.bound]
-        why = f"{wording.listing(capped)} {'was' if len(capped) == 1 else 'were'} held back by the client or the lab"
-    elif open_:
-        why = f"the tests cannot tell {wording.listing([e.who.model for e in open_])} from it"
-    elif first.worst > 1:
-        why = "judged together, the tests cannot tell the others from it"
-    elif ranking.not_ranked:
-        missing = [n.who.model for n in ranking.not_ranked]
-        why = f"{wording.listing(missing)} {'does' if len(missing) == 1 else 'do'} not cover the window"
-    if why:
-        return Refusal("candidate-not-decided", refusals.candidate_not_decided(first.who.model, place, why))
-    among = f" of {len(ranking.ranked)} ranked" if others else ", the only one ranked"
+    leader = who or ranking.ranked[0].who
+    if why := _undecided(ranking, leader):
+        return Refusal("candidate-not-decided", refusals.candidate_not_decided(leader.model, place, "; ".join(why)))
+    entry = ranked_entry(ranking, leader.device)
+    assert entry is not None
+    if entry.units_disagree and not of_unit:
+        only = f"What unit {leader.unit} gave {place} is not claimed of the others."
+        return Refusal("units-disagree", refusals.units_disagree(leader.model, only))
     return Claim(
-        f"{first.who.model} is the fastest tested {place}{among}: "
-        f"{wording.rate(first.value, bound=first.bound)} Mbit/s.",
-        (first.figure,),
+        f"{leader.model} is the fastest tested {place} of {len(ranking.ranked)} ranked: "
+        f"{wording.rate(entry.value, bound=entry.bound)} Mbit/s.",
+        (entry.figure, rank_figure(ranking, leader.device)),
     )
+
+
+def _undecided(ranking: Ranking, who: Subject) -> list[str]:
+    """Why a device cannot be called the first of a window, candidate by candidate; none where it is."""
+    entry = ranked_entry(ranking, who.device)
+    own = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
+    if own is not None:
+        return [f"it is {reason(own).rstrip('.')}"]
+    if entry is None:
+        return ["it has no results there"]
+    if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
+        return [f"only {entry.who.firmware}, unit {entry.who.unit}, is ranked of it"]
+    others = [e for e in ranking.ranked if e.who.device != who.device]
+    found = [f"{e.who.model} ({rate_text(e)} Mbit/s) was held back by the client or the lab" for e in others if e.bound]
+    found += [f"{n.who.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
+    if entry.worst != 1:
+        ranks = f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}"
+        found.append(
+            f"with {rate_text(entry)} Mbit/s it ranks {ranks}, for the tests do not separate it from the others"
+        )
+    return found or ([] if others else ["no other device covers the window"])
 
 
 def firmware_claim(bench: Bench, figure: PairFigure) -> Claim | Refusal:
@@ -100,19 +114,20 @@ def model_claim(bench: Bench, device_id: str) -> Claim | Refusal:
     """
     who = subject(bench, device_id)
     firmware = current_firmware(bench, device_id) or who.firmware
-    cells = [c for c in bench.cells_of.get(device_id, ()) if c.firmware == firmware and c.mean is not None]
-    units = sorted({c.unit for c in cells}, key=natural)
-    found: list[PairFigure] = []
-    for one, other in combinations(units, 2):
-        sides = [subject(bench, f"{device_id}@{firmware}", unit=unit) for unit in (one, other)]
-        for match in _MATCHES:
-            found += compare(bench, *sides, match=match)
-    for figure in found:
+    units = units_with_values(bench, replace(who, firmware=firmware))
+    found: dict[str, PairFigure] = {}
+    for unit in units:
+        for figure in against_other_units(bench, subject(bench, f"{device_id}@{firmware}", unit=unit)):
+            if natural(figure.a.unit) < natural(figure.b.unit):
+                found[figure.figure] = figure
+    for figure in found.values():
         if figure.verdict in ("separated", "at-least"):
             return Refusal("units-disagree", refusals.units_disagree(who.model, figure.sentence))
+    if not units:
+        return Claim(f"No unit of {who.model} was tested yet.", ())
     if len(units) < 2:
         return Claim(f"One unit of {who.model} was tested; how units differ is not known.", ())
-    compared = tuple(f.figure for f in found if f.verdict == "not-separated")
+    compared = tuple(name for name, figure in found.items() if figure.verdict == "not-separated")
     agree = "could not be told apart" if compared else "were never tested alike"
     return Claim(f"{len(units)} units of {who.model} were tested and {agree}.", compared)
 

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, subject
 from builder.comparisons.cells import Group, joined_id
 from builder.comparisons.judging import difference_uncertainty, judged
-from builder.comparisons.matched import compare
 from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
-from builder.comparisons.uncertainty import Match, Uncertainty, Weighted
+from builder.comparisons.uncertainty import Uncertainty, Weighted
+from builder.comparisons.unit_agreement import disagreement
 from builder.comparisons.verdicts import PairFigure
 from builder.metrics.intervals import holm_separated
 from catalog.method import MAX_GAP_DB
@@ -104,20 +104,6 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
     return Ranking(group, window, low_high, _ordered(bench, group, window, low_high, covering), tuple(left_out), note)
 
 
-def units_disagree(bench: Bench, who: Subject, group: Group) -> bool:
-    """Whether another unit of the device with the same firmware is told apart from this one in the group."""
-    others = {c.unit for c in bench.cells_of[who.device] if c.firmware == who.firmware and c.group == group} - {
-        who.unit
-    }
-    matches: tuple[Match, ...] = ("attenuation", "spot")
-    return any(
-        figure.group == group and figure.verdict in ("separated", "at-least")
-        for unit in sorted(others)
-        for match in matches
-        for figure in compare(bench, who, replace(who, unit=unit), match=match)
-    )
-
-
 def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tuple[Weighted, Uncertainty | None]:
     """A track's window mean as a weighted mean, and its uncertainty; None for a single run."""
     weighted = one.over(*low_high)
@@ -156,7 +142,7 @@ def _ordered(
                 apart_from_above=i == 0 or i - 1 in separated,
                 n=sum(c.n for c, _, _ in weighted.entries()),
                 assumed=spread.assumed if spread else (),
-                units_disagree=units_disagree(bench, who, group),
+                units_disagree=disagreement(bench, who, group) is not None,
                 figure=window_figure(who, group, window),
             )
         )

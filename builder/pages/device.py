@@ -9,6 +9,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.comparisons.bench import Subject, cells_of_subject, current_firmware, firmware_by_date, subject
 from builder.comparisons.cells import Group, natural
+from builder.comparisons.claims import model_claim
 from builder.comparisons.collapses import collapse_sentence
 from builder.comparisons.feeding import contradictions, fit_sentence
 from builder.comparisons.knots import fade_sentence, knots
@@ -78,6 +79,7 @@ class DevicePage(Page):
     pictures: tuple[Picture, ...]
     prices: Table | None
     units: Table
+    agreement: str
     corrections: tuple[Section, ...]
     disputes: tuple[Section, ...]
     cells: tuple[Section, ...]
@@ -135,6 +137,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         pictures=pictures(here, (i for i in material.images if i.device == device_id), material.sizes),
         prices=price_table(material, device_id),
         units=unit_table(device),
+        agreement=model_claim(bench, device_id).sentence,
         corrections=correction_sections(material, device_id),
         disputes=dispute_sections(material, device),
         cells=cell_sections(material, here, device_id),

@@ -5,6 +5,7 @@ import math
 import pytest
 
 from builder.comparisons.bench import subject
+from builder.comparisons.claims import Claim, fastest_claim
 from builder.comparisons.matched import compare
 from builder.comparisons.normalised import normalised, session_factors
 from builder.comparisons.ranking import rank, ranking_groups, ranking_json
@@ -152,6 +153,8 @@ def test_a_unit_leads_but_not_the_model_when_units_disagree(lab):
     found = rank(bench, ranking_groups(bench)[0], "middle")
     assert "unit A of Maker D leads; its units disagree" in top_sentence(found)
     assert [r["units_disagree"] for r in ranking_json(found)["ranked"]] == [True, False]
+    refused = fastest_claim(found)
+    assert (refused.code, isinstance(fastest_claim(found, of_unit=True), Claim)) == ("units-disagree", True)
 
 
 def test_reasons_for_not_ranking_are_true(lab):

@@ -123,6 +123,16 @@ def test_withdrawn_device_keeps_its_page_and_shows_the_reason(demo):
     assert page.by_client is None
 
 
+def test_whether_units_agree_is_said_beside_where_they_came_from(demo, small):
+    # By hand: one unit of A<b was tested; "Untested & new" has one that was not.
+    assert device_page(small, "tessarik-a-b").agreement == "One unit of A<b was tested; how units differ is not known."
+    assert device_page(small, "tessarik-new").agreement == "No unit of Untested & new was tested yet."
+    several = [d for d in demo.bench.devices if len({c.unit for c in demo.bench.cells_of.get(d, ())}) > 1]
+    assert several
+    for device in several:
+        assert "nits of " in device_page(demo, device).agreement
+
+
 def test_units_and_firmwares_are_drawn_apart(demo):
     # Source: data/demo/README.md: one device was tested as two units, its first unit with two firmwares.
     (device,) = (d for d in demo.bench.devices.values() if len(d.units) == 2)
