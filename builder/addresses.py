@@ -63,6 +63,12 @@ def workload(workload_id: str, version: int) -> str:
     return f"workloads/{joined_id(workload_id, str(version))}/index.html"
 
 
+def role(workload_id: str, version: int, role_id: str, place: int) -> str:
+    """One role of a workload, over the devices; *place* is that of the set of clients among those that did it."""
+    tail = f"-{place + 1}" if place else ""
+    return f"workloads/{joined_id(workload_id, str(version))}/{joined_id('role', role_id)}{tail}.html"
+
+
 def recipe(device_id: str, client_id: str) -> str:
     """How to repeat what a device was tested with a client setup for."""
     return f"repeat/{joined_id(device_id)}--{joined_id(client_id)}/index.html"

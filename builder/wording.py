@@ -134,6 +134,12 @@ def listing(items: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
+def listing_of_many(items: Sequence[str], most: int) -> str:
+    """ "a, b and 5 more": the first *most* by name, the others counted."""
+    more = len(items) - most
+    return listing([*items[:most], f"{more} more"] if more > 0 else items)
+
+
 def conditions(
     *,
     band_name: str,

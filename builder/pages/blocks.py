@@ -73,8 +73,24 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
+class Rest:
+    """The rows of a table that its page had no room for (pages/leaves.py).
+
+    words      which rows stand on the page, of how many
+    links      the pages with the others
+    href, key  where the rows lie for scripts, and what they are handed over under
+    """
+
+    rows: tuple[Row, ...]
+    words: str
+    links: tuple[Link, ...]
+    href: str
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
 class Table:
-    """A table. *key* is its fragment on the page.
+    """A table. *key* is its fragment on the page; *rest* what of it lies elsewhere.
 
     Raises  ValueError where a row has another length than the headings.
     """
@@ -83,6 +99,7 @@ class Table:
     caption: str
     columns: tuple[Column, ...]
     rows: tuple[Row, ...]
+    rest: Rest | None = None
 
     def __post_init__(self) -> None:
         for row in self.rows:
@@ -137,6 +154,7 @@ class Page:
     """
 
     template: ClassVar[str]
+    grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/leaves.py)
 
     address: str
     title: str

@@ -11,6 +11,8 @@ from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.sectioned import SectionedPage
 
+MOST_NAMED = 6
+
 
 def collapses_page(material: Material) -> SectionedPage:
     """Every run that did not finish, and apart from them those that a client or a person ended."""
@@ -58,7 +60,7 @@ def _verdict(material: Material, own: list[BrokenRun]) -> str:
         return "None of the tested devices has given up in a run so far."
     runs = sum(b.times for b in own)
     now = sum(b.times for b in own if _state(material, b)[1] == "current")
-    names = wording.listing([device_name(material.bench, d) for d in devices])
+    names = wording.listing_of_many([device_name(material.bench, d) for d in devices], MOST_NAMED)
     return (
         f"{names} gave up in {wording.count(runs, 'run')}; "
         f"{'none' if not now else 'all' if now == runs else now} of them on the firmware that is current now."

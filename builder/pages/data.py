@@ -38,6 +38,7 @@ class DataPage(Page):
     """Downloads, batches and the dictionary."""
 
     template: ClassVar[str] = "data"
+    grows: ClassVar[bool] = True
 
     licence: str
     checksums_href: str

@@ -20,6 +20,8 @@ from builder.pages.blocks import Drawing
 from builder.pages.material import Material
 from catalog.method import MAX_GAP_DB
 
+MOST_BARS = 20  # of a ranking chart: those that lead, as many as a screen holds
+
 AxisMatch = Literal["attenuation", "level"]
 
 _SENTENCE_START = re.compile(r"(?<=[.!?]) (?=[^\sa-z])")
@@ -93,13 +95,20 @@ def ranking_drawing(
                 f"rank {wording.ranks(entry.best, entry.worst)}",
                 rate_text(entry),
             )
-            for entry in ranking.ranked
+            for entry in ranking.ranked[:MOST_BARS]
         ],
         unit="Mbit/s",
-        notes=() if own_table else (f"{material.names[ranking.group].text}. Mean over the window, 95 % interval.",),
+        notes=_ranking_notes(material, ranking, own_table=own_table),
         spoken=two_sentences(spoken),
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=own_table)
+
+
+def _ranking_notes(material: Material, ranking: Ranking, *, own_table: bool) -> list[str]:
+    notes = [] if own_table else [f"{material.names[ranking.group].text}. Mean over the window, 95 % interval."]
+    if len(ranking.ranked) > MOST_BARS:
+        notes.append(f"Drawn: the first {MOST_BARS} of {len(ranking.ranked)}; the table of the ranking has all.")
+    return notes
 
 
 def two_sentences(text: str) -> str:

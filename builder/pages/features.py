@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 from builder import addresses, wording
 from builder.comparisons.cells import joined_id
 from builder.comparisons.feature_steps import STEPS, FeatureStanding, feature_standings
@@ -12,6 +14,7 @@ from builder.pages.provenance import provenance
 from builder.pages.sectioned import SectionedPage
 
 MOST_NAMED = 6
+_ORDER = ("works", "fails", *reversed(STEPS[:-1]), "not tested")  # what was put to the test comes first
 
 
 def features_page(material: Material) -> SectionedPage:
@@ -58,18 +61,16 @@ def _sentence(material: Material, standings: list[FeatureStanding]) -> str:
     bench = material.bench
 
     def names(devices: list[str]) -> str:
-        shown = [device_name(bench, d) for d in devices[:MOST_NAMED]]
-        more = len(devices) - MOST_NAMED
-        return wording.listing([*shown, f"{more} more"] if more > 0 else shown)
+        return wording.listing_of_many([device_name(bench, d) for d in devices], MOST_NAMED)
 
     works = [s.device for s in standings if s.now == "works" and not s.licences]
     fails = [s.device for s in standings if s.now == "fails"]
+    paid: dict[str, list[str]] = defaultdict(list)
+    for s in standings:
+        if s.now == "works" and s.licences:
+            paid[wording.listing(s.licences, "or")].append(s.device)
     parts = [f"works on {names(works)}"] if works else []
-    parts += [
-        f"works only with {wording.listing(s.licences, 'or')} on {device_name(bench, s.device)}"
-        for s in standings
-        if s.now == "works" and s.licences
-    ]
+    parts += [f"works only with {licence} on {names(devices)}" for licence, devices in paid.items()]
     parts += [f"fails on {names(fails)}"] if fails else []
     told = {s.device for s in standings if s.now in ("works", "fails")}
     untold = len(bench.devices) - len(told)
@@ -87,7 +88,7 @@ def _table(material: Material, here: str, name: str, standings: list[FeatureStan
             Column("Device"), Column("Now"), Column("Licence"), *(Column(wording.capital(step)) for step in STEPS[:-1]),
             Column("Works"), Column("Firmware"),
         ),
-        rows=tuple(_row(material, here, s) for s in standings),
+        rows=tuple(_row(material, here, s) for s in sorted(standings, key=lambda s: _ORDER.index(s.now))),
     )  # fmt: skip
 
 

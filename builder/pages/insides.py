@@ -14,6 +14,7 @@ from builder.pages.provenance import provenance
 from builder.pages.sectioned import SectionedPage
 from catalog.records import Part
 
+MOST_NAMED = 4
 LIKENESS_WORDS = {
     "same": "the same marking", "partly": "partly the same", "different": "another marking",
     "unknown": "cannot be told",
@@ -124,7 +125,7 @@ def _section(material: Material, here: str, block: str, every: Sequence[Part]) -
                         Entry(text="" if part.count is None else str(part.count), why_missing="not counted"),
                         Entry(text="read off the part" if part.read == "read" else "inferred"),
                         Entry(
-                            text=wording.listing([device_name(material.bench, d) for d in others]),
+                            text=wording.listing_of_many([device_name(material.bench, d) for d in others], MOST_NAMED),
                             why_missing="none known",
                         ),
                     ),

@@ -25,6 +25,7 @@ class ListingPage(Page):
     """One table of links."""
 
     template: ClassVar[str] = "listing"
+    grows: ClassVar[bool] = True
 
     intro: tuple[str, ...]
     table: Table | None

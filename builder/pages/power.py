@@ -16,6 +16,8 @@ from builder.pages.sectioned import SectionedPage
 from catalog.records import Device
 from catalog.standards import POE_CLASSES, POE_SOURCE
 
+MOST_NAMED = 6
+
 
 @dataclass(frozen=True, slots=True)
 class _Fed:
@@ -80,19 +82,22 @@ def _verdict(material: Material, fed: list[_Fed], contradicting: list[_Fed]) -> 
         return "Nobody has measured what a device draws over its cable yet."
     text = f"{wording.capital(wording.count(len(fed), 'device'))} measured"
     if contradicting:
-        names = wording.listing([device_name(material.bench, f.device.device_id) for f in contradicting])
+        drew = [device_name(material.bench, f.device.device_id) for f in contradicting]
+        names = wording.listing_of_many(drew, MOST_NAMED)
         return f"{text}; {names} drew more than the maker's class allows."
     return f"{text}; none drew more than its maker's class allows."
 
 
 def _contradiction_section(material: Material, here: str, found: list[_Fed]) -> Section:
-    sentences = tuple(
-        f"{device_name(material.bench, f.device.device_id)}. {text}"
-        for f in found
-        for text in contradictions(f.device, material.power[f.device.device_id])
-    )
-    links = tuple(_link(material, here, f.device) for f in found)
-    return Section("contradictions", "Which draw more than they promise?", sentences, links=links)
+    heading = "Which draw more than they promise?"
+    told = [(f.device, text) for f in found for text in contradictions(f.device, material.power[f.device.device_id])]
+    if len(told) > MOST_NAMED:
+        rows = tuple(Row(_device(material, here, device), (Entry(text=text),)) for device, text in told)
+        columns = (Column("Device"), Column("What contradicts", sentence=True))
+        table = Table(key="contradicting", caption="More than promised", columns=columns, rows=rows)
+        return Section("contradictions", heading, tables=(table,))
+    sentences = tuple(f"{device_name(material.bench, device.device_id)}. {text}" for device, text in told)
+    return Section("contradictions", heading, sentences, links=tuple(_link(material, here, f.device) for f in found))
 
 
 def _class_section(material: Material, here: str, number: int, by_class: dict[int | None, list[_Fed]]) -> Section:
@@ -108,7 +113,7 @@ def _class_section(material: Material, here: str, number: int, by_class: dict[in
     ]
     if smaller:
         names = sorted(device_name(material.bench, f.device.device_id) for f in smaller)
-        sentences.append(f"What needs less fits as well: {wording.listing(names)}.")
+        sentences.append(f"What needs less fits as well: {wording.listing_of_many(names, MOST_NAMED)}.")
     if not own:
         sentences.append("No device needs exactly this class.")
     return Section(

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
 
 from builder import addresses, wording
 from builder.comparisons.cells import joined_id
 from builder.comparisons.claims import Claim
 from builder.comparisons.costs import cheaper_claim, cost_over, even_after_years, latest_price
 from builder.comparisons.naming import device_name
+from builder.comparisons.neighbours import Pair
 from builder.comparisons.pricing import OLD_AFTER_DAYS, age_days, age_remark
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.entries import date_entry
@@ -21,6 +21,7 @@ from catalog.records import Price
 YEARS = (1.0, 3.0, 5.0)
 JUDGED_YEARS = 3.0
 MOST_EVEN_YEARS = 10.0
+MOST_SENTENCES = 6  # more of them stand in a table
 
 Terms = tuple[str, str, str, str]  # currency, region, tax, condition
 
@@ -73,11 +74,13 @@ def _terms(price: Price) -> Terms:
 
 def _section(material: Material, here: str, terms: Terms, own: dict[str, Price]) -> Section:
     currency, region, tax, condition = terms
+    turns = _turns(material, own)
+    few = len(turns) <= MOST_SENTENCES
     return Section(
         joined_id("terms", *terms),
         f"{wording.capital(condition)}, {region}, {currency}, {tax}",
-        _even_sentences(material, own),
-        tables=(_table(material, here, terms, own),),
+        tuple(dict.fromkeys(turns.values())) if few else (),
+        tables=(_table(material, here, terms, own), *(() if few else [_turn_table(material, here, terms, turns)])),
     )
 
 
@@ -116,9 +119,9 @@ def _row(material: Material, here: str, device: str, price: Price) -> Row:
     )
 
 
-def _even_sentences(material: Material, own: dict[str, Price]) -> tuple[str, ...]:
+def _turns(material: Material, own: dict[str, Price]) -> dict[Pair, str]:
     """For prepared pairs on these terms whose order turns within ten years: when it does."""
-    sentences: list[str] = []
+    found: dict[Pair, str] = {}
     for a, b in material.pairs:
         if a not in own or b not in own:
             continue
@@ -128,9 +131,23 @@ def _even_sentences(material: Material, own: dict[str, Price]) -> tuple[str, ...
         names = device_name(material.bench, a), device_name(material.bench, b)
         claim = cheaper_claim([own[a]], [own[b]], years=JUDGED_YEARS, name_a=names[0], name_b=names[1])
         if isinstance(claim, Claim):
-            sentences.append(claim.sentence)
-    return tuple(_once(sentences))
+            found[a, b] = claim.sentence
+    return found
 
 
-def _once(sentences: Sequence[str]) -> list[str]:
-    return list(dict.fromkeys(sentences))
+def _turn_table(material: Material, here: str, terms: Terms, turns: dict[Pair, str]) -> Table:
+    return Table(
+        key=joined_id("turns", *terms),
+        caption="Pairs of which one costs less at first and the other in the end",
+        columns=(Column("Pair"), Column("When it turns", sentence=True)),
+        rows=tuple(
+            Row(
+                Entry(
+                    text=f"{device_name(material.bench, a)} or {device_name(material.bench, b)}",
+                    href=addresses.link(here, addresses.pair(a, b)),
+                ),
+                (Entry(text=sentence),),
+            )
+            for (a, b), sentence in turns.items()
+        ),
+    )

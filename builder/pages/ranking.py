@@ -23,7 +23,7 @@ class Window:
     """One window of a ranking: its section with chart and table, and who is not ranked and why."""
 
     section: Section
-    not_ranked: tuple[Link, ...]
+    not_ranked: Table | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,6 +31,7 @@ class RankingPage(Page):
     """The three windows of one group."""
 
     template: ClassVar[str] = "ranking"
+    grows: ClassVar[bool] = True
 
     group: str
     windows: tuple[Window, ...]
@@ -75,11 +76,22 @@ def _window(material: Material, here: str, ranking: Ranking, label: str) -> Wind
         tables = (_table(material, here, ranking, span),)
     return Window(
         Section(ranking.window, f"{ranking.window.capitalize()}: {span}", (sentence,), drawing, tables),
-        tuple(
-            Link(
-                device_name(material.bench, n.who.device),
-                addresses.link(here, addresses.device(n.who.device)),
-                reason(n),
+        _not_ranked(material, here, ranking) if ranking.not_ranked else None,
+    )
+
+
+def _not_ranked(material: Material, here: str, ranking: Ranking) -> Table:
+    return Table(
+        key=f"not-ranked-{ranking.window}",
+        caption=f"Not ranked {'in the middle' if ranking.window == 'middle' else ranking.window}, and why",
+        columns=(Column("Device"), Column("Why not", sentence=True)),
+        rows=tuple(
+            Row(
+                Entry(
+                    text=device_name(material.bench, n.who.device),
+                    href=addresses.link(here, addresses.device(n.who.device)),
+                ),
+                (Entry(text=wording.capital(reason(n))),),
             )
             for n in ranking.not_ranked
         ),

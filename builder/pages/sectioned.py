@@ -13,6 +13,7 @@ class SectionedPage(Page):
     """Words to begin with, then sections in order; a section's *key* is its fragment."""
 
     template: ClassVar[str] = "sectioned"
+    grows: ClassVar[bool] = True
 
     intro: tuple[str, ...] = ()
     sections: tuple[Section, ...]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from builder import addresses, wording
 from builder.comparisons.bench import Subject
@@ -11,7 +12,7 @@ from builder.comparisons.mixes import MixResult, mixes_of
 from builder.comparisons.naming import device_name, series_name
 from builder.comparisons.roles import RoleResult
 from builder.comparisons.workloads import WorkloadResult, client_map
-from builder.pages.blocks import Column, Drawing, Entry, Fact, Row, Section, Table
+from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
 from builder.pages.entries import text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -22,16 +23,46 @@ from builder.pages.workload_tables import order_table, role_table, run_table
 from catalog.records import Role, Workload
 
 MOST_LINES = 6
+MOST_NAMED = 6
+CANNOT_SAY = (
+    "How it goes with other clients, other roles or more of them at once.",
+    "How often a device gives up: a few runs are counts, never a rate.",
+    "What single-client speed says of this, or this of single-client speed.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Played:
+    """One role as one set of clients played it, over every device that did the workload with them.
+
+    runs    device -> its runs, in the order of the devices
+    client  who played it, in words
+    tail    what tells its fragments from those of another set of clients
+    """
+
+    role: Role
+    runs: Mapping[Subject, list[RoleResult]]
+    client: str
+    address: str
+    tail: str
+
+    @property
+    def key(self) -> str:
+        """Its fragment."""
+        return f"role-{joined_id(self.role.role_id)}{self.tail}"
 
 
 def workload_page(material: Material, workload_id: str, version: int) -> SectionedPage:
-    """The page of one version of a workload."""
+    """The page of one version of a workload: the order of the devices, and the role that was pressed hardest.
+
+    Every other role has a page of its own, because a chart is most of what a page weighs.
+    """
     here = addresses.workload(workload_id, version)
     plan = material.workloads[workload_id, version]
-    results = [r for r in material.workload_results if (r.workload, r.version) == (workload_id, version)]
+    results = _results(material, workload_id, version)
     sections: list[Section] = []
-    for number, result in enumerate(results, start=1):
-        sections += _result_sections(material, here, plan, result, number if len(results) > 1 else 0)
+    for place, result in enumerate(results):
+        sections += _result_sections(material, here, plan, result, place, len(results))
     runs = [m for m in material.mix_results if (m.mix.workload, m.mix.version) == (workload_id, version)]
     sections.append(_recipe_section(material, plan, results))
     return SectionedPage(
@@ -45,12 +76,41 @@ def workload_page(material: Material, workload_id: str, version: int) -> Section
             "requests were answered in time; requests that failed or were never made count as late.",
         ),
         sections=tuple(sections),
-        cannot_say=(
-            "How it goes with other clients, other roles or more of them at once.",
-            "How often a device gives up: a few runs are counts, never a rate.",
-            "What single-client speed says of this, or this of single-client speed.",
-        ),
+        cannot_say=CANNOT_SAY,
         provenance=(*provenance(material, here), *_batches(material, here, runs)),
+    )
+
+
+def role_keys(material: Material) -> list[tuple[str, int, int, str]]:
+    """(workload, version, place of the set of clients, role) of every role with a page of its own."""
+    return [
+        (workload_id, version, place, played.role.role_id)
+        for (workload_id, version), plan in sorted(material.workloads.items())
+        for place, result in enumerate(_results(material, workload_id, version))
+        for played in _roles(material, plan, result, place)[0 if place else 1 :]
+    ]
+
+
+def role_page(material: Material, workload_id: str, version: int, place: int, role_id: str) -> SectionedPage:
+    """The page of one role of a workload."""
+    plan = material.workloads[workload_id, version]
+    result = _results(material, workload_id, version)[place]
+    played = next(p for p in _roles(material, plan, result, place) if p.role.role_id == role_id)
+    section = _role_section(material, played.address, played, _places(material, plan, result, place))
+    home = addresses.link(played.address, addresses.workload(workload_id, version))
+    members = _members(material, result)
+    return SectionedPage(
+        address=played.address,
+        title=f"{wording.capital(role_id)} in {plan.title}, version {version}",
+        question=f"{plan.title}: how long does {role_id} wait?",
+        verdict=section.sentences[0],
+        sections=(
+            replace(
+                section, sentences=(), links=(Link("The whole workload", home, "every role, every run, the recipe"),)
+            ),
+        ),
+        cannot_say=CANNOT_SAY,
+        provenance=(*provenance(material, played.address), *_batches(material, played.address, members)),
     )
 
 
@@ -58,12 +118,14 @@ def workloads_page(material: Material) -> SectionedPage:
     """Every version of every workload, with who came last in it."""
     here = addresses.WORKLOADS
     rows = []
+    roles: list[Link] = []
     for (workload_id, version), plan in sorted(material.workloads.items()):
         found = [r for r in material.workload_results if (r.workload, r.version) == (workload_id, version)]
         devices = {s.who.device for r in found for s in r.standings} | {
             w.device for r in found for w, _ in r.not_ranked
         }
         href = addresses.link(here, addresses.workload(workload_id, version))
+        roles += _role_links(material, here, workload_id, version)
         rows.append(
             Row(
                 Entry(text=plan.title, href=href, note=f"version {version}"),
@@ -86,9 +148,28 @@ def workloads_page(material: Material) -> SectionedPage:
             wording.count(len(rows), "kind of busy hour", "kinds of busy hour")
             + ", each with several clients at once and a target for every one of them."
         ),
-        sections=(Section("all", "Which kind of busy hour is most like yours?", tables=tables),),
+        sections=(
+            Section("all", "Which kind of busy hour is most like yours?", tables=tables),
+            *([Section("roles", "How long does each role wait?", links=tuple(roles))] if roles else []),
+        ),
         provenance=provenance(material, here),
     )
+
+
+def _role_links(material: Material, here: str, workload_id: str, version: int) -> list[Link]:
+    """The way to each role of one version, as its first set of clients played it."""
+    plan = material.workloads[workload_id, version]
+    results = _results(material, workload_id, version)
+    every = _roles(material, plan, results[0], 0) if results else []
+    home = addresses.workload(workload_id, version)
+    return [
+        Link(
+            f"{wording.capital(played.role.role_id)}",
+            addresses.link(here, played.address) if number else addresses.link(here, home, played.key),
+            f"{KIND_WORDS[played.role.kind]}, in {plan.title}, version {version}",
+        )
+        for number, played in enumerate(every)
+    ]
 
 
 def _verdict(result: WorkloadResult) -> str:
@@ -108,41 +189,89 @@ def _verdict(result: WorkloadResult) -> str:
             f"; hardest pressed was {last.hardest} on {last.who.maker} {last.who.model}, "
             f"{wording.percent(last.share)} on time"
         )
-    fell = [s for s in result.standings if s.collapses.collapsed]
+    fell = [f"{s.who.maker} {s.who.model} ({s.collapses.sentence})" for s in result.standings if s.collapses.collapsed]
     if fell:
-        names = [f"{s.who.maker} {s.who.model} ({s.collapses.sentence})" for s in fell]
-        text += f"; gave up: {wording.listing(names)}"
+        text += f"; gave up: {wording.listing_of_many(fell, MOST_NAMED)}"
     return f"{text}."
 
 
-def _result_sections(
-    material: Material, here: str, plan: Workload, result: WorkloadResult, number: int
-) -> list[Section]:
-    """One set of clients: the order, then role by role, then every run."""
-    tail = f"-{number}" if number else ""
-    members = [
+def _results(material: Material, workload_id: str, version: int) -> list[WorkloadResult]:
+    return [r for r in material.workload_results if (r.workload, r.version) == (workload_id, version)]
+
+
+def _members(material: Material, result: WorkloadResult) -> list[MixResult]:
+    """The runs with one set of clients."""
+    return [
         m for m in material.mix_results
         if (m.mix.workload, m.mix.version) == (result.workload, result.version) and client_map(m) == result.clients
     ]  # fmt: skip
-    order = [s.who for s in result.standings] + [who for who, _ in result.not_ranked]
-    played = dict(result.clients)
+
+
+def _order(result: WorkloadResult) -> list[Subject]:
+    return [s.who for s in result.standings] + [who for who, _ in result.not_ranked]
+
+
+def _roles(material: Material, plan: Workload, result: WorkloadResult, place: int) -> list[_Played]:
+    """Every role, the one that was pressed hardest first."""
+    members, clients = _members(material, result), dict(result.clients)
+    found = [
+        _Played(
+            role=role,
+            runs={who: _runs_of(members, who, role.role_id) for who in _order(result)},
+            client=_client(material, clients.get(role.role_id, "")),
+            address=addresses.role(plan.workload_id, plan.version, role.role_id, place),
+            tail=f"-{place + 1}" if place else "",
+        )
+        for role in plan.roles
+    ]
+    return sorted(found, key=lambda played: _least_share(played.runs))
+
+
+def _places(material: Material, plan: Workload, result: WorkloadResult, place: int) -> dict[Subject, int]:
+    """The same six devices on every chart, those last in the order, so that each keeps its hue."""
+    every = _roles(material, plan, result, place)
+    logged = [who for who in _order(result) if any(worst_run(played.runs[who]) for played in every)]
+    return {who: number for number, who in enumerate(logged[-MOST_LINES:], start=1)}
+
+
+def _result_sections(
+    material: Material, here: str, plan: Workload, result: WorkloadResult, place: int, results: int
+) -> list[Section]:
+    """One set of clients: the order, the roles, every run; and of the first set the role pressed hardest, too."""
+    tail = f"-{place + 1}" if place else ""
+    every, members = _roles(material, plan, result, place), _members(material, result)
     names = [f"{_client(material, series)} as {role}" for role, series in result.clients]
     sentences = (f"Clients: {wording.listing(names)}.", result.note)
-    sections = [
-        Section(f"order{tail}", "Who holds best?", sentences, tables=(order_table(material, here, result, members, tail),))
+    heading = "Who holds best?" if results == 1 else f"Who holds best, with clients {place + 1} of {results}?"
+    order = order_table(material, here, result, members, tail)
+    sections = [Section(f"order{tail}", heading, sentences, tables=(order,))]
+    hardest = every[:1] if place == 0 else []
+    sections += [_role_section(material, here, p, _places(material, plan, result, place)) for p in hardest]
+    hrefs = {p.role.role_id: f"#{p.key}" if p in hardest else addresses.link(here, p.address) for p in every}
+    sections += [
+        Section(f"who-suffers{tail}", "Which role suffers?", tables=(_roles_table(material, every, hrefs, tail),)),
+        Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(material, here, members, tail),)),
     ]
-    runs_of = {role: {who: _runs_of(members, who, role.role_id) for who in order} for role in plan.roles}
-    # The same six on every chart of the page, so that each keeps its hue: those that are last in the order.
-    logged = [who for who in order if any(worst_run(runs[who]) for runs in runs_of.values())]
-    places = {who: place for place, who in enumerate(logged[-MOST_LINES:], start=1)}
-    for role, runs in sorted(runs_of.items(), key=lambda item: _least_share(item[1])):
-        sections.append(
-            _role_section(material, here, role, runs, places, _client(material, played.get(role.role_id, "")), tail)
-        )
-    sections.append(
-        Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(material, here, members, tail),))
-    )
     return sections
+
+
+def _roles_table(material: Material, every: Sequence[_Played], hrefs: Mapping[str, str], tail: str) -> Table:
+    return Table(
+        key=f"by-role{tail}",
+        caption="Roles, the one that was pressed hardest first; each leads to its chart and to every run",
+        columns=(Column("Role"), Column("What it does", sentence=True), Column("Played by"), Column("Who suffers", sentence=True)),
+        rows=tuple(
+            Row(
+                Entry(text=played.role.role_id, href=hrefs[played.role.role_id]),
+                (
+                    Entry(text=KIND_WORDS[played.role.kind]),
+                    Entry(text=played.client),
+                    Entry(text=_role_sentence(material, played)),
+                ),
+            )
+            for played in every
+        ),
+    )  # fmt: skip
 
 
 def _minutes(plan: Workload) -> str:
@@ -151,7 +280,7 @@ def _minutes(plan: Workload) -> str:
     )
 
 
-def _least_share(runs: dict[Subject, list[RoleResult]]) -> float:
+def _least_share(runs: Mapping[Subject, list[RoleResult]]) -> float:
     """The lowest on-time share of a role: the roles that suffered most come first."""
     return min((r.on_time_share for own in runs.values() for r in own if r.on_time_share is not None), default=2.0)
 
@@ -164,39 +293,38 @@ def _runs_of(members: Sequence[MixResult], who: Subject, role_id: str) -> list[R
     return [r for m in mixes_of(members, who) for r in m.roles if r.role.role_id == role_id]
 
 
-def _role_section(
-    material: Material,
-    here: str,
-    role: Role,
-    runs: dict[Subject, list[RoleResult]],
-    places: dict[Subject, int],
-    client: str,
-    tail: str,
-) -> Section:
-    worst = {who: found for who, own in runs.items() if (found := worst_run(own)) is not None}
+def _worst(played: _Played) -> dict[Subject, RoleResult]:
+    return {who: found for who, own in played.runs.items() if (found := worst_run(own)) is not None}
+
+
+def _role_sentence(material: Material, played: _Played) -> str:
+    """Who suffered most in a role, or that nobody did."""
+    worst = _worst(played)
     least = min(worst.values(), key=lambda r: r.on_time_share or 0.0, default=None)
-    sentence = "No log of this role holds requests."
+    if least is None or least.station is None:
+        return "No log of this role holds requests."
+    if all(run.verdict == "met" for own in played.runs.values() for run in own if run.planned):
+        return f"Met in every run by {wording.count(len(worst), 'device')}."
+    return f"It suffered most on {device_name(material.bench, least.station.device)}. {least.sentence}"
+
+
+def _role_section(material: Material, here: str, played: _Played, places: Mapping[Subject, int]) -> Section:
+    role, worst = played.role, _worst(played)
+    sentence = _role_sentence(material, played)
     drawing: Drawing | None = None
-    if least is not None and least.station is not None:
-        name = device_name(material.bench, least.station.device)
-        late = sum(1 for r in worst.values() if r.verdict in ("not-met", "did-not-finish"))
-        sentence = (
-            f"Met in every run by {wording.count(len(worst), 'device')}."
-            if not late and all(x.verdict == "met" for own in runs.values() for x in own if x.planned)
-            else f"It suffered most on {name}. {least.sentence}"
-        )
+    if worst:
         drawing = role_drawing(
             material, here, role, {w.device: (places[w], worst[w]) for w in places if w in worst},
-            key=joined_id("waiting", *here.split("/")[1:2], role.role_id) + tail,
+            key=joined_id("waiting", *here.split("/")[1:2], role.role_id) + played.tail,
             title=f"{wording.capital(role.role_id)} ({KIND_WORDS[role.kind]}): how many still wait?",
-            client=client, of_devices=len(runs), spoken=sentence,
+            client=played.client, of_devices=len(played.runs), spoken=sentence,
         )  # fmt: skip
     return Section(
-        f"role-{joined_id(role.role_id)}{tail}",
-        f"{wording.capital(role.role_id)}: {KIND_WORDS[role.kind]}, with {client}",
+        played.key,
+        f"{wording.capital(role.role_id)}: {KIND_WORDS[role.kind]}, with {played.client}",
         (sentence,),
         drawing,
-        (role_table(material, here, role, runs, tail),),
+        (role_table(material, here, role, played.runs, played.tail),),
     )
 
 
@@ -215,4 +343,8 @@ def _recipe_section(material: Material, plan: Workload, results: Sequence[Worklo
 def _batches(material: Material, here: str, runs: Sequence[MixResult]) -> tuple[Fact, ...]:
     found = {r.station.batch_id for m in runs for r in m.roles if r.station is not None}
     titles = [b.title for batch_id, b in material.batches.items() if batch_id in found]
-    return (Fact("Batches", "; ".join(titles), addresses.link(here, addresses.DATA, "batches")),) if titles else ()
+    return (
+        (Fact("Batches", wording.listing_of_many(titles, MOST_NAMED), addresses.link(here, addresses.DATA, "batches")),)
+        if titles
+        else ()
+    )

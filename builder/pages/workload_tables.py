@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from builder import addresses, wording
 from builder.comparisons.bench import Subject
@@ -78,7 +78,7 @@ def _hardest(standing: Standing) -> Entry:
 
 
 def role_table(
-    material: Material, here: str, role: Role, runs: dict[Subject, list[RoleResult]], tail: str
+    material: Material, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str
 ) -> Table:
     """Every run of one role, in the order of the devices."""
     doubts = disputed(material)

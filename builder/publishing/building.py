@@ -31,6 +31,7 @@ from builder.pages.glossary import glossary_page
 from builder.pages.heads import with_head
 from builder.pages.house import house_page
 from builder.pages.insides import insides_page
+from builder.pages.leaves import rests_of, with_leaves
 from builder.pages.listing import (
     clients_page,
     devices_page,
@@ -54,7 +55,7 @@ from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage, bound_articles, review_page
 from builder.pages.search import search_page
 from builder.pages.start import start_page
-from builder.pages.workload import workload_page, workloads_page
+from builder.pages.workload import role_keys, role_page, workload_page, workloads_page
 from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
@@ -64,11 +65,13 @@ from builder.publishing.links import broken_links
 from builder.publishing.machine_files import machine_files
 from builder.publishing.marking import Mark, banner, marks_of
 from builder.publishing.pictures import write_pictures
+from builder.publishing.row_data import row_data
 from builder.publishing.script_data import script_data
 from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
 from builder.publishing.stills import Stills, write_stills
 from builder.publishing.views import add_views
+from builder.publishing.weights import require_light_pages
 from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
@@ -157,12 +160,17 @@ def compose_site(
     downloads = write_downloads(material, data / DATABASE, data, more=record)
     progress("Composing pages …")
     articles = bound_articles(material)
-    pages = [*_pages(material, articles), data_page(material, downloads, meanings)]
+    whole = [*_pages(material, articles), data_page(material, downloads, meanings)]
+    pages: list[Page] = []
+    for page, leaves in map(with_leaves, whole):
+        pages += [page, *leaves]
     pages += moved_pages(material, pages, formerly)
     pages += short_pages(material, pages)
+    around = sum(len(asset.content) for asset in (style_sheet(looks), icon(looks), site_script(looks)))
     charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress, marks=marks)
     progress("Checking links …")
     _require_sound_links(stage, home=material.site.address or "")
+    require_light_pages(stage, around=around)
     made = Stills(0, ())
     if stills:
         told = [d.figure for page in pages if isinstance(page, ReviewPage) for d in page.drawings]
@@ -193,6 +201,7 @@ def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
         prices_page(material),
         workloads_page(material),
         *(workload_page(material, *version) for version in sorted(material.workloads)),
+        *(role_page(material, *key) for key in role_keys(material)),
         clients_page(material),
         *(client_page(material, client) for client in bench.clients),
         houses_page(material),
@@ -221,7 +230,12 @@ def _write_pages(
     marks: Sequence[Mark] | None = None,
 ) -> int:
     assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (*assets, *script_data(material), *machine_files(material, pages)):
+    for asset in (
+        *assets,
+        *script_data(material),
+        *machine_files(material, pages),
+        *row_data(r for p in pages for r in rests_of(p)),
+    ):
         _write(stage, asset.address, asset.content)
     figures: list[Figure] = [drawing.figure for page in pages for drawing in page.drawings]
     progress(f"Drawing {len(figures)} charts …")

@@ -2,13 +2,14 @@
 // was written. Raw values are in data-sort; cells that hold none come last.
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { compareKeys, keyOf } from "./table_order.mjs"
+import { rowsAsWritten, wholeTable } from "./whole_table.mjs"
 
 export class SortableTable extends HTMLElement {
   connectedCallback() {
+    this.box = this.querySelector(".scroll")
     this.table = this.querySelector("table")
     this.body = this.table.tBodies[0]
-    this.written = [...this.body.rows]
-    this.name = `sort-${this.querySelector(".scroll").id}`
+    this.name = `sort-${this.box.id}`
     this.heads = [...this.table.tHead.rows[0].cells]
     for (const [column, head] of this.heads.entries()) this.prepare(head, column)
     onReturn(state => this.apply(state))
@@ -39,9 +40,11 @@ export class SortableTable extends HTMLElement {
     this.sort(Number(column), ["ascending", "descending"].includes(way) ? way : "none")
   }
 
-  sort(column, way) {
+  async sort(column, way) {
     for (const [i, head] of this.heads.entries()) head.setAttribute("aria-sort", i === column ? way : "none")
-    const rows = [...this.written]
+    const asked = (this.asked = {})
+    const rows = [...(way === "none" ? rowsAsWritten(this.box) : await wholeTable(this.box))]
+    if (asked !== this.asked) return // another column was pressed meanwhile
     if (way !== "none" && this.heads[column]) {
       const keys = new Map(rows.map(row => [row, this.key(row.cells[column])]))
       rows.sort((a, b) => compareKeys(keys.get(a), keys.get(b), way === "descending"))

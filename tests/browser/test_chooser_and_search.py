@@ -95,7 +95,7 @@ def test_it_is_two_taps_from_the_start(browser, demo_site):
     driver.find_element(By.LINK_TEXT, "Compare").click()
     assert driver.find_element(By.TAG_NAME, "device-chooser").is_displayed()
     driver = opened(browser, demo_site / "index.html")
-    driver.find_element(By.LINK_TEXT, "Pairs").click()
+    driver.find_element(By.LINK_TEXT, "Pairs that are compared already").click()
     driver.find_element(By.CSS_SELECTOR, "main table a").click()
     assert driver.find_element(By.CSS_SELECTOR, ".verdict").text
 

@@ -25,11 +25,11 @@ def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
     assert [w.section.heading for w in page.windows] == ["Near: 50–60 dB", "Middle: 60–75 dB", "Far: 75–90 dB"]
     near, middle, far = page.windows
     # By hand: A<b was tested from 55.5 dB on, nobody beyond 82 dB.
-    assert [(link.text, link.note) for link in near.not_ranked] == [
-        ("Tessarik A<b", "not ranked: covers 55.5–60 of 50–60 dB.")
+    assert [(row.head.text, row.entries[0].text) for row in near.not_ranked.rows] == [
+        ("Tessarik A<b", "Not ranked: covers 55.5–60 of 50–60 dB.")
     ]
     assert far.section.tables == ()
-    assert len(far.not_ranked) == 3
+    assert len(far.not_ranked.rows) == 3
     assert far.section.sentences == ("Far off (75–90 dB), no device covers the whole window, so nobody is ranked.",)
     assert len(middle.section.tables[0].rows) == 3
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from builder.pages.material import load_material
-from builder.pages.workload import MOST_LINES, workload_page, workloads_page
+from builder.pages.workload import MOST_LINES, role_keys, role_page, workload_page, workloads_page
 from catalog.entering import enter_batch
 from catalog.visibility import public_copy
 
@@ -16,7 +16,7 @@ NOW = datetime(2025, 8, 1, tzinfo=UTC)
 
 @pytest.fixture
 def page_of(tmp_path):
-    """page_of(*batches): the only workload's page after entering worked stories."""
+    """page_of(*batches): the only workload's page after entering worked stories, and its roles' own pages."""
 
     def made(*batches):
         path = tmp_path / "catalog.db"
@@ -24,19 +24,29 @@ def page_of(tmp_path):
             enter_batch(STORIES / batch, into=path, now=NOW)
         material = load_material(public_copy(path, as_of=NOW), as_of=NOW, sizes={})
         ((workload, version),) = material.workloads
-        return workload_page(material, workload, version)
+        return pages_of(material, workload, version)
 
     return made
 
 
-def section(page, key):
-    return next(part for part in page.sections if part.key == key)
+def pages_of(material, workload, version):
+    """The page of a workload, then those of the roles that have one of their own."""
+    own = [role_page(material, *key) for key in role_keys(material) if key[:2] == (workload, version)]
+    return [workload_page(material, workload, version), *own]
+
+
+def section(pages, key):
+    return next(part for page in pages for part in page.sections if part.key == key)
+
+
+def roles(pages):
+    return [part for page in pages for part in page.sections if part.key.startswith("role-")]
 
 
 def test_a_collapse_is_seen_in_picture_table_and_words(page_of):
     # Story 5 of the job analysis, worked by hand: 60 planned, 38 finished, 36 on time, nothing from the 39th on.
-    page = page_of("05-collapse")
-    pages = next(part for part in page.sections if part.key.startswith("role-") and part.drawing)
+    found = page_of("05-collapse")
+    pages = next(part for part in roles(found) if part.drawing)
     figure = pages.drawing.figure
     assert figure.spec["datasets"]["ends"][0]["share"] == pytest.approx(100 * 22 / 60, abs=1e-3)
     assert figure.table.rows[-1] == ("Never answered", "22 of 60")
@@ -50,7 +60,7 @@ def test_a_collapse_is_seen_in_picture_table_and_words(page_of):
 
 def test_a_missing_log_is_not_tested_and_the_run_incomplete(page_of):
     page = page_of("05-collapse")
-    talk = next(part for part in page.sections if part.key.startswith("role-") and not part.drawing)
+    talk = next(part for part in roles(page) if not part.drawing)
     (row,) = talk.tables[0].rows
     assert row.entries[0].text == "not tested"
     assert row.entries[0].note == "Not tested: its log is missing."
@@ -61,7 +71,7 @@ def test_a_missing_log_is_not_tested_and_the_run_incomplete(page_of):
 def test_one_of_two_is_a_count_and_a_client_fault_does_not_count(page_of):
     # Story 5: "1 of 2 runs did not finish", no rate; the same event logged as client fault is excluded.
     page = page_of("05-collapse", "05-finished")
-    words = [text for part in page.sections for table in part.tables for row in table.rows for text in
+    words = [text for one in page for part in one.sections for table in part.tables for row in table.rows for text in
              (entry.text for entry in row.entries)]  # fmt: skip
     assert "1 of 2 runs did not finish" in words
     assert not [text for text in words if "50.0 %" in text]
@@ -69,20 +79,29 @@ def test_one_of_two_is_a_count_and_a_client_fault_does_not_count(page_of):
 
 def test_every_device_of_the_order_is_in_every_role_table(demo):
     for workload, version in demo.workloads:
-        page = workload_page(demo, workload, version)
-        ranked = {row.head.text for row in section(page, "order").tables[0].rows}
-        for part in page.sections:
-            if part.key.startswith("role-"):
-                assert {row.head.text for row in part.tables[0].rows} == ranked
-                assert len(part.drawing.figure.spec["datasets"]["labels"]) <= MOST_LINES
+        pages = pages_of(demo, workload, version)
+        ranked = {row.head.text for row in section(pages, "order").tables[0].rows}
+        assert len(roles(pages)) == len(demo.workloads[workload, version].roles)
+        for part in roles(pages):
+            assert {row.head.text for row in part.tables[0].rows} == ranked
+            assert len(part.drawing.figure.spec["datasets"]["labels"]) <= MOST_LINES
 
 
-def test_a_device_keeps_its_place_over_the_charts_of_a_page(demo):
+def test_the_hardest_pressed_role_is_on_the_page_and_the_others_lead_to_theirs(demo):
+    for workload, version in demo.workloads:
+        page, *own = pages_of(demo, workload, version)
+        (hardest,) = [part for part in page.sections if part.key.startswith("role-")]
+        rows = section([page], "who-suffers").tables[0].rows
+        assert rows[0].head.href == f"#{hardest.key}"
+        assert [row.head.href for row in rows[1:]] == [other.address.rpartition("/")[2] for other in own]
+        for other, row in zip(own, rows[1:], strict=True):
+            assert other.verdict == row.entries[2].text
+
+
+def test_a_device_keeps_its_place_over_the_charts_of_a_workload(demo):
     for workload, version in demo.workloads:
         places = {}
-        for part in workload_page(demo, workload, version).sections:
-            if not part.drawing:
-                continue
+        for part in roles(pages_of(demo, workload, version)):
             names = part.drawing.figure.table.columns[1:]
             numbers = [row["series"] for row in part.drawing.figure.spec["datasets"]["labels"]]
             for name, number in zip((n.split(",")[0] for n in names), numbers, strict=True):
@@ -91,14 +110,13 @@ def test_a_device_keeps_its_place_over_the_charts_of_a_page(demo):
 
 def test_ties_are_said_in_words(demo):
     for workload, version in demo.workloads:
-        for row in section(workload_page(demo, workload, version), "order").tables[0].rows[1:]:
+        for row in section([workload_page(demo, workload, version)], "order").tables[0].rows[1:]:
             assert row.entries[2].text in ("separated", "not separated from the row above", "")
 
 
 def test_the_recipe_holds_targets_and_version(demo):
     # Source: data/demo/batches/2022-01-houses/batch.toml.
-    page = workload_page(demo, "desk-row", 1)
-    recipe = section(page, "recipe")
+    recipe = section([workload_page(demo, "desk-row", 1)], "recipe")
     assert "version 1" in recipe.sentences[0]
     rows = {row.head.text: [entry.text for entry in row.entries] for row in recipe.tables[0].rows}
     assert rows["pages-door"] == [
@@ -109,6 +127,7 @@ def test_the_recipe_holds_targets_and_version(demo):
 
 
 def test_the_list_leads_to_every_version(demo):
-    (part,) = workloads_page(demo).sections
-    assert len(part.tables[0].rows) == len(demo.workloads)
-    assert all(row.head.href for row in part.tables[0].rows)
+    every, by_role = workloads_page(demo).sections
+    assert len(every.tables[0].rows) == len(demo.workloads)
+    assert all(row.head.href for row in every.tables[0].rows)
+    assert len(by_role.links) == sum(len(plan.roles) for plan in demo.workloads.values())

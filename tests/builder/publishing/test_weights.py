@@ -1,0 +1,40 @@
+"""A page that is too heavy for a phone stops the build, which names it (Q02 of the job analysis)."""
+
+import shutil
+
+import pytest
+
+from builder.publishing.weights import PAGE_LIMIT_BYTES, heavy_pages, require_light_pages
+from builder.shipped import templates_folder
+from catalog.errors import BuildRefused
+
+
+def test_the_limit_is_the_one_that_was_asked_for():
+    assert PAGE_LIMIT_BYTES == 250_000  # Source: site.md, "Reading quality".
+
+
+def test_what_stands_around_a_page_counts_and_photos_do_not(tmp_path):
+    (tmp_path / "a").mkdir()
+    (tmp_path / "a" / "index.html").write_bytes(b"x" * (PAGE_LIMIT_BYTES - 100))
+    (tmp_path / "photo.jpg").write_bytes(b"x" * PAGE_LIMIT_BYTES * 2)
+    assert heavy_pages(tmp_path, around=100) == []
+    (found,) = heavy_pages(tmp_path, around=101)
+    assert (found.page, found.weight) == ("a/index.html", PAGE_LIMIT_BYTES + 1)
+
+
+def test_the_refusal_names_the_heaviest_first(tmp_path):
+    for name, size in (("light", 10), ("heavy", 251_000), ("heavier", 300_000)):
+        (tmp_path / f"{name}.html").write_bytes(b"x" * size)
+    with pytest.raises(BuildRefused, match=r"heavier\.html weighs 300 kB.*\nheavy\.html weighs 251 kB") as refused:
+        require_light_pages(tmp_path, around=0)
+    assert "light.html" not in str(refused.value)
+
+
+def test_a_heavy_page_leaves_the_site_as_it_was(small_file, build, tmp_path):
+    looks = shutil.copytree(templates_folder(), tmp_path / "looks")
+    page = looks / "pages" / "search.html"
+    page.write_text(page.read_text().replace("{% block body %}", "{% block body %}<p>" + "long " * 60_000 + "</p>"))
+    out = tmp_path / "site"
+    with pytest.raises(BuildRefused, match=r"search/index\.html weighs"):
+        build(small_file, out, templates=looks)
+    assert not out.exists()
