@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from sqlite_utils import Database
 
@@ -13,7 +14,8 @@ from builder.comparisons.bridging import bridge_tests, series_of_setups
 from builder.comparisons.cells import Cell, Group, cells, natural
 from builder.comparisons.deciding import Decision, decisions
 from builder.comparisons.spreads import house_spreads
-from builder.comparisons.uncertainty import Spread
+from builder.comparisons.tracks import Track, track
+from builder.comparisons.uncertainty import Match, Spread
 from catalog import queries
 from catalog.errors import UnknownName
 from catalog.method import Constants
@@ -33,6 +35,34 @@ class Bench:
     cells: Sequence[Cell]
     cells_of: Mapping[str, Sequence[Cell]]  # by device
     decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
+
+    @cached_property
+    def cells_in(self) -> Mapping[Group, Mapping[str, Sequence[Cell]]]:
+        """Group -> device -> its cells there, both in the order of the cells."""
+        found: dict[Group, dict[str, list[Cell]]] = {}
+        for cell in self.cells:
+            found.setdefault(cell.group, {}).setdefault(cell.device, []).append(cell)
+        return found
+
+    def cells_with(self, device: str, group: Group | None = None) -> Sequence[Cell]:
+        """A device's cells, of one group or all."""
+        return self.cells_of.get(device, ()) if group is None else self.cells_in.get(group, {}).get(device, ())
+
+    def line(self, who: Subject, group: Group, match: Match) -> Track | None:
+        """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
+        key = who.device, who.unit, who.firmware, group, match
+        if key not in self._lines:
+            self._lines[key] = track(cells_of_subject(self, who, group), match=match)
+        return self._lines[key]
+
+    @cached_property
+    def _lines(self) -> dict[tuple[str, str, str, Group, Match], Track | None]:
+        return {}
+
+    @cached_property
+    def subjects(self) -> Mapping[str, Subject]:
+        """Device -> the subject that its name alone stands for (`subject`)."""
+        return {device: _subject(self, device, None, None) for device in self.devices}
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +131,15 @@ def subject(bench: Bench, text: str, *, unit: str | None = None) -> Subject:
     Raises  UnknownName with the nearest names for a device, firmware or unit nobody entered.
     """
     device_id, _, firmware = text.partition("@")
-    device = bench.devices.get(device_id)
-    if device is None:
+    if device_id not in bench.devices:
         raise unknown_name(f"There is no device {device_id!r}", device_id, bench.devices)
+    if unit is None and not firmware:
+        return bench.subjects[device_id]
+    return _subject(bench, device_id, unit, firmware)
+
+
+def _subject(bench: Bench, device_id: str, unit: str | None, firmware: str | None) -> Subject:
+    device = bench.devices[device_id]
     own = bench.cells_of.get(device_id, ())
     notes: list[str] = []
     if unit is not None and unit not in {u.unit_id for u in device.units}:
@@ -147,11 +183,7 @@ def firmware_by_date(device: Device) -> list[Firmware]:
 
 def cells_of_subject(bench: Bench, who: Subject, group: Group | None = None) -> list[Cell]:
     """The subject's cells, of one group or all."""
-    return [
-        c
-        for c in bench.cells_of.get(who.device, ())
-        if c.unit == who.unit and c.firmware == who.firmware and (group is None or c.group == group)
-    ]
+    return [c for c in bench.cells_with(who.device, group) if c.unit == who.unit and c.firmware == who.firmware]
 
 
 def labels(a: Subject, b: Subject) -> tuple[str, str]:

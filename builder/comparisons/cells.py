@@ -7,7 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from operator import attrgetter
 
 from builder.comparisons.bounds import Limit, Limits, is_bound
@@ -65,7 +65,12 @@ class Group:
 
 def joined_id(*parts: str) -> str:
     """Parts as one id that is safe in an address and a fragment; different parts never give the same id."""
-    return "~".join(re.sub(r"[^A-Za-z0-9.-]", lambda m: f"_{ord(m[0]):x}_", p) for p in parts)
+    return "~".join(map(_safe, parts))
+
+
+@lru_cache(maxsize=1 << 16)
+def _safe(part: str) -> str:
+    return re.sub(r"[^A-Za-z0-9.-]", lambda m: f"_{ord(m[0]):x}_", part)
 
 
 @cache

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,10 +46,9 @@ class JoinedLine:
 
     def pieces(self) -> list[tuple[float, float]]:
         """Stretches without a gap, ascending; a lone knot is a stretch of no length. [dB]"""
-        breaks = np.flatnonzero(np.diff(self.x) > MAX_GAP_DB + SAME_X_DB)
-        starts = [0, *(int(b) + 1 for b in breaks)]
-        ends = [*(int(b) for b in breaks), len(self.x) - 1]
-        return [(float(self.x[s]), float(self.x[e])) for s, e in zip(starts, ends, strict=True)]
+        x: list[float] = self.x.tolist()
+        breaks = [i for i, (left, right) in enumerate(pairwise(x)) if right - left > MAX_GAP_DB + SAME_X_DB]
+        return [(x[s], x[e]) for s, e in zip([0, *(b + 1 for b in breaks)], [*breaks, len(x) - 1], strict=True)]
 
     def covers(self, low: float, high: float) -> bool:
         """Whether one stretch without a gap holds the whole range."""
@@ -65,16 +65,17 @@ class JoinedLine:
         """
         assert high > low
         assert self.covers(low, high)
-        weights = np.zeros(len(self.x))
-        for i in range(len(self.x) - 1):
-            left, right = float(self.x[i]), float(self.x[i + 1])
+        x: list[float] = self.x.tolist()
+        found = [0.0] * len(x)
+        for i, (left, right) in enumerate(pairwise(x)):
             start, end = max(left, low), min(right, high)
             if end - start <= SAME_X_DB:
                 continue
             # The integral of a straight piece is its length times its middle value.
             place = ((start + end) / 2 - left) / (right - left)
-            weights[i] += (end - start) * (1 - place)
-            weights[i + 1] += (end - start) * place
+            found[i] += (end - start) * (1 - place)
+            found[i + 1] += (end - start) * place
+        weights = np.array(found)
         return np.asarray(weights / weights.sum(), dtype=np.float64)
 
     def point_weights(self, x: float) -> Array:

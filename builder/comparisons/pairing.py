@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
+from builder.comparisons.bench import Bench, Subject, labels
 from builder.comparisons.cells import Group
 from builder.comparisons.matched import compare
 from builder.comparisons.neighbours import usual
-from builder.comparisons.tracks import Track, track
+from builder.comparisons.tracks import Track
 from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import PairFigure
 
@@ -63,7 +63,7 @@ def tracks(bench: Bench, figure: PairFigure, *, match: Match) -> tuple[Track | N
 
 def line_of(bench: Bench, who: Subject, group: Group | None, *, match: Match) -> Track | None:
     """One subject's line in a group; None without a group or without a place on the axis."""
-    return None if group is None else track(cells_of_subject(bench, who, group), match=match)
+    return None if group is None else bench.line(who, group, match)
 
 
 def leading_of(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Group, int]) -> PairFigure:

@@ -6,20 +6,21 @@ joined line over the window, and a device that does not cover it is listed with 
 
 from __future__ import annotations
 
-from collections import Counter
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, subject
 from builder.comparisons.cells import Group, joined_id
-from builder.comparisons.judging import difference_uncertainty, judged
-from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
+from builder.comparisons.judging import difference_uncertainty
+from builder.comparisons.tracks import EVERYTHING, Filter, Track
 from builder.comparisons.uncertainty import Uncertainty, Weighted
 from builder.comparisons.unit_agreement import disagreement
-from builder.comparisons.verdicts import PairFigure
-from builder.metrics.intervals import holm_separated
+from builder.comparisons.window_matrix import told_apart, window_sides
 from catalog.method import MAX_GAP_DB
 
 
@@ -74,13 +75,13 @@ def rank_figure(ranking: Ranking, device_id: str) -> str:
 
 def ranking_groups(bench: Bench, *, only: Filter = EVERYTHING) -> list[Group]:
     """Groups that can be ranked, the one with most devices first."""
-    devices: Counter[Group] = Counter()
-    for group in sorted(
-        {c.group for c in bench.cells if only.takes(c) and c.mean is not None and not c.group.several_links},
-        key=lambda g: g.sort_key,
-    ):
-        if bench.constants.window(group.band, "middle") is not None:
-            devices[group] = len({c.device for c in bench.cells if c.group == group and c.mean is not None})
+    devices: dict[Group, int] = {}
+    for group, by_device in bench.cells_in.items():
+        if group.several_links or bench.constants.window(group.band, "middle") is None:
+            continue
+        measured = [[c for c in own if c.mean is not None] for own in by_device.values()]
+        if any(only.takes(c) for own in measured for c in own):
+            devices[group] = sum(map(bool, measured))
     return sorted(devices, key=lambda g: (-devices[g], g.sort_key))
 
 
@@ -94,9 +95,9 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
         raise ValueError(f"band {group.band} has no window {window!r}")
     covering: list[tuple[Subject, Track]] = []
     left_out: list[NotRanked] = []
-    for device in sorted({c.device for c in bench.cells if c.group == group}):
+    for device in sorted(bench.cells_in.get(group, ())):
         who = subject(bench, device)
-        one = track(cells_of_subject(bench, who, group), match="attenuation")
+        one = bench.line(who, group, "attenuation")
         if one is not None and one.line.covers(*low_high):
             covering.append((who, one))
         else:
@@ -118,30 +119,26 @@ def window_figure(who: Subject, group: Group, window: str) -> str:
 def _ordered(
     bench: Bench, group: Group, window: str, low_high: tuple[float, float], covering: Sequence[tuple[Subject, Track]]
 ) -> tuple[Ranked, ...]:
-    values = [window_value(bench, one, low_high) for _, one in covering]
-    order = sorted(range(len(covering)), key=lambda i: (-values[i][0].mean, covering[i][0].device))
-    entries = [(covering[i][0], covering[i][1], *values[i]) for i in order]
-    verdicts = _pairwise(bench, group, low_high, [(who, one) for who, one, _, _ in entries])
+    means = [(who, one.over(*low_high)) for who, one in covering]
+    sides = window_sides(bench, [mean for _, mean in means])
+    order = sorted(range(len(means)), key=lambda i: (-sides.mean[i], means[i][0].device))
+    apart = told_apart(sides)[np.ix_(order, order)]
     ranked: list[Ranked] = []
-    for i, (who, _, weighted, spread) in enumerate(entries):
-        others = [j for j in range(len(entries)) if j != i]
-        apart = holm_separated([verdicts[i, j].p for j in others])
-        separated = {j for j, yes in zip(others, apart, strict=True) if yes and _leads(verdicts[i, j]) is not None}
-        above = sum(1 for j in separated if _leads(verdicts[i, j]) == "b")
-        below = sum(1 for j in separated if _leads(verdicts[i, j]) == "a")
-        bound = any(c.bound for c, _, _ in weighted.entries())
+    for place, i in enumerate(order):
+        who, value, half = means[i][0], float(sides.mean[i]), float(sides.half_width[i])
+        exact = not (sides.bound[i] or math.isnan(half))
         ranked.append(
             Ranked(
                 who=who,
-                value=weighted.mean,
-                bound=bound,
-                low=None if spread is None or bound else weighted.mean - spread.half_width,
-                high=None if spread is None or bound else weighted.mean + spread.half_width,
-                best=1 + above,
-                worst=len(entries) - below,
-                apart_from_above=i == 0 or i - 1 in separated,
-                n=sum(c.n for c, _, _ in weighted.entries()),
-                assumed=spread.assumed if spread else (),
+                value=value,
+                bound=bool(sides.bound[i]),
+                low=value - half if exact else None,
+                high=value + half if exact else None,
+                best=1 + int(apart[place, :place].sum()),
+                worst=len(order) - int(apart[place, place:].sum()),
+                apart_from_above=place == 0 or bool(apart[place, place - 1]),
+                n=int(sides.runs[i]),
+                assumed=() if math.isnan(half) else sides.assumed[i],
                 units_disagree=disagreement(bench, who, group) is not None,
                 figure=window_figure(who, group, window),
             )
@@ -149,41 +146,12 @@ def _ordered(
     return tuple(ranked)
 
 
-def _pairwise(
-    bench: Bench, group: Group, low_high: tuple[float, float], entries: Sequence[tuple[Subject, Track]]
-) -> dict[tuple[int, int], PairFigure]:
-    """The verdict on every ordered pair of ranked devices, over the window."""
-    verdicts: dict[tuple[int, int], PairFigure] = {}
-    for i, (who_a, track_a) in enumerate(entries):
-        for j, (who_b, track_b) in enumerate(entries):
-            if i == j:
-                continue
-            base = PairFigure(
-                a=who_a, b=who_b, match="attenuation", group=group, client="", verdict="refused", sentence="",
-                range=low_high,
-            )  # fmt: skip
-            verdicts[i, j] = judged(
-                bench, base, track_a.over(*low_high), track_b.over(*low_high, sign=-1),
-                pool=[*track_a.cells, *track_b.cells],
-            )  # fmt: skip
-    return verdicts
-
-
-def _leads(figure: PairFigure) -> str | None:
-    """Which of the two leads, as far as a verdict could say so before the adjustment."""
-    if figure.verdict == "at-least":
-        return figure.leader
-    if figure.verdict == "separated" and figure.difference is not None:
-        return "a" if figure.difference > 0 else "b"
-    return None
-
-
 def _not_ranked(
     bench: Bench, who: Subject, one: Track | None, group: Group, low_high: tuple[float, float]
 ) -> NotRanked:
     low, high = low_high
     if one is None:
-        history = sorted({c.firmware for c in bench.cells_of[who.device] if c.group == group and c.mean is not None})
+        history = sorted({c.firmware for c in bench.cells_with(who.device, group) if c.mean is not None})
         if history and current_firmware(bench, who.device) not in history:
             text = (
                 f"firmware {who.firmware} is current and was not tested in this group; {wording.listing(history)} was"
@@ -208,7 +176,7 @@ def _nothing_to_join(bench: Bench, who: Subject, group: Group) -> str:
     """Why a subject has no line in a group in which its device has cells."""
     own = cells_of_subject(bench, who, group)
     if not own:
-        units = sorted({c.unit for c in bench.cells_of[who.device] if c.group == group and c.firmware == who.firmware})
+        units = sorted({c.unit for c in bench.cells_with(who.device, group) if c.firmware == who.firmware})
         return f"unit {who.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
     if all(c.mean is None for c in own):
         return "no run finished in this group"

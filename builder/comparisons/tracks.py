@@ -20,12 +20,12 @@ class Track:
     def over(self, low: float, high: float, *, sign: int = 1) -> Weighted:
         """Weights of the mean over a covered range [dB]."""
         weights = self.line.cell_weights(self.line.mean_weights(low, high))
-        return Weighted(self.cells, tuple(map(float, weights)), self.line.slope(low, high), sign)
+        return Weighted(self.cells, tuple(weights.tolist()), self.line.slope(low, high), sign)
 
     def at(self, x: float, *, sign: int = 1) -> Weighted:
         """Weights of the line at a covered x [dB]."""
         weights = self.line.cell_weights(self.line.point_weights(x))
-        return Weighted(self.cells, tuple(map(float, weights)), self.line.slope(x, x), sign)
+        return Weighted(self.cells, tuple(weights.tolist()), self.line.slope(x, x), sign)
 
 
 @dataclass(frozen=True, slots=True)

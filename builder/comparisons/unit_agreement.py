@@ -16,10 +16,8 @@ _MATCHES: tuple[Match, ...] = ("attenuation", "spot")
 
 def units_with_values(bench: Bench, who: Subject, group: Group | None = None) -> list[str]:
     """Units of a subject's device that have values with its firmware, in a group or in any."""
-    own = bench.cells_of.get(who.device, ())
-    units = {
-        c.unit for c in own if c.firmware == who.firmware and c.mean is not None and (group is None or c.group == group)
-    }
+    own = bench.cells_with(who.device, group)
+    units = {c.unit for c in own if c.firmware == who.firmware and c.mean is not None}
     return sorted(units, key=natural)
 
 
