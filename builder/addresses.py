@@ -114,9 +114,9 @@ def specification(figure_key: str) -> str:
     return f"figures/{figure_key}.json"
 
 
-def image(sha256: str, suffix: str) -> str:
-    """A picture by its content; *suffix* with its dot."""
-    return f"images/{sha256[:16]}{suffix}"
+def image(sha256: str, suffix: str, width: int | None = None) -> str:
+    """A picture by its content; *suffix* with its dot. width: of a smaller one, in px."""
+    return f"images/{sha256[:16]}{'' if width is None else f'-{width}'}{suffix}"
 
 
 def still(figure_key: str, name: str) -> str:

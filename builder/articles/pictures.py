@@ -8,11 +8,14 @@ from collections.abc import Mapping
 from html import escape, unescape
 from typing import Protocol
 
+# How wide a picture is shown (site_templates/css/parts.css): as wide as the screen, at most as running text.
+SHOWN = "(max-width: 42rem) 100vw, 40rem"
+
 _IMAGE = re.compile(r'<img\b[^>]*?\bsrc="([^"]*)"[^>]*>')
 
 
 class Picture(Protocol):
-    """Where a picture of an article lies, seen from its page, what it shows, and its size in px."""
+    """Where a picture of an article lies, seen from its page, what it shows, and its sizes in px."""
 
     @property
     def href(self) -> str: ...
@@ -24,6 +27,8 @@ class Picture(Protocol):
     def width(self) -> str: ...
     @property
     def height(self) -> str: ...
+    @property
+    def sources(self) -> str: ...
 
 
 def place_pictures(html: str, *, folder: str, pictures: Mapping[str, Picture]) -> tuple[str, list[str]]:
@@ -43,6 +48,8 @@ def place_pictures(html: str, *, folder: str, pictures: Mapping[str, Picture]) -
             return ""
         credit = f"<br><small>{escape(picture.credit)}</small>" if picture.credit else ""
         size = f'width="{picture.width}" height="{picture.height}"'
+        if picture.sources:
+            size += f' srcset="{escape(picture.sources)}" sizes="{SHOWN}"'
         return f'<img src="{escape(picture.href)}" alt="{escape(picture.alt)}" {size}>{credit}'
 
     return _IMAGE.sub(placed, html), missing

@@ -10,19 +10,25 @@ from builder import addresses
 from catalog.records import Image
 
 FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}  # suffix -> Pillow's name
+SMALLER_PX = (480, 960)  # widths made beside the largest; none is ever larger than the picture itself
 
 Sizes = Mapping[str, tuple[int, int]]  # address -> width and height in px
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A picture as a page shows it; *width* and *height* in px keep its place while it loads."""
+    """A picture as a page shows it; *width* and *height* in px keep its place while it loads.
+
+    href     the largest size
+    sources  all sizes with their widths, as srcset has them; "" where there is only one
+    """
 
     href: str
     alt: str
     credit: str
     width: str
     height: str
+    sources: str
 
 
 def pictures(here: str, images: Iterable[Image], sizes: Sizes) -> tuple[Picture, ...]:
@@ -31,13 +37,18 @@ def pictures(here: str, images: Iterable[Image], sizes: Sizes) -> tuple[Picture,
     for image in images:
         address = image_address(image)
         width, height = sizes[address]
-        found.append(Picture(addresses.link(here, address), image.alt, image.credit or "", str(width), str(height)))
+        smaller = [(image_address(image, w), w) for w in SMALLER_PX if image_address(image, w) in sizes]
+        every = [f"{addresses.link(here, at)} {w}w" for at, w in (*smaller, (address, width))]
+        sources = ", ".join(every) if smaller else ""
+        found.append(
+            Picture(addresses.link(here, address), image.alt, image.credit or "", str(width), str(height), sources)
+        )
     return tuple(found)
 
 
-def image_address(image: Image) -> str:
-    """Where a picture lies in the site: by content, so that its name says nothing."""
-    return addresses.image(image.sha256, picture_suffix(image.path))
+def image_address(image: Image, width: int | None = None) -> str:
+    """Where a picture lies in the site: by content, so that its name says nothing. width: of a smaller one, in px."""
+    return addresses.image(image.sha256, picture_suffix(image.path), width)
 
 
 def picture_suffix(path: str) -> str:

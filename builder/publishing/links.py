@@ -58,6 +58,8 @@ def _targets(text: str) -> Iterator[tuple[bool, str]]:
         for name, value in _ATTRIBUTE.findall(attributes):
             if name in ("href", "src", "xlink:href", "data-src"):
                 yield (tag.lower(), name) in _FETCHED or name == "data-src", unescape(value)
+            elif name == "srcset":
+                yield from ((True, unescape(one.split()[0])) for one in value.split(",") if one.strip())
 
 
 def _fragments(text: str) -> set[str]:

@@ -1,4 +1,4 @@
-"""Pictures of articles and devices: turned upright, no larger than a page needs, and without any metadata.
+"""Pictures of articles and devices: turned upright, in the sizes a page needs, and without any metadata.
 
 Only pictures that the public copy names are ever read; their bytes lie in the catalogue, never in the copy.
 """
@@ -12,7 +12,7 @@ from pathlib import Path
 from PIL import Image as Raster
 from PIL import ImageCms, ImageOps, UnidentifiedImageError
 
-from builder.pages.picturing import FORMATS, image_address, picture_suffix
+from builder.pages.picturing import FORMATS, SMALLER_PX, image_address, picture_suffix
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.errors import BuildRefused
@@ -23,7 +23,7 @@ JPEG_QUALITY = 85
 
 
 def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> dict[str, tuple[int, int]]:
-    """Write the published form of each picture below *folder*: address -> width and height in px.
+    """Write the published sizes of each picture below *folder*: address -> width and height in px.
 
     images  the pictures a public copy names
     Raises  BuildRefused: a picture's bytes are missing, or are no PNG, JPEG or WebP.
@@ -39,33 +39,44 @@ def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> dict
         content = queries.raw_content(db, image.sha256)
         if content is None:
             raise BuildRefused(f"The picture {image.path} of batch {image.batch_id} is missing from the catalogue.")
-        target = folder / address
-        target.parent.mkdir(parents=True, exist_ok=True)
-        published = published_bytes(content, image)
-        target.write_bytes(published)
-        with Raster.open(io.BytesIO(published)) as opened:
-            written[address] = opened.size
+        (folder / address).parent.mkdir(parents=True, exist_ok=True)
+        for size, published in published_sizes(content, image):
+            at = image_address(image, None if address not in written else size[0])
+            (folder / at).write_bytes(published)
+            written[at] = size
     db.close()
     return written
 
 
-def published_bytes(content: bytes, image: Image) -> bytes:
-    """A picture as it is published: the pixels and nothing else, its colours in sRGB.
+def published_sizes(content: bytes, image: Image) -> list[tuple[tuple[int, int], bytes]]:
+    """A picture as it is published, the largest first: width and height [px], and the file.
 
+    The pixels and nothing else, its colours in sRGB; never larger than it came, the same bytes each time.
     Raises  BuildRefused: the bytes are no PNG, JPEG or WebP, or too many pixels to be held.
     """
     try:
         with Raster.open(io.BytesIO(content), formats=tuple(FORMATS.values())) as opened:
             upright = _in_srgb(ImageOps.exif_transpose(opened))
-            upright.thumbnail((LONGEST_SIDE_PX, LONGEST_SIDE_PX))
-            bare = Raster.new(upright.mode, upright.size)
-            if upright.mode == "P" and upright.palette is not None:
-                bare.putpalette(upright.getpalette() or [])
-            bare.paste(upright)
+            largest = min(1.0, LONGEST_SIDE_PX / max(upright.size))
+            full = max(1, round(upright.width * largest)), max(1, round(upright.height * largest))
+            smaller = [(w, max(1, round(full[1] * w / full[0]))) for w in reversed(SMALLER_PX) if w < full[0]]
+            return [(size, _encoded(upright, size, image)) for size in (full, *smaller)]
     except (UnidentifiedImageError, OSError, Raster.DecompressionBombError) as failure:
         raise BuildRefused(
             f"The picture {image.path} of batch {image.batch_id} cannot be published: it is no PNG, JPEG or WebP."
         ) from failure
+
+
+def _encoded(upright: Raster.Image, size: tuple[int, int], image: Image) -> bytes:
+    smaller, clear = size != upright.size, "transparency" in upright.info
+    if upright.mode in ("P", "1") and (smaller or clear):  # colours of a palette cannot be mixed
+        upright = upright.convert("RGBA" if clear else "RGB")
+    if smaller:
+        upright = upright.resize(size, Raster.Resampling.LANCZOS, reducing_gap=3.0)
+    bare = Raster.new(upright.mode, upright.size)
+    if upright.mode == "P" and upright.palette is not None:
+        bare.putpalette(upright.getpalette() or [])
+    bare.paste(upright)
     kind = FORMATS[picture_suffix(image.path)]
     if kind == "JPEG" and bare.mode not in ("RGB", "L"):
         bare = bare.convert("RGB")

@@ -78,6 +78,7 @@ class Placed:
     credit: str = ""
     width: str = "40"
     height: str = "20"
+    sources: str = ""
 
 
 def test_picture_is_placed_with_its_registered_words(read):

@@ -165,8 +165,12 @@ def test_pictures_have_words_and_credit(macro):
     html = macro(
         "pictures",
         "pictures",
-        (Picture("p.png", "Two <ports>", "A<b", "40", "20"), Picture("q.png", "Case", "", "8", "8")),
+        (
+            Picture("p.png", "Two <ports>", "A<b", "40", "20", "s.png 20w, p.png 40w"),
+            Picture("q.png", "Case", "", "8", "8", ""),
+        ),
     )
+    assert html.count('srcset="') == html.count('srcset="s.png 20w, p.png 40w"') == 1
     assert 'alt="Two &lt;ports&gt;"' in html
     assert '<span class="note">A&lt;b</span>' in html
     assert "<figcaption>Case</figcaption>" in html

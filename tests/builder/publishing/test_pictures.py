@@ -6,7 +6,10 @@ import pytest
 from PIL import Image as Raster
 
 from builder.pages.picturing import image_address
-from builder.publishing.pictures import published_bytes
+from builder.publishing.leaks import leaks
+from builder.publishing.links import broken_links
+from builder.publishing.pictures import published_sizes
+from builder.publishing.secrets_sought import Sought
 from catalog.errors import BuildRefused
 from catalog.records import Image
 
@@ -19,6 +22,114 @@ def encoded(picture, kind, **options):
     stream = io.BytesIO()
     picture.save(stream, kind, **options)
     return stream.getvalue()
+
+
+def published_bytes(content, picture):
+    """The largest size."""
+    return published_sizes(content, picture)[0][1]
+
+
+def sizes(content, picture):
+    return [size for size, _ in published_sizes(content, picture)]
+
+
+@pytest.mark.parametrize(
+    ("came", "published"),
+    [
+        ((4000, 2000), [(1600, 800), (960, 480), (480, 240)]),
+        ((1000, 4000), [(400, 1600)]),
+        ((700, 350), [(700, 350), (480, 240)]),
+        ((480, 100), [(480, 100)]),
+        ((3, 2000), [(2, 1600)]),
+    ],
+)
+def test_sizes_are_made_smaller_and_never_larger(came, published):
+    # By hand: the longest side is at most 1600; 480 and 960 wide only of what is wider.
+    for path, kind in (("a.jpg", "JPEG"), ("a.png", "PNG"), ("a.webp", "WEBP")):
+        content = encoded(Raster.new("RGB", came, (9, 99, 199)), kind)
+        assert sizes(content, image(path)) == published
+        made = published_sizes(content, image(path))
+        assert made == published_sizes(content, image(path))
+        for size, out in made:
+            shown = Raster.open(io.BytesIO(out))
+            assert (shown.size, shown.format) == (size, kind)
+            assert abs(shown.convert("RGB").getpixel((size[0] // 2, size[1] // 2))[2] - 199) < 6
+
+
+def test_every_size_is_upright_and_bare():
+    # Source: Exif 2.3, tag 0x0112 = 8 means the picture is shown turned by 90° counter-clockwise.
+    exif = Raster.Exif()
+    exif[0x0112] = 8
+    exif[0x010F] = "SECRETMAKER"
+    right_red = Raster.new("RGB", (1000, 2000), (0, 0, 255))
+    right_red.paste((255, 0, 0), (500, 0, 1000, 2000))
+    made = published_sizes(encoded(right_red, "JPEG", exif=exif), image("a.jpg"))
+    assert [size for size, _ in made] == [(1600, 800), (960, 480), (480, 240)]
+    for (width, height), out in made:
+        shown = Raster.open(io.BytesIO(out))
+        assert shown.getpixel((width // 2, height // 8))[0] > 200  # what was right is on top now
+        assert not shown.getexif()
+        assert b"SECRETMAKER" not in out
+
+
+def test_a_clear_palette_stays_clear_in_every_size():
+    picture = Raster.new("P", (1000, 20))
+    picture.putpalette([1, 2, 3] * 256)
+    for _, out in published_sizes(encoded(picture, "PNG", transparency=0), image("a.png")):
+        assert Raster.open(io.BytesIO(out)).convert("RGBA").getpixel((0, 0))[3] == 0
+
+
+def test_pages_name_every_size_and_the_checks_see_them(small_file, build, tmp_path):
+    # A picture of 1000 px in a batch of its own: 960 and 480 beside it.
+    import shutil
+
+    from catalog.entering import enter_batch
+    from tests.builder.publishing.publishing_bench import ENTERED, batch
+
+    catalog = shutil.copy(small_file, tmp_path / "catalog.db")
+    more = """[[image]]
+file = "images/lid.jpg"
+device = "quillmast-sill"
+kind = "case"
+alt = "The lid from above"
+[[article]]
+id = "lid"
+title = "The lid"
+published = "2025-09-01T10:00:00Z"
+file = "articles/lid.md"
+devices = ["quillmast-sill"]
+"""
+    place = batch(tmp_path, "lid", more=more)
+    for name in ("images", "articles"):
+        (place / name).mkdir()
+    (place / "articles" / "lid.md").write_text("![](../images/lid.jpg)\n", encoding="utf-8")
+    exif = Raster.Exif()
+    exif[0x010F] = "SECRETMAKER"
+    (place / "images" / "lid.jpg").write_bytes(encoded(Raster.effect_noise((1000, 500), 60), "JPEG", exif=exif))
+    enter_batch(place, into=catalog, now=ENTERED)
+    site = tmp_path / "site"
+    build(catalog, site)
+    made = sorted(p.name for p in (site / "images").iterdir() if p.suffix == ".jpg")
+    stem = made[-1].removesuffix(".jpg")
+    assert made == [f"{stem}-480.jpg", f"{stem}-960.jpg", f"{stem}.jpg"]
+    for page in (site / "reviews" / "lid" / "index.html", site / "devices" / "quillmast-sill" / "index.html"):
+        text = page.read_text(encoding="utf-8")
+        named = ", ".join(f"../../images/{stem}{end}.jpg {w}w" for end, w in (("-480", 480), ("-960", 960), ("", 1000)))
+        assert f'srcset="{named}"' in text
+        assert 'alt="The lid from above" width="1000" height="500"' in text
+    assert broken_links(site) == []
+    assert leaks(site, Sought(())) == []
+    for name in made:  # a camera's notes in any one size are found
+        path = site / "images" / name
+        whole = path.read_bytes()
+        path.write_bytes(encoded(Raster.open(io.BytesIO(whole)), "JPEG", exif=exif))
+        assert {leak.file for leak in leaks(site, Sought(()))} == {f"images/{name}"}
+        path.write_bytes(whole)
+    (site / "images" / f"{stem}-480.jpg").unlink()
+    assert {str(link) for link in broken_links(site)} == {
+        f"{page} links to ../../images/{stem}-480.jpg: there is no such file"
+        for page in ("devices/quillmast-sill/index.html", "reviews/lid/index.html", "reviews/a-b-review/index.html")
+    }  # the other review is about the device, too
 
 
 def test_metadata_is_gone_and_rotation_applied():
