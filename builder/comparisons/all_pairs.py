@@ -25,10 +25,10 @@ from builder.comparisons.padded_sides import (
     padded_lines,
 )
 from builder.comparisons.pair_ranges import RANGE_CODES, ranges, weights_over
+from builder.comparisons.pair_sentences import Verdict
 from builder.comparisons.pair_uncertainty import SideSums, side_sums, uncertainties
 from builder.comparisons.tracks import Track
 from builder.comparisons.uncertainty import Match
-from builder.comparisons.verdicts import Verdict
 from builder.metrics.intervals import half_widths, two_sided_ps
 
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)

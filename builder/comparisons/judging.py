@@ -10,8 +10,9 @@ from builder.comparisons import refusals
 from builder.comparisons.bench import Bench, labels
 from builder.comparisons.bounds import apart, decide_with_bounds
 from builder.comparisons.cells import Cell
+from builder.comparisons.pair_sentences import Verdict
 from builder.comparisons.uncertainty import Match, Uncertainty, Weighted, standard_uncertainty
-from builder.comparisons.verdicts import PairFigure, Verdict, verdict_sentence
+from builder.comparisons.verdicts import PairFigure, verdict_sentence
 from builder.metrics.intervals import two_sided_p
 
 

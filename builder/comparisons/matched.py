@@ -68,7 +68,7 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
     if base.match == "level":
         crossings = sorted(-x for x in crossings)
     figure = judged(
-        bench, replace(base, range=_shown(shared, base.match), crossings=tuple(crossings)),
+        bench, replace(base, range=shown(shared, base.match), crossings=tuple(crossings)),
         track_a.over(low, high), track_b.over(low, high, sign=-1), pool=[*track_a.cells, *track_b.cells],
     )  # fmt: skip
     return replace(figure, sentence=figure.sentence + _channel_remark(base.group, track_a.cells, track_b.cells))
@@ -90,12 +90,12 @@ def _range_refusal(base: PairFigure, a: Track, b: Track, shared: Range | None) -
         return replace(base, code="gap", sentence=text)
     if shared is None or length < least:
         short = shared or (max(a.line.tested[0], b.line.tested[0]), min(a.line.tested[1], b.line.tested[1]))
-        text = refusals.range_too_short(_shown(short, base.match), axis=axis)
+        text = refusals.range_too_short(shown(short, base.match), axis=axis)
         return replace(base, code="range-too-short", sentence=text)
     for name, line in ((name_a, a.line), (name_b, b.line)):
         found = len(line.knots_within(*shared))
         if found < MIN_KNOTS:
-            text = refusals.too_few_spots(name, found, _shown(shared, base.match), axis=axis)
+            text = refusals.too_few_spots(name, found, shown(shared, base.match), axis=axis)
             return replace(base, code="too-few-spots", sentence=text)
     return None
 
@@ -165,18 +165,19 @@ def _nothing_in_common(
 ) -> PairFigure:
     name_a, name_b = labels(a, b)
     base = PairFigure(a=a, b=b, match=match, group=None, client="", verdict="refused", sentence="")
-    alike = {_but_for_client(c.group) for c in own_a} & {_but_for_client(c.group) for c in own_b}
+    alike = {but_for_client(c.group) for c in own_a} & {but_for_client(c.group) for c in own_b}
     if match == "level" and alike:
         return replace(base, code="level-across-setups", sentence=refusals.level_across_setups(name_a, name_b))
-    sentence = refusals.nothing_in_common(name_a, _conditions(own_a), name_b, _conditions(own_b))
+    sentence = refusals.nothing_in_common(name_a, conditions_of(own_a), name_b, conditions_of(own_b))
     return replace(base, code="nothing-in-common", sentence=sentence)
 
 
-def _but_for_client(group: Group) -> Group:
+def but_for_client(group: Group) -> Group:
+    """What two groups have alike whose clients differ."""
     return replace(group, series="")
 
 
-def _conditions(cells: Sequence[Cell]) -> str:
+def conditions_of(cells: Sequence[Cell]) -> str:
     """What a device was tested with, shortly: "Wrenlet U2 5 GHz 80 MHz down"."""
     seen = sorted({c.group for c in cells}, key=lambda g: g.sort_key)
     texts = list(
@@ -206,10 +207,10 @@ def _client(cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> str:
 
 
 def _tested(one: Track | None, match: Match) -> Range | None:
-    return None if one is None else _shown(one.line.tested, match)
+    return None if one is None else shown(one.line.tested, match)
 
 
-def _shown(values: Range, match: Match) -> Range:
+def shown(values: Range, match: Match) -> Range:
     """A range of the axis in its own unit: dB, or dBm with the lower level first."""
     return (-values[1], -values[0]) if match == "level" else values
 

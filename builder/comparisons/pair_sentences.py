@@ -17,6 +17,8 @@ from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 # tenths, dB without a zero at its end, or two such ends of a range.
 Kind = Literal["rate", "signed rate", "percent", "signed percent", "decibels", "range"]
 
+Verdict = Literal["separated", "not-separated", "at-least", "undecided", "no-verdict", "refused"]
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:
@@ -37,6 +39,7 @@ class Sentence:
 
     text: str
     figures: tuple[Figure, ...] = ()
+    verdict: Verdict = "refused"
 
 
 def _rates(*slots: str, signed: bool = False) -> tuple[Figure, ...]:
@@ -57,18 +60,25 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
     "separated": Sentence(
         f"{{place}} {{one}} gives {{gain}} Mbit/s more than {{other}} ({{share}}{wording.PERCENT}), {{low}} to {{high}}.",
         (*_GAINS, Figure("share", "signed percent")),
+        verdict="separated",
     ),
-    "separated from nothing": Sentence("{place} {one} gives {gain} Mbit/s more than {other}, {low} to {high}.", _GAINS),
+    "separated from nothing": Sentence(
+        "{place} {one} gives {gain} Mbit/s more than {other}, {low} to {high}.", _GAINS, verdict="separated"
+    ),
     "at least": Sentence(
         "{place} {one} leads {other} by at least {gain} Mbit/s "
         f"({wording.AT_LEAST} {{share}}{wording.PERCENT}).",
         (*_rates("gain"), Figure("share", "percent")),
+        verdict="at-least",
     ),
-    "at least over nothing": Sentence("{place} {one} leads {other} by at least {gain} Mbit/s.", _rates("gain")),
+    "at least over nothing": Sentence(
+        "{place} {one} leads {other} by at least {gain} Mbit/s.", _rates("gain"), verdict="at-least"
+    ),
     "not separated": Sentence(
         "These tests cannot tell {a} and {b} apart: {where} the difference is {difference} Mbit/s, "
         "{low} to {high}; they would have shown one of {half}.",
         (*_rates("difference", "low", "high", signed=True), *_rates("half")),
+        verdict="not-separated",
     ),
     "no shared range": Sentence(
         "No shared range: {a} was tested at {tested_a} {unit}, {b} at {tested_b} {unit} ({apart} dB apart). "
@@ -94,16 +104,18 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         "{a} was tested at {tested_a} {unit}, {b} at {tested_b} {unit}, but they meet only across a gap of more than "
         f"{MAX_GAP_DB:g} dB without a measured spot. No line is drawn there: no comparison."
     ),
-    "single run": Sentence(_SINGLE),
-    "single run, held": Sentence(f"{_SINGLE} That of {{one}} is a lower bound."),
-    "single run, other held": Sentence(f"{_SINGLE} That of {{other}} is a lower bound."),
+    "single run": Sentence(_SINGLE, verdict="no-verdict"),
+    "single run, held": Sentence(f"{_SINGLE} That of {{one}} is a lower bound.", verdict="no-verdict"),
+    "single run, other held": Sentence(f"{_SINGLE} That of {{other}} is a lower bound.", verdict="no-verdict"),
     "two bounds": Sentence(
-        "Undecided: {a} and {b} were both held back by the client or the lab, so either may be faster."
+        "Undecided: {a} and {b} were both held back by the client or the lab, so either may be faster.",
+        verdict="undecided",
     ),
     "bound within noise": Sentence(
         "Undecided: {one} was held back by the client or the lab; what it shows is {lead} Mbit/s against {other}, "
         "and {needed} would be needed.",
         (*_rates("lead", signed=True), *_rates("needed")),
+        verdict="undecided",
     ),
     "level across setups": Sentence(
         "{a} and {b} were not measured with the same client setup. Two adapters read different levels from the same "

@@ -9,10 +9,9 @@ from typing import Any, Literal
 from builder import wording
 from builder.comparisons.bench import Subject, labels
 from builder.comparisons.cells import Group, joined_id
-from builder.comparisons.pair_sentences import said
+from builder.comparisons.pair_sentences import Verdict, said
 from builder.comparisons.uncertainty import Match
 
-Verdict = Literal["separated", "not-separated", "at-least", "undecided", "no-verdict", "refused"]
 Range = tuple[float, float]
 
 PLACE_WORDS: dict[Match, str] = {

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses
-from builder.comparisons.cells import joined_id
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import usual
+from builder.comparisons.pair_parts import PAIR_WORDS, parts_of
 from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -18,12 +18,11 @@ MOST = 4
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One device: its id, its name, and where its pairs lie for scripts."""
+    """One device: its id, its name, and in which part of the pairs it lies for scripts."""
 
     value: str
     text: str
-    href: str
-    key: str
+    part: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,6 +35,8 @@ class ChooserPage(Page):
     groups: tuple[tuple[str, str], ...]
     most: int
     root: str
+    words_href: str
+    words_key: str
     pairs: tuple[Link, ...]
     rankings_href: str
 
@@ -45,6 +46,7 @@ def chooser_page(material: Material) -> ChooserPage:
     here = addresses.CHOOSER
     bench = material.bench
     devices = sorted((d for d in bench.devices if bench.cells_of.get(d)), key=lambda d: device_name(bench, d))
+    parts = parts_of(devices)
     groups = sorted(material.company, key=lambda g: (-material.company[g], usual(g), g.sort_key))
     return ChooserPage(
         address=here,
@@ -57,18 +59,15 @@ def chooser_page(material: Material) -> ChooserPage:
             "How devices compare that were never tested with the same client, band, width and direction.",
         ),
         provenance=provenance(material, here),
-        picks=tuple(_pick(material, here, device) for device in devices),
+        picks=tuple(Pick(device, device_name(bench, device), parts[device]) for device in devices),
         groups=tuple((g.slug, material.names[g].text) for g in groups),
         most=MOST,
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),
+        words_href=addresses.link(here, addresses.script_data(PAIR_WORDS)),
+        words_key=PAIR_WORDS,
         pairs=tuple(
             Link(f"{device_name(bench, a)} or {device_name(bench, b)}", addresses.link(here, addresses.pair(a, b)))
             for a, b in material.pairs
         ),
         rankings_href=addresses.link(here, addresses.RANKINGS),
     )
-
-
-def _pick(material: Material, here: str, device: str) -> Pick:
-    key = f"pairs/{joined_id(device)}"
-    return Pick(device, device_name(material.bench, device), addresses.link(here, addresses.script_data(key)), key)

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from builder import addresses
-from builder.comparisons.cells import joined_id
+from builder.comparisons.pair_parts import PAIR_WORDS
 from builder.pages.material import Material
 from builder.pages.my_room import room_groups
 from builder.pages.search import DATA_KEY, everything_named
 from builder.publishing.assets import Asset
-from builder.publishing.pair_data import pair_data
+from builder.publishing.pair_data import pair_data, pair_words
 from builder.publishing.room_data import room_data
 from builder.publishing.scripts import data_script
 
@@ -18,7 +18,7 @@ from builder.publishing.scripts import data_script
 def script_data(material: Material) -> list[Asset]:
     """All of it, in order of address."""
     found: dict[str, Any] = {f"rooms/{group.slug}": room_data(material, group) for group in room_groups(material)}
-    found |= {f"pairs/{joined_id(device)}": pairs for device, pairs in pair_data(material).items()}
+    found |= {PAIR_WORDS: pair_words()} | pair_data(material)
     found[DATA_KEY] = [
         {"kind": named.kind, "href": named.address, "names": named.names} for named in everything_named(material)
     ]

@@ -12,6 +12,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+import orjson
+
 from builder.publishing.assets import Asset, named_by_content
 from catalog.errors import BuildRefused
 
@@ -58,8 +60,8 @@ def in_order(modules: dict[str, str]) -> list[str]:
 
 def data_script(key: str, value: Any) -> bytes:
     """Data as a script: what JSON would be, handed to the page under *key* (site_templates/js/loading.mjs)."""
-    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-    return f"(window.likelossData ??= {{}})[{json.dumps(key)}] = {text};\n".encode()
+    text = orjson.dumps(value, option=orjson.OPT_SORT_KEYS | orjson.OPT_SERIALIZE_NUMPY)
+    return b"(window.likelossData ??= {})[%b] = %b;\n" % (json.dumps(key).encode(), text)
 
 
 def _body(name: str, text: str) -> str:

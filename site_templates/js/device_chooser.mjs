@@ -2,6 +2,7 @@
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { make } from "./elements.mjs"
 import { loadData } from "./loading.mjs"
+import { pairOf } from "./pair_sentences.mjs"
 import { fullestGroup, judgedTogether, overall, wordFor } from "./pair_verdicts.mjs"
 
 export class DeviceChooser extends HTMLElement {
@@ -45,12 +46,16 @@ export class DeviceChooser extends HTMLElement {
     if (chosen.join() === this.chosen().join()) chosen.length === 2 ? this.showTwo(pairs[0]) : this.showMany(chosen, pairs)
   }
 
-  // Every two of them; a pair lies in the data of the one whose id comes first.
+  // Every two of them; a pair lies in the data of the parts that its two devices belong to.
   async pairsOf(ordered) {
-    const data = await Promise.all(ordered.slice(0, -1).map(box => loadData(box.dataset.src, box.dataset.key)))
-    return data.flatMap((own, i) =>
-      ordered.slice(i + 1).map(other => ({ a: ordered[i].value, b: other.value, ...own[other.value] })),
-    )
+    const { src, key } = this.dataset
+    const words = loadData(src, key)
+    const pairs = ordered.flatMap((a, i) => ordered.slice(i + 1).map(b => [a, b]))
+    return Promise.all(pairs.map(async ([a, b]) => {
+      const name = [Number(a.dataset.part), Number(b.dataset.part)].sort((x, y) => x - y).join("-")
+      const part = await loadData(src.replace(/words\.js$/, `${name}.js`), key.replace(/words$/, name))
+      return pairOf(part, await words, a.value, b.value)
+    }))
   }
 
   showTwo(pair) {

@@ -2,7 +2,7 @@
 // here they are only put side by side, adjusted for how many there are, and looked at for one that leads all others.
 import { listing } from "./rounding.mjs"
 
-const CHANCE = 0.05
+export const CHANCE = 0.05
 
 // Which comparisons stay separated when all are judged together: the smallest p first, times those left (Holm 1979).
 export function holmSeparated(ps) {

@@ -1,11 +1,8 @@
 """The pure parts of the site's scripts under node, and what they work out beside what the builder works out."""
 
 import json
-import os
 import random
-import shutil
 import subprocess
-from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -13,34 +10,19 @@ import pytest
 from builder.comparisons.bench import subject
 from builder.comparisons.line_points import line_point
 from builder.comparisons.pairing import line_of
-from builder.pages.material import load_material
 from builder.pages.my_room import room_groups
 from builder.publishing.room_data import room_data
 from builder.publishing.scripts import data_script, in_order, site_script
 from builder.shipped import templates_folder
 from catalog.errors import BuildRefused
-from catalog.visibility import public_copy
 
 HERE = Path(__file__).parent
 
 
-@pytest.fixture(scope="session")
-def node():
-    found = shutil.which("node")
-    if found is None:
-        reason = "node is not installed, so the pure parts of scripts cannot be run"
-        pytest.fail(reason) if os.environ.get("LIKELOSS_BROWSER_REQUIRED") == "1" else pytest.skip(reason)
-    return found
-
-
-@pytest.fixture(scope="module")
-def material(demo_file, demo_instant, tmp_path_factory):
-    with closing(public_copy(demo_file, as_of=demo_instant, to=tmp_path_factory.mktemp("copy") / "public.db")) as copy:
-        return load_material(copy, as_of=demo_instant, sizes={})
-
-
 def test_pure_parts_pass_their_own_tests(node):
-    found = subprocess.run([node, "--test", *map(str, sorted(HERE.glob("*.test.mjs")))], capture_output=True, text=True, check=False)
+    found = subprocess.run(
+        [node, "--test", *map(str, sorted(HERE.glob("*.test.mjs")))], capture_output=True, text=True, check=False
+    )
     assert found.returncode == 0, found.stdout
     assert "# pass 0" not in found.stdout
 

@@ -161,26 +161,50 @@ CONSTANTS = st.fixed_dictionaries(
 )
 
 
+DEAD = st.lists(st.tuples(LOSSES, st.just([0.0, 0.0])), min_size=2, max_size=6)
+
+
+def days(series, directions, bands, places):
+    """What one day's runs have in common."""
+    return st.fixed_dictionaries(
+        {
+            "series": st.sampled_from(series),
+            "direction": st.sampled_from(directions),
+            "band": st.sampled_from(bands),
+            "channel": st.sampled_from([36, 36, 100]),
+            "house": st.sampled_from(["birch", "alder"]),
+        }
+    ), st.sampled_from(places)
+
+
+# Mostly one group, so that there is something to compare.
+USUAL = days(["one"], ["down"], ["5"], ["typed", "calibrated"])
+UNUSUAL = days(["one", "two"], ["down", "up"], ["5", "5", "5+6"], ["typed", "calibrated", "distance"])
+
+
 @st.composite
 def labs(draw):
     lab = Lab()
     lab.declared = draw(CONSTANTS)
     if draw(st.booleans()):
-        lab.ceiling("wrenlet-u2", 800.0)
+        lab.ceiling("one setup", 800.0)
     reference = draw(st.booleans())
-    kinds = draw(st.sampled_from([[PLACES, PLACES, CAPPED], [SINGLE]]))
+    kinds = draw(st.sampled_from([[PLACES, PLACES, CAPPED], [CAPPED, DEAD], [SINGLE]]))
+    day_kinds, place_kinds = draw(st.sampled_from([USUAL, USUAL, UNUSUAL]))
     for name in ("A", "B", "C", "D"):
         cells = draw(st.sampled_from(kinds))
         for _ in range(draw(st.integers(1, 3))):
-            house = draw(st.sampled_from(["birch", "alder"]))
-            spots = draw(st.booleans())
+            day = draw(day_kinds)
+            at_spots = draw(place_kinds)
             for loss, values in draw(cells):
-                where = {"spot": f"S{loss:g}", "attenuation_typed": False, "readings": 4, "readings_sd_db": 0.8,
-                         "spot_since": draw(st.sampled_from(["2025-01-01", "2025-03-01"]))} if spots else {}  # fmt: skip
+                spot = {"spot": f"S{loss:g}", "attenuation_typed": False, "readings": 4, "readings_sd_db": 0.8,
+                        "spot_since": draw(st.sampled_from(["2025-01-01", "2025-03-01"]))}  # fmt: skip
                 lab.add(
-                    name, [(loss, values)], house=house, kit=f"kit of {house}", series="one",
-                    session=f"{house} {draw(st.integers(1, 2))}", client=draw(st.sampled_from(["wrenlet-u2", "twin"])),
-                    level_dbm=draw(st.sampled_from([None, 20 - loss, 23.5 - loss])), **where,
+                    name, [(None if at_spots == "distance" else loss, values)], kit=f"kit of {day['house']}",
+                    session=f"{day['house']} {draw(st.integers(1, 2))}",
+                    client=day["series"] + draw(st.sampled_from([" setup", " twin"])),
+                    level_dbm=draw(st.sampled_from([None, 20 - loss, 23.5 - loss])),
+                    **day, **({} if at_spots == "typed" else spot),
                 )  # fmt: skip
     if reference:  # nine sessions of one reference device: birch's day-to-day spread is measured
         lab.houses["birch"] = "R"
@@ -192,7 +216,7 @@ def labs(draw):
 def test_every_pair_of_any_bench():
     met = set()
 
-    @settings(max_examples=80, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+    @settings(max_examples=120, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
     @given(labs())
     def any_bench(lab):
         bench, subjects = lab.subjects(*sorted({run.device for run in lab.runs}))

@@ -1,0 +1,76 @@
+// What is said of a pair, out of the columns the build wrote (builder/publishing/pair_data.py) and the sentences with
+// slots that its pages fill, too (builder/comparisons/pair_sentences.py). Figures arrive rounded: here they become text.
+import { CHANCE } from "./pair_verdicts.mjs"
+import { decimal, trimmed } from "./rounding.mjs"
+
+const WITH_P = ["separated", "not-separated", "at-least"]
+
+// Everything said of two devices, a the one whose id comes first: { a, b, page, figures, level, spots }, the figure
+// that leads first.
+export function pairOf(part, words, a, b) {
+  const place = id => part.devices.findIndex(device => device[0] === id)
+  const [one, other] = [place(a), place(b)]
+  const pair = part.a.findIndex((first, i) => first === one && part.b[i] === other)
+  const said = part.blocks.flatMap((block, number) => {
+    const row = block.of ? block.of.indexOf(pair) : pair
+    return row < 0 ? [] : [{ match: block.match, leads: number === part.lead[pair], figure: figureOf(part, words, block, row, pair) }]
+  })
+  const of = match => said.filter(entry => entry.match === match)
+  const figures = of("attenuation").sort((x, y) => y.leads - x.leads).map(entry => entry.figure)
+  const level = of("level").map(entry => entry.figure.sentence)
+  const spots = of("spot").map(({ figure: { group, sentence } }) => ({ group, sentence }))
+  return { a, b, page: part.pages[pair] ?? "", figures, level, spots }
+}
+
+function figureOf(part, words, block, row, pair) {
+  const code = block.code[row]
+  const template = words.sentences[code >> 3]
+  const slots = slotsOf(part, words, block, row, pair)
+  const remark = code & 4 ? filled(words.sentences[words.channels].text, slots) : ""
+  const figure = { group: block.group, verdict: template.verdict, sentence: filled(template.text, slots) + remark }
+  // Of p only counts how many comparisons it may be judged among; any p between two such bounds says the same.
+  if (WITH_P.includes(template.verdict) && block.passes) figure.p = CHANCE / (block.passes[row] + 0.5)
+  if (["separated", "at-least"].includes(template.verdict)) figure.leads = code & 2 ? "b" : "a"
+  return figure
+}
+
+function slotsOf(part, words, block, row, pair) {
+  const code = block.code[row]
+  const [i, j] = [part.a[pair], part.b[pair]]
+  const [a, b] = namesOf(part.devices[i], part.devices[j])
+  const { place, where, unit, to } = words[block.match]
+  const spot = { spot: block.spot }
+  const slots = { a, b, one: code & 2 ? b : a, other: code & 2 ? a : b, unit, place: filled(place, spot), where: filled(where, spot), ...spot }
+  for (const [name, place] of [["a", i], ["b", j]]) {
+    if (block.tested?.[place]) slots[`tested_${name}`] = range(block.tested[place], to)
+    slots[`channels_${name}`] = block.channels?.[place]
+    slots[`of_${name}`] = block.with?.[place]
+  }
+  const figures = block.figures.map(column => column[row])
+  for (const [slot, kind] of words.sentences[code >> 3].figures) {
+    const [first = 0, second = 0] = figures
+    figures.splice(0, kind === "range" ? 2 : 1)
+    slots[slot] = kind === "range" ? range([first, second], to) : printed(first, kind, code & 1)
+  }
+  return slots
+}
+
+function printed(units, kind, decimals) {
+  const signed = kind.startsWith("signed")
+  if (kind.endsWith("rate")) return decimal(decimals ? units / 10 : units, decimals, { signed })
+  return kind.endsWith("percent") ? decimal(units / 10, 1, { signed }) : trimmed(units / 10, 1)
+}
+
+function range(tenths, to) {
+  const [first, last] = tenths.map(end => trimmed(end / 10, 1))
+  return first === last ? first : first + to + last
+}
+
+// Short names that tell the two apart: models, or with the maker where the models are called the same.
+function namesOf(a, b) {
+  return a[1] === b[1] ? [a[2], b[2]] : [a[1], b[1]]
+}
+
+function filled(text, slots) {
+  return text.replace(/\{(\w+)\}/g, (_, slot) => slots[slot])
+}
