@@ -10,10 +10,17 @@ from click.testing import CliRunner
 
 from builder.cli import main
 from builder.cli.program import SUMMARIES, VERBS
+from builder.comparisons.definitions import COMPARED, FIGURES, MEANINGS
+from builder.comparisons.tracing import KINDS
+from builder.metrics import METRICS
+from builder.pages.material import load_material
+from builder.publishing.figures import record_of
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.results import BUILDERS
 from catalog.reading.format import OUTCOME_WORDS, TABLES
 from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
+from catalog.units import UNITS
+from catalog.visibility import public_copy
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -39,6 +46,29 @@ def test_readme_opens_with_the_job():
     first = README.split("\n\n")[1]
     assert not first.startswith("#")
     assert 40 <= len(first.split()) <= 160
+
+
+def test_every_kind_of_figure_is_defined_and_traced(demo_file, demo_instant):
+    """What the site prints under an id stands on the method page, with its unit and source, and can be traced."""
+    copy = public_copy(demo_file, as_of=demo_instant)
+    printed = {figure.split("~")[0] for figure in record_of(load_material(copy, as_of=demo_instant, sizes={})).figures}
+    assert printed <= set(MEANINGS)
+    assert set(KINDS) == set(MEANINGS)
+    assert set(MEANINGS) - printed == {"link"}  # asked for on the command line, never a page's own
+    assert {name for names in MEANINGS.values() for name in names} <= set(FIGURES)
+    assert not set(METRICS) & set(COMPARED)
+
+
+@pytest.mark.parametrize("figure", COMPARED.values(), ids=lambda figure: figure.name)
+def test_every_figure_of_comparisons_is_whole(figure):
+    assert figure.meaning.endswith(".")
+    assert figure.source
+    assert figure.unit in {*UNITS, "1"}
+    assert figure.compute.__doc__
+    assert figure.definition >= 1
+    # Beside the figures of a kind there are those that stand without an id: cautions, counts, tests of setups.
+    without_id = {"bridge test", "order of a workload", "time until a collapse", "collapses"}
+    assert (figure.name in {name for names in MEANINGS.values() for name in names}) != (figure.name in without_id)
 
 
 def test_ci_runs_the_readme_test_command():

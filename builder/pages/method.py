@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
+from builder.comparisons.definitions import FIGURES
 from builder.comparisons.refusals import CODES
-from builder.metrics import METRICS
 from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -92,7 +92,7 @@ def method_page(material: Material) -> MethodPage:
                         Entry(text=m.source),
                     ),
                 )
-                for m in METRICS.values()
+                for m in FIGURES.values()
             ),
         ),
         versions=Table(

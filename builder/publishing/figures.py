@@ -15,6 +15,7 @@ from pathlib import Path
 from builder import wording
 from builder.comparisons.bench import subject
 from builder.comparisons.cells import Cell, joined_id
+from builder.comparisons.definitions import FIGURES
 from builder.comparisons.eirp import implied_eirps
 from builder.comparisons.heating import rise_of
 from builder.comparisons.longruns import steady_sentence
@@ -22,7 +23,6 @@ from builder.comparisons.ranking import rank_figure
 from builder.comparisons.reach import reach_text, reaches
 from builder.comparisons.showing import cell_figure
 from builder.comparisons.standing import interval_text, rate_text
-from builder.metrics import METRICS
 from builder.pages.device_results import REACH_AT_MBIT_S
 from builder.pages.material import Material
 from catalog.errors import BuildRefused
@@ -59,7 +59,7 @@ def record_of(material: Material) -> Record:
             ]
         )
     )  # fmt: skip
-    definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in METRICS.values()}}
+    definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in FIGURES.values()}}
     return Record(material.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
 
 

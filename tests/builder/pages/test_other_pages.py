@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from builder.comparisons.definitions import COMPARED
 from builder.comparisons.naming import device_name
 from builder.comparisons.normalised import session_factors
 from builder.comparisons.refusals import CODES
@@ -164,7 +165,7 @@ def test_method_page_explains_every_refusal_and_every_figure(small):
     page = method_page(small)
     assert [row.head.text for row in page.refusals.rows] == list(CODES)
     assert [row.entries[0].text for row in page.refusals.rows] == list(CODES.values())
-    assert [row.head.text for row in page.metrics.rows] == [m.name for m in METRICS.values()]
+    assert [row.head.text for row in page.metrics.rows] == [*METRICS, *COMPARED]
 
 
 def test_review_is_sanitised_and_discloses_who_paid(small):
