@@ -6,10 +6,13 @@ import re
 from dataclasses import dataclass
 
 # Kind -> how many names follow it before the group or the rest of the id.
-NAMES = {"pair": 6, "window": 3, "cell": 5, "reach": 3, "link": 6, "eirp": 6, "role": 3, "longrun": 9, "factor": 2}
+NAMES = {
+    "pair": 6, "window": 3, "cell": 5, "reach": 3, "link": 6, "eirp": 6, "role": 3, "longrun": 9, "factor": 2, "rank": 1,
+    "ceiling": 4, "loss": 4, "heat": 7, "power": 6, "price": 4,
+}  # fmt: skip
 
 # Kinds that open with a device; pairs and links name a second one three names later.
-_OF_A_DEVICE = frozenset(NAMES) - {"factor"} | {"rank", "heat", "power", "price"}
+_OF_A_DEVICE = frozenset(NAMES) - {"factor", "ceiling", "loss"}
 _OF_TWO = frozenset({"pair", "link"})
 
 

@@ -5,7 +5,7 @@ Each gives what was found, the formula in words, and inputs from which the figur
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, subject
@@ -59,6 +59,12 @@ _FACTOR = (
     "other sessions at that place, in this group (reference_cells); outside 0.90 to 1.10 it waits for a decision."
 )
 _WIDTH = "Half-width = t(0.975, ν) · u, ν by Welch and Satterthwaite; declared and assumed values have infinitely many."
+
+
+FORMULA: Mapping[str, str] = {
+    "cell": _CELL, "place": _PLACE, "line": _LINE, "bound": _BOUND, "uncertainty": f"{_REPEATS}{_SPOTS}.", "width": _WIDTH,
+}  # fmt: skip
+"""Sentences that several kinds of figure share."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -121,7 +127,7 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
         ),
         inputs=[side_json(sources, name, side, found.match) for name, side in zip("ab", sides, strict=True)],
         excluded=excluded_json(sources, [*cells_a, *cells_b], match=None if found.match == "spot" else found.match),
-        details=_ground(sources, (*cells_a, *cells_b), found.match),
+        details=ground(sources, (*cells_a, *cells_b), found.match),
     )  # fmt: skip
 
 
@@ -150,7 +156,7 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
                 formula=(_CELL, _PLACE, _LINE, _BOUND, f"{_REPEATS}{_SPOTS}.", _WIDTH),
                 inputs=[side_json(sources, "a", weighted, "attenuation")],
                 excluded=excluded_json(sources, cells_of_subject(sources.bench, who, group), match="attenuation"),
-                details=_ground(sources, one.cells, "attenuation"),
+                details=ground(sources, one.cells, "attenuation"),
             )
     return None
 
@@ -208,7 +214,7 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
         ),
         inputs=inputs,
         excluded=excluded_json(sources, cells, match="attenuation"),
-        details=_ground(sources, cells, "attenuation")
+        details=ground(sources, cells, "attenuation")
         | {"window": {"name": found.window, "range": list(bench.constants.window(found.group_a.band, found.window) or ())}},
     )  # fmt: skip
 
@@ -343,7 +349,8 @@ def _link_ends(sources: Sources, found: Link) -> list[tuple[str, Group, Track, W
     return made
 
 
-def _ground(sources: Sources, cells: Sequence[Cell], match: Match) -> Json:
+def ground(sources: Sources, cells: Sequence[Cell], match: Match) -> Json:
+    """Constants, day-to-day spreads and ceilings that a figure of these cells rests on."""
     with_value = [c for c in cells if c.mean is not None]
     return {
         "constants": constants_json(sources, match),

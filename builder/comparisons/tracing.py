@@ -18,6 +18,14 @@ from builder.comparisons.trace_lines import (
     trace_reach,
     trace_window,
 )
+from builder.comparisons.trace_records import (
+    trace_ceiling,
+    trace_heat,
+    trace_loss,
+    trace_power,
+    trace_price,
+    trace_rank,
+)
 from builder.comparisons.trace_runs import trace_longrun, trace_role
 from catalog.errors import UnknownName
 from catalog.method import METHOD_NUMBER
@@ -32,6 +40,12 @@ KINDS: Mapping[str, Callable[[Sources, FigureId], Traced | None]] = {
     "role": trace_role,
     "longrun": trace_longrun,
     "factor": trace_factor,
+    "rank": trace_rank,
+    "ceiling": trace_ceiling,
+    "loss": trace_loss,
+    "heat": trace_heat,
+    "power": trace_power,
+    "price": trace_price,
 }
 
 
@@ -123,8 +137,11 @@ def _ground_texts(document: Json) -> Iterator[str]:
 
 def _side_texts(side: Json) -> Iterator[str]:
     if "cells" not in side:
-        yield f"  {_place_text(side['row'])}"
-        yield f"  log {_file_text(side['log'])}" if side["log"] else "  no log"
+        yield f"  {_place_text(side['row'])}{_said_text(side['row'])}"
+        if side["log"]:
+            yield f"  log {_file_text(side['log'])}"
+        elif "outcome" in side:
+            yield "  no log"
         return
     for cell in side["cells"]:
         spread = f", s {wording.rate(cell['sd'])}" if cell["sd"] is not None else ""
@@ -142,6 +159,13 @@ def _side_texts(side: Json) -> Iterator[str]:
             f"{wording.decibels(r['reading_dbm'])} dBm read"
             for r in cell["readings"]
         )
+
+
+def _said_text(row: Json) -> str:
+    """What a row says, where the figure is the row itself: ": 61.5 reading_c, 23.5 ambient_c"."""
+    where = {"batch", "file", "row", "sha256", "at_utc", "repeat", "typed", "log", "corrected"}
+    said = [f"{value} {name}" for name, value in row.items() if name not in where and value is not None]
+    return f": {', '.join(said)}" if said else ""
 
 
 def _place_text(place: Json) -> str:

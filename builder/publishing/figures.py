@@ -14,11 +14,18 @@ from pathlib import Path
 
 from builder import wording
 from builder.comparisons.bench import subject
-from builder.comparisons.cells import Cell, joined_id
+from builder.comparisons.cells import Cell
 from builder.comparisons.definitions import FIGURES
 from builder.comparisons.eirp import implied_eirps
 from builder.comparisons.heating import rise_of
 from builder.comparisons.longruns import steady_sentence
+from builder.comparisons.observed_figures import (
+    ceiling_figure,
+    heat_figure,
+    loss_figure,
+    power_figure,
+    price_figure,
+)
 from builder.comparisons.ranking import rank_figure
 from builder.comparisons.reach import reach_text, reaches
 from builder.comparisons.showing import cell_figure
@@ -148,12 +155,11 @@ def _reaches(material: Material) -> Iterator[tuple[str, Printed]]:
 
 
 def _limits(material: Material) -> Iterator[tuple[str, Printed]]:
-    for (client, band, width, direction), value in material.bench.limits.ceilings.items():
-        figure = joined_id("ceiling", client, band, str(width), direction)
-        yield figure, Printed(f"{wording.rate(value)} Mbit/s", (f"client:{client}",))
+    for key, value in material.bench.limits.ceilings.items():
+        yield ceiling_figure(key), Printed(f"{wording.rate(value)} Mbit/s", (f"client:{key[0]}",))
     for epoch in material.epochs:
-        figure = joined_id("loss", epoch.house, epoch.spot, epoch.band, epoch.valid_from)
-        yield figure, Printed(f"{wording.decibels(epoch.attenuation_db)} dB", (f"spot:{epoch.house}/{epoch.spot}",))
+        about = (f"spot:{epoch.house}/{epoch.spot}",)
+        yield loss_figure(epoch), Printed(f"{wording.decibels(epoch.attenuation_db)} dB", about)
 
 
 def _loudness(material: Material) -> Iterator[tuple[str, Printed]]:
@@ -177,15 +183,12 @@ def _observations(material: Material) -> Iterator[tuple[str, Printed]]:
         about = (f"device:{device}",)
         for heat in material.heat.get(device, ()):
             rise = rise_of(heat)
-            place = (heat.unit, heat.face, heat.load, wording.trimmed(heat.minutes, 2), heat.mount or "")
             text = "no rise" if rise is None else f"{wording.kelvin(rise)} above the room"
-            yield joined_id("heat", device, *place, heat.session or ""), Printed(text, about)
+            yield heat_figure(heat), Printed(text, about)
         for power in material.power.get(device, ()):
-            state = (power.unit, power.state, power.side, str(power.source_class or ""), str(power.cable_m or ""))
-            yield joined_id("power", device, *state), Printed(wording.watts(power.watts), about)
+            yield power_figure(power), Printed(wording.watts(power.watts), about)
         for price in material.prices.get(device, ()):
-            offer = (price.date, price.region or "", price.condition or "")
-            yield joined_id("price", device, *offer), Printed(wording.money(price.amount, price.currency), about)
+            yield price_figure(price), Printed(wording.money(price.amount, price.currency), about)
 
 
 def _roles(material: Material) -> Iterator[tuple[str, Printed]]:

@@ -430,7 +430,9 @@ def test_the_command_prints_and_refuses(tmp_path):
 
 def test_every_kind_is_checked_here():
     text = Path(__file__).read_text(encoding="utf-8")
-    assert set(KINDS) == {"cell", "pair", "window", "reach", "link", "eirp", "role", "longrun", "factor"}
+    rows = (Path(__file__).parent / "test_tracing_rows.py").read_text(encoding="utf-8")
+    here = {"cell", "pair", "window", "reach", "link", "eirp", "role", "longrun", "factor"}
+    assert set(KINDS) == here | {kind for kind in ("rank", "ceiling", "loss", "heat", "power", "price") if kind in rows}
     assert all(
         word in text for word in ("implied_eirps", "load_longruns", "load_mixes", "reaches", "links", "session_factors")
     )
