@@ -1,4 +1,8 @@
-"""Opening a catalogue: pragmas, version check, and the plain words for a file that is none."""
+"""Opening a catalogue: pragmas, version check, and the plain words for a file that is none.
+
+Writing goes through a rollback journal, not a write-ahead log: the file alone is the whole catalogue whenever
+nobody writes, a log of millions of samples is written once and not twice, and there is one writer anyway.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +18,8 @@ from catalog.errors import CatalogUnusable, WriteRefused
 
 # "Likl": lets us tell a catalogue from any other SQLite file before touching it.
 APPLICATION_ID = 0x4C696B6C
+WAIT_S = 10.0  # for somebody else who writes, or reads what is about to be written
+PAGE_BYTES = 16384  # logs are stored as texts of many megabytes
 
 # Primary result codes (sqlite.org/rescode.html) that say nothing against the file itself, and what they come to.
 _OUTSIDE = {
@@ -38,11 +44,11 @@ def open_catalog(path: Path, *, readonly: bool) -> Database:
         )
     _check_file(path)
     if readonly:
-        connection = sqlite3.connect(_readonly_uri(path), uri=True, isolation_level=None)
+        connection = sqlite3.connect(_readonly_uri(path), uri=True, isolation_level=None, timeout=WAIT_S)
     else:
-        connection = sqlite3.connect(path, isolation_level=None, timeout=10)
+        connection = sqlite3.connect(path, isolation_level=None, timeout=WAIT_S)
         try:
-            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("PRAGMA journal_mode = DELETE")
             migrations.migrate(connection)
         except sqlite3.OperationalError as failure:
             connection.close()
@@ -74,10 +80,10 @@ def create_catalog(path: Path | None) -> Database:
             raise CatalogUnusable(f"The folder {path.parent} does not exist, so no catalogue can be made in it.")
     try:
         target = _uri(path) if path is not None else ":memory:"
-        connection = sqlite3.connect(target, uri=True, isolation_level=None, timeout=10)
-        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection = sqlite3.connect(target, uri=True, isolation_level=None, timeout=WAIT_S)
         if path is not None:
-            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute(f"PRAGMA page_size = {PAGE_BYTES}")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         migrations.migrate(connection)
     except sqlite3.OperationalError as failure:
         raise not_written(failure) or CatalogUnusable(f"No catalogue can be made at {path}: {failure}.") from failure
@@ -96,10 +102,7 @@ def attach_readonly(db: Database, path: Path, *, name: str) -> None:
 
 def _check_file(path: Path) -> None:
     try:
-        with closing(sqlite3.connect(_readonly_uri(path), uri=True)) as probe:
-            application = int(probe.execute("PRAGMA application_id").fetchone()[0])
-            version = migrations.version_of(probe)
-            probe.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+        application, version = _looked_at(path)
     except sqlite3.DatabaseError as failure:
         if (refused := not_written(failure)) is not None:
             raise refused from failure
@@ -111,6 +114,20 @@ def _check_file(path: Path) -> None:
             f"{path} was written by a newer Likeloss (catalogue version {version}; this one reads up to "
             f"{schema.VERSION}). Update Likeloss to open it."
         )
+
+
+def _looked_at(path: Path) -> tuple[int, int]:
+    """Application id and version. What a killed writer left half done is taken back first, which no reader may do."""
+    try:
+        with closing(sqlite3.connect(_readonly_uri(path), uri=True, timeout=WAIT_S)) as probe:
+            probe.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+            return int(probe.execute("PRAGMA application_id").fetchone()[0]), migrations.version_of(probe)
+    except sqlite3.OperationalError as failure:
+        if failure.sqlite_errorcode != sqlite3.SQLITE_READONLY_ROLLBACK:
+            raise
+    with closing(sqlite3.connect(path, timeout=WAIT_S)) as writer:
+        writer.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+        return int(writer.execute("PRAGMA application_id").fetchone()[0]), migrations.version_of(writer)
 
 
 def _uri(path: Path) -> str:

@@ -18,7 +18,7 @@ from catalog.connection import create_catalog, not_written, open_catalog
 from catalog.errors import BatchRefused, Problem, WriteRefused
 from catalog.reading.batch import read_batch
 from catalog.reading.progress import Progress, silent
-from catalog.storing import remove, store
+from catalog.storing import Packing, remove, store
 
 
 @dataclass(frozen=True)
@@ -89,12 +89,12 @@ def enter_batch(folder: Path, *, into: Path, now: datetime, progress: Progress =
     Raises  InputRefused, BatchRefused as check_batch; WriteRefused when the catalogue cannot be written.
     """
     raw = read_batch(folder, progress=progress)
-    with writable(into) as db:
-        checked = check(raw, db, progress=progress)
+    with writable(into) as db, Packing() as packing:
+        checked = check(raw, db, progress=progress, log_read=packing.begin)
         if checked.problems:
             raise BatchRefused(checked.problems)
         if checked.already_entered is None:
-            store(db, checked, raw.folder, now=now, progress=progress)
+            store(db, checked, raw.folder, packing=packing, now=now, progress=progress)
     return EnterReport(
         batch=_name(checked, folder),
         rows_read=checked.rows_read,
@@ -129,10 +129,10 @@ def writable(path: Path) -> Iterator[Database]:
             with transaction(db):
                 yield db
         finally:
-            db.close()  # the last connection folds the write-ahead log into the file
+            db.close()
         _publish(draft, path)
     finally:
-        for leftover in (draft, draft.with_name(f"{draft.name}-wal"), draft.with_name(f"{draft.name}-shm")):
+        for leftover in (draft, draft.with_name(f"{draft.name}-journal")):
             leftover.unlink(missing_ok=True)
 
 

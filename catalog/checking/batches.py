@@ -15,8 +15,10 @@ from catalog.checking.earlier import changed_file, entered_in, holds_all_of
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, known_from
 from catalog.checking.logfiles import (
+    FileRead,
     LogReader,
     OwnedLog,
+    nothing_more,
     read_longrun_logs,
     read_run_logs,
     read_station_logs,
@@ -62,16 +64,22 @@ class Checked:
     already_entered: str | None = None
 
 
-def check(raw: RawBatch, db: Database | None, *, progress: Progress = silent) -> Checked:
-    """Hold a batch against the catalogue *db*, None for none. Writes nothing."""
-    return _Check(raw, db, progress).run()
+def check(
+    raw: RawBatch, db: Database | None, *, progress: Progress = silent, log_read: FileRead = nothing_more
+) -> Checked:
+    """Hold a batch against the catalogue *db*, None for none. Writes nothing.
+
+    log_read  is told of every log that was read
+    """
+    return _Check(raw, db, progress, log_read).run()
 
 
 class _Check:
     """The steps of one check, in the order in which they build on each other."""
 
-    def __init__(self, raw: RawBatch, db: Database | None, progress: Progress) -> None:
+    def __init__(self, raw: RawBatch, db: Database | None, progress: Progress, log_read: FileRead) -> None:
         self.raw = raw
+        self.log_read = log_read
         self.progress = progress
         self.known: Known = known_from(db)
         self.things = Things(raw.document, self.known, str(raw.document.values.get("id", "")))
@@ -95,7 +103,7 @@ class _Check:
         settings.read_articles(things, folder, zone, checked.files)
         settings.read_images(things, folder, checked.files)
         self.known.forget()
-        self.reader = LogReader(folder, zone, progress=self.progress)
+        self.reader = LogReader(folder, zone, progress=self.progress, log_read=self.log_read)
         self._read_tables(zone)
         self.resolver = Resolver(self.known)
         self._spots()

@@ -36,22 +36,16 @@ def throughput_digest(log: Log) -> dict[str, float]:
     start_s, seconds, rates = _intervals(log)
     mean = interval_mean_mbit_s(start_s, seconds, rates)
     assert mean is not None
-    figures = {
-        "samples": float(len(rates)),
-        "duration_s": float(start_s[-1] + seconds[-1] - start_s[0]),
-        "logged_s": float(seconds.sum()),
-        "mean_mbit_s": mean,
-        "min_mbit_s": float(rates.min()),
-        "max_mbit_s": float(rates.max()),
-        "median_mbit_s": time_quantile(rates, seconds, 50),
-        "p05_mbit_s": time_quantile(rates, seconds, 5),
-        "longest_stall_s": longest_stall_s(start_s, seconds, rates),
-    }
-    if len(rates) > 1:
-        figures["sd_mbit_s"] = float(rates.std(ddof=1))
-    if (even := evenness(rates, seconds)) is not None:
-        figures["evenness"] = even
-    return figures
+    return _figures(
+        rates,
+        evenness=evenness(rates, seconds),
+        duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
+        logged_s=float(seconds.sum()),
+        mean_mbit_s=mean,
+        median_mbit_s=time_quantile(rates, seconds, 50),
+        p05_mbit_s=time_quantile(rates, seconds, 5),
+        longest_stall_s=longest_stall_s(start_s, seconds, rates),
+    )
 
 
 def longrun_digest(log: Log, *, key: Iterable[str]) -> dict[str, float]:
@@ -60,12 +54,37 @@ def longrun_digest(log: Log, *, key: Iterable[str]) -> dict[str, float]:
     key  what tells the run apart from every other; the surrogates of the period follow from it.
     """
     seed = int.from_bytes(hashlib.sha256("\x1f".join(key).encode()).digest(), "big")
-    found = summarise(*_intervals(log), rng=np.random.default_rng(seed))
-    figures = throughput_digest(log) | {"step_s": found.step_s}
+    start_s, seconds, rates = _intervals(log)
+    found = summarise(start_s, seconds, rates, rng=np.random.default_rng(seed))
+    figures = _figures(
+        rates,
+        evenness=found.evenness,
+        duration_s=found.duration_s,
+        logged_s=found.logged_s,
+        mean_mbit_s=found.mean,
+        median_mbit_s=found.median,
+        p05_mbit_s=found.fifth_percentile,
+        longest_stall_s=found.longest_stall_s,
+        step_s=found.step_s,
+    )
     if found.drift is not None:
         figures |= _named(found.drift, DRIFT)
     if found.period is not None:
         figures |= _named(found.period, PERIOD)
+    return figures
+
+
+def _figures(rates: Floats, *, evenness: float | None, **known: float) -> dict[str, float]:
+    """What is known, with what the rates are without their times; what there is none of is left out."""
+    figures = known | {
+        "samples": float(len(rates)),
+        "min_mbit_s": float(rates.min()),
+        "max_mbit_s": float(rates.max()),
+    }
+    if len(rates) > 1:
+        figures["sd_mbit_s"] = float(rates.std(ddof=1))
+    if evenness is not None:
+        figures["evenness"] = evenness
     return figures
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from catalog.checking.digests import longrun_digest, request_digest, throughput_digest
@@ -20,13 +20,21 @@ from catalog.reading.format import FINISHED
 from catalog.reading.logs import NOT_MADE, Log
 from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
 from catalog.reading.plainlogs import read_plain_log
-from catalog.reading.progress import Progress, silent, told
+from catalog.reading.progress import Progress, told
 
 LOG_DIFFERS = 0.01
 CACHED_MS = 5.0
 LONGRUN_KEY = (
     "device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc",
 )  # fmt: skip
+
+
+FileRead = Callable[[str, str, bytes], None]
+"""Takes the path in the batch, the SHA-256 and the bytes of a file that was just read."""
+
+
+def nothing_more(path: str, sha256: str, content: bytes) -> None:
+    """For those who only check."""
 
 
 @dataclass(frozen=True)
@@ -42,11 +50,12 @@ class OwnedLog:
 class LogReader:
     """Reads each log once, and keeps the hashes of all files it opened."""
 
-    def __init__(self, folder: Folder, zone: str | None, *, progress: Progress = silent) -> None:
+    def __init__(self, folder: Folder, zone: str | None, *, progress: Progress, log_read: FileRead) -> None:
         self.files: dict[str, str] = {}
         self._folder = folder
         self._zone = zone
         self._progress = progress
+        self._log_read = log_read
         self._maps: dict[str, ReadingMap | list[Problem]] = {}
         self._logs: dict[tuple[str, str | None], Log | list[Problem]] = {}
         self.problems: list[Problem] = []
@@ -87,6 +96,7 @@ class LogReader:
         except InputRefused as refusal:
             return [Trouble(str(refusal), "", "too-large").at(path, 1, "", path)]
         self.files[path] = hashlib.sha256(content).hexdigest()
+        self._log_read(path, self.files[path], content)
         if plan is None:
             return read_plain_log(path, content, instant=self._instant)
         return read_mapped_log(path, content, plan, instant=self._instant)

@@ -58,11 +58,12 @@ def summarise(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, r
     mean = interval_mean_mbit_s(start_s, seconds, mbit_s)
     assert mean is not None, "no warm-up was cut and there is at least one interval"
     step_s, even = even_grid(start_s, seconds, mbit_s)
+    median, fifth = time_quantile(mbit_s, seconds, 50), time_quantile(mbit_s, seconds, 5)
     return LongRun(
         mean=mean,
-        median=time_quantile(mbit_s, seconds, 50),
-        fifth_percentile=time_quantile(mbit_s, seconds, 5),
-        evenness=evenness(mbit_s, seconds),
+        median=median,
+        fifth_percentile=fifth,
+        evenness=fifth / median if median > 0 else None,
         longest_stall_s=longest_stall_s(start_s, seconds, mbit_s),
         duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
         logged_s=float(seconds.sum()),
@@ -115,6 +116,8 @@ def longest_stall_s(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray
     Source                    own rule (practice).
     """
     stalled = mbit_s <= STALLED_SHARE * time_quantile(mbit_s, seconds, 50)
+    if not stalled.any():
+        return 0.0
     gaps = np.append(0.0, start_s[1:] - start_s[:-1] - seconds[:-1])
     stretch = np.cumsum(~stalled | (gaps > seconds / 2))
     return float(np.bincount(stretch, np.where(stalled, seconds, 0.0)).max())

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Iterable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
@@ -29,7 +29,48 @@ from catalog.thinning import kept_points, spread_ranks
 _DEFLATE_LEVEL = 1
 
 
-def store(db: Database, checked: Checked, folder: Folder, *, now: datetime, progress: Progress = silent) -> None:
+@dataclass(frozen=True)
+class Packed:
+    """The bytes of one file."""
+
+    sha256: str
+    size_bytes: int
+    deflated: bytes
+
+
+class Packing:
+    """Files packed while others are read: deflating them takes as long as reading them, on a processor of its own."""
+
+    def __init__(self) -> None:
+        self._pool = ThreadPoolExecutor(max_workers=2)
+        self._begun: dict[tuple[str, str], Future[Packed]] = {}
+
+    def __enter__(self) -> Packing:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._pool.shutdown(cancel_futures=True)
+
+    def begin(self, path: str, sha256: str, content: bytes) -> None:
+        """Pack a file that was just read."""
+        if (path, sha256) not in self._begun:
+            self._begun[path, sha256] = self._pool.submit(_deflated, sha256, content)
+
+    def packed(self, folder: Folder, files: Mapping[str, str]) -> Iterator[tuple[str, Packed]]:
+        """Path and bytes of *files*, path -> SHA-256; those that were not begun are read again.
+
+        Raises  InputRefused when a file is not what was checked.
+        """
+        pending = [
+            (path, self._begun.get((path, sha256)) or self._pool.submit(_read_again, folder, path, sha256))
+            for path, sha256 in sorted(files.items())
+        ]
+        return ((path, future.result()) for path, future in pending)
+
+
+def store(
+    db: Database, checked: Checked, folder: Folder, *, packing: Packing, now: datetime, progress: Progress = silent
+) -> None:
     """Write a checked batch. The caller holds the transaction.
 
     Raises  InputRefused when a file changed since it was checked.
@@ -47,13 +88,12 @@ def store(db: Database, checked: Checked, folder: Folder, *, now: datetime, prog
     }
     insert(db, "batch", [batch])
     db.execute("PRAGMA defer_foreign_keys = ON")  # files are packed beside the other work and come last
-    with ThreadPoolExecutor(max_workers=2) as pool:  # hashing and packing release the interpreter
-        packed = [(path, pool.submit(_packed, folder, path, digest)) for path, digest in sorted(checked.files.items())]
-        for table in schema.TABLES:
-            if (rows := checked.rows.get(table)) is not None:
-                insert(db, table, rows)
-        store_logs(db, told(checked.logs, progress, "Storing logs"))
-        store_files(db, batch_id, ((path, future.result()) for path, future in packed))
+    files = packing.packed(folder, checked.files)
+    for table in schema.TABLES:
+        if (rows := checked.rows.get(table)) is not None:
+            insert(db, table, rows)
+    store_logs(db, told(checked.logs, progress, "Storing logs"))
+    store_files(db, batch_id, files)
 
 
 def insert(db: Database, table: str, rows: Iterable[dict[str, Any]]) -> None:
@@ -66,15 +106,6 @@ def insert(db: Database, table: str, rows: Iterable[dict[str, Any]]) -> None:
         db.conn.executemany(f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})", values)
 
 
-@dataclass(frozen=True)
-class Packed:
-    """The bytes of one file."""
-
-    sha256: str
-    size_bytes: int
-    deflated: bytes
-
-
 def store_files(db: Database, batch_id: str, files: Iterable[tuple[str, Packed]]) -> None:
     """Keep the bytes of every file that was used, once each, and remember its name in the batch."""
     kept = {row[0] for row in db.execute("SELECT sha256 FROM raw_content")}
@@ -85,12 +116,15 @@ def store_files(db: Database, batch_id: str, files: Iterable[tuple[str, Packed]]
         insert(db, "raw_file", [{"batch_id": batch_id, "path": path, "sha256": file.sha256}])
 
 
-def _packed(folder: Folder, path: str, sha256: str) -> Packed:
-    """Raises InputRefused when the file is not what was checked."""
+def _deflated(sha256: str, content: bytes) -> Packed:
+    return Packed(sha256, len(content), zlib.compress(content, _DEFLATE_LEVEL))
+
+
+def _read_again(folder: Folder, path: str, sha256: str) -> Packed:
     content = folder.read(path, limit=MAX_LOG_BYTES)
     if hashlib.sha256(content).hexdigest() != sha256:
         raise InputRefused(f"{path} changed while it was being entered. Nothing was entered; try again.")
-    return Packed(sha256, len(content), zlib.compress(content, _DEFLATE_LEVEL))
+    return _deflated(sha256, content)
 
 
 def store_logs(db: Database, logs: Iterable[OwnedLog]) -> None:

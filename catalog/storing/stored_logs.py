@@ -17,12 +17,13 @@ def stored_log(db: Database, owner: str, owner_id: int) -> Log | None:
     arrays = {quantity: np.array(orjson.loads(samples), dtype=np.int64) for quantity, samples in rows}
     if "t" not in arrays:
         return None
+    outcome = arrays.get("outcome")
     return Log(
         kind="requests" if "latency" in arrays else "throughput",
         t_us=arrays["t"],
         rate_bit_s=arrays.get("rate"),
         span_us=arrays.get("span"),
         latency_us=arrays.get("latency"),
-        outcome=arrays.get("outcome"),
+        outcome=None if outcome is None else outcome.astype(np.int8),
         amount_b=arrays.get("amount"),
     )

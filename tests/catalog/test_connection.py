@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 
 import pytest
 
 from catalog import schema
 from catalog.connection import attach_readonly, create_catalog, open_catalog
-from catalog.errors import CatalogUnusable
+from catalog.errors import CatalogUnusable, WriteRefused
 
 
 def test_a_new_catalogue_can_be_opened(tmp_path):
@@ -78,3 +79,38 @@ def test_one_catalogue_can_be_read_from_another(tmp_path):
     assert db.execute("SELECT version FROM src.method").fetchall() == [(1,)]
     with pytest.raises(sqlite3.OperationalError, match="readonly"):
         db.execute("DELETE FROM src.method")
+
+
+def test_what_a_killed_writer_left_is_taken_back_by_the_next_reader(tmp_path):
+    path = tmp_path / "catalog.db"
+    create_catalog(path).close()
+    writer = open_catalog(path, readonly=False)
+    writer.execute("PRAGMA cache_size = 1")  # pages reach the file before the transaction ends
+    writer.execute("BEGIN IMMEDIATE")
+    rows = ((f"{n:064x}", "x" * 1000) for n in range(2000))
+    writer.conn.executemany(
+        "INSERT INTO raw_content (sha256, size_bytes, deflated) VALUES (?, 1000, CAST(? AS BLOB))", rows
+    )
+    copied = tmp_path / "copied.db"  # as a kill at this moment would leave it
+    copied.write_bytes(path.read_bytes())
+    journal = tmp_path / "copied.db-journal"
+    journal.write_bytes((tmp_path / "catalog.db-journal").read_bytes())
+    writer.execute("ROLLBACK")
+    with closing(sqlite3.connect(f"file:{copied}?mode=ro", uri=True)) as alone, pytest.raises(sqlite3.OperationalError):
+        alone.execute("SELECT count(*) FROM raw_content")
+    with closing(open_catalog(copied, readonly=True)) as reader:
+        assert reader.execute("SELECT count(*) FROM raw_content").fetchone() == (0,)
+        assert reader.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    assert not journal.exists()
+
+
+def test_a_reader_waits_for_a_writer_and_then_says_so(tmp_path, monkeypatch):
+    path = tmp_path / "catalog.db"
+    create_catalog(path).close()
+    monkeypatch.setattr("catalog.connection.WAIT_S", 0.1)
+    writer = open_catalog(path, readonly=False)
+    writer.execute("BEGIN EXCLUSIVE")
+    with pytest.raises(WriteRefused, match="another program is writing to it"):
+        open_catalog(path, readonly=True)
+    writer.execute("ROLLBACK")
+    open_catalog(path, readonly=True).close()
