@@ -1,4 +1,4 @@
-"""Tables in .ods spreadsheets (ISO/IEC 26300): content.xml read as a stream, the first sheet that holds anything.
+"""Tables in .ods spreadsheets (ISO/IEC 26300): content.xml read as a stream, one sheet of each.
 
 Repeated rows and cells are written once with a count; a count of blanks costs nothing here.
 """

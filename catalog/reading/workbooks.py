@@ -1,4 +1,4 @@
-"""Tables in .xlsx workbooks (ISO/IEC 29500): the first sheet that holds anything."""
+"""Tables in .xlsx workbooks (ISO/IEC 29500), one sheet of each."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ import io
 import zipfile
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import PurePosixPath
 from typing import Any
 
 from catalog.errors import Problem
+from catalog.reading.format import TABLES
 from catalog.reading.rawtable import (
     MAX_COLUMNS,
     MAX_ROWS,
@@ -47,26 +50,34 @@ def read_workbook(file: str, content: bytes) -> RawTable:
 
 
 def chosen_sheet(file: str, tables: Sequence[tuple[str, RawTable]], repairs: Counter[str]) -> RawTable:
-    """The first sheet with a header; further sheets that hold rows are named, not read."""
-    filled = [(title, table) for title, table in tables if table.headers or table.rows]
+    """The sheet that is read: the one called like the file, else the first called like a table, else the first filled.
+
+    It is one, because a row is known by its file and number. The others are named, with what to do.
+    """
+    filled = {title: table for title, table in tables if table.headers or table.rows}
     if not filled:
         empty = problem_in(file, 1, "The file has no header row.", "Write the column names in row 1.", "no-header")
         return RawTable(file, table_stem(file), problems=[empty])
-    (title, table), *others = filled
+    stems = {title: title.strip().casefold() for title in filled}
+    own = [title for title in filled if stems[title] == table_stem(file)]
+    named = [title for title in filled if stems[title] in TABLES]
+    title = [*own, *named, *filled][0]
+    table = filled[title]
     notices = list(table.notices)
-    for other, _ in others:
+    for other in filled:
+        if other == title:
+            continue
         left_out = f'Only the sheet "{title}" is read; "{other}" is not.'
-        notices.append(problem_in(file, 1, left_out, "Save it as a file of its own.", "further-sheet"))
-    return RawTable(
-        file,
-        table.stem,
-        table.headers,
-        table.lower_headers,
-        table.header_row,
-        table.rows,
-        table.problems,
-        notices,
-        table.repairs + repairs,
+        alone = "Save it as a file of its own."
+        if other in named:
+            alone = f"Save it as {stems[other]}{PurePosixPath(file).suffix} beside this one."
+        notices.append(problem_in(file, 1, left_out, alone, "further-sheet"))
+    called = table_stem(file)
+    return replace(
+        table,
+        stem=stems[title] if title in named and called not in TABLES else called,
+        notices=notices,
+        repairs=table.repairs + repairs,
     )
 
 

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
 import io
+import json
 import sqlite3
 import zipfile
 from collections import Counter
+from contextlib import closing
 from xml.sax.saxutils import escape
 
 import openpyxl
 import pytest
 
+from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch
+from catalog.exporting import dump
 from catalog.reading.delimited import read_delimited, separator_of
 from catalog.reading.opendocument import read_opendocument
 from catalog.reading.rawtable import Exact
@@ -82,21 +87,27 @@ FORMATS = {
 }
 
 
-def stored_runs(write_batch, tmp_path, file: str) -> list[tuple]:
+def canonical_dump(write_batch, tmp_path, file: str) -> str:
+    """Hash of the dump, but for the name, hash and bytes of the one table file: those differ by what a format is."""
     folder = write_batch(file.replace(".", "-"))
     (folder / file).write_bytes(FORMATS[file])
     report = enter_batch(folder, into=tmp_path / f"{file}.db", now=NOW)
     assert (report.rows_read, report.rows_new, report.warnings) == (60, 60, ())
-    with sqlite3.connect(tmp_path / f"{file}.db") as db:
-        names = [row[1] for row in db.execute("PRAGMA table_info(run)") if row[1] != "source_file"]
-        return db.execute(f"SELECT {', '.join(names)} FROM run ORDER BY run_id").fetchall()
+    out = io.BytesIO()
+    with closing(open_catalog(tmp_path / f"{file}.db", readonly=True)) as db:
+        dump(db, out)
+    rows = [json.loads(line) for line in out.getvalue().splitlines()[1:]]
+    own = hashlib.sha256(FORMATS[file]).hexdigest()
+    rows = [row for row in rows if not (row["table"] == "raw_content" and row["row"]["sha256"] == own)]
+    assert sum(row["table"] == "run" for row in rows) == 60
+    text = "\n".join(json.dumps(row) for row in rows)
+    assert text.count(json.dumps(file)) == 61  # 60 rows that came from it, and its own
+    return hashlib.sha256(text.replace(json.dumps(file), '"runs"').replace(own, "").encode()).hexdigest()
 
 
-def test_the_same_sixty_rows_in_four_formats_are_the_same_runs(write_batch, tmp_path):
-    in_csv = stored_runs(write_batch, tmp_path, "runs.csv")
-    assert len(in_csv) == 60
-    for file in ("runs.tsv", "runs.xlsx", "runs.ods"):
-        assert stored_runs(write_batch, tmp_path, file) == in_csv, file
+def test_the_same_sixty_rows_in_four_formats_give_the_same_canonical_dump(write_batch, tmp_path):
+    """E01: each format into a catalogue of its own, with equal hashes of all that is not the file itself."""
+    assert len({canonical_dump(write_batch, tmp_path, file) for file in FORMATS}) == 1
 
 
 def test_one_format_entered_and_the_others_recognised(write_batch, tmp_path):
@@ -195,7 +206,38 @@ def test_further_sheets_are_named_not_read():
     table = read_workbook("runs.xlsx", workbook([["a"], [1]], second=[["b"], [2]]))
     assert table.headers == ["a"]
     (notice,) = table.notices
-    assert 'Only the sheet "Runs" is read; "More" is not.' in str(notice)
+    assert 'Only the sheet "Runs" is read; "More" is not. Save it as a file of its own.' in str(notice)
+
+
+def sheets(**rows: list[list[object]]) -> bytes:
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for title, cells in rows.items():
+        sheet = book.create_sheet(title)
+        for row in cells:
+            sheet.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def test_the_sheet_called_like_the_file_is_read_wherever_it_stands():
+    book = sheets(Notes=[["x", "y"]], Prices=[["amount", "date"]], RUNS=[["repeat", "spot"]])
+    table = read_workbook("runs.xlsx", book)
+    assert (table.stem, table.headers) == ("runs", ["repeat", "spot"])
+    assert [str(notice) for notice in table.notices] == [
+        'runs.xlsx row 1: Only the sheet "RUNS" is read; "Notes" is not. Save it as a file of its own.',
+        'runs.xlsx row 1: Only the sheet "RUNS" is read; "Prices" is not. Save it as prices.xlsx beside this one.',
+    ]
+
+
+def test_of_a_workbook_of_another_name_the_first_sheet_called_like_a_table_is_read(write_batch, tmp_path):
+    folder = write_batch("bench")
+    book = sheets(Notes=[["nothing", "here"]], runs=[HEADER, *ROWS], prices=[["date", "amount"]])
+    (folder / "bench.xlsx").write_bytes(book)
+    report = check_batch(folder, catalog=None)
+    assert (report.rows_read, report.problems) == (60, ())
+    assert [warning.code for warning in report.warnings] == ["further-sheet", "further-sheet"]
 
 
 def test_cells_of_an_ods_file_repeated_and_spaced():
