@@ -71,6 +71,14 @@ def test_every_figure_of_comparisons_is_whole(figure):
     assert (figure.name in {name for names in MEANINGS.values() for name in names}) != (figure.name in without_id)
 
 
+def test_every_published_table_has_a_source_and_a_test():
+    tables = sorted(path.stem for path in (ROOT / "tests" / "published").glob("*.csv"))
+    sources = (ROOT / "tests" / "published" / "SOURCES.md").read_text(encoding="utf-8")
+    assert sorted(re.findall(r"`(\w+)\.csv`", sources)) == tables
+    tests = "".join(path.read_text(encoding="utf-8") for path in sorted((ROOT / "tests").rglob("test_*.py")))
+    assert [table for table in tables if f'"{table}"' not in tests and f'"{table}.csv"' not in tests] == []
+
+
 def test_ci_runs_the_readme_test_command():
     marked = README.split("<!-- test command -->", 1)[1].split("```", 2)[1]
     assert "pytest" in marked

@@ -225,6 +225,18 @@ def test_ethernet_payload_limits() -> None:
     assert tcp_port_limit_mbit_s(2500) == pytest.approx(2.5 * 949.2848, abs=2e-4)
 
 
+def test_ethernet_payload_limits_of_the_published_table() -> None:
+    # Source: tests/published/rfc6349.csv, RFC 6349 section 4.1.1 and its arithmetic for 1 Gbit/s.
+    expected = {(row["quantity"], row["inputs"]): float(row["expected"]) for row in read_published("rfc6349")}
+    limits = {
+        ("max_tcp_throughput", "100 Mbit/s Ethernet"): tcp_port_limit_mbit_s(100),
+        ("max_tcp_goodput_eth1500", "1000 Mbit/s x 1460/1538"): tcp_port_limit_mbit_s(1000),
+        ("max_tcp_goodput_eth1500_ts", "1000 x 1448/1538"): tcp_port_limit_with_timestamps_mbit_s(1000),
+        ("max_udp_eth1500", "1000 x 1472/1538"): udp_port_limit_mbit_s(1000),
+    }
+    assert limits == {key: pytest.approx(expected[key], abs=1e-4) for key in limits}
+
+
 def test_power_classes_of_ieee_802_3() -> None:
     # Source: IEEE 802.3-2022, 33 and 145; two public tables agree.
     rows = read_published("poe")

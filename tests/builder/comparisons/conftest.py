@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -21,6 +23,13 @@ RUN = Run(
     outcome="finished", seconds=None, link_rate_mbit_s=None, dfs_event=None, log_path=None, note=None,
     batch_id="b", source_file="runs.csv", source_row=2,
 )  # fmt: skip
+
+
+def published(name: str) -> list[dict[str, str]]:
+    """Rows of a table of tests/published."""
+    path = Path(__file__).parents[2] / "published" / f"{name}.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
 
 
 @dataclass

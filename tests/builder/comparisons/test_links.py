@@ -7,6 +7,7 @@ import pytest
 from builder.comparisons.bridging import bridge_tests, judge
 from builder.comparisons.links import LogValue, bridge_part, indirect, link_json, links
 from catalog.records import BridgeValue, House
+from tests.builder.comparisons.conftest import published
 
 
 def value(mbit_s, spread=0.05):
@@ -44,6 +45,18 @@ def test_indirect_comparison_example():
     found = indirect(a, b, [part])
     assert found.ratio == pytest.approx(2.0 / 1.25)
     assert math.log(found.high / found.low) / 2 == pytest.approx(1.959964 * math.sqrt(0.10), rel=1e-6)
+
+
+@pytest.mark.parametrize("row", published("indirect_comparison"), ids=lambda row: row["source"])
+def test_published_indirect_comparisons(row):
+    # Source: tests/published/indirect_comparison.csv (Bucher 1997): A and B each against one C that has no noise here.
+    given = {name: float(row[name]) for name in ("d_AC", "se_AC", "d_BC", "se_BC")}
+    a, b = LogValue(given["d_AC"], given["se_AC"] ** 2), LogValue(given["d_BC"], given["se_BC"] ** 2)
+    found = indirect(a, b, [bridge_part("C", LogValue(0.0, 0.0), LogValue(0.0, 0.0))])
+    expected = {name: float(value) for name, value in row.items() if name.startswith(("expected", "ci95"))}
+    assert math.log(found.ratio) == pytest.approx(expected["expected_d_AB"], abs=1e-6)
+    assert math.log(found.low) == pytest.approx(expected["ci95_low"], abs=1e-6)
+    assert math.log(found.high) == pytest.approx(expected["ci95_high"], abs=1e-6)
 
 
 def _two_series(lab, values):

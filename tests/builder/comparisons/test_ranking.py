@@ -4,6 +4,7 @@ import pytest
 
 from builder.comparisons.ranking import rank, ranking_groups, ranking_json
 from builder.metrics.intervals import holm_separated
+from tests.builder.comparisons.conftest import published
 
 MIDDLE = [60, 66, 70, 75]
 
@@ -34,6 +35,21 @@ def lab_weights():
     from builder.comparisons.joined_line import joined_line
 
     return joined_line(MIDDLE, [0] * 4, [1] * 4, [False] * 4).mean_weights(60, 75)
+
+
+@pytest.mark.parametrize("row", published("rank_ci"), ids=lambda row: row["estimates"])
+def test_published_rank_intervals(lab, row):
+    # Source: tests/published/rank_ci.csv (Mogstad et al. 2024): estimates of independent things with a standard error of
+    # 1 each. Theirs hold for all at once, ours for each by itself, so ours lie inside; here both agree, for every
+    # difference is far from either limit. By hand: the window mean of single runs with a declared spread h has
+    # u = h · sqrt(sum of squared weights), so that h = 1 / sqrt(...) makes u = 1.
+    lab.declared["house_spread_mbit_s"] = 1 / sum(w * w for w in lab_weights()) ** 0.5
+    estimates = [float(text) for text in row["estimates"].split()]
+    names = [f"D{number}" for number in range(len(estimates))]
+    for name, estimate in zip(names, estimates, strict=True):
+        lab.add(name, [(x, 1000 + estimate) for x in MIDDLE])
+    expected = zip(map(int, row["expected_L"].split()), map(int, row["expected_U"].split()), strict=True)
+    assert intervals(ranking(lab)) == dict(zip(names, expected, strict=True))
 
 
 def test_story_4_ranks_of_capped_devices(lab):

@@ -117,6 +117,17 @@ def test_rank_intervals_of_the_published_table(published: Published) -> None:
         assert found.coverage == pytest.approx(float(row["expected_coverage"]), abs=5e-9)
 
 
+def test_the_fewest_requests_that_bound_a_percentile_from_above(published: Published) -> None:
+    # Source: Wilks 1941: the largest of n values is an upper bound of a quantile from so many values on. Ours has two
+    # equal tails, so a one-sided 95 % is one tail of a two-sided 90 %.
+    rows = [row for row in published("wilks_min_n") if row["kind"] == "one-sided upper (max)"]
+    assert len(rows) == 6
+    for row in rows:
+        least, level = int(row["expected"]), 2 * float(row["confidence"]) - 1
+        assert rank_interval(least, float(row["p"]), level=level).high == least
+        assert rank_interval(least - 1, float(row["p"]), level=level).high is None
+
+
 def test_rank_interval_of_a_published_two_sided_example(published: Published) -> None:
     # Source: values of an R package, as the test suite of scipy carries them.
     data = np.exp(np.arange(0, 1.005, 0.01))
