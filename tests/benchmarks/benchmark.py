@@ -9,6 +9,7 @@ fiftieth, only to see that it runs. Times are of a noisy machine: trust the rati
 from __future__ import annotations
 
 import argparse
+import gzip
 import io
 import itertools
 import resource
@@ -22,6 +23,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from builder.comparisons.bench import Bench
 
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
@@ -117,7 +123,7 @@ def filled(folder: Path, catalog: Path, devices: int, samples: int) -> None:
         enter_batch(batch, into=catalog, now=NOW)
 
 
-def public_copy(catalog: Path) -> Line:
+def public_copy(catalog: Path) -> tuple[Line, Bench]:
     from builder.comparisons.bench import load_bench
     from catalog.visibility import public_copy as copied
 
@@ -127,26 +133,61 @@ def public_copy(catalog: Path) -> Line:
     with seconds() as passed:
         bench = load_bench(copy)
         loaded = passed()
-    return Line("public copy and its cells", f"{made:.2f} s + {loaded:.2f} s", "none", f"{len(bench.cells):,} cells")
+    what = f"{made:.2f} s + {loaded:.2f} s"
+    return Line("public copy and its cells", what, "none", f"{len(bench.cells):,} cells"), bench
 
 
-def pair_verdicts(catalog: Path, most: int) -> Line:
-    """Attenuation matches of device pairs, one after the other; the set-wise way is still to be written."""
-    from builder.comparisons.bench import load_bench, subject
+def pair_verdicts(bench: Bench, most: int) -> list[Line]:
+    """Attenuation matches of all device pairs in all groups at once, beside a loop over the one-pair function."""
+    import numpy as np
+
+    from builder.comparisons.all_pairs import line_pairs
+    from builder.comparisons.bench import cells_of_subject, subject
     from builder.comparisons.matched import compare
-    from catalog.visibility import public_copy as copied
+    from builder.comparisons.tracks import track
 
-    bench = load_bench(copied(catalog, as_of=NOW))
     subjects = [subject(bench, d) for d in sorted(bench.devices)]
-    pairs = list(itertools.islice(itertools.combinations(subjects, 2), most))
     with seconds() as passed:
-        verdicts = sum(len(compare(bench, a, b, match="attenuation")) for a, b in pairs)
+        verdicts = 0
+        by_group: dict[object, list[list[object]]] = {}
+        for who in subjects:
+            own: dict[object, list[object]] = {}
+            for cell in cells_of_subject(bench, who):
+                own.setdefault(cell.group, []).append(cell)
+            for group, cells in own.items():
+                by_group.setdefault(group, []).append(cells)
+        for sides in by_group.values():
+            tracks = [track(cells, match="attenuation") for cells in sides]
+            verdicts += len(line_pairs(bench, tracks, *np.triu_indices(len(tracks), 1), match="attenuation"))
         took = passed()
-    every = 400 * 399 // 2 * verdicts / len(pairs)
-    return Line(
-        f"{verdicts:,} pair verdicts", f"{verdicts / took:,.0f}/s", "2 s for all of 400 devices",
-        f"all {every:,.0f} would take {every / verdicts * took:,.0f} s",
-    )  # fmt: skip
+    every = list(itertools.combinations(subjects, 2))
+    sample = [every[i] for i in np.random.default_rng(7).permutation(len(every))[:most]]
+    with seconds() as passed:
+        looped = sum(len(compare(bench, a, b, match="attenuation")) for a, b in sample)
+        one_by_one = passed() / looped
+    ratio = one_by_one * verdicts / took
+    return [
+        Line(f"{verdicts:,} pair verdicts", f"{took:.2f} s", "2 s for all of 400 devices",
+             f"one by one {one_by_one * verdicts:,.0f} s, {ratio:,.0f} times as long"),
+        chooser_data(bench),
+    ]  # fmt: skip
+
+
+def chooser_data(bench: Bench) -> Line:
+    """All that the chooser reads, and the most it may read for one choice of four: six files and the sentences."""
+    from builder.comparisons.neighbours import company
+    from builder.publishing.pair_data import pair_data, pair_words
+    from builder.publishing.scripts import data_script
+
+    material = SimpleNamespace(bench=bench, company=company(bench), pairs=())
+    with seconds() as passed:
+        files = [data_script(key, value) for key, value in pair_data(material).items()]
+        took = passed()
+    packed = sorted(len(gzip.compress(content, mtime=0)) for content in files)
+    most = len(gzip.compress(data_script("words", pair_words()), mtime=0)) + sum(packed[-6:])
+    raw = sum(map(len, files))
+    return Line("chooser data of all pairs", f"{took:.2f} s, {raw / 1e6:.1f} MB", "150 kB gzip for one choice",
+                f"one choice at most {most / 1e3:.0f} kB; {len(files):,} files, {sum(packed) / 1e6:.1f} MB gzip")  # fmt: skip
 
 
 def full_build(folder: Path, catalog: Path) -> list[Line]:
@@ -183,8 +224,10 @@ def run(scale: float, *, out: io.TextIOBase) -> list[Line]:
             say(Line(f"{devices} devices, {samples:,} samples entered", f"{passed():.1f} s", "none", "batches of ten"))
         say(entering_runs(folder, catalog, max(1, round(70 * scale))))
         say(entering_logs(folder, catalog, max(1_000, round(3_000_000 * scale))))
-        say(public_copy(catalog))
-        say(pair_verdicts(catalog, max(1, round(2_000 * scale))))
+        line, bench = public_copy(catalog)
+        say(line)
+        for line in pair_verdicts(bench, max(1, round(500 * scale))):
+            say(line)
         for line in full_build(folder, catalog):
             say(line)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -12,5 +12,15 @@ def test_benchmarks_run_at_a_fiftieth():
         [sys.executable, str(BENCHMARK), "--scale", "0.02"], capture_output=True, text=True, timeout=600, check=False
     )
     assert run.returncode == 0, run.stderr
-    for what in ("--help", "run rows", "samples", "public copy", "pair verdicts", "full build", "warm", "peak memory"):
+    for what in (
+        "--help",
+        "run rows",
+        "samples",
+        "public copy",
+        "pair verdicts",
+        "chooser data",
+        "full build",
+        "warm",
+        "peak memory",
+    ):
         assert what in run.stdout
