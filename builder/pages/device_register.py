@@ -114,7 +114,7 @@ def port_table(device: Device) -> Table | None:
     return Table(
         key="ports",
         caption="Wired ports, as the maker states them, and what TCP gets through one at most: with the timestamps "
-        "option, and without. No Wi-Fi result can be above it.",
+        "option, and without. No result that goes through it can be above that.",
         columns=(
             Column("Port"),
             Column("Speed", numeric=True),

@@ -6,11 +6,19 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
+from builder.comparisons.bridging import EQUAL_WITHIN, MIN_REPEATS
+from builder.comparisons.collapses import RATE_FROM_RUNS
 from builder.comparisons.definitions import FIGURES
+from builder.comparisons.links import AGREE_Z
+from builder.comparisons.normalised import SUSPENDED_OUTSIDE
+from builder.comparisons.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE_DB, PHY_FACTOR
 from builder.comparisons.refusals import CODES
+from builder.metrics.heat import SEPARATED_FROM_K
 from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
+from catalog.digesting.latency import THIN_BELOW
+from catalog.digesting.period import LEAST_CYCLES, SURROGATES, SURROGATES_TO_EXCEED
 from catalog.method import (
     CEILING_SHARE,
     CONFIDENCE,
@@ -133,6 +141,42 @@ def _rule_table() -> Table:
         ),
         ("Sessions for a measured day-to-day spread", str(MIN_REFERENCE_SESSIONS), "Of the house's reference device."),
         ("Degrees of freedom for a pooled spread", str(MIN_POOLED_DF), "What a single run may borrow from."),
+        (
+            "A client ceiling is suspected",
+            f"{LEAST_DEVICES} devices within {wording.percent(AGREE_WITHIN)} over {wording.decibels(LEAST_RANGE_DB)} dB",
+            f"While the radio link could carry {PHY_FACTOR:g} times as much; a run has to show it before it counts.",
+        ),
+        (
+            "A bench day is suspended",
+            f"outside {wording.between(*SUSPENDED_OUTSIDE, 2)}",
+            "Of the reference device’s long-run mean: nothing of that day is normalised until someone decides.",
+        ),
+        (
+            "A replaced client goes on in its series",
+            f"within ±{wording.percent(EQUAL_WITHIN)}",
+            f"Wholly, by a bridge test of at least {MIN_REPEATS} repeats a side and spot (practice).",
+        ),
+        (
+            "Two bridges agree",
+            f"up to {wording.number(AGREE_Z, 2)} standard errors apart",
+            "Else no indirect comparison is made over them.",
+        ),
+        ("A share of collapses", f"from {RATE_FROM_RUNS} runs", "Below that there are only counts."),
+        (
+            "A percentile is thin",
+            f"fewer than {THIN_BELOW // 100} requests beyond it",
+            "It is marked, and no sentence may lean on it.",
+        ),
+        (
+            "Two rises are separated",
+            f"from {wording.kelvin(SEPARATED_FROM_K)}",
+            "A reading of a surface is good to about 2 K (practice).",
+        ),
+        (
+            "A period is claimed",
+            f"{SURROGATES_TO_EXCEED} of {SURROGATES} surrogates, {LEAST_CYCLES} cycles",
+            "It has to stand out of so many runs of noise with the same memory, and to be seen so often.",
+        ),
     )
     return Table(
         key="rules",

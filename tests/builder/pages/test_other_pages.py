@@ -138,6 +138,15 @@ def test_method_page_prints_the_constants_in_force(small):
     assert limits["Shortest shared range"] == f"{rules.MIN_RANGE_DB:g} dB"
     assert limits["Measured places of each device in it"] == str(rules.MIN_KNOTS)
     assert limits["Sessions for a measured day-to-day spread"] == str(rules.MIN_REFERENCE_SESSIONS)
+    # Source: method.md, sections 4, 6, 7, 8, 9 and 10.
+    assert limits["A client ceiling is suspected"] == "2 devices within 3.0 % over 6 dB"
+    assert limits["A share of collapses"] == "from 20 runs"
+    assert limits["A percentile is thin"] == "fewer than 5 requests beyond it"
+    assert limits["A period is claimed"] == "198 of 199 surrogates, 4 cycles"
+    assert limits["Two bridges agree"] == "up to 1.96 standard errors apart"
+    assert limits["A replaced client goes on in its series"] == "within ±5.0 %"
+    assert limits["A bench day is suspended"] == "outside 0.90 to 1.10"
+    assert limits["Two rises are separated"] == "from 3.0 K"
     windows = {row.head.text: [e.text for e in row.entries[:3]] for row in page.windows.rows}
     # Source: method.md, section 5.
     assert windows["5 GHz"] == ["50–60", "60–75", "75–90"]
