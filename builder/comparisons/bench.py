@@ -16,6 +16,7 @@ from builder.comparisons.deciding import Decision, decisions
 from builder.comparisons.spreads import house_spreads
 from builder.comparisons.tracks import Track, track
 from builder.comparisons.uncertainty import Match, Spread
+from builder.observed import asked_once
 from catalog import queries
 from catalog.errors import UnknownName
 from catalog.method import Constants
@@ -46,18 +47,20 @@ class Bench:
 
     def cells_with(self, device: str, group: Group | None = None) -> Sequence[Cell]:
         """A device's cells, of one group or all."""
-        return self.cells_of.get(device, ()) if group is None else self.cells_in.get(group, {}).get(device, ())
-
-    def line(self, who: Subject, group: Group, match: Match) -> Track | None:
-        """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
-        key = who.device, who.unit, who.firmware, group, match
-        if key not in self._lines:
-            self._lines[key] = track(cells_of_subject(self, who, group), match=match)
-        return self._lines[key]
+        return self.cells_of.get(device, ()) if group is None else self.grouped.get(device, {}).get(group, ())
 
     @cached_property
-    def _lines(self) -> dict[tuple[str, str, str, Group, Match], Track | None]:
-        return {}
+    def grouped(self) -> Mapping[str, Mapping[Group, Sequence[Cell]]]:
+        """Device -> group -> its cells there, in the order of the cells."""
+        found: dict[str, dict[Group, list[Cell]]] = {}
+        for cell in self.cells:
+            found.setdefault(cell.device, {}).setdefault(cell.group, []).append(cell)
+        return found
+
+    @asked_once
+    def line(self, who: Subject, group: Group, match: Match) -> Track | None:
+        """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
+        return track(cells_of_subject(self, who, group), match=match)
 
     @cached_property
     def subjects(self) -> Mapping[str, Subject]:

@@ -6,6 +6,7 @@ about three pairs a device, whatever the size of the catalogue.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from itertools import combinations
@@ -20,36 +21,42 @@ Ranked = Callable[[Group, str], Ranking]
 _BANDS = {"5": 0, "6": 1, "2.4": 2}
 
 
-def prepared_pairs(
-    bench: Bench, named: Iterable[Sequence[str]], *, largest: Mapping[str, Group], ranked: Ranked
-) -> list[Pair]:
+def prepared_pairs(bench: Bench, named: Iterable[Sequence[str]], *, near: Mapping[str, Sequence[str]]) -> list[Pair]:
     """All prepared pairs of a catalogue, in order.
 
-    named    the devices each article is about
-    largest  `largest_groups`
-    ranked   the ranking of a group over a window
+    named  the devices each article is about
+    near   `all_nearest`
     """
     found: set[Pair] = set()
     for devices in named:
         found |= {_pair(a, b) for a, b in combinations(dict.fromkeys(devices), 2)}
-    for device in bench.devices:
-        found |= {_pair(device, other) for other in nearest(bench, device, largest=largest, ranked=ranked)}
+    for device, others in near.items():
+        found |= {_pair(device, other) for other in others}
     return sorted(pair for pair in found if all(bench.cells_of.get(device) for device in pair))
 
 
-def nearest(bench: Bench, device: str, *, largest: Mapping[str, Group], ranked: Ranked) -> list[str]:
-    """A device's two neighbours in the middle window of its largest group, then its predecessor."""
-    group = largest.get(device)
-    found: list[str] = []
-    if group is not None:
-        order = [entry.who.device for entry in ranked(group, "middle").ranked]
+def all_nearest(bench: Bench, *, largest: Mapping[str, Group], ranked: Ranked) -> dict[str, list[str]]:
+    """Device -> its two neighbours in the middle window of its largest group, then its predecessor.
+
+    largest  `largest_groups`
+    ranked   the ranking of a group over a window
+    """
+    orders = {
+        group: [entry.who.device for entry in ranked(group, "middle").ranked]
+        for group in dict.fromkeys(largest.values())
+    }
+    before = predecessors(bench)
+    found: dict[str, list[str]] = {}
+    for device in bench.devices:
+        order = orders.get(largest[device], []) if device in largest else []
+        near: list[str] = []
         if device in order:
             place = order.index(device)
-            around = sorted((i for i in range(len(order)) if i != place), key=lambda i: (abs(i - place), i))
-            found += [order[i] for i in around[:2]]
-    before = predecessor(bench, device)
-    if before is not None and before not in found:
-        found.append(before)
+            around = sorted(range(max(0, place - 2), min(len(order), place + 3)), key=lambda i: (abs(i - place), i))
+            near = [order[i] for i in around[1:3]]
+        if device in before and before[device] not in near:
+            near.append(before[device])
+        found[device] = near
     return found
 
 
@@ -93,18 +100,21 @@ def usual(group: Group) -> tuple[int, str]:
     return _BANDS.get(group.band, len(_BANDS)), group.direction
 
 
-def predecessor(bench: Bench, device: str) -> str | None:
-    """The device of the same maker that was first tested last before this one."""
-    begun = {other: first_tested(bench, other) for other in bench.devices}
-    own = begun[device]
-    if own is None:
-        return None
-    earlier = [
-        (date, other)
-        for other, date in begun.items()
-        if date is not None and date < own and bench.devices[other].maker == bench.devices[device].maker
-    ]
-    return max(earlier)[1] if earlier else None
+def predecessors(bench: Bench) -> dict[str, str]:
+    """Device -> the device of the same maker that was first tested last before it; one without is left out."""
+    begun: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    for device, record in bench.devices.items():
+        date = first_tested(bench, device)
+        if date is not None:
+            begun[record.maker].append((date, device))
+    found: dict[str, str] = {}
+    for tested in begun.values():
+        tested.sort()
+        for date, device in tested:
+            earlier = bisect_left(tested, (date, ""))
+            if earlier:
+                found[device] = tested[earlier - 1][1]
+    return found
 
 
 def first_tested(bench: Bench, device: str) -> str | None:

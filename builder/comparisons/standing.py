@@ -2,12 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from builder import wording
 from builder.comparisons.bench import Subject
 from builder.comparisons.ranking import NotRanked, Ranked, Ranking
 
 MOST_NAMED = 4
 WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where one device stands in a window: in a sentence, and its row; None where it is not ranked."""
+
+    sentence: str
+    entry: Ranked | None
+
+
+def standing(ranking: Ranking, device: str) -> Standing:
+    """What a ranking says of one device."""
+    return Standing(device_sentence(ranking, device), ranked_entry(ranking, device))
 
 
 def top_sentence(ranking: Ranking) -> str:

@@ -10,6 +10,10 @@ from typing import ClassVar
 
 from builder.charts.figures import Figure
 
+# Stands where a page says the build instant, which goes in when the page is written: so a page that is otherwise the
+# same need not be made again. A character for private use, which no text of a catalogue needs.
+INSTANT = "\ue000"
+
 
 @dataclass(frozen=True, slots=True)
 class Link:

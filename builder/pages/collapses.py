@@ -130,7 +130,7 @@ def _doing(material: Material, here: str, broken: BrokenRun) -> Entry:
 
 def _state(material: Material, broken: BrokenRun) -> tuple[str | None, State]:
     """The current firmware of the device, and what the run's firmware is to it."""
-    current = latest_tested(material.bench, broken.device, material.mixes, material.longruns)
+    current = latest_tested(material.bench, broken.device, *material.under_load(broken.device))
     return current, firmware_state(material.bench, broken, current=current)
 
 
@@ -140,7 +140,7 @@ def _now(material: Material, broken: BrokenRun) -> str:
         return "This is the current firmware."
     if state == "newer":
         return f"Not public or not yet current; {current} is."
-    since = same_with(material.bench, broken, current, material.mixes, material.longruns)
+    since = same_with(material.bench, broken, current, *material.under_load(broken.device))
     return f"Older: {current} is current. The same with {current}: {since.sentence}."
 
 

@@ -14,8 +14,6 @@ from builder.comparisons.collapses import collapse_sentence
 from builder.comparisons.feeding import contradictions, fit_sentence
 from builder.comparisons.knots import fade_sentence, knots
 from builder.comparisons.naming import device_name, series_name
-from builder.comparisons.neighbours import nearest
-from builder.comparisons.standing import device_sentence
 from builder.comparisons.tracks import track
 from builder.pages.bench_days import normalised_section
 from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
@@ -55,6 +53,7 @@ class DevicePage(Page):
 
     template: ClassVar[str] = "device"
 
+    device: str
     facts: tuple[Fact, ...]
     withdrawn: tuple[str, ...]
     drawing: Drawing | None
@@ -104,6 +103,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
     drawing = None if group is None else _drawing(material, here, device, group)
     return DevicePage(
         address=here,
+        device=device_id,
         title=name,
         question=f"{name}: what is it, is it current, who paid, what failed?",
         verdict=_verdict(material, device_id, group),
@@ -151,9 +151,7 @@ def _verdict(material: Material, device_id: str, group: Group | None) -> str:
         if any(w.id == device_id for w in material.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
-    return f"With {material.names[group].text}: " + _lower(
-        device_sentence(material.ranking(group, "middle"), device_id)
-    )
+    return f"With {material.names[group].text}: " + _lower(material.standing[device_id].sentence)
 
 
 def _lower(text: str) -> str:
@@ -174,7 +172,7 @@ def _facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
         Fact("With", wording.listing(clients) or "no client yet"),
         Fact("Origin", " ".join(origin_sentence(unit) for unit in device.units)),
-        Fact("Did not finish", collapse_sentence(bench, device.device_id, material.mixes, material.longruns)),
+        Fact("Did not finish", collapse_sentence(bench, device.device_id, *material.under_load(device.device_id))),
         Fact(
             "Disputes",
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
@@ -237,9 +235,8 @@ def _drawing(material: Material, here: str, device: Device, group: Group) -> Dra
 
 def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
     bench = material.bench
-    near = set(nearest(bench, device_id, largest=material.largest, ranked=material.ranking))
-    pairs = [pair for pair in material.pairs if device_id in pair]
-    others = [pair[0] if pair[1] == device_id else pair[1] for pair in pairs]
+    near = material.near[device_id]
+    others = [a if b == device_id else b for a, b in material.pairs_of.get(device_id, ())]
     links = [
         Link(
             f"{device_name(bench, device_id)} or {device_name(bench, other)}?",
@@ -255,7 +252,8 @@ def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
 def _assumed(material: Material, device_id: str, group: Group | None) -> tuple[str, ...]:
     if group is None:
         return ()
-    return next((r.assumed for r in material.ranking(group, "middle").ranked if r.who.device == device_id), ())
+    entry = material.standing[device_id].entry
+    return entry.assumed if entry else ()
 
 
 def _cannot_say(device: Device, who: Subject, group: Group | None) -> tuple[str, ...]:

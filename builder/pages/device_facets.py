@@ -66,7 +66,7 @@ def facets_text(material: Material, device: str) -> str:
 def _facets(material: Material, device_id: str) -> dict[str, str]:
     """Facet -> its value or values; one that is not known is left out."""
     device = material.bench.devices[device_id]
-    tally = count_all(material.bench, device_id, material.mixes, material.longruns)
+    tally = count_all(material.bench, device_id, *material.under_load(device_id))
     first = first_tested(material.bench, device_id)
     evidence = material.features.get(device_id, ())
     facets = {

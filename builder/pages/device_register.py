@@ -33,7 +33,7 @@ def firmware_table(material: Material, device: Device) -> Table:
             if firmware.version in tested
             else "not tested"
         )
-        own = [m for m in material.mixes if m.device == device.device_id and m.firmware == firmware.version]
+        own = [m for m in material.mixes_of.get(device.device_id, ()) if m.firmware == firmware.version]
         rows.append(
             Row(
                 Entry(text=firmware.version),
@@ -268,7 +268,7 @@ def price_table(material: Material, device_id: str) -> Table | None:
             Column("Condition"),
             Column("Licence a year", numeric=True),
         ),
-        rows=tuple(_price_row(p, material.as_of.date()) for p in found),
+        rows=tuple(_price_row(p, material.today) for p in found),
     )
 
 

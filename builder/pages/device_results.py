@@ -165,8 +165,7 @@ def mix_table(material: Material, here: str, device_id: str) -> Table | None:
                 text_entry(wording.listing(m.not_tested), missing="none"),
             ),
         )
-        for m in material.mixes
-        if m.device == device_id
+        for m in material.mixes_of.get(device_id, ())
     ]
     if not rows:
         return None
@@ -188,7 +187,7 @@ def mix_table(material: Material, here: str, device_id: str) -> Table | None:
 
 def longrun_table(material: Material, device_id: str) -> Table | None:
     """Every long run, and how it ended. None where there was none."""
-    rows = [_longrun_row(material, run) for run in material.longruns if run.device == device_id]
+    rows = [_longrun_row(material, run) for run in material.longruns_of.get(device_id, ())]
     if not rows:
         return None
     return Table(

@@ -65,8 +65,15 @@ class Disputed:
         )
 
     def marks_of_subjects(
-        self, material: Material, here: str, whose: Iterable[Subject], group: Group | None, span: Range | None,
-        *, figures: Iterable[str] = (), spot: str | None = None,
+        self,
+        material: Material,
+        here: str,
+        whose: Iterable[Subject],
+        group: Group | None,
+        span: Range | None,
+        *,
+        figures: Iterable[str] = (),
+        spot: str | None = None,
     ) -> tuple[Link, ...]:
         """The marks at a figure of one or two subjects in a group: over a span of losses [dB], or at one spot."""
         own = tuple(figures)

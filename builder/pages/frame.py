@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from builder import addresses, wording
-from builder.pages.blocks import Frame, Link, Section
+from builder import addresses
+from builder.pages.blocks import INSTANT, Frame, Link, Section
 from builder.pages.glossary import words_of
 from builder.pages.material import DEFAULT_LICENCE, Material
 
@@ -76,7 +76,7 @@ def frame(material: Material, here: str, *, style: str, icon: str, script: str) 
             for heading, ways in QUESTIONS
         ),
         current=_current(here),
-        as_of=wording.instant(material.as_of),
+        as_of=INSTANT,
         licence=site.licence or DEFAULT_LICENCE,
         words=words_of(here),
         author=site.author or "",

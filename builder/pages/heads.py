@@ -18,9 +18,11 @@ from builder import addresses
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Frame, Page
 from builder.pages.data import DataPage
+from builder.pages.device import DevicePage
 from builder.pages.material import DEFAULT_LICENCE, Material
 from builder.pages.not_found import NotFoundPage
 from builder.pages.pointer import PointerPage
+from builder.pages.review import ReviewPage
 from catalog.records import Article
 
 SCHEMA = "https://schema.org"
@@ -30,13 +32,15 @@ _FORMATS = {"csv": "text/csv", "json": "application/json", "db": "application/vn
 def with_head(around: Frame, material: Material, page: Page) -> Frame:
     """The frame with what the head of *page* says to programs."""
     home = material.site.address
-    article = next((a for a in material.articles if addresses.review(a.article_id) == page.address), None)
+    article = _article(material, page)
     about = structured_data(material, page)
     return replace(
         around,
         atom_feed=addresses.link(page.address, addresses.ATOM_FEED),
         json_feed=addresses.link(page.address, addresses.JSON_FEED),
-        canonical=urljoin(home, quote(page.address)) if home and not isinstance(page, NotFoundPage | PointerPage) else "",
+        canonical=urljoin(home, quote(page.address))
+        if home and not isinstance(page, NotFoundPage | PointerPage)
+        else "",
         preview_image=urljoin(home, quote(addresses.preview_image(article.article_id))) if home and article else "",
         structured=Markup(_script_text(about)) if about else "",
     )
@@ -44,15 +48,20 @@ def with_head(around: Frame, material: Material, page: Page) -> Frame:
 
 def structured_data(material: Material, page: Page) -> dict[str, Any] | None:
     """What the page is about as JSON-LD; None for pages that are about no single thing."""
-    device = next((d for d in material.bench.devices if addresses.device(d) == page.address), None)
-    article = next((a for a in material.articles if addresses.review(a.article_id) == page.address), None)
-    if device is not None:
-        return {"@context": SCHEMA} | _product(material, device)
+    if isinstance(page, DevicePage):
+        return {"@context": SCHEMA} | _product(material, page.device)
+    article = _article(material, page)
     if article is not None:
         return {"@context": SCHEMA} | _review(material, article)
     if isinstance(page, DataPage):
         return {"@context": SCHEMA} | _dataset(material, page)
     return None
+
+
+def _article(material: Material, page: Page) -> Article | None:
+    if not isinstance(page, ReviewPage):
+        return None
+    return next(a for a in material.articles if a.article_id == page.article)
 
 
 def _product(material: Material, device_id: str) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from builder.comparisons.collapses import count_all
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
 from builder.comparisons.spots import in_force
-from builder.comparisons.standing import interval_text, name, ranked_entry, rate_text
+from builder.comparisons.standing import interval_text, name, rate_text
 from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.device_facets import Filter, device_filters, facets_text
 from builder.pages.entries import date_entry, text_entry
@@ -72,11 +72,11 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
     bench = material.bench
     device = bench.devices[device_id]
     group = material.largest.get(device_id)
-    entry = None if group is None else ranked_entry(material.ranking(group, "middle"), device_id)
+    entry = None if group is None else material.standing[device_id].entry
     value = Entry(why_missing="window not covered" if group else "not tested")
     if entry is not None:
         value = Entry(text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value))
-    tally = count_all(bench, device_id, material.mixes, material.longruns)
+    tally = count_all(bench, device_id, *material.under_load(device_id))
     power = [p for p in device.ports if p.power == "in"]
     none = "withdrawn" if any(w.id == device_id for w in material.withdrawals) else "not yet"
     return Row(

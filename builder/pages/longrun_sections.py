@@ -20,7 +20,7 @@ MOST_DRAWN = 2  # a chart is 35 kB of a page that may weigh 250
 
 def longrun_sections(material: Material, here: str, device_id: str) -> tuple[Section, ...]:
     """A section for every long run of the device, newest first; the newest have charts, those without figures say why."""
-    own = [found for found in material.longrun_results if found.run.device == device_id]
+    own = material.longrun_results_of.get(device_id, ())
     order = sorted(own, key=lambda f: (f.run.at_utc, f.figure), reverse=True)
     drawn = [found for found in order if found.figures is not None and found.counted][:MOST_DRAWN]
     return tuple(_section(material, here, found, drawn=found in drawn) for found in order)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import date, datetime
 from typing import TypeVar
 
 from sqlite_utils import Database
@@ -17,12 +17,14 @@ from builder.comparisons.collapses import Mix
 from builder.comparisons.longruns import LongRunResult, load_longruns
 from builder.comparisons.mixes import MixResult, load_mixes
 from builder.comparisons.naming import GroupName, group_names
-from builder.comparisons.neighbours import Pair, company, largest_groups, prepared_pairs
+from builder.comparisons.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
 from builder.comparisons.normalised import FactorKey, SessionFactor, session_factors
 from builder.comparisons.pairing import Pairing, pairing
 from builder.comparisons.proposing import ProposedCeiling, proposed_ceilings
 from builder.comparisons.ranking import Ranking, rank, ranking_groups
+from builder.comparisons.standing import Standing, standing
 from builder.comparisons.workloads import WorkloadResult, workload_results
+from builder.observed import asked_once
 from builder.pages.picturing import Sizes
 from catalog import queries
 from catalog.method import WINDOW_NAMES, Constants
@@ -68,11 +70,14 @@ class Material:
     cells     group -> its cells, all devices and firmwares
     rankings  group and window -> ranking, for every group with windows
     groups    groups with a ranking of at least one device in a window, the one with most devices first
+    runs_of   device -> its runs by number; mixes_of, longruns_of and longrun_results_of likewise
+    standing  device -> what is said of it in the middle window of its largest group
+    near      device -> its nearest, as far as it has results
+    pairs_of  device -> the prepared pairs it is in
     logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     factors   of every session and group that a house's reference device can judge
     proposals ceilings that results suggest and nobody registered
     pairs     pairs with a page of their own
-    pairings  of them, those that were asked for: pages and the record of figures want the same ones
     """
 
     as_of: datetime
@@ -81,16 +86,20 @@ class Material:
     methods: Sequence[Constants]
     batches: Mapping[str, BatchInfo]
     runs: Mapping[int, Run]
+    runs_of: Mapping[str, Mapping[int, Run]]
     sessions: Mapping[str, Session]
     workloads: Mapping[tuple[str, int], Workload]
     ceilings: Sequence[Ceiling]
     epochs: Sequence[Epoch]
     bridges: Sequence[BridgeTest]
     mixes: Sequence[Mix]
+    mixes_of: ByDevice[Mix]
     mix_results: Sequence[MixResult]
     workload_results: Sequence[WorkloadResult]
     longruns: Sequence[LongRun]
+    longruns_of: ByDevice[LongRun]
     longrun_results: Sequence[LongRunResult]
+    longrun_results_of: ByDevice[LongRunResult]
     logs: Mapping[tuple[str, int], Mapping[str, Thinned]]
     withdrawals: Sequence[Withdrawal]
     corrections: Sequence[Correction]
@@ -113,14 +122,23 @@ class Material:
     pairs: Sequence[Pair]
     factors: Mapping[FactorKey, SessionFactor]
     proposals: Sequence[ProposedCeiling]
-    pairings: dict[Pair, Pairing] = field(default_factory=dict, repr=False, compare=False)
+    standing: Mapping[str, Standing]
+    near: Mapping[str, Sequence[str]]
+    pairs_of: ByDevice[Pair]
 
+    @property
+    def today(self) -> date:
+        """The day of the build instant, UTC: what the age of a price is counted to."""
+        return self.as_of.date()
+
+    def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
+        """A device's runs with several clients at once, and those over hours."""
+        return self.mixes_of.get(device, ()), self.longruns_of.get(device, ())
+
+    @asked_once
     def pairing(self, a: str, b: str) -> Pairing:
-        """All that is to be said of two devices, worked out once."""
-        if (a, b) not in self.pairings:
-            sides = subject(self.bench, a), subject(self.bench, b)
-            self.pairings[a, b] = pairing(self.bench, *sides, company=self.company)
-        return self.pairings[a, b]
+        """All that is to be said of two devices: pages and the record of figures want the same ones."""
+        return pairing(self.bench, subject(self.bench, a), subject(self.bench, b), company=self.company)
 
     def ranking(self, group: Group, window: str) -> Ranking:
         """The ranking of a group over a window."""
@@ -128,8 +146,8 @@ class Material:
 
     def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
         """The batches that the cells' runs came from, in order of entry."""
-        found = {self.runs[run_id].batch_id for cell in cells for run_id in cell.run_ids}
-        return [batch_id for batch_id in self.batches if batch_id in found]
+        found = {self.runs_of[cell.device][run_id].batch_id for cell in cells for run_id in cell.run_ids}
+        return sorted(found, key=lambda batch_id: self.batches[batch_id].sequence)
 
 
 def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
@@ -143,7 +161,10 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
     groups = [group for group in rankable if any(rankings[group, window].ranked for window in WINDOW_NAMES)]
     articles = queries.articles(db)
     largest = largest_groups(bench)
+    near = all_nearest(bench, largest=largest, ranked=lambda group, window: rankings[group, window])
+    pairs = prepared_pairs(bench, [article.devices for article in articles], near=near)
     mix_results, longrun_results = load_mixes(db), load_longruns(db)
+    mixes, longruns = [result.mix for result in mix_results], [result.run for result in longrun_results]
     runs = queries.runs(db)
     logs: dict[tuple[str, int], dict[str, Thinned]] = defaultdict(dict)
     for log in queries.thinned(db, owners=("station", "longrun")):
@@ -155,16 +176,20 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         methods=queries.methods(db),
         batches={b.batch_id: b for b in queries.batches(db)},
         runs={r.run_id: r for r in runs},
+        runs_of={device: {r.run_id: r for r in own} for device, own in _by(runs, lambda r: r.device).items()},
         sessions={s.session_id: s for s in queries.sessions(db)},
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),
         epochs=queries.epochs(db),
         bridges=bridge_tests(queries.bridge_values(db), queries.houses(db)),
-        mixes=[result.mix for result in mix_results],
+        mixes=mixes,
+        mixes_of=_by(mixes, lambda m: m.device),
         mix_results=mix_results,
         workload_results=workload_results(bench, mix_results),
-        longruns=[result.run for result in longrun_results],
+        longruns=longruns,
+        longruns_of=_by(longruns, lambda r: r.device),
         longrun_results=longrun_results,
+        longrun_results_of=_by(longrun_results, lambda r: r.run.device),
         logs=logs,
         withdrawals=queries.withdrawals(db),
         corrections=queries.corrections(db),
@@ -186,13 +211,19 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         groups=groups,
         factors=session_factors(bench),
         proposals=proposed_ceilings(bench, runs),
-        pairs=prepared_pairs(
-            bench,
-            [article.devices for article in articles],
-            largest=largest,
-            ranked=lambda group, window: rankings[group, window],
-        ),
+        pairs=pairs,
+        standing={device: standing(rankings[group, "middle"], device) for device, group in largest.items()},
+        near=near,
+        pairs_of=_by_either(pairs),
     )
+
+
+def _by_either(pairs: Iterable[Pair]) -> dict[str, list[Pair]]:
+    grouped: dict[str, list[Pair]] = defaultdict(list)
+    for pair in pairs:
+        for device in pair:
+            grouped[device].append(pair)
+    return dict(grouped)
 
 
 def _by(records: Iterable[Record], owner: Callable[[Record], Owner]) -> dict[Owner, list[Record]]:

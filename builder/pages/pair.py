@@ -102,9 +102,7 @@ def _contender(material: Material, here: str, who: Subject) -> Contender:
         facts.append(Fact("Note", who.note))
     if found := disputed(material).open.get(who.device, ()):
         claims = wording.listing([one.dispute.claim for one in found])
-        facts.append(
-            Fact("Dispute open", claims, addresses.link(here, addresses.device(who.device), found[0].key))
-        )
+        facts.append(Fact("Dispute open", claims, addresses.link(here, addresses.device(who.device), found[0].key)))
     return Contender(
         Link(device_name(material.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
     )

@@ -7,9 +7,9 @@ are ranked: their old addresses stay and say where to go, as long as everything 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Protocol
 
 from builder import addresses
 from builder.comparisons.cells import joined_id
@@ -29,37 +29,43 @@ class PointerPage(Page):
     refresh: str = ""
 
 
-def short_pages(material: Material, pages: Iterable[Page]) -> list[PointerPage]:
-    """The page behind each short link to one of *pages*."""
-    behind: dict[str, list[Page]] = defaultdict(list)
+class Target(Protocol):
+    """A page that others lead to."""
+
+    @property
+    def address(self) -> str: ...
+
+    @property
+    def title(self) -> str: ...
+
+
+def short_targets(pages: Iterable[Target]) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
+    """Each short link with (title, address) of the pages behind it, in order."""
+    behind: dict[str, list[tuple[str, str]]] = defaultdict(list)
     for page in pages:
         if addresses.has_short(page.address):
-            behind[addresses.short(page.address)].append(page)
-    return [_short_page(material, here, targets) for here, targets in sorted(behind.items())]
+            behind[addresses.short(page.address)].append((page.title, page.address))
+    return [(here, tuple(targets)) for here, targets in sorted(behind.items())]
 
 
-def _short_page(material: Material, here: str, targets: list[Page]) -> PointerPage:
-    links = tuple(Link(target.title, addresses.link(here, target.address)) for target in targets)
-    one = len(targets) == 1
+def short_page(material: Material, here: str, targets: Sequence[tuple[str, str]]) -> PointerPage:
+    """The page at the short link *here*, which leads to *targets*: (title, address) of each."""
+    links = tuple(Link(title, addresses.link(here, address)) for title, address in targets)
+    first, one = targets[0][0], len(targets) == 1
     return PointerPage(
         address=here,
-        title=targets[0].title if one else "Which of these?",
+        title=first if one else "Which of these?",
         question="Where does this short link lead?" if one else "Which of these did you look for?",
-        verdict=f"To {targets[0].title}." if one else "Several pages share this short link.",
+        verdict=f"To {first}." if one else "Several pages share this short link.",
         provenance=provenance(material, here),
         links=links,
         refresh=links[0].href if one else "",
     )
 
 
-def moved_pages(material: Material, pages: Iterable[Page], formerly: Iterable[str]) -> list[PointerPage]:
-    """A page for each address in *formerly* that none of *pages* has, and whose things may all be seen."""
-    there = {page.address for page in pages}
-    return [
-        page
-        for here in sorted(set(formerly) - there)
-        if (page := _former_pair(material, here) or _former_ranking(material, here)) is not None
-    ]
+def former_page(material: Material, here: str) -> PointerPage | None:
+    """The page at an address that an earlier build had; None where not all it names may be seen."""
+    return _former_pair(material, here) or _former_ranking(material, here)
 
 
 def _former_pair(material: Material, here: str) -> PointerPage | None:

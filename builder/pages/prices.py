@@ -30,7 +30,7 @@ def prices_page(material: Material) -> SectionedPage:
     """The latest price of every device on equal terms, and what it comes to with its licences."""
     here = addresses.PRICES
     latest = _latest(material)
-    old = sum(age_days(p, material.as_of.date()) > OLD_AFTER_DAYS for own in latest.values() for p in own.values())
+    old = sum(age_days(p, material.today) > OLD_AFTER_DAYS for own in latest.values() for p in own.values())
     total = sum(len(own) for own in latest.values())
     return SectionedPage(
         address=here,
@@ -111,7 +111,7 @@ def _row(material: Material, here: str, device: str, price: Price) -> Row:
     return Row(
         Entry(text=device_name(material.bench, device), href=addresses.link(here, addresses.device(device), "cost")),
         (
-            Entry(text=day.text, sort_key=day.sort_key, note=age_remark(price, material.as_of.date())),
+            Entry(text=day.text, sort_key=day.sort_key, note=age_remark(price, material.today)),
             Entry(text=wording.money(price.amount, price.currency), sort_key=repr(price.amount)),
             licence,
             *(Entry(text=wording.money(amount, price.currency), sort_key=repr(amount)) for amount in costs),

@@ -7,7 +7,7 @@ from urllib.parse import urljoin
 
 from builder import addresses, wording
 from builder.comparisons.cells import Cell
-from builder.pages.blocks import Fact
+from builder.pages.blocks import INSTANT, Fact
 from builder.pages.material import Material
 from catalog.method import METHOD_NUMBER
 
@@ -27,7 +27,7 @@ def provenance(
     """Instant, method, batches, and the constants that nobody measured or declared."""
     constants = material.bench.constants
     facts = [
-        Fact("As of", wording.instant(material.as_of)),
+        Fact("As of", INSTANT),
         Fact(
             "Method",
             f"Method {METHOD_NUMBER}, constants set {constants.version}",

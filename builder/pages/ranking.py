@@ -114,9 +114,15 @@ def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
         ),
         rows=tuple(
             _row(
-                material, here, entry,
+                material,
+                here,
+                entry,
                 doubts.marks_of_subjects(
-                    material, here, [entry.who], ranking.group, ranking.range,
+                    material,
+                    here,
+                    [entry.who],
+                    ranking.group,
+                    ranking.range,
                     figures=(entry.figure, rank_figure(ranking, entry.who.device)),
                 ),
                 first=i == 0,

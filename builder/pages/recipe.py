@@ -114,7 +114,7 @@ def _tested(material: Material, device_id: str, client_id: str) -> _Tested:
     firmware = ([f for f in order if f.public] or order)[-1].version
     unit = min({c.unit for c in own if c.firmware == firmware}, key=natural)
     cells = [c for c in own if (c.firmware, c.unit) == (firmware, unit)]
-    runs = [material.runs[run_id] for c in cells for run_id in c.run_ids]
+    runs = [material.runs_of[device_id][run_id] for c in cells for run_id in c.run_ids]
     return _Tested(device_id, client_id, unit, firmware, cells, runs)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -36,10 +36,16 @@ class Stretch:
 
 @dataclass(frozen=True, kw_only=True)
 class ReviewPage(Page):
-    """One article. *numbers* lists what its numbers are; None where none is bound."""
+    """One article.
+
+    article   its id
+    numbers   what its numbers are; None where none is bound
+    warnings  for its author, never on the page
+    """
 
     template: ClassVar[str] = "review"
 
+    article: str
     published: str
     text: tuple[Stretch, ...]
     disclosure: tuple[Fact, ...]
@@ -47,6 +53,7 @@ class ReviewPage(Page):
     pairs: tuple[Link, ...]
     pictures: tuple[Picture, ...]
     numbers: Table | None
+    warnings: tuple[str, ...]
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
@@ -70,14 +77,20 @@ def bound_articles(material: Material) -> tuple[BoundArticle, ...]:
 
 def look_up(material: Material) -> tuple[BoundArticle, ...]:
     """Every published article with its bindings looked up, and its problems where there are any."""
+    return tuple(_look_up(material, article) for article in material.articles)
 
-    def placed(article: Article) -> Mapping[str, Picture]:
-        own = [image for image in material.images if image.batch_id == article.batch_id]
-        shown = pictures(addresses.review(article.article_id), own, material.sizes)
-        return dict(zip((image.path for image in own), shown, strict=True))
 
-    evidence = evidence_of(material)
-    return tuple(bind(article, evidence, placed(article)) for article in material.articles)
+def article_page(material: Material, article_id: str) -> ReviewPage:
+    """The page of one article. Raises BuildRefused with its problems, if it has any."""
+    found = _look_up(material, next(a for a in material.articles if a.article_id == article_id))
+    require_sound([found])
+    return review_page(material, found)
+
+
+def _look_up(material: Material, article: Article) -> BoundArticle:
+    own = [image for image in material.images if image.batch_id == article.batch_id]
+    shown = pictures(addresses.review(article.article_id), own, material.sizes)
+    return bind(article, evidence_of(material), dict(zip((image.path for image in own), shown, strict=True)))
 
 
 def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
@@ -94,6 +107,7 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
         verdict=f"Published {wording.date(article.published_utc)}; about "
         f"{wording.listing([device_name(bench, d) for d in devices])}.",
         provenance=provenance(material, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
+        article=article.article_id,
         published=article.published_utc,
         text=tuple(
             Stretch(p.html, None if p.figure is None else _drawing(material, here, article.article_id, p.figure))
@@ -106,6 +120,7 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
         pairs=pair_links(material, here, _pairs(material, devices)),
         pictures=pictures(here, others, material.sizes),
         numbers=_numbers(material, here, bound.bound),
+        warnings=bound.warnings,
     )
 
 

@@ -77,9 +77,7 @@ def _hardest(standing: Standing) -> Entry:
     return Entry(text=f"{standing.hardest}, {wording.percent(standing.share)}", sort_key=repr(standing.share))
 
 
-def role_table(
-    material: Material, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str
-) -> Table:
+def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str) -> Table:
     """Every run of one role, in the order of the devices."""
     doubts = disputed(material)
     rows = [

@@ -5,67 +5,32 @@ No clock and no chance: the same catalogue and instant give the same bytes on ev
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain
 from pathlib import Path
+from typing import Any
 
 from sqlite_utils import Database
 
-from builder import addresses, shipped
-from builder.articles.bound_article import BoundArticle
-from builder.charts.figures import Figure
-from builder.charts.rendering import render_many
-from builder.pages.blocks import Page
-from builder.pages.changes import changes_page
-from builder.pages.chooser import chooser_page
-from builder.pages.client import client_page
-from builder.pages.collapses import collapses_page
-from builder.pages.data import data_page
-from builder.pages.device import device_page
-from builder.pages.features import features_page
-from builder.pages.frame import frame
-from builder.pages.glossary import glossary_page
-from builder.pages.heads import with_head
-from builder.pages.house import house_page
-from builder.pages.insides import insides_page
-from builder.pages.leaves import rests_of, with_leaves
-from builder.pages.listing import (
-    clients_page,
-    devices_page,
-    houses_page,
-    pairs_page,
-    rankings_page,
-    recipes_page,
-    reviews_page,
-)
+from builder import shipped, wording
+from builder.pages.blocks import INSTANT
 from builder.pages.material import Material, load_material
-from builder.pages.method import method_page
-from builder.pages.my_room import my_room_page
-from builder.pages.not_found import not_found_page
-from builder.pages.pair import pair_page
-from builder.pages.pointer import moved_pages, short_pages
-from builder.pages.power import power_page
-from builder.pages.prices import prices_page
-from builder.pages.ranking import ranking_page
-from builder.pages.recipe import recipe_keys, recipe_page
-from builder.pages.rendering import page_templates, render
-from builder.pages.review import ReviewPage, bound_articles, review_page
-from builder.pages.search import search_page
-from builder.pages.start import start_page
-from builder.pages.workload import role_keys, role_page, workload_page, workloads_page
+from builder.pages.review import article_page, bound_articles
 from builder.publishing.assets import icon, style_sheet
 from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.figures import NAME as RECORD_NAME
 from builder.publishing.figures import Record, record_bytes
-from builder.publishing.links import broken_links
+from builder.publishing.kept_pages import fresh_pages, keep_pages, setting_of, store_of
+from builder.publishing.links import broken_among, files_below
 from builder.publishing.machine_files import machine_files
-from builder.publishing.marking import Mark, banner, marks_of
+from builder.publishing.making import MadePage, Shop, inventory_of, make_pages, observed
+from builder.publishing.marking import marks_of
+from builder.publishing.page_list import Task, all_pages, former_pages, short_pages
 from builder.publishing.pictures import write_pictures
-from builder.publishing.row_data import row_data
 from builder.publishing.script_data import script_data
 from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
@@ -120,8 +85,9 @@ def build_site(
     """
     with staged(out) as stage:
         return compose_site(
-            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, stills=stills
-        )
+            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, stills=stills,
+            store=store_of(cache, out),
+        )  # fmt: skip
 
 
 def compose_site(
@@ -137,10 +103,12 @@ def compose_site(
     stills: bool = False,
     formerly: Sequence[str] = (),
     recorded: Recorded | None = None,
+    store: Path | None = None,
 ) -> BuildReport:
     """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
 
     preview   hidden things come in, too, and every page says so
+    store     pages kept from the build before, which need not be made again; None keeps none
     formerly  addresses of pages that an earlier build had; they go on leading somewhere
     recorded  gives the record of figures that goes into a published site, from its copy and what it is made of; asked
               before anything is drawn, so that what stops a publication stops it early
@@ -151,111 +119,76 @@ def compose_site(
     progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
     copied = full_copy if preview else public_copy
     with closing(copied(catalog, as_of=as_of, to=data / DATABASE)) as copy:
-        marks = marks_of(copy) if preview else None
+        marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
-        material = load_material(copy, as_of=as_of, sizes=sizes)
+        inventory = inventory_of(load_material(copy, as_of=as_of, sizes=sizes))
+        material = observed(inventory, set())  # what is not asked for a page need not be noted
         meanings = dictionary(copy)
         record = {} if recorded is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(recorded(copy, material)))}
     meanings = add_views(data / DATABASE) | meanings
     downloads = write_downloads(material, data / DATABASE, data, more=record)
-    progress("Composing pages …")
-    articles = bound_articles(material)
-    whole = [*_pages(material, articles), data_page(material, downloads, meanings)]
-    pages: list[Page] = []
-    for page, leaves in map(with_leaves, whole):
-        pages += [page, *leaves]
-    pages += moved_pages(material, pages, formerly)
-    pages += short_pages(material, pages)
-    around = sum(len(asset.content) for asset in (style_sheet(looks), icon(looks), site_script(looks)))
-    charts = _write_pages(material, pages, stage, looks=looks, jobs=jobs, cache=cache, progress=progress, marks=marks)
+    assets = style_sheet(looks), icon(looks), site_script(looks)
+    for asset in (*assets, *script_data(material)):
+        _write(stage, asset.address, asset.content)
+    style, symbol, script = (asset.address for asset in assets)
+    shop = Shop(inventory, looks, (style, symbol, script), cache, marks)
+    pages = _made(shop, material, (downloads, meanings), formerly, store=store, jobs=jobs, progress=progress)
+    instant = wording.instant(as_of).encode()
+    for page in pages:
+        for address, content in page.files:
+            _write(stage, address, content.replace(INSTANT.encode(), instant))
+    for asset in machine_files(material, [page.address for page in pages if page.own]):
+        _write(stage, asset.address, asset.content)
     progress("Checking links …")
-    _require_sound_links(stage, home=material.site.address or "")
-    require_light_pages(stage, around=around)
+    _require_sound_links(stage, pages, home=material.site.address or "")
+    require_light_pages(stage, around=sum(len(asset.content) for asset in assets))
     made = Stills(0, ())
     if stills:
-        told = [d.figure for page in pages if isinstance(page, ReviewPage) for d in page.drawings]
+        told = [d.figure for article in material.articles for d in article_page(material, article.article_id).drawings]
         progress(f"Drawing stills of {len(told)} figures …")
         made = write_stills(told, site=material.site, folder=stage, jobs=jobs)
-    files = sum(1 for path in stage.rglob("*") if path.is_file())
-    warnings = (*(warning for article in articles for warning in article.warnings), *made.left_out)
-    return BuildReport(pages=len(pages), charts=charts, files=files, warnings=warnings, stills=made.pictures)
+    return BuildReport(
+        pages=len(pages),
+        charts=sum(page.charts for page in pages),
+        files=len(files_below(stage)),
+        warnings=(*(warning for page in pages for warning in page.warnings), *made.left_out),
+        stills=made.pictures,
+    )
 
 
-def _pages(material: Material, articles: Sequence[BoundArticle]) -> list[Page]:
-    """Every page but the data page, which needs the downloads first."""
-    bench = material.bench
-    return [
-        start_page(material),
-        devices_page(material),
-        *(device_page(material, device) for device in bench.devices),
-        pairs_page(material),
-        *(pair_page(material, a, b) for a, b in material.pairs),
-        rankings_page(material),
-        *(ranking_page(material, group) for group in material.groups),
-        recipes_page(material),
-        *(recipe_page(material, *key) for key in recipe_keys(material)),
-        collapses_page(material),
-        features_page(material),
-        power_page(material),
-        insides_page(material),
-        prices_page(material),
-        workloads_page(material),
-        *(workload_page(material, *version) for version in sorted(material.workloads)),
-        *(role_page(material, *key) for key in role_keys(material)),
-        clients_page(material),
-        *(client_page(material, client) for client in bench.clients),
-        houses_page(material),
-        *(house_page(material, house) for house in bench.houses),
-        reviews_page(material),
-        *(review_page(material, article) for article in articles),
-        my_room_page(material),
-        chooser_page(material),
-        search_page(material),
-        method_page(material),
-        glossary_page(material),
-        changes_page(material),
-        not_found_page(material),
-    ]
-
-
-def _write_pages(
+def _made(
+    shop: Shop,
     material: Material,
-    pages: Sequence[Page],
-    stage: Path,
+    data: tuple[Any, ...],
+    formerly: Sequence[str],
     *,
-    looks: Path,
+    store: Path | None,
     jobs: int,
-    cache: Path | None,
     progress: Progress,
-    marks: Sequence[Mark] | None = None,
-) -> int:
-    assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (
-        *assets,
-        *script_data(material),
-        *machine_files(material, pages),
-        *row_data(r for p in pages for r in rests_of(p)),
-    ):
-        _write(stage, asset.address, asset.content)
-    figures: list[Figure] = [drawing.figure for page in pages for drawing in page.drawings]
-    progress(f"Drawing {len(figures)} charts …")
-    drawn = dict(zip((f.key for f in figures), render_many(figures, cache=cache, jobs=jobs), strict=True))
-    for figure in figures:
-        text = json.dumps(figure.spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-        _write(stage, addresses.specification(figure.key), text.encode())
-    progress(f"Writing {len(pages)} pages …")
-    environment = page_templates(looks)
-    for page in pages:
-        around = frame(
-            material, page.address, style=assets[0].address, icon=assets[1].address, script=assets[2].address
-        )
-        around = with_head(around, material, page)
-        own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
-        html = render(environment, page, around, own)
-        if marks is not None:
-            html = render(environment, page, replace(around, banner=banner(marks, html)), own)
-        _write(stage, page.address, html.encode())
-    return len(figures)
+) -> list[MadePage]:
+    """Every page: those of which nothing changed from the build before, all others anew."""
+    setting = setting_of(shop)
+    fresh = {} if store is None else fresh_pages(store, setting=setting, inventory=shop.inventory)
+    found: dict[str, tuple[MadePage, ...]] = {}
+
+    def make(tasks: Sequence[Task]) -> None:
+        stale = [task for task in tasks if task.key not in fresh]
+        if stale:
+            progress(f"Composing {len(stale)} of {len(tasks)} pages …")
+        made = zip(stale, make_pages(shop, stale, jobs=jobs), strict=True)
+        new = {task.key: pages for task, pages in made}
+        found.update((task.key, new.get(task.key) or fresh[task.key]) for task in tasks)
+
+    try:
+        make(all_pages(material, data=data))
+    except BuildRefused:
+        bound_articles(material)  # names the problems of all articles, not only of the first
+        raise
+    make(former_pages(material, chain(*found.values()), formerly))
+    make(short_pages(chain(*found.values())))
+    if store is not None:
+        keep_pages(store, found, fresh=fresh.keys(), setting=setting, inventory=shop.inventory)
+    return list(chain(*found.values()))
 
 
 def _write(stage: Path, address: str, content: bytes) -> None:
@@ -264,8 +197,8 @@ def _write(stage: Path, address: str, content: bytes) -> None:
     target.write_bytes(content)
 
 
-def _require_sound_links(stage: Path, *, home: str) -> None:
-    broken = broken_links(stage, home=home)
+def _require_sound_links(stage: Path, pages: Sequence[MadePage], *, home: str) -> None:
+    broken = broken_among({page.address: page.links for page in pages}, files_below(stage), home=home)
     if broken:
         named = "\n".join(str(link) for link in broken[:MOST_NAMED])
         more = f"\n… and {len(broken) - MOST_NAMED} more" if len(broken) > MOST_NAMED else ""

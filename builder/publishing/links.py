@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
@@ -35,21 +35,47 @@ class BrokenLink:
         return f"{self.page} links to {self.target}: {self.why}"
 
 
+@dataclass(frozen=True, slots=True)
+class PageLinks:
+    """Where a page leads, and the places on it that others may lead to.
+
+    targets    (whether a browser fetches it by itself, target), each once
+    """
+
+    targets: tuple[tuple[bool, str], ...]
+    fragments: frozenset[str]
+
+
+def page_links(html: str) -> PageLinks:
+    """The links and places of one page."""
+    return PageLinks(tuple(dict.fromkeys(_targets(html))), frozenset(_fragments(html)))
+
+
 def broken_links(folder: Path, *, home: str = "") -> list[BrokenLink]:
+    """`broken_among` of a folder on the disk."""
+    pages = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*.html"))}
+    found = {name: page_links(path.read_text(encoding="utf-8")) for name, path in pages.items()}
+    return broken_among(found, files_below(folder), home=home)
+
+
+def broken_among(pages: Mapping[str, PageLinks], files: Set[str], *, home: str = "") -> list[BrokenLink]:
     """Every link inside the site that leads nowhere, in the order of the pages.
 
-    home  the site's own address on the web, if it has one: links below it are inside, too
+    pages  address -> where it leads
+    files  addresses of everything in the site
+    home   the site's own address on the web, if it has one: links below it are inside, too
     """
-    pages = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*.html"))}
-    texts = {name: path.read_text(encoding="utf-8") for name, path in pages.items()}
-    fragments = {name: _fragments(text) for name, text in texts.items()}
-    files = {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
     return [
         BrokenLink(name, target, why)
-        for name, text in texts.items()
-        for fetched, target in _targets(text)
-        if (why := _trouble(name, target, fetched, home, files, fragments))
+        for name, links in sorted(pages.items())
+        for fetched, target in links.targets
+        if (why := _trouble(name, target, fetched, home, files, pages))
     ]
+
+
+def files_below(folder: Path) -> frozenset[str]:
+    """The addresses of all files of a site."""
+    return frozenset(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
 
 
 def _targets(text: str) -> Iterator[tuple[bool, str]]:
@@ -71,9 +97,7 @@ def _fragments(text: str) -> set[str]:
     }
 
 
-def _trouble(
-    page: str, target: str, fetched: bool, home: str, files: set[str], fragments: Mapping[str, set[str]]
-) -> str:
+def _trouble(page: str, target: str, fetched: bool, home: str, files: Set[str], pages: Mapping[str, PageLinks]) -> str:
     if home and target.startswith(home):
         page, target = "index.html", target.removeprefix(home)
     parts = urlsplit(target)
@@ -87,6 +111,7 @@ def _trouble(
     if path not in files:
         return "there is no such file"
     choices = "=" in parts.fragment  # what a tool on the page is to show, and no place on it
-    if parts.fragment and not choices and unquote(parts.fragment) not in fragments.get(path, set()):
+    there = pages[path].fragments if path in pages else frozenset()
+    if parts.fragment and not choices and unquote(parts.fragment) not in there:
         return "there is no such place on that page"
     return ""

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 from builder import addresses
-from builder.pages.blocks import Page
 from builder.pages.material import Material
 from builder.publishing.assets import Asset
 from builder.publishing.feeds import atom_feed, json_feed
@@ -13,8 +12,11 @@ from builder.publishing.preview_images import preview_image
 from builder.publishing.sitemap import sitemap
 
 
-def machine_files(material: Material, pages: Sequence[Page]) -> list[Asset]:
-    """All of them. Without the site's address nothing that needs one is made."""
+def machine_files(material: Material, pages: Iterable[str]) -> list[Asset]:
+    """All of them. Without the site's address nothing that needs one is made.
+
+    pages  addresses of the pages of their own
+    """
     files = [Asset(addresses.ATOM_FEED, atom_feed(material)), Asset(addresses.JSON_FEED, json_feed(material))]
     home = material.site.address
     if home:

@@ -7,7 +7,7 @@ import pytest
 from builder.comparisons.bench import load_bench
 from builder.comparisons.cells import Group
 from builder.comparisons.naming import conditions, group_names, series_name
-from builder.comparisons.neighbours import largest_groups, nearest, predecessor, prepared_pairs, usual
+from builder.comparisons.neighbours import all_nearest, largest_groups, predecessors, prepared_pairs, usual
 from builder.comparisons.ranking import rank
 from catalog.visibility import public_copy
 from tests.conftest import SMALL_INSTANT
@@ -51,23 +51,22 @@ def test_usual_order_of_bands_and_directions():
 def test_neighbours_are_the_rows_around_in_the_middle_window(bench):
     # By hand: middle window means fall in the order A<b, Vane, Sill (heights 1790, 1755, 1700 at one slope).
     largest = largest_groups(bench)
-    assert nearest(bench, "quillmast-vane", largest=largest, ranked=ranked(bench)) == ["tessarik-a-b", "quillmast-sill"]
-    assert nearest(bench, "tessarik-a-b", largest=largest, ranked=ranked(bench)) == ["quillmast-vane", "quillmast-sill"]
+    near = all_nearest(bench, largest=largest, ranked=ranked(bench))
+    assert near["quillmast-vane"] == ["tessarik-a-b", "quillmast-sill"]
+    assert near["tessarik-a-b"] == ["quillmast-vane", "quillmast-sill"]
 
 
 def test_predecessor_is_of_the_same_maker_and_earlier(bench):
-    assert predecessor(bench, "quillmast-sill") is None  # both of its maker began on one day
-    assert predecessor(bench, "tessarik-a-b") is None
+    assert "quillmast-sill" not in predecessors(bench)  # both of its maker began on one day
+    assert "tessarik-a-b" not in predecessors(bench)
     later = [replace(c, date="2025-07-01") if c.device == "quillmast-vane" else c for c in bench.cells]
     of = {d: [c for c in later if c.device == d] for d in bench.devices}
-    assert predecessor(replace(bench, cells=later, cells_of=of), "quillmast-vane") == "quillmast-sill"
+    assert predecessors(replace(bench, cells=later, cells_of=of))["quillmast-vane"] == "quillmast-sill"
 
 
 def test_pairs_named_in_articles_are_prepared_and_untested_devices_never(bench):
-    lonely = {}
-    pairs = prepared_pairs(
-        bench, [("tessarik-a-b", "quillmast-sill", "tessarik-new")], largest=lonely, ranked=ranked(bench)
-    )
+    lonely = all_nearest(bench, largest={}, ranked=ranked(bench))
+    pairs = prepared_pairs(bench, [("tessarik-a-b", "quillmast-sill", "tessarik-new")], near=lonely)
     assert pairs == [("quillmast-sill", "tessarik-a-b")]
 
 

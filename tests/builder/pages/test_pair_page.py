@@ -72,7 +72,7 @@ def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
     cells = [c for c in small.bench.cells if c.client == "skarn-c3"]
     of = {device: [c for c in cells if c.device == device] for device in small.bench.devices}
     page = pair_page(
-        replace(small, bench=replace(small.bench, cells=cells, cells_of=of), pairings={}),
+        replace(small, bench=replace(small.bench, cells=cells, cells_of=of)),
         "quillmast-sill",
         "tessarik-a-b",
     )

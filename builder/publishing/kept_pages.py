@@ -1,0 +1,204 @@
+"""Pages kept from the build before, each with a digest of everything it was made from.
+
+One SQLite file for each folder that sites are built into. It is a cache: deleting it costs time and nothing else, and
+one that cannot be read is begun anew.
+
+    setting  what decides every page: templates, code, libraries
+    look     a part of the material, and the SHA-256 of what was seen there
+    page     a page that was made of a task, and the numbers of the looks that took; place 0, its leaves behind it
+    file     what it put into the site
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import sys
+from array import array
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import closing
+from functools import cache as once
+from importlib.metadata import distributions
+from itertools import chain
+from pathlib import Path
+from urllib.parse import quote
+
+import orjson
+
+import builder
+import catalog
+from builder.observed import Inventory, Look, digest_of
+from builder.publishing.links import PageLinks
+from builder.publishing.making import MadePage, Shop
+
+_SCHEMA = """
+CREATE TABLE setting (digest TEXT NOT NULL) STRICT;
+CREATE TABLE look (number INTEGER PRIMARY KEY, path TEXT NOT NULL, key TEXT NOT NULL, digest TEXT NOT NULL) STRICT;
+CREATE TABLE page (
+    task TEXT NOT NULL, place INTEGER NOT NULL, address TEXT NOT NULL, title TEXT NOT NULL, own INTEGER NOT NULL,
+    charts INTEGER NOT NULL, targets TEXT NOT NULL, fragments TEXT NOT NULL, warnings TEXT NOT NULL, looks BLOB NOT NULL,
+    PRIMARY KEY (task, place)
+) STRICT;
+CREATE TABLE file (
+    task TEXT NOT NULL, page INTEGER NOT NULL, place INTEGER NOT NULL, address TEXT NOT NULL, content BLOB NOT NULL,
+    PRIMARY KEY (task, page, place)
+) STRICT;
+"""
+
+
+def store_of(cache: Path | None, out: Path) -> Path | None:
+    """Where the pages of the site at *out* are kept; None without a cache."""
+    return cache and cache / f"pages-{hashlib.sha256(str(out.resolve()).encode()).hexdigest()[:16]}.db"
+
+
+def setting_of(shop: Shop) -> str:
+    """Digest of all that decides every page, whatever the catalogue holds."""
+    return digest_of((_surroundings(shop.looks), shop.assets, shop.marks))
+
+
+@once
+def _surroundings(looks: Path) -> str:
+    """Digest of templates, our own code, and every library that is installed beside it."""
+    digest = hashlib.sha256()
+    own = (Path(package.__path__[0]) for package in (builder, catalog))
+    for folder in (looks, *own):
+        for path in sorted(folder.rglob("*")):
+            if path.is_file() and "__pycache__" not in path.parts:
+                digest.update(f"{path.relative_to(folder)} {path.stat().st_size}\n".encode())
+                digest.update(path.read_bytes())
+    for name in sorted({f"{found.name} {found.version}" for found in distributions()} | {sys.version}):
+        digest.update(f"{name}\n".encode())
+    return digest.hexdigest()
+
+
+def fresh_pages(store: Path, *, setting: str, inventory: Inventory) -> dict[str, tuple[MadePage, ...]]:
+    """Task key -> its pages, of all that are kept and of which nothing changed that they were made from.
+
+    setting  digest of what decides every page; pages made with another one are none
+    """
+    try:
+        with closing(sqlite3.connect(f"file:{quote(str(store))}?mode=ro", uri=True)) as db:
+            return _fresh(db, inventory) if _setting(db) == setting else {}
+    except (sqlite3.Error, ValueError):  # there is none yet, or it is damaged
+        return {}
+
+
+def keep_pages(
+    store: Path, made: Mapping[str, Sequence[MadePage]], *, fresh: Collection[str], setting: str, inventory: Inventory
+) -> None:
+    """Keep the pages of a whole site, by task key, in the place of what was kept before.
+
+    fresh  keys of those that fresh_pages gave: they are there already
+    What cannot be kept, on a full disk say, is not: the next build takes longer.
+    """
+    try:
+        store.parent.mkdir(parents=True, exist_ok=True)
+        if not fresh:
+            store.unlink(missing_ok=True)
+        with closing(sqlite3.connect(store)) as db, db:
+            if not fresh:
+                db.executescript(_SCHEMA)
+                db.execute("INSERT INTO setting VALUES (?)", (setting,))
+            _drop(
+                db,
+                [
+                    task
+                    for (task,) in db.execute("SELECT DISTINCT task FROM page")
+                    if task not in fresh or task not in made
+                ],
+            )
+            numbers = _note_looks(db, chain(*made.values()), inventory)
+            for task, pages in made.items():
+                if task not in fresh:
+                    for place, page in enumerate(pages):
+                        _put(db, task, place, page, numbers)
+    except (sqlite3.Error, OSError):
+        store.unlink(missing_ok=True)
+
+
+def _setting(db: sqlite3.Connection) -> str:
+    row = db.execute("SELECT digest FROM setting").fetchone()
+    return row[0] if row else ""
+
+
+def _fresh(db: sqlite3.Connection, inventory: Inventory) -> dict[str, tuple[MadePage, ...]]:
+    looks: dict[int, Look] = {}
+    changed: set[int] = set()
+    for number, path, key, digest in db.execute("SELECT number, path, key, digest FROM look ORDER BY number"):
+        look = looks[number] = (path, key)
+        if inventory.digest(look) != digest:
+            changed.add(number)
+    pages = [
+        (*row, numbers)
+        for *row, packed in db.execute(
+            "SELECT task, place, address, title, own, charts, targets, fragments, warnings, looks "
+            "FROM page ORDER BY task, place"
+        )
+        if changed.isdisjoint(numbers := array("I", packed))
+    ]
+    files: dict[tuple[str, int], list[tuple[str, bytes]]] = {(page[0], page[1]): [] for page in pages}
+    for task, page, address, content in db.execute(
+        "SELECT task, page, address, content FROM file ORDER BY task, page, place"
+    ):
+        if (task, page) in files:
+            files[task, page].append((address, content))
+    found: dict[str, tuple[MadePage, ...]] = {}
+    for task, place, address, title, own, charts, targets, fragments, warnings, numbers in pages:
+        page = MadePage(
+            address=address,
+            title=title,
+            own=bool(own),
+            files=tuple(files[task, place]),
+            charts=charts,
+            links=PageLinks(tuple(map(tuple, orjson.loads(targets))), frozenset(orjson.loads(fragments))),
+            warnings=tuple(orjson.loads(warnings)),
+            looks=frozenset(looks[number] for number in numbers),
+        )
+        found[task] = (*found.get(task, ()), page)
+    return found
+
+
+def _drop(db: sqlite3.Connection, tasks: Iterable[str]) -> None:
+    for task in tasks:
+        db.execute("DELETE FROM page WHERE task = ?", (task,))
+        db.execute("DELETE FROM file WHERE task = ?", (task,))
+
+
+def _note_looks(db: sqlite3.Connection, made: Iterable[MadePage], inventory: Inventory) -> dict[Look, int]:
+    """Write down what all looks see now, and return their numbers. One that had a number keeps it."""
+    numbers: dict[Look, int] = {
+        (path, key): number for number, path, key in db.execute("SELECT number, path, key FROM look")
+    }
+    unused = max(numbers.values(), default=0) + 1
+    seen = sorted({look for page in made for look in page.looks})
+    for look in seen:
+        if look not in numbers:
+            numbers[look] = unused
+            unused += 1
+    db.execute("DELETE FROM look")
+    rows = ((numbers[look], *look, inventory.digest(look)) for look in seen)
+    db.executemany("INSERT INTO look VALUES (?, ?, ?, ?)", rows)
+    return numbers
+
+
+def _put(db: sqlite3.Connection, task: str, place: int, page: MadePage, numbers: Mapping[Look, int]) -> None:
+    looks = array("I", sorted(numbers[look] for look in page.looks))
+    db.execute(
+        "INSERT INTO page VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            task,
+            place,
+            page.address,
+            page.title,
+            int(page.own),
+            page.charts,
+            orjson.dumps(page.links.targets).decode(),
+            orjson.dumps(sorted(page.links.fragments)).decode(),
+            orjson.dumps(page.warnings).decode(),
+            looks.tobytes(),
+        ),
+    )
+    db.executemany(
+        "INSERT INTO file VALUES (?, ?, ?, ?, ?)",
+        ((task, place, number, *file) for number, file in enumerate(page.files)),
+    )

@@ -1,0 +1,187 @@
+"""From tasks to finished pages: composed, their charts drawn, filled into HTML, in several processes where that helps.
+
+What a page looked at is noted while it is made (builder/observed.py), so that a later build knows whether to keep it.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from pathlib import Path
+from typing import cast
+
+from jinja2 import Environment
+
+from builder import addresses
+from builder.charts.rendering import render_many, render_svg
+from builder.observed import Inventory, Look, Observed
+from builder.pages.blocks import Page
+from builder.pages.frame import frame
+from builder.pages.heads import with_head
+from builder.pages.leaves import rests_of, with_leaves
+from builder.pages.material import Material
+from builder.pages.not_found import NotFoundPage
+from builder.pages.pointer import PointerPage
+from builder.pages.rendering import page_templates, render
+from builder.pages.review import ReviewPage
+from builder.publishing.links import PageLinks, page_links
+from builder.publishing.marking import Mark, banner
+from builder.publishing.page_list import Task
+from builder.publishing.row_data import row_data
+
+# Below this many a second process costs more than it brings.
+FEWEST_FOR_PROCESSES = 24
+CHUNK = 8
+
+
+@dataclass(frozen=True, slots=True)
+class MadePage:
+    """A page as it lies in the site, and what the rest of the site must know of it.
+
+    own       it is a page of its own: not one that only leads on, nor the one for wrong addresses
+    files     address -> content: the page, the specification of each chart on it, and rows it had no room for; the
+              instant of the build is still to be put in (blocks.INSTANT)
+    charts    how many are drawn on it
+    links     where it leads
+    warnings  what an author should look at
+    looks     what of the material it was made from
+    """
+
+    address: str
+    title: str
+    own: bool
+    files: tuple[tuple[str, bytes], ...]
+    charts: int
+    links: PageLinks
+    warnings: tuple[str, ...]
+    looks: frozenset[Look]
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """What every page is made with. *assets* are the addresses of style sheet, icon and script.
+
+    charts  folder of charts drawn before; None draws all anew
+    marks   what a preview says is hidden; None in a site for the public
+    """
+
+    inventory: Inventory
+    looks: Path
+    assets: tuple[str, str, str]
+    charts: Path | None
+    marks: tuple[Mark, ...] | None
+
+
+def inventory_of(material: Material) -> Inventory:
+    """The material, with the bench in it opened, too."""
+    return Inventory(material, opened=("bench",))
+
+
+def observed(inventory: Inventory, looks: set[Look]) -> Material:
+    """The material of an inventory, for one who looks at it and whose *looks* are noted."""
+    return cast(Material, Observed(inventory, looks))
+
+
+def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tuple[MadePage, ...]]:
+    """The page of each of *tasks*, in their order, and behind it its leaves.
+
+    jobs    processes, at least 1; with 1, or where this process cannot be forked, all is done here
+    Raises  BuildRefused as Task.page and rendering.render say.
+    """
+    if jobs > 1 and len(tasks) >= FEWEST_FOR_PROCESSES and _may_fork():
+        chunks = [tasks[start : start + CHUNK] for start in range(0, len(tasks), CHUNK)]
+        # Forked, not spawned: the material is large, and what is forked has it already.
+        with ProcessPoolExecutor(jobs, mp_context=get_context("fork"), initializer=_take, initargs=(shop,)) as workers:
+            for made in workers.map(_made_by_worker, chunks):
+                yield from made
+        return
+    environment = page_templates(shop.looks)
+    composed = [_composed(shop, task) for task in tasks]
+    figures = [drawing.figure for one in composed for drawing in one.page.drawings]
+    drawn = dict(zip((f.key for f in figures), render_many(figures, cache=shop.charts, jobs=jobs), strict=True))
+    for one in composed:
+        yield _finished(shop, environment, one, drawn)
+
+
+def _may_fork() -> bool:
+    """Whether a copy of this process would work: the chart renderer has threads, which a copy would not have."""
+    return sys.platform == "linux" and "vl_convert" not in sys.modules
+
+
+_worker: tuple[Shop, Environment] | None = None
+
+
+def _take(shop: Shop) -> None:
+    global _worker
+    _worker = shop, page_templates(shop.looks)
+
+
+def _made_by_worker(tasks: Iterable[Task]) -> list[tuple[MadePage, ...]]:
+    assert _worker is not None
+    shop, environment = _worker
+    made = []
+    for task in tasks:
+        one = _composed(shop, task)
+        drawn = {d.figure.key: render_svg(d.figure, cache=shop.charts) for d in one.page.drawings}
+        made.append(_finished(shop, environment, one, drawn))
+    return made
+
+
+@dataclass(frozen=True, slots=True)
+class _Composed:
+    page: Page
+    leaves: tuple[Page, ...]
+    material: Material
+    looks: set[Look]
+
+
+def _composed(shop: Shop, task: Task) -> _Composed:
+    looks: set[Look] = set()
+    material = observed(shop.inventory, looks)
+    page, leaves = with_leaves(task.page(material))
+    return _Composed(page, leaves, material, looks)
+
+
+def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[str, str]) -> tuple[MadePage, ...]:
+    """In two steps, because what the frame of a page looks at counts for all pages of its task."""
+    html = [_html(shop, environment, page, one.material, drawn) for page in (one.page, *one.leaves)]
+    looks = frozenset(one.looks)
+    return tuple(
+        MadePage(
+            address=page.address,
+            title=page.title,
+            own=not isinstance(page, NotFoundPage | PointerPage),
+            files=((page.address, text.encode()), *_beside(page)),
+            charts=len(page.drawings),
+            links=page_links(text),
+            warnings=page.warnings if isinstance(page, ReviewPage) else (),
+            looks=looks,
+        )
+        for page, text in zip((one.page, *one.leaves), html, strict=True)
+    )
+
+
+def _html(shop: Shop, environment: Environment, page: Page, material: Material, drawn: dict[str, str]) -> str:
+    style, icon, script = shop.assets
+    around = with_head(frame(material, page.address, style=style, icon=icon, script=script), material, page)
+    own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
+    html = render(environment, page, around, own)
+    if shop.marks is None:
+        return html
+    return render(environment, page, replace(around, banner=banner(shop.marks, html)), own)
+
+
+def _beside(page: Page) -> list[tuple[str, bytes]]:
+    """The specification of each chart of a page, and the rows it had no room for."""
+    specifications = [
+        (
+            addresses.specification(drawing.figure.key),
+            json.dumps(drawing.figure.spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode(),
+        )
+        for drawing in page.drawings
+    ]
+    return specifications + [(asset.address, asset.content) for asset in row_data(rests_of(page))]

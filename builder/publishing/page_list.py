@@ -1,0 +1,152 @@
+"""Which pages a site has, each as a task: the function that composes it, and what that is told besides the material."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from builder.observed import text_of
+from builder.pages.blocks import Page
+from builder.pages.changes import changes_page
+from builder.pages.chooser import chooser_page
+from builder.pages.client import client_page
+from builder.pages.collapses import collapses_page
+from builder.pages.data import data_page
+from builder.pages.device import device_page
+from builder.pages.features import features_page
+from builder.pages.glossary import glossary_page
+from builder.pages.house import house_page
+from builder.pages.insides import insides_page
+from builder.pages.listing import (
+    clients_page,
+    devices_page,
+    houses_page,
+    pairs_page,
+    rankings_page,
+    recipes_page,
+    reviews_page,
+)
+from builder.pages.material import Material
+from builder.pages.method import method_page
+from builder.pages.my_room import my_room_page
+from builder.pages.not_found import not_found_page
+from builder.pages.pair import pair_page
+from builder.pages.pointer import Target, former_page, short_page, short_targets
+from builder.pages.power import power_page
+from builder.pages.prices import prices_page
+from builder.pages.ranking import ranking_page
+from builder.pages.recipe import recipe_keys, recipe_page
+from builder.pages.review import article_page
+from builder.pages.search import search_page
+from builder.pages.start import start_page
+from builder.pages.workload import role_keys, role_page, workload_page, workloads_page
+
+MAKERS: dict[str, Callable[..., Page | None]] = {
+    "start": start_page,
+    "devices": devices_page,
+    "device": device_page,
+    "pairs": pairs_page,
+    "pair": pair_page,
+    "rankings": rankings_page,
+    "ranking": ranking_page,
+    "recipes": recipes_page,
+    "recipe": recipe_page,
+    "collapses": collapses_page,
+    "features": features_page,
+    "power": power_page,
+    "insides": insides_page,
+    "prices": prices_page,
+    "workloads": workloads_page,
+    "workload": workload_page,
+    "role": role_page,
+    "clients": clients_page,
+    "client": client_page,
+    "houses": houses_page,
+    "house": house_page,
+    "reviews": reviews_page,
+    "review": article_page,
+    "my room": my_room_page,
+    "chooser": chooser_page,
+    "search": search_page,
+    "method": method_page,
+    "glossary": glossary_page,
+    "changes": changes_page,
+    "not found": not_found_page,
+    "data": data_page,
+    "former": former_page,
+    "short": short_page,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A page to make: its kind, and what its maker is told besides the material."""
+
+    kind: str
+    told: tuple[Any, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """What tells it from every other task of a site, and is the same in every build."""
+        return f"{self.kind} {text_of(self.told)}"
+
+    def page(self, material: Material) -> Page:
+        """The page, composed. Raises BuildRefused where an article says what the catalogue does not carry."""
+        page = MAKERS[self.kind](material, *self.told)
+        assert page is not None, self.key
+        return page
+
+
+def all_pages(material: Material, *, data: tuple[Any, ...]) -> list[Task]:
+    """Every page of its own, in the order of the site.
+
+    data  what the data page is told: the downloads and the meanings of their columns
+    """
+    bench = material.bench
+    return [
+        Task("start"),
+        Task("devices"),
+        *(Task("device", (device,)) for device in bench.devices),
+        Task("pairs"),
+        *(Task("pair", pair) for pair in material.pairs),
+        Task("rankings"),
+        *(Task("ranking", (group,)) for group in material.groups),
+        Task("recipes"),
+        *(Task("recipe", key) for key in recipe_keys(material)),
+        Task("collapses"),
+        Task("features"),
+        Task("power"),
+        Task("insides"),
+        Task("prices"),
+        Task("workloads"),
+        *(Task("workload", version) for version in sorted(material.workloads)),
+        *(Task("role", key) for key in role_keys(material)),
+        Task("clients"),
+        *(Task("client", (client,)) for client in bench.clients),
+        Task("houses"),
+        *(Task("house", (house,)) for house in bench.houses),
+        Task("reviews"),
+        *(Task("review", (article.article_id,)) for article in material.articles),
+        Task("my room"),
+        Task("chooser"),
+        Task("search"),
+        Task("method"),
+        Task("glossary"),
+        Task("changes"),
+        Task("not found"),
+        Task("data", data),
+    ]
+
+
+def former_pages(material: Material, pages: Iterable[Target], formerly: Iterable[str]) -> list[Task]:
+    """A page for each address of an earlier build that none of *pages* has, and whose things may all be seen."""
+    there = {page.address for page in pages}
+    return [
+        Task("former", (here,)) for here in sorted(set(formerly) - there) if former_page(material, here) is not None
+    ]
+
+
+def short_pages(pages: Iterable[Target]) -> list[Task]:
+    """The page behind each short link to one of *pages*."""
+    return [Task("short", link) for link in short_targets(pages)]
