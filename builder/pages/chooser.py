@@ -5,24 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from builder import addresses
+from builder import addresses, wording
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import usual
 from builder.comparisons.pair_parts import PAIR_WORDS, parts_of
 from builder.pages.blocks import Link, Page
+from builder.pages.device_card import card_key
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 
 MOST = 4
+MOST_PAIRS = 24  # in the list; the page of pairs has all
 
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One device: its id, its name, and in which part of the pairs it lies for scripts."""
+    """One device: its id, its name, and in which part of the pairs and on which card it lies for scripts."""
 
     value: str
     text: str
     part: int
+    card: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,6 +41,7 @@ class ChooserPage(Page):
     words_href: str
     words_key: str
     pairs: tuple[Link, ...]
+    every_pair: Link
     rankings_href: str
 
 
@@ -59,7 +63,7 @@ def chooser_page(material: Material) -> ChooserPage:
             "How devices compare that were never tested with the same client, band, width and direction.",
         ),
         provenance=provenance(material, here),
-        picks=tuple(Pick(device, device_name(bench, device), parts[device]) for device in devices),
+        picks=tuple(Pick(device, device_name(bench, device), parts[device], card_key(device)) for device in devices),
         groups=tuple((g.slug, material.names[g].text) for g in groups),
         most=MOST,
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),
@@ -67,7 +71,8 @@ def chooser_page(material: Material) -> ChooserPage:
         words_key=PAIR_WORDS,
         pairs=tuple(
             Link(f"{device_name(bench, a)} or {device_name(bench, b)}", addresses.link(here, addresses.pair(a, b)))
-            for a, b in material.pairs
+            for a, b in material.pairs[:MOST_PAIRS]
         ),
+        every_pair=Link(f"All {wording.count(len(material.pairs), 'pair')}", addresses.link(here, addresses.PAIRS)),
         rankings_href=addresses.link(here, addresses.RANKINGS),
     )

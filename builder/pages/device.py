@@ -106,10 +106,10 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         device=device_id,
         title=name,
         question=f"{name}: what is it, is it current, who paid, what failed?",
-        verdict=_verdict(material, device_id, group),
+        verdict=device_verdict(material, device_id, group),
         cannot_say=_cannot_say(device, who, group),
         provenance=provenance(material, here, own, assumed=_assumed(material, device_id, group)),
-        facts=_facts(material, device, who),
+        facts=device_facts(material, device, who),
         withdrawn=withdrawal_notes(material, ("device", "unit", "firmware"), device_id),
         drawing=drawing,
         nearest=_nearest(material, here, device_id),
@@ -146,7 +146,8 @@ def device_page(material: Material, device_id: str) -> DevicePage:
     )
 
 
-def _verdict(material: Material, device_id: str, group: Group | None) -> str:
+def device_verdict(material: Material, device_id: str, group: Group | None) -> str:
+    """What it gives in the middle of a house, in its largest group; or that nothing can be said, and why."""
     if group is None:
         if any(w.id == device_id for w in material.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
@@ -158,7 +159,8 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]:
+def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]:
+    """What must be known before anything else: is it current, who paid, what failed?"""
     bench = material.bench
     own = bench.cells_of.get(device.device_id, ())
     dates = sorted(cell.date for cell in own)

@@ -2,8 +2,10 @@
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { make } from "./elements.mjs"
 import { loadData } from "./loading.mjs"
+import { fit } from "./matching.mjs"
 import { pairOf } from "./pair_sentences.mjs"
 import { fullestGroup, judgedTogether, overall, wordFor } from "./pair_verdicts.mjs"
+import { factRows } from "./side_by_side.mjs"
 
 export class DeviceChooser extends HTMLElement {
   connectedCallback() {
@@ -12,7 +14,9 @@ export class DeviceChooser extends HTMLElement {
     this.group = this.form.elements.group
     this.hidden = false
     this.form.addEventListener("submit", event => event.preventDefault())
-    this.form.addEventListener("change", event => this.changed(event.target))
+    this.form.addEventListener("change", event => event.target.name && this.changed(event.target))
+    this.part("find").addEventListener("input", event => this.narrow(event.target.value))
+    this.part("print").addEventListener("click", () => print())
     onReturn(state => this.fill(state))
     this.fill(readState(location.hash))
   }
@@ -27,7 +31,15 @@ export class DeviceChooser extends HTMLElement {
   async changed(field) {
     this.wantedGroup = field === this.group ? this.group.value : undefined
     await this.show()
-    keepState({ devices: this.chosen().map(box => box.value).join(" "), group: this.wantedGroup })
+    keepState({ devices: idsOf(this.chosen()).join(" "), group: this.wantedGroup })
+  }
+
+  // Only the devices that what is typed fits; those that are chosen stay in view.
+  narrow(typed) {
+    for (const box of this.boxes) {
+      const label = box.parentElement
+      label.hidden = Boolean(typed.trim()) && !box.checked && fit(typed, label.textContent.trim()) === null
+    }
   }
 
   chosen() {
@@ -43,7 +55,11 @@ export class DeviceChooser extends HTMLElement {
     this.part("group").hidden = chosen.length < 3
     if (chosen.length < 2) return
     const pairs = await this.pairsOf([...chosen].sort((a, b) => (a.value < b.value ? -1 : 1)))
-    if (chosen.join() === this.chosen().join()) chosen.length === 2 ? this.showTwo(pairs[0]) : this.showMany(chosen, pairs)
+    const { root } = this.dataset
+    const cards = await Promise.all(chosen.map(({ dataset: { card } }) => loadData(`${root}scripts/${card}.js`, card)))
+    if (idsOf(chosen).join() !== idsOf(this.chosen()).join()) return // others were chosen meanwhile
+    chosen.length === 2 ? this.showTwo(pairs[0]) : this.showMany(chosen, pairs)
+    this.showFacts(chosen, cards)
   }
 
   // Every two of them; a pair lies in the data of the parts that its two devices belong to.
@@ -78,7 +94,7 @@ export class DeviceChooser extends HTMLElement {
     const judged = judgedTogether(
       pairs.map(pair => ({ ...pair, figure: pair.figures.find(f => f.group === this.group.value) ?? null })),
     )
-    const ids = chosen.map(box => box.value)
+    const ids = idsOf(chosen)
     this.say(overall(ids, judged, id => this.nameOf(id)), judged.filter(p => p.figure).map(p => p.figure.sentence))
     const rows = ids.map(a => [this.nameOf(a), ...ids.map(b => (a === b ? "·" : wordFor(a, b, judged)))])
     const counted = judged.filter(pair => pair.figure?.p !== undefined).length
@@ -86,6 +102,14 @@ export class DeviceChooser extends HTMLElement {
     this.part("matrix").replaceChildren(this.table(caption, ["", ...ids.map(id => this.nameOf(id))], rows))
     this.part("table").replaceChildren()
     this.part("page").replaceChildren()
+  }
+
+  showFacts(chosen, cards) {
+    const cell = ({ text, href }) => (href ? make("a", { href: this.dataset.root + href }, text) : text)
+    const rows = factRows(cards).map(({ term, cells }) => [term, ...cells.map(cell)])
+    const caption = "Of each device by itself, whichever group is chosen"
+    this.part("facts").replaceChildren(this.table(caption, ["", ...chosen.map(box => this.nameOf(box.value))], rows))
+    this.part("address").textContent = `This shortlist: ${location.href}`
   }
 
   say(verdict, sentences) {
@@ -112,4 +136,9 @@ export class DeviceChooser extends HTMLElement {
     return [...this.group.options].find(option => option.value === slug)?.text ?? "No group in common"
   }
 }
+
+function idsOf(boxes) {
+  return boxes.map(box => box.value)
+}
+
 customElements.define("device-chooser", DeviceChooser)

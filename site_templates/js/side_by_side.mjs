@@ -1,0 +1,13 @@
+// What is known of several devices, fact by fact (builder/pages/device_card.py): a row for each term that any of them has.
+
+// cards: one list of [term, text, href] for each device. [{term, cells: [{text, href}, …]}], in the order of the first.
+export function factRows(cards) {
+  const terms = [...new Set(cards.flatMap(card => card.map(([term]) => term)))]
+  return terms.map(term => ({
+    term,
+    cells: cards.map(card => {
+      const [, text, href] = card.find(fact => fact[0] === term) ?? []
+      return { text: text ?? "not stated", href: href?.startsWith("#") ? "" : href ?? "" }
+    }),
+  }))
+}

@@ -1,0 +1,82 @@
+"""The shortlist on paper (T17 of the job analysis): two pages at most, with its sources, and nothing that only a screen needs."""
+
+import base64
+import re
+
+import pytest
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.print_page_options import PrintOptions
+from selenium.webdriver.support.ui import WebDriverWait
+
+from tests.browser.watching import complaints, opened, requests_outside
+
+# Sources: ISO 216 (A4), ANSI/ASME Y14.1 (Letter). [cm]
+PAPERS = {"A4": (21.0, 29.7), "Letter": (21.59, 27.94)}
+
+
+def shortlist(driver, site, count):
+    """The chooser with the devices that there is most to say of."""
+    cards = sorted((site / "scripts" / "cards").glob("*.js"), key=lambda path: (-path.stat().st_size, path.name))
+    known = (site / "chooser" / "index.html").read_text(encoding="utf-8")
+    ids = [card.stem for card in cards if f'value="{card.stem}"' in known][:count]
+    driver.get("about:blank")
+    opened(driver, site / "chooser" / "index.html", width=1280, fragment=f"devices={'+'.join(ids)}")
+    WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "[data-facts] table"))
+    return ids
+
+
+def pages(driver, paper):
+    options = PrintOptions()
+    options.page_width, options.page_height = PAPERS[paper]
+    document = base64.b64decode(driver.print_page(options))
+    assert document.startswith(b"%PDF-")
+    return len(re.findall(rb"/Type\s*/Page\b", document))
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_three_devices_fit_on_two_pages(paper, browser, demo_site):
+    shortlist(browser, demo_site, 3)
+    assert 1 <= pages(browser, paper) <= 2
+
+
+def test_four_devices_are_not_many_more(browser, demo_site):
+    shortlist(browser, demo_site, 4)
+    assert pages(browser, "A4") <= 3
+
+
+@pytest.fixture
+def printed(browser, demo_site):
+    """The shortlist of two devices as paper shows it."""
+    shortlist(browser, demo_site, 2)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    yield browser
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
+def test_the_sheet_holds_verdict_facts_and_where_they_come_from(printed, demo_site):
+    text = printed.find_element(By.TAG_NAME, "body").text
+    for part in ("Firmware", "Origin", "Did not finish", "Power over the cable", "Price", "As of", "Method"):
+        assert part in text
+    assert printed.find_element(By.CSS_SELECTOR, "[data-verdict]").text in text
+    assert len(re.findall(r"https://example\.org/bench/go/[a-z2-7]{6}\.html", text)) == 2
+    assert "This shortlist: " in text
+    assert "devices=" in text
+
+
+def test_nothing_to_press_is_printed(printed):
+    for element in printed.find_elements(By.CSS_SELECTOR, "form, button, nav, .unprinted, details:not([open])"):
+        assert not element.is_displayed(), element.get_attribute("outerHTML")[:80]
+    assert complaints(printed) == []
+    assert requests_outside(printed) == []
+
+
+def test_series_are_told_apart_without_colour_on_paper(browser, demo_site):
+    # Lines differ by dash and by mark (tests/builder/charts); here: paper shows the wide layout, not both.
+    page = max((demo_site / "pairs").glob("*/index.html"), key=lambda path: path.stat().st_size)
+    opened(browser, page, width=360)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        charts = browser.find_elements(By.CSS_SELECTOR, ".chart-picture svg")
+        assert [chart.is_displayed() for chart in charts].count(True) == len(charts) / 2
+    finally:
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
