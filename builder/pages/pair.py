@@ -12,6 +12,7 @@ from builder.comparisons.eirp import loudness_sentence
 from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import Pairing, tracks
 from builder.comparisons.verdicts import PairFigure
+from builder.pages.bench_days import odd_day_note
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
 from builder.pages.chart_notes import chart_notes
 from builder.pages.device_register import origin_sentence
@@ -82,7 +83,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
         contenders=(_contender(material, here, found.a), _contender(material, here, found.b)),
         drawing=_drawing(material, here, found),
         sides=_sides(bench, found),
-        remarks=_remarks(found),
+        remarks=(*_remarks(found), *_odd_days(material, found)),
         groups=_group_table(material, here, found),
         spots=_spot_table(material, here, found),
         inside=inside_section(material, here, a, b),
@@ -179,6 +180,20 @@ def _remarks(found: Pairing) -> tuple[str, ...]:
         "(no Holm)."
     )
     return tuple(remarks)
+
+
+def _odd_days(material: Material, found: Pairing) -> tuple[str, ...]:
+    """Which of the two was measured on a day that the reference device says was odd; compared it is as measured."""
+    texts: list[str] = []
+    if found.leading.verdict == "refused":
+        return ()
+    for name, who in zip(found.names, (found.a, found.b), strict=True):
+        cells = cells_of_subject(material.bench, who, found.leading.group)
+        days = {(c.date, c.house, c.session): c.group for c in cells if c.mean is not None}
+        for (day, house, session), group in sorted(days.items(), key=lambda one: one[0]):
+            if note := odd_day_note(material.factors.get((house, session, group))):
+                texts.append(f"{name} was measured on {wording.date(day)}, {note}. It is compared as it was measured.")
+    return tuple(texts)
 
 
 def _group_table(material: Material, here: str, found: Pairing) -> Table:

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.comparisons.bench import subject
+from builder.comparisons.eirp import implied_eirps
 from builder.comparisons.links import links
 from builder.comparisons.matched import compare
 from builder.comparisons.ranking import rank, ranking_groups
@@ -79,6 +80,8 @@ def test_adding_a_device_changes_no_other_figure(a, b, added, declared):
     for device in ("A", "B"):
         found = [reaches(bench, subject(bench, device), [100.0, 500.0]) for bench in (before, after)]
         assert [r.reach for r in found[0]] == [r.reach for r in found[1]]
+        heard = [implied_eirps(bench, subject(bench, device)) for bench in (before, after)]
+        assert [(e.mean, e.sd, e.figure) for e in heard[0]] == [(e.mean, e.sd, e.figure) for e in heard[1]]
     for group in ranking_groups(before):
         for window in ("near", "middle", "far"):
             rows = [

@@ -6,6 +6,7 @@ import pytest
 
 from builder.comparisons.bench import subject
 from builder.comparisons.matched import compare
+from builder.comparisons.normalised import SessionFactor
 from builder.pages.pair import pair_page
 
 
@@ -41,6 +42,19 @@ def test_loudness_stands_beside_the_level_match_only(page):
 
 def test_page_says_that_it_is_not_adjusted(page):
     assert any("not adjusted" in remark and "Holm" in remark for remark in page.remarks)
+
+
+def test_odd_day_is_named_beside_the_verdict(small, page):
+    group = small.largest["tessarik-a-b"]
+    odd = SessionFactor("house-a", "2025-05-12", group, 0.8333, 0.01, 7.0, 8)
+    told = pair_page(
+        replace(small, factors={("house-a", "2025-05-12", group): odd}), "quillmast-sill", "tessarik-a-b"
+    ).remarks
+    assert set(told) - set(page.remarks) == {
+        f"{name} was measured on 12 May 2025, an odd day: the reference gave 0.833 of its usual; suspended. It is compared "
+        "as it was measured."
+        for name in ("Sill", "A<b")
+    }
 
 
 def test_page_says_who_paid_for_either(page):
