@@ -5,10 +5,10 @@ Source  specs.frictionlessdata.io: Data Package, Data Resource, Tabular Data Res
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from builder.comparisons.cells import joined_id
@@ -23,13 +23,20 @@ _YES_NO = frozenset({"dfs_event", "at_least"})
 _MEASURED = re.compile(r".*_(?:db|dbm|mbit_s)|seconds")
 
 
-def data_package(
-    material: Material, contents: Mapping[str, tuple[str, bytes]], columns: Mapping[str, Sequence[str]]
-) -> bytes:
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A file as it was written: its name, what it holds, its bytes and their hash."""
+
+    name: str
+    what: str
+    size: int
+    sha256: str
+
+
+def data_package(material: Material, files: Sequence[Written], columns: Mapping[str, Sequence[str]]) -> bytes:
     """The descriptor.
 
-    contents  file name -> what it holds, and its bytes
-    columns   file name -> headings, for those that are tables
+    columns  file name -> headings, for those that are tables
     """
     site = material.site
     licence = site.licence or DEFAULT_LICENCE
@@ -39,7 +46,7 @@ def data_package(
         "title": f"Results of {site.title}",
         "created": material.as_of.isoformat().replace("+00:00", "Z"),
         "licenses": [{"name": licence, "path": f"https://spdx.org/licenses/{licence}.html"}],
-        "resources": [_resource(name, what, content, columns.get(name)) for name, (what, content) in contents.items()],
+        "resources": [_resource(file, columns.get(file.name)) for file in files],
     }
     if site.address:
         document["homepage"] = site.address
@@ -48,22 +55,22 @@ def data_package(
     return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
 
 
-def _resource(name: str, what: str, content: bytes, columns: Sequence[str] | None) -> dict[str, Any]:
-    kind = name.rpartition(".")[2]
+def _resource(file: Written, columns: Sequence[str] | None) -> dict[str, Any]:
+    kind = file.name.rpartition(".")[2]
     resource: dict[str, Any] = {
         "profile": "data-resource" if columns is None else "tabular-data-resource",
-        "name": re.sub(r"[^a-z0-9]+", "-", name.lower()),
-        "path": name,
-        "title": what,
+        "name": re.sub(r"[^a-z0-9]+", "-", file.name.lower()),
+        "path": file.name,
+        "title": file.what,
         "format": kind,
         "mediatype": _MEDIA[kind],
-        "bytes": len(content),
-        "hash": f"sha256:{hashlib.sha256(content).hexdigest()}",
+        "bytes": file.size,
+        "hash": f"sha256:{file.sha256}",
     }
     if kind != "db":
         resource["encoding"] = "utf-8"
     if columns is not None:
-        comma = "semicolon" in name
+        comma = "semicolon" in file.name
         resource["dialect"] = {"delimiter": ";" if comma else ",", "lineTerminator": "\r\n", "header": True}
         resource["schema"] = {"fields": [_field(column, comma=comma) for column in columns], "missingValues": [""]}
     return resource

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
-import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import fields
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +15,11 @@ from builder.comparisons.showing import cell_json
 from builder.pages.data import CHECKSUMS, Download
 from builder.pages.material import Material
 from builder.publishing.datapackage import NAME as PACKAGE
-from builder.publishing.datapackage import data_package
+from builder.publishing.datapackage import Written, data_package
+from builder.publishing.table_texts import Value, csv_texts, json_text
 from catalog.records import Run
 
 DATABASE = "likeloss.db"
-
-# A spreadsheet runs a cell that begins like this; a number may.
-_RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 _RUN_COLUMNS = (
     "at_utc",
@@ -84,8 +80,6 @@ _CELL_COLUMNS = (
     "figure",
 )
 
-Value = str | int | float | bool | None
-
 
 def write_downloads(
     material: Material, database: Path, folder: Path, *, more: Mapping[str, tuple[str, bytes]]
@@ -94,88 +88,76 @@ def write_downloads(
 
     more  further files: name -> what it holds, and its bytes
     """
-    runs = [_run_row(run) for run in material.runs.values()]
-    cells = [_cell_row(cell) for cell in material.bench.cells]
-    contents: dict[str, tuple[str, bytes]] = {
-        "runs.csv": ("Every run as it was entered, decimal point, commas between", _csv(_RUN_COLUMNS, runs, ",")),
-        "runs-semicolon.csv": ("The same with decimal commas, semicolons between", _csv(_RUN_COLUMNS, runs, ";")),
-        "runs.json": ("The same as JSON, full precision", _json(material, [asdict(r) for r in material.runs.values()])),
-        "cells.csv": ("Every cell, in the digits of the pages", _csv(_CELL_COLUMNS, cells, ",")),
-        "cells-semicolon.csv": ("The same with decimal commas, semicolons between", _csv(_CELL_COLUMNS, cells, ";")),
-        "cells.json": (
-            "Every cell as JSON, full precision",
-            _json(material, [{"device": c.device, **cell_json(c)} for c in material.bench.cells]),
+    runs = list(material.runs.values())
+    cells = [cell_json(cell) for cell in material.bench.cells]
+    run_table: dict[str, list[Value]] = {name: [getattr(run, name) for run in runs] for name in _RUN_COLUMNS}
+    cell_table = _cell_table(material.bench.cells, cells)
+    head = {"as_of": material.as_of.isoformat().replace("+00:00", "Z"), "licence": material.site.licence}
+    names = [attribute.name for attribute in fields(Run)]
+    row_of = attrgetter(*names)
+    with_device = ({"device": c.device, **document} for c, document in zip(material.bench.cells, cells, strict=True))
+
+    plain, semicolon = csv_texts(run_table)
+    found = [
+        _written(folder, "runs.csv", "Every run as it was entered, decimal point, commas between", [plain]),
+        _written(folder, "runs-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
+        _written(
+            folder, "runs.json", "The same as JSON, full precision",
+            json_text(head, (dict(zip(names, row_of(run), strict=True)) for run in runs)),
         ),
-        **more,
-    }
-    whole = "The whole public copy as one SQLite file; its views are named below", database.read_bytes()
-    columns = {name: _RUN_COLUMNS if name.startswith("runs") else _CELL_COLUMNS for name in contents if ".csv" in name}
-    package = data_package(material, contents | {database.name: whole}, columns)
-    contents[PACKAGE] = "What these files are, for programs: a Data Package descriptor", package
-    for name, (_, content) in contents.items():
-        (folder / name).write_bytes(content)
-    found = [_download(name, what, content) for name, (what, content) in {**contents, database.name: whole}.items()]
-    sums = "".join(f"{d.sha256}  {d.name}\n" for d in sorted(found, key=lambda d: d.name))
-    (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
-    return found
-
-
-def _download(name: str, what: str, content: bytes) -> Download:
-    return Download(name, what, f"{wording.number(len(content) / 1000, 0)} kB", hashlib.sha256(content).hexdigest())
-
-
-def _run_row(run: Run) -> list[Value]:
-    return [getattr(run, column) for column in _RUN_COLUMNS]
-
-
-def _cell_row(cell: Cell) -> list[Value]:
-    """A cell in the digits that pages print."""
-    document = cell_json(cell)
-    rounded: Mapping[str, Value] = {
-        "attenuation_db": None if cell.attenuation_db is None else _digits(cell.attenuation_db, 1),
-        "level_dbm": None if cell.level_dbm is None else _digits(cell.level_dbm, 1),
-        "mean_mbit_s": None if cell.mean is None else _digits(cell.mean, wording.rate_decimals(cell.mean)),
-        "sd_mbit_s": None if cell.sd is None else _digits(cell.sd, wording.rate_decimals(cell.sd)),
-        "at_least": cell.bound,
-    }
-    return [
-        document["device"]
-        if c == "device" and "device" in document
-        else cell.device
-        if c == "device"
-        else rounded.get(c, document.get(c))
-        for c in _CELL_COLUMNS
+    ]  # fmt: skip
+    plain, semicolon = csv_texts(cell_table)
+    found += [
+        _written(folder, "cells.csv", "Every cell, in the digits of the pages", [plain]),
+        _written(folder, "cells-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
+        _written(folder, "cells.json", "Every cell as JSON, full precision", json_text(head, with_device)),
+        *(_written(folder, name, what, [content]) for name, (what, content) in more.items()),
     ]
+    whole = _read(database, "The whole public copy as one SQLite file; its views are named below")
+    columns = {
+        f"{name}{twin}.csv": list(table)
+        for name, table in (("runs", run_table), ("cells", cell_table))
+        for twin in ("", "-semicolon")
+    }
+    package = data_package(material, [*found, whole], columns)
+    found.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
+    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*found, whole], key=lambda file: file.name))
+    (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
+    return [
+        Download(file.name, file.what, f"{wording.number(file.size / 1000, 0)} kB", file.sha256)
+        for file in [*found, whole]
+    ]
+
+
+def _written(folder: Path, name: str, what: str, parts: Iterable[bytes]) -> Written:
+    digest, size = hashlib.sha256(), 0
+    with (folder / name).open("wb") as file:
+        for part in parts:
+            file.write(part)
+            digest.update(part)
+            size += len(part)
+    return Written(name, what, size, digest.hexdigest())
+
+
+def _read(path: Path, what: str) -> Written:
+    with path.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256")
+    return Written(path.name, what, path.stat().st_size, digest.hexdigest())
+
+
+def _cell_table(cells: Sequence[Cell], documents: Sequence[Mapping[str, Any]]) -> dict[str, list[Value]]:
+    """Cells in the digits that pages print."""
+    table: dict[str, list[Value]] = {name: [one.get(name) for one in documents] for name in _CELL_COLUMNS}
+    table["device"] = [cell.device for cell in cells]
+    table["at_least"] = [cell.bound for cell in cells]
+    for name in ("attenuation_db", "level_dbm"):
+        table[name] = [None if value is None else _digits(value, 1) for value in map(attrgetter(name), cells)]
+    for name, of in (("mean_mbit_s", attrgetter("mean")), ("sd_mbit_s", attrgetter("sd"))):
+        table[name] = [
+            None if value is None else _digits(value, wording.rate_decimals(value)) for value in map(of, cells)
+        ]
+    return table
 
 
 def _digits(value: float, decimals: int) -> float:
     return float(wording.rounded(value, decimals))
-
-
-def _csv(columns: Sequence[str], rows: Iterable[Sequence[Value]], separator: str) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, delimiter=separator, lineterminator="\r\n")
-    writer.writerow(columns)
-    writer.writerows([_typed(value, comma=separator == ";") for value in row] for row in rows)
-    return text.getvalue().encode()
-
-
-def _typed(value: Value, *, comma: bool) -> str:
-    """A value as a spreadsheet takes it: numbers plainly, text never as a formula."""
-    if value is None:
-        return ""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int | float):
-        text = f"{value:g}" if isinstance(value, float) and value.is_integer() and abs(value) < 1e15 else repr(value)
-        return text.replace(".", ",") if comma else text
-    return f"'{value}" if value.startswith(_RUNS_AS_FORMULA) else value
-
-
-def _json(material: Material, rows: Sequence[Mapping[str, Any]]) -> bytes:
-    document = {
-        "as_of": material.as_of.isoformat().replace("+00:00", "Z"),
-        "licence": material.site.licence,
-        "rows": rows,
-    }
-    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False).encode()

@@ -7,10 +7,7 @@ import sqlite3
 import statistics
 from collections import defaultdict
 
-import pytest
-
 from builder import wording
-from builder.publishing.downloads import _typed
 
 
 def rows(path, separator=","):
@@ -52,16 +49,6 @@ def test_note_that_a_spreadsheet_would_run_is_inert(small_site):
     # The small catalogue's first run has the note "=1+1".
     notes = [r["note"] for r in rows(small_site / "data" / "runs.csv") if r["note"]]
     assert notes == ["'=1+1"]
-
-
-@pytest.mark.parametrize(
-    ("value", "text"),
-    [("=1+1", "'=1+1"), ("+49", "'+49"), ("-x", "'-x"), ("@a", "'@a"), (-54.0, "-54"), (-54.5, "-54.5"), ("S1", "S1"),
-     (None, ""), (True, "yes"), (1e20, "1e+20"), (0.1, "0.1")],
-)  # fmt: skip
-def test_text_is_neutralised_and_numbers_are_not(value, text):
-    # Source: OWASP, "CSV Injection" (from memory): cells beginning with = + - @ tab or carriage return.
-    assert _typed(value, comma=False) == text
 
 
 def test_json_means_are_those_of_the_runs_in_full_precision(demo_site):
