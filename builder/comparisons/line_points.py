@@ -7,14 +7,21 @@ Three samples a piece give it back to well within one part in a hundred.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+
+import numpy as np
 
 from builder import wording
 from builder.comparisons.bench import Bench
+from builder.comparisons.joined_line import SAME_X_DB
 from builder.comparisons.judging import difference_uncertainty
+from builder.comparisons.padded_sides import Floats, PaddedLines, Whole, padded_lines
+from builder.comparisons.pair_uncertainty import side_sums, value_uncertainties
 from builder.comparisons.tracks import Track
 from builder.comparisons.uncertainty import Weighted
+from builder.metrics.intervals import half_widths
+from catalog.method import MAX_GAP_DB
 
 # Places between two knots at which the interval is sampled, as shares of the way. Never a knot itself: there the
 # slope is that of both neighbours, and the interval another.
@@ -44,15 +51,64 @@ def line_point(bench: Bench, track: Track, x: float) -> LinePoint | None:
     return LinePoint(weighted.mean, None if bound else _half_width(bench, track, weighted), bound)
 
 
-def sampled_half_widths(bench: Bench, track: Track) -> tuple[tuple[float, ...] | None, ...]:
-    """Half-widths at SAMPLED_AT between each two neighbouring knots; None where there is no line or no interval."""
-    x = [float(v) for v in track.line.x]
-    found: list[tuple[float, ...] | None] = []
-    for left, right in pairwise(x):
-        points = [line_point(bench, track, left + share * (right - left)) for share in SAMPLED_AT]
-        halves = [point.half_width for point in points if point is not None and point.half_width is not None]
-        found.append(tuple(halves) if len(halves) == len(SAMPLED_AT) else None)
-    return tuple(found)
+@dataclass(frozen=True, slots=True)
+class LineIntervals:
+    """Half-widths of the 95 % intervals along one line; nan where there is none. [Mbit/s]
+
+    at_knots  shape (k,)
+    between   at SAMPLED_AT between each two neighbouring knots, shape (k - 1, samples)
+    """
+
+    at_knots: Floats
+    between: Floats
+
+
+def line_intervals(bench: Bench, tracks: Sequence[Track]) -> list[LineIntervals]:
+    """The intervals along the lines of one group, of all devices at once: what `line_point` gives, place by place."""
+    if not tracks:
+        return []
+    lines = padded_lines(tracks, bench.constants)
+    x = lines.x
+    joined = np.diff(x, axis=0) <= MAX_GAP_DB + SAME_X_DB  # whether a line is drawn between a knot and the next
+    edge = np.zeros((1, x.shape[1]), dtype=np.bool_)
+    knot, who = np.nonzero(~np.isnan(x))
+    left = knot - np.vstack([edge, joined])[knot, who]
+    right = knot + np.vstack([joined, edge])[knot, who]
+    at_knots = np.full(x.shape, np.nan)
+    at_knots[knot, who] = _half_widths(bench, lines, who, (left, right), (knot, np.zeros(len(knot))))
+    piece, side = np.nonzero(joined)
+    between = np.full((len(SAMPLED_AT), *joined.shape), np.nan)
+    for sample, share in enumerate(SAMPLED_AT):
+        between[sample, piece, side] = _half_widths(
+            bench, lines, side, (piece, piece + 1), (piece, np.full(len(piece), share))
+        )
+    return [
+        LineIntervals(at_knots[:count, number], between[:, : max(count - 1, 0), number].T)
+        for number, count in enumerate(lines.knots.tolist())
+    ]
+
+
+def _half_widths(
+    bench: Bench, lines: PaddedLines, who: Whole, around: tuple[Whole, Whole], at: tuple[Whole, Floats]
+) -> Floats:
+    """Half-widths at r places, shape (r,); nan for a bound and for a single run without a spread.
+
+    around  knots between which the slope is taken
+    at      the knot before the place, and the share of the way to the next one
+    """
+    x, y = lines.x, lines.y
+    left, right = around
+    length = x[right, who] - x[left, who]
+    slope = np.divide(y[right, who] - y[left, who], length, out=np.zeros(len(who)), where=length > 0)
+    before, share = at
+    of_knots = np.zeros((len(x) + 1, len(who)))  # one more, for the share 0 beyond the last knot
+    across = np.arange(len(who))
+    of_knots[before, across] = 1 - share
+    of_knots[before + 1, across] = share
+    weights = np.take_along_axis(of_knots, lines.member[:, who], axis=0) * lines.share[:, who]
+    sums = side_sums(lines.cells, who, weights, slope, match="attenuation", constants=bench.constants)
+    spread = value_uncertainties(lines.cells, sums, constants=bench.constants, spreads=bench.spreads)
+    return np.where(sums.bound | ~spread.known, np.nan, half_widths(spread.u, spread.df))
 
 
 def tested_text(track: Track) -> str:

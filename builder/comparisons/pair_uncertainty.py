@@ -1,4 +1,6 @@
-"""Standard uncertainties of many differences at once, term by term (method.md, section 3): the set-wise `uncertainty`.
+"""Standard uncertainties of many values or differences at once, term by term (method.md, section 3).
+
+The set-wise twin of `uncertainty`.
 
 What a side brings into a figure depends only on the side and the range, not on what it is compared with. So it is
 summed up once for each side and range that occurs, and pairs only put two such sums together; what both share
@@ -90,17 +92,44 @@ def side_sums(
     )
 
 
+def value_uncertainties(
+    cells: PaddedCells, sums: SideSums, *, constants: Constants, spreads: Mapping[str, Spread]
+) -> Uncertainties:
+    """Uncertainty of the mean of each side that was summed up, for itself, shape (r,)."""
+    variance, freed, known = _with_single_runs(
+        cells,
+        sums.variance,
+        sums.freed,
+        sums.lonely,
+        sums.single,
+        cells.pool_df[sums.who],
+        cells.pool_squares[sums.who],
+    )
+    spread_of = _spreads(cells, spreads)
+    houses = cells.session_house[:, sums.who]
+    for number, spread in enumerate(spread_of):
+        of_house = spread.fraction**2 * (sums.sessions**2 * (houses == number)).sum(axis=0)
+        variance, freed = variance + of_house, freed + of_house**2 / spread.df
+    if sums.places is not None and sums.kits is not None:
+        placement = declared_or_practice(constants.attenuation_sigma_db) ** 2
+        kit = declared_or_practice(constants.calibration_sigma_db) ** 2
+        variance = variance + ((cells.place_variance[:, sums.who] + placement) * sums.places**2).sum(axis=0)
+        variance = variance + kit * (sums.kits**2).sum(axis=0)
+    assumed = np.array([spread.source == "assumed" for spread in spread_of])
+    leans = (sums.takes & assumed[houses]).any(axis=0)
+    return Uncertainties(np.sqrt(variance), _effective_df(variance, freed), known, leans)
+
+
 def uncertainties(
     cells: PaddedCells, sums: SideSums, a: Whole, b: Whole, *, constants: Constants, spreads: Mapping[str, Spread]
 ) -> Uncertainties:
     """Uncertainty of each difference a - b of two of the sides that were summed up, shape (p,)."""
-    variance, freed = sums.variance[a] + sums.variance[b], sums.freed[a] + sums.freed[b]
-    known = np.ones(len(a), dtype=np.bool_)
-    if sums.lonely.any():
-        pooled, per_df, relative = _pooled(cells, sums.who[a], sums.who[b])
-        known = pooled | ~(sums.lonely[a] | sums.lonely[b])
-        of_single = (sums.single[a] + sums.single[b]) * relative
-        variance, freed = variance + of_single, freed + of_single**2 * per_df
+    who_a, who_b = sums.who[a], sums.who[b]
+    variance, freed, known = _with_single_runs(
+        cells, sums.variance[a] + sums.variance[b], sums.freed[a] + sums.freed[b], sums.lonely[a] | sums.lonely[b],
+        sums.single[a] + sums.single[b], cells.pool_df[who_a] + cells.pool_df[who_b],
+        cells.pool_squares[who_a] + cells.pool_squares[who_b],
+    )  # fmt: skip
     by_house, leans = _sessions(cells, sums, a, b, spreads)
     for of_house, house_df in by_house:
         variance = variance + of_house
@@ -110,17 +139,33 @@ def uncertainties(
         kit = np.full(cells.kit.key.shape, declared_or_practice(constants.calibration_sigma_db) ** 2)
         variance = variance + _squares(cells.place, sums.places, cells.place_variance + placement, sums.who, a, b)
         variance = variance + _squares(cells.kit, sums.kits, kit, sums.who, a, b)
+    return Uncertainties(np.sqrt(variance), _effective_df(variance, freed), known, leans)
+
+
+def _effective_df(variance: Floats, freed: Floats) -> Floats:
+    """Welch-Satterthwaite; infinite where no component has finitely many."""
     some = freed > 0
-    df = np.where(some, variance**2 / np.where(some, freed, 1.0), math.inf)
-    return Uncertainties(np.sqrt(variance), df, known, leans)
+    return np.where(some, variance**2 / np.where(some, freed, 1.0), math.inf)
 
 
-def _pooled(cells: PaddedCells, a: Whole, b: Whole) -> tuple[Flags, Floats, Floats]:
-    """Whether two sides' repeats are enough to pool, one over their degrees of freedom, and their relative variance."""
-    df = cells.pool_df[a] + cells.pool_df[b]
+def _with_single_runs(
+    cells: PaddedCells, variance: Floats, freed: Floats, lonely: Flags, single: Floats, df: Floats, squares: Floats
+) -> tuple[Floats, Floats, Flags]:
+    """Variance and its freedom with the pooled spread of single runs; False where one is needed and cannot be pooled.
+
+    df, squares  of the cells from which it is pooled
+    """
+    if not cells.single.any():
+        return variance, freed, np.ones(len(lonely), dtype=np.bool_)
     enough = df >= MIN_POOLED_DF
     per_df = np.where(enough, 1 / np.where(enough, df, 1.0), 0.0)
-    return enough, per_df, (cells.pool_squares[a] + cells.pool_squares[b]) * per_df
+    of_single = single * squares * per_df
+    return variance + of_single, freed + of_single**2 * per_df, enough | ~lonely
+
+
+def _spreads(cells: PaddedCells, spreads: Mapping[str, Spread]) -> list[Spread]:
+    """Day-to-day spread of each house, by its number."""
+    return [spreads.get(house, ASSUMED_SPREAD) for house in cells.houses] or [ASSUMED_SPREAD]
 
 
 def _sessions(
@@ -136,7 +181,7 @@ def _sessions(
         (sums.sessions[:, a] - session.beside(sums.sessions[:, b], meets)) ** 2 * several,
         sums.sessions[:, b] ** 2 * (lacks & several),
     ]
-    spread_of = [spreads.get(house, ASSUMED_SPREAD) for house in cells.houses] or [ASSUMED_SPREAD]
+    spread_of = _spreads(cells, spreads)
     houses = [cells.session_house[:, sums.who[side]] for side in (a, b)]
     terms = []
     for number, spread in enumerate(spread_of):

@@ -50,7 +50,7 @@ class MyRoomPage(Page):
 
 def room_groups(material: Material) -> list[Group]:
     """Every group with a line, the one with most devices first, of equals the most usual."""
-    found = [g for g in material.company if _lines(material, g)]
+    found = [g for g in material.company if _has_line(material, g)]
     return sorted(found, key=lambda g: (-material.company[g], usual(g), g.sort_key))
 
 
@@ -86,6 +86,12 @@ def my_room_page(material: Material) -> MyRoomPage:
 def _choice(material: Material, here: str, group: Group) -> RoomChoice:
     key = f"rooms/{group.slug}"
     return RoomChoice(group.slug, material.names[group].text, addresses.link(here, addresses.script_data(key)), key)
+
+
+def _has_line(material: Material, group: Group) -> bool:
+    bench = material.bench
+    devices = dict.fromkeys(cell.device for cell in material.cells[group] if cell.attenuation_db is not None)
+    return any(line_of(bench, subject(bench, device), group, match="attenuation") for device in devices)
 
 
 def _lines(material: Material, group: Group) -> list[tuple[str, Track]]:

@@ -8,7 +8,6 @@ from builder import addresses
 from builder.comparisons.pair_parts import PAIR_WORDS
 from builder.pages.device_card import card_key, device_card
 from builder.pages.material import Material
-from builder.pages.my_room import room_groups
 from builder.pages.search import DATA_KEY, everything_named
 from builder.publishing.assets import Asset
 from builder.publishing.pair_data import pair_data, pair_words
@@ -18,7 +17,7 @@ from builder.publishing.scripts import data_script
 
 def script_data(material: Material) -> list[Asset]:
     """All of it, in order of address."""
-    found: dict[str, Any] = {f"rooms/{group.slug}": room_data(material, group) for group in room_groups(material)}
+    found: dict[str, Any] = {f"rooms/{group}": room for group, room in room_data(material).items()}
     found |= {PAIR_WORDS: pair_words()} | pair_data(material)
     found |= {card_key(device): _card(material, device) for device in material.bench.devices}
     found[DATA_KEY] = [

@@ -31,7 +31,7 @@ def test_page_and_builder_agree_on_every_line(node, material):
     # The value is exact. The interval is rebuilt from three samples a piece, which line_points.py holds to be well
     # within one part in a hundred; at a measured place it is the builder's own.
     chance = random.Random(72)
-    rooms = {g.slug: room_data(material, g) for g in room_groups(material)}
+    rooms = room_data(material)
     asked, wanted = [], []
     for group in room_groups(material):
         for device in rooms[group.slug]["devices"]:
