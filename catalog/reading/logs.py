@@ -21,6 +21,7 @@ MAX_SAMPLES = 5_000_000
 MOST = 2.0**53  # beyond it, floating point skips whole numbers
 FINISHED, FAILED, NOT_MADE = 0, 1, 2
 _UNKNOWN = -1
+_UNIX_END = 4_102_444_800  # the year 2100
 OUTCOME_WORDS: Mapping[str, int] = {
     "finished": FINISHED,
     "ok": FINISHED,
@@ -89,12 +90,14 @@ class LogColumns:
     """What a log states, column by column, before it is judged. NaN and None mean that nothing was measured.
 
     line     line or element of the file for an index, for messages
+    unix_s   instants as seconds since 1970 in UTC (POSIX), where the log writes them so
     """
 
     kind: Kind
     line: Callable[[int], int]
     t_s: Floats | None = None
     start: Sequence[str] | None = None
+    unix_s: Floats | None = None
     seconds: Floats | None = None
     bytes: Floats | None = None
     mbit_s: Floats | None = None
@@ -122,6 +125,14 @@ def assemble(
     started: dt.datetime | None = None
     if columns.t_s is not None:
         seconds = columns.t_s
+    elif columns.unix_s is not None:
+        seconds = columns.unix_s
+        if len(seconds) and not np.isnan(seconds[0]):
+            first = float(seconds[0])
+            if not 0 <= first < _UNIX_END:
+                refuse(0, f"{first:g} s is no Unix time of a test.", "too-large", "Is its unit right?")
+                return problems
+            started, seconds = dt.datetime.fromtimestamp(first, dt.UTC), seconds - first
     elif columns.start is not None:
         found = _instants(columns.start, instant, refuse)
         if found is None:

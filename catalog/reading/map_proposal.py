@@ -34,6 +34,7 @@ _RATE = re.compile(r"mbit|kbit|gbit|bit_?s|bps|throughput|goodput")
 _BYTES = re.compile(r"byte|octet")
 _LATENCY = re.compile(r"latency|rtt|delay|elapsed|duration|(^|[^a-z])ms([^a-z]|$)")
 _OUTCOME = re.compile(r"outcome|result|success|status|error")
+_PER_SECOND = {"s": 1, "ms": 1e3, "us": 1e6}
 _CUMULATIVE = re.compile(r"total|cumul|sum")
 
 
@@ -76,7 +77,8 @@ def propose_map(path: Path) -> Proposal:
     split = _split(columns)
     kept = _only(columns, split) if split else columns
     if split:
-        notes.append(f"{split[0]} tells several logs apart; the map keeps one of them. Write one map for each.")
+        apart = ", ".join(_texts_of(columns, split[0]))
+        notes.append(f"{split[0]} tells several logs apart: {apart}. The map keeps one; write one for each.")
     text = _map_text(form, rows_path, kept, split, notes)
     plan = read_map("the proposed map", text.encode())
     if isinstance(plan, list):
@@ -210,13 +212,16 @@ def _map_text(
         raise InputRefused("No column looks like bytes, a throughput or a latency. Write the map by hand.")
     lines = [f'kind = "{kind}"', f'format = "{form}"']
     lines += [f"rows = {json.dumps(rows)}"] if rows else []
-    instants = not time.numeric
+    unit = _time_unit(time) if time.numeric else ""
+    began = _unix_start(time, unit) if unit else None
+    instants = not unit or began is not None
     lines += ["", "[column.start]" if instants else "[column.t_s]", f"from = {json.dumps(time.source)}"]
-    if not instants:
-        unit = _time_unit(time)
+    if began is not None:
+        notes.append(f"{time.source} is taken for Unix time; then the log begins at {began:%Y-%m-%d %H:%M:%S}Z.")
+    if unit:
         lines += [f'unit = "{unit}"']
         if kind == "throughput" and amount is not None:
-            step = _interval(time) / {"s": 1, "ms": 1e3, "us": 1e6}[unit]
+            step = _interval(time) / _PER_SECOND[unit]
             lines += ["", "[column.seconds]", f"constant = {step:g}"]
             notes.append(f"Rows are taken to be {step:g} s long, the usual step of {time.source}.")
     if kind == "requests" and latency is not None:
@@ -270,6 +275,10 @@ def _split(columns: Sequence[Candidate]) -> tuple[str, str] | None:
     return None
 
 
+def _texts_of(columns: Sequence[Candidate], source: str) -> list[str]:
+    return sorted({text for text in next(c for c in columns if c.source == source).texts if text})
+
+
 def _only(columns: Sequence[Candidate], split: tuple[str, str]) -> list[Candidate]:
     keep = next(c for c in columns if c.source == split[0]).texts
     return [Candidate(c.source, tuple(t for t, k in zip(c.texts, keep, strict=True) if k == split[1])) for c in columns]
@@ -295,6 +304,12 @@ def _time_unit(column: Candidate) -> str:
     first = next(n for n in column.numbers if n is not None)
     step = _interval(column)
     return "us" if first > 1e14 or step >= 1e5 else "ms" if first > 1e11 or step >= 100 else "s"
+
+
+def _unix_start(column: Candidate, unit: str) -> dt.datetime | None:
+    """When a log began whose times count from 1970, as those between 2000 and 2100 are taken to do."""
+    first = next(n for n in column.numbers if n is not None) / _PER_SECOND[unit]
+    return dt.datetime.fromtimestamp(first, dt.UTC) if 946_684_800 <= first < 4_102_444_800 else None
 
 
 def _interval(column: Candidate) -> float:

@@ -171,7 +171,7 @@ def _column(name: str, entry: Any) -> MapColumn | str:
         return f"from in [column.{name}] is text."
     if constant is not None and (isinstance(constant, bool) or not isinstance(constant, int | float)):
         return f"constant in [column.{name}] is a number."
-    target = _TARGETS[name][1]
+    target = SECONDS if name == "start" and "unit" in entry else _TARGETS[name][1]  # a start in seconds is Unix time
     unit = target
     if "unit" in entry:
         unit = parse_unit(str(entry["unit"]))
@@ -303,6 +303,8 @@ def _read_columns(file: str, plan: ReadingMap, numbers: list[int], rows: list[An
     columns: dict[str, Any] = {}
     for name, column in plan.columns.items():
         target, unit = _TARGETS[name]
+        if name == "start" and column.unit is not None:
+            target, unit = "unix_s", SECONDS
         if column.source is None:
             columns[target] = np.full(len(rows), (column.constant or 0.0) * _scaled(column, unit))
             continue

@@ -314,3 +314,40 @@ def test_a_csv_with_far_too_many_columns_is_refused_through_a_map_too():
     )
     problems = read_mapped_log("log.csv", b"t,r" + b",x" * 1000 + b"\n0,1\n", plan, instant=instant)
     assert "at most 500 columns; this one has 1,002" in str(problems[0])
+
+
+UNIX_MAP = """
+kind = "throughput"
+format = "csv"
+[column.start]
+from = "at"
+unit = "{}"
+[column.rate]
+from = "rate"
+unit = "Mbit/s"
+"""
+
+
+@pytest.mark.parametrize(("unit", "scale"), [("s", 1), ("ms", 1000), ("us", 1_000_000)])
+def test_a_start_with_a_unit_is_unix_time(unit, scale):
+    # Source: POSIX.1-2017, 4.16, seconds since the Epoch; datetime's own reading of it.
+    rows = "".join(f"{(1_548_779_007 + 2 * n) * scale},5\n" for n in range(3))
+    log = read_mapped_log("log.csv", f"at,rate\n{rows}".encode(), map_of(UNIX_MAP.format(unit)), instant=instant)
+    assert log.started == dt.datetime.fromtimestamp(1_548_779_007, dt.UTC)
+    assert log.t_us.tolist() == [0, 2_000_000, 4_000_000]
+
+
+@pytest.mark.parametrize(
+    ("at", "line", "words"),
+    [
+        ("1548779007000", 2, "1.54878e+12 s is no Unix time of a test. Is its unit right?"),
+        ("-5", 2, "-5 s is no Unix time of a test"),
+        ("", 2, "The time is missing"),
+    ],
+)
+def test_what_is_no_unix_time(at, line, words):
+    (problem,) = read_mapped_log(
+        "log.csv", f"at,rate\n{at},5\n".encode(), map_of(UNIX_MAP.format("s")), instant=instant
+    )
+    assert problem.row == line
+    assert words in str(problem)

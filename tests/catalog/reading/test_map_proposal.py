@@ -41,6 +41,17 @@ def test_json_lines_of_requests(tmp_path):
     assert found.first[1].endswith("20.5 ms")
 
 
+def test_unix_time_of_several_links(tmp_path):
+    rows = ["link,systime,bytes"] + [f"{link},{1548779007 + t},125000" for link in ("b", "a") for t in range(4)]
+    (tmp_path / "log.csv").write_text("\n".join(rows) + "\n")
+    found = propose_map(tmp_path / "log.csv")
+    assert '[column.start]\nfrom = "systime"\nunit = "s"\n' in found.text
+    assert found.first[:2] == ("4 rows read", "t 0.000 s  1.000 Mbit/s")
+    assert found.notes[0] == "link tells several logs apart: a, b. The map keeps one; write one for each."
+    # By hand: 1,548,720,000 is midnight of 29 January 2019 in UTC, 59,007 s later it is 16:23:27.
+    assert found.notes[1] == "systime is taken for Unix time; then the log begins at 2019-01-29 16:23:27Z."
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
