@@ -47,6 +47,11 @@ def device(device_id: str) -> str:
     return f"devices/{joined_id(device_id)}/index.html"
 
 
+def as_published(device_id: str, since: str) -> str:
+    """What the publication of the instant *since* (UTC text) was the first to print of a device."""
+    return f"devices/{joined_id(device_id)}/published/{since[:19].replace(':', '')}/index.html"
+
+
 def pair(one: str, other: str) -> str:
     """The page of two devices; the order of the two makes no difference."""
     first, second = sorted((one, other))

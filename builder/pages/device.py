@@ -15,6 +15,7 @@ from builder.comparisons.feeding import contradictions, fit_sentence
 from builder.comparisons.knots import fade_sentence, knots
 from builder.comparisons.naming import device_name, series_name
 from builder.comparisons.tracks import track
+from builder.pages.as_published import dated_links
 from builder.pages.bench_days import normalised_section
 from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
 from builder.pages.chart_notes import chart_notes
@@ -81,6 +82,7 @@ class DevicePage(Page):
     agreement: str
     corrections: tuple[Section, ...]
     disputes: tuple[Section, ...]
+    dated: tuple[Link, ...]
     cells: tuple[Section, ...]
     normalised: Section | None
     recipes: tuple[Link, ...]
@@ -91,7 +93,7 @@ class DevicePage(Page):
         return tuple(chart for chart in charts if chart)
 
 
-def device_page(material: Material, device_id: str) -> DevicePage:
+def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ()) -> DevicePage:
     """The page of a device, with results or without."""
     bench = material.bench
     here = addresses.device(device_id)
@@ -140,6 +142,7 @@ def device_page(material: Material, device_id: str) -> DevicePage:
         agreement=model_claim(bench, device_id).sentence,
         corrections=correction_sections(material, device_id),
         disputes=dispute_sections(material, device),
+        dated=dated_links(here, device_id, dates),
         cells=cell_sections(material, here, device_id),
         normalised=normalised_section(material, device_id),
         recipes=recipe_links(material, here, device_id),

@@ -65,7 +65,7 @@ def short_page(material: Material, here: str, targets: Sequence[tuple[str, str]]
 
 def former_page(material: Material, here: str) -> PointerPage | None:
     """The page at an address that an earlier build had; None where not all it names may be seen."""
-    return _former_pair(material, here) or _former_ranking(material, here)
+    return _former_pair(material, here) or _former_ranking(material, here) or _former_dated(material, here)
 
 
 def _former_pair(material: Material, here: str) -> PointerPage | None:
@@ -89,6 +89,23 @@ def _former_pair(material: Material, here: str) -> PointerPage | None:
                 links=tuple(links),
             )
     return None
+
+
+def _former_dated(material: Material, here: str) -> PointerPage | None:
+    """Where a device's dated page was of which nothing may be told any more."""
+    parts = here.split("/")
+    known = {joined_id(device): device for device in material.bench.devices}
+    if len(parts) != 5 or parts[0] != "devices" or parts[2] != "published" or parts[1] not in known:
+        return None
+    name = device_name(material.bench, known[parts[1]])
+    return PointerPage(
+        address=here,
+        title=f"{name}: taken back",
+        question=f"What did we say of {name}?",
+        verdict="What stood here was taken back.",
+        provenance=provenance(material, here),
+        links=(Link(f"{name} now", addresses.link(here, addresses.device(known[parts[1]]))),),
+    )
 
 
 def _former_ranking(material: Material, here: str) -> PointerPage | None:

@@ -5,7 +5,7 @@ No clock and no chance: the same catalogue and instant give the same bytes on ev
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
@@ -16,6 +16,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from builder import shipped, wording
+from builder.pages.as_published import DatedValue
 from builder.pages.blocks import INSTANT
 from builder.pages.material import Material, load_material
 from builder.pages.review import article_page, bound_articles
@@ -24,6 +25,7 @@ from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.figures import NAME as RECORD_NAME
 from builder.publishing.figures import Record, record_bytes
+from builder.publishing.history import dated_values
 from builder.publishing.kept_pages import fresh_pages, keep_pages, setting_of, store_of
 from builder.publishing.links import broken_among, files_below
 from builder.publishing.machine_files import machine_files
@@ -124,15 +126,17 @@ def compose_site(
         inventory = inventory_of(load_material(copy, as_of=as_of, sizes=sizes))
         material = observed(inventory, set())  # what is not asked for a page need not be noted
         meanings = dictionary(copy)
-        record = {} if recorded is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(recorded(copy, material)))}
+        record = None if recorded is None else recorded(copy, material)
+    dated = {} if record is None else dated_values(record, material)
+    more = {} if record is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(record))}
     meanings = add_views(data / DATABASE) | meanings
-    downloads = write_downloads(material, data / DATABASE, data, more=record)
+    downloads = write_downloads(material, data / DATABASE, data, more=more)
     assets = style_sheet(looks), icon(looks), site_script(looks)
     for asset in (*assets, *script_data(material)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     shop = Shop(inventory, looks, (style, symbol, script), cache, marks)
-    pages = _made(shop, material, (downloads, meanings), formerly, store=store, jobs=jobs, progress=progress)
+    pages = _made(shop, material, (downloads, meanings), dated, formerly, store=store, jobs=jobs, progress=progress)
     instant = wording.instant(as_of).encode()
     for page in pages:
         for address, content in page.files:
@@ -160,6 +164,7 @@ def _made(
     shop: Shop,
     material: Material,
     data: tuple[Any, ...],
+    dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Sequence[str],
     *,
     store: Path | None,
@@ -180,7 +185,7 @@ def _made(
         found.update((task.key, new.get(task.key) or fresh[task.key]) for task in tasks)
 
     try:
-        make(all_pages(material, data=data))
+        make(all_pages(material, data=data, dated=dated))
     except BuildRefused:
         bound_articles(material)  # names the problems of all articles, not only of the first
         raise

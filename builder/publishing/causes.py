@@ -20,6 +20,14 @@ from catalog.records import Correction, Embargo, Withdrawal
 Facts = Mapping[str, Fact]
 
 
+class Withdrawn(str):
+    """A cause that takes a value out of view: its place stays, with the reason and without the value."""
+
+
+class HiddenAgain(str):
+    """A cause that hides what was public: no trace of it stays."""
+
+
 @dataclass(frozen=True)
 class Acts:
     """What was done to the catalogue, and between which two instants (UTC text) the causes are sought.
@@ -93,10 +101,11 @@ def cause(key: str, rows: Rows, acts: Acts) -> str | None:
     if fact.table == "method":
         return _method_cause(rows, acts)
     if shown is None:
+        hidden = map(HiddenAgain, _embargo_moved(fact, batch, acts))
+        corrected = _corrected(whole or fact, acts, was=parts)
         found = [
-            *_withdrawn(fact, parts, whole, batch, acts),
-            *_corrected(whole or fact, acts, was=parts),
-            *_embargo_moved(fact, batch, acts),
+            *map(Withdrawn, _withdrawn(fact, parts, whole, batch, acts)),
+            *([*hidden, *corrected] if whole is not None else [*corrected, *hidden]),  # the row is still there
         ]
     elif was is None:
         found = [

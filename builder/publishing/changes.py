@@ -92,21 +92,20 @@ def changes_since(catalog: Path, published: Path, *, as_of: datetime) -> Changes
     Raises  BuildRefused: the folder holds no published site, or one of a later instant.
     """
     with closing(public_copy(catalog, as_of=as_of)) as copy:
+        old = read_record(published)
+        if old is None:
+            raise BuildRefused(f"{published} holds no published site to compare with. Name one with --since.")
         material = material_of(copy, as_of=as_of)
-        found = changes_from(catalog, published, copy, material, record_of(material))
-    if found is None:
-        raise BuildRefused(f"{published} holds no published site to compare with. Name one with --since.")
-    return found
+        return changes_from(catalog, published, old, copy, material, record_of(material))
 
 
-def changes_from(catalog: Path, published: Path, copy: Database, material: Material, record: Record) -> Changes | None:
+def changes_from(
+    catalog: Path, published: Path, old: Record, copy: Database, material: Material, record: Record
+) -> Changes:
     """The same for a public copy that was made, with what is made of it and its record.
 
-    None where nothing was published at *published*.
+    old  the record of the site in the folder *published*
     """
-    old = read_record(published)
-    if old is None:
-        return None
     if old.as_of > record.as_of:
         raise BuildRefused(
             f"{published} shows the catalogue as of {old.as_of}, which is later than {record.as_of}. "

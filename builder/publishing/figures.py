@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC
 from pathlib import Path
 
@@ -41,19 +41,37 @@ RECORD = f"data/{NAME}"
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """One figure. about: tags as `catalog.queries.Fact` has them, and "ranking:GROUP~WINDOW" for its company there."""
+    """One figure.
+
+    about  tags as `catalog.queries.Fact` has them, and "ranking:GROUP~WINDOW" for its company there
+    since  instant of the publication that was the first to print it so; "" where nobody said yet
+    """
 
     text: str
+    about: tuple[str, ...]
+    since: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Former:
+    """What a publication printed and the site prints no more. text: "" for what was taken back. Instants are UTC text."""
+
+    figure: str
+    text: str
+    since: str
+    until: str
+    why: str
     about: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class Record:
-    """What a site printed at its build instant, under which definitions of its figures."""
+    """What a site printed at its build instant, under which definitions of its figures, and what it printed before."""
 
     as_of: str
     definitions: Mapping[str, int]
     figures: Mapping[str, Printed]
+    former: tuple[Former, ...] = ()
 
 
 def record_of(material: Material) -> Record:
@@ -72,12 +90,14 @@ def record_of(material: Material) -> Record:
 
 def record_bytes(record: Record) -> bytes:
     """The record as it lies in its site: one line a figure."""
-    lines = ",\n".join(
-        json.dumps({"figure": figure, "text": printed.text, "about": printed.about}, ensure_ascii=False)
-        for figure, printed in record.figures.items()
-    )
+    lines = _lines({"figure": figure, **asdict(printed)} for figure, printed in record.figures.items())
+    former = _lines(asdict(one) for one in record.former)
     head = json.dumps({"as_of": record.as_of, "definitions": record.definitions}, ensure_ascii=False)
-    return f'{head[:-1]}, "figures": [\n{lines}\n]}}\n'.encode()
+    return f'{head[:-1]}, "figures": [\n{lines}\n], "former": [\n{former}\n]}}\n'.encode()
+
+
+def _lines(entries: Iterable[Mapping[str, object]]) -> str:
+    return ",\n".join(json.dumps(entry, ensure_ascii=False) for entry in entries)
 
 
 def read_record(site: Path) -> Record | None:
@@ -90,8 +110,11 @@ def read_record(site: Path) -> Record | None:
         return None
     try:
         found = json.loads(path.read_text(encoding="utf-8"))
-        figures = {one["figure"]: Printed(one["text"], tuple(one["about"])) for one in found["figures"]}
-        return Record(found["as_of"], found["definitions"], figures)
+        figures = {
+            one["figure"]: Printed(one["text"], tuple(one["about"]), one.get("since", "")) for one in found["figures"]
+        }
+        former = tuple(Former(**one | {"about": tuple(one["about"])}) for one in found.get("former", ()))
+        return Record(found["as_of"], found["definitions"], figures, former)
     except (ValueError, KeyError, TypeError) as failure:
         raise BuildRefused(f"{path} cannot be read, so nobody can say which figures change: {failure}.") from failure
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from builder.observed import text_of
+from builder.pages.as_published import DatedValue, as_published_page
 from builder.pages.blocks import Page
 from builder.pages.changes import changes_page
 from builder.pages.chooser import chooser_page
@@ -41,11 +42,13 @@ from builder.pages.review import article_page
 from builder.pages.search import search_page
 from builder.pages.start import start_page
 from builder.pages.workload import role_keys, role_page, workload_page, workloads_page
+from builder.publishing.history import dates_of
 
 MAKERS: dict[str, Callable[..., Page | None]] = {
     "start": start_page,
     "devices": devices_page,
     "device": device_page,
+    "as published": as_published_page,
     "pairs": pairs_page,
     "pair": pair_page,
     "rankings": rankings_page,
@@ -98,16 +101,23 @@ class Task:
         return page
 
 
-def all_pages(material: Material, *, data: tuple[Any, ...]) -> list[Task]:
+def all_pages(
+    material: Material,
+    *,
+    data: tuple[Any, ...],
+    dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
+) -> list[Task]:
     """Every page of its own, in the order of the site.
 
-    data  what the data page is told: the downloads and the meanings of their columns
+    data   what the data page is told: the downloads and the meanings of their columns
+    dated  what each publication was the first to print, by device and instant
     """
     bench = material.bench
     return [
         Task("start"),
         Task("devices"),
-        *(Task("device", (device,)) for device in bench.devices),
+        *(Task("device", (device, dates_of(dated, device))) for device in bench.devices),
+        *(Task("as published", (*key, values)) for key, values in sorted(dated.items())),
         Task("pairs"),
         *(Task("pair", pair) for pair in material.pairs),
         Task("rankings"),

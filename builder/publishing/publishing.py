@@ -19,7 +19,8 @@ from builder.addresses import STILLS
 from builder.pages.material import Material
 from builder.publishing.building import BuildReport, Progress, compose_site
 from builder.publishing.changes import Changes, changes_from
-from builder.publishing.figures import Record, record_of
+from builder.publishing.figures import Record, read_record, record_of
+from builder.publishing.history import with_history
 from builder.publishing.leaks import leaks
 from builder.publishing.parts import faults
 from builder.publishing.secrets_sought import sought
@@ -81,6 +82,8 @@ def publish_site(
             )
         before = state_of(db)
         words = queries.hidden_words(db, _utc(as_of))
+    looks = templates or shipped.templates_folder()
+    secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=_usual(looks))
     figures = 0
     changed: Changes | None = None
 
@@ -88,11 +91,11 @@ def publish_site(
         """The record of the new site, held against the published one: no figure changes without a cause."""
         nonlocal figures, changed
         progress("Comparing with what is published …")
-        record = record_of(material)
-        changed = changes_from(catalog, out, copy, material, record)
+        record, old = record_of(material), read_record(out)
+        changed = None if old is None else changes_from(catalog, out, old, copy, material, record)
         _refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
         figures = len(record.figures)
-        return record
+        return with_history(record, old, changed, material, secret=secret.holds)
 
     with staged(out, keep_earlier=True) as stage:
         report = compose_site(
@@ -101,8 +104,6 @@ def publish_site(
             formerly=[page.relative_to(out).as_posix() for page in sorted(out.rglob("*.html"))],
         )  # fmt: skip
         progress("Checking parts, looking for leaks …")
-        looks = templates or shipped.templates_folder()
-        secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=_usual(looks))
         _refuse("Parts of the new site are not as they should be", faults(stage))
         _refuse("The new site holds what must not be public", leaks(stage, secret))
         batches = visible_batches(catalog, as_of=as_of)

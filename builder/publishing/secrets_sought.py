@@ -41,6 +41,10 @@ class Sought:
             if secret.needle in small and (match := secret.pattern.search(text)):
                 yield secret.kind, match
 
+    def holds(self, text: str) -> bool:
+        """Whether any secret is in *text*."""
+        return any(True for _ in self.found_in(text, text.lower()))
+
 
 def sought(words: HiddenWords, *, paths: Sequence[Path] = (), usual: str = "") -> Sought:
     """What to look for.

@@ -1,0 +1,109 @@
+"""What each publication printed, kept from one to the next: the source of links to a figure as it was published.
+
+A value that was replaced is kept with the reason. What was withdrawn keeps its place and no value; what was hidden
+again leaves no trace, as if it had never been printed. Ranks are left out: they follow from the company of a day.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
+
+from builder import wording
+from builder.comparisons.figure_ids import devices_named
+from builder.pages.as_published import DatedValue
+from builder.pages.material import Material
+from builder.publishing.causes import HiddenAgain, Withdrawn
+from builder.publishing.changes import Change, Changes
+from builder.publishing.figures import Former, Record
+
+_UNDATED = ("rank~",)  # kinds without dated links
+
+
+def with_history(
+    record: Record, old: Record | None, changes: Changes | None, material: Material, *, secret: Callable[[str], bool]
+) -> Record:
+    """The record of a new site with the publication that first printed each value, and with what is printed no more.
+
+    old      the record of the published site, and *changes* from it; None for a first publication
+    secret   whether a text holds something that may not be public
+    """
+    if old is None or changes is None:
+        return _dated(record, {})
+    firsts = {
+        figure: old.figures[figure].since or old.as_of
+        for figure, printed in record.figures.items()
+        if figure in old.figures and old.figures[figure].text == printed.text
+    }
+    withdrawn = frozenset(c.figure for c in changes.figures if any(isinstance(why, Withdrawn) for why in c.causes))
+    hidden = [c for c in changes.figures if any(isinstance(why, HiddenAgain) for why in c.causes)]
+    gone = frozenset(c.figure for c in hidden)
+    muted = {tag for c in hidden if c.figure in old.figures for tag in _devices(old.figures[c.figure].about)}
+    taken = _withdrawn_devices(material)
+    kept: list[Former] = []
+    for former in [*old.former, *_replaced(changes.figures, old, record)]:
+        if former.figure in gone or muted & _devices(former.about):
+            continue
+        if not all(device in material.bench.devices for device in devices_named(former.figure)):
+            continue
+        if secret("\n".join([former.figure, former.text, former.why])):
+            continue
+        unprinted = former.figure not in record.figures and bool(taken & set(devices_named(former.figure)))
+        kept.append(replace(former, text="") if former.figure in withdrawn or unprinted else former)
+    return replace(_dated(record, firsts), former=tuple(sorted(kept, key=lambda f: (f.figure, f.since))))
+
+
+def dated_values(record: Record, material: Material) -> dict[tuple[str, str], tuple[DatedValue, ...]]:
+    """(device, instant of a publication) -> what it was the first to print of the device, by figure."""
+    found: dict[tuple[str, str], list[DatedValue]] = defaultdict(list)
+    for figure, printed in record.figures.items():
+        if not figure.startswith(_UNDATED):
+            for device in devices_named(figure)[:1]:
+                found[device, printed.since].append(DatedValue(figure, printed.text))
+    for former in record.former:
+        now = record.figures.get(former.figure)
+        for device in devices_named(former.figure)[:1]:
+            found[device, former.since].append(
+                DatedValue(
+                    former.figure, former.text, former.until, former.why,
+                    now.text if now else "", now.since if now else "",
+                )
+            )  # fmt: skip
+    known = material.bench.devices
+    return {
+        key: tuple(sorted(values, key=lambda value: value.figure))
+        for key, values in sorted(found.items())
+        if key[0] in known
+    }
+
+
+def dates_of(dated: Iterable[tuple[str, str]], device_id: str) -> tuple[str, ...]:
+    """The publications that were the first to print something of a device, oldest first."""
+    return tuple(sorted(since for device, since in dated if device == device_id))
+
+
+def _dated(record: Record, firsts: Mapping[str, str]) -> Record:
+    figures = {f: replace(printed, since=firsts.get(f, record.as_of)) for f, printed in record.figures.items()}
+    return replace(record, figures=figures)
+
+
+def _replaced(changes: Iterable[Change], old: Record, record: Record) -> Iterable[Former]:
+    """What the published site printed and the new one does not, with why; of one instant only the last is kept."""
+    for change in changes:
+        if change.kind == "new" or change.figure.startswith(_UNDATED) or not devices_named(change.figure):
+            continue
+        was = old.figures[change.figure]
+        since = was.since or old.as_of
+        if since != record.as_of:
+            why = wording.capital(wording.listing(change.causes, "and"))
+            yield Former(change.figure, was.text, since, record.as_of, why, was.about)
+
+
+def _devices(about: Iterable[str]) -> set[str]:
+    return {tag for tag in about if tag.startswith("device:")}
+
+
+def _withdrawn_devices(material: Material) -> set[str]:
+    day = material.as_of.date().isoformat()
+    return {w.id for w in material.withdrawals if w.what == "device" and w.from_date <= day}
