@@ -172,6 +172,29 @@ def test_paths_are_those_of_rfc_9535():
         assert len(find(row["query"], BOOKSTORE)) == int(row["expected_nodes"]), row["query"]
 
 
+_BOOKS = BOOKSTORE["store"]["book"]
+
+
+@pytest.mark.parametrize(
+    ("query", "values"),
+    [
+        ("$.store.book[*].author", [book["author"] for book in _BOOKS]),
+        ("$.store..price", [399, 8.95, 12.99, 8.99, 22.99]),
+        ("$..book[2].author", ["Herman Melville"]),
+        ("$..book[2].publisher", []),
+        ("$..book[-1]", [_BOOKS[3]]),
+        ("$..book[0,1]", _BOOKS[:2]),
+        ("$..book[:2]", _BOOKS[:2]),
+        ("$..book[?@.isbn]", _BOOKS[2:]),
+        ("$..book[?@.price<10]", [_BOOKS[0], _BOOKS[2]]),
+    ],
+)
+def test_paths_select_what_rfc_9535_says_they_do(query, values):
+    """Source: RFC 9535, Table 2, whose words for each query ("the third book's author") are from memory."""
+    found = find(query, BOOKSTORE)
+    assert sorted(map(str, found)) == sorted(map(str, values))  # ".." may visit members in any order
+
+
 def map_of(text: str) -> ReadingMap:
     plan = read_map("maps/x.toml", text.encode())
     assert isinstance(plan, ReadingMap), plan

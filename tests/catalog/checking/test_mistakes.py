@@ -1,0 +1,219 @@
+"""Mistakes that really happen, one fixture each: by its own code, in a sentence that names it. A clean bench is silent.
+
+Source of the list: requirements E05, E06, E08, E09 and E28 of the job analysis; the limits stand in the batch format.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import pytest
+
+from catalog.checking.batches import check
+from catalog.entering import check_batch
+from catalog.reading.batch import read_batch
+
+RUNS = "when,spot,direction,level_dbm,repeat,throughput_mbit_s,log"
+SPOTS = "house,spot,band,valid_from,reference_eirp_dbm,reading_dbm\n" + "".join(
+    f"house-a,S{number},5,2025-01-01,20,{level - step}\n"
+    for number, level in ((1, -34), (2, -44), (3, -54), (4, -64))
+    for step in (0, 1, 2, 1, 0)
+)
+WORKLOAD = """
+[[workload]]
+id = "desk"
+title = "A desk"
+duration_s = 600
+  [[workload.role]]
+  id = "pages"
+  kind = "pages"
+  target_ms = 1000
+  target_share = 0.95
+  [[workload.role]]
+  id = "talk"
+  kind = "voice"
+  target_ms = 150
+  packet_ms = 20
+[[client]]
+id = "skarn-r2"
+name = "Skarn R2"
+amendment = "802.11ax"
+  [[client.radio]]
+  band = "5"
+  streams = 2
+  max_width_mhz = 160
+[defaults.stations]
+mix = "m1"
+workload = "desk"
+when = "2025-05-12 18:00"
+device = "tessarik-shale-2"
+firmware = "7.10"
+session = "day-1"
+band = "5"
+planned_s = 600
+outcome = "finished"
+[defaults.longruns]
+device = "tessarik-shale-2"
+firmware = "7.10"
+client = "wrenlet-u2"
+session = "day-1"
+band = "5"
+width_mhz = 80
+direction = "down"
+outcome = "finished"
+"""
+STATIONS = "client,role,log\nwrenlet-u2,pages,logs/pages.csv\nskarn-r2,talk,logs/talk.csv\n"
+LOG = "t_s,mbit_s,width_mhz,band,channel\n0,{mbit_s},{width},{band},36\n1,{mbit_s},{width},{band},36\n"
+
+
+def runs(changes: dict[int, dict[str, str]] | None = None) -> str:
+    """Four spots, both directions, three repeats, as a careful person types them; *changes* by row, header = 1."""
+    rows = []
+    for place, (down, up, level) in enumerate(((900, 700, -37), (700, 500, -47), (400, 300, -57), (150, 90, -67))):
+        for direction, value in (("down", down), ("up", up)):
+            for repeat, odd in ((1, 0), (2, 6), (3, -5)):
+                number = len(rows)
+                rows.append(
+                    {
+                        "when": f"2025-05-12 {14 + number // 60}:{number % 60:02}",
+                        "spot": f"S{place + 1}",
+                        "direction": direction,
+                        "level_dbm": str(level - (repeat == 2)),
+                        "repeat": str(repeat),
+                        "throughput_mbit_s": str(value + odd),
+                        "log": "logs/near.csv" if number == 0 else "",
+                    }
+                )
+    for number, cells in (changes or {}).items():
+        rows[number - 2] |= cells
+    header = RUNS.split(",")
+    return "\n".join([RUNS, *(",".join(row[name] for name in header) for row in rows)]) + "\n"
+
+
+def clean(**other: str) -> dict[str, str]:
+    """A batch of every kind of measurement that logs belong to."""
+    return {
+        "more": WORKLOAD,
+        "spots_csv": SPOTS,
+        "runs_csv": runs(),
+        "stations_csv": STATIONS,
+        "longruns_csv": "when,spot,log\n2025-05-12 20:00,S2,logs/night.csv\n",
+        "logs__near_csv": LOG.format(mbit_s=900, width=80, band=5),
+        "logs__pages_csv": "t_s,ms,outcome\n" + "".join(f"{n * 10},{200 + n},finished\n" for n in range(60)),
+        "logs__talk_csv": "t_s,ms,outcome\n" + "".join(f"{n},{20 + n % 7},finished\n" for n in range(600)),
+        "logs__night_csv": "t_s,mbit_s\n" + "".join(f"{n},{600 + n % 13}\n" for n in range(60)),
+    } | other
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """held: the row is not entered; else it is listed. row: where it is named; words: what its sentence says."""
+
+    held: bool
+    row: int
+    code: str
+    words: str
+    parts: dict[str, str] = field(default_factory=dict)
+
+
+def mistyped(row: int, held: bool, code: str, words: str, **cells: str) -> Mistake:
+    return Mistake(held, row, code, words, {"runs_csv": runs({row: cells})})
+
+
+COPIED = {"when": "2025-05-12 14:01", "level_dbm": "-38", "throughput_mbit_s": "906"}
+MISTAKES = [
+    mistyped(3, True, "level-positive", "38 is positive. A received level is below 0 dBm. Did you mean", level_dbm="38"),
+    mistyped(3, True, "level-zero", "0", level_dbm="0"),
+    mistyped(3, True, "level-percent", "percent", level_dbm="87%"),
+    mistyped(3, True, "level-too-strong", "-4", level_dbm="-4"),
+    mistyped(3, True, "level-too-weak", "-112", level_dbm="-112"),
+    mistyped(3, True, "factor-8", "113.25 MB/s would be 906.0 Mbit/s", throughput_mbit_s="113.25"),
+    mistyped(3, True, "factor-1000", "0.906 Gbit/s would be 906.0 Mbit/s", throughput_mbit_s="0.906"),
+    mistyped(3, False, "odd-repeat", "the median of the other repeats", throughput_mbit_s="600"),
+    mistyped(3, True, "above-phy", "1201 is above 1200.98 Mbit/s", throughput_mbit_s="1201"),
+    mistyped(3, True, "zero", "did the run fail (write DNF), or was zero really measured", throughput_mbit_s="0"),
+    mistyped(3, True, "blank", "", throughput_mbit_s=""),
+    mistyped(3, True, "not-available", "", throughput_mbit_s="n/a"),
+    mistyped(4, True, "copied-row", "a copy of row 3, the time included", **COPIED),
+    mistyped(4, False, "level-off", "dB off the other repeats of its cell", level_dbm="-45"),
+    mistyped(3, False, "other-day", "The run is of 2025-05-11, its session of 2025-05-12", when="2025-05-11 14:01"),
+    mistyped(9, False, "two-at-once", "has another run at this instant", when="2025-05-12 14:06"),
+    Mistake(
+        False,
+        2,
+        "like-a-cable",
+        "that is what a 1 Gbit/s cable carries. Was a cable left in",
+        {"runs_csv": runs({2 + 6 * n + k: {"throughput_mbit_s": f"{941 + k / 2}", "log": ""}
+                           for n in range(4) for k in range(3)})},
+    ),
+    Mistake(
+        False,
+        23,
+        "swapped-directions",
+        "Were the directions swapped?",
+        {"runs_csv": runs({20 + k: {"direction": "up" if k < 3 else "down"} for k in range(6)})},
+    ),
+    Mistake(False, 2, "link-differs", "Did the radio fall back", {"logs__near_csv": LOG.format(mbit_s=900, width=40, band=5)}),
+    Mistake(False, 2, "log-differs", "the mean of its log", {"logs__near_csv": LOG.format(mbit_s=850, width=80, band=5)}),
+    Mistake(False, 2, "cached-pages", "Was the cache left on?", {"logs__pages_csv": "t_s,ms,outcome\n0,2,finished\n300,3,finished\n"}),
+    Mistake(True, 3, "negative-latency", "did a clock jump", {"logs__talk_csv": "t_s,ms,outcome\n0,9,finished\n1,-3,finished\n"}),
+    Mistake(True, 4, "clock-jump", "The time goes backwards", {"logs__talk_csv": "t_s,ms,outcome\n0,9,ok\n5,9,ok\n4,9,ok\n"}),
+    Mistake(
+        False,
+        3,
+        "skew",
+        "Do the clocks agree?",
+        {"logs__talk_csv": "start,ms,outcome\n2025-05-12T16:00:03Z,9,ok\n2025-05-12T16:09:00Z,9,ok\n"},
+    ),
+    Mistake(
+        True,
+        3,
+        "logs-apart",
+        "is a time zone missing?",
+        {"logs__talk_csv": "start,ms,outcome\n2025-05-12T18:00:00Z,9,ok\n2025-05-12T18:09:00Z,9,ok\n"},
+    ),
+]  # fmt: skip
+
+
+@pytest.fixture
+def checked(write_batch):
+    return lambda parts: check_batch(write_batch(**parts), catalog=None)
+
+
+def test_a_clean_bench_is_silent(checked, write_batch):
+    report = checked(clean())
+    assert (report.problems, report.warnings) == ((), ())
+    assert report.rows_new == report.rows_read == 20 + 24 + 2 + 1
+    assert len(check(read_batch(write_batch(**clean())), None).logs) == 4  # all of them were read
+
+
+def test_every_mistake_has_a_code_of_its_own():
+    codes = [mistake.code for mistake in MISTAKES]
+    assert len(codes) == len(set(codes))
+
+
+@pytest.mark.parametrize("mistake", MISTAKES, ids=lambda mistake: mistake.code)
+def test_the_mistake_is_named_where_it_stands_and_nothing_else_is(checked, mistake):
+    report = checked(clean(**mistake.parts))
+    (named,) = report.problems if mistake.held else report.warnings
+    if mistake.held:  # beside a value that is held, its siblings as typed may look odd (story 6)
+        assert {warning.code for warning in report.warnings} <= {"odd-repeat"}
+    assert (named.code, named.row) == (mistake.code, mistake.row)
+    assert mistake.words in str(named)
+    assert named.expected[-1] in ".?"
+    assert mistake.code.count("-") == 0 or mistake.code not in str(named)
+    assert (report.rows_new < report.rows_read) == mistake.held
+    assert mistake.held or report.problems == ()
+
+
+def test_a_band_that_differs_from_the_log_is_listed(checked):
+    (named,) = checked(clean(logs__near_csv=LOG.format(mbit_s=900, width=80, band="2.4"))).warnings
+    assert "band is 5 in the row, but 2.4 in its log" in str(named)
+
+
+def test_a_version_that_lost_its_zero_proposes_the_registered_one(checked):
+    (named,) = checked(
+        clean(runs_csv="firmware," + runs().replace("\n2025", "\n7.1,2025", 1).replace("\n2025", "\n7.10,2025"))
+    ).problems
+    assert (named.row, named.code) == (2, "lost-zero")
+    assert "7.10" in str(named)
