@@ -50,7 +50,10 @@ def test_fastest_tested_fails_while_a_candidate_is_capped(read):
 def test_fastest_tested_fails_while_a_candidate_is_not_covering(read):
     # Story 3: the Sill was tested at 45 to 60 dB, the middle window is 60 to 75 dB.
     (problem,) = sentences(read("03-no-shared-range", text="(= claim tessarik-porch leads all, window far =)"))
-    assert "Porch cannot be called the fastest tested in the far window (75–90 dB): it is not ranked: covers 75–80" in problem
+    assert (
+        "Porch cannot be called the fastest tested in the far window (75–90 dB): it is not ranked: covers 75–80"
+        in problem
+    )
 
 
 def test_fastest_tested_holds_where_all_others_are_separated(read):

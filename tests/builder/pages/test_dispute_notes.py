@@ -73,7 +73,9 @@ def figures(small_file):
     return {c.spot: cell_figure(c) for c in own if c.group.direction == "down"}
 
 
-def test_a_dispute_about_one_cell_is_at_what_rests_on_it_and_nowhere_else(small_file, chart_cache, build, figures, tmp_path):
+def test_a_dispute_about_one_cell_is_at_what_rests_on_it_and_nowhere_else(
+    small_file, chart_cache, build, figures, tmp_path
+):
     # By hand, losses of small_catalog.py (46, 55.5, 64, 73, 82 dB): over the near window, 50 to 60 dB, the line from
     # S1 to S2 counts; over the middle one, 60 to 75 dB, S1 counts for nothing.
     bench = Bench(small_file, tmp_path / "bench", chart_cache)
@@ -92,7 +94,9 @@ def test_a_dispute_about_one_cell_is_at_what_rests_on_it_and_nowhere_else(small_
     own = site / "devices" / device / "index.html"
     (row,) = marked_rows(own, device=device)
     assert f'id="{figures["S1"]}"' in row
-    (ranking,) = [p for p in site.glob("rankings/*/index.html") if "wrenlet-u2" in p.parent.name and "down" in p.parent.name]
+    (ranking,) = [
+        p for p in site.glob("rankings/*/index.html") if "wrenlet-u2" in p.parent.name and "down" in p.parent.name
+    ]
     tables = dict(re.findall(r'id="table-(near|middle|far)".*?(<tbody>.*?</tbody>)', ranking.read_text(), re.DOTALL))
     assert f"devices/{device}/index.html#dispute" in tables["near"]
     assert f"devices/{device}/index.html#dispute" not in tables["middle"]

@@ -1,0 +1,171 @@
+"""A build after a build makes only what changed, and what it leaves is what a build from nothing makes."""
+
+import os
+import random
+import shutil
+import sqlite3
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from builder.publishing.kept_pages import store_of
+from builder.shipped import templates_folder
+from catalog.connection import open_catalog
+from catalog.entering import undo_batch
+from tests.builder.publishing.publishing_bench import EMBARGO, INSTANT, SECOND_BEFORE, Bench, batch, contents, runs
+
+DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
+SEQUENCES = int(os.environ.get("LIKELOSS_SEQUENCES", "4"))
+
+
+class Builds:
+    """Builds of one catalogue into one folder; `made` is how many pages the last one made anew."""
+
+    def __init__(self, bench, build, tmp_path):
+        self.bench, self.build, self.folder, self.made, self.count = bench, build, tmp_path, 0, 0
+
+    def again(self, as_of=DAY, **others):
+        self.made = 0
+
+        def progress(text):
+            if text.startswith("Composing"):
+                self.made += int(text.split()[1])
+
+        report = self.build(self.bench.catalog, self.bench.site, as_of=as_of, progress=progress, **others)
+        return report, contents(self.bench.site)
+
+    def from_nothing(self, as_of=DAY, **others):
+        self.count += 1
+        out = self.folder / f"whole-{self.count}"
+        report = self.build(self.bench.catalog, out, as_of=as_of, **others)
+        found = contents(out)
+        shutil.rmtree(out)
+        return report, found
+
+
+@pytest.fixture
+def builds(small_file, build, chart_cache, tmp_path):
+    return Builds(Bench(small_file, tmp_path / "bench", chart_cache), build, tmp_path)
+
+
+def test_nothing_changed_makes_nothing(builds):
+    first, before = builds.again()
+    assert builds.made == first.pages
+    assert builds.again() == (first, before)
+    assert builds.made == 0
+    assert builds.from_nothing() == (first, before)
+
+
+def test_one_new_run_makes_only_the_pages_that_show_it(builds, tmp_path):
+    report, _ = builds.again()
+    builds.bench.enter(
+        batch(tmp_path, "later", title="A later day", runs_csv=runs(device="quillmast-vane", firmware="2.10"))
+    )
+    again = builds.again()
+    assert 0 < builds.made < report.pages
+    assert again == builds.from_nothing()
+
+
+def test_a_later_instant_is_written_into_every_page_and_makes_few_anew(builds):
+    report, before = builds.again()
+    later = builds.again(DAY + timedelta(days=1))
+    assert builds.made < report.pages / 4
+    assert later == builds.from_nothing(DAY + timedelta(days=1))
+    assert b"20 September 2025" in before["method/index.html"]
+    assert b"21 September 2025" in later[1]["method/index.html"]
+
+
+def test_other_templates_make_every_page_anew(builds, tmp_path):
+    report, _ = builds.again()
+    looks = tmp_path / "looks"
+    shutil.copytree(templates_folder(), looks)
+    foot = looks / "partials" / "foot.html"
+    foot.write_text(foot.read_text(encoding="utf-8") + "<!-- another foot -->\n", encoding="utf-8")
+    again = builds.again(templates=looks)
+    assert builds.made == report.pages
+    assert b"another foot" in again[1]["index.html"]
+
+
+@pytest.mark.parametrize("harm", ["cut", "emptied", "lost a table", "is none"])
+def test_a_damaged_store_costs_time_and_nothing_else(builds, harm):
+    report, before = builds.again()
+    store = store_of(builds.bench.cache, builds.bench.site)
+    if harm == "cut":
+        store.write_bytes(store.read_bytes()[: store.stat().st_size // 3])
+    elif harm == "emptied":
+        store.write_bytes(b"")
+    elif harm == "is none":
+        store.write_bytes(b"not a database, " * 500)
+    else:
+        with sqlite3.connect(store) as db:
+            db.execute("DROP TABLE file")
+    assert builds.again() == (report, before)
+    builds.again()
+    assert builds.made == 0
+
+
+HIDDEN = f"""
+[[device]]
+id = "tessarik-cairn"
+maker = "Tessarik"
+model = "Cairn"
+amendment = "802.11ax"
+  [[device.unit]]
+  id = "A"
+  origin = "loaned"
+  [[device.firmware]]
+  version = "0.9"
+  [device.embargo]
+  {EMBARGO}
+  covers = "existence"
+"""
+
+
+def entered(bench, chance, folder, number):
+    device, firmware = chance.choice([("quillmast-sill", "1.0"), ("quillmast-vane", "2.10"), ("tessarik-a-b", "7.1")])
+    table = runs(device=device, firmware=firmware, height=chance.randint(1650, 1800))
+    bench.enter(batch(folder, f"entered-{number}", title=f"Day {number}", runs_csv=table))
+
+
+def hidden(bench, chance, folder, number):
+    table = runs(device="tessarik-cairn", firmware="0.9", height=chance.randint(1650, 1800))
+    bench.enter(batch(folder, f"hidden-{number}", more=HIDDEN, title="To come", runs_csv=table))
+
+
+def corrected(bench, chance, folder, number):
+    (at, value) = chance.choice(
+        bench.sql(
+            "SELECT repeat, throughput_mbit_s FROM run WHERE device_id = 'quillmast-vane' AND spot = 'S2' AND "
+            "firmware = '2.10' AND session_id = '2025-06-20' ORDER BY repeat"
+        )
+    )
+    key = (
+        "device=quillmast-vane;unit=A;firmware=2.10;client=wrenlet-u2;driver=3.11;session=2025-06-20;band=5;"
+        f"width_mhz=80;direction=down;spot=S2;repeat={at}"
+    )
+    bench.correct(f"runs,{key},throughput,{value:g},{value - chance.randint(1, 9):g},mistyped,a reader,2025-08-30")
+
+
+def renamed(bench, chance, folder, number):
+    ((was,),) = bench.sql("SELECT model FROM device WHERE device_id = 'quillmast-vane'")
+    bench.correct(f"device,id=quillmast-vane,model,{was},Vane {number},renamed by its maker,maker,2025-08-30")
+
+
+def undone(bench, chance, folder, number):
+    last = bench.sql("SELECT batch_id FROM batch WHERE batch_id LIKE 'entered-%' ORDER BY sequence DESC LIMIT 1")
+    if last:
+        db = open_catalog(bench.catalog, readonly=False)
+        undo_batch(last[0][0], catalog=db)
+        db.close()
+
+
+@pytest.mark.parametrize("seed", range(SEQUENCES))
+def test_whatever_happens_it_is_the_build_from_nothing(builds, tmp_path, seed):
+    chance = random.Random(seed)
+    acts = [entered, hidden, corrected, renamed, undone]
+    builds.again(SECOND_BEFORE)
+    for number in range(5):
+        for act in chance.sample(acts, k=chance.randint(0, 2)):
+            act(builds.bench, chance, tmp_path / f"acts-{number}", number)
+        as_of = chance.choice([SECOND_BEFORE, INSTANT, DAY])
+        assert builds.again(as_of) == builds.from_nothing(as_of)
