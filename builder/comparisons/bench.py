@@ -83,14 +83,14 @@ class Subject:
     note: str = ""
 
 
-def load_bench(db: Database) -> Bench:
-    """Read a copy of a catalogue (visibility.py) for comparing."""
+def load_bench(db: Database, *, runs: Sequence[Run] | None = None) -> Bench:
+    """Read a copy of a catalogue (visibility.py) for comparing; *runs* are those of the copy, where a caller has them."""
     return bench_of(
         devices=queries.devices(db),
         clients=queries.clients(db),
         houses=queries.houses(db),
         ceilings=queries.ceilings(db),
-        runs=queries.runs(db),
+        runs=queries.runs(db) if runs is None else runs,
         bridges=queries.bridge_values(db),
         constants=queries.method_in_force(db),
         decided=decisions(queries.sessions(db), queries.corrections(db)),

@@ -155,7 +155,8 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
 
     sizes  of the published form of every picture the copy names
     """
-    bench = load_bench(db)
+    runs = queries.runs(db)
+    bench = load_bench(db, runs=runs)
     rankable = ranking_groups(bench)
     rankings = {(group, window): rank(bench, group, window) for group in rankable for window in WINDOW_NAMES}
     groups = [group for group in rankable if any(rankings[group, window].ranked for window in WINDOW_NAMES)]
@@ -165,7 +166,6 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
     pairs = prepared_pairs(bench, [article.devices for article in articles], near=near)
     mix_results, longrun_results = load_mixes(db), load_longruns(db)
     mixes, longruns = [result.mix for result in mix_results], [result.run for result in longrun_results]
-    runs = queries.runs(db)
     logs: dict[tuple[str, int], dict[str, Thinned]] = defaultdict(dict)
     for log in queries.thinned(db, owners=("station", "longrun")):
         logs[log.owner, log.owner_id][log.quantity] = log

@@ -111,10 +111,7 @@ def digests(db: Database) -> dict[tuple[str, int], dict[str, float]]:
 
 def thinned(db: Database, *, owners: Sequence[str] = ("run", "station", "longrun")) -> list[Thinned]:
     """The points of logs that charts draw, by owner and quantity; *owners* says of which kinds of rows."""
-    return [
-        Thinned(owner, owner_id, quantity, unit, n, tuple(json.loads(samples)))
-        for owner, owner_id, quantity, unit, n, samples in db.execute(THINNED, [json.dumps(list(owners))])
-    ]
+    return [Thinned(*row) for row in db.execute(THINNED, [json.dumps(list(owners))])]
 
 
 def features(db: Database) -> list[Feature]:

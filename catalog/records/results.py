@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 
 from catalog.records.origins import Sourced
@@ -133,14 +134,18 @@ class LongRun(Sourced):
 
 @dataclass(frozen=True, slots=True)
 class Thinned:
-    """Points of a log for a chart: *samples* in *unit*, at most 2,000 of *n*."""
+    """Points of a log for a chart: *samples* in *unit*, at most 2,000 of *n*; *listed* is how they are stored."""
 
     owner: str
     owner_id: int
     quantity: str
     unit: str
     n: int
-    samples: tuple[int, ...]
+    listed: str
+
+    @property
+    def samples(self) -> tuple[int, ...]:
+        return tuple(json.loads(self.listed))
 
 
 @dataclass(frozen=True, slots=True)
