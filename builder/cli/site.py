@@ -16,7 +16,7 @@ from builder.cli.program import catalog_option
 from catalog.errors import InputRefused
 
 if TYPE_CHECKING:
-    from builder.publishing.building import BuildReport
+    from builder.publishing.reports import BuildReport
     from builder.publishing.touched import Touched
 
 jobs_option = click.option(
@@ -34,9 +34,6 @@ jobs_option = click.option(
 @as_of_option
 def build(out: Path, jobs: int, stills: bool, catalog: Path, as_of: datetime) -> None:
     """Build the public site: what may be seen at the build instant, and nothing else."""
-    from catalog.connection import open_catalog
-
-    open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
     report = _build(catalog, out, as_of=as_of, jobs=jobs, stills=stills)
     print_warnings(report)
     click.echo(_built(report, out, as_of))
@@ -84,11 +81,18 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
 
 
 def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool = False) -> BuildReport:
+    from builder.publishing.unchanged import built_before
+
+    cache = chart_cache()
+    report = built_before(catalog, out=out, as_of=as_of, cache=cache, stills=stills)
+    if report is not None:
+        return report
+    from catalog.connection import open_catalog
+
+    open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
     from builder.publishing.building import build_site
 
-    return build_site(
-        catalog, out=out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress, stills=stills
-    )
+    return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=cache, progress=say_progress, stills=stills)
 
 
 def chart_cache() -> Path:

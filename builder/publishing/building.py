@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain
 from pathlib import Path
@@ -33,10 +32,12 @@ from builder.publishing.making import MadePage, Shop, inventory_of, make_pages, 
 from builder.publishing.marking import marks_of
 from builder.publishing.page_list import Task, all_pages, former_pages, short_pages
 from builder.publishing.pictures import write_pictures
+from builder.publishing.reports import BuildReport, Progress
 from builder.publishing.script_data import script_data
 from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
 from builder.publishing.stills import Stills, write_stills
+from builder.publishing.unchanged import inputs_of, note_built, note_of
 from builder.publishing.views import add_views
 from builder.publishing.weights import require_light_pages
 from catalog import queries
@@ -45,23 +46,7 @@ from catalog.visibility import full_copy, public_copy
 
 MOST_NAMED = 10
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
-Progress = Callable[[str], None]
 Recorded = Callable[[Database, Material], Record]
-
-
-@dataclass(frozen=True, slots=True)
-class BuildReport:
-    """What a build wrote: pages, charts drawn on them, and files in all.
-
-    warnings  what an author should look at: numbers typed into articles, with the bindings that would replace them
-    stills    pictures for video that were written
-    """
-
-    pages: int
-    charts: int
-    files: int
-    warnings: tuple[str, ...] = ()
-    stills: int = 0
 
 
 def build_site(
@@ -85,11 +70,17 @@ def build_site(
     stills     also the pictures for video, of every figure that stands in an article
     Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
     """
+    note, inputs = note_of(cache, out), ""
+    if note is not None:
+        inputs = inputs_of(catalog, as_of=as_of, looks=templates or shipped.templates_folder(), stills=stills)
     with staged(out) as stage:
-        return compose_site(
+        report = compose_site(
             catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, stills=stills,
             store=store_of(cache, out),
         )  # fmt: skip
+    if note is not None:
+        note_built(note, out, inputs, report)
+    return report
 
 
 def compose_site(

@@ -13,23 +13,19 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
-import sys
 from array import array
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import closing
-from functools import cache as once
-from importlib.metadata import distributions
 from itertools import chain
 from pathlib import Path
 from urllib.parse import quote
 
 import orjson
 
-import builder
-import catalog
 from builder.observed import Inventory, Look, digest_of
 from builder.publishing.links import PageLinks
 from builder.publishing.making import MadePage, Shop
+from builder.publishing.unchanged import surroundings
 
 _SCHEMA = """
 CREATE TABLE setting (digest TEXT NOT NULL) STRICT;
@@ -53,22 +49,7 @@ def store_of(cache: Path | None, out: Path) -> Path | None:
 
 def setting_of(shop: Shop) -> str:
     """Digest of all that decides every page, whatever the catalogue holds."""
-    return digest_of((_surroundings(shop.looks), shop.assets, shop.marks))
-
-
-@once
-def _surroundings(looks: Path) -> str:
-    """Digest of templates, our own code, and every library that is installed beside it."""
-    digest = hashlib.sha256()
-    own = (Path(package.__path__[0]) for package in (builder, catalog))
-    for folder in (looks, *own):
-        for path in sorted(folder.rglob("*")):
-            if path.is_file() and "__pycache__" not in path.parts:
-                digest.update(f"{path.relative_to(folder)} {path.stat().st_size}\n".encode())
-                digest.update(path.read_bytes())
-    for name in sorted({f"{found.name} {found.version}" for found in distributions()} | {sys.version}):
-        digest.update(f"{name}\n".encode())
-    return digest.hexdigest()
+    return digest_of((surroundings(shop.looks), shop.assets, shop.marks))
 
 
 def fresh_pages(store: Path, *, setting: str, inventory: Inventory) -> dict[str, tuple[MadePage, ...]]:

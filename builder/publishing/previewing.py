@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from builder.publishing.building import BuildReport, Progress, compose_site
+from builder.publishing.building import compose_site
+from builder.publishing.reports import BuildReport, Progress
 from builder.publishing.site_folder import staged
 
 

@@ -17,12 +17,14 @@ from sqlite_utils import Database
 from builder import shipped
 from builder.addresses import STILLS
 from builder.pages.material import Material
-from builder.publishing.building import BuildReport, Progress, compose_site
+from builder.publishing.building import compose_site
 from builder.publishing.changes import Changes, changes_from
 from builder.publishing.figures import Record, read_record, record_of
 from builder.publishing.history import with_history
+from builder.publishing.kept_pages import store_of
 from builder.publishing.leaks import leaks
 from builder.publishing.parts import faults
+from builder.publishing.reports import BuildReport, Progress
 from builder.publishing.secrets_sought import sought
 from builder.publishing.site_folder import MARKER, staged
 from builder.publishing.swapping import earlier_of, held, roll_back, settle
@@ -101,6 +103,7 @@ def publish_site(
         report = compose_site(
             catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates,
             stills=stills or (out / STILLS).is_dir(), recorded=recorded,
+            store=store_of(cache, out),
             formerly=[page.relative_to(out).as_posix() for page in sorted(out.rglob("*.html"))],
         )  # fmt: skip
         progress("Checking parts, looking for leaks …")

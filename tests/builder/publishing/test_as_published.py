@@ -74,7 +74,9 @@ def test_after_a_withdrawal_it_shows_no_value_anywhere(bench, tmp_path):
     assert "the maker sent a sample of its own" in words
     record = read_record(bench.site)
     assert all(former.text == "" for former in record.former if "~tessarik-a-b~" in former.figure)
-    values = {text for figure, text in ((f, p.text) for f, p in figures.items()) if figure.startswith("cell~tessarik-a-b")}
+    values = {
+        text for figure, text in ((f, p.text) for f, p in figures.items()) if figure.startswith("cell~tessarik-a-b")
+    }
     everything = b"\n".join(contents(bench.site).values()).decode("utf-8", "replace")
     shown = [text for text in values if text in everything and not any(text == p.text for p in record.figures.values())]
     assert shown == []
@@ -91,7 +93,9 @@ def test_a_value_that_was_corrected_and_then_withdrawn_is_gone_from_every_dated_
     ))  # fmt: skip
     bench.correct(f"runs,{key},throughput,{was:g},19.5,read wrongly,a reader,2025-09-02")
     bench.publish(DAY + timedelta(days=1))
-    cell = next(f for f in read_record(bench.site).figures if f.startswith("cell~tessarik-a-b") and "skarn" in f and "~S5~" in f)
+    cell = next(
+        f for f in read_record(bench.site).figures if f.startswith("cell~tessarik-a-b") and "skarn" in f and "~S5~" in f
+    )
     old = next(former for former in read_record(bench.site).former if former.figure == cell)
     assert old.text
     place = bench.sql("SELECT batch_id, source_row FROM run WHERE device_id = 'tessarik-a-b' AND client_id = 'skarn-c3' AND spot = 'S5' AND repeat = 2")  # fmt: skip

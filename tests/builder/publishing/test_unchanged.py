@@ -1,0 +1,87 @@
+"""A second build of the same is answered without reading; whatever changed, is seen."""
+
+import os
+import shutil
+from datetime import timedelta
+
+import pytest
+
+from builder.publishing.building import build_site
+from builder.publishing.unchanged import built_before, note_of
+from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
+from tests.conftest import SMALL_INSTANT
+
+
+@pytest.fixture
+def built(small_file, tmp_path):
+    """A bench whose site is built with a cache of its own, and the report of that."""
+    bench = Bench(small_file, tmp_path / "bench", tmp_path / "cache")
+    return bench, build(bench)
+
+
+def build(bench, **others):
+    keywords = {"as_of": SMALL_INSTANT, "jobs": 1, "progress": lambda _: None} | others
+    return build_site(bench.catalog, out=bench.site, cache=bench.cache, **keywords)
+
+
+def before(bench, **others):
+    return built_before(bench.catalog, **{"out": bench.site, "as_of": SMALL_INSTANT, "cache": bench.cache} | others)
+
+
+def test_the_same_again_is_known_and_its_report_too(built):
+    bench, report = built
+    assert before(bench) == report
+    site = contents(bench.site)
+    assert build(bench) == report
+    assert contents(bench.site) == site
+    assert before(bench) == report
+
+
+def test_another_question_is_none_that_was_answered(built, tmp_path):
+    bench, _ = built
+    assert before(bench, as_of=SMALL_INSTANT + timedelta(seconds=1)) is None
+    assert before(bench, stills=True) is None
+    assert before(bench, out=tmp_path / "elsewhere") is None
+    assert before(bench, cache=None) is None
+
+
+def test_whatever_is_entered_is_seen(built, tmp_path):
+    bench, _ = built
+    bench.enter(batch(tmp_path, "later", runs_csv=runs()))
+    assert before(bench) is None
+
+
+@pytest.mark.parametrize("touch", ["changed", "gone", "added", "same size"])
+def test_a_site_that_somebody_touched_is_built_again(built, touch):
+    bench, report = built
+    page = bench.site / "index.html"
+    site = contents(bench.site)
+    if touch == "gone":
+        page.unlink()
+    elif touch == "added":
+        (bench.site / "more.html").write_text("more", encoding="utf-8")
+    elif touch == "changed":
+        page.write_text("other", encoding="utf-8")
+    else:
+        page.write_bytes(page.read_bytes()[::-1])
+        later = page.stat().st_mtime_ns + 1
+        os.utime(page, ns=(later, later))
+    assert before(bench) is None
+    assert build(bench) == report
+    assert contents(bench.site) == site
+
+
+@pytest.mark.parametrize("harm", ["", "{}", "[1]", '{"inputs": 1, "files": 2, "report": 3}'])
+def test_a_damaged_note_is_none(built, harm):
+    bench, report = built
+    note = note_of(bench.cache, bench.site)
+    note.write_text(harm, encoding="utf-8")
+    assert before(bench) is None
+    assert build(bench) == report
+    assert before(bench) == report
+
+
+def test_a_catalogue_that_is_gone_is_not_what_it_was(built):
+    bench, _ = built
+    shutil.move(bench.catalog, bench.folder / "elsewhere.db")
+    assert before(bench) is None
