@@ -119,6 +119,16 @@ def specification(figure_key: str) -> str:
     return f"figures/{figure_key}.json"
 
 
+def chart_picture(figure_key: str) -> str:
+    """A figure as a picture that stands alone."""
+    return f"figures/{figure_key}.svg"
+
+
+def chart_frame(figure_key: str) -> str:
+    """A figure by itself, for a frame in another page."""
+    return f"figures/{figure_key}.html"
+
+
 def image(sha256: str, suffix: str, width: int | None = None) -> str:
     """A picture by its content; *suffix* with its dot. width: of a smaller one, in px."""
     return f"images/{sha256[:16]}{'' if width is None else f'-{width}'}{suffix}"

@@ -122,6 +122,16 @@ class Drawing:
     specification_href: str
     own_table: bool = False
 
+    @property
+    def picture_href(self) -> str:
+        """Where it lies as a picture: beside its specification."""
+        return f"{self.specification_href.removesuffix('.json')}.svg"
+
+    @property
+    def frame_href(self) -> str:
+        """Where it stands by itself, for a frame in another page."""
+        return f"{self.specification_href.removesuffix('.json')}.html"
+
 
 @dataclass(frozen=True, slots=True)
 class Side:

@@ -18,8 +18,10 @@ from jinja2 import Environment
 
 from builder import addresses
 from builder.charts.rendering import render_many, render_svg
+from builder.charts.standing_alone import chart_file
 from builder.observed import Inventory, Look, Observed
 from builder.pages.blocks import Page
+from builder.pages.chart_frame import chart_frame
 from builder.pages.frame import frame
 from builder.pages.heads import with_head
 from builder.pages.leaves import rests_of, with_leaves
@@ -32,6 +34,7 @@ from builder.publishing.links import PageLinks, page_links
 from builder.publishing.marking import Mark, banner
 from builder.publishing.page_list import Task
 from builder.publishing.row_data import row_data
+from builder.publishing.stills import source_stamp
 
 # Below this many a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
@@ -155,7 +158,7 @@ def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[
             address=page.address,
             title=page.title,
             own=not isinstance(page, NotFoundPage | PointerPage),
-            files=((page.address, text.encode()), *_beside(page)),
+            files=((page.address, text.encode()), *_beside(page), *_alone(shop, environment, page, one.material, drawn)),
             charts=len(page.drawings),
             links=page_links(text),
             warnings=page.warnings if isinstance(page, ReviewPage) else (),
@@ -173,6 +176,19 @@ def _html(shop: Shop, environment: Environment, page: Page, material: Material, 
     if shop.marks is None:
         return html
     return render(environment, page, replace(around, banner=banner(shop.marks, html)), own)
+
+
+def _alone(
+    shop: Shop, environment: Environment, page: Page, material: Material, drawn: dict[str, str]
+) -> list[tuple[str, bytes]]:
+    """Each chart of a page as a picture that stands alone, and on a small page for frames elsewhere."""
+    files: list[tuple[str, bytes]] = []
+    for figure in (drawing.figure for drawing in page.drawings):
+        picture = chart_file(figure, drawn[figure.key], source=source_stamp(material.site))
+        files.append((addresses.chart_picture(figure.key), picture.encode()))
+        framed = chart_frame(material, page, figure)
+        files.append((framed.address, _html(shop, environment, framed, material, drawn).encode()))
+    return files
 
 
 def _beside(page: Page) -> list[tuple[str, bytes]]:
