@@ -31,7 +31,7 @@ class Decision:
 def decisions(sessions: Iterable[Session], corrections: Sequence[Correction]) -> dict[str, Decision]:
     """Session -> what was decided on it last; sessions without a decision have none."""
     found: dict[str, Decision] = {}
-    made = [c for c in corrections if c.table == "session" and c.column == "decision"]
+    made = [c for c in corrections if is_decision(c)]
     for session in sessions:
         if session.decision is None:
             continue
@@ -43,6 +43,16 @@ def decisions(sessions: Iterable[Session], corrections: Sequence[Correction]) ->
             else Decision(session.decision, last.noticed_by, last.date, last.reason)
         )
     return found
+
+
+def is_decision(correction: Correction) -> bool:
+    """Whether a correction decides on a session."""
+    return correction.table == "session" and correction.column == "decision"
+
+
+def session_decided(correction: Correction, sessions: Iterable[Session]) -> Session | None:
+    """The session that a decision is on; None where it is not public."""
+    return next((session for session in sessions if _is_of(correction, session)), None)
 
 
 def _is_of(correction: Correction, session: Session) -> bool:

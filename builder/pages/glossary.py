@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from builder import addresses, wording
 from builder.comparisons.cells import joined_id
+from builder.comparisons.normalised import SUSPENDED_OUTSIDE
 from builder.pages.blocks import Link, Section
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
@@ -29,6 +30,8 @@ TERMS: Mapping[str, str] = {
     "nothing is averaged over the time it lived.",
     "down and up": "Down is from the access point to the client, up the other way. They are never added.",
     "evenness": "Of a long run: the 5th percentile divided by the median. 1 is perfectly even.",
+    "implied EIRP": "How strongly a device seems to send, as one client reads it: the level at the client plus the "
+    "attenuation of the place. It compares devices read by the same client; it is no measurement of transmit power.",
     "interval": f"Where the value would lie in {wording.percent(CONFIDENCE)} of such tests. Repeats, days, the place "
     "and the reference kit are in it; another unit, client or house is not.",
     "joined line": f"Straight lines between neighbouring measured places, none across more than "
@@ -39,6 +42,8 @@ TERMS: Mapping[str, str] = {
     "not tested": "Nobody looked, or the log is missing. It is no “no”, no zero and no failure.",
     "on-time share": "Requests that were answered within the role's target, of those planned. Failed and never made "
     "ones count as late.",
+    "PHY rate": "The most bits a radio link of a generation, with so many streams on so wide a channel, can send in a "
+    "second. What arrives is always less.",
     "percentile": "Within which time so many per cent of the planned requests were answered. “Failed”: so many never "
     "were. “Thin”: fewer than five requests lie beyond it.",
     "rank interval": "The ranks a device may have: 1 to 3 says that at most two others may be better. It holds for "
@@ -47,6 +52,9 @@ TERMS: Mapping[str, str] = {
     "role": "What one client does while others are busy: watch a picture, open pages, talk or fetch files, with a "
     "target.",
     "session": "One day on the bench with one arrangement. Days differ, so a difference within one session is surer.",
+    "session factor": "What the house's reference device gave on a bench day, divided by what it gives on the others. A "
+    f"value divided by it is normalised; outside {wording.between(*SUSPENDED_OUTSIDE, 2)} the day is suspended: nothing of "
+    "it is normalised until someone decides.",
     "shared range": f"The attenuations that both devices were measured over without a gap; at least "
     f"{wording.decibels(MIN_RANGE_DB)} dB and {MIN_KNOTS} measured places of each, or nothing is compared.",
     "single run": "One value without a repeat: it has no interval of its own and decides nothing.",
@@ -60,14 +68,26 @@ TERMS: Mapping[str, str] = {
 
 # Folder of a page's address -> the words it leans on.
 WORDS_OF: Mapping[str, tuple[str, ...]] = {
-    "devices": ("attenuation", "interval", "bound", "did not finish", "evenness", "not tested", "unit", "window"),
-    "pairs": ("attenuation", "level", "shared range", "interval", "not separated", "bound", "spot"),
+    "devices": (
+        "attenuation",
+        "interval",
+        "bound",
+        "did not finish",
+        "evenness",
+        "not tested",
+        "unit",
+        "window",
+        "PHY rate",
+        "implied EIRP",
+        "session factor",
+    ),
+    "pairs": ("attenuation", "level", "implied EIRP", "shared range", "interval", "not separated", "bound", "spot"),
     "rankings": ("window", "rank interval", "interval", "not separated", "bound"),
     "workloads": ("workload", "role", "on-time share", "percentile", "not separated", "did not finish"),
     "collapses": ("did not finish", "current firmware", "workload"),
     "repeat": ("interval", "attenuation", "level", "client setup", "spot", "session"),
-    "clients": ("client setup", "ceiling", "bridge test", "bound"),
-    "houses": ("attenuation", "spot", "session"),
+    "clients": ("client setup", "ceiling", "PHY rate", "bridge test", "bound"),
+    "houses": ("attenuation", "spot", "session", "session factor"),
     "reviews": ("interval", "not separated", "unit"),
     "features": ("not tested", "current firmware"),
     "power": ("unit", "not tested"),

@@ -8,6 +8,7 @@ from typing import Literal
 
 from builder import addresses, wording
 from builder.comparisons.cells import Cell
+from builder.comparisons.deciding import is_decision, session_decided
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
 from builder.pages.material import Material
@@ -97,6 +98,11 @@ def _corrections(material: Material) -> Iterator[Item]:
             what = f"{device_name(material.bench, c.device)}, was {c.was}, now {c.now}"
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.device(c.device), "corrections")
+        elif is_decision(c) and (day := session_decided(c, material.sessions.values())) is not None:
+            house = material.bench.houses[day.house].name
+            what = f"bench day {day.session_id} in {house}, was {c.was or 'undecided'}, now {c.now or 'undecided'}"
+            cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
+            yield Item(c.date, "Correction", what, cause, addresses.house(day.house), "days")
         elif c.device is None:
             what = f"{c.column.replace('_', ' ')} of {c.row_key}, was {c.was}, now {c.now}"
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."

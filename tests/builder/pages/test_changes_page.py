@@ -1,5 +1,6 @@
 """What is new, with day and cause; story 9's embargo told at its instant."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from builder.pages.glossary import TERMS, WORDS_OF, glossary_page, term_key
 from builder.pages.material import load_material
 from builder.pages.news import news
 from catalog.entering import enter_batch
+from catalog.records import Correction
 from catalog.visibility import public_copy
 
 STORIES = Path(__file__).parents[2] / "stories"
@@ -49,6 +51,19 @@ def test_the_page_tells_a_correction_with_both_values_and_why(small):
     assert row.head.text == "Tessarik A<b, was 199, now 189"
     assert row.entries[1].text == "2 June 2025"
     assert row.entries[2].text == "Mistyped; noticed by a reader."
+
+
+def test_a_decision_on_a_bench_day_leads_to_the_days_of_its_house(small):
+    session = small.sessions["2025-05-12"]
+    made = Correction(
+        batch_id=session.batch_id, source_file=session.source_file, source_row=session.source_row, correction_id=99,
+        table="session", row_key="id=2025-05-12", column="decision", was="", now="set aside",
+        reason="a window stood open", noticed_by="the desk", date="2025-06-03", device=None, run_id=None,
+    )  # fmt: skip
+    (item,) = [i for i in news(replace(small, corrections=[made])) if i.kind == "Correction"]
+    assert item.what == "bench day 2025-05-12 in House A, was undecided, now set aside"
+    assert item.cause == "A window stood open; decided by the desk."
+    assert (item.address, item.fragment) == (addresses.house("house-a"), "days")
 
 
 def test_every_word_has_a_place_and_every_page_names_known_words(small):
