@@ -16,7 +16,7 @@ from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.joined_line import SAME_X_DB
 from builder.comparisons.judging import difference_uncertainty
-from builder.comparisons.padded_sides import Floats, PaddedLines, Whole, padded_lines
+from builder.comparisons.padded_sides import Floats, PaddedLines, Whole, columns, padded_lines
 from builder.comparisons.pair_uncertainty import side_sums, value_uncertainties
 from builder.comparisons.tracks import Track
 from builder.comparisons.uncertainty import Weighted
@@ -105,7 +105,7 @@ def _half_widths(
     across = np.arange(len(who))
     of_knots[before, across] = 1 - share
     of_knots[before + 1, across] = share
-    weights = np.take_along_axis(of_knots, lines.member[:, who], axis=0) * lines.share[:, who]
+    weights = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
     sums = side_sums(lines.cells, who, weights, slope, match="attenuation", constants=bench.constants)
     spread = value_uncertainties(lines.cells, sums, constants=bench.constants, spreads=bench.spreads)
     return np.where(sums.bound | ~spread.known, np.nan, half_widths(spread.u, spread.df))

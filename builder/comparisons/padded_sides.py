@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,12 @@ from catalog.method import Constants
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
 Flags = NDArray[np.bool_]
+Kind = TypeVar("Kind", np.float64, np.intp, np.bool_)
+
+
+def columns(values: NDArray[Kind], who: Whole) -> NDArray[Kind]:
+    """Those of the sides *who*, shape (slots, r), laid out so that sums over the slots add in their order."""
+    return np.take(values, who, axis=1)  # values[:, who] would be laid out the other way round
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +56,7 @@ class Shared:
             return np.asarray(values.sum(axis=0, keepdims=True), dtype=np.float64)
         found = np.zeros((len(self.key), values.shape[1]))
         across = np.arange(values.shape[1])
-        for slot, value in zip(self.slot[:, who], values, strict=True):
+        for slot, value in zip(columns(self.slot, who), values, strict=True):
             found[slot, across] += value
         return found
 
@@ -68,7 +75,7 @@ class Shared:
 
     def meeting(self, a: Whole, b: Whole) -> Whole:
         """In which slot b holds each key of a, shape (t, p); t where it does not."""
-        return self.row[b, self.key[:, a]]
+        return self.row[b, columns(self.key, a)]
 
     def lacking(self, a: Whole, b: Whole) -> Flags:
         """Which keys of b, or empty slots of it, a does not hold, shape (t, p)."""

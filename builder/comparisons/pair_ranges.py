@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builder.comparisons.joined_line import SAME_X_DB
-from builder.comparisons.padded_sides import Flags, Floats, PaddedLines, Whole
+from builder.comparisons.padded_sides import Flags, Floats, PaddedLines, Whole, columns
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 
 RANGE_CODES = ("", "distance-only", "no-shared-range", "gap", "range-too-short", "too-few-spots")
@@ -38,8 +38,8 @@ class Ranges:
 def ranges(lines: PaddedLines, a: Whole, b: Whole) -> Ranges:
     """Shared ranges of the pairs (a, b), numbers of sides, shape (p,)."""
     low, high, length = (np.full(len(a), value) for value in (np.nan, np.nan, -np.inf))
-    for a_low, a_high in zip(lines.low[:, a], lines.high[:, a], strict=True):
-        for b_low, b_high in zip(lines.low[:, b], lines.high[:, b], strict=True):
+    for a_low, a_high in zip(columns(lines.low, a), columns(lines.high, a), strict=True):
+        for b_low, b_high in zip(columns(lines.low, b), columns(lines.high, b), strict=True):
             start, end = np.maximum(a_low, b_low), np.minimum(a_high, b_high)
             better = (start <= end) & (end - start > length + SAME_X_DB)
             low, high = np.where(better, start, low), np.where(better, end, high)
@@ -47,7 +47,7 @@ def ranges(lines: PaddedLines, a: Whole, b: Whole) -> Ranges:
     first, last = np.maximum(lines.first[a], lines.first[b]), np.minimum(lines.last[a], lines.last[b])
     none = np.isnan(low)
     low, high = np.where(none, first, low), np.where(none, last, high)
-    in_a, in_b = (_within(lines.x[:, who], low, high).sum(axis=0) for who in (a, b))
+    in_a, in_b = (_within(columns(lines.x, who), low, high).sum(axis=0) for who in (a, b))
     least = MIN_RANGE_DB - SAME_X_DB
     refused = np.select(
         [
@@ -70,7 +70,7 @@ def weights_over(lines: PaddedLines, who: Whole, low: Floats, high: Floats) -> t
 
     low, high  ranges that each line covers, with at least two knots inside, shape (p,). [dB]
     """
-    x = lines.x[:, who]
+    x = columns(lines.x, who)
     with np.errstate(invalid="ignore"):  # beyond a line's own knots x is not a number, and weighs nothing
         start, end = np.maximum(x[:-1], low), np.minimum(x[1:], high)
         length = end - start
@@ -81,8 +81,8 @@ def weights_over(lines: PaddedLines, who: Whole, low: Floats, high: Floats) -> t
     of_knots[:-1] += near
     of_knots[1:] += far
     of_knots /= of_knots.sum(axis=0)
-    of_cells = np.take_along_axis(of_knots, lines.member[:, who], axis=0) * lines.share[:, who]
-    return of_cells, _slopes(x, lines.y[:, who], low, high)
+    of_cells = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
+    return of_cells, _slopes(x, columns(lines.y, who), low, high)
 
 
 def _slopes(x: Floats, y: Floats, low: Floats, high: Floats) -> Floats:

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.comparisons.padded_sides import Flags, Floats, PaddedCells, Shared, Whole
+from builder.comparisons.padded_sides import Flags, Floats, PaddedCells, Shared, Whole, columns
 from builder.comparisons.uncertainty import ASSUMED_SPREAD, Match, Spread, declared_or_practice
 from catalog.method import MIN_POOLED_DF, Constants
 
@@ -70,19 +70,19 @@ def side_sums(
     slope    of their lines, shape (r,). [Mbit/s per dB]
     """
     taken = weights != 0
-    means, repeats = weights * cells.mean[:, who], weights**2 * cells.variance[:, who]
-    single = taken & cells.single[:, who]
+    means, repeats = weights * columns(cells.mean, who), weights**2 * columns(cells.variance, who)
+    single = taken & columns(cells.single, who)
     falls = weights * slope
     levels = declared_or_practice(constants.level_sigma_db) ** 2 * (falls**2).sum(axis=0) if match == "level" else 0.0
     by_place = match == "attenuation"
     return SideSums(
         who=who,
         mean=means.sum(axis=0),
-        n=(taken * cells.n[:, who]).sum(axis=0),
-        bound=(taken & cells.bound[:, who]).any(axis=0),
-        once=(taken & cells.once[:, who]).any(axis=0),
+        n=(taken * columns(cells.n, who)).sum(axis=0),
+        bound=(taken & columns(cells.bound, who)).any(axis=0),
+        once=(taken & columns(cells.once, who)).any(axis=0),
         variance=repeats.sum(axis=0) + levels,
-        freed=(repeats**2 / cells.df[:, who]).sum(axis=0),
+        freed=(repeats**2 / columns(cells.df, who)).sum(axis=0),
         lonely=single.any(axis=0),
         single=np.where(single, means**2, 0.0).sum(axis=0),
         sessions=cells.session.totals(means, who),
@@ -106,14 +106,14 @@ def value_uncertainties(
         cells.pool_squares[sums.who],
     )
     spread_of = _spreads(cells, spreads)
-    houses = cells.session_house[:, sums.who]
+    houses = columns(cells.session_house, sums.who)
     for number, spread in enumerate(spread_of):
         of_house = spread.fraction**2 * (sums.sessions**2 * (houses == number)).sum(axis=0)
         variance, freed = variance + of_house, freed + of_house**2 / spread.df
     if sums.places is not None and sums.kits is not None:
         placement = declared_or_practice(constants.attenuation_sigma_db) ** 2
         kit = declared_or_practice(constants.calibration_sigma_db) ** 2
-        variance = variance + ((cells.place_variance[:, sums.who] + placement) * sums.places**2).sum(axis=0)
+        variance = variance + ((columns(cells.place_variance, sums.who) + placement) * sums.places**2).sum(axis=0)
         variance = variance + kit * (sums.kits**2).sum(axis=0)
     assumed = np.array([spread.source == "assumed" for spread in spread_of])
     leans = (sums.takes & assumed[houses]).any(axis=0)
@@ -174,15 +174,15 @@ def _sessions(
     """Term 2 by house with its degrees of freedom, 0 where a pair comes wholly from one session; and what is assumed."""
     session = cells.session
     meets, lacks = session.meeting(sums.who[a], sums.who[b]), session.lacking(sums.who[a], sums.who[b])
-    there = sums.takes[:, a] | (session.beside(sums.takes[:, b], meets) > 0)
-    only_b = sums.takes[:, b] & lacks
+    there = columns(sums.takes, a) | (session.beside(columns(sums.takes, b), meets) > 0)
+    only_b = columns(sums.takes, b) & lacks
     several = there.sum(axis=0) + only_b.sum(axis=0) > 1
     squares = [
-        (sums.sessions[:, a] - session.beside(sums.sessions[:, b], meets)) ** 2 * several,
-        sums.sessions[:, b] ** 2 * (lacks & several),
+        (columns(sums.sessions, a) - session.beside(columns(sums.sessions, b), meets)) ** 2 * several,
+        columns(sums.sessions, b) ** 2 * (lacks & several),
     ]
     spread_of = _spreads(cells, spreads)
-    houses = [cells.session_house[:, sums.who[side]] for side in (a, b)]
+    houses = [columns(cells.session_house, sums.who[side]) for side in (a, b)]
     terms = []
     for number, spread in enumerate(spread_of):
         own = squares if len(spread_of) == 1 else [s * (h == number) for s, h in zip(squares, houses, strict=True)]
@@ -195,6 +195,6 @@ def _sessions(
 def _squares(shared: Shared, totals: Floats, variance: Floats, who: Whole, a: Whole, b: Whole) -> Floats:
     """Sum over keys of variance times the squared difference of the sides' totals, shape (p,)."""
     side_a, side_b = who[a], who[b]
-    left = totals[:, a] - shared.beside(totals[:, b], shared.meeting(side_a, side_b))
-    rest = totals[:, b] * shared.lacking(side_a, side_b)
-    return np.asarray((variance[:, side_a] * left**2 + variance[:, side_b] * rest**2).sum(axis=0))
+    left = columns(totals, a) - shared.beside(columns(totals, b), shared.meeting(side_a, side_b))
+    rest = columns(totals, b) * shared.lacking(side_a, side_b)
+    return np.asarray((columns(variance, side_a) * left**2 + columns(variance, side_b) * rest**2).sum(axis=0))

@@ -48,6 +48,11 @@ class MyRoomPage(Page):
     more: tuple[Link, ...]
 
 
+def room_key(group: Group) -> str:
+    """Under what a group's lines are handed over to scripts."""
+    return f"rooms/{group.slug}"
+
+
 def room_groups(material: Material) -> list[Group]:
     """Every group with a line, the one with most devices first, of equals the most usual."""
     found = [g for g in material.company if _has_line(material, g)]
@@ -84,7 +89,7 @@ def my_room_page(material: Material) -> MyRoomPage:
 
 
 def _choice(material: Material, here: str, group: Group) -> RoomChoice:
-    key = f"rooms/{group.slug}"
+    key = room_key(group)
     return RoomChoice(group.slug, material.names[group].text, addresses.link(here, addresses.script_data(key)), key)
 
 

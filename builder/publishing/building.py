@@ -26,6 +26,7 @@ from builder.publishing.figures import NAME as RECORD_NAME
 from builder.publishing.figures import Record, record_bytes
 from builder.publishing.history import dated_values
 from builder.publishing.kept_pages import fresh_pages, keep_pages, setting_of, store_of
+from builder.publishing.kept_scripts import script_files
 from builder.publishing.links import broken_among, files_below
 from builder.publishing.machine_files import machine_files
 from builder.publishing.making import MadePage, Shop, inventory_of, make_pages, observed
@@ -33,7 +34,6 @@ from builder.publishing.marking import marks_of
 from builder.publishing.page_list import Task, all_pages, former_pages, short_pages
 from builder.publishing.pictures import write_pictures
 from builder.publishing.reports import BuildReport, Progress
-from builder.publishing.script_data import script_data
 from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
 from builder.publishing.stills import Stills, write_stills
@@ -123,7 +123,7 @@ def compose_site(
     meanings = add_views(data / DATABASE) | meanings
     downloads = write_downloads(material, data / DATABASE, data, more=more)
     assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (*assets, *script_data(material)):
+    for asset in (*assets, *script_files(material, pages=store, looks=looks)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     shop = Shop(inventory, looks, (style, symbol, script), cache, marks)

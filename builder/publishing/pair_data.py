@@ -29,13 +29,18 @@ _RANGES = [number for number, name in enumerate(SENTENCES) if "{tested_a}" in PA
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
-    """One file: its pairs are those from *first* to before *last*, of the devices numbered in *members*."""
+class PairFile:
+    """One file of pairs. Devices are meant by their places among all of them.
+
+    key      under what it is handed over to scripts
+    members  the devices it knows, ascending
+    a, b     its pairs, shape (p,), a before b
+    """
 
     key: str
-    first: int
-    last: int
     members: Sequence[int]
+    a: Whole
+    b: Whole
 
 
 def pair_words() -> dict[str, Any]:
@@ -61,66 +66,57 @@ def pair_devices(material: Material) -> list[str]:
     return sorted(device for device in material.bench.devices if material.bench.cells_of.get(device))
 
 
-def pair_data(material: Material, *, only: Collection[str] | None = None) -> dict[str, dict[str, Any]]:
-    """The pairs of all devices with results, by the key of their file.
-
-    only  keys of the files that are wanted; the pairs of others are not looked at
-    """
-    bench = material.bench
-    devices = pair_devices(material)
-    a, b, parts = _parted(devices, only)
-    found = pair_matrix(bench, [subject(bench, device) for device in devices], a, b, company=material.company)
-    prepared = set(material.pairs)
-    data = {part.key: _part(material, devices, part, a, b, prepared) for part in parts}
-    edges = [edge for part in parts for edge in (part.first, part.last)]
-    place: dict[tuple[str, int], int] = {}  # of a block within a file
-    for number, block in enumerate(found.blocks):
-        columns = _Columns(block)
-        bounds = np.searchsorted(block.pairs, edges).tolist()
-        for part, start, end in zip(parts, bounds[::2], bounds[1::2], strict=True):
-            if start < end:
-                place[part.key, number] = len(data[part.key]["blocks"])
-                data[part.key]["blocks"].append(columns.within(part, slice(start, end)))
-    for part in parts:
-        data[part.key]["lead"] = [place[part.key, number] for number in found.lead[part.first : part.last].tolist()]
-    return data
-
-
-def _parted(devices: Sequence[str], only: Collection[str] | None) -> tuple[Whole, Whole, list[_Part]]:
-    """All pairs, those of one file after the other, and the files in the same order."""
+def pair_files(devices: Sequence[str]) -> list[PairFile]:
+    """All files that hold a pair of *devices*, which are in order."""
     part_of = parts_of(devices)
     members: dict[int, list[int]] = {}
     for number, device in enumerate(devices):
         members.setdefault(part_of[device], []).append(number)
-    first: list[Whole] = []
-    second: list[Whole] = []
-    parts: list[_Part] = []
-    begun = 0
+    files = []
     for one, other in combinations_with_replacement(sorted(members), 2):
-        key = part_key(one, other)
-        if only is not None and key not in only:
-            continue
         both = sorted({*members[one], *members[other]})
         ours = np.isin(both, members[one])
         i, j = np.triu_indices(len(both), 1)
-        kept = np.ones(len(i), np.bool_) if one == other else ours[i] != ours[j]
-        a, b = np.array(both, dtype=np.intp)[i[kept]], np.array(both, dtype=np.intp)[j[kept]]
-        if len(a):
-            parts.append(_Part(key, begun, begun + len(a), both))
-            begun += len(a)
-            first.append(a)
-            second.append(b)
-    none = np.zeros(0, dtype=np.intp)
-    return np.concatenate([none, *first]), np.concatenate([none, *second]), parts
+        if one != other:
+            apart = ours[i] != ours[j]
+            i, j = i[apart], j[apart]
+        if len(i):
+            numbers = np.array(both, dtype=np.intp)
+            files.append(PairFile(part_key(one, other), both, numbers[i], numbers[j]))
+    return files
 
 
-def _part(
-    material: Material, devices: Sequence[str], part: _Part, a: Whole, b: Whole, prepared: Collection[tuple[str, str]]
+def pair_data(material: Material, files: Sequence[PairFile]) -> dict[str, dict[str, Any]]:
+    """What stands in each of the files, by key; the pairs of other files are not looked at."""
+    if not files:
+        return {}
+    bench = material.bench
+    devices = pair_devices(material)
+    a, b = (np.concatenate([getattr(file, side) for file in files]) for side in ("a", "b"))
+    found = pair_matrix(bench, [subject(bench, device) for device in devices], a, b, company=material.company)
+    prepared = set(material.pairs)
+    data = {file.key: _about(material, devices, file, prepared) for file in files}
+    edges = np.cumsum([0, *(len(file.a) for file in files)])
+    place: dict[tuple[str, int], int] = {}  # of a block within a file
+    for number, block in enumerate(found.blocks):
+        columns = _Columns(block)
+        bounds = np.searchsorted(block.pairs, edges).tolist()
+        for file, first, start, end in zip(files, edges.tolist(), bounds, bounds[1:], strict=False):
+            if start < end:
+                place[file.key, number] = len(data[file.key]["blocks"])
+                data[file.key]["blocks"].append(columns.within(file, first, slice(start, end)))
+    for file, first, last in zip(files, edges.tolist(), edges.tolist()[1:], strict=False):
+        data[file.key]["lead"] = [place[file.key, number] for number in found.lead[first:last].tolist()]
+    return data
+
+
+def _about(
+    material: Material, devices: Sequence[str], file: PairFile, prepared: Collection[tuple[str, str]]
 ) -> dict[str, Any]:
     """A file before what is said in it: its devices, its pairs by their places among them, and pages of their own."""
-    within = {number: place for place, number in enumerate(part.members)}
-    ones, others = (who[part.first : part.last].tolist() for who in (a, b))
-    known = [material.bench.devices[devices[number]] for number in part.members]
+    within = {number: place for place, number in enumerate(file.members)}
+    ones, others = file.a.tolist(), file.b.tolist()
+    known = [material.bench.devices[devices[number]] for number in file.members]
     pages = [(i, (devices[x], devices[y])) for i, (x, y) in enumerate(zip(ones, others, strict=True))]
     return {
         "devices": [[device.device_id, device.model, f"{device.maker} {device.model}"] for device in known],
@@ -146,8 +142,8 @@ class _Columns:
         ends = {number: wording.rounded_many(np.array(ends), 1).tolist() for number, ends in block.tested.items()}
         self.tested = ends if self.says_ranges.any() else {}
 
-    def within(self, part: _Part, own: slice) -> dict[str, Any]:
-        """The rows of one file."""
+    def within(self, file: PairFile, first: int, own: slice) -> dict[str, Any]:
+        """The rows of one file, the pairs of which begin with number *first*."""
         block, rows = self.block, self.block.rows
         figures = rows.figures[:, own]
         used = np.flatnonzero(figures.any(axis=1))
@@ -156,19 +152,21 @@ class _Columns:
             "code": self.code[own],
             "figures": list(figures[: used[-1] + 1]) if len(used) else [],
         }
-        pairs = block.pairs[own]
-        if len(pairs) < part.last - part.first:
-            entry["of"] = pairs - part.first
+        pairs = block.pairs[own] - first
+        if len(pairs) < len(file.a):
+            entry["of"] = pairs
         if block.match == "attenuation":
             entry["passes"] = rows.passes[own]
         if self.says_ranges[own].any():
-            entry["tested"] = _by_place(self.tested, part)
+            entry["tested"] = _by_place(self.tested, file, pairs)
         if rows.remark[own].any():
-            entry["channels"] = _by_place(block.channels, part)
+            entry["channels"] = _by_place(block.channels, file, pairs)
         if block.with_what:
-            entry["with"] = _by_place(block.with_what, part)
+            entry["with"] = _by_place(block.with_what, file, pairs)
         return entry
 
 
-def _by_place(known: Mapping[int, Any], part: _Part) -> dict[str, Any]:
-    return {str(place): known[number] for place, number in enumerate(part.members) if number in known}
+def _by_place(known: Mapping[int, Any], file: PairFile, pairs: Whole) -> dict[str, Any]:
+    """What is known of the devices in some of a file's pairs: of no other, which only other files may speak of."""
+    there = {*file.a[pairs].tolist(), *file.b[pairs].tolist()}
+    return {str(place): known[n] for place, n in enumerate(file.members) if n in there and n in known}

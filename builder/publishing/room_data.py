@@ -15,18 +15,20 @@ from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import line_of
 from builder.comparisons.tracks import Track
 from builder.pages.material import Material
-from builder.pages.my_room import room_groups
+from builder.pages.my_room import room_key
 from catalog.method import MAX_GAP_DB
 
 _DECIMALS = 4  # far below what is printed, and equal on every machine
 
 
-def room_data(material: Material) -> dict[str, dict[str, Any]]:
-    """Group -> devices with their lines, and (device, client, its name, EIRP [dBm]) for readers who know a level."""
+def room_data(material: Material, groups: Sequence[Group]) -> dict[str, dict[str, Any]]:
+    """Key -> devices with their lines, and (device, client, its name, EIRP [dBm]) for readers who know a level."""
+    if not groups:
+        return {}
     bench = material.bench
     subjects = [subject(bench, device) for device in bench.devices]
     strengths = {who.device: implied_eirps(bench, who) for who in subjects}
-    return {group.slug: _room(bench, group, subjects, strengths) for group in room_groups(material)}
+    return {room_key(group): _room(bench, group, subjects, strengths) for group in groups}
 
 
 def _room(

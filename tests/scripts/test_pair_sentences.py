@@ -17,7 +17,7 @@ from builder.comparisons.pair_parts import part_key, parts_of
 from builder.comparisons.pair_sentences import PAIR_SENTENCES
 from builder.comparisons.pairing import leading_of
 from builder.comparisons.tracks import EVERYTHING, Filter
-from builder.publishing.pair_data import pair_data, pair_devices, pair_words
+from builder.publishing.pair_data import pair_data, pair_devices, pair_files, pair_words
 from tests.builder.comparisons.conftest import Lab
 from tests.builder.comparisons.test_all_pairs import labs
 
@@ -31,7 +31,7 @@ def by_script(node, materials):
         devices = pair_devices(material)
         part_of = parts_of(devices)
         asked = [[part_key(part_of[a], part_of[b]), a, b] for a, b in combinations(devices, 2)]
-        parts = orjson.loads(orjson.dumps(pair_data(material), option=orjson.OPT_SERIALIZE_NUMPY))
+        parts = orjson.loads(orjson.dumps(pair_data(material, pair_files(devices)), option=orjson.OPT_SERIALIZE_NUMPY))
         handed.append({"words": pair_words(), "parts": parts, "asked": asked})
     told = subprocess.run(
         [node, str(HERE / "every_pair.mjs")], input=json.dumps(handed), capture_output=True, text=True, check=True
