@@ -18,11 +18,12 @@ from catalog.records import Run
 Place = tuple[str, ...]
 SortKey = tuple[tuple[int, str], ...]
 
-# What the runs of one cell have in common, beside series and place.
-_ALIKE = attrgetter(
+# What the runs of one cell have in common, beside series and place; and the same with the place of a marked spot.
+_ALIKE = (
     "device", "unit", "firmware", "client", "driver", "session", "band", "width_mhz", "direction", "protocol",
     "flows", "security", "method",
 )  # fmt: skip
+_alike, _alike_at_spot = attrgetter(*_ALIKE), attrgetter(*_ALIKE, "house", "spot", "spot_since")
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +131,8 @@ def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str
     grouped: dict[tuple[object, ...], list[Run]] = {}
     for run in runs:
         own = series.get((run.client, run.driver), run.series)
-        grouped.setdefault((own, *_ALIKE(run), place_of(run)), []).append(run)
+        alike = _alike_at_spot(run) if run.spot is not None else (*_alike(run), place_of(run))
+        grouped.setdefault((own, alike), []).append(run)
     groups: dict[Group, Group] = {}  # equal groups are one object, so that comparing them is quick
     found: list[Cell] = []
     for members in grouped.values():
@@ -158,7 +160,7 @@ def place_of(run: Run) -> Place:
 
 def _cell(members: Sequence[Run], group: Group, limits: Limits) -> Cell:
     first = members[0]
-    values = sorted(r.throughput_mbit_s for r in members if r.throughput_mbit_s is not None)
+    values = sorted([r.throughput_mbit_s for r in members if r.throughput_mbit_s is not None])
     caps = limits.limits_of(
         values, device=first.device, client=first.client, house=first.house, band=first.band,
         width_mhz=first.width_mhz, direction=first.direction,
@@ -192,9 +194,14 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits) -> Cell:
         bound=bool(bounding),
         median_bound=bool(bounding) and (is_bound(caps[low]) or is_bound(caps[high])),
         limit=bounding[0] if bounding else next((c for c in reversed(caps) if c), None),
-        outcomes=Counter(r.outcome for r in members),
-        run_ids=tuple(sorted(r.run_id for r in members)),
+        outcomes=_counted(tuple([r.outcome for r in members])),
+        run_ids=tuple(sorted([r.run_id for r in members])),
     )
+
+
+@cache
+def _counted(outcomes: tuple[str, ...]) -> Mapping[str, int]:
+    return Counter(outcomes)
 
 
 def _reading_variance(run: Run) -> float:

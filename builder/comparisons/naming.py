@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass, replace
 
 from builder import wording
@@ -48,9 +48,9 @@ def group_names(bench: Bench) -> dict[Group, GroupName]:
     Of groups of one client and link the one with most cells has the plain name; the others say in which of
     protocol, flows and security they differ from it. `conditions` says them in full.
     """
-    alike: dict[Group, Counter[Group]] = defaultdict(Counter)
-    for cell in bench.cells:
-        alike[_plain(cell.group)][cell.group] += 1
+    alike: dict[Group, dict[Group, int]] = defaultdict(dict)
+    for group, by_device in bench.cells_in.items():
+        alike[_plain(group)][group] = sum(map(len, by_device.values()))
     return {
         group: GroupName(
             series_name(bench, plain.series),

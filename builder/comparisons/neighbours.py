@@ -88,11 +88,12 @@ def _places(bench: Bench, device: str) -> dict[Group, set[float]]:
 
 def company(bench: Bench) -> dict[Group, int]:
     """How many devices have results in each group. [1]"""
-    devices: dict[Group, set[str]] = defaultdict(set)
-    for cell in bench.cells:
-        if cell.mean is not None:
-            devices[cell.group].add(cell.device)
-    return {group: len(found) for group, found in devices.items()}
+    found: dict[Group, int] = {}
+    for group, by_device in bench.cells_in.items():
+        devices = sum(any(cell.mean is not None for cell in own) for own in by_device.values())
+        if devices:
+            found[group] = devices
+    return found
 
 
 def usual(group: Group) -> tuple[int, str]:

@@ -62,13 +62,16 @@ class SquaredDifferences:
     def of(self, rows: slice, columns: slice) -> Floats:
         """Of the sides *rows* with the sides *columns*, shape (rows, columns)."""
         a, b = self._amounts[rows], self._amounts[columns]
-        whole = self._squares[rows, np.newaxis] + self._squares[columns]
-        found: Floats = whole - 2 * (a @ b.T)
-        at_row, at_column = np.nonzero(found <= _NEAR * whole)
+        found: Floats = (-2 * a) @ b.T
+        found += self._squares[rows, np.newaxis]
+        found += self._squares[columns]
+        at_row, at_column = np.nonzero(found <= _NEAR * self._squares[rows, np.newaxis])
         for some in _portions(len(at_row), max(1, _ENTRIES // max(1, a.shape[1]))):
             difference = a[at_row[some]] - b[at_column[some]]
             found[at_row[some], at_column[some]] = (difference**2).sum(axis=1)
-        return found + self._alone[rows, np.newaxis] + self._alone[columns]
+        found += self._alone[rows, np.newaxis]
+        found += self._alone[columns]
+        return found
 
 
 def _portions(length: int, most: int) -> Iterator[slice]:

@@ -92,9 +92,12 @@ def _result(
 ) -> WorkloadResult:
     ranked: list[tuple[Standing, list[MixResult]]] = []
     left_out: list[tuple[Subject, str]] = []
-    for device in sorted({m.mix.device for m in members}):
-        who = mix_subject(bench, members, device)
-        own = [m for m in mixes_of(members, who) if not m.excluded]
+    by_device: dict[str, list[MixResult]] = defaultdict(list)
+    for member in members:
+        by_device[member.mix.device].append(member)
+    for device, tests in sorted(by_device.items()):
+        who = mix_subject(bench, tests, device)
+        own = [m for m in mixes_of(tests, who) if not m.excluded]
         whole = [m for m in own if not m.incomplete]
         if whole:
             ranked.append((_standing(who, whole, count(m.mix for m in own)), whole))
