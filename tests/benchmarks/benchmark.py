@@ -33,6 +33,7 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 import generator  # noqa: E402  (beside this file, which may be run from anywhere)
+import loading  # noqa: E402
 
 NOW = datetime(2026, 1, 1, tzinfo=UTC)
 DEVICES, SAMPLES = 400, 20_000_000
@@ -229,6 +230,9 @@ def run(scale: float, *, out: io.TextIOBase) -> list[Line]:
         say(line)
         for line in pair_verdicts(bench, max(1, round(500 * scale))):
             say(line)
+        say(Line(*loading.rankings(bench, max(1, round(2_000 * scale)))))
+        for timed in loading.loading(catalog, folder / "loaded", as_of=NOW):
+            say(Line(*timed))
         for line in full_build(folder, catalog):
             say(line)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
