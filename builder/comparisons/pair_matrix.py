@@ -19,7 +19,7 @@ from builder.comparisons.matched import but_for_client, conditions_of, shown
 from builder.comparisons.neighbours import usual
 from builder.comparisons.padded_sides import Flags, Whole, padded_lines
 from builder.comparisons.pair_rows import Rows, moved_rows, rows_of, same_for_all
-from builder.comparisons.tracks import track
+from builder.comparisons.tracks import Track, track
 from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import Range
 from catalog.standards import power_class
@@ -67,13 +67,13 @@ class _Asked:
     b: Whole
     subjects: int
 
-    def both(self, own: Own, among: Whole) -> Whole:
+    def both(self, own: Mapping[int, object], among: Whole) -> Whole:
         """Those of some pairs both sides of which have something."""
         has = np.zeros(self.subjects, dtype=np.bool_)
         has[list(own)] = True
         return among[has[self.a[among]] & has[self.b[among]]]
 
-    def sides(self, own: Own, pairs: Whole) -> tuple[Whole, Whole]:
+    def sides(self, own: Mapping[int, object], pairs: Whole) -> tuple[Whole, Whole]:
         """The two sides of pairs as places among those who have something."""
         place = np.zeros(self.subjects, dtype=np.intp)
         place[list(own)] = np.arange(len(own))
@@ -106,7 +106,8 @@ def pair_matrix(
         pairs = asked.both(by_group[group], every)
         if not len(pairs):
             continue
-        block, refused, knots = _lines(bench, "attenuation", group, by_group[group], pairs, asked)
+        joined = {number: bench.line(subjects[number], group, "attenuation") for number in by_group[group]}
+        block, refused, knots = _lines(bench, "attenuation", group, joined, pairs, asked)
         # `pairing.leading_of`: one with a verdict first, then that with most places of the one with fewer.
         places = np.minimum(knots[a[pairs]], knots[b[pairs]])
         key = (refused * (1 << 40) + (1 << 20) - places) * len(groups) + order.index(group)
@@ -133,15 +134,14 @@ def pair_matrix(
 
 
 def _lines(
-    bench: Bench, match: Match, group: Group, own: Own, pairs: Whole, asked: _Asked
+    bench: Bench, match: Match, group: Group, own: Mapping[int, Track | None], pairs: Whole, asked: _Asked
 ) -> tuple[Block, Flags, Whole]:
     """One match of a group's lines; with it which pairs are refused, and the knots of every subject's line."""
     knots = np.zeros(asked.subjects, dtype=np.intp)
     if group.several_links:
         rows = same_for_all("several links", len(pairs))
         return Block(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
-    numbers = list(own)
-    tracks = [track(own[number], match=match) for number in numbers]
+    numbers, tracks = list(own), list(own.values())
     lines = padded_lines(tracks, bench.constants)
     table = line_pairs(bench, tracks, *asked.sides(own, pairs), match=match, lines=lines)
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
@@ -169,7 +169,8 @@ def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -
         within = asked.both(by_setup[setup], pairs)
         left = np.setdiff1d(left, within)
         if len(within):
-            blocks.append(_lines(bench, "level", group, by_setup[setup], within, asked)[0])
+            joined = {number: track(cells, match="level") for number, cells in by_setup[setup].items()}
+            blocks.append(_lines(bench, "level", group, joined, within, asked)[0])
     if len(left):
         blocks.append(Block("level", group, left, same_for_all("level across setups", len(left))))
     return blocks

@@ -74,15 +74,13 @@ def pair_files(devices: Sequence[str]) -> list[PairFile]:
         members.setdefault(part_of[device], []).append(number)
     files = []
     for one, other in combinations_with_replacement(sorted(members), 2):
-        both = sorted({*members[one], *members[other]})
-        ours = np.isin(both, members[one])
-        i, j = np.triu_indices(len(both), 1)
-        if one != other:
-            apart = ours[i] != ours[j]
-            i, j = i[apart], j[apart]
-        if len(i):
-            numbers = np.array(both, dtype=np.intp)
-            files.append(PairFile(part_key(one, other), both, numbers[i], numbers[j]))
+        first, second = (np.array(members[part], dtype=np.intp) for part in (one, other))
+        x, y = np.repeat(first, len(second)), np.tile(second, len(first))
+        # Within one part each pair comes twice and each device meets itself.
+        kept = x < y if one == other else np.ones(len(x), dtype=np.bool_)
+        if kept.any():
+            a, b = np.minimum(x, y)[kept], np.maximum(x, y)[kept]
+            files.append(PairFile(part_key(one, other), sorted({*members[one], *members[other]}), a, b))
     return files
 
 
@@ -139,8 +137,8 @@ class _Columns:
         # Eight times the sentence, plus decimals, whom it is about, and whether a remark follows.
         self.code = 8 * rows.sentence + rows.decimals + 2 * rows.about_b + 4 * rows.remark
         self.says_ranges = np.isin(rows.sentence, _RANGES)
-        ends = {number: wording.rounded_many(np.array(ends), 1).tolist() for number, ends in block.tested.items()}
-        self.tested = ends if self.says_ranges.any() else {}
+        tested = block.tested.items() if self.says_ranges.any() else ()
+        self.tested = {number: wording.rounded_many(np.array(ends), 1).tolist() for number, ends in tested}
 
     def within(self, file: PairFile, first: int, own: slice) -> dict[str, Any]:
         """The rows of one file, the pairs of which begin with number *first*."""
