@@ -131,9 +131,11 @@ def require_equal(bench):
 
 
 @settings(deadline=None, max_examples=300)
-@given(BENCH)
-def test_a_table_equals_its_pairs_one_by_one(drawn):
-    require_equal(bench_of(drawn))
+@given(BENCH, st.sampled_from((0, 12)))
+def test_a_table_equals_its_pairs_one_by_one(drawn, few):
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("builder.comparisons.shares._FEW", few)
+        require_equal(bench_of(drawn))
 
 
 def test_the_demo(demo_file, demo_instant):
@@ -151,11 +153,14 @@ def test_blocks_make_no_difference(demo_file, demo_instant, monkeypatch):
     wanted = [as_found(rank(bench, group, "middle")) for group in ranking_groups(bench)]
     monkeypatch.setattr("builder.comparisons.window_matrix._BLOCK", 7)
     monkeypatch.setattr("builder.comparisons.shares._ENTRIES", 3)
+    monkeypatch.setattr("builder.comparisons.shares._FEW", 0)
     assert [as_found(rank(bench, group, "middle")) for group in ranking_groups(bench)] == wanted
 
 
-def test_differences_of_near_twins_keep_their_digits():
+@pytest.mark.parametrize("few", [0, 12])
+def test_differences_of_near_twins_keep_their_digits(few, monkeypatch):
     # By hand: 1000.000001 and 1000 differ by 1e-6, so the square is 1e-12; the product of the two has no such digit.
+    monkeypatch.setattr("builder.comparisons.shares._FEW", few)
     found = shares(3, np.array([0, 1, 2]), np.array([0, 0, 1]), np.array([1000.000001, 1000.0, 2.0]))
     squares = SquaredDifferences(found).of(slice(0, 3), slice(0, 3))
     assert squares[0, 1] == pytest.approx(1e-12, rel=1e-6)
