@@ -19,6 +19,8 @@ from functools import cache, wraps
 from operator import attrgetter
 from typing import Any, TypeVar, cast
 
+# Records by their id, each with its digest; held, because the id of one that is gone goes to another.
+Known = dict[int, tuple[object, str]]
 # Part of a record: its path in dots, and the text of a key of the mapping there; or one of the two below.
 Look = tuple[str, str]
 WHOLE = "*"
@@ -56,6 +58,7 @@ class Inventory:
         self.opened = opened
         self._answers: dict[tuple[str, tuple[Any, ...]], tuple[Any, set[Look]]] = {}
         self._digests: dict[Look, str] = {}
+        self._records: Known = {}
         self._keys: dict[str, dict[str, Any]] = {}
 
     def digest(self, look: Look) -> str:
@@ -84,14 +87,14 @@ class Inventory:
         for name in path.split("."):
             value = getattr(value, name, None)
         if key == WHOLE:
-            return digest_of(value)
+            return digest_of(value, known=self._records)
         if key == KEYS:
             return digest_of(list(value or ()))
         if path not in self._keys:
             self._keys[path] = {text_of(known): known for known in value or ()}
         if key not in self._keys[path]:
             return ""
-        return digest_of(value[self._keys[path][key]])
+        return digest_of(value[self._keys[path][key]], known=self._records)
 
 
 class Observed:
@@ -159,18 +162,22 @@ class _ObservedMapping(Mapping[Any, Any]):
         return self._mapping.items()
 
 
-def digest_of(value: object) -> str:
-    """SHA-256 of a value made of records, collections, texts, numbers and dates: equal for equal values, anywhere."""
-    return hashlib.sha256(text_of(value).encode("utf-8", "surrogatepass")).hexdigest()
+def digest_of(value: object, *, known: Known | None = None) -> str:
+    """SHA-256 of a value made of records, collections, texts, numbers and dates: equal for equal values, anywhere.
+
+    known  digests of records that were met before
+    """
+    text = repr(_plain(value, {} if known is None else known))
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def text_of(value: object) -> str:
-    """The value as a text, the same in every process; one that is nothing else stays as it is."""
-    return value if type(value) is str else repr(_plain(value))
+    """The value as a text, the same in every process; one that is a text stays as it is."""
+    return value if type(value) is str else repr(_plain(value, {}))
 
 
-def _plain(value: object) -> object:
-    """The value in tuples, texts and numbers, whose repr holds no chance.
+def _plain(value: object, known: Known) -> object:
+    """The value in tuples, texts and numbers, whose repr holds no chance; a record in a collection by its digest.
 
     Raises  TypeError for a kind of value that nobody said how to write.
     """
@@ -178,18 +185,28 @@ def _plain(value: object) -> object:
     if kind in _PLAIN:
         return value
     if kind is tuple or kind is list:
-        return [one if type(one) in _PLAIN else _plain(one) for one in value]  # type: ignore[attr-defined]
+        return [one if type(one) in _PLAIN else _part(one, known) for one in value]  # type: ignore[attr-defined]
     if is_dataclass(value):
-        return (kind.__name__, *[one if type(one) in _PLAIN else _plain(one) for one in _values(kind)(value)])
+        return (kind.__name__, *[one if type(one) in _PLAIN else _part(one, known) for one in _values(kind)(value)])
     if isinstance(value, Mapping):
-        return ("mapping", [(_plain(key), _plain(one)) for key, one in value.items()])
+        return ("mapping", [(_plain(key, {}), _part(one, known)) for key, one in value.items()])
     if isinstance(value, Set):
-        return ("set", sorted(repr(_plain(one)) for one in value))
+        return ("set", sorted(repr(_plain(one, {})) for one in value))
     if isinstance(value, date):
         return (kind.__name__, value.isoformat())
     if hasattr(value, "dtype"):  # of numpy, which is not needed to know one
         return (kind.__name__, str(value.dtype), value.tolist())  # type: ignore[attr-defined]
     raise TypeError(f"{kind.__name__} has no text that would be the same everywhere")
+
+
+def _part(value: object, known: Known) -> object:
+    """A part of a value. Many collections hold the same records, so each of these is read once."""
+    if not is_dataclass(value):
+        return _plain(value, known)
+    found = known.get(id(value))
+    if found is None:
+        found = known[id(value)] = value, digest_of(value, known=known)
+    return found[1]
 
 
 @cache

@@ -5,7 +5,7 @@ No clock and no chance: the same catalogue and instant give the same bytes on ev
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from contextlib import closing
 from datetime import datetime
 from itertools import chain
@@ -135,7 +135,8 @@ def compose_site(
     for asset in machine_files(material, [page.address for page in pages if page.own]):
         _write(stage, asset.address, asset.content)
     progress("Checking links …")
-    _require_sound_links(stage, pages, home=material.site.address or "")
+    files = files_below(stage)
+    _require_sound_links(pages, files)
     require_light_pages(stage, around=sum(len(asset.content) for asset in assets))
     made = Stills(0, ())
     if stills:
@@ -145,7 +146,7 @@ def compose_site(
     return BuildReport(
         pages=len(pages),
         charts=sum(page.charts for page in pages),
-        files=len(files_below(stage)),
+        files=len(files_below(stage)) if stills else len(files),
         warnings=(*(warning for page in pages for warning in page.warnings), *made.left_out),
         stills=made.pictures,
     )
@@ -193,8 +194,8 @@ def _write(stage: Path, address: str, content: bytes) -> None:
     target.write_bytes(content)
 
 
-def _require_sound_links(stage: Path, pages: Sequence[MadePage], *, home: str) -> None:
-    broken = broken_among({page.address: page.links for page in pages}, files_below(stage), home=home)
+def _require_sound_links(pages: Sequence[MadePage], files: Set[str]) -> None:
+    broken = broken_among({page.address: page.links for page in pages}, files)
     if broken:
         named = "\n".join(str(link) for link in broken[:MOST_NAMED])
         more = f"\n… and {len(broken) - MOST_NAMED} more" if len(broken) > MOST_NAMED else ""

@@ -32,7 +32,7 @@ CREATE TABLE setting (digest TEXT NOT NULL) STRICT;
 CREATE TABLE look (number INTEGER PRIMARY KEY, path TEXT NOT NULL, key TEXT NOT NULL, digest TEXT NOT NULL) STRICT;
 CREATE TABLE page (
     task TEXT NOT NULL, place INTEGER NOT NULL, address TEXT NOT NULL, title TEXT NOT NULL, own INTEGER NOT NULL,
-    charts INTEGER NOT NULL, targets TEXT NOT NULL, fragments TEXT NOT NULL, warnings TEXT NOT NULL, looks BLOB NOT NULL,
+    charts INTEGER NOT NULL, inside TEXT NOT NULL, wrong TEXT NOT NULL, fragments TEXT NOT NULL, warnings TEXT NOT NULL, looks BLOB NOT NULL,
     PRIMARY KEY (task, place)
 ) STRICT;
 CREATE TABLE file (
@@ -112,7 +112,7 @@ def _fresh(db: sqlite3.Connection, inventory: Inventory) -> dict[str, tuple[Made
     pages = [
         (*row, numbers)
         for *row, packed in db.execute(
-            "SELECT task, place, address, title, own, charts, targets, fragments, warnings, looks "
+            "SELECT task, place, address, title, own, charts, inside, wrong, fragments, warnings, looks "
             "FROM page ORDER BY task, place"
         )
         if changed.isdisjoint(numbers := array("I", packed))
@@ -124,14 +124,18 @@ def _fresh(db: sqlite3.Connection, inventory: Inventory) -> dict[str, tuple[Made
         if (task, page) in files:
             files[task, page].append((address, content))
     found: dict[str, tuple[MadePage, ...]] = {}
-    for task, place, address, title, own, charts, targets, fragments, warnings, numbers in pages:
+    for task, place, address, title, own, charts, inside, wrong, fragments, warnings, numbers in pages:
         page = MadePage(
             address=address,
             title=title,
             own=bool(own),
             files=tuple(files[task, place]),
             charts=charts,
-            links=PageLinks(tuple(map(tuple, orjson.loads(targets))), frozenset(orjson.loads(fragments))),
+            links=PageLinks(
+                tuple(map(tuple, orjson.loads(inside))),
+                tuple(map(tuple, orjson.loads(wrong))),
+                frozenset(orjson.loads(fragments)),
+            ),
             warnings=tuple(orjson.loads(warnings)),
             looks=frozenset(looks[number] for number in numbers),
         )
@@ -165,7 +169,7 @@ def _note_looks(db: sqlite3.Connection, made: Iterable[MadePage], inventory: Inv
 def _put(db: sqlite3.Connection, task: str, place: int, page: MadePage, numbers: Mapping[Look, int]) -> None:
     looks = array("I", sorted(numbers[look] for look in page.looks))
     db.execute(
-        "INSERT INTO page VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO page VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             task,
             place,
@@ -173,7 +177,8 @@ def _put(db: sqlite3.Connection, task: str, place: int, page: MadePage, numbers:
             page.title,
             int(page.own),
             page.charts,
-            orjson.dumps(page.links.targets).decode(),
+            orjson.dumps(page.links.inside).decode(),
+            orjson.dumps(page.links.wrong).decode(),
             orjson.dumps(sorted(page.links.fragments)).decode(),
             orjson.dumps(page.warnings).decode(),
             looks.tobytes(),

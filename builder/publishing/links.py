@@ -39,38 +39,65 @@ class BrokenLink:
 class PageLinks:
     """Where a page leads, and the places on it that others may lead to.
 
-    targets    (whether a browser fetches it by itself, target), each once
+    inside     (address, fragment, link as written) of what lies in the site, each address and fragment once
+    wrong      (link as written, why) of what belongs in no page, wherever it leads
+    fragments  the places on the page
     """
 
-    targets: tuple[tuple[bool, str], ...]
+    inside: tuple[tuple[str, str, str], ...]
+    wrong: tuple[tuple[str, str], ...]
     fragments: frozenset[str]
 
 
-def page_links(html: str) -> PageLinks:
-    """The links and places of one page."""
-    return PageLinks(tuple(dict.fromkeys(_targets(html))), frozenset(_fragments(html)))
+def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
+    """The links and places of the page at the address *page*.
+
+    home  the site's own address on the web, if it has one: links below it are inside, too
+    """
+    inside: dict[tuple[str, str], str] = {}
+    wrong: dict[str, str] = {}
+    for fetched, target in dict.fromkeys(_targets(html)):
+        here, link = ("index.html", target.removeprefix(home)) if home and target.startswith(home) else (page, target)
+        parts = urlsplit(link)
+        if parts.scheme or parts.netloc:
+            if fetched and parts.scheme != "data":
+                wrong[target] = "it would be fetched from outside the site"
+            elif parts.scheme not in ("http", "https", "mailto", "data"):
+                wrong[target] = "no such kind of link belongs in a page"
+        elif link.startswith("/"):
+            wrong[target] = "it starts at the root of a host, so the site could not move"
+        else:
+            folder = posixpath.dirname(here)
+            path = posixpath.normpath(posixpath.join(folder, unquote(parts.path))) if parts.path else here
+            choices = "=" in parts.fragment  # what a tool on the page is to show, and no place on it
+            inside.setdefault((path, "" if choices else unquote(parts.fragment)), target)
+    return PageLinks(
+        tuple((*goal, target) for goal, target in inside.items()), tuple(wrong.items()), frozenset(_fragments(html))
+    )
 
 
 def broken_links(folder: Path, *, home: str = "") -> list[BrokenLink]:
-    """`broken_among` of a folder on the disk."""
+    """`broken_among` of a folder on the disk; *home* as page_links has it."""
     pages = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*.html"))}
-    found = {name: page_links(path.read_text(encoding="utf-8")) for name, path in pages.items()}
-    return broken_among(found, files_below(folder), home=home)
+    found = {name: page_links(path.read_text(encoding="utf-8"), name, home=home) for name, path in pages.items()}
+    return broken_among(found, files_below(folder))
 
 
-def broken_among(pages: Mapping[str, PageLinks], files: Set[str], *, home: str = "") -> list[BrokenLink]:
+def broken_among(pages: Mapping[str, PageLinks], files: Set[str]) -> list[BrokenLink]:
     """Every link inside the site that leads nowhere, in the order of the pages.
 
     pages  address -> where it leads
     files  addresses of everything in the site
-    home   the site's own address on the web, if it has one: links below it are inside, too
     """
-    return [
-        BrokenLink(name, target, why)
-        for name, links in sorted(pages.items())
-        for fetched, target in links.targets
-        if (why := _trouble(name, target, fetched, home, files, pages))
-    ]
+    found: list[BrokenLink] = []
+    for name, links in sorted(pages.items()):
+        found += [BrokenLink(name, target, why) for target, why in links.wrong]
+        for path, fragment, target in links.inside:
+            if path not in files:
+                found.append(BrokenLink(name, target, "there is no such file"))
+            elif fragment and not (path in pages and fragment in pages[path].fragments):
+                found.append(BrokenLink(name, target, "there is no such place on that page"))
+    return found
 
 
 def files_below(folder: Path) -> frozenset[str]:
@@ -95,23 +122,3 @@ def _fragments(text: str) -> set[str]:
         for name, value in _ATTRIBUTE.findall(attributes)
         if name == "id"
     }
-
-
-def _trouble(page: str, target: str, fetched: bool, home: str, files: Set[str], pages: Mapping[str, PageLinks]) -> str:
-    if home and target.startswith(home):
-        page, target = "index.html", target.removeprefix(home)
-    parts = urlsplit(target)
-    if parts.scheme or parts.netloc:
-        if fetched and parts.scheme != "data":
-            return "it would be fetched from outside the site"
-        return "" if parts.scheme in ("http", "https", "mailto", "data") else "no such kind of link belongs in a page"
-    if target.startswith("/"):
-        return "it starts at the root of a host, so the site could not move"
-    path = posixpath.normpath(posixpath.join(posixpath.dirname(page), unquote(parts.path))) if parts.path else page
-    if path not in files:
-        return "there is no such file"
-    choices = "=" in parts.fragment  # what a tool on the page is to show, and no place on it
-    there = pages[path].fragments if path in pages else frozenset()
-    if parts.fragment and not choices and unquote(parts.fragment) not in there:
-        return "there is no such place on that page"
-    return ""

@@ -158,9 +158,13 @@ def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[
             address=page.address,
             title=page.title,
             own=not isinstance(page, NotFoundPage | PointerPage),
-            files=((page.address, text.encode()), *_beside(page), *_alone(shop, environment, page, one.material, drawn)),
+            files=(
+                (page.address, text.encode()),
+                *_beside(page),
+                *_alone(shop, environment, page, one.material, drawn),
+            ),
             charts=len(page.drawings),
-            links=page_links(text),
+            links=page_links(text, page.address, home=one.material.site.address or ""),
             warnings=page.warnings if isinstance(page, ReviewPage) else (),
             looks=looks,
         )
