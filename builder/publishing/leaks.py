@@ -33,6 +33,8 @@ _MAC = re.compile(
     rf"(?<![0-9A-Za-z:.-])(?:{_HEX2}([:-])(?:{_HEX2}\1){{4}}{_HEX2}"
     r"|(?=[0-9.]*[A-Fa-f])[0-9A-Fa-f]{4}\.[0-9A-Fa-f]{4}\.[0-9A-Fa-f]{4})(?![0-9A-Za-z:-])"
 )
+# What no address of hardware is without, and few texts have: seeking it is four times as quick.
+_PART_OF_MAC = re.compile(rf"[:-]{_HEX2}[:-]{_HEX2}[:-]{_HEX2}[:-]{_HEX2}|\.[0-9A-Fa-f]{{4}}\.[0-9A-Fa-f]{{4}}")
 # A code with two digits or more behind the words for a serial number; "serial numbers are kept out" has none.
 _SERIAL = re.compile(
     r"(?:\bserial(?:[ _-]?(?:number|num|no\.?|nr\.?))?|\bS/N|\bSN(?=\s?[:=#]))(?!\w)[\s:=#.\"']{0,6}(?:(?:is|was)[\s:]+)?[\"']?"
@@ -56,9 +58,11 @@ _PATH = re.compile(
     rf"|(?<![\w.:/%~+=-])/(?:{'|'.join(_TOPS)})/[\w.-]+",
     re.IGNORECASE,
 )
+Signs = tuple[str, ...] | re.Pattern[str]
+
 # Kind, pattern, and signs in small letters without one of which no text can hold it: looking for those is quick.
-_PATTERNS: tuple[tuple[str, re.Pattern[str], tuple[str, ...]], ...] = (
-    ("a hardware (MAC) address", _MAC, (":", "-", ".")),
+_PATTERNS: tuple[tuple[str, re.Pattern[str], Signs], ...] = (
+    ("a hardware (MAC) address", _MAC, _PART_OF_MAC),
     ("a serial number", _SERIAL, ("serial", "s/n", "sn")),
     ("the name of a network", _NETWORK, ("ssid", "network name", "wi-fi name", "wifi name")),
     ("a place on the map", _PLACE, ("geo:", "gps", "lat", "°")),
@@ -111,15 +115,19 @@ def _in_text(
     text: str,
     sought: Sought,
     *,
-    patterns: Iterable[tuple[str, re.Pattern[str], tuple[str, ...]]] = _PATTERNS,
+    patterns: Iterable[tuple[str, re.Pattern[str], Signs]] = _PATTERNS,
 ) -> Iterator[Leak]:
     small = text.lower()
     for kind, pattern, signs in patterns:
-        if any(sign in small for sign in signs):
+        if _may_hold(small, signs):
             for match in pattern.finditer(text):
                 yield Leak(name, kind, _around(text, match))
     for kind, match in sought.found_in(text, small):
         yield Leak(name, kind, _around(text, match))
+
+
+def _may_hold(small: str, signs: Signs) -> bool:
+    return any(sign in small for sign in signs) if isinstance(signs, tuple) else signs.search(small) is not None
 
 
 def _around(text: str, match: re.Match[str]) -> str:

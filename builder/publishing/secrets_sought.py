@@ -22,7 +22,7 @@ _SHORT = 4  # a model of fewer letters is sought only behind its maker
 
 @dataclass(frozen=True, slots=True)
 class Secret:
-    """One thing that is sought. needle: its longest word, in small letters, without which a text cannot hold it."""
+    """One thing that is sought. needle: its longest part without a space, in small letters: no text holds it without."""
 
     kind: str
     pattern: re.Pattern[str]
@@ -80,7 +80,7 @@ def sought(words: HiddenWords, *, paths: Sequence[Path] = (), usual: str = "") -
 
 
 def _secret(kind: str, pattern: str, text: str, flags: int) -> Secret:
-    return Secret(kind, re.compile(pattern, flags), max(_WORD.findall(text) or [text], key=len).lower())
+    return Secret(kind, re.compile(pattern, flags), max(text.split() or [text], key=len).lower())
 
 
 def _id(name: str) -> str:
