@@ -129,6 +129,11 @@ def chart_frame(figure_key: str) -> str:
     return f"figures/{figure_key}.html"
 
 
+def specification_script(figure_key: str) -> str:
+    """The same for scripts, which may not read a file beside a page that was opened from disk."""
+    return f"figures/{figure_key}.js"
+
+
 def image(sha256: str, suffix: str, width: int | None = None) -> str:
     """A picture by its content; *suffix* with its dot. width: of a smaller one, in px."""
     return f"images/{sha256[:16]}{'' if width is None else f'-{width}'}{suffix}"

@@ -132,6 +132,16 @@ class Drawing:
         """Where it stands by itself, for a frame in another page."""
         return f"{self.specification_href.removesuffix('.json')}.html"
 
+    @property
+    def script_href(self) -> str:
+        """Where the specification lies for scripts (addresses.specification_script), beside itself."""
+        return f"{self.specification_href.removesuffix('.json')}.js"
+
+    @property
+    def script_key(self) -> str:
+        """What it is handed over to scripts under."""
+        return f"figures/{self.figure.key}"
+
 
 @dataclass(frozen=True, slots=True)
 class Side:
@@ -169,6 +179,7 @@ class Page:
 
     template: ClassVar[str]
     grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/leaves.py)
+    table_room: ClassVar[int] = 0  # how much of them stays on the page [B]; 0 for as much as is usual
 
     address: str
     title: str

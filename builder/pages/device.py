@@ -53,6 +53,8 @@ class DevicePage(Page):
     """Everything known of one device. A table that is None has nothing to show."""
 
     template: ClassVar[str] = "device"
+    grows: ClassVar[bool] = True
+    table_room: ClassVar[int] = 94_000
 
     device: str
     facts: tuple[Fact, ...]

@@ -39,7 +39,9 @@ def _price(material: Material, device_id: str) -> str:
         return "none noted"
     tax = {True: "tax included", False: "without tax", None: ""}[price.tax_included]
     terms = ", ".join(t for t in (price.condition, price.region, tax) if t)
-    text = f"{wording.money(price.amount, price.currency)} on {wording.date(price.date)}{f' ({terms})' if terms else ''}"
+    text = (
+        f"{wording.money(price.amount, price.currency)} on {wording.date(price.date)}{f' ({terms})' if terms else ''}"
+    )
     if price.licence_per_year is None:
         return f"{text}; no licence named"
     if not price.licence_per_year:

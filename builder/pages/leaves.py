@@ -44,7 +44,7 @@ def with_leaves(page: P) -> tuple[P, tuple[LeafPage, ...]]:
         return page, ()
     tables = list(_tables(page))
     weights = [sum(map(weight, table.rows)) for table in tables]
-    allowed = share(weights, room=ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM)
+    allowed = share(weights, room=page.table_room or (ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM))
     cut: dict[str, Table] = {}
     leaves: list[LeafPage] = []
     for table, whole, own in zip(tables, weights, allowed, strict=True):

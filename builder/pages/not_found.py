@@ -12,10 +12,12 @@ from builder import addresses
 from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
 
+# No other file may be near, so the few colours of css/tokens.css that it needs stand here, too.
 STYLE = """
-:root { color-scheme: light dark; background: Canvas; color: CanvasText }
+:root { color-scheme: light dark; background: #FAF7F0; color: #26221C }
 body { font: 1.0625rem/1.5 Georgia, serif; max-width: 40rem; margin: 3rem auto; padding: 0 1rem }
-a { display: inline-flex; align-items: center; min-height: 2.75rem }
+a { display: inline-flex; align-items: center; min-height: 2.75rem; color: #24527A }
+@media (prefers-color-scheme: dark) { :root { background: #1A1815; color: #ECE5D8 } a { color: #9CC3E6 } }
 """
 
 

@@ -89,6 +89,7 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
                 to("Which features work, and with which licence", addresses.FEATURES),
                 to("What it costs over the years", addresses.PRICES),
                 to("Which client is most like ours", addresses.CLIENTS),
+                to("What we wrote about them", addresses.REVIEWS),
             ),
         ),
         Way(
@@ -98,6 +99,8 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
             (
                 to("Which class feeds which device", addresses.POWER),
                 to("All devices", addresses.DEVICES),
+                to("Which have the same insides", addresses.INSIDES),
+                to("How to repeat a test", addresses.RECIPES),
                 to("How the figures are made", addresses.METHOD),
             ),
         ),

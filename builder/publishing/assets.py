@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +13,9 @@ from catalog.errors import BuildRefused
 # Colours and sizes come first, what paper needs comes last; the others do not depend on each other's order.
 FIRST, LAST = "tokens.css", "print.css"
 ICON = "mark.svg"
+
+# Remarks and indents are for who reads the sources; a reader on a phone need not load them.
+_FOR_US = re.compile(r"/\*.*?\*/\s*|^ +", re.DOTALL | re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,8 +32,17 @@ def style_sheet(templates: Path) -> Asset:
     if FIRST not in sheets:
         raise BuildRefused(f"The style sheet {FIRST} is missing from the templates, so no page can be written.")
     order = [FIRST, *(name for name in sheets if name not in (FIRST, LAST)), *([LAST] if LAST in sheets else [])]
-    text = "\n".join(sheets[name].read_text(encoding="utf-8").strip() + "\n" for name in order)
+    text = "\n".join(_FOR_US.sub("", sheets[name].read_text(encoding="utf-8")).strip() + "\n" for name in order)
     return named_by_content("site", ".css", text.encode())
+
+
+def libraries(templates: Path) -> list[Asset]:
+    """Scripts of others (site_templates/vendor), which pages load when a reader asks for what needs them.
+
+    They keep their names, which hold their versions: our own script knows them by name.
+    """
+    found = sorted((templates / "vendor").glob("*/*.js"))
+    return [Asset(addresses.asset(path.name), path.read_bytes()) for path in found]
 
 
 def icon(templates: Path) -> Asset:

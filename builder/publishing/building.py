@@ -19,7 +19,7 @@ from builder.pages.as_published import DatedValue
 from builder.pages.blocks import INSTANT
 from builder.pages.material import Material, load_material
 from builder.pages.review import article_page, bound_articles
-from builder.publishing.assets import icon, style_sheet
+from builder.publishing.assets import icon, libraries, style_sheet
 from builder.publishing.dictionary import dictionary
 from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.figures import NAME as RECORD_NAME
@@ -123,7 +123,7 @@ def compose_site(
     meanings = add_views(data / DATABASE) | meanings
     downloads = write_downloads(material, data / DATABASE, data, more=more)
     assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (*assets, *script_files(material, pages=store, looks=looks)):
+    for asset in (*assets, *libraries(looks), *script_files(material, pages=store, looks=looks)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     shop = Shop(inventory, looks, (style, symbol, script), cache, marks)

@@ -34,6 +34,7 @@ from builder.publishing.links import PageLinks, page_links
 from builder.publishing.marking import Mark, banner
 from builder.publishing.page_list import Task
 from builder.publishing.row_data import row_data
+from builder.publishing.scripts import data_script
 from builder.publishing.stills import source_stamp
 
 # Below this many a second process costs more than it brings.
@@ -198,10 +199,17 @@ def _alone(
 def _beside(page: Page) -> list[tuple[str, bytes]]:
     """The specification of each chart of a page, and the rows it had no room for."""
     specifications = [
-        (
-            addresses.specification(drawing.figure.key),
-            json.dumps(drawing.figure.spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode(),
-        )
+        file
         for drawing in page.drawings
+        for file in (
+            (
+                addresses.specification(drawing.figure.key),
+                json.dumps(drawing.figure.spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode(),
+            ),
+            (
+                addresses.specification_script(drawing.figure.key),
+                data_script(drawing.script_key, drawing.figure.spec),
+            ),
+        )
     ]
     return specifications + [(asset.address, asset.content) for asset in row_data(rests_of(page))]

@@ -20,8 +20,8 @@ def row_data(rests: Iterable[Rest]) -> list[Asset]:
 
 
 def _row(row: Row) -> dict[str, Any]:
-    cells = [_cell(entry) for entry in (row.head, *row.entries)]
-    return {"cells": cells, "facets": row.facets} if row.facets else {"cells": cells}
+    told = {"cells": [_cell(entry) for entry in (row.head, *row.entries)], "facets": row.facets, "id": row.key}
+    return {name: what for name, what in told.items() if what}
 
 
 def _cell(entry: Entry) -> dict[str, Any]:

@@ -21,6 +21,8 @@ _IMPORT = re.compile(r"^import \{[^}]*\} from \"\./([\w-]+\.mjs)\";?\n", re.MULT
 _ANY_IMPORT = re.compile(r"^import\b.*$", re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?function\b|class\b|const\b)", re.MULTILINE)
 _ANY_EXPORT = re.compile(r"^export\b.*$", re.MULTILINE)
+# Remarks and indents are for who reads the sources; a reader on a phone need not load them. No text of ours runs over lines.
+_FOR_US = re.compile(r"^\s*//.*\n|^ +", re.MULTILINE)
 _NAMED = re.compile(r"^(?:async )?(?:function|class|const|let|var) ([\w$]+)", re.MULTILINE)
 
 
@@ -36,7 +38,7 @@ def site_script(templates: Path) -> Asset:
     twice = [name for name, count in Counter(_NAMED.findall("\n".join(bodies))).items() if count > 1]
     if twice:
         raise BuildRefused(f"Two scripts use the name {twice[0]}, and all of them become one script.")
-    joined = "\n".join(bodies)
+    joined = _FOR_US.sub("", "\n".join(bodies))
     return named_by_content("site", ".js", f'(() => {{\n"use strict";\n{joined}}})();\n'.encode())
 
 

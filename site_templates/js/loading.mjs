@@ -3,16 +3,22 @@
 
 const asked = new Map()
 
-// src: where the script lies; key: what it hands its value over under.
-export function loadData(src, key) {
-  if (!asked.has(key)) {
-    asked.set(key, new Promise((resolve, reject) => {
+// Run a script of the site once, whoever asks how often.
+export function loadScript(src) {
+  const address = String(src)
+  if (!asked.has(address)) {
+    asked.set(address, new Promise((resolve, reject) => {
       const script = document.createElement("script")
-      script.src = src
-      script.addEventListener("load", () => resolve(window.likelossData[key]))
-      script.addEventListener("error", () => reject(new Error(`${src} could not be read`)))
+      script.src = address
+      script.addEventListener("load", resolve)
+      script.addEventListener("error", () => reject(new Error(`${address} could not be read`)))
       document.head.append(script)
     }))
   }
-  return asked.get(key)
+  return asked.get(address)
+}
+
+// src: where the script lies; key: what it hands its value over under.
+export function loadData(src, key) {
+  return loadScript(src).then(() => window.likelossData[key])
 }

@@ -3,7 +3,9 @@
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { make, optionsOf } from "./elements.mjs"
 import { loadData } from "./loading.mjs"
+import { roomPicture } from "./room_picture.mjs"
 import { besideOwn, lossOfLevel, ordered, roomRow } from "./room_rows.mjs"
+import { drawnRows, roomShapes } from "./room_shapes.mjs"
 import { decibelRange, decibels } from "./rounding.mjs"
 import { megabits, typedLevel, typedLoss, typedSpeed } from "./typed_values.mjs"
 
@@ -99,6 +101,22 @@ export class MyRoom extends HTMLElement {
     table.tBodies[0].replaceChildren(...all.map(row => (row.mine ? this.ownRow(own) : this.deviceRow(row))))
     const missing = rows.filter(row => row.sort === null).length
     this.querySelector("[data-answer]").textContent = this.answer(rows, where, missing)
+    this.picture(rows, losses, own, group)
+  }
+
+  // Lines of a few devices; labels say the model, which the table has in full.
+  picture(rows, losses, own, group) {
+    const box = this.querySelector("[data-picture]")
+    const shown = drawnRows(rows, own)
+    box.hidden = !shown.length
+    if (!shown.length) return
+    const size = { width: Math.min(box.clientWidth || 640, 640), height: 320 }
+    const lines = shown.map(row => ({ name: row.name, line: this.room.devices.find(device => device.href === row.href).line }))
+    const shapes = roomShapes(lines.map(({ name, line }) => ({ name, line: this.lineOf({ line }) })), losses, own, size)
+    const spoken = `${group}: ${this.querySelector("[data-answer]").textContent} ${shown[0].name} gives ${shown[0].text} Mbit/s.`
+    box.querySelector("[data-drawn]").replaceChildren(roomPicture(shapes, { ...size, spoken }))
+    box.querySelector("[data-drawn-note]").textContent =
+      `${group}. Drawn: ${shown.length} of ${rows.length} devices, ${own === undefined ? "the first in the table" : "the nearest to your measurement"}. The upright line is your place${own === undefined ? "" : ", the level one your measurement"}.`
   }
 
   answer(rows, where, missing) {

@@ -2,7 +2,7 @@
 // was written. Raw values are in data-sort; cells that hold none come last.
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { compareKeys, keyOf } from "./table_order.mjs"
-import { rowsAsWritten, wholeTable } from "./whole_table.mjs"
+import { rowsAsWritten, showPlace, wholeTable } from "./whole_table.mjs"
 
 export class SortableTable extends HTMLElement {
   connectedCallback() {
@@ -14,6 +14,7 @@ export class SortableTable extends HTMLElement {
     for (const [column, head] of this.heads.entries()) this.prepare(head, column)
     onReturn(state => this.apply(state))
     this.apply(readState(location.hash))
+    showPlace(this.box)
   }
 
   prepare(head, column) {

@@ -20,6 +20,14 @@ export async function wholeTable(box) {
   return rowsAsWritten(box)
 }
 
+// The place the address leads to may be a row that lies elsewhere.
+export async function showPlace(box) {
+  const place = decodeURIComponent(location.hash.slice(1))
+  if (!box.dataset.src || !place || place.includes("=") || document.getElementById(place)) return
+  await wholeTable(box)
+  document.getElementById(place)?.scrollIntoView()
+}
+
 function join(box, more) {
   delete box.dataset.src
   const heads = [...box.querySelector("thead tr").cells]
@@ -29,7 +37,7 @@ function join(box, more) {
   box.nextElementSibling.hidden = true // the way to the other rows
 }
 
-function rowOf({ facets, cells }, heads) {
+function rowOf({ facets, id, cells }, heads) {
   const made = cells.map((cell, i) => {
     const element = i ? make("td") : make("th", { scope: "row" })
     const kind = i ? ["number", "sentence"].find(name => heads[i].classList.contains(name)) : undefined
@@ -38,7 +46,7 @@ function rowOf({ facets, cells }, heads) {
     element.append(...partsOf(cell))
     return element
   })
-  return make("tr", facets ? { "data-facets": facets } : {}, ...made)
+  return make("tr", { ...(facets && { "data-facets": facets }), ...(id && { id }) }, ...made)
 }
 
 function partsOf({ marks = [], ...cell }) {

@@ -200,3 +200,22 @@ def test_data_of_a_group_is_light(demo_site):
     # speed.md: chooser and my-room data of 400 devices within 150 kB gzip; the demo has ten in its largest group.
     sizes = [len(gzip.compress(path.read_bytes(), mtime=0)) for path in (demo_site / "scripts" / "rooms").glob("*.js")]
     assert max(sizes) * 40 < 150_000, f"{len(sizes)} groups, the largest {max(sizes)} B"
+
+
+def test_the_picture_marks_place_and_own_speed(browser, demo_site):
+    page = demo_site / "my-room" / "index.html"
+    for width in (360, 1280):
+        browser.get("about:blank")
+        driver = opened(browser, page, width=width, fragment="loss=72&speed=500&unit=Mbit%2Fs")
+        picture = WebDriverWait(driver, 5).until(lambda d: d.find_element(By.CSS_SELECTOR, ".room-chart"))
+        assert picture.get_attribute("role") == "img"
+        assert "tested there" in picture.get_attribute("aria-label")
+        assert picture.find_elements(By.CSS_SELECTOR, ".mine")
+        assert picture.find_elements(By.CSS_SELECTOR, ".place")
+        lines = picture.find_elements(By.CSS_SELECTOR, "g")
+        assert 1 < len(lines) <= 6
+        dashes = {line.find_element(By.CSS_SELECTOR, ".line").get_attribute("stroke-dasharray") for line in lines}
+        marks = {line.find_element(By.CSS_SELECTOR, ".dot").get_attribute("d") for line in lines}
+        assert len(dashes) == len(marks) == len(lines)  # told apart without colour
+        assert driver.execute_script("return document.documentElement.scrollWidth") <= width
+    assert complaints(driver) == []

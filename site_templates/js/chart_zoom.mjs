@@ -1,0 +1,59 @@
+// A chart's specification made ready to be zoomed along its horizontal axis, and words for a mark that is pointed at.
+// The specifications (builder/charts) name the ends of the axis x_low and x_high, and their data by what it is.
+import { decimal, rateDecimals, trimmed } from "./rounding.mjs"
+
+const CLOSEST = 1 / 64 // of the whole axis: below that no two readings lie apart
+
+// A copy of spec whose axis follows x_low and x_high, with nothing drawn beyond it; whole: [low, high] at first.
+export function zoomable(spec) {
+  const copy = structuredClone(spec)
+  const axis = copy.layer.map(layer => layer.encoding?.x).find(x => Array.isArray(x?.scale?.domain))
+  const valueOf = name => copy.params.find(param => param.name === name)?.value
+  const whole = [valueOf("x_low") ?? axis.scale.domain[0], valueOf("x_high")]
+  if (valueOf("x_low") === undefined) copy.params.push({ name: "x_low", value: whole[0] })
+  for (const layer of copy.layer) bounded(layer)
+  return { spec: copy, whole, log: axis.scale.type === "log" }
+}
+
+// Marks end at the frame. Words, and what stands below it or leads out of it, go as a whole.
+function bounded(layer) {
+  const x = layer.encoding?.x
+  if (!x?.field) return
+  if (Array.isArray(x.scale?.domain)) x.scale.domain = [{ expr: "x_low" }, { expr: "x_high" }]
+  if (layer.mark.type === "text" || ["ruler", "labels"].includes(layer.data?.name)) {
+    const inside = { filter: `datum['${x.field}'] >= x_low && datum['${x.field}'] <= x_high` }
+    layer.transform = [...(layer.transform ?? []), inside]
+  } else layer.mark.clip = true
+}
+
+// The part of the axis after a step: times as wide around its middle, moved by a share of its width, never beyond it.
+export function stepped([low, high], { times = 1, move = 0 }, { whole, log }) {
+  const [to, from] = log ? [Math.log, Math.exp] : [x => x, x => x]
+  const [least, most] = whole.map(to)
+  const width = Math.max(Math.min((to(high) - to(low)) * times, most - least), (most - least) * CLOSEST)
+  const middle = (to(low) + to(high)) / 2 + move * width
+  const start = Math.min(Math.max(middle - width / 2, least), most - width)
+  return [from(start), from(start + width)]
+}
+
+// "Ingle: 70 dB, 98.4 Mbit/s" of a mark; "" where it holds no reading.
+export function wordsOf(spec, layer, datum) {
+  const { x, y, x2, y2 } = layer.encoding ?? {}
+  const said = [axisWords(x, x2, datum), axisWords(y, y2, datum)].filter(Boolean)
+  return said.length ? [nameOf(spec, datum), said.join(", ")].filter(Boolean).join(": ") : ""
+}
+
+function axisWords(axis, other, datum) {
+  const unit = /\(([^),]+)/.exec(axis?.axis?.title ?? axis?.title ?? "")?.[1]
+  const values = [axis?.field, other?.field].filter(Boolean).map(field => datum[field])
+  if (!unit || !values.length || !values.every(Number.isFinite)) return ""
+  const places = unit.includes("bit/s") ? rateDecimals(...values) : null
+  const texts = values.map(value => (places === null ? trimmed(value, 1) : decimal(value, places)))
+  return `${texts.join(" to ")} ${unit}`
+}
+
+// A line is called what stands at its end; a row what stands beside it.
+function nameOf({ datasets }, datum) {
+  const at = datasets.labels?.find(label => label.series === datum.series)?.at ?? datum.at
+  return datasets.names?.find(name => name.at === at)?.text ?? ""
+}

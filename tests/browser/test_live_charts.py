@@ -1,0 +1,89 @@
+"""The chart that is drawn on demand, in a real browser from disk under the pages' own policy."""
+
+import pytest
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.ui import WebDriverWait
+
+from tests.browser.test_accessibility import AXE, CHECK
+from tests.browser.watching import complaints, opened, requests_outside
+
+# A page with each kind of chart: line, ranking, waiting, long run (its last one).
+KINDS = {
+    "pair": ("pairs/*/index.html", 0),
+    "ranking": ("rankings/*/index.html", 0),
+    "workload": ("workloads/*/index.html", 0),
+    "long run": ("devices/fjeldrun-skerry/index.html", -1),
+}
+LIBRARY = "vega-charts"
+
+
+def live(driver, site, kind, **screen):
+    pattern, number = KINDS[kind]
+    page = max(site.glob(pattern), key=lambda path: (path.stat().st_size, str(path)))
+    driver.get("about:blank")
+    complaints(driver), requests_outside(driver)
+    opened(driver, page, **{"width": 1280} | screen)
+    return driver.find_elements(By.TAG_NAME, "chart-view")[number]
+
+
+def asked_for(view):
+    driver = view.find_element(By.TAG_NAME, "button")
+    view.parent.execute_script("arguments[0].click()", driver)
+    WebDriverWait(view.parent, 20).until(lambda _: view.find_elements(By.CSS_SELECTOR, ".chart-live svg text"))
+
+
+def press(view, name):
+    (button,) = [b for b in view.find_elements(By.TAG_NAME, "button") if b.text == name]
+    view.parent.execute_script("arguments[0].click()", button)
+
+
+def axis(view):
+    script = "return [...arguments[0].querySelectorAll('.chart-live .role-axis-label text')].map(t => t.textContent)"
+    return sorted(view.parent.execute_script(script, view))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_zooms_and_comes_back_in_silence(kind, browser, demo_site):
+    view = live(browser, demo_site, kind)
+    loaded = "return performance.getEntriesByType('resource').map(e => e.name).filter(n => n.includes(arguments[0]))"
+    assert browser.execute_script(loaded, LIBRARY) == []  # nothing before a reader asks
+    asked_for(view)
+    whole = axis(view)
+    press(view, "Closer")
+    WebDriverWait(browser, 5).until(lambda _: axis(view) != whole)
+    press(view, "Whole")
+    WebDriverWait(browser, 5).until(lambda _: axis(view) == whole)
+    assert complaints(browser) == []  # also what the policy would have refused
+    assert requests_outside(browser) == []
+
+
+def test_a_mark_that_is_pointed_at_is_read(browser, demo_site):
+    view = live(browser, demo_site, "pair")
+    asked_for(view)
+    mark = view.find_elements(By.CSS_SELECTOR, ".chart-live .mark-symbol path")[2]
+    browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", mark)
+    ActionChains(browser).move_to_element(mark).perform()
+    words = WebDriverWait(browser, 5).until(
+        lambda _: " dB, " in view.find_element(By.CSS_SELECTOR, "[role=status]").text
+    )
+    assert words
+    assert view.find_element(By.CSS_SELECTOR, "[role=status]").text.endswith("Mbit/s")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_checker_finds_nothing_in_it(scheme, browser, demo_site):
+    view = live(browser, demo_site, "pair", width=360, scheme=scheme)
+    asked_for(view)
+    browser.set_script_timeout(120)
+    browser.execute_script(AXE)
+    assert browser.execute_async_script(CHECK)["violations"] == []
+    assert browser.execute_script("return document.documentElement.scrollWidth") <= 360
+    for button in view.find_elements(By.TAG_NAME, "button"):
+        assert button.size["height"] >= 44
+
+
+def test_without_scripts_there_is_nothing_to_press(browser_without_scripts, demo_site):
+    page = max((demo_site / "pairs").glob("*/index.html"), key=lambda path: path.stat().st_size)
+    driver = opened(browser_without_scripts, page)
+    assert not driver.find_element(By.TAG_NAME, "chart-view").is_displayed()

@@ -1,0 +1,57 @@
+import assert from "node:assert/strict"
+import test from "node:test"
+import { stepped, wordsOf, zoomable } from "../../site_templates/js/chart_zoom.mjs"
+
+const axis = (title, scale) => ({ field: "x", axis: { title }, scale })
+const spec = (domain, params, extra = {}) => ({
+  params,
+  datasets: {
+    names: [{ at: 5, text: "Ingle" }],
+    labels: [{ at: 5, series: "1" }],
+  },
+  layer: [
+    { data: { name: "knots" }, mark: { type: "line" }, encoding: { x: axis("Attenuation (dB)", { domain, ...extra }), y: { field: "value", axis: { title: "Throughput (Mbit/s)" } } } },
+    { data: { name: "ruler" }, mark: { type: "rule" }, encoding: { x: axis("Attenuation (dB)", { domain, ...extra }) } },
+    { data: { name: "names" }, mark: { type: "text" }, encoding: { x: { value: 3 } } },
+  ],
+})
+const ENDS = [{ expr: "x_low" }, { expr: "x_high" }]
+
+test("the axis follows its ends, marks stop at the frame, words go as a whole, and the download stays as it is", () => {
+  const download = spec(ENDS, [{ name: "x_low", value: 40 }, { name: "x_high", value: 80 }])
+  const before = structuredClone(download)
+  const { spec: made, whole, log } = zoomable(download)
+  assert.deepEqual(download, before)
+  assert.deepEqual(whole, [40, 80])
+  assert.equal(log, false)
+  assert.equal(made.layer[0].mark.clip, true)
+  assert.equal(made.layer[1].mark.clip, undefined)
+  assert.match(made.layer[1].transform[0].filter, /x_low.*x_high/)
+  assert.equal(made.layer[2].transform, undefined)
+})
+
+test("an axis that begins at a number can be zoomed, too", () => {
+  const { spec: made, whole } = zoomable(spec([0, { expr: "x_high" }], [{ name: "x_high", value: 9 }]))
+  assert.deepEqual(whole, [0, 9])
+  assert.deepEqual(made.layer[0].encoding.x.scale.domain, ENDS)
+  assert.ok(made.params.some(param => param.name === "x_low" && param.value === 0))
+})
+
+test("steps stay on the axis: by hand", () => {
+  const chart = { whole: [40, 80], log: false }
+  assert.deepEqual(stepped([40, 80], { times: 0.5 }, chart), [50, 70])
+  assert.deepEqual(stepped([50, 70], { move: 0.25 }, chart), [55, 75])
+  assert.deepEqual(stepped([50, 70], { move: -9 }, chart), [40, 60])
+  assert.deepEqual(stepped([50, 70], { times: 9 }, chart), [40, 80])
+})
+
+test("on a log axis steps are factors: the middle of 1 to 10,000 is 10 to 1,000", () => {
+  const [low, high] = stepped([1, 10000], { times: 0.5 }, { whole: [1, 10000], log: true })
+  assert.ok(Math.abs(low - 10) < 1e-9 && Math.abs(high - 1000) < 1e-9)
+})
+
+test("a mark is read with name, place and value in their units", () => {
+  const { spec: made } = zoomable(spec(ENDS, [{ name: "x_low", value: 40 }, { name: "x_high", value: 80 }]))
+  assert.equal(wordsOf(made, made.layer[0], { x: 70.04, value: 98.44, series: "1" }), "Ingle: 70 dB, 98.4 Mbit/s")
+  assert.equal(wordsOf(made, made.layer[2], { text: "Ingle" }), "")
+})
