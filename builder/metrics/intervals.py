@@ -70,7 +70,12 @@ def half_width(u: float, df: float) -> float:
     Raises   ValueError for u below 0 or df not above 0.
     Source   JCGM 100:2008, 6.2 and G.3.
     """
-    return float(half_widths(np.array([u]), np.array([df]))[0])
+    from scipy.special import ndtri, stdtrit
+
+    if not (u >= 0 and df > 0):
+        _require_uncertainties(np.array([u]), np.array([df]))
+    upper = (1 + TWO_SIDED_LEVEL) / 2
+    return float((stdtrit(df, upper) if math.isfinite(df) else ndtri(upper)) * u)
 
 
 def half_widths(u: NDArray[np.float64], df: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -95,7 +100,12 @@ def two_sided_p(difference: float, u: float, df: float) -> float:
     Raises      ValueError for u below 0 or df not above 0.
     Source      Student's t; the counterpart of `half_width`: p < 0.05 where 0 lies outside the interval.
     """
-    return float(two_sided_ps(np.array([difference]), np.array([u]), np.array([df]))[0])
+    from scipy.special import ndtr, stdtr
+
+    if not (u > 0 and df > 0):
+        return float(two_sided_ps(np.array([difference]), np.array([u]), np.array([df]))[0])
+    size = abs(difference) / u
+    return float(2 * (stdtr(df, -size) if math.isfinite(df) else ndtr(-size)))
 
 
 def two_sided_ps(

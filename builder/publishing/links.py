@@ -108,6 +108,9 @@ def files_below(folder: Path) -> frozenset[str]:
 def _targets(text: str) -> Iterator[tuple[bool, str]]:
     """(whether a browser fetches it by itself, target) of every link of a page."""
     for tag, attributes in _TAG.findall(text):
+        # Most tags are cells and words: to look for a sign of a link first is four times as quick.
+        if "href" not in attributes and "src" not in attributes:
+            continue
         for name, value in _ATTRIBUTE.findall(attributes):
             if name in ("href", "src", "xlink:href", "data-src"):
                 yield (tag.lower(), name) in _FETCHED or name == "data-src", unescape(value)
@@ -119,6 +122,7 @@ def _fragments(text: str) -> set[str]:
     return {
         unescape(value)
         for _, attributes in _TAG.findall(text)
+        if "id=" in attributes
         for name, value in _ATTRIBUTE.findall(attributes)
         if name == "id"
     }
