@@ -10,7 +10,6 @@ const MARKS = [
   "M-4.5,-1.5H-1.5V-4.5H1.5V-1.5H4.5V1.5H1.5V4.5H-1.5V1.5H-4.5Z",
   "M-4.5,4H4.5L0,-4Z",
 ]
-const LONGEST = 18 // letters of a name beside its line
 const BOUND = "M0,-7V-15M-3,-11L0,-15L3,-11" // at least so much: an arrow upwards
 
 export function roomPicture(shapes, { width, height, spoken }) {
@@ -39,7 +38,7 @@ function lineOf({ name, points, pieces, label }, i) {
     ...points.filter(point => point.bound).map(({ x, y }) => draw("path", { class: "line", d: BOUND, transform: `translate(${x},${y})` })),
     draw("path", { class: "lead", d: `M${last.x + 5},${last.y}L${label.x - 3},${label.y}` }),
     draw("path", { class: "dot", d: MARKS[i], transform: `translate(${label.x + 4},${label.y})` }),
-    draw("text", { class: "word", x: label.x + 13, y: label.y + 4 }, name.length > LONGEST ? `${name.slice(0, LONGEST - 1)}…` : name),
+    draw("text", { class: "word", x: label.x + 13, y: label.y + 4 }, name.length > label.letters ? `${name.slice(0, label.letters - 1)}…` : name),
   )]
 }
 

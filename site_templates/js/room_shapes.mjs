@@ -6,7 +6,10 @@ export const MOST_LINES = 6
 const ABOVE = 28
 const BELOW = 40
 const BESIDE = 44
-const LABELS = 128
+const LABELS = { phone: 124, wide: 148 } // room for the names of lines
+const PHONE = 420
+const MARK = 25 // before a name
+const LETTER = 7
 const BETWEEN_LABELS = 16
 
 // The devices to draw: those that were tested there, the nearest to the reader's own speed or else the first.
@@ -21,7 +24,8 @@ export function drawnRows(rows, own) {
 export function roomShapes(lines, losses, own, { width, height }) {
   const xs = [...losses, ...lines.flatMap(({ line }) => line.x)]
   const ys = [own ?? 0, ...lines.flatMap(({ line }) => line.y)]
-  const [left, right, foot] = [BESIDE, width - LABELS, height - BELOW]
+  const room = width < PHONE ? LABELS.phone : LABELS.wide
+  const [left, right, foot] = [BESIDE, width - room, height - BELOW]
   const [least, most] = [Math.min(...xs), Math.max(...xs)]
   const marks = ticks(Math.max(...ys))
   const x = loss => left + ((loss - least) / (most - least || 1)) * (right - left)
@@ -33,7 +37,7 @@ export function roomShapes(lines, losses, own, { width, height }) {
   }))
   const ends = drawn.map(line => line.points.at(-1).y)
   return {
-    lines: drawn.map((line, i) => ({ ...line, label: { x: right + 12, y: apart(ends, ABOVE, foot)[i] } })),
+    lines: drawn.map((line, i) => ({ ...line, label: { x: right + 12, y: apart(ends, ABOVE, foot)[i], letters: Math.floor((room - MARK) / LETTER) } })),
     across: ticks(most).length > 1 ? lossTicks(least, most).map(loss => ({ x: x(loss), text: decibels(loss) })) : [],
     up: marks.map(rate => ({ y: y(rate), text: String(rate) })),
     place: { x: x(losses[0]), width: x(losses[1]) - x(losses[0]) },

@@ -219,3 +219,15 @@ def test_the_picture_marks_place_and_own_speed(browser, demo_site):
         assert len(dashes) == len(marks) == len(lines)  # told apart without colour
         assert driver.execute_script("return document.documentElement.scrollWidth") <= width
     assert complaints(driver) == []
+
+
+def test_no_name_of_a_line_is_cut_off(browser, demo_site):
+    for width in (320, 360, 1280):
+        browser.get("about:blank")
+        driver = opened(browser, demo_site / "my-room" / "index.html", width=width, fragment="loss=72")
+        WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, ".room-chart g"))
+        beyond = driver.execute_script(
+            "const edge = document.querySelector('.room-chart').getBoundingClientRect().right;"
+            "return [...document.querySelectorAll('.room-chart text')].map(t => t.getBoundingClientRect().right - edge)"
+        )
+        assert max(beyond) <= 0
