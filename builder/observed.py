@@ -172,8 +172,8 @@ def digest_of(value: object, *, known: Known | None = None) -> str:
 
 
 def text_of(value: object) -> str:
-    """The value as a text, the same in every process; one that is a text stays as it is."""
-    return value if type(value) is str else repr(_plain(value, {}))
+    """The value as a text, the same in every process and another for every other value."""
+    return repr(_plain(value, {}))
 
 
 def _plain(value: object, known: Known) -> object:

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
+import builds  # noqa: E402
 import generator  # noqa: E402  (beside this file, which may be run from anywhere)
 import loading  # noqa: E402
 
@@ -192,30 +193,25 @@ def chooser_data(bench: Bench) -> Line:
                 f"one choice at most {most / 1e3:.0f} kB; {len(files):,} files, {sum(packed) / 1e6:.1f} MB gzip")  # fmt: skip
 
 
-def full_build(folder: Path, catalog: Path) -> list[Line]:
-    from builder.publishing.building import build_site
+def one_more_run(folder: Path, catalog: Path) -> None:
+    """A batch of one run of a device that has results already."""
+    from catalog.entering import enter_batch
 
-    lines = []
-    for what, budget in (("full build, empty chart cache", "90 s"), ("the same, warm chart cache", "15 s")):
-        with seconds() as passed:
-            report = build_site(
-                catalog, out=folder / "site", as_of=NOW, jobs=2, cache=folder / "charts", progress=lambda _: None
-            )
-            took = passed()
-        lines.append(Line(what, f"{took:.1f} s", budget, f"{report.pages} pages, {report.charts} charts"))
-    return lines
+    enter_batch(generator.one_run(folder / "one-more"), into=catalog, now=NOW)
 
 
-def run(scale: float, *, out: io.TextIOBase) -> list[Line]:
-    """Every benchmark at a share of its full size."""
-    devices, samples = max(2, round(DEVICES * scale)), max(1_000, round(SAMPLES * scale))
+def run(scale: float, *, out: io.TextIOBase, samples_each: float = 1.0) -> list[Line]:
+    """Every benchmark at a share of its full size.
+
+    samples_each  times as many samples a run, and as many times fewer devices, so that no figure is the generator's
+    """
+    devices = max(2, round(DEVICES * scale / samples_each))
+    samples = max(1_000, round(SAMPLES * scale))
     lines: list[Line] = []
 
     def say(line: Line) -> None:
         lines.append(line)
-        print(
-            f"{line.what:<40} {line.figure:>18}   budget {line.budget:<28} beside: {line.beside}", file=out, flush=True
-        )
+        _print(line, out)
 
     with tempfile.TemporaryDirectory(prefix="likeloss-benchmark-") as name:
         folder = Path(name)
@@ -233,14 +229,63 @@ def run(scale: float, *, out: io.TextIOBase) -> list[Line]:
         say(Line(*loading.rankings(bench, max(1, round(2_000 * scale)))))
         for timed in loading.loading(catalog, folder / "loaded", as_of=NOW):
             say(Line(*timed))
-        for line in full_build(folder, catalog):
-            say(line)
+        for timed in builds.builds(
+            catalog,
+            folder,
+            as_of=NOW,
+            enter_one_run=lambda: one_more_run(folder, catalog),
+            most=max(2, round(40 * scale)),
+        ):
+            say(Line(*timed))
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    say(Line("peak memory of this process", f"{peak:,.0f} MB", "1,500 MB for the build", "entry and build together"))
+    say(Line("peak memory of this process", f"{peak:,.0f} MB", "none", "entry, loading and pair verdicts"))
     return lines
+
+
+def _print(line: Line, out: io.TextIOBase) -> None:
+    print(f"{line.what:<40} {line.figure:>18}   budget {line.budget:<28} beside: {line.beside}", file=out, flush=True)
+
+
+def run_demo(*, out: io.TextIOBase) -> None:
+    """Verdicts, loading and builds of the demo, which no generator made."""
+    import tomllib
+
+    from builder.shipped import demo_folder
+    from catalog.entering import enter_batch
+
+    with tempfile.TemporaryDirectory(prefix="likeloss-benchmark-") as name:
+        folder = Path(name)
+        catalog = folder / "catalog.db"
+        plan = tomllib.loads((demo_folder() / "demo.toml").read_text(encoding="utf-8"))
+        later = datetime.fromisoformat(plan["build_instant"])
+        *most, last = plan["order"]
+        for batch in most:
+            enter_batch(demo_folder() / "batches" / batch, into=catalog, now=later)
+        line, bench = public_copy(catalog)
+        one_more = demo_folder() / "batches" / last
+        lines = [
+            line,
+            *pair_verdicts(bench, 60),
+            *(Line(*timed) for timed in loading.loading(catalog, folder / "loaded", as_of=later)),
+            *(
+                Line(*timed)
+                for timed in builds.builds(
+                    catalog, folder, as_of=later, most=6,
+                    enter_one_run=lambda: enter_batch(one_more, into=catalog, now=later) and None,
+                )
+            ),
+        ]  # fmt: skip
+        for line in lines:
+            _print(line, out)
 
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--scale", type=float, default=1.0, help="share of the full size (1: 400 devices)")
-    run(parser.parse_args().scale, out=sys.stdout)  # type: ignore[arg-type]
+    parser.add_argument("--samples-each", type=float, default=1.0, help="times as many samples a run")
+    parser.add_argument("--demo", action="store_true", help="loading and builds of the demo instead")
+    asked = parser.parse_args()
+    if asked.demo:
+        run_demo(out=sys.stdout)  # type: ignore[arg-type]
+    else:
+        run(asked.scale, out=sys.stdout, samples_each=asked.samples_each)  # type: ignore[arg-type]

@@ -88,6 +88,22 @@ def device_batch(folder: Path, number: int, *, devices: int = 1, samples: int = 
     return folder
 
 
+def one_run(folder: Path) -> Path:
+    """A batch of one run, of a device that the first batch of ten brought."""
+    folder.mkdir(parents=True)
+    head = REGISTERS.replace('"registers"', '"one-more"').replace("House, clients, workload", "One more run")
+    text = head + (
+        '\n[[session]]\nid = "day-one-more"\nhouse = "birch"\ndate = 2025-12-01\n'
+        '\n[defaults.runs]\nfirmware = "1.0"\nsession = "day-one-more"\nband = "5"\nwidth_mhz = 80\n'
+        'outcome = "finished"\n'
+    )
+    (folder / "batch.toml").write_text(text, encoding="utf-8")
+    header = ("when", "device", "client", "direction", "spot", "level_dbm", "repeat", "throughput_mbit_s")
+    row = ("2025-12-01 10:00:00", "maker-model-0-1", CLIENTS[0], "down", "S4", "-41.0", 1, "600")
+    _write(folder / "runs.csv", [header, row])
+    return folder
+
+
 def _runs(rng: np.random.Generator, device: str, day: datetime) -> list[tuple[object, ...]]:
     strength, fade = rng.normal(1.0, 0.08), rng.normal(12.0, 1.0)
     rows: list[tuple[object, ...]] = []
