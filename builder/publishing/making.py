@@ -5,7 +5,11 @@ What a page looked at is noted while it is made (builder/observed.py), so that a
 
 from __future__ import annotations
 
+import ctypes
+import gc
 import json
+import os
+import signal
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -40,6 +44,7 @@ from builder.publishing.stills import source_stamp
 # Below this many a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
+_PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +102,12 @@ def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tupl
     Raises  BuildRefused as Task.page and rendering.render say.
     """
     if jobs > 1 and len(tasks) >= FEWEST_FOR_PROCESSES and _may_fork():
+        gc.freeze()  # so that collecting garbage in a worker does not copy what all share
         chunks = [tasks[start : start + CHUNK] for start in range(0, len(tasks), CHUNK)]
         # Forked, not spawned: the material is large, and what is forked has it already.
-        with ProcessPoolExecutor(jobs, mp_context=get_context("fork"), initializer=_take, initargs=(shop,)) as workers:
+        forked = get_context("fork")
+        begun = shop, os.getpid()
+        with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_take, initargs=begun) as workers:
             for made in workers.map(_made_by_worker, chunks):
                 yield from made
         return
@@ -119,8 +127,12 @@ def _may_fork() -> bool:
 _worker: tuple[Shop, Environment] | None = None
 
 
-def _take(shop: Shop) -> None:
+def _take(shop: Shop, parent: int) -> None:
+    """What a worker begins with. It dies with its parent: otherwise a killed build would hold its folder for ever."""
     global _worker
+    ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
+    if os.getppid() != parent:  # it was killed before the line above
+        os._exit(1)
     _worker = shop, page_templates(shop.looks)
 
 
