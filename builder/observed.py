@@ -26,6 +26,10 @@ Look = tuple[str, str]
 WHOLE = "*"
 KEYS = "keys"
 
+# Fields that number the rows of one copy. Another copy numbers the same rows otherwise, and who looks at a row by its
+# number looks at the row itself as well.
+NUMBERS = frozenset({"run_id", "run_ids"})
+
 Method = TypeVar("Method", bound=Callable[..., Any])
 _ASKED_ONCE = "asked_once"
 _ANSWERS = "_answers"
@@ -76,7 +80,10 @@ class Inventory:
         key = f"{path}.{method.__name__}", told
         if key not in self._answers:
             own: set[Look] = set()
-            self._answers[key] = method(Observed(self, own, path=path), *told), own
+            try:
+                self._answers[key] = method(Observed(self, own, path=path), *told), own
+            finally:
+                looks |= own
         found, own = self._answers[key]
         looks |= own
         return found
@@ -189,6 +196,8 @@ def _plain(value: object, known: Known) -> object:
     if is_dataclass(value):
         return (kind.__name__, *[one if type(one) in _PLAIN else _part(one, known) for one in _values(kind)(value)])
     if isinstance(value, Mapping):
+        if _by_number(value):
+            return ("rows", [_part(one, known) for one in value.values()])
         return ("mapping", [(_plain(key, {}), _part(one, known)) for key, one in value.items()])
     if isinstance(value, Set):
         return ("set", sorted(repr(_plain(one, {})) for one in value))
@@ -209,10 +218,17 @@ def _part(value: object, known: Known) -> object:
     return found[1]
 
 
+def _by_number(value: Mapping[Any, Any]) -> bool:
+    """Whether a mapping holds the rows of a copy by their number."""
+    for key, one in value.items():
+        return type(key) is int and is_dataclass(one) and any(field.name in NUMBERS for field in fields(one))
+    return False
+
+
 @cache
 def _values(kind: type) -> Any:
-    """What reads all fields of a dataclass at once, as a tuple."""
-    names = [field.name for field in fields(kind)]
+    """What reads all fields of a dataclass at once that say something, as a tuple."""
+    names = [field.name for field in fields(kind) if field.name not in NUMBERS]
     if len(names) > 1:
         return attrgetter(*names)
     return (lambda value: (getattr(value, names[0]),)) if names else (lambda value: ())

@@ -122,7 +122,7 @@ def bench_of(
         limits=caps,
         spreads=house_spreads(houses, found, constants),
         cells=found,
-        cells_of=cells_of,
+        cells_of=dict(cells_of),
         decisions=decided or {},
     )
 

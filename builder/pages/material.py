@@ -190,7 +190,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         longruns_of=_by(longruns, lambda r: r.device),
         longrun_results=longrun_results,
         longrun_results_of=_by(longrun_results, lambda r: r.run.device),
-        logs=logs,
+        logs=dict(logs),
         withdrawals=queries.withdrawals(db),
         corrections=queries.corrections(db),
         disputes=queries.disputes(db),

@@ -25,7 +25,7 @@ from builder.publishing.downloads import DATABASE, write_downloads
 from builder.publishing.figures import NAME as RECORD_NAME
 from builder.publishing.figures import Record, record_bytes
 from builder.publishing.history import dated_values
-from builder.publishing.kept_pages import fresh_pages, keep_pages, setting_of, store_of
+from builder.publishing.kept_pages import fresh_pages, keep_pages, store_of
 from builder.publishing.kept_scripts import script_files
 from builder.publishing.links import broken_among, files_below
 from builder.publishing.machine_files import machine_files
@@ -37,7 +37,7 @@ from builder.publishing.reports import BuildReport, Progress
 from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
 from builder.publishing.stills import Stills, write_stills
-from builder.publishing.unchanged import inputs_of, note_built, note_of
+from builder.publishing.unchanged import files_of, inputs_of, note_built, note_of, surroundings
 from builder.publishing.views import add_views
 from builder.publishing.weights import require_light_pages
 from catalog import queries
@@ -78,8 +78,9 @@ def build_site(
             catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, stills=stills,
             store=store_of(cache, out),
         )  # fmt: skip
+        files = "" if note is None else files_of(stage)  # here, where no other build can come in between
     if note is not None:
-        note_built(note, out, inputs, report)
+        note_built(note, inputs, files, report)
     return report
 
 
@@ -164,7 +165,7 @@ def _made(
     progress: Progress,
 ) -> list[MadePage]:
     """Every page: those of which nothing changed from the build before, all others anew."""
-    setting = setting_of(shop)
+    setting = surroundings(shop.looks)
     fresh = {} if store is None else fresh_pages(store, setting=setting, inventory=shop.inventory)
     found: dict[str, tuple[MadePage, ...]] = {}
 

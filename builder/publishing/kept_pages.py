@@ -15,21 +15,20 @@ import hashlib
 import sqlite3
 from array import array
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from contextlib import closing
+from contextlib import closing, suppress
 from itertools import chain
 from pathlib import Path
 from urllib.parse import quote
 
 import orjson
 
-from builder.observed import Inventory, Look, digest_of
+from builder.observed import Inventory, Look
 from builder.publishing.links import PageLinks
-from builder.publishing.making import MadePage, Shop
-from builder.publishing.unchanged import surroundings
+from builder.publishing.making import MadePage
 
 _SCHEMA = """
 CREATE TABLE setting (digest TEXT NOT NULL) STRICT;
-CREATE TABLE look (number INTEGER PRIMARY KEY, path TEXT NOT NULL, key TEXT NOT NULL, digest TEXT NOT NULL) STRICT;
+CREATE TABLE look (number INTEGER PRIMARY KEY AUTOINCREMENT, path TEXT NOT NULL, key TEXT NOT NULL, digest TEXT NOT NULL) STRICT;
 CREATE TABLE page (
     task TEXT NOT NULL, place INTEGER NOT NULL, address TEXT NOT NULL, title TEXT NOT NULL, own INTEGER NOT NULL,
     charts INTEGER NOT NULL, inside TEXT NOT NULL, wrong TEXT NOT NULL, fragments TEXT NOT NULL, warnings TEXT NOT NULL, looks BLOB NOT NULL,
@@ -45,11 +44,6 @@ CREATE TABLE file (
 def store_of(cache: Path | None, out: Path) -> Path | None:
     """Where the pages of the site at *out* are kept; None without a cache."""
     return cache and cache / f"pages-{hashlib.sha256(str(out.resolve()).encode()).hexdigest()[:16]}.db"
-
-
-def setting_of(shop: Shop) -> str:
-    """Digest of all that decides every page, whatever the catalogue holds."""
-    return digest_of((surroundings(shop.looks), shop.assets, shop.marks))
 
 
 def fresh_pages(store: Path, *, setting: str, inventory: Inventory) -> dict[str, tuple[MadePage, ...]]:
@@ -80,21 +74,18 @@ def keep_pages(
             if not fresh:
                 db.executescript(_SCHEMA)
                 db.execute("INSERT INTO setting VALUES (?)", (setting,))
-            _drop(
-                db,
-                [
-                    task
-                    for (task,) in db.execute("SELECT DISTINCT task FROM page")
-                    if task not in fresh or task not in made
-                ],
-            )
-            numbers = _note_looks(db, chain(*made.values()), inventory)
-            for task, pages in made.items():
-                if task not in fresh:
+            kept = {task for (task,) in db.execute("SELECT DISTINCT task FROM page")}
+            new = {task: pages for task, pages in made.items() if task not in fresh}
+            _drop(db, (kept - made.keys()) | (kept & new.keys()))
+            if new:
+                numbers = _note_looks(db, chain(*new.values()), inventory)
+                for task, pages in new.items():
                     for place, page in enumerate(pages):
                         _put(db, task, place, page, numbers)
+            _drop_unused_looks(db)
     except (sqlite3.Error, OSError):
-        store.unlink(missing_ok=True)
+        with suppress(OSError):  # where not even that is possible, what is kept is still what it was
+            store.unlink(missing_ok=True)
 
 
 def _setting(db: sqlite3.Connection) -> str:
@@ -103,19 +94,18 @@ def _setting(db: sqlite3.Connection) -> str:
 
 
 def _fresh(db: sqlite3.Connection, inventory: Inventory) -> dict[str, tuple[MadePage, ...]]:
-    looks: dict[int, Look] = {}
-    changed: set[int] = set()
-    for number, path, key, digest in db.execute("SELECT number, path, key, digest FROM look ORDER BY number"):
-        look = looks[number] = (path, key)
-        if inventory.digest(look) != digest:
-            changed.add(number)
+    looks: dict[int, Look] = {
+        number: (path, key)
+        for number, path, key, digest in db.execute("SELECT number, path, key, digest FROM look ORDER BY number")
+        if inventory.digest((path, key)) == digest
+    }
     pages = [
         (*row, numbers)
         for *row, packed in db.execute(
             "SELECT task, place, address, title, own, charts, inside, wrong, fragments, warnings, looks "
             "FROM page ORDER BY task, place"
         )
-        if changed.isdisjoint(numbers := array("I", packed))
+        if looks.keys() >= set(numbers := array("I", packed))
     ]
     files: dict[tuple[str, int], list[tuple[str, bytes]]] = {(page[0], page[1]): [] for page in pages}
     for task, page, address, content in db.execute(
@@ -144,26 +134,29 @@ def _fresh(db: sqlite3.Connection, inventory: Inventory) -> dict[str, tuple[Made
 
 
 def _drop(db: sqlite3.Connection, tasks: Iterable[str]) -> None:
-    for task in tasks:
+    for task in sorted(tasks):
         db.execute("DELETE FROM page WHERE task = ?", (task,))
         db.execute("DELETE FROM file WHERE task = ?", (task,))
 
 
 def _note_looks(db: sqlite3.Connection, made: Iterable[MadePage], inventory: Inventory) -> dict[Look, int]:
-    """Write down what all looks see now, and return their numbers. One that had a number keeps it."""
-    numbers: dict[Look, int] = {
-        (path, key): number for number, path, key in db.execute("SELECT number, path, key FROM look")
-    }
-    unused = max(numbers.values(), default=0) + 1
-    seen = sorted({look for page in made for look in page.looks})
-    for look in seen:
-        if look not in numbers:
-            numbers[look] = unused
-            unused += 1
-    db.execute("DELETE FROM look")
-    rows = ((numbers[look], *look, inventory.digest(look)) for look in seen)
-    db.executemany("INSERT INTO look VALUES (?, ?, ?, ?)", rows)
+    """The number of every look together with what it sees now. What a number stands for never changes."""
+    known = {tuple(row): number for number, *row in db.execute("SELECT number, path, key, digest FROM look")}
+    numbers: dict[Look, int] = {}
+    for look in sorted({look for page in made for look in page.looks}):
+        row = (*look, inventory.digest(look))
+        if row not in known:
+            known[row] = db.execute("INSERT INTO look (path, key, digest) VALUES (?, ?, ?)", row).lastrowid or 0
+        numbers[look] = known[row]
     return numbers
+
+
+def _drop_unused_looks(db: sqlite3.Connection) -> None:
+    used: set[int] = set()
+    for (packed,) in db.execute("SELECT looks FROM page"):
+        used.update(array("I", packed))
+    numbers = {number for (number,) in db.execute("SELECT number FROM look")}
+    db.executemany("DELETE FROM look WHERE number = ?", ((number,) for number in sorted(numbers - used)))
 
 
 def _put(db: sqlite3.Connection, task: str, place: int, page: MadePage, numbers: Mapping[Look, int]) -> None:

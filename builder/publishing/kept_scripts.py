@@ -6,7 +6,7 @@ One SQLite file beside that of the pages (`kept_pages`). It is a cache, too: wit
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 from urllib.parse import quote
 
@@ -64,4 +64,5 @@ def keep_scripts(store: Path, kept: Kept, *, before: Kept, setting: str) -> None
             db.executemany("DELETE FROM file WHERE key = ?", gone)
             db.executemany("INSERT OR REPLACE INTO file VALUES (?, ?, ?)", changed)
     except (sqlite3.Error, OSError):
-        store.unlink(missing_ok=True)
+        with suppress(OSError):  # where not even that is possible, what is kept is still what it was
+            store.unlink(missing_ok=True)

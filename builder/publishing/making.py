@@ -13,6 +13,7 @@ import signal
 import sys
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
@@ -40,6 +41,7 @@ from builder.publishing.page_list import Task
 from builder.publishing.row_data import row_data
 from builder.publishing.scripts import data_script
 from builder.publishing.stills import source_stamp
+from catalog.errors import BuildRefused
 
 # Below this many a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
@@ -108,8 +110,13 @@ def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tupl
         forked = get_context("fork")
         begun = shop, os.getpid()
         with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_take, initargs=begun) as workers:
-            for made in workers.map(_made_by_worker, chunks):
-                yield from made
+            try:
+                for made in workers.map(_made_by_worker, chunks):
+                    yield from made
+            except BrokenProcessPool as failure:
+                raise BuildRefused(
+                    "A process that made pages was ended from outside, perhaps for want of memory. Try --jobs 1."
+                ) from failure
         return
     environment = page_templates(shop.looks)
     composed = [_composed(shop, task) for task in tasks]
@@ -164,24 +171,22 @@ def _composed(shop: Shop, task: Task) -> _Composed:
 
 def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[str, str]) -> tuple[MadePage, ...]:
     """In two steps, because what the frame of a page looks at counts for all pages of its task."""
-    html = [_html(shop, environment, page, one.material, drawn) for page in (one.page, *one.leaves)]
+    pages = (one.page, *one.leaves)
+    html = [_html(shop, environment, page, one.material, drawn) for page in pages]
+    alone = [_alone(shop, environment, page, one.material, drawn) for page in pages]
     looks = frozenset(one.looks)
     return tuple(
         MadePage(
             address=page.address,
             title=page.title,
             own=not isinstance(page, NotFoundPage | PointerPage),
-            files=(
-                (page.address, text.encode()),
-                *_beside(page),
-                *_alone(shop, environment, page, one.material, drawn),
-            ),
+            files=((page.address, text.encode()), *_beside(page), *charts),
             charts=len(page.drawings),
             links=page_links(text, page.address, home=one.material.site.address or ""),
             warnings=page.warnings if isinstance(page, ReviewPage) else (),
             looks=looks,
         )
-        for page, text in zip((one.page, *one.leaves), html, strict=True)
+        for page, text, charts in zip(pages, html, alone, strict=True)
     )
 
 

@@ -10,9 +10,11 @@ from __future__ import annotations
 import hashlib
 import json
 import sys
+from contextlib import suppress
 from dataclasses import asdict
 from datetime import datetime
 from functools import cache as once
+from glob import escape
 from importlib.metadata import distributions
 from pathlib import Path
 
@@ -37,7 +39,7 @@ def built_before(
             return None
         found = json.loads(note.read_text(encoding="utf-8"))
         inputs = inputs_of(catalog, as_of=as_of, looks=shipped.templates_folder(), stills=stills)
-        if found["inputs"] != inputs or found["files"] != _files(out):
+        if not inputs or found["inputs"] != inputs or found["files"] != files_of(out):
             return None
         report = found["report"]
         return BuildReport(**(report | {"warnings": tuple(report["warnings"])}))
@@ -55,7 +57,7 @@ def inputs_of(catalog: Path, *, as_of: datetime, looks: Path, stills: bool) -> s
     digest = hashlib.sha256(f"{as_of.isoformat()} {surroundings(looks)} {stills}".encode())
     try:
         # A journal beside it is of a writer who was killed: what is in the file is then not yet what is read.
-        for path in (catalog, *sorted(catalog.parent.glob(f"{catalog.name}-*"))):
+        for path in (catalog, *sorted(catalog.parent.glob(f"{escape(catalog.name)}-*"))):
             digest.update(f"\n{path.name} {path.stat().st_size}\n".encode())
             with path.open("rb") as file:
                 while piece := file.read(_AT_ONCE):
@@ -65,16 +67,19 @@ def inputs_of(catalog: Path, *, as_of: datetime, looks: Path, stills: bool) -> s
     return digest.hexdigest()
 
 
-def note_built(note: Path, out: Path, inputs: str, report: BuildReport) -> None:
-    """Note what the site at *out* was made from. What cannot be noted is looked at again by the next build."""
+def note_built(note: Path, inputs: str, files: str, report: BuildReport) -> None:
+    """Note what a site was made from, and `files_of` it. What cannot be noted is looked at again by the next build."""
+    if not inputs:
+        return
     try:
         note.parent.mkdir(parents=True, exist_ok=True)
-        text = json.dumps({"inputs": inputs, "files": _files(out), "report": asdict(report)})
+        text = json.dumps({"inputs": inputs, "files": files, "report": asdict(report)})
         part = note.with_suffix(".part")
         part.write_text(text, encoding="utf-8")
         part.replace(note)
     except OSError:
-        note.unlink(missing_ok=True)
+        with suppress(OSError):  # an older note stays, and tells of other inputs
+            note.unlink(missing_ok=True)
 
 
 @once
@@ -92,7 +97,7 @@ def surroundings(looks: Path) -> str:
     return digest.hexdigest()
 
 
-def _files(out: Path) -> str:
+def files_of(out: Path) -> str:
     """Digest of the names, sizes and times of all files of a site."""
     digest = hashlib.sha256()
     for path in sorted(out.rglob("*")):

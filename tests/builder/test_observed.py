@@ -55,6 +55,7 @@ def look(record, ask):
         (lambda r: r.shelf.books["a"], 1, {("shelf.books", "'a'")}),
         (lambda r: r.shelf.books.get("z"), None, {("shelf.books", "'z'")}),
         (lambda r: "z" in r.shelf.books, False, {("shelf.books", "'z'")}),
+        (lambda r: r.shelf.books.get("keys"), None, {("shelf.books", "'keys'")}),
         (lambda r: list(r.shelf.books), ["a", "b"], {("shelf.books", KEYS)}),
         (lambda r: len(r.shelf.books), 2, {("shelf.books", KEYS)}),
         (lambda r: sum(r.shelf.books.values()), 3, {("shelf.books", WHOLE)}),
@@ -111,6 +112,18 @@ def test_equal_values_have_equal_digests_whatever_they_are_made_of():
     assert len({text_of(key) for key in ("1", 1, "keys", "*", ("1",), ("a", "b"), "['a', 'b']")} | {KEYS, WHOLE}) == 9
     with pytest.raises(TypeError, match="no text that would be the same everywhere"):
         digest_of(object())
+
+
+@dataclass(frozen=True)
+class Row:
+    run_id: int
+    value: float
+
+
+def test_how_a_copy_numbers_its_rows_says_nothing():
+    assert digest_of({1: Row(1, 5.0), 2: Row(2, 6.0)}) == digest_of({3: Row(3, 5.0), 7: Row(7, 6.0)})
+    assert digest_of({1: Row(1, 5.0), 2: Row(2, 6.0)}) != digest_of({1: Row(1, 6.0), 2: Row(2, 5.0)})
+    assert digest_of({1: "a"}) != digest_of({2: "a"})
 
 
 def test_digests_are_the_same_in_another_process():

@@ -8,10 +8,16 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.kept_pages import store_of
+from builder.observed import Inventory
+from builder.pages.material import load_material
+from builder.publishing.kept_pages import fresh_pages, keep_pages, store_of
+from builder.publishing.kept_scripts import keep_scripts
+from builder.publishing.making import inventory_of
+from builder.publishing.unchanged import note_built, surroundings
 from builder.shipped import templates_folder
 from catalog.connection import open_catalog
 from catalog.entering import undo_batch
+from catalog.visibility import public_copy
 from tests.builder.publishing.publishing_bench import EMBARGO, INSTANT, SECOND_BEFORE, Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
@@ -86,7 +92,7 @@ def test_other_templates_make_every_page_anew(builds, tmp_path):
     assert b"another foot" in again[1]["index.html"]
 
 
-@pytest.mark.parametrize("harm", ["cut", "emptied", "lost a table", "is none"])
+@pytest.mark.parametrize("harm", ["cut", "emptied", "lost a table", "lost a look", "is none"])
 def test_a_damaged_store_costs_time_and_nothing_else(builds, harm):
     report, before = builds.again()
     store = store_of(builds.bench.cache, builds.bench.site)
@@ -98,10 +104,42 @@ def test_a_damaged_store_costs_time_and_nothing_else(builds, harm):
         store.write_bytes(b"not a database, " * 500)
     else:
         with sqlite3.connect(store) as db:
-            db.execute("DROP TABLE file")
+            db.execute("DROP TABLE file" if harm == "lost a table" else "DELETE FROM look WHERE number % 3 = 0")
     assert builds.again() == (report, before)
     builds.again()
     assert builds.made == 0
+
+
+def test_two_builds_with_one_store_leave_each_page_with_what_it_was_made_from(builds, tmp_path):
+    """As two first builds at once do, the second keeps its pages beside those that the first has just kept."""
+    with_hidden = batch(
+        tmp_path, "hidden", more=HIDDEN, title="To come", runs_csv=runs(device="tessarik-cairn", firmware="0.9")
+    )
+    builds.bench.enter(with_hidden)
+    builds.again(SECOND_BEFORE)
+    store = store_of(builds.bench.cache, builds.bench.site)
+    before = shutil.copy(store, tmp_path / "before.db")
+    builds.again(INSTANT)
+    setting = surroundings(templates_folder())
+
+    def inventory(as_of):
+        copy = public_copy(builds.bench.catalog, as_of=as_of)
+        return inventory_of(load_material(copy, as_of=as_of, sizes={}))
+
+    early = inventory(SECOND_BEFORE)
+    pages = fresh_pages(before, setting=setting, inventory=early)
+    assert pages
+    half = set(list(pages)[::2])
+    keep_pages(store, pages, fresh=half, setting=setting, inventory=early)
+    assert builds.again(SECOND_BEFORE) == builds.from_nothing(SECOND_BEFORE)
+    assert builds.again(INSTANT) == builds.from_nothing(INSTANT)
+
+
+def test_a_cache_that_cannot_be_written_stops_nothing(builds, tmp_path):
+    (tmp_path / "a file").write_text("no folder", encoding="utf-8")
+    keep_pages(tmp_path / "a file" / "pages.db", {}, fresh=(), setting="", inventory=Inventory(None))
+    note_built(tmp_path / "a file" / "note.json", "inputs", "files", builds.again()[0])
+    keep_scripts(tmp_path / "a file" / "scripts.db", {}, before={}, setting="")
 
 
 HIDDEN = f"""

@@ -1,5 +1,6 @@
 """A second build of the same is answered without reading; whatever changed, is seen."""
 
+import json
 import os
 import shutil
 from datetime import timedelta
@@ -84,4 +85,8 @@ def test_a_damaged_note_is_none(built, harm):
 def test_a_catalogue_that_is_gone_is_not_what_it_was(built):
     bench, _ = built
     shutil.move(bench.catalog, bench.folder / "elsewhere.db")
+    assert before(bench) is None
+    note = note_of(bench.cache, bench.site)
+    told = json.loads(note.read_text(encoding="utf-8"))
+    note.write_text(json.dumps(told | {"inputs": ""}), encoding="utf-8")  # as if it had not been read then, either
     assert before(bench) is None
