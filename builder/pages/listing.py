@@ -34,7 +34,7 @@ class ListingPage(Page):
 
 
 def devices_page(material: Material) -> ListingPage:
-    """Every device, the one tested last first."""
+    """Every device, by the day of its first test, the newest first."""
     here = addresses.DEVICES
     bench = material.bench
     order = sorted(bench.devices, key=lambda d: (first_tested(bench, d) or "", d), reverse=True)
@@ -42,7 +42,7 @@ def devices_page(material: Material) -> ListingPage:
         address=here,
         title="Devices",
         question="Which devices were tested?",
-        verdict=f"{wording.capital(wording.count(len(order), 'device'))}, the one tested last first; each with "
+        verdict=f"{wording.capital(wording.count(len(order), 'device'))}, the newest to the bench first; each with "
         "what it gives in the middle of a house.",
         intro=(
             "The middle window is that of the device's own largest group, so values of different groups are "

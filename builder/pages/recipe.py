@@ -247,7 +247,9 @@ def _table(
 
 
 def _knot_row(line: Track, knot: Knot, marks: Callable[[Sequence[Cell]], tuple[Link, ...]]) -> Row:
-    levels = [c.level_dbm for c in line.cells if c.spot in knot.spots and c.level_dbm is not None]
+    # The cells of this knot, not of its spots: a spot whose reading changed is two knots under one name.
+    own = [cell for cell, _, _ in line.at(knot.x).entries()]
+    levels = [c.level_dbm for c in own if c.level_dbm is not None]
     band = Entry(why_missing="none: a lower bound" if knot.bound else "none: a single run")
     if knot.low is not None and knot.high is not None:
         text = wording.between(max(knot.low, 0.0), knot.high, wording.rate_decimals(knot.value))
@@ -259,7 +261,7 @@ def _knot_row(line: Track, knot: Knot, marks: Callable[[Sequence[Cell]], tuple[L
             decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read"),
             replace(
                 rate_entry(knot.value, bound=knot.bound, limit=knot.limit),
-                marks=marks([cell for cell, _, _ in line.at(knot.x).entries()]),
+                marks=marks(own),
             ),
             band,
             Entry(text=str(knot.n), sort_key=str(knot.n)),

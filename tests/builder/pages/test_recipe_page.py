@@ -2,7 +2,7 @@
 
 import pytest
 
-from builder import addresses
+from builder import addresses, wording
 from builder.pages.device import device_page
 from builder.pages.recipe import recipe_keys, recipe_page
 
@@ -68,3 +68,17 @@ def test_the_device_leads_to_each_of_its_recipes(demo):
     for device in demo.bench.devices:
         own = [addresses.recipe(*key) for key in recipe_keys(demo) if key[0] == device]
         assert [link.href.replace("../../", "") for link in device_page(demo, device).recipes] == own
+
+
+def test_the_level_of_a_spot_that_was_read_twice_is_that_of_each_reading(demo):
+    """Expected values are plain means of the runs' own levels, by the attenuation they were taken at."""
+    page = recipe_page(demo, "quillmast-lantern", "wrenlet-u2")
+    runs = demo.runs_of["quillmast-lantern"].values()
+    group = [c for c in demo.bench.cells_of["quillmast-lantern"] if c.client == "wrenlet-u2" and c.spot == "B6"]
+    expected = set()
+    for cell in group:
+        levels = [r.level_dbm for r in runs if r.run_id in cell.run_ids and r.level_dbm is not None]
+        expected.add(wording.decibels(sum(levels) / len(levels)))
+    twice = {row.entries[1].text for table in page.expected for row in table.rows if row.head.text == "B6"}
+    assert twice <= expected
+    assert {wording.decibels(-52.7), wording.decibels(-56.7)} <= twice
