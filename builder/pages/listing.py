@@ -137,8 +137,8 @@ def pairs_page(material: Material) -> ListingPage:
 
 
 def _common_groups(material: Material, a: str, b: str) -> Entry:
-    groups = [{c.group for c in material.bench.cells_of[d] if c.mean is not None} for d in (a, b)]
-    common = len(groups[0] & groups[1])
+    """As many as the page of the pair compares: those of the unit and firmware each device stands for."""
+    common = sum(figure.group is not None for figure in material.pairing(a, b).by_attenuation)
     return Entry(text=wording.count(common, "group"), sort_key=str(common))
 
 

@@ -4,9 +4,11 @@ from dataclasses import replace
 
 import pytest
 
+from builder import wording
 from builder.comparisons.bench import subject
 from builder.comparisons.matched import compare
 from builder.comparisons.normalised import SessionFactor
+from builder.pages.listing import pairs_page
 from builder.pages.pair import pair_page
 
 
@@ -121,3 +123,11 @@ def test_every_pair_of_the_demo_says_what_the_engine_says(demo):
         assert page.verdict in {f.sentence for f in found}
         texts = {row.entries[3].text for row in page.groups.rows}
         assert texts == {f.sentence for f in found}
+
+
+def test_the_list_of_pairs_counts_the_groups_that_a_pair_lists(demo):
+    table = pairs_page(demo).table
+    assert table is not None
+    for (a, b), row in zip(demo.pairs, table.rows, strict=True):
+        listed = [r for r in pair_page(demo, a, b).groups.rows if r.head.text != "No group in common"]
+        assert row.entries[0].text == wording.count(len(listed), "group")
