@@ -76,9 +76,10 @@ def _page(
     title = path.stem
     if len(names) == 2:
         lines = [shown[shown["device"] == name].sort_values("attenuation_db") for name in names]
-        at = np.linspace(50, 80, 61)
-        means = [np.interp(at, line["attenuation_db"], line["mean"]).mean() for line in lines]
-        title += f": {means[0] - means[1]:+.0f} Mbit/s"
+        if all(len(line) for line in lines):
+            at = np.linspace(50, 80, 61)
+            means = [np.interp(at, line["attenuation_db"], line["mean"]).mean() for line in lines]
+            title += f": {means[0] - means[1]:+.0f} Mbit/s"
     rows = [[f"{v:.1f}" if isinstance(v, float) else v for v in row] for row in cells.itertuples(index=False)]
     path.write_text(
         template.render(title=title, chart=drawing, columns=list(cells.columns), rows=rows), encoding="utf-8"
