@@ -46,10 +46,10 @@ def start_page(material: Material) -> StartPage:
         title="What do you want to decide?",
         question="What do you want to decide?",
         verdict=f"{wording.capital(wording.count(devices, 'access point'))}, "
-        f"{wording.count(len(material.runs), 'run')} in {houses}, compared only where they were tested alike.",
+        f"{wording.count(len(material.runs), 'run')} in {houses}, compared only under the same conditions.",
         cannot_say=(
-            "How your own walls are. Every page says what stood between, so you can find the place that is most "
-            "like yours.",
+            "How your own walls are. The pages of devices and houses say what stood between, so you can find the place "
+            "that is most like yours.",
             "Which device is best. There is no overall score: it depends on where you sit and on what you hold "
             "in your hand.",
         ),
@@ -82,10 +82,11 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
         ),
         Way(
             "My office: will it hold when everybody is at work?",
-            "See which fell over while several clients worked at once, on which firmware, and after how many minutes.",
+            "See who waited too long while several clients worked at once, and which devices did not finish, on which "
+            "firmware.",
             (
                 to("Who suffers when all are busy", addresses.WORKLOADS),
-                to("What fell over, and when", addresses.COLLAPSES),
+                to("What did not finish, and when", addresses.COLLAPSES),
                 to("Which features work, and with which licence", addresses.FEATURES),
                 to("What it costs over the years", addresses.PRICES),
                 to("Which client is most like ours", addresses.CLIENTS),

@@ -57,10 +57,13 @@ export class MyRoom extends HTMLElement {
   offerOwn() {
     const { device, client } = this.form.elements
     const known = [...new Set(this.room.eirp.map(e => e[0]))]
-    optionsOf(device, known.map(i => [this.room.devices[i].id, this.room.devices[i].name]), device.value || this.wanted.device)
+    const devices = known.map(i => [this.room.devices[i].id, this.room.devices[i].name])
+    optionsOf(device, [["", "choose yours"], ...devices], device.value || this.wanted.device)
     const own = this.room.eirp.filter(([i]) => this.room.devices[i].id === device.value)
-    optionsOf(client, [...own.map(([, id, name]) => [id, name]), ["other", "another one"]], client.value || this.wanted.client)
-    this.own = own.find(([, id]) => id === client.value) ?? own[0]
+    const clients = [...own.map(([, id, name]) => [id, name]), ["other", "another one"]]
+    optionsOf(client, [["", "choose yours"], ...clients], client.value || this.wanted.client)
+    this.own = client.value === "other" ? own[0] : own.find(([, id]) => id === client.value)
+    this.none = known.length === 0
     this.querySelector("[data-no-level]").hidden = known.length > 0
   }
 
@@ -71,7 +74,8 @@ export class MyRoom extends HTMLElement {
     const read = byLevel ? typedLevel(text) : typedLoss(text)
     if (read.value === undefined) return read
     if (!byLevel) return { ...read, losses: [read.value, read.value] }
-    if (!this.own) return { refuse: "No level was read at a place of known attenuation in this group." }
+    if (this.none) return { refuse: "No level was read at a place of known attenuation in this group." }
+    if (!this.own) return { refuse: "Choose your own device and client: a level says something only with them." }
     const apart = this.form.elements.client.value === "other" ? this.room.otherAdapterDb : 0
     return { ...read, losses: lossOfLevel(this.own[3], read.value, apart) }
   }

@@ -32,7 +32,7 @@ export class SiteSearch extends HTMLElement {
     const hits = search(query, entries)
     const slip = hits.some(hit => hit.rank === 4) ? "Nothing is called quite so. Did you mean:" : ""
     const count = hits.length === 1 ? "1 found." : `${hits.length} found.`
-    this.querySelector("[data-count]").textContent = !query.trim() ? "" : slip || (hits.length ? count : "Nothing is called so. Everything there is stands below.")
+    this.querySelector("[data-count]").textContent = !query.trim() ? "" : slip || (hits.length ? count : "Nothing has a name like that. Everything there is stands below.")
     this.querySelector("[data-hits]").replaceChildren(...hits.slice(0, MOST).map(hit => this.line(hit)))
   }
 

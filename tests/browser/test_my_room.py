@@ -103,6 +103,17 @@ def test_level_of_the_same_device_and_client_is_an_attenuation(room):
     assert "Your level means 72 dB." in room.driver.find_element(By.CSS_SELECTOR, "[data-answer]").text
 
 
+def test_a_level_says_nothing_before_device_and_client_are_chosen(room):
+    room.know_level()
+    room.type("level", "-54")
+    assert room.question().startswith("Choose your own device and client")
+    assert room.rows() == {}
+    room.choose("device", "Tessarik Porch")
+    assert room.rows() == {}
+    room.choose("client", "Wrenlet U2")
+    assert room.rows()["Tessarik Porch"][0] == "372"
+
+
 def test_level_of_another_adapter_is_a_range(room):
     room.know_level()
     room.choose("device", "Tessarik Porch")
@@ -115,6 +126,7 @@ def test_level_of_another_adapter_is_a_range(room):
 def test_lost_minus_sign_is_asked_about_and_nothing_shown_until_answered(room):
     room.know_level()
     room.choose("device", "Tessarik Porch")
+    room.choose("client", "Wrenlet U2")
     room.type("level", "54")
     assert room.question().startswith("Did you mean −54 dBm?")
     assert room.rows() == {}
