@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from decimal import ROUND_HALF_UP, Decimal
+from typing import TYPE_CHECKING
 
-import numpy as np
-from numpy.typing import NDArray
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 MINUS = "\u2212"
 THIN = "\u202f"  # between a number and its unit's per-cent sign
@@ -31,6 +33,8 @@ def rounded_many(values: NDArray[np.float64], decimals: int | NDArray[np.intp]) 
     values    shape (n,), below 10^18 in their last decimal
     decimals  one for all, or of each, shape (n,). [1]
     """
+    import numpy as np  # not needed to place a word
+
     places = np.broadcast_to(decimals, values.shape)
     size = np.abs(values) * 10.0**places
     below = np.floor(size)
@@ -61,6 +65,8 @@ def rate_decimals(*values: float) -> int:
 
 def rate_decimals_many(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.intp]:
     """`rate_decimals` of many pairs at once, shape (n,)."""
+    import numpy as np  # as above
+
     return np.where(np.minimum(np.abs(a), np.abs(b)) >= 100, 0, 1)
 
 

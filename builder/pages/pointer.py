@@ -13,6 +13,7 @@ from typing import ClassVar, Protocol
 
 from builder import addresses
 from builder.comparisons.cells import joined_id
+from builder.comparisons.figure_ids import parse_figure_id
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
@@ -65,7 +66,8 @@ def short_page(material: Material, here: str, targets: Sequence[tuple[str, str]]
 
 def former_page(material: Material, here: str) -> PointerPage | None:
     """The page at an address that an earlier build had; None where not all it names may be seen."""
-    return _former_pair(material, here) or _former_ranking(material, here) or _former_dated(material, here)
+    found = (former(material, here) for former in (_former_pair, _former_ranking, _former_dated, _former_chart))
+    return next((page for page in found if page is not None), None)
 
 
 def _former_pair(material: Material, here: str) -> PointerPage | None:
@@ -91,6 +93,41 @@ def _former_pair(material: Material, here: str) -> PointerPage | None:
     return None
 
 
+def _former_chart(material: Material, here: str) -> PointerPage | None:
+    """Where the chart of a pair stood by itself that is not drawn any more; others may still have it in a frame."""
+    found = parse_figure_id(here.removeprefix("figures/").removesuffix(".html"))
+    if found is None or found.kind != "pair" or here != addresses.chart_frame(found.text):
+        return None
+    devices = material.bench.devices
+    sides = found.names[:3], found.names[3:]
+    for device, unit, firmware in sides:
+        known = devices.get(device)
+        if known is None or unit not in {u.unit_id for u in known.units}:
+            return None
+        if firmware not in {f.version for f in known.firmware}:
+            return None
+    if found.rest[0] not in _series(material):
+        return None
+    names = [device_name(material.bench, device) for device, _, _ in sides]
+    links = [
+        Link(name, addresses.link(here, addresses.device(side[0]))) for name, side in zip(names, sides, strict=True)
+    ]
+    return PointerPage(
+        address=here,
+        title=f"{names[0]} or {names[1]}",
+        question=f"{names[0]} or {names[1]}?",
+        verdict="The chart that stood here is not drawn any more.",
+        provenance=provenance(material, here),
+        links=tuple(links),
+    )
+
+
+def _series(material: Material) -> set[str]:
+    """Every client series that may be seen."""
+    clients = material.bench.clients.values()
+    return {driver.series for client in clients for driver in client.drivers} | {client.series for client in clients}
+
+
 def _former_dated(material: Material, here: str) -> PointerPage | None:
     """Where a device's dated page was of which nothing may be told any more."""
     parts = here.split("/")
@@ -109,10 +146,9 @@ def _former_dated(material: Material, here: str) -> PointerPage | None:
 
 
 def _former_ranking(material: Material, here: str) -> PointerPage | None:
-    series = {driver.series for client in material.bench.clients.values() for driver in client.drivers}
-    series |= {client.series for client in material.bench.clients.values()}
     parts = here.split("/")
-    if len(parts) != 3 or parts[0] != "rankings" or parts[1].split("~")[0] not in {joined_id(s) for s in series}:
+    known = {joined_id(series) for series in _series(material)}
+    if len(parts) != 3 or parts[0] != "rankings" or parts[1].split("~")[0] not in known:
         return None
     return PointerPage(
         address=here,
