@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import current_firmware
+from builder.comparisons.bench import cells_of_subject, current_firmware
 from builder.comparisons.collapses import count_all
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
@@ -138,7 +138,12 @@ def pairs_page(material: Material) -> ListingPage:
 
 def _common_groups(material: Material, a: str, b: str) -> Entry:
     """As many as the page of the pair compares: those of the unit and firmware each device stands for."""
-    common = sum(figure.group is not None for figure in material.pairing(a, b).by_attenuation)
+    bench = material.bench
+    one, other = (
+        {cell.group for cell in cells_of_subject(bench, bench.subjects[device]) if cell.mean is not None}
+        for device in (a, b)
+    )
+    common = len(one & other)
     return Entry(text=wording.count(common, "group"), sort_key=str(common))
 
 
