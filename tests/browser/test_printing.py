@@ -47,6 +47,7 @@ def test_four_devices_are_not_many_more(browser, demo_site):
 @pytest.fixture
 def printed(browser, demo_site):
     """The shortlist of two devices as paper shows it."""
+    complaints(browser)  # what earlier tests left in the console of this browser is not this page's
     shortlist(browser, demo_site, 2)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     yield browser

@@ -97,6 +97,8 @@ def test_every_pair_of_any_bench(node):
     lab.add("B", [(50, [900.0, 910.0]), (56, [700.0, 720.0])])  # between two knots of A, none of which is inside
     for device in ("C", "D"):
         lab.add(device, [(None, [500.0, 510.0])], spot="S1", client="other", series="other")
+    for device in ("E", "F"):
+        lab.add(device, [(50, [800.0, 810.0])], band="5+6")
     materials = [of_lab(lab)]
 
     @settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
