@@ -15,19 +15,17 @@ import hashlib
 import sqlite3
 from array import array
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from contextlib import closing, suppress
 from itertools import chain
 from pathlib import Path
-from urllib.parse import quote
 
 import orjson
 
 from builder.observed import Inventory, Look
+from builder.publishing.kept_file import keep, read_kept
 from builder.publishing.links import PageLinks
 from builder.publishing.making import MadePage
 
 _SCHEMA = """
-CREATE TABLE setting (digest TEXT NOT NULL) STRICT;
 CREATE TABLE look (number INTEGER PRIMARY KEY AUTOINCREMENT, path TEXT NOT NULL, key TEXT NOT NULL, digest TEXT NOT NULL) STRICT;
 CREATE TABLE page (
     task TEXT NOT NULL, place INTEGER NOT NULL, address TEXT NOT NULL, title TEXT NOT NULL, own INTEGER NOT NULL,
@@ -51,11 +49,7 @@ def fresh_pages(store: Path, *, setting: str, inventory: Inventory) -> dict[str,
 
     setting  digest of what decides every page; pages made with another one are none
     """
-    try:
-        with closing(sqlite3.connect(f"file:{quote(str(store))}?mode=ro", uri=True)) as db:
-            return _fresh(db, inventory) if _setting(db) == setting else {}
-    except (sqlite3.Error, ValueError):  # there is none yet, or it is damaged
-        return {}
+    return read_kept(store, lambda db: _fresh(db, inventory), setting=setting) or {}
 
 
 def keep_pages(
@@ -64,33 +58,20 @@ def keep_pages(
     """Keep the pages of a whole site, by task key, in the place of what was kept before.
 
     fresh  keys of those that fresh_pages gave: they are there already
-    What cannot be kept, on a full disk say, is not: the next build takes longer.
     """
-    try:
-        store.parent.mkdir(parents=True, exist_ok=True)
-        if not fresh:
-            store.unlink(missing_ok=True)
-        with closing(sqlite3.connect(store)) as db, db:
-            if not fresh:
-                db.executescript(_SCHEMA)
-                db.execute("INSERT INTO setting VALUES (?)", (setting,))
-            kept = {task for (task,) in db.execute("SELECT DISTINCT task FROM page")}
-            new = {task: pages for task, pages in made.items() if task not in fresh}
-            _drop(db, (kept - made.keys()) | (kept & new.keys()))
-            if new:
-                numbers = _note_looks(db, chain(*new.values()), inventory)
-                for task, pages in new.items():
-                    for place, page in enumerate(pages):
-                        _put(db, task, place, page, numbers)
-            _drop_unused_looks(db)
-    except (sqlite3.Error, OSError):
-        with suppress(OSError):  # where not even that is possible, what is kept is still what it was
-            store.unlink(missing_ok=True)
+    new = {task: pages for task, pages in made.items() if task not in fresh}
 
+    def write(db: sqlite3.Connection) -> None:
+        kept = {task for (task,) in db.execute("SELECT DISTINCT task FROM page")}
+        _drop(db, (kept - made.keys()) | (kept & new.keys()))
+        if new:
+            numbers = _note_looks(db, chain(*new.values()), inventory)
+            for task, pages in new.items():
+                for place, page in enumerate(pages):
+                    _put(db, task, place, page, numbers)
+        _drop_unused_looks(db)
 
-def _setting(db: sqlite3.Connection) -> str:
-    row = db.execute("SELECT digest FROM setting").fetchone()
-    return row[0] if row else ""
+    keep(store, write, schema=_SCHEMA, setting=setting, anew=not fresh)
 
 
 def _fresh(db: sqlite3.Connection, inventory: Inventory) -> dict[str, tuple[MadePage, ...]]:
