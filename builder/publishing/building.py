@@ -108,6 +108,7 @@ def compose_site(
               before anything is drawn, so that what stops a publication stops it early
     """
     looks = templates or shipped.templates_folder()
+    setting = surroundings(looks)
     data = stage / "data"
     data.mkdir()
     progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
@@ -124,11 +125,14 @@ def compose_site(
     meanings = add_views(data / DATABASE) | meanings
     downloads = write_downloads(material, data / DATABASE, data, more=more)
     assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (*assets, *libraries(looks), *script_files(material, pages=store, looks=looks)):
+    for asset in (*assets, *libraries(looks), *script_files(material, pages=store, setting=setting)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     shop = Shop(inventory, looks, (style, symbol, script), cache, marks)
-    pages = _made(shop, material, (downloads, meanings), dated, formerly, store=store, jobs=jobs, progress=progress)
+    pages = _made(
+        shop, material, (downloads, meanings), dated, formerly,
+        store=store, setting=setting, jobs=jobs, progress=progress,
+    )  # fmt: skip
     instant = wording.instant(as_of).encode()
     for page in pages:
         for address, content in page.files:
@@ -161,11 +165,11 @@ def _made(
     formerly: Sequence[str],
     *,
     store: Path | None,
+    setting: str,
     jobs: int,
     progress: Progress,
 ) -> list[MadePage]:
     """Every page: those of which nothing changed from the build before, all others anew."""
-    setting = surroundings(shop.looks)
     fresh = {} if store is None else fresh_pages(store, setting=setting, inventory=shop.inventory)
     found: dict[str, tuple[MadePage, ...]] = {}
 

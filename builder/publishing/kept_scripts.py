@@ -12,20 +12,19 @@ from builder.pages.material import Material
 from builder.publishing.assets import Asset
 from builder.publishing.kept_file import keep, read_kept
 from builder.publishing.script_data import Kept, script_data
-from builder.publishing.unchanged import surroundings
 
 _SCHEMA = "CREATE TABLE file (key TEXT PRIMARY KEY, digest TEXT NOT NULL, content BLOB NOT NULL) STRICT;"
 
 
-def script_files(material: Material, *, pages: Path | None, looks: Path) -> list[Asset]:
+def script_files(material: Material, *, pages: Path | None, setting: str) -> list[Asset]:
     """`script_data`, made only where something changed.
 
-    pages  where the site's pages are kept; None keeps nothing
-    looks  folder of templates
+    pages    where the site's pages are kept; None keeps nothing
+    setting  `unchanged.surroundings` of this build
     """
     if pages is None:
         return script_data(material)
-    store, setting = pages.with_name(f"scripts-{pages.name}"), surroundings(looks)
+    store = pages.with_name(f"scripts-{pages.name}")
     before = kept_scripts(store, setting=setting)
     kept = dict(before)
     found = script_data(material, kept=kept)

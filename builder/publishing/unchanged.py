@@ -82,18 +82,27 @@ def note_built(note: Path, inputs: str, files: str, report: BuildReport) -> None
             note.unlink(missing_ok=True)
 
 
-@once
 def surroundings(looks: Path) -> str:
     """Digest of templates, our own code, and every library that is installed beside it."""
+    return hashlib.sha256(f"{_folders(looks)} {_program()}".encode()).hexdigest()
+
+
+@once
+def _program() -> str:
+    """Of a process: what it runs does not change under it, as templates may."""
+    own = _folders(*(Path(package.__path__[0]) for package in (builder, catalog_package)))
+    names = sorted({f"{found.name} {found.version}" for found in distributions()} | {sys.version})
+    return hashlib.sha256("\n".join((own, *names)).encode()).hexdigest()
+
+
+def _folders(*folders: Path) -> str:
+    """Digest of the names and contents of all files below folders."""
     digest = hashlib.sha256()
-    own = (Path(package.__path__[0]) for package in (builder, catalog_package))
-    for folder in (looks, *own):
+    for folder in folders:
         for path in sorted(folder.rglob("*")):
             if path.is_file() and "__pycache__" not in path.parts:
                 digest.update(f"{path.relative_to(folder)} {path.stat().st_size}\n".encode())
                 digest.update(path.read_bytes())
-    for name in sorted({f"{found.name} {found.version}" for found in distributions()} | {sys.version}):
-        digest.update(f"{name}\n".encode())
     return digest.hexdigest()
 
 

@@ -90,6 +90,10 @@ def test_other_templates_make_every_page_anew(builds, tmp_path):
     again = builds.again(templates=looks)
     assert builds.made == report.pages
     assert b"another foot" in again[1]["index.html"]
+    foot.write_text(foot.read_text(encoding="utf-8") + "<!-- and one more -->\n", encoding="utf-8")  # where it lies
+    again = builds.again(templates=looks)
+    assert builds.made == report.pages
+    assert b"and one more" in again[1]["index.html"]
 
 
 @pytest.mark.parametrize("harm", ["cut", "emptied", "lost a table", "lost a look", "is none"])
