@@ -5,7 +5,7 @@ No clock and no chance: the same catalogue and instant give the same bytes on ev
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence, Set
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from datetime import datetime
 from itertools import chain
@@ -33,6 +33,7 @@ from builder.publishing.making import MadePage, Shop, inventory_of, make_pages, 
 from builder.publishing.marking import marks_of
 from builder.publishing.page_list import Task, all_pages, former_pages, short_pages
 from builder.publishing.pictures import write_pictures
+from builder.publishing.refusing import refuse
 from builder.publishing.reports import BuildReport, Progress
 from builder.publishing.scripts import site_script
 from builder.publishing.site_folder import staged
@@ -44,7 +45,6 @@ from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
 
-MOST_NAMED = 10
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
 Recorded = Callable[[Database, Material], Record]
 
@@ -141,7 +141,8 @@ def compose_site(
         _write(stage, asset.address, asset.content)
     progress("Checking links …")
     files = files_below(stage)
-    _require_sound_links(pages, files)
+    broken = broken_among({page.address: page.links for page in pages}, files)
+    refuse("Links of the new site lead nowhere", broken)
     require_light_pages(stage, around=sum(len(asset.content) for asset in assets))
     made = Stills(0, ())
     if stills:
@@ -186,7 +187,8 @@ def _made(
     except BuildRefused:
         bound_articles(material)  # names the problems of all articles, not only of the first
         raise
-    make(former_pages(material, chain(*found.values()), formerly))
+    there = {address for page in chain(*found.values()) for address, _ in page.files}
+    make(former_pages(material, there, formerly))
     make(short_pages(chain(*found.values())))
     if store is not None:
         keep_pages(store, found, fresh=fresh.keys(), setting=setting, inventory=shop.inventory)
@@ -197,11 +199,3 @@ def _write(stage: Path, address: str, content: bytes) -> None:
     target = stage / address
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(content)
-
-
-def _require_sound_links(pages: Sequence[MadePage], files: Set[str]) -> None:
-    broken = broken_among({page.address: page.links for page in pages}, files)
-    if broken:
-        named = "\n".join(str(link) for link in broken[:MOST_NAMED])
-        more = f"\n… and {len(broken) - MOST_NAMED} more" if len(broken) > MOST_NAMED else ""
-        raise BuildRefused(f"Links of the new site lead nowhere, so it was not put in place:\n{named}{more}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Set
 from dataclasses import dataclass
 from typing import Any
 
@@ -149,9 +149,11 @@ def all_pages(
     ]
 
 
-def former_pages(material: Material, pages: Iterable[Target], formerly: Iterable[str]) -> list[Task]:
-    """A page for each address of an earlier build that none of *pages* has, and whose things may all be seen."""
-    there = {page.address for page in pages}
+def former_pages(material: Material, there: Set[str], formerly: Iterable[str]) -> list[Task]:
+    """A page for each address of an earlier build that is not *there* any more, and whose things may all be seen.
+
+    there  addresses of everything that the pages of this build bring: charts that stand alone come with theirs
+    """
     return [
         Task("former", (here,)) for here in sorted(set(formerly) - there) if former_page(material, here) is not None
     ]

@@ -24,6 +24,7 @@ from builder.publishing.history import with_history
 from builder.publishing.kept_pages import store_of
 from builder.publishing.leaks import leaks
 from builder.publishing.parts import faults
+from builder.publishing.refusing import refuse
 from builder.publishing.reports import BuildReport, Progress
 from builder.publishing.secrets_sought import sought
 from builder.publishing.site_folder import MARKER, staged
@@ -34,8 +35,6 @@ from catalog.entering import transaction
 from catalog.errors import BuildRefused, InputRefused, WriteRefused
 from catalog.storing import mark_published, state_of
 from catalog.visibility import visible_batches
-
-MOST_NAMED = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +94,7 @@ def publish_site(
         progress("Comparing with what is published …")
         record, old = record_of(material), read_record(out)
         changed = None if old is None else changes_from(catalog, out, old, copy, material, record)
-        _refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
+        refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
         figures = len(record.figures)
         return with_history(record, old, changed, material, secret=secret.holds)
 
@@ -107,8 +106,8 @@ def publish_site(
             formerly=[page.relative_to(out).as_posix() for page in sorted(out.rglob("*.html"))],
         )  # fmt: skip
         progress("Checking parts, looking for leaks …")
-        _refuse("Parts of the new site are not as they should be", faults(stage))
-        _refuse("The new site holds what must not be public", leaks(stage, secret))
+        refuse("Parts of the new site are not as they should be", faults(stage))
+        refuse("The new site holds what must not be public", leaks(stage, secret))
         batches = visible_batches(catalog, as_of=as_of)
         _note(catalog, batches, before, at=now)
         progress("Putting it in place …")
@@ -132,13 +131,6 @@ def roll_back_site(out: Path) -> Path:
     with held(out):
         roll_back(out)
     return earlier
-
-
-def _refuse(what: str, found: Sequence[object]) -> None:
-    if found:
-        named = "\n".join(str(one) for one in found[:MOST_NAMED])
-        more = f"\n… and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
-        raise BuildRefused(f"{what}, so it was not put in place:\n{named}{more}")
 
 
 def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at: datetime) -> None:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from catalog.errors import BuildRefused
+from builder.publishing.refusing import refuse
 
 PAGE_LIMIT_BYTES = 250_000
-MOST_NAMED = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +35,4 @@ def heavy_pages(folder: Path, *, around: int) -> list[HeavyPage]:
 
 def require_light_pages(folder: Path, *, around: int) -> None:
     """Raises BuildRefused, which names the pages that are over the limit; *around* as in heavy_pages."""
-    heavy = heavy_pages(folder, around=around)
-    if heavy:
-        named = "\n".join(map(str, heavy[:MOST_NAMED]))
-        more = f"\n… and {len(heavy) - MOST_NAMED} more" if len(heavy) > MOST_NAMED else ""
-        raise BuildRefused(
-            f"Pages of the new site are too heavy for a phone, so it was not put in place:\n{named}{more}"
-        )
+    refuse("Pages of the new site are too heavy for a phone", heavy_pages(folder, around=around))
