@@ -14,11 +14,17 @@ export class MyRoom extends HTMLElement {
     this.form = this.querySelector("form")
     this.hidden = false
     this.form.addEventListener("submit", event => event.preventDefault())
-    this.form.addEventListener("input", () => this.show())
-    this.form.addEventListener("change", () => { keepState(this.state()); this.show() })
+    this.form.addEventListener("input", event => this.chosen(event.target))
+    this.form.addEventListener("change", event => { keepState(this.state()); this.chosen(event.target) })
     this.querySelector("[data-meant]").addEventListener("click", event => this.accept(event.target))
     onReturn(state => this.fill(state))
     this.fill(readState(location.hash))
+  }
+
+  // What the address wanted gives way to what the reader chooses, also when that is nothing.
+  chosen({ name, value }) {
+    this.wanted[name] = value
+    this.show()
   }
 
   state() {

@@ -170,6 +170,20 @@ def test_state_survives_reload_sharing_and_back(room, browser, story_site):
     assert again.rows()["Tessarik Porch"][0] == "480"
 
 
+def test_a_choice_from_the_address_can_be_taken_back(room, browser, story_site):
+    room.know_level()
+    room.choose("device", "Tessarik Porch")
+    room.choose("client", "Wrenlet U2")
+    room.type("level", "-54\n")
+    room.wait(room.rows)
+    again = Room(browser, story_site, fragment=browser.current_url.partition("#")[2])
+    again.wait(again.rows)
+    assert again.rows()["Tessarik Porch"][0] == "372"
+    again.choose("device", "choose yours")
+    again.wait(lambda: again.question().startswith("Choose your own device and client"))
+    assert Select(again.field("device")).first_selected_option.text == "choose yours"
+
+
 def test_nothing_is_asked_of_anybody_and_the_console_is_silent(browser, story_site):
     complaints(browser), requests_outside(browser)
     room = Room(browser, story_site)
