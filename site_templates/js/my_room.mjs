@@ -14,17 +14,12 @@ export class MyRoom extends HTMLElement {
     this.form = this.querySelector("form")
     this.hidden = false
     this.form.addEventListener("submit", event => event.preventDefault())
-    this.form.addEventListener("input", event => this.chosen(event.target))
-    this.form.addEventListener("change", event => { keepState(this.state()); this.chosen(event.target) })
+    const chosen = ({ target }) => { this.wanted[target.name] = target.value; this.show() } // nothing, too, is a choice
+    this.form.addEventListener("input", chosen)
+    this.form.addEventListener("change", event => { keepState(this.state()); chosen(event) })
     this.querySelector("[data-meant]").addEventListener("click", event => this.accept(event.target))
     onReturn(state => this.fill(state))
     this.fill(readState(location.hash))
-  }
-
-  // What the address wanted gives way to what the reader chooses, also when that is nothing.
-  chosen({ name, value }) {
-    this.wanted[name] = value
-    this.show()
   }
 
   state() {
@@ -69,7 +64,6 @@ export class MyRoom extends HTMLElement {
     const clients = [...own.map(([, id, name]) => [id, name]), ["other", "another one"]]
     optionsOf(client, [["", "choose yours"], ...clients], client.value || this.wanted.client)
     this.own = client.value === "other" ? own[0] : own.find(([, id]) => id === client.value)
-    this.none = known.length === 0
     this.querySelector("[data-no-level]").hidden = known.length > 0
   }
 
@@ -80,7 +74,7 @@ export class MyRoom extends HTMLElement {
     const read = byLevel ? typedLevel(text) : typedLoss(text)
     if (read.value === undefined) return read
     if (!byLevel) return { ...read, losses: [read.value, read.value] }
-    if (this.none) return { refuse: "No level was read at a place of known attenuation in this group." }
+    if (!this.room.eirp.length) return { refuse: "No level was read at a place of known attenuation in this group." }
     if (!this.own) return { refuse: "Choose your own device and client: a level says something only with them." }
     const apart = this.form.elements.client.value === "other" ? this.room.otherAdapterDb : 0
     return { ...read, losses: lossOfLevel(this.own[3], read.value, apart) }
