@@ -1,7 +1,9 @@
-"""Decisions a person made once: `[[answer]] table, row, column, typed, means` in answers.toml of the batch.
+"""Decisions a person made once, in answers.toml of the batch.
 
-An answer replaces the text of its cell while that text is still what was typed. One without a row
-holds for every row. An answer that repeats what was typed confirms it. Who answered may stand in `by`.
+`[[answer]] table, row, column, typed, means` replaces the text of its cell while that text is still what was typed.
+An answer that repeats what was typed confirms it. `[[answer]] cause, table, row, column, means` settles a question
+that is not about one text, by the code of the question. In both, no row means every row; who answered may stand
+in `by`.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
 
 _KEYS = frozenset({"table", "row", "column", "typed", "means", "by"})
+_CAUSE_KEYS = frozenset({"cause", "table", "row", "column", "means", "by"})
 
 
 @dataclass(frozen=True)
@@ -30,18 +33,57 @@ class Answer:
     line: int
 
 
-class Answers:
-    """All decisions of a batch, found by cell."""
+@dataclass(frozen=True)
+class CauseAnswer:
+    """One decision about a cause. No column means any. *line* is its place in answers.toml."""
 
-    def __init__(self, answers: Iterable[Answer] = ()) -> None:
+    cause: str
+    table: str
+    row: int | None
+    column: str | None
+    means: str
+    line: int
+
+
+class Answers:
+    """All decisions of a batch, found by cell or by cause."""
+
+    def __init__(self, answers: Iterable[Answer] = (), causes: Iterable[CauseAnswer] = ()) -> None:
         self._answers: dict[tuple[str, str], list[Answer]] = {}
-        self._used: set[Answer] = set()
+        self._causes: dict[tuple[str, str], list[CauseAnswer]] = {}
+        self._used: set[Answer | CauseAnswer] = set()
         self._all = list(answers)
+        self._all_causes = list(causes)
         for answer in self._all:
             self._answers.setdefault((_name(answer.table), _name(answer.column)), []).append(answer)
+        for decision in self._all_causes:
+            self._causes.setdefault((decision.cause, _name(decision.table)), []).append(decision)
 
     def __bool__(self) -> bool:
         return bool(self._all)
+
+    def to_cause(
+        self, cause: str, tables: Iterable[str], *, row: int, columns: Iterable[str] = (), options: Iterable[str]
+    ) -> str | None:
+        """Which of *options* answers the question *cause* about a row; None while nobody answered it so.
+
+        tables   all names of the table: "runs", "runs.csv"
+        columns  all names of the column the question is about; an answer that names another one is not meant
+        """
+        names = {_name(column) for column in columns}
+        choices = {_name(option): option for option in options}
+        decisions = [
+            decision
+            for table in {_name(table) for table in tables}
+            for decision in self._causes.get((cause, table), ())
+            if decision.row in (None, row) and (decision.column is None or _name(decision.column) in names)
+        ]
+        # The answer that names the row counts before the one for all rows, and the later line before the earlier.
+        for decision in sorted(decisions, key=lambda one: (one.row is None, -one.line)):
+            if (choice := choices.get(_name(decision.means))) is not None:
+                self._used.add(decision)
+                return choice
+        return None
 
     def for_column(self, tables: Iterable[str], columns: Iterable[str]) -> list[Answer]:
         """Decisions for a column, under any name of its table and any of its own."""
@@ -63,10 +105,22 @@ class Answers:
         stale = Trouble(
             "No such cell was found, so this answer changed nothing.", "Correct or remove it.", "stale-answer"
         )
+        unasked = Trouble(
+            "Nothing asks this any more, or means is none of its answers, so this changed nothing.",
+            "Correct or remove it.",
+            "stale-answer",
+        )
         return [
-            stale.at("answers.toml", answer.line, answer.column, answer.typed)
-            for answer in self._all
-            if answer not in self._used
+            *(
+                stale.at("answers.toml", answer.line, answer.column, answer.typed)
+                for answer in self._all
+                if answer not in self._used
+            ),
+            *(
+                unasked.at("answers.toml", decision.line, "cause", decision.cause)
+                for decision in self._all_causes
+                if decision not in self._used
+            ),
         ]
 
 
@@ -76,6 +130,7 @@ def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
         return Answers(), []
     problems: list[Problem] = []
     answers: list[Answer] = []
+    causes: list[CauseAnswer] = []
     for key in document.values:
         if key != "answer":
             line = document.lines.of(key)
@@ -92,6 +147,18 @@ def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
         if (trouble := _trouble(entry)) is not None:
             problems.append(trouble.at("answers.toml", line, "", ""))
             continue
+        if "cause" in entry:
+            causes.append(
+                CauseAnswer(
+                    cause=str(entry["cause"]),
+                    table=str(entry["table"]),
+                    row=entry.get("row"),
+                    column=entry.get("column") and str(entry["column"]),
+                    means=str(entry["means"]),
+                    line=line,
+                )
+            )
+            continue
         answers.append(
             Answer(
                 table=str(entry["table"]),
@@ -102,13 +169,15 @@ def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
                 line=line,
             )
         )
-    return Answers(answers), problems
+    return Answers(answers, causes), problems
 
 
 def _trouble(entry: dict[str, Any]) -> Trouble | None:
-    if missing := [key for key in ("table", "column", "typed", "means") if key not in entry]:
-        return Trouble(f"The answer has no {missing[0]}.", "It needs table, column, typed and means.", "missing")
-    if unknown := sorted(set(entry) - _KEYS):
+    required = ("table", "means") if "cause" in entry else ("table", "column", "typed", "means")
+    if missing := [key for key in required if key not in entry]:
+        needs = "It needs table, column, typed and means, or cause, table and means."
+        return Trouble(f"The answer has no {missing[0]}.", needs, "missing")
+    if unknown := sorted(set(entry) - (_CAUSE_KEYS if "cause" in entry else _KEYS)):
         return Trouble(f"{unknown[0]!r} is not known in an answer.", "Remove it.", "unknown-key")
     row = entry.get("row")
     if row is not None and (not isinstance(row, int) or isinstance(row, bool)):

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from sqlite_utils import Database
 
 from catalog.checking import mixes, settings, smells
-from catalog.checking.answers import Answers, read_answers
+from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of
 from catalog.checking.idempotence import Sieve, sieve
@@ -96,6 +96,8 @@ class _Check:
             checked.already_entered = batch_id
             return checked
         zone = checked.batch.get("timezone")
+        self.answers, problems = read_answers(self.raw.answers)
+        checked.problems += problems
         things.read()
         settings.read_embargoes(things)
         settings.read_method(things)
@@ -113,26 +115,25 @@ class _Check:
         return checked
 
     def _read_tables(self, zone: str | None) -> None:
-        answers, problems = read_answers(self.raw.answers)
-        self.checked.problems += problems
         defaults = self.raw.document.values.get("defaults", {})
         defaults = defaults if isinstance(defaults, dict) else {}
         self.strays: list[str] = []
         for raw in self.raw.tables:
-            self._read_table(raw, TABLES[raw.stem], answers, zone)
+            self._read_table(raw, TABLES[raw.stem], zone)
         logs = {cell for table in self._all_tables() for row in table.rows if (cell := row.values.get("log"))}
         for name in self.raw.strays:
             if name in logs:
                 continue
             raw = read_table(self.raw, name)
             if (table := table_of(raw, defaults)) is not None:
-                self._read_table(raw, table, answers, zone)
+                self._read_table(raw, table, zone)
             else:
                 self.strays.append(name)
-        self.checked.warnings += answers.unused()
 
-    def _read_table(self, raw: RawTable, table: Table, answers: Answers, zone: str | None) -> None:
-        typed = read_rows(raw, table, document=self.raw.document, answers=answers, zone=zone, progress=self.progress)
+    def _read_table(self, raw: RawTable, table: Table, zone: str | None) -> None:
+        typed = read_rows(
+            raw, table, document=self.raw.document, answers=self.answers, zone=zone, progress=self.progress
+        )
         if raw.file in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
             self.checked.files[raw.file] = self.raw.hashes[raw.file]
@@ -253,6 +254,7 @@ class _Check:
                     for typed, row, old in self.sieves[stem].again
                 ]  # fmt: skip
         checked.problems += self.reader.problems
+        checked.warnings += self.answers.unused()
         checked.files |= self.reader.files
         for file in self.strays:
             self._stray(file)

@@ -47,6 +47,7 @@ class TypedTable:
 
     own         columns that stand in the file itself, not only in the defaults
     entered_in  the batch that held this very table; its rows are known, whatever was corrected since
+    answers     what a person decided about this batch
     """
 
     table: Table
@@ -61,6 +62,7 @@ class TypedTable:
     repairs: Counter[str] = field(default_factory=Counter)
     rows_read: int = 0
     entered_in: str | None = None
+    answers: Answers = field(default_factory=Answers)
 
     def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """Hold *row* for a trouble with one of its columns."""
@@ -70,6 +72,24 @@ class TypedTable:
     def warn(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """List something odd about *row*; it is entered all the same."""
         self.warnings.append(self._place(row, column, trouble, value))
+
+    def ask(
+        self, row: TypedRow, column: str, question: Trouble, *, options: Sequence[str], value: str | None = None
+    ) -> str | None:
+        """The answer to *question* by its cause, one of *options*. Without one the row is held, and says how to answer.
+
+        options  what `means` may be, in the words of answers.toml
+        """
+        means = self.answers.to_cause(
+            question.code,
+            (self.file, self.table.stem),
+            row=row.number,
+            columns={column, self.headings[column].text} if column in self.headings else {column},
+            options=options,
+        )
+        if means is None:
+            self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
+        return means
 
     def _place(self, row: TypedRow, column: str, trouble: Trouble, value: str | None) -> Problem:
         header = self.headings[column].text if column in self.headings else column
@@ -113,6 +133,7 @@ def read_rows(
         warnings=[*raw.notices, *headings.warnings],
         repairs=Counter(raw.repairs),
         rows_read=len(raw.rows),
+        answers=answers,
     )
     reader = _Reader(raw, typed, answers, zone, _defaults(document, table, typed))
     if raw.headers:

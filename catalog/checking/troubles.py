@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from catalog.errors import Problem
 
@@ -20,6 +21,12 @@ class Trouble:
     remedy: str
     code: str
     askable: bool = False
+
+    def with_answers(self, table: str, row: int, options: Sequence[str]) -> Trouble:
+        """The same, with the lines of answers.toml that settle it for this row; without `row` they settle all."""
+        choices = " or ".join(f'"{option}"' for option in options)
+        how = f'Answer it in answers.toml: cause = "{self.code}", table = "{table}", row = {row}, means = {choices}.'
+        return replace(self, remedy=f"{self.remedy} {how}".lstrip())
 
     def at(self, table: str, row: int, column: str, value: object) -> Problem:
         """The same, with its place."""
