@@ -41,6 +41,6 @@ def test_lock_satisfies_the_bounds_with_one_version_each(python):
 def test_every_line_is_a_package_with_its_hashes():
     assert len(LINES) > len(PROJECT["dependencies"])
     pattern = re.compile(r"[a-z0-9-]+==\S+(?: ; .+?)?\s+(?:--hash=sha256:[0-9a-f]{64}\s*)+")
-    # So no line names a place to fetch from either: that is for who installs.
+    # Nor does any line name an index: pip's own settings choose that.
     assert [line for line in LINES if not pattern.fullmatch(line)] == []
     assert "://" not in LOCK

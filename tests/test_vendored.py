@@ -57,7 +57,7 @@ def test_all_that_goes_into_the_bundle_is_pinned_with_its_hash():
     root, packages = LOCK[""], {name: one for name, one in LOCK.items() if name}
     assert root["dependencies"] | root["devDependencies"] == wanted
     assert {name: packages[f"node_modules/{name}"]["version"] for name in wanted} == wanted
-    # The hash says what a package is; where it is fetched from is for who fetches it.
+    # The hash identifies a package; npm's own settings choose where to fetch it.
     assert [name for name, one in packages.items() if not one["integrity"].startswith("sha512-")] == []
     assert [name for name, one in packages.items() if "resolved" in one] == []
 
@@ -80,7 +80,7 @@ def test_site_holds_the_licences_beside_the_bundle(small_site):
     bundles = sorted(path for path in (small_site / "assets").glob("*.js") if not path.name.startswith("site."))
     assert [path.name for path in bundles] == ["vega-charts-6.4.js"]
     for bundle in bundles:
-        # Whoever opens the bundle is told where its licences are.
+        # The bundle's first line says where its licences are.
         (name,) = re.findall(r"^/\*! .* licences in (\S+) beside this file\. \*/", bundle.read_text(encoding="utf-8"))
         text = (small_site / "assets" / name).read_text(encoding="utf-8")
         assert text == read(VEGA, "LICENSES.txt")

@@ -41,7 +41,7 @@ def libraries(templates: Path) -> list[Asset]:
     """Scripts of others (site_templates/vendor), which pages load when a reader asks for what needs them.
 
     They keep their names, which hold their versions: our own script knows them by name. The licences of each
-    lie beside it, for they ask to go wherever it goes. Raises BuildRefused where a bundle has none.
+    go beside it, because they require that. Raises BuildRefused where a bundle has none.
     """
     assets: list[Asset] = []
     for script in sorted((templates / "vendor").glob("*/*.js")):

@@ -56,7 +56,7 @@ def data_package(material: Material, files: Sequence[Written], columns: Mapping[
 
 
 def package_name(title: str) -> str:
-    """What the package is called by programs: the title's letters and digits in lower case, words joined by "-".
+    """The package's name for programs: the title's letters and digits in lower case, words joined by "-".
 
     Accents are dropped. A title without a Latin letter or a digit gives "likeloss".
     """

@@ -146,7 +146,7 @@ def _row(setup: Setup, day: Day, *, at: datetime, repeat: int) -> Row:
 def attempt(setup: Setup, day: Day, *, spot: str, at: datetime, repeat: int) -> Row:
     """One attempt at a spot as a row; without a value when the link carries nothing."""
     cell = (day.id, setup.device.id, setup.unit.id, setup.firmware.version, setup.client.id, spot, setup.band)
-    # With each firmware the unit was put up anew; so another name for a version places it elsewhere.
+    # The unit is put up again for each firmware, so renaming a version changes its placement.
     placement = dice("placement", *cell).gauss(0, PLACEMENT_DB)
     chance = dice("attempt", *cell, setup.width_mhz, setup.direction, repeat)
     shift = placement + chance.gauss(0, 0.4)
