@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from builder.comparisons.cells import joined_id
 from builder.pages.material import DEFAULT_LICENCE, Material
+from catalog.figure_names import joined_id
 
 NAME = "datapackage.json"
 _MEDIA = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
