@@ -7,7 +7,8 @@ nobody writes, a log of millions of samples is written once and not twice, and t
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
@@ -89,6 +90,23 @@ def create_catalog(path: Path | None) -> Database:
         raise not_written(failure) or CatalogUnusable(f"No catalogue can be made at {path}: {failure}.") from failure
     connection.execute("PRAGMA foreign_keys = ON")
     return Database(connection)
+
+
+def path_of(db: Database) -> Path | None:
+    """The file an open catalogue lies in; None for one in memory."""
+    (name,) = next(db.execute("SELECT file FROM pragma_database_list WHERE name = 'main'"))
+    return Path(name) if name else None
+
+
+@contextmanager
+def one_moment(db: Database) -> Iterator[None]:
+    """What is read inside is the catalogue of one moment, whatever another program writes meanwhile."""
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if db.conn.in_transaction:  # SQLite ends it by itself where it meets damage
+            db.execute("ROLLBACK")
 
 
 def attach_readonly(db: Database, path: Path, *, name: str) -> None:

@@ -259,7 +259,7 @@ def test_verify_finds_what_was_changed_by_hand(catalog):
     with sqlite3.connect(catalog) as db:
         db.execute("UPDATE raw_content SET deflated = x'00' WHERE rowid = 1")
     db.close()
-    run("verify", "--catalog", catalog, code=1)
+    run("verify", "--catalog", catalog, code=3)
 
 
 def test_interrupt_is_130_and_changes_nothing(tmp_path):
