@@ -18,9 +18,9 @@ from catalog import queries, schema
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.known import Row
 from catalog.checking.spots import KEY, digest_of_readings
-from catalog.connection import not_written, open_catalog
+from catalog.connection import in_a_line, not_written, open_catalog
 from catalog.errors import CatalogUnusable
-from catalog.exporting.soundness import Finding, definitions, integrity, orphans, rows_of, values
+from catalog.exporting.soundness import STEPS, Finding, rows_of
 from catalog.method import versions_of
 
 _RAW = "SELECT sha256, size_bytes, deflated FROM raw_content WHERE deflated IS NOT NULL ORDER BY sha256"
@@ -34,7 +34,7 @@ def verify(db: Database) -> list[Finding]:
 
 def findings_of(db: Database) -> Iterator[Finding]:
     """The same one by one, the quick checks first. Damage ends the step that meets it, and the next one goes on."""
-    steps = (integrity, definitions, orphans, values, _twins, _missing_files, _epochs, _methods, _raw_contents)
+    steps = (*STEPS, _twins, _missing_files, _epochs, _methods, _raw_contents)
     as_text = db.conn.text_factory
     db.conn.text_factory = _readable
     trouble: Exception | None = None
@@ -49,7 +49,7 @@ def findings_of(db: Database) -> Iterator[Finding]:
                 if not_written(failure) is not None:  # locked, say, which is no damage
                     raise
                 damaged = True
-                yield Finding("", None, f"A part of the file cannot be read: {failure}.")
+                yield Finding("", None, f"A part of the file cannot be read: {in_a_line(failure)}.")
             except Exception as failure:
                 trouble = trouble or failure
     finally:

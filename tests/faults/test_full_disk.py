@@ -10,6 +10,7 @@ import subprocess
 import pytest
 
 from tests.faults.killing import contents, ran
+from tests.faults.many_runs import many_runs
 
 LIMIT = "import resource, signal; signal.signal(signal.SIGXFSZ, signal.SIG_IGN); resource.setrlimit(resource.RLIMIT_FSIZE, ({0}, {0}))"
 
@@ -36,14 +37,7 @@ def placed(original, tmp_path):
 
 @pytest.fixture(scope="module")
 def batch(tmp_path_factory):
-    from tests.faults.test_kill_enter import TOML
-
-    folder = tmp_path_factory.mktemp("batches") / "many"
-    folder.mkdir()
-    (folder / "batch.toml").write_text(TOML, encoding="utf-8")
-    rows = (f"2025-08-01T08:{n // 60:02}:{n % 60:02}Z,{20 + n % 90},{n // 90 + 1},{400 + n % 9}\n" for n in range(3000))
-    (folder / "runs.csv").write_text("when,attenuation_db,repeat,Mbit/s\n" + "".join(rows), encoding="utf-8")
-    return folder
+    return many_runs(tmp_path_factory.mktemp("batches") / "many", 3000)
 
 
 def test_file_limit_while_publishing(placed, charts):
