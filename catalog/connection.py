@@ -73,6 +73,23 @@ def not_written(failure: sqlite3.Error) -> WriteRefused | None:
     return WriteRefused(f"The catalogue cannot be written: {reason} ({failure}). Nothing was changed.")
 
 
+def path_of(db: Database) -> Path | None:
+    """The file an open catalogue lies in; None for one in memory."""
+    (name,) = next(db.execute("SELECT file FROM pragma_database_list WHERE name = 'main'"))
+    return Path(name) if name else None
+
+
+@contextmanager
+def one_moment(db: Database) -> Iterator[None]:
+    """What is read inside is the catalogue of one moment, whatever another program writes meanwhile."""
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if db.conn.in_transaction:  # SQLite ends it by itself where it meets damage
+            db.execute("ROLLBACK")
+
+
 def in_a_line(failure: sqlite3.Error) -> str:
     """What SQLite says of a failure; of a damaged definition it quotes all lines."""
     return shorten(str(failure), 120, placeholder=" …")
@@ -96,23 +113,6 @@ def create_catalog(path: Path | None) -> Database:
         raise not_written(failure) or CatalogUnusable(f"No catalogue can be made at {path}: {failure}.") from failure
     connection.execute("PRAGMA foreign_keys = ON")
     return Database(connection)
-
-
-def path_of(db: Database) -> Path | None:
-    """The file an open catalogue lies in; None for one in memory."""
-    (name,) = next(db.execute("SELECT file FROM pragma_database_list WHERE name = 'main'"))
-    return Path(name) if name else None
-
-
-@contextmanager
-def one_moment(db: Database) -> Iterator[None]:
-    """What is read inside is the catalogue of one moment, whatever another program writes meanwhile."""
-    db.execute("BEGIN")
-    try:
-        yield
-    finally:
-        if db.conn.in_transaction:  # SQLite ends it by itself where it meets damage
-            db.execute("ROLLBACK")
 
 
 def attach_readonly(db: Database, path: Path, *, name: str) -> None:
