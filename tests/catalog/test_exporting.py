@@ -8,7 +8,9 @@ import io
 import json
 import os
 import random
+import sqlite3
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import UTC, datetime
 
 import pytest
@@ -18,7 +20,7 @@ from catalog.connection import create_catalog, open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch, undo_batch
 from catalog.errors import CatalogUnusable, InputRefused
-from catalog.exporting import dump, export_batches, load, verify
+from catalog.exporting import batches, dump, dumping, export_batches, load, verify
 from catalog.visibility import full_copy, public_copy
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
@@ -92,6 +94,27 @@ def test_a_dump_is_lines_of_text_in_a_stable_order(lived):
     body = dumped(lived).rpartition(b'{"rows"')[0]
     assert last["sha256"] == hashlib.sha256(body).hexdigest()
     assert "Bench – Tests" in dumped(lived).decode("utf-8")
+
+
+def test_a_dump_and_an_export_are_of_one_moment(lived, tmp_path, monkeypatch):
+    def write_between():
+        with closing(sqlite3.connect(lived, timeout=0)) as other, other:
+            other.execute("UPDATE batch SET title = 'changed meanwhile'")
+
+    def between(step):
+        def called(*arguments):
+            with pytest.raises(sqlite3.OperationalError, match="locked"):
+                write_between()
+            return step(*arguments)
+
+        return called
+
+    monkeypatch.setattr(dumping, "_rows", between(dumping._rows))
+    monkeypatch.setattr(batches, "_content", between(batches._content))
+    assert b"changed meanwhile" not in dumped(lived)
+    with closing(open_catalog(lived, readonly=True)) as db:
+        export_batches(db, tmp_path / "out")
+    write_between()  # nobody holds it any longer
 
 
 def test_the_order_of_entry_within_a_table_does_not_show(bench, new_bench):
