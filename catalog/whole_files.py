@@ -14,7 +14,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -191,11 +191,10 @@ def _real(path: Path) -> Path:
 
 def _sync(path: Path) -> None:
     """Wait until the disk holds a file, or the names in a folder."""
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    except OSError:
-        if not path.is_dir():  # not every file system can do so for folders
-            raise
-    finally:
-        os.close(descriptor)
+    # Not every file system can do so for folders, nor may everybody open one to write in it.
+    with suppress(OSError) if path.is_dir() else nullcontext():
+        descriptor = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
