@@ -12,7 +12,8 @@ import posixpath
 import re
 from urllib.parse import quote, urlencode
 
-from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.cells import Group
+from catalog.figure_names import joined_id
 
 START = "index.html"
 NOT_FOUND = "404.html"

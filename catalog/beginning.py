@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-import tempfile
 from datetime import date
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from sqlite_utils import Database
 from catalog import queries
 from catalog.errors import InputRefused
 from catalog.planning import REPEATS, planned_cells, reference_device
+from catalog.whole_files import whole_folder
 
 SKELETON = """\
 # A batch: things and settings here, measurements in tables beside it (runs.csv and others).
@@ -97,8 +97,6 @@ def begin_batch(
         raise InputRefused(f"{folder} holds something already. A new batch wants a folder of its own.")
     if plan and catalog is None:
         raise InputRefused("A plan is made from what was measured before, and there is no catalogue yet.")
-    if not folder.parent.is_dir():
-        raise InputRefused(f"The folder {folder.parent} does not exist, so nothing can be made in it.")
     if plan and catalog is not None:
         like = like or reference_device(catalog)
     device = _slug(folder.name)
@@ -112,15 +110,9 @@ def begin_batch(
         house=_house(catalog, like),
         things="" if catalog is not None else FIRST_THINGS.format(device=device),
     )
-    # Made beside its place and moved there whole, so that a full disk leaves no half of it.
-    with tempfile.TemporaryDirectory(dir=folder.parent, prefix=".likeloss-new-") as draft:
-        made = Path(draft) / "batch"
-        made.mkdir()
+    with whole_folder(folder) as made:
         (made / "batch.toml").write_text(text, encoding="utf-8")
         (made / "runs.csv").write_text(_csv(rows), encoding="utf-8", newline="")
-        if folder.exists():
-            folder.rmdir()
-        made.rename(folder)
     return ["batch.toml", "runs.csv"], len(rows)
 
 

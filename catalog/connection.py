@@ -7,8 +7,10 @@ nobody writes, a log of millions of samples is written once and not twice, and t
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
+from textwrap import shorten
 from urllib.parse import quote
 
 from sqlite_utils import Database
@@ -71,6 +73,28 @@ def not_written(failure: sqlite3.Error) -> WriteRefused | None:
     return WriteRefused(f"The catalogue cannot be written: {reason} ({failure}). Nothing was changed.")
 
 
+def path_of(db: Database) -> Path | None:
+    """The file an open catalogue lies in; None for one in memory."""
+    (name,) = next(db.execute("SELECT file FROM pragma_database_list WHERE name = 'main'"))
+    return Path(name) if name else None
+
+
+@contextmanager
+def one_moment(db: Database) -> Iterator[None]:
+    """What is read inside is the catalogue of one moment, whatever another program writes meanwhile."""
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        if db.conn.in_transaction:  # SQLite ends it by itself where it meets damage
+            db.execute("ROLLBACK")
+
+
+def in_a_line(failure: sqlite3.Error) -> str:
+    """What SQLite says of a failure; of a damaged definition it quotes all lines."""
+    return shorten(str(failure), 120, placeholder=" …")
+
+
 def create_catalog(path: Path | None) -> Database:
     """A new, empty catalogue at *path*, or in memory for None. The file must not exist yet."""
     if path is not None:
@@ -106,7 +130,9 @@ def _check_file(path: Path) -> None:
     except sqlite3.DatabaseError as failure:
         if (refused := not_written(failure)) is not None:
             raise refused from failure
-        raise CatalogUnusable(f"{path} is not a catalogue, or it is damaged: {failure}.") from failure
+        raise CatalogUnusable(f"{path} is not a catalogue, or it is damaged: {in_a_line(failure)}.") from failure
+    except UnicodeDecodeError as failure:  # SQLite quotes the damaged name of a table, and Python cannot read it
+        raise CatalogUnusable(f"{path} is damaged: the name of a table is no text.") from failure
     if application != APPLICATION_ID:
         raise CatalogUnusable(f"{path} is a database, but not a Likeloss catalogue.")
     if version > schema.VERSION:

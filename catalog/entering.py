@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -15,10 +14,11 @@ from sqlite_utils import Database
 
 from catalog.checking.batches import Checked, check
 from catalog.connection import create_catalog, not_written, open_catalog
-from catalog.errors import BatchRefused, Problem, WriteRefused
+from catalog.errors import BatchRefused, CatalogUnusable, Problem
 from catalog.reading.batch import read_batch
 from catalog.reading.progress import Progress, silent
 from catalog.storing import Packing, remove, store
+from catalog.whole_files import draft_beside, forget_abandoned, take_name
 
 
 @dataclass(frozen=True)
@@ -113,6 +113,7 @@ def _name(checked: Checked, folder: Path) -> str:
 def writable(path: Path) -> Iterator[Database]:
     """The catalogue at *path* inside one transaction; a new one appears under its name only when it is whole."""
     if path.exists():
+        forget_abandoned(path.parent)  # of a run that was killed when its new catalogue had just got this name
         db = open_catalog(path, readonly=False)
         try:
             with transaction(db):
@@ -120,51 +121,16 @@ def writable(path: Path) -> Iterator[Database]:
         finally:
             db.close()
         return
-    _forget_abandoned(path)
-    draft = path.with_name(f".{path.name}.{os.getpid()}.new")
-    draft.unlink(missing_ok=True)
-    try:
+    if not path.parent.is_dir():
+        raise CatalogUnusable(f"The folder {path.parent} does not exist, so no catalogue can be made in it.")
+    with draft_beside(path) as draft:
         db = create_catalog(draft)
         try:
             with transaction(db):
                 yield db
         finally:
             db.close()
-        _publish(draft, path)
-    finally:
-        for leftover in (draft, draft.with_name(f"{draft.name}-journal")):
-            leftover.unlink(missing_ok=True)
-
-
-def _forget_abandoned(path: Path) -> None:
-    """Remove drafts of the catalogue at *path* whose writers were killed."""
-    for draft in path.parent.glob(f".{path.name}.*.new*"):
-        number = draft.name.removeprefix(f".{path.name}.").split(".")[0]
-        if number.isdecimal() and not _lives(int(number)):
-            draft.unlink(missing_ok=True)
-
-
-def _lives(process: int) -> bool:
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:  # somebody else's
-        return True
-    return True
-
-
-def _publish(draft: Path, path: Path) -> None:
-    """Give the finished file its name, unless someone else made one of this name meanwhile."""
-    taken = f"{path} was made by someone else meanwhile. Enter the batch again."
-    try:
-        os.link(draft, path)  # unlike a rename, this never replaces another file
-    except FileExistsError as failure:
-        raise WriteRefused(taken) from failure
-    except OSError:  # some file systems have no links
-        if path.exists():
-            raise WriteRefused(taken) from None
-        draft.rename(path)
+        take_name(draft, path)
 
 
 @contextmanager

@@ -8,13 +8,14 @@ from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, subject_of, window_of
 from builder.comparisons.bench import Subject, labels
-from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.cells import Group
 from builder.comparisons.joined_line import SAME_X_DB
 from builder.comparisons.knots import fade_sentence, knots
 from builder.comparisons.matched import compare
 from builder.comparisons.standing import top_sentence
 from builder.comparisons.tracks import Track
 from builder.comparisons.verdicts import Range
+from catalog.figure_names import joined_id
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 
 

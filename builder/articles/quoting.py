@@ -16,7 +16,7 @@ from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, figures_o
 from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
 from builder.comparisons.cells import Group
 from builder.comparisons.ranking import rank_figure
-from builder.comparisons.reach import reach, reach_text
+from builder.comparisons.reach import is_rate, reach, reach_text
 from builder.comparisons.standing import ranked_entry
 from builder.comparisons.uncertainty import Weighted
 from builder.comparisons.verdicts import PairFigure
@@ -178,6 +178,8 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
         rate = float(typed.replace(",", "."))
     except ValueError as failure:
         raise NotBound(f"{typed!r} is no rate in Mbit/s.") from failure
+    if not is_rate(rate):
+        raise NotBound(f"{typed!r} is no rate in Mbit/s.")
     found = line_of(evidence, who, group)
     where = reach(found.line, rate)
     if where.db is None:

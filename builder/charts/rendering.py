@@ -11,6 +11,7 @@ import json
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
 from functools import cache as once
 from functools import partial
 from importlib.metadata import version
@@ -121,17 +122,25 @@ def _read(cache: Path | None, digest: str) -> str | None:
         return None
     try:
         text = (cache / f"{digest}.svg").read_text(encoding="utf-8")
-    except FileNotFoundError:
+    except (OSError, ValueError):  # nothing is kept, or it cannot be read: it is drawn anew
         return None
     # A machine that lost power may leave a short file under a whole name.
     return text if text.rstrip().endswith("</svg>") else None
 
 
 def _keep(cache: Path | None, digest: str, text: str) -> None:
-    """Written beside and then renamed: another process sees a whole file or none."""
+    """Written beside and then renamed: another process sees a whole file or none.
+
+    A cache that cannot be written costs the next build time and nothing else.
+    """
     if cache is None:
         return
-    cache.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile("w", dir=cache, suffix=".part", delete=False, encoding="utf-8") as part:
-        part.write(text)
-    Path(part.name).replace(cache / f"{digest}.svg")
+    with suppress(OSError):
+        cache.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(dir=cache, suffix=".part", delete=False) as part:
+            written = Path(part.name)
+        try:
+            written.write_text(text, encoding="utf-8")
+            written.replace(cache / f"{digest}.svg")
+        except OSError:
+            written.unlink()

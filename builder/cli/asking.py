@@ -216,16 +216,16 @@ def reach(
     as_json: bool,
 ) -> None:
     """The attenuation at which DEVICE loses a rate, in every group it was tested in."""
-    import math
-
     from builder import wording
     from builder.comparisons.bench import subject
     from builder.comparisons.naming import conditions
-    from builder.comparisons.reach import reach_json, reach_remark, reach_text, reaches
+    from builder.comparisons.reach import FASTEST_MBIT_S, is_rate, reach_json, reach_remark, reach_text, reaches
     from builder.comparisons.tracks import Filter
 
-    if any(not math.isfinite(r) or r <= 0 for r in rates):
-        raise click.BadParameter("a rate is a number above 0 Mbit/s.", param_hint="--at")
+    if not all(map(is_rate, rates)):
+        raise click.BadParameter(
+            f"a rate is a number above 0 and up to {FASTEST_MBIT_S:.0f} Mbit/s.", param_hint="--at"
+        )
     bench = _bench(catalog, as_of)
     who = subject(bench, device, unit=unit)
     found = reaches(bench, who, rates, only=Filter(client, band, width, direction))

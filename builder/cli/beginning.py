@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import click
 
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
-from catalog.errors import InputRefused
 
 if TYPE_CHECKING:
     from catalog.planning import Coverage
@@ -27,7 +26,9 @@ def new(folder: Path, like: str | None, plan: bool, catalog: Path) -> None:
     from builder import wording
     from catalog.beginning import begin_batch
     from catalog.connection import open_catalog
+    from catalog.whole_files import require_apart
 
+    require_apart(folder, catalog=catalog)
     db = open_catalog(catalog, readonly=True) if catalog.exists() else None
     files, rows = begin_batch(folder, catalog=db, like=like, plan=plan, today=date.today())
     planned = f"; {wording.count(rows, 'row')} to measure" if plan else ""
@@ -40,19 +41,15 @@ def new(folder: Path, like: str | None, plan: bool, catalog: Path) -> None:
 @click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a failure.")
 def propose(file: Path, name: str | None) -> None:
     """Propose a reading map for a foreign log, and show the first rows read through it."""
-    from catalog.reading.map_proposal import propose_map
+    from catalog.reading.map_proposal import propose_map, write_map
 
+    if name is not None and (name in ("", "..") or Path(name).name != name):
+        raise click.BadParameter("a map has a plain name, without a folder.", param_hint="--write")
     found = propose_map(file)
     if name is None:
         click.echo(found.text, nl=False)
     else:
-        target = file.parent / "maps" / f"{name}.toml"
-        if Path(name).name != name:
-            raise click.BadParameter("a map has a plain name, without a folder.", param_hint="--write")
-        if target.exists():
-            raise InputRefused(f"{target} exists already. Name another.")
-        target.parent.mkdir(exist_ok=True)
-        target.write_text(found.text, encoding="utf-8")
+        target = write_map(found.text, name, beside=file)
         click.echo(f'{target} written. In a table: log = "{name}:{file.name}"')
     for line in (*found.first, *(f"Look at: {note}" for note in found.notes)):
         click.echo(line, err=True)

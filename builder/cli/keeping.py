@@ -9,6 +9,7 @@ from typing import BinaryIO
 import click
 
 from builder.cli.program import catalog_option, json_option, print_json
+from catalog.errors import CatalogUnusable
 
 _path = click.Path(path_type=Path)
 
@@ -20,13 +21,13 @@ def dump(file: Path, catalog: Path) -> None:
     """Write the whole catalogue as plain text in a stable order to FILE (- for standard output)."""
     from catalog.connection import open_catalog
     from catalog.exporting import dump as written
+    from catalog.exporting import dump_to
 
     db = open_catalog(catalog, readonly=True)
     if str(file) == "-":
         written(db, sys.stdout.buffer)
         return
-    with file.open("wb") as out:
-        written(db, out)
+    dump_to(db, file)
     click.echo(f"{catalog} written to {file}.", err=True)
 
 
@@ -66,7 +67,7 @@ def export(folder: Path, catalog: Path) -> None:
 @json_option
 @click.pass_context
 def verify(ctx: click.Context, catalog: Path, as_json: bool) -> None:
-    """Check the integrity of the catalogue and of its raw files."""
+    """Check the integrity of the catalogue and of its raw files; ends with 3 where something is damaged."""
     from builder import wording
     from catalog.connection import open_catalog
     from catalog.exporting import verify as findings_of
@@ -81,4 +82,4 @@ def verify(ctx: click.Context, catalog: Path, as_json: bool) -> None:
     else:
         click.echo(f"{catalog}: sound.")
     if findings:
-        ctx.exit(1)
+        ctx.exit(CatalogUnusable.exit_code)

@@ -11,7 +11,7 @@ from typing import Any, NoReturn, TypeVar
 
 import click
 
-from catalog.errors import CatalogError
+from catalog.errors import CatalogError, CatalogUnusable
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -74,10 +74,11 @@ SUMMARIES: dict[str, str] = {
 
 @dataclass
 class Settings:
-    """What was said before the verb."""
+    """What was said before the verb, and the catalogue that the verb uses, if it uses one."""
 
     catalog: Path | None = None
     debug: bool = False
+    used: Path | None = None
 
 
 class Program(click.Group):
@@ -99,6 +100,23 @@ class Program(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Verbs"):
             formatter.write_dl(list(SUMMARIES.items()))
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the verb. A failure that nobody foresaw is put down to the catalogue if that is damaged."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, CatalogError, OSError):
+            raise
+        except Exception as failure:
+            from catalog.exporting import damage_of
+
+            catalog = ctx.ensure_object(Settings).used
+            damage = damage_of(catalog) if catalog is not None else None
+            if damage is None:
+                raise
+            raise CatalogUnusable(
+                f"{catalog} is damaged: {damage} Restore a copy, or load a dump; `likeloss verify` lists the rest."
+            ) from failure
 
     def main(self, *args: Any, **kwargs: Any) -> NoReturn:
         """Run, and end with the exit code of commands.md: 0, 1, 2, 3 or 130."""
@@ -135,20 +153,12 @@ def _explain(failure: Exception) -> int:
         if (refused := not_written(failure)) is not None:
             _say(str(refused))
             return refused.exit_code
-        if isinstance(failure, sqlite3.DatabaseError) and _is_damage(failure):
-            _say(f"The catalogue is damaged: {failure}. Restore a copy, or load a dump.")
-            return 3
     if isinstance(failure, OSError):
         name = f" {failure.filename}" if failure.filename else ""
         _say(f"Could not use{name}: {(failure.strerror or str(failure)).lower()}. Nothing was changed.")
         return 1
     _say(f"Something went wrong inside Likeloss ({type(failure).__name__}: {failure}). --debug shows where.")
     return 1
-
-
-def _is_damage(failure: Exception) -> bool:
-    short = getattr(failure, "sqlite_errorname", "") == "SQLITE_IOERR_SHORT_READ"
-    return short or any(word in str(failure) for word in ("malformed", "not a database", "corrupt"))
 
 
 def _say(text: str) -> None:
@@ -173,8 +183,9 @@ def catalog_option(command: Command) -> Command:
     """`--catalog` and `--debug` after the verb, too; the command receives `catalog: Path`."""
 
     def chosen(ctx: click.Context, _: click.Parameter, value: Path | None) -> Path:
-        before = ctx.obj.catalog if isinstance(ctx.obj, Settings) else None
-        return value or before or Path("catalog.db")
+        settings = ctx.ensure_object(Settings)
+        settings.used = value or settings.catalog or Path("catalog.db")
+        return settings.used
 
     with_debug = click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a failure.")
     with_catalog = click.option(

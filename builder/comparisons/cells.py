@@ -7,12 +7,13 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import cache
 from operator import attrgetter
 
 from builder.comparisons.bounds import Limit, Limits, is_bound
 from builder.metrics.intervals import standard_deviation
 from builder.wording import rounded
+from catalog.figure_names import joined_id
 from catalog.records import Run
 
 Place = tuple[str, ...]
@@ -62,16 +63,6 @@ class Group:
         if self.method != 1:
             parts.append(f"method{self.method}")
         return joined_id(*parts)
-
-
-def joined_id(*parts: str) -> str:
-    """Parts as one id that is safe in an address and a fragment; different parts never give the same id."""
-    return "~".join(map(_safe, parts))
-
-
-@lru_cache(maxsize=1 << 16)
-def _safe(part: str) -> str:
-    return re.sub(r"[^A-Za-z0-9.-]", lambda m: f"_{ord(m[0]):x}_", part)
 
 
 @cache

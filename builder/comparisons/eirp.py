@@ -11,9 +11,10 @@ from typing import Any
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
-from builder.comparisons.cells import Cell, joined_id, natural
+from builder.comparisons.cells import Cell, natural
 from builder.comparisons.verdicts import PairFigure
 from builder.metrics.phy import implied_eirp_dbm
+from catalog.figure_names import joined_id
 
 _Z_95 = 1.959963984540054  # normal quantile of 0.975
 OTHER_ADAPTER_DB = 6.0  # practice: how far two adapters may read apart at one signal

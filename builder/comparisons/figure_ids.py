@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
+
+from catalog.figure_names import parts_of
 
 # Kind -> how many names follow it before the group or the rest of the id.
 NAMES = {
@@ -29,9 +30,9 @@ class FigureId:
 def parse_figure_id(text: str) -> FigureId | None:
     """The parts of a figure's id; None for a text that is none.
 
-    Names of things are escaped as `cells.joined_id` does; the rest is compared, never read.
+    What follows the names is compared, never read.
     """
-    parts = [_unescaped(part) for part in text.split("~")]
+    parts = parts_of(text)
     kind = parts[0]
     count = NAMES.get(kind)
     if count is None or len(parts) <= count:
@@ -41,11 +42,7 @@ def parse_figure_id(text: str) -> FigureId | None:
 
 def devices_named(text: str) -> tuple[str, ...]:
     """The devices a figure's id opens with: two of a pair or a link, one of most others, none of a ceiling or a loss."""
-    kind, *names = (_unescaped(part) for part in text.split("~"))
+    kind, *names = parts_of(text)
     if kind not in _OF_A_DEVICE:
         return ()
     return tuple(dict.fromkeys([*names[:1], *(names[3:4] if kind in _OF_TWO else ())]))
-
-
-def _unescaped(part: str) -> str:
-    return re.sub(r"_([0-9a-f]+)_", lambda m: chr(int(m[1], 16)), part)

@@ -14,11 +14,12 @@ from typing import Any, Literal
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels, subject
-from builder.comparisons.cells import Cell, Group, joined_id
+from builder.comparisons.cells import Cell, Group
 from builder.comparisons.ranking import window_value
 from builder.comparisons.refusals import Refusal
 from builder.comparisons.tracks import EVERYTHING, Filter, track
 from builder.metrics.intervals import effective_df, half_width
+from catalog.figure_names import joined_id
 from catalog.method import WINDOW_NAMES
 
 AGREE_Z = 1.96  # two bridge parts further apart than this do not agree

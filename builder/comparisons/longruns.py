@@ -13,12 +13,12 @@ from sqlite_utils import Database
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject
-from builder.comparisons.cells import joined_id
 from builder.comparisons.collapses import count_long
 from builder.comparisons.tested import tested_subject
 from catalog import queries
 from catalog.digesting.drift import LEAST_BLOCK_S, LEAST_BLOCKS, Drift
 from catalog.digesting.period import LEAST_CYCLES, LEAST_SAMPLES, SURROGATES, Period
+from catalog.figure_names import joined_id
 from catalog.records import LongRun
 
 

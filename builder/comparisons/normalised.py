@@ -17,11 +17,12 @@ import numpy as np
 
 from builder import wording
 from builder.comparisons.bench import Bench
-from builder.comparisons.cells import Cell, Group, joined_id
+from builder.comparisons.cells import Cell, Group
 from builder.comparisons.deciding import Decision
 from builder.comparisons.judging import difference_uncertainty
 from builder.comparisons.uncertainty import Weighted, repeat_terms
 from builder.metrics.intervals import effective_df, half_width
+from catalog.figure_names import joined_id
 
 SUSPENDED_OUTSIDE = (0.90, 1.10)
 OTHER_SESSIONS = 2  # fewer are no long run to compare a day with (own rule)

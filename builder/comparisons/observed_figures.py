@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from builder import wording
 from builder.comparisons.bounds import CeilingKey
-from builder.comparisons.cells import joined_id
+from catalog.figure_names import joined_id
 from catalog.records import Epoch, Heat, Power, Price
 
 

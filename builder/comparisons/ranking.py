@@ -15,12 +15,13 @@ import numpy as np
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, subject
-from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.cells import Group
 from builder.comparisons.judging import difference_uncertainty
 from builder.comparisons.tracks import EVERYTHING, Filter, Track
 from builder.comparisons.uncertainty import Uncertainty, Weighted
 from builder.comparisons.unit_agreement import disagreement
 from builder.comparisons.window_matrix import told_apart, window_sides
+from catalog.figure_names import joined_id
 from catalog.method import MAX_GAP_DB
 
 

@@ -8,12 +8,15 @@ from typing import Any, Literal
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject
-from builder.comparisons.cells import Group, joined_id
+from builder.comparisons.cells import Group
 from builder.comparisons.joined_line import SAME_X_DB, JoinedLine
 from builder.comparisons.tracks import EVERYTHING, Filter, track
+from catalog.figure_names import joined_id
 from catalog.method import MAX_GAP_DB
 
 Relation = Literal["=", ">=", "<", "between", "undecided"]
+
+FASTEST_MBIT_S = 1e6  # what a batch may say of a port or a lab; no line reaches it
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,11 @@ class GroupReach:
         return "~".join(
             [joined_id("reach", self.who.device, self.who.unit, self.who.firmware), self.group.slug, joined_id(rate)]
         )
+
+
+def is_rate(value: float) -> bool:
+    """Whether *value* [Mbit/s] can be asked for: above 0, and no faster than any port."""
+    return 0 < value <= FASTEST_MBIT_S
 
 
 def reach(line: JoinedLine, rate: float) -> Reach:

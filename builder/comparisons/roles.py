@@ -14,9 +14,9 @@ from functools import cache
 from typing import Literal
 
 from builder import wording
-from builder.comparisons.cells import joined_id
 from builder.metrics.voice import CallQuality, call_quality, known_codec
 from catalog.digesting.latency import PERCENTS, Apdex, Percentile, RankInterval, counted_apdex, is_thin, rank_interval
+from catalog.figure_names import joined_id
 from catalog.records import Role, Station
 
 RoleVerdict = Literal["met", "not-met", "did-not-finish", "not-tested"]

@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from typing import Any, Literal
 
 from builder.comparisons.bench import Bench, current_firmware, firmware_by_date, subject, unknown_name
-from builder.comparisons.cells import Cell, joined_id
+from builder.comparisons.cells import Cell
 from builder.comparisons.eirp import eirp_json, implied_eirps
 from builder.comparisons.link_ceilings import radio_ceilings
 from builder.comparisons.normalised import factor_json, normalised_cells, normalised_json, session_factors
 from builder.comparisons.proposing import ProposedCeiling, proposal_json, row_name
+from catalog.figure_names import joined_id
 from catalog.records import Ceiling, Run
 
 

@@ -16,7 +16,7 @@ from builder.comparisons.links import Link, link_json, links
 from builder.comparisons.matched import compare
 from builder.comparisons.normalised import factor_json, normalised, normalised_json, session_factors
 from builder.comparisons.ranking import window_figure, window_value
-from builder.comparisons.reach import reach_json, reach_text, reaches
+from builder.comparisons.reach import is_rate, reach_json, reach_text, reaches
 from builder.comparisons.showing import cell_figure, cell_json
 from builder.comparisons.trace_inputs import (
     Json,
@@ -166,7 +166,9 @@ def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
     who = _subject(sources, figure.names)
     try:
         rate = float(figure.rest[-1])
-    except ValueError:
+    except (IndexError, ValueError):
+        return None
+    if not is_rate(rate):
         return None
     found = next((r for r in reaches(sources.bench, who, [rate]) if r.figure == figure.text), None)
     if found is None:

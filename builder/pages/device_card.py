@@ -6,12 +6,12 @@ from urllib.parse import urljoin
 
 from builder import addresses, wording
 from builder.comparisons.bench import subject
-from builder.comparisons.cells import joined_id
 from builder.comparisons.costs import latest_price
 from builder.comparisons.feeding import fit_sentence
 from builder.pages.blocks import Fact
 from builder.pages.device import device_facts, device_verdict
 from builder.pages.material import Material
+from catalog.figure_names import joined_id
 
 
 def card_key(device_id: str) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections import defaultdict
 
 from builder import addresses, wording
-from builder.comparisons.cells import joined_id
 from builder.comparisons.feature_steps import STEPS, FeatureStanding, feature_standings
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.sectioned import SectionedPage
+from catalog.figure_names import joined_id
 
 MOST_NAMED = 6
 _ORDER = ("works", "fails", *reversed(STEPS[:-1]), "not tested")  # what was put to the test comes first

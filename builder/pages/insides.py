@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from builder import addresses, wording
-from builder.comparisons.cells import joined_id
 from builder.comparisons.naming import device_name
 from builder.comparisons.part_matching import Block, devices_by_part, matched_blocks
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.sectioned import SectionedPage
+from catalog.figure_names import joined_id
 from catalog.records import Part
 
 MOST_NAMED = 4

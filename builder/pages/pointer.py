@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from typing import ClassVar, Protocol
 
 from builder import addresses
-from builder.comparisons.cells import joined_id
 from builder.comparisons.figure_ids import parse_figure_id
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
+from catalog.figure_names import joined_id
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 
 from builder import addresses, wording
-from builder.comparisons.cells import joined_id
 from builder.comparisons.claims import Claim
 from builder.comparisons.costs import cheaper_claim, cost_over, even_after_years, latest_price
 from builder.comparisons.naming import device_name
@@ -16,6 +15,7 @@ from builder.pages.entries import date_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.sectioned import SectionedPage
+from catalog.figure_names import joined_id
 from catalog.records import Price
 
 YEARS = (1.0, 3.0, 5.0)

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from builder import addresses, wording
 from builder.comparisons.bench import Subject
-from builder.comparisons.cells import joined_id
 from builder.comparisons.mixes import MixResult, mixes_of
 from builder.comparisons.naming import device_name, series_name
 from builder.comparisons.roles import RoleResult
@@ -20,6 +19,7 @@ from builder.pages.role_drawing import role_drawing, worst_run
 from builder.pages.role_words import KIND_WORDS, recipe_table
 from builder.pages.sectioned import SectionedPage
 from builder.pages.workload_tables import order_table, role_table, run_table
+from catalog.figure_names import joined_id
 from catalog.records import Role, Workload
 
 MOST_LINES = 6

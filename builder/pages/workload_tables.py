@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 
 from builder import addresses, wording
 from builder.comparisons.bench import Subject
-from builder.comparisons.cells import joined_id
 from builder.comparisons.mixes import MixResult, mixes_of
 from builder.comparisons.naming import device_name
 from builder.comparisons.roles import RoleResult
@@ -18,6 +17,7 @@ from builder.pages.material import Material
 from builder.pages.role_drawing import percentile_text
 from builder.pages.role_words import VERDICT_WORDS, role_figures
 from catalog.digesting.latency import PERCENTS
+from catalog.figure_names import joined_id
 from catalog.records import Role
 
 

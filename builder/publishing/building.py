@@ -44,6 +44,7 @@ from builder.publishing.weights import require_light_pages
 from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
+from catalog.whole_files import require_apart
 
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
 Recorded = Callable[[Database, Material], Record]
@@ -70,6 +71,7 @@ def build_site(
     stills     also the pictures for video, of every figure that stands in an article
     Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
     """
+    require_apart(out, catalog=catalog)
     note, inputs = note_of(cache, out), ""
     if note is not None:
         inputs = inputs_of(catalog, as_of=as_of, looks=templates or shipped.templates_folder(), stills=stills)

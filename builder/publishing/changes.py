@@ -13,9 +13,10 @@ from typing import Any, Literal
 from sqlite_utils import Database
 
 from builder import wording
+from builder.pages.data import CHECKSUMS
 from builder.pages.material import Material
 from builder.publishing.causes import Rows, acts_of, cause, fact_words
-from builder.publishing.downloads import DATABASE
+from builder.publishing.downloads import DATABASE, as_published
 from builder.publishing.figures import Printed, Record, read_record, record_of
 from builder.publishing.touched import Touched, material_of, touched_since
 from catalog import queries
@@ -134,6 +135,11 @@ def changes_from(
 
 
 def _published_copy(published: Path) -> Database:
+    if not as_published(published / "data", DATABASE):
+        raise BuildRefused(
+            f"The published site in {published} cannot be compared with: data/{DATABASE} is not as it was published, by "
+            f"the SHA-256 in data/{CHECKSUMS}. Put the folder back as it was published, from a copy or from the server."
+        )
     try:
         return open_catalog(published / "data" / DATABASE, readonly=True)
     except CatalogUnusable as failure:

@@ -129,6 +129,14 @@ def write_downloads(
     ]
 
 
+def as_published(folder: Path, name: str) -> bool:
+    """Whether a download in *folder* is there and is what its checksums say."""
+    file, sums = folder / name, folder / CHECKSUMS
+    if not (file.is_file() and sums.is_file()):
+        return False
+    return f"{_read(file, '').sha256}  {name}".encode() in sums.read_bytes().splitlines()
+
+
 def _written(folder: Path, name: str, what: str, parts: Iterable[bytes]) -> Written:
     digest, size = hashlib.sha256(), 0
     with (folder / name).open("wb") as file:

@@ -8,6 +8,7 @@ from pathlib import Path
 from builder.publishing.building import compose_site
 from builder.publishing.reports import BuildReport, Progress
 from builder.publishing.site_folder import staged
+from catalog.whole_files import require_apart
 
 
 def build_preview(
@@ -24,6 +25,7 @@ def build_preview(
 
     Raises  BuildRefused: *out* is a public site, or another folder that is no preview; then it is as it was.
     """
+    require_apart(out, catalog=catalog)
     with staged(out, preview=True) as stage:
         return compose_site(
             catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, preview=True

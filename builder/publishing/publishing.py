@@ -35,6 +35,7 @@ from catalog.entering import transaction
 from catalog.errors import BuildRefused, InputRefused, WriteRefused
 from catalog.storing import mark_published, state_of
 from catalog.visibility import visible_batches
+from catalog.whole_files import require_apart
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,8 @@ def publish_site(
     """
     if as_of > now:
         raise InputRefused("The instant is still to come, and what is hidden until then may not be published now.")
+    require_apart(out, catalog=catalog)
+    require_apart(earlier_of(out.resolve()), catalog=catalog)
     with closing(open_catalog(catalog, readonly=True)) as db:
         if queries.site(db) is None:
             raise InputRefused(

@@ -17,15 +17,16 @@ from __future__ import annotations
 
 import ctypes
 import errno
-import fcntl
 import os
 import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from glob import escape
 from pathlib import Path
 
 from catalog.errors import BuildRefused
+from catalog.whole_files import lock
 
 _AT_FDCWD = -100  # linux/fcntl.h: a path is relative to the working directory
 _RENAME_EXCHANGE = 2  # linux/fs.h
@@ -45,7 +46,7 @@ def held(folder: Path) -> Iterator[None]:
     """
     descriptor = os.open(folder, os.O_RDONLY)
     try:
-        if not _locked(descriptor):
+        if lock(descriptor) is False:
             raise BuildRefused(f"Another Likeloss is writing {folder}. Try again when it is done.")
         yield
     finally:
@@ -64,11 +65,11 @@ def put_in_place(stage: Path, out: Path, *, keep: bool) -> None:
 
     keep  what was at *out* becomes its earlier version; otherwise it goes
     """
+    os.sync()  # what is swapped in must have reached the disk before it is called the site
     if not out.exists():
         stage.rename(out)
         return
     if keep:
-        os.sync()  # what is swapped in must have reached the disk before it is called the site
         ready = out.with_name(f".{out.name}.swapping-{stage.stat().st_ino}")
         stage.rename(ready)
         try:
@@ -89,19 +90,19 @@ def roll_back(out: Path) -> None:
 
 def settle(out: Path) -> None:
     """Finish or clean up what a killed run left beside *out*; nothing that is in use is touched."""
-    for aside in sorted(out.parent.glob(f".{_quoted(out.name)}.aside-*")):
+    for aside in sorted(out.parent.glob(f".{escape(out.name)}.aside-*")):
         if out.exists():
             _become_earlier(aside, out)
         else:
             aside.rename(out)
-    for folder in sorted(out.parent.glob(f".{_quoted(out.name)}.swapping-*")):
+    for folder in sorted(out.parent.glob(f".{escape(out.name)}.swapping-*")):
         if not _unused(folder):
             continue
         if folder.name.endswith(f"-{folder.stat().st_ino}"):
             shutil.rmtree(folder, ignore_errors=True)  # built, checked, but never swapped in
         else:
             _become_earlier(folder, out)
-    for folder in sorted(out.parent.glob(f".{_quoted(out.name)}.building-*")):
+    for folder in sorted(out.parent.glob(f".{escape(out.name)}.building-*")):
         if _unused(folder):
             shutil.rmtree(folder, ignore_errors=True)
 
@@ -155,21 +156,6 @@ def _unused(folder: Path) -> bool:
     except FileNotFoundError:
         return False
     try:
-        return _locked(descriptor)
+        return lock(descriptor) is not False  # without locks there is nothing to go by: go on as if alone
     finally:
         os.close(descriptor)
-
-
-def _locked(descriptor: int) -> bool:
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except BlockingIOError:
-        return False
-    except OSError:
-        return True  # a file system without locks: nothing to go by, so go on as if alone
-    return True
-
-
-def _quoted(name: str) -> str:
-    """*name* for a glob pattern, taken literally."""
-    return "".join(f"[{c}]" if c in "*?[" else c for c in name)

@@ -13,7 +13,9 @@ from pathlib import Path, PurePosixPath
 
 from sqlite_utils import Database
 
-from catalog.errors import InputRefused
+from catalog.connection import one_moment, path_of
+from catalog.errors import CatalogUnusable, InputRefused
+from catalog.whole_files import require_apart, whole_folder
 
 _STEPS = """
 SELECT b.sequence AS place, 0 AS number, b.batch_id AS name FROM batch AS b
@@ -31,19 +33,25 @@ def export_batches(db: Database, folder: Path) -> list[str]:
     """Write every batch and file of corrections into a folder of its own, such as "001-first-bench".
 
     Returns the names of these folders, in the order in which they are entered or corrected again.
-    Raises  InputRefused where *folder* is in use, or the catalogue is a copy without the bytes of its files.
+    Raises  InputRefused where *folder* is in use, or the catalogue is a copy without the bytes of its files;
+            CatalogUnusable where one is damaged; WriteRefused where the folder cannot be written. Then there is no
+            folder, or the empty one that was there.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    if folder.exists() and not folder.is_dir():
+        raise InputRefused(f"{folder} is a file. Export into a new folder.")
+    if folder.exists() and any(folder.iterdir()):
         raise InputRefused(f"{folder} is not empty. Export into a new folder.")
-    steps = db.execute(_STEPS).fetchall()
+    require_apart(folder, catalog=path_of(db))
     names = []
-    width = max(3, len(str(len(steps))))
-    for count, (_, number, title) in enumerate(steps, start=1):
-        name = f"{count:0{width}}-{title}"
-        cursor = db.execute(_CORRECTION_FILES, {"number": number}) if number else db.execute(_BATCH_FILES, [title])
-        for path, sha256 in cursor.fetchall():
-            _write(folder / name, path, _content(db, path, sha256))
-        names.append(name)
+    with one_moment(db), whole_folder(folder) as made:
+        steps = db.execute(_STEPS).fetchall()
+        width = max(3, len(str(len(steps))))
+        for count, (_, number, title) in enumerate(steps, start=1):
+            name = f"{count:0{width}}-{title}"
+            cursor = db.execute(_CORRECTION_FILES, {"number": number}) if number else db.execute(_BATCH_FILES, [title])
+            for path, sha256 in cursor.fetchall():
+                _write(made, name, path, _content(db, path, sha256))
+            names.append(name)
     return names
 
 
@@ -58,14 +66,14 @@ def _content(db: Database, path: str, sha256: str) -> bytes:
     except zlib.error:
         content = b""
     if hashlib.sha256(content).hexdigest() != sha256:
-        raise InputRefused(f"{path} is damaged in the catalogue; `likeloss verify` lists what else is.")
+        raise CatalogUnusable(f"{path} is damaged in the catalogue; `likeloss verify` lists what else is.")
     return content
 
 
-def _write(folder: Path, path: str, content: bytes) -> None:
+def _write(folder: Path, name: str, path: str, content: bytes) -> None:
     inside = PurePosixPath(path)
-    if inside.is_absolute() or ".." in inside.parts or "\\" in path:
+    if inside.is_absolute() or ".." in inside.parts or "\\" in path or "/" in name:
         raise InputRefused(f"{path!r} leaves its folder, so it is not written.")
-    target = folder / inside
+    target = folder / name / inside
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(content)

@@ -1,36 +1,75 @@
 """A whole catalogue as plain text, JSON Lines in a stable order, and back again without a byte of difference.
 
 The first line says what it is. Then comes one line a row: {"row": {column: value}, "table": name}, tables in the
-order in which they can be filled, rows by their key, columns by name. Bytes are {"base64": text}.
+order in which they can be filled, rows by their key, columns by name. Bytes are {"base64": text}. The last line counts
+the rows of each table and holds the SHA-256 of everything before it: {"rows": {table: count}, "sha256": text}. A dump
+that was cut has none, and would make a catalogue without, say, its embargoes.
 """
 
 from __future__ import annotations
 
 import base64
-import binascii
+import hashlib
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from sqlite_utils import Database
 
 from catalog import schema
+from catalog.connection import not_written, one_moment, path_of
 from catalog.entering import writable
 from catalog.errors import CatalogUnusable, InputRefused
+from catalog.exporting.soundness import require_sound
 from catalog.storing import insert
+from catalog.whole_files import require_apart, whole_file
 
 FORMAT = "likeloss catalogue"
+DUMP_VERSION = 2  # 1 had no last line, and its first one no "dump_version"
 _AT_ONCE = 1000  # rows written to the file together
+_LONGEST_HEAD = 1000  # bytes: a file that is no dump may be one line of gigabytes
 
 
 def dump(db: Database, out: BinaryIO) -> None:
-    """Write every row of *db* to *out*."""
-    out.write(_line({"catalogue_version": schema.VERSION, "format": FORMAT}))
-    for table in schema.TABLES:
-        for row in _rows(db, table):
-            out.write(_line({"row": row, "table": table}))
+    """Write every row of *db* to *out*.
+
+    Raises  CatalogUnusable: the catalogue is damaged, so that what was written could not be loaded.
+    """
+    digest = hashlib.sha256()
+    rows = dict.fromkeys(schema.TABLES, 0)
+
+    def write(line: bytes) -> None:
+        out.write(line)
+        digest.update(line)
+
+    with one_moment(db):
+        require_sound(db)
+        write(_line({"catalogue_version": schema.VERSION, "dump_version": DUMP_VERSION, "format": FORMAT}))
+        for table in schema.TABLES:
+            for row in _rows(db, table):
+                write(_line({"row": row, "table": table}))
+                rows[table] += 1
+    out.write(_last_line(rows, digest.hexdigest()))
+    out.flush()
+
+
+def dump_to(db: Database, file: Path) -> None:
+    """Write the dump of *db* to *file*, in the place of an older dump or of nothing.
+
+    Raises  InputRefused: *file* is the catalogue, or something else than a dump; WriteRefused: it cannot be written;
+            CatalogUnusable as dump. Then *file* is as it was.
+    """
+    require_apart(file, catalog=path_of(db))
+    if file.is_dir():
+        raise InputRefused(f"{file} is a folder. Name a file for the dump.")
+    if file.is_file() and file.stat().st_size:
+        with file.open("rb") as older:
+            if _head(older.readline(_LONGEST_HEAD)) is None:
+                raise InputRefused(f"{file} exists and is not a dump of Likeloss, so it stays. Name another file.")
+    with whole_file(file) as out:
+        dump(db, out)
 
 
 def load(source: BinaryIO, path: Path) -> None:
@@ -42,14 +81,17 @@ def load(source: BinaryIO, path: Path) -> None:
     with writable(path) as db:
         if any(db.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() for table in ("batch", "raw_content", "device")):
             raise InputRefused(f"{path} holds data already. Load into a new catalogue: name another with --catalog.")
-        _check_head(source.readline())
+        first = source.readline(_LONGEST_HEAD)
+        _check_head(first)
         db.execute("DELETE FROM method")
         db.execute("PRAGMA defer_foreign_keys = ON")
-        for table, rows in _grouped(source):
+        for table, rows in _grouped(_checked_lines(source, first)):
             number = rows[0][0]
             try:
                 insert(db, table, [row for _, row in rows])
-            except sqlite3.Error as failure:
+            except (sqlite3.Error, OverflowError, ValueError) as failure:
+                if isinstance(failure, sqlite3.Error) and not_written(failure) is not None:
+                    raise
                 raise InputRefused(f"The rows from line {number} on cannot be rows of {table}: {failure}.") from failure
         orphans = db.execute("PRAGMA foreign_key_check").fetchall()
         if orphans:
@@ -74,26 +116,82 @@ def _line(value: Mapping[str, Any]) -> bytes:
     return json.dumps(value, ensure_ascii=False, sort_keys=True, allow_nan=False).encode() + b"\n"
 
 
+def _last_line(rows: Mapping[str, int], sha256: str) -> bytes:
+    return _line({"rows": rows, "sha256": sha256})
+
+
 def _check_head(line: bytes) -> None:
-    try:
-        head = json.loads(line)
-        version = head["catalogue_version"] if head["format"] == FORMAT else None
-    except (ValueError, KeyError, TypeError):
-        version = None
-    if not isinstance(version, int):
+    head = _head(line)
+    if head is None:
         raise InputRefused("This is no dump of a catalogue: its first line does not say so.")
-    if version > schema.VERSION:
+    version, dump_version = head
+    if version > schema.VERSION or dump_version > DUMP_VERSION:
         raise CatalogUnusable(
             f"The dump is of a newer Likeloss (catalogue version {version}; this one reads up to {schema.VERSION})."
+            if version > schema.VERSION
+            else f"The dump is of a newer Likeloss (dump version {dump_version}; this one reads up to {DUMP_VERSION})."
+        )
+    if dump_version < DUMP_VERSION:
+        raise InputRefused(
+            "The dump is of an earlier Likeloss, whose dumps did not end with a count of their rows, so nobody can tell "
+            "whether it is whole. Dump the catalogue again with this one, and load that."
         )
 
 
-def _grouped(source: BinaryIO) -> Iterator[tuple[str, list[tuple[int, dict[str, Any]]]]]:
+def _head(line: bytes) -> tuple[int, int] | None:
+    """Versions of the catalogue and of the dump that a first line names; None for a line that is none."""
+    try:
+        head = json.loads(line)
+        versions = head["catalogue_version"], head.get("dump_version", 1)
+        named = head["format"] == FORMAT and all(type(version) is int and version > 0 for version in versions)
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        return None
+    return versions if named else None
+
+
+def _checked_lines(source: BinaryIO, first: bytes) -> Iterator[tuple[int, str, dict[str, Any]]]:
+    """Line number, table and row of every line between the first and the last, which must say what they come to."""
+    digest = hashlib.sha256(first)
+    rows = dict.fromkeys(schema.TABLES, 0)
+    last: bytes | None = None
+    number = 1
+    for number, line in enumerate(source, start=2):
+        if last is not None:
+            raise InputRefused(f"Line {number} of the dump stands after its last one: something was added to the file.")
+        parsed = _read(number, line)
+        if parsed is None:
+            last = line
+            continue
+        table, row = parsed
+        rows[table] += 1
+        digest.update(line)
+        yield number, table, row
+    if last is None:
+        raise InputRefused(
+            f"The dump was cut off after line {number}: its last line, which counts its rows, is missing. "
+            "Use another copy of it."
+        )
+    if last != _last_line(rows, digest.hexdigest()):
+        counted = json.loads(last)["rows"]
+        for table, count in rows.items():
+            if counted.get(table) != count:
+                raise InputRefused(
+                    f"The dump was altered: its last line counts {counted.get(table)} rows of {table}, and it holds "
+                    f"{count}. Use another copy of it."
+                )
+        raise InputRefused(
+            "The dump was altered after it was written: its SHA-256 is not the one in its last line. "
+            "Use another copy of it."
+        )
+
+
+def _grouped(
+    lines: Iterable[tuple[int, str, dict[str, Any]]],
+) -> Iterator[tuple[str, list[tuple[int, dict[str, Any]]]]]:
     """Rows with their line, in runs of one table."""
     group: list[tuple[int, dict[str, Any]]] = []
     current = ""
-    for number, line in enumerate(source, start=2):
-        table, row = _read(number, line)
+    for number, table, row in lines:
         if (table != current or len(group) >= _AT_ONCE) and group:
             yield current, group
             group = []
@@ -103,15 +201,18 @@ def _grouped(source: BinaryIO) -> Iterator[tuple[str, list[tuple[int, dict[str, 
         yield current, group
 
 
-def _read(number: int, line: bytes) -> tuple[str, dict[str, Any]]:
+def _read(number: int, line: bytes) -> tuple[str, dict[str, Any]] | None:
+    """Table and row of a line; None for a last line, {"rows": {...}, "sha256": text}."""
     try:
-        found = json.loads(line)
-        table, row = found["table"], found["row"]
+        parsed = json.loads(line)
+        if parsed.keys() == {"rows", "sha256"} and isinstance(parsed["rows"], dict) and line.endswith(b"\n"):
+            return None
+        table, row = parsed["table"], parsed["row"]
         if table not in schema.TABLES or not row or not all(name.isidentifier() for name in row):
             raise ValueError(table)
         return table, {
             name: base64.b64decode(value["base64"], validate=True) if isinstance(value, dict) else value
             for name, value in row.items()
         }
-    except (ValueError, KeyError, TypeError, AttributeError, binascii.Error) as failure:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as failure:
         raise InputRefused(f"Line {number} of the dump is no row of a catalogue. Was the file cut off?") from failure

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import math
-import re
 import sqlite3
 import zlib
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
@@ -19,71 +18,69 @@ from catalog import queries, schema
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.known import Row
 from catalog.checking.spots import KEY, digest_of_readings
+from catalog.connection import in_a_line, not_written, open_catalog
+from catalog.errors import CatalogUnusable
+from catalog.exporting.soundness import STEPS, Finding, rows_of
 from catalog.method import versions_of
 
 _RAW = "SELECT sha256, size_bytes, deflated FROM raw_content WHERE deflated IS NOT NULL ORDER BY sha256"
 _DECLARATIONS = "SELECT batch_id, said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence"
 
 
-@dataclass(frozen=True)
-class Finding:
-    """Something that should not be.
-
-    table  where; "" for the file as a whole
-    row    rowid there, as SQLite tells it; None where the finding is not of one row
-    """
-
-    table: str
-    row: int | None
-    text: str
-
-    def __str__(self) -> str:
-        place = self.table + (f" row {self.row}" if self.row is not None else "")
-        return f"{place}: {self.text}" if place else self.text
-
-
 def verify(db: Database) -> list[Finding]:
     """Everything that should not be, in a stable order; nothing for a sound catalogue."""
-    steps = (_file, _orphans, _twins, _raw_contents, _missing_files, _epochs, _methods)
-    return [finding for step in steps for finding in step(db)]
+    return list(findings_of(db))
 
 
-def _file(db: Database) -> Iterator[Finding]:
-    db.execute("PRAGMA ignore_check_constraints = OFF")
-    tables: list[str] = []
-    for (text,) in db.execute("PRAGMA integrity_check").fetchall():
-        impossible = re.search(r"(?:constraint failed|value) in (\w+)", text)
-        if impossible and impossible[1] in schema.TABLES:
-            tables.append(impossible[1])
-        elif text != "ok":
-            yield Finding("", None, f"The file is damaged: {text}.")
-    for table in dict.fromkeys(tables):
-        yield from _impossible_rows(db, table)
-
-
-def _impossible_rows(db: Database, table: str) -> Iterator[Finding]:
-    """SQLite names the table only; a fresh one refuses the rows themselves."""
-    with closing(sqlite3.connect(":memory:")) as fresh:
-        fresh.execute(schema.TABLES[table])
-        for rowid, row in _rows(db, table):
+def findings_of(db: Database) -> Iterator[Finding]:
+    """The same one by one, the quick checks first. Damage ends the step that meets it, and the next one goes on."""
+    steps = (*STEPS, _twins, _missing_files, _epochs, _methods, _raw_contents)
+    as_text = db.conn.text_factory
+    db.conn.text_factory = _readable
+    trouble: Exception | None = None
+    damaged = False
+    try:
+        for step in steps:
             try:
-                fresh.execute(
-                    f"INSERT INTO {table} ({', '.join(row)}) VALUES ({', '.join('?' * len(row))})", list(row.values())
-                )
-            except sqlite3.IntegrityError as failure:
-                yield Finding(table, rowid, f"A value is impossible: {failure}.")
+                for finding in step(db):
+                    damaged = True
+                    yield finding
+            except sqlite3.Error as failure:
+                if not_written(failure) is not None:  # locked, say, which is no damage
+                    raise
+                damaged = True
+                yield Finding("", None, f"A part of the file cannot be read: {in_a_line(failure)}.")
+            except Exception as failure:
+                trouble = trouble or failure
+    finally:
+        db.conn.text_factory = as_text
+    # Damaged values make a step stumble in ways nobody can list. Where nothing is damaged, it is our own mistake.
+    if trouble is not None and not damaged:
+        raise trouble
 
 
-def _orphans(db: Database) -> Iterator[Finding]:
-    for table, rowid, parent, _ in sorted(db.execute("PRAGMA foreign_key_check").fetchall()):
-        yield Finding(table, rowid, f"It names a {parent.replace('_', ' ')} that is not there.")
+def damage_of(path: Path) -> str | None:
+    """What is wrong with the catalogue at *path*, as one sentence; None for a sound one, or where there is none."""
+    if not path.is_file():
+        return None
+    try:
+        with closing(open_catalog(path, readonly=True)) as db:
+            first = next(findings_of(db), None)
+    except CatalogUnusable as failure:
+        return str(failure)
+    return None if first is None else str(first)
+
+
+def _readable(text: bytes) -> str:
+    """A text of which `values` tells that it is none is read all the same, so that the other steps go on."""
+    return text.decode("utf-8", "replace")
 
 
 def _twins(db: Database) -> Iterator[Finding]:
     """Rows with the same key, which entry never lets in."""
     for table, identity in IDENTITIES.items():
         first: dict[tuple[Any, ...], int] = {}
-        for rowid, row in _rows(db, table):
+        for rowid, row in rows_of(db, table):
             other = first.setdefault(identity.key(row), rowid)
             if other != rowid:
                 yield Finding(table, rowid, f"It is the same as row {other}: {identity.title(row)}.")
@@ -123,9 +120,9 @@ def _missing_files(db: Database) -> Iterator[Finding]:
 
 def _epochs(db: Database) -> Iterator[Finding]:
     readings: dict[tuple[Any, ...], list[Row]] = defaultdict(list)
-    for _, row in _rows(db, "spot_reading"):
+    for _, row in rows_of(db, "spot_reading"):
         readings[tuple(row[column] for column in KEY)].append(row)
-    for rowid, epoch in _rows(db, "epoch"):
+    for rowid, epoch in rows_of(db, "epoch"):
         own = sorted(
             readings.get(tuple(epoch[column] for column in KEY), []), key=lambda reading: reading["reading_number"]
         )
@@ -150,13 +147,6 @@ def _methods(db: Database) -> Iterator[Finding]:
     if len(versions) != len(expected):
         text = f"There are {len(versions)} versions, but the batches said {len(expected)}."
         yield Finding("method", None, text)
-
-
-def _rows(db: Database, table: str) -> Iterable[tuple[int, Row]]:
-    cursor = db.execute(f"SELECT rowid, x.* FROM {table} AS x ORDER BY rowid")
-    names = [column[0] for column in cursor.description][1:]
-    for rowid, *values in cursor:
-        yield rowid, dict(zip(names, values, strict=True))
 
 
 def _same(a: Any, b: Any) -> bool:

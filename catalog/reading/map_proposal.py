@@ -22,6 +22,7 @@ from catalog.errors import InputRefused
 from catalog.reading.delimited import separator_of
 from catalog.reading.logs import Log
 from catalog.reading.maps import read_map, read_mapped_log
+from catalog.whole_files import whole_file
 
 LOOKED_AT = 50_000  # rows a proposal is made from
 SHOWN = 5
@@ -341,6 +342,20 @@ def _instant(text: str) -> dt.datetime | str:
     except ValueError:
         return f"{text!r} is not a time."
     return at if at.tzinfo else at.replace(tzinfo=dt.UTC)
+
+
+def write_map(text: str, name: str, *, beside: Path) -> Path:
+    """Write a map as maps/NAME.toml beside the log it is for, and never over another. Returns where it is.
+
+    name    a plain one, without a folder
+    Raises  InputRefused: there is one of this name; WriteRefused: it cannot be written.
+    """
+    target = beside.parent / "maps" / f"{name}.toml"
+    if target.exists():
+        raise InputRefused(f"{target} exists already. Name another.")
+    with whole_file(target, new=True) as file:
+        file.write(text.encode())
+    return target
 
 
 def _first_rows(log: Log) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ import re
 from sqlite_utils import Database
 
 from catalog import schema
+from catalog.figure_names import parts_of
 
 # Rows a batch embargo hides: what testing brought. Things and spots are hidden only by an embargo of their own.
 RESULTS = ("run", "station", "longrun", "feature", "heat", "power", "part", "price", "bridge", "image", "dispute")
@@ -156,8 +157,7 @@ def tells(figure: str | None, name: str | None) -> bool:
     """Whether *name* is one of the parts of a figure's id: a version or a unit, escaped as ids are."""
     if not figure or not name:
         return False
-    parts = (re.sub(r"_([0-9a-f]+)_", lambda m: chr(int(m[1], 16)), part) for part in figure.split("~"))
-    return name.lower() in (part.lower() for part in parts)
+    return name.lower() in (part.lower() for part in parts_of(figure))
 
 
 def mentions(text: str | None, name: str | None) -> bool:

@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import hashlib
 import io
 import json
+import os
+import random
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import UTC, datetime
 
 import pytest
@@ -13,7 +20,7 @@ from catalog.connection import create_catalog, open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch, undo_batch
 from catalog.errors import CatalogUnusable, InputRefused
-from catalog.exporting import dump, export_batches, load, verify
+from catalog.exporting import batches, dump, dumping, export_batches, load, verify
 from catalog.visibility import full_copy, public_copy
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
@@ -78,12 +85,36 @@ def test_dump_load_dump_is_equal_to_the_byte(lived, tmp_path):
 
 
 def test_a_dump_is_lines_of_text_in_a_stable_order(lived):
-    lines = [json.loads(line) for line in dumped(lived).decode("utf-8").splitlines()]
-    assert lines[0] == {"format": "likeloss catalogue", "catalogue_version": schema.VERSION}
-    tables = [line["table"] for line in lines[1:]]
+    first, *lines, last = [json.loads(line) for line in dumped(lived).decode("utf-8").splitlines()]
+    assert first == {"format": "likeloss catalogue", "dump_version": 2, "catalogue_version": schema.VERSION}
+    tables = [line["table"] for line in lines]
     assert tables == sorted(tables, key=list(schema.TABLES).index)
-    assert all(list(line["row"]) == sorted(line["row"]) for line in lines[1:])
+    assert all(list(line["row"]) == sorted(line["row"]) for line in lines)
+    assert last["rows"] == {table: tables.count(table) for table in schema.TABLES}
+    body = dumped(lived).rpartition(b'{"rows"')[0]
+    assert last["sha256"] == hashlib.sha256(body).hexdigest()
     assert "Bench – Tests" in dumped(lived).decode("utf-8")
+
+
+def test_a_dump_and_an_export_are_of_one_moment(lived, tmp_path, monkeypatch):
+    def write_between():
+        with closing(sqlite3.connect(lived, timeout=0)) as other, other:
+            other.execute("UPDATE batch SET title = 'changed meanwhile'")
+
+    def between(step):
+        def called(*arguments):
+            with pytest.raises(sqlite3.OperationalError, match="locked"):
+                write_between()
+            return step(*arguments)
+
+        return called
+
+    monkeypatch.setattr(dumping, "_rows", between(dumping._rows))
+    monkeypatch.setattr(batches, "_content", between(batches._content))
+    assert b"changed meanwhile" not in dumped(lived)
+    with closing(open_catalog(lived, readonly=True)) as db:
+        export_batches(db, tmp_path / "out")
+    write_between()  # nobody holds it any longer
 
 
 def test_the_order_of_entry_within_a_table_does_not_show(bench, new_bench):
@@ -108,27 +139,134 @@ def test_load_wants_a_new_catalogue(lived, tmp_path):
     assert dumped(tmp_path / "empty.db") == text
 
 
+def sealed(lines):
+    """Lines as a dump, with a last line that is right for them."""
+    tables = [json.loads(line)["table"] for line in lines[1:]]
+    rows = {table: tables.count(table) for table in schema.TABLES}
+    text = b"".join(lines)
+    return (
+        text + json.dumps({"rows": rows, "sha256": hashlib.sha256(text).hexdigest()}, sort_keys=True).encode() + b"\n"
+    )
+
+
+def row_of(table, **values):
+    return json.dumps({"row": values, "table": table}).encode() + b"\n"
+
+
 @pytest.mark.parametrize(
     ("spoil", "message"),
     [
         (lambda lines: [b"hello\n", *lines[1:]], "no dump of a catalogue"),
-        (lambda lines: [*lines[:4], lines[4][:20], *lines[5:]], "Line 5 of the dump"),
+        (lambda lines: [b"x" * 5000, *lines[1:]], "no dump of a catalogue"),
         (lambda lines: [line for line in lines if b'"table": "session"' not in line], "names a session"),
         (lambda lines: [*lines, lines[-1]], "cannot be rows of"),
-        (lambda lines: [*lines, b'{"row": {"a b": 1}, "table": "run"}\n'], "is no row of a catalogue"),
-        (lambda lines: [*lines, b'{"row": {"only": 1}, "table": "sqlite_schema"}\n'], "is no row of a catalogue"),
+        (lambda lines: [*lines, row_of("house", house_id="h", name="x", lab_limit_mbit_s=10**30)], "cannot be rows of"),
+        (lambda lines: [*lines, row_of("house", house_id="\ud800", name="x")], "cannot be rows of"),
+        (lambda lines: [*lines, row_of("house", house_id=["h"], name="x")], "cannot be rows of"),
+        (lambda lines: [*lines, row_of("run", **{"a b": 1})], "is no row of a catalogue"),
     ],
 )
-def test_what_is_no_whole_dump_leaves_no_catalogue(lived, tmp_path, spoil, message):
-    lines = dumped(lived).splitlines(keepends=True)
+def test_a_dump_of_what_is_no_catalogue_leaves_none(lived, tmp_path, spoil, message):
+    text = sealed(spoil(dumped(lived).splitlines(keepends=True)[:-1]))
+    refused(text, tmp_path, message)
+
+
+def refused(text, folder, message):
+    """What reads a dump refuses this one and leaves no file, neither from a file nor from a pipe."""
     with pytest.raises(InputRefused, match=message):
-        load(io.BytesIO(b"".join(spoil(lines))), tmp_path / "new.db")
-    assert not (tmp_path / "new.db").exists()
+        load(io.BytesIO(text), folder / "new.db")
+    read, write = os.pipe()
+    with ThreadPoolExecutor(1) as pool, os.fdopen(read, "rb") as source:
+        pool.submit(fed, write, text)
+        with pytest.raises(InputRefused, match=message):
+            load(source, folder / "new.db")
+        source.close()
+    assert [path.name for path in folder.iterdir() if "new.db" in path.name or path.name.startswith(".")] == []
+
+
+def fed(pipe, text):
+    with contextlib.suppress(BrokenPipeError), os.fdopen(pipe, "wb") as end:
+        end.write(text)
+
+
+def line_of(text, table):
+    """Number and offset of the first line of *table*."""
+    before = text[: text.index(f'"table": "{table}"'.encode())]
+    return before.count(b"\n"), before.rindex(b"\n") + 1
+
+
+@pytest.mark.parametrize(
+    ("spoil", "message"),
+    [
+        # Cut at a line, within one, before the last one, and within the last one.
+        (lambda text: text[: line_of(text, "spot_reading")[1]], "was cut off after line"),
+        (lambda text: text[: line_of(text, "spot_reading")[1] + 20], "is no row of a catalogue. Was the file cut off"),
+        (lambda text: text[: text.index(b'{"rows"')], "was cut off after line"),
+        (lambda text: text[:-1], "Was the file cut off"),
+        (lambda text: text[:-20], "Was the file cut off"),
+        # Altered: a value, a line that is missing, twice there or moved, its ends of lines.
+        (lambda text: text.replace(b"Bench", b"Bunch"), "altered after it was written"),
+        (lambda text: text.replace(b"S1", b"S9", 1), "altered after it was written"),
+        (lambda text: without_line(text, "embargo"), "counts 1 rows of embargo, and it holds 0"),
+        (lambda text: text.replace(b"\n", b"\r\n"), "altered after it was written"),
+        (lambda text: text.replace(b'"rows": {"', b'"rows": {"x": 1, "', 1), "altered"),
+        (lambda text: text + text[text.index(b'{"rows"') :], "stands after its last one"),
+        (lambda text: text + row_of("house", house_id="h", name="x"), "stands after its last one"),
+        (lambda text: text + b"\n", "stands after its last one"),
+        (lambda text: text + text, "stands after its last one"),
+        (lambda text: b"", "no dump of a catalogue"),
+    ],
+)
+def test_a_dump_that_was_cut_or_altered_leaves_no_catalogue(lived, batch_folder, tmp_path, spoil, message):
+    enter_batch(batch_folder("later", EMBARGOED), into=lived, now=NOW)
+    refused(spoil(dumped(lived)), tmp_path, message)
+
+
+EMBARGOED = """
+[[device]]
+id = "tessarik-cairn"
+maker = "Tessarik"
+model = "Cairn"
+amendment = "802.11ax"
+[[device.unit]]
+id = "A"
+origin = "loaned"
+[device.embargo]
+until = "2025-09-10T09:00"
+timezone = "America/New_York"
+covers = "existence"
+"""
+
+
+def without_line(text, table):
+    start = line_of(text, table)[1]
+    return text[:start] + text[text.index(b"\n", start) + 1 :]
+
+
+def test_any_cut_and_any_turned_bit_is_seen(lived, tmp_path):
+    text = dumped(lived)
+    rng = random.Random(11)
+    for _ in range(60):
+        at = rng.randrange(len(text))
+        for spoilt in (text[:at], text[:at] + bytes([text[at] ^ 1 << rng.randrange(8)]) + text[at + 1 :]):
+            with pytest.raises((InputRefused, CatalogUnusable)):
+                load(io.BytesIO(spoilt), tmp_path / "new.db")
+            assert not (tmp_path / "new.db").exists()
+
+
+def test_a_dump_of_an_earlier_program_is_refused_with_the_reason(lived, tmp_path):
+    # What dumps were before they had a last line.
+    lines = dumped(lived).splitlines(keepends=True)[1:-1]
+    head = json.dumps({"catalogue_version": 1, "format": "likeloss catalogue"}).encode() + b"\n"
+    refused(b"".join([head, *lines]), tmp_path, "did not end with a count of their rows")
 
 
 def test_a_dump_of_a_newer_version_is_not_read(tmp_path):
     head = json.dumps({"format": "likeloss catalogue", "catalogue_version": schema.VERSION + 1}).encode()
     with pytest.raises(CatalogUnusable, match="newer Likeloss"):
+        load(io.BytesIO(head), tmp_path / "new.db")
+    head = json.dumps({"format": "likeloss catalogue", "catalogue_version": 1, "dump_version": 3}).encode()
+    with pytest.raises(CatalogUnusable, match="dump version 3; this one reads up to 2"):
         load(io.BytesIO(head), tmp_path / "new.db")
 
 
@@ -186,7 +324,7 @@ def test_a_sound_catalogue_has_no_findings(lived):
                 "DROP INDEX run_key",
                 "UPDATE run SET repeat = 1 WHERE run_id = 2",
             ],
-            ["run row 2: It is the same as row 1: rep 1."],
+            ["The index run_key is missing.", "run row 2: It is the same as row 1: rep 1."],
         ),
         # An impossible value.
         (

@@ -10,6 +10,7 @@ import subprocess
 import pytest
 
 from tests.faults.killing import contents, ran
+from tests.faults.many_runs import many_runs
 
 LIMIT = "import resource, signal; signal.signal(signal.SIGXFSZ, signal.SIG_IGN); resource.setrlimit(resource.RLIMIT_FSIZE, ({0}, {0}))"
 
@@ -36,14 +37,7 @@ def placed(original, tmp_path):
 
 @pytest.fixture(scope="module")
 def batch(tmp_path_factory):
-    from tests.faults.test_kill_enter import TOML
-
-    folder = tmp_path_factory.mktemp("batches") / "many"
-    folder.mkdir()
-    (folder / "batch.toml").write_text(TOML, encoding="utf-8")
-    rows = (f"2025-08-01T08:{n // 60:02}:{n % 60:02}Z,{20 + n % 90},{n // 90 + 1},{400 + n % 9}\n" for n in range(3000))
-    (folder / "runs.csv").write_text("when,attenuation_db,repeat,Mbit/s\n" + "".join(rows), encoding="utf-8")
-    return folder
+    return many_runs(tmp_path_factory.mktemp("batches") / "many", 3000)
 
 
 def test_file_limit_while_publishing(placed, charts):
@@ -82,6 +76,46 @@ def test_file_limit_while_entering_into_a_new_catalogue(placed, batch, charts):
 
 
 @pytest.fixture
+def written(placed, batch, charts):
+    """The same with what verbs have written before: a dump, a map, a site with stills. Since then a batch was entered."""
+    catalog = placed / "catalog.db"
+    (placed / "log.csv").write_text("time,Mbit/s\n" + "".join(f"{n},{500 + n}\n" for n in range(30)))
+    for verb in (
+        ["dump", placed / "dump.jsonl"],
+        ["map", placed / "log.csv", "--write", "older"],
+        ["build", "--out", placed / "site", "--stills", "--jobs", "1"],
+        ["enter", batch],
+    ):
+        code, _, err = ran("--catalog", catalog, *verb, cache=charts)
+        assert code == 0, err
+    return placed
+
+
+VERBS = {
+    "dump": ["dump", "dump.jsonl"], "a new dump": ["dump", "new.jsonl"], "export": ["export", "out"],
+    "map": ["map", "log.csv", "--write", "newer"], "a first map": ["map", "alone/log.csv", "--write", "first"],
+    "new": ["new", "next"], "stills": ["build", "--stills", "--jobs", "1"],
+}  # fmt: skip
+
+
+def test_file_limit_leaves_what_was_written_before(written, charts):
+    (written / "alone").mkdir()
+    shutil.copy(written / "log.csv", written / "alone" / "log.csv")
+    before, folders = contents(written), sorted(written.rglob("*/"))
+    for name, (verb, *words) in VERBS.items():
+        for limit in (0, 100) if name != "stills" else (64 * 1024, 600 * 1024):
+            chdir = f"import os; os.chdir({str(written)!r}); "
+            code, _, err = ran(
+                "--catalog", written / "catalog.db", verb, *words, cache=charts, before=chdir + LIMIT.format(limit)
+            )
+            sentence = refused(code, err)
+            if verb != "build":
+                assert "cannot be written: file too large. What was there before is as it was." in sentence
+            assert contents(written) == before, name
+            assert sorted(written.rglob("*/")) == folders, name
+
+
+@pytest.fixture
 def small_disk(tmp_path):
     """A file system of 3 MB, gone after the test."""
     disk = tmp_path / "disk"
@@ -109,7 +143,7 @@ def test_full_file_system(original, batch, charts, small_disk):
     # Not a byte is left: reading needs none, and what would have to be written is refused.
     (small_disk / "more").write_bytes(b"\0" * shutil.disk_usage(small_disk).free)
     before = contents(small_disk)
-    for verb in (["publish", site], ["enter", batch]):
+    for verb in (["publish", site], ["enter", batch], ["dump", small_disk / "d"], ["export", small_disk / "out"]):
         code, _, err = ran(*verb, "--catalog", catalog, cache=charts)
         refused(code, err)
         assert contents(small_disk) == before

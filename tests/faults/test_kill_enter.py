@@ -8,42 +8,14 @@ import pytest
 from catalog.connection import open_catalog
 from catalog.exporting import verify
 from tests.faults.killing import KILLS, contents, killed, ran
+from tests.faults.many_runs import many_runs
 
 ROWS = 2000
-TOML = """
-format = 1
-id = "many"
-title = "Many runs"
-licence = "CC-BY-4.0"
-[[session]]
-id = "2025-08-01"
-house = "house-a"
-date = 2025-08-01
-[defaults.runs]
-device = "quillmast-sill"
-unit = "A"
-firmware = "1.0"
-client = "wrenlet-u2"
-driver = "3.11"
-session = "2025-08-01"
-band = "5"
-width_mhz = 80
-direction = "down"
-outcome = "finished"
-"""
 
 
 @pytest.fixture(scope="module")
 def batch(tmp_path_factory):
-    folder = tmp_path_factory.mktemp("batches") / "many"
-    folder.mkdir()
-    (folder / "batch.toml").write_text(TOML, encoding="utf-8")
-    rows = (
-        f"2025-08-01T{8 + n // 3600:02}:{n // 60 % 60:02}:{n % 60:02}Z,{20 + n % 90},{n // 90 + 1},{400 + n % 9},\n"
-        for n in range(ROWS)
-    )
-    (folder / "runs.csv").write_text("when,attenuation_db,repeat,Mbit/s,log\n" + "".join(rows), encoding="utf-8")
-    return folder
+    return many_runs(tmp_path_factory.mktemp("batches") / "many", ROWS)
 
 
 def state(path):
@@ -93,17 +65,11 @@ def test_killed_enter_into_a_new_catalogue_leaves_none_or_a_whole_one(original, 
     whole = state(new)
     chance = random.Random(42)
     for _ in range(KILLS):
-        for path in tmp_path.glob("new.db*"):
-            path.unlink()
+        new.unlink()
         killed("enter", folder, "--catalog", new, cache=charts, after=chance.uniform(0.3, 1.1) * took)
         if new.exists():
             assert state(new) == whole
         code, _, err = ran("enter", folder, "--catalog", new, cache=charts)
         assert code == 0, err
         assert state(new) == whole
-        assert [path.name for path in tmp_path.iterdir() if not path.name.startswith("new.db")] in ([], leftovers(new))
-
-
-def leftovers(new):
-    """A draft of a run that was killed after it had given the finished file its name."""
-    return [path.name for path in new.parent.glob(f".{new.name}.*.new*")]
+        assert [path.name for path in tmp_path.iterdir()] == ["new.db"]

@@ -98,6 +98,8 @@ def test_conditions_hold_from_where_they_are_said(read):
         ("01-partial-overlap", f"rank {A}, window wide", "no window 'wide' at 5 GHz"),
         ("01-partial-overlap", f"rank {A}", "rank needs window"),
         ("01-partial-overlap", f"reach {A}, rate fast", "'fast' is no rate"),
+        ("01-partial-overlap", f"reach {A}, rate nan", "'nan' is no rate"),
+        ("01-partial-overlap", f"reach {A}, rate 1e30", "'1e30' is no rate"),
         ("01-partial-overlap", f"value {A}, at 60, frozen 700", "A frozen quote is written"),
         ("01-partial-overlap", f'value {A}, at 60, frozen "700 Mbit/s" 2025-02-30', "no day of the calendar"),
         ("01-partial-overlap", f"value {A}, at 60 : seven hundred", "takes no words"),

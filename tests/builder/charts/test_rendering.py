@@ -1,3 +1,4 @@
+import errno
 import hashlib
 import json
 import os
@@ -76,6 +77,21 @@ def test_another_content_is_another_drawing(pair, tmp_path, change):
     render_svg(pair, cache=tmp_path)
     render_svg(replace(pair, **change), cache=tmp_path)
     assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_a_cache_that_cannot_be_used_costs_time_and_nothing_else(pair, tmp_path, monkeypatch):
+    whole = render_svg(pair, cache=tmp_path)
+    (file,) = tmp_path.iterdir()
+    file.write_bytes(b"\xff\xfe" + file.read_bytes())
+    assert render_svg(pair, cache=tmp_path) == whole
+    assert render_svg(pair, cache=file / "folder") == whole  # no folder can be made in a file
+
+    def full(*arguments, **keywords):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_text", full)
+    assert render_svg(pair, cache=tmp_path / "full") == whole
+    assert list((tmp_path / "full").iterdir()) == []
 
 
 def test_a_file_of_the_cache_that_was_cut_short_is_drawn_anew(pair, tmp_path):

@@ -83,6 +83,12 @@ def test_unknown_device_names_the_nearest(catalog):
     assert "firmware" in run("show", "quillmast-dome-20@9.9", "--catalog", catalog, code=1).stderr
 
 
+@pytest.mark.parametrize("rate", ["0", "-1", "nan", "inf", "1e30", "1e308"])
+def test_a_rate_beyond_every_port_is_wrong_usage(catalog, rate):
+    said = run("reach", "quillmast-dome-20", "--at", rate, "--catalog", catalog, code=2).stderr
+    assert "a rate is a number above 0 and up to 1000000 Mbit/s" in said
+
+
 FLAT = """
 format = 1
 id = "flat"
@@ -253,7 +259,7 @@ def test_verify_finds_what_was_changed_by_hand(catalog):
     with sqlite3.connect(catalog) as db:
         db.execute("UPDATE raw_content SET deflated = x'00' WHERE rowid = 1")
     db.close()
-    run("verify", "--catalog", catalog, code=1)
+    run("verify", "--catalog", catalog, code=3)
 
 
 def test_interrupt_is_130_and_changes_nothing(tmp_path):

@@ -1,6 +1,7 @@
 """Every public figure that changes has its cause: one test a cause, and one for a change that has none."""
 
 import json
+import shutil
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -161,8 +162,6 @@ def test_a_change_past_the_batches_stops_publishing(statement, bench, small_file
 
 def test_a_figure_made_otherwise_of_the_same_rows_has_no_cause(bench, tmp_path):
     """As after a change of the program that nobody gave a new definition number."""
-    import shutil
-
     site = tmp_path / "site"
     shutil.copytree(bench.site, site)
     record = json.loads((site / RECORD).read_text(encoding="utf-8"))
@@ -204,3 +203,16 @@ def test_folder_without_a_record_is_said(bench, tmp_path):
     (tmp_path / RECORD).write_text("{}")
     with pytest.raises(BuildRefused, match="cannot be read"):
         changes_since(bench.catalog, tmp_path, as_of=LATER)
+
+
+def test_a_published_copy_that_was_damaged_is_said(bench, tmp_path):
+    site = tmp_path / "site"
+    shutil.copytree(bench.site, site)
+    copy = site / "data" / "likeloss.db"
+    content = bytearray(copy.read_bytes())
+    content[-100] ^= 1
+    copy.write_bytes(content)
+    for damage in (lambda: None, copy.unlink):
+        damage()
+        with pytest.raises(BuildRefused, match=r"likeloss\.db is not as it was published"):
+            changes_since(bench.catalog, site, as_of=LATER)

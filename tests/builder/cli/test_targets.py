@@ -1,0 +1,167 @@
+"""Where verbs may write: never over the catalogue, never over what is not of their own kind, and whole or not at all."""
+
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner
+
+from builder.cli import main
+from catalog.connection import open_catalog
+from tests.faults.killing import contents
+
+
+@pytest.fixture
+def bench(small_file, tmp_path, monkeypatch):
+    """A folder with a catalogue, which is the current one."""
+    folder = tmp_path / "bench"
+    folder.mkdir()
+    shutil.copy(small_file, folder / "catalog.db")
+    monkeypatch.chdir(folder)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    return folder
+
+
+def run(*arguments, code=0):
+    result = CliRunner().invoke(main, [str(a) for a in arguments])
+    assert result.exit_code == code, result.output
+    assert "Something went wrong" not in result.output
+    return result
+
+
+def refused(folder, *arguments, says):
+    """Refused in a sentence, and not a byte below *folder* is other than before."""
+    before = contents(folder)
+    sentence = run(*arguments, code=1).stderr.strip()
+    assert says in sentence
+    assert sentence.endswith(".")
+    assert contents(folder) == before
+    assert not list(folder.rglob(".likeloss-writing-*"))
+
+
+ITSELF = ["catalog.db", "./catalog.db", "../bench/catalog.db", "hard.db", "soft.db", "soft/catalog.db"]
+
+
+@pytest.fixture
+def linked(bench):
+    """The same with a hard link, a link, and a link to the folder."""
+    (bench / "hard.db").hardlink_to(bench / "catalog.db")
+    (bench / "soft.db").symlink_to("catalog.db")
+    (bench / "soft").symlink_to(bench)
+    return bench
+
+
+@pytest.mark.parametrize("name", ITSELF)
+def test_a_dump_over_the_catalogue_is_refused(linked, name):
+    refused(linked, "dump", name, says="is the catalogue itself")
+    refused(linked, "--catalog", name, "dump", "catalog.db", says="is the catalogue itself")
+    refused(linked, "dump", linked / name, "--catalog", name, says="is the catalogue itself")
+    run("verify")
+
+
+@pytest.mark.parametrize("name", ITSELF)
+def test_no_other_verb_writes_over_the_catalogue(linked, name):
+    refused(linked, "export", name, says="is a file")
+    refused(linked, "new", name, says="is the catalogue itself")
+    for verb in (["build", "--out", name], ["publish", name], ["preview", "--port", "0", "--out", name]):
+        refused(linked, *verb, says="is the catalogue itself")
+    run("verify")
+
+
+@pytest.mark.parametrize("end", ["-journal", "-wal", "-shm"])
+def test_names_that_sqlite_uses_beside_the_catalogue_are_refused(linked, end):
+    for verb in (["dump"], ["export"], ["new"], ["publish"], ["build", "--out"]):
+        refused(linked, *verb, f"catalog.db{end}", says="a name that SQLite uses")
+        refused(linked, *verb, f"soft/catalog.db{end}", "--catalog", "soft.db", says="a name that SQLite uses")
+
+
+def test_a_dump_replaces_a_dump_and_nothing_else(bench):
+    (bench / "mine.txt").write_text("keep")
+    (bench / "other.db").write_bytes((bench / "catalog.db").read_bytes())
+    (bench / "folder").mkdir()
+    (bench / "link.txt").symlink_to("mine.txt")
+    for name in ("mine.txt", "other.db", "link.txt"):
+        refused(bench, "dump", name, says="is not a dump of Likeloss, so it stays")
+    refused(bench, "dump", "folder", says="is a folder")
+    refused(bench, "dump", "nowhere/a.jsonl", says="nowhere does not exist")
+    (bench / "empty").touch()  # as mktemp makes it
+    (bench / "older").write_text('{"catalogue_version": 1, "format": "likeloss catalogue"}\n{"row": ')
+    for name in ("new.jsonl", "new.jsonl", "empty", "older"):
+        run("dump", name)
+        assert (bench / name).read_bytes() == run("dump", "-").stdout_bytes
+
+
+def test_dump_and_load_go_through_pipes(bench):
+    run("dump", "whole.jsonl")
+    program = [sys.executable, "-c", "from builder.cli import main; main()"]
+    environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
+    for source, target in (("-", "-"), ("/dev/stdout", "/dev/stdin")):
+        writer = subprocess.Popen([*program, "dump", source], stdout=subprocess.PIPE, env=environment)
+        reader = subprocess.run(
+            [*program, "load", target, "--catalog", "again.db"], stdin=writer.stdout, env=environment, check=False
+        )
+        assert (writer.wait(timeout=60), reader.returncode) == (0, 0)
+        assert run("dump", "-", "--catalog", "again.db").stdout_bytes == (bench / "whole.jsonl").read_bytes()
+        (bench / "again.db").unlink()
+    with open("again.jsonl", "wb") as file:  # noqa: PTH123 - as a shell opens it
+        assert (
+            subprocess.run([*program, "dump", "/dev/stdout"], stdout=file, env=environment, check=False).returncode == 0
+        )
+    assert (bench / "again.jsonl").read_bytes() == (bench / "whole.jsonl").read_bytes()
+
+
+def test_a_cut_dump_makes_no_catalogue(bench):
+    run("dump", "whole.jsonl")
+    lines = (bench / "whole.jsonl").read_bytes().splitlines(keepends=True)
+    (bench / "cut.jsonl").write_bytes(b"".join(lines[: len(lines) // 2]))
+    refused(bench, "load", "cut.jsonl", "--catalog", "new.db", says="was cut off after line")
+    result = CliRunner().invoke(
+        main, ["load", "-", "--catalog", "new.db"], input=(bench / "cut.jsonl").read_bytes()
+    )  # fmt: skip
+    assert (result.exit_code, (bench / "new.db").exists()) == (1, False)
+    assert "was cut off after line" in result.stderr
+
+
+def test_an_export_goes_into_a_new_folder_or_an_empty_one(bench):
+    (bench / "mine").mkdir()
+    (bench / "mine" / "note.txt").write_text("keep")
+    refused(bench, "export", "mine", says="is not empty. Export into a new folder")
+    refused(bench, "export", "nowhere/out", says="nowhere does not exist")
+    (bench / "empty").mkdir()
+    run("export", "empty")
+    run("export", "new")
+    assert contents(bench / "empty") == contents(bench / "new") != {}
+    refused(bench, "export", "new", says="is not empty")
+
+
+def test_an_export_that_meets_damage_leaves_no_half_folder(bench):
+    db = open_catalog(bench / "catalog.db", readonly=False)
+    db.execute("UPDATE raw_content SET deflated = x'00' WHERE sha256 = (SELECT max(sha256) FROM raw_content)")
+    db.close()
+    assert "is damaged in the catalogue" in run("export", "out", code=3).stderr
+    assert sorted(path.name for path in bench.iterdir()) == ["catalog.db"]
+
+
+def test_a_map_never_replaces_another(bench):
+    (bench / "log.csv").write_text("time,Mbit/s\n" + "".join(f"{n},{500 + n}\n" for n in range(30)))
+    run("map", "log.csv", "--write", "mine")
+    assert (bench / "maps" / "mine.toml").is_file()
+    refused(bench, "map", "log.csv", "--write", "mine", says="exists already. Name another")
+    for odd in ("", ".", "..", "a/b", "../a"):
+        assert "plain name" in run("map", "log.csv", "--write", odd, code=2).stderr
+    assert sorted(path.name for path in (bench / "maps").iterdir()) == ["mine.toml"]
+
+
+@pytest.mark.parametrize("verb", [["build", "--out"], ["publish"], ["preview", "--port", "0", "--out"]])
+def test_a_site_never_replaces_the_folder_of_the_catalogue(bench, verb):
+    # A site's folder is replaced whole, whatever somebody put into it.
+    for holds in ("site", "site.earlier") if verb == ["publish"] else ("site",):
+        folder = bench / holds
+        folder.mkdir()
+        marker = ".likeloss-preview" if "preview" in verb else ".likeloss-site"
+        (folder / marker).write_text("ours")
+        (folder / "catalog.db").write_bytes((bench / "catalog.db").read_bytes())
+        refused(bench, *verb, "site", "--catalog", folder / "catalog.db", says="holds the catalogue")
+        shutil.rmtree(folder)
