@@ -1,11 +1,12 @@
 """Every public figure that changes has its cause: one test a cause, and one for a change that has none."""
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.changes import changes_since
+from builder.publishing.changes import Change, changes_since
 from builder.publishing.figures import RECORD, read_record
 from catalog.errors import BuildRefused
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
@@ -204,3 +205,13 @@ def test_folder_without_a_record_is_said(bench, tmp_path):
     (tmp_path / RECORD).write_text("{}")
     with pytest.raises(BuildRefused, match="cannot be read"):
         changes_since(bench.catalog, tmp_path, as_of=LATER)
+
+
+def test_values_and_causes_that_are_sentences_end_once():
+    change = Change(
+        "pair~a~b", "changed", "They cannot be told apart.", "a gives 50 more.", ("Withdrawn: old.", "New.")
+    )
+    assert str(change) == (
+        "pair~a~b: was They cannot be told apart, now a gives 50 more. Cause: Withdrawn: old and New."
+    )
+    assert str(replace(change, causes=())).endswith("now a gives 50 more. Cause: nobody can say why.")
