@@ -105,7 +105,7 @@ def _corrections(material: Material) -> Iterator[Item]:
             cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.house(day.house), day_place(material, day.house))
         elif c.device is None:
-            what = f"{c.column.replace('_', ' ')} of {c.row_key}, was {c.was}, now {c.now}"
+            what = f"{c.column.replace('_', ' ')} of {c.row_key or f'the {c.table}'}, was {c.was}, now {c.now}"
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.DATA)
 
