@@ -115,13 +115,26 @@ def create_catalog(path: Path | None) -> Database:
     return Database(connection)
 
 
-def attach_readonly(db: Database, path: Path, *, name: str) -> None:
-    """Make the tables of the catalogue at *path* readable in *db* as ``name.table``; *db* came from create_catalog.
+def attach_readonly(db: Database, source: Path | Database, *, name: str) -> None:
+    """Make the tables of the catalogue *source* readable in *db* as ``name.table``; *db* came from create_catalog.
 
+    source  where it lies, or one in memory, of which *db* then has a copy of its own
     Raises  CatalogUnusable as open_catalog does.
     """
-    open_catalog(path, readonly=True).close()
-    db.execute(f"ATTACH ? AS {name}", [_readonly_uri(path)])
+    if isinstance(source, Database):
+        db.execute(f"ATTACH ':memory:' AS {name}")
+        db.conn.deserialize(source.conn.serialize(), name=name)
+        return
+    open_catalog(source, readonly=True).close()
+    db.execute(f"ATTACH ? AS {name}", [_readonly_uri(source)])
+
+
+def file_of(db: Database) -> Path:
+    """Where an open catalogue lies; a ValueError for one in memory."""
+    (name,) = (file for _, schema_name, file in db.execute("PRAGMA database_list") if schema_name == "main")
+    if not name:
+        raise ValueError("the catalogue is in memory and has no file")
+    return Path(name)
 
 
 def _check_file(path: Path) -> None:

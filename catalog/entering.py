@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from datetime import datetime
@@ -12,13 +12,24 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from catalog import schema
 from catalog.checking.batches import Checked, check
-from catalog.connection import create_catalog, not_written, open_catalog
+from catalog.checking.troubles import Trouble
+from catalog.connection import attach_readonly, create_catalog, file_of, not_written, open_catalog
 from catalog.errors import BatchRefused, CatalogUnusable, Problem
 from catalog.reading.batch import read_batch
 from catalog.reading.progress import Progress, silent
-from catalog.storing import Packing, remove, store
+from catalog.storing import Packing, remove, store, store_figures
 from catalog.whole_files import draft_beside, forget_abandoned, take_name
+
+Foreseen = tuple[Sequence[Problem], Sequence[Problem]]
+Foresee = Callable[[Checked, Database | None], Foreseen]
+"""Asked of a sound batch and the catalogue before it: the problems and warnings that a build would have with both."""
+
+
+def nothing_foreseen(checked: Checked, db: Database | None) -> Foreseen:
+    """For those who do not build."""
+    return (), ()
 
 
 @dataclass(frozen=True)
@@ -64,12 +75,15 @@ class EnterReport:
     already_entered: str | None
 
 
-def check_batch(folder: Path, *, catalog: Database | None, progress: Progress = silent) -> CheckReport:
+def check_batch(
+    folder: Path, *, catalog: Database | None, progress: Progress = silent, foresee: Foresee = nothing_foreseen
+) -> CheckReport:
     """Read the batch in *folder* against the catalogue and list everything wrong with it; writes nothing.
 
     Raises  InputRefused when there is no batch, BatchRefused when batch.toml cannot be read at all.
     """
     checked = check(read_batch(folder, progress=progress), catalog, progress=progress)
+    _look_ahead(checked, catalog, foresee)
     return CheckReport(
         batch=_name(checked, folder),
         rows_read=checked.rows_read,
@@ -81,7 +95,9 @@ def check_batch(folder: Path, *, catalog: Database | None, progress: Progress = 
     )
 
 
-def enter_batch(folder: Path, *, into: Path, now: datetime, progress: Progress = silent) -> EnterReport:
+def enter_batch(
+    folder: Path, *, into: Path, now: datetime, progress: Progress = silent, foresee: Foresee = nothing_foreseen
+) -> EnterReport:
     """Enter the batch in *folder* into the catalogue at *into*, all of it or nothing.
 
     A catalogue that does not exist is made; when the batch is refused, no file is left behind.
@@ -91,6 +107,7 @@ def enter_batch(folder: Path, *, into: Path, now: datetime, progress: Progress =
     raw = read_batch(folder, progress=progress)
     with writable(into) as db, Packing() as packing:
         checked = check(raw, db, progress=progress, log_read=packing.begin)
+        _look_ahead(checked, db, foresee)
         if checked.problems:
             raise BatchRefused(checked.problems)
         if checked.already_entered is None:
@@ -103,6 +120,44 @@ def enter_batch(folder: Path, *, into: Path, now: datetime, progress: Progress =
         repairs=checked.repairs,
         already_entered=checked.already_entered,
     )
+
+
+def _look_ahead(checked: Checked, db: Database | None, foresee: Foresee) -> None:
+    """Add what a build would say; of a batch with problems it would say what only follows from them."""
+    if checked.problems:
+        if articles := checked.rows.get("article"):
+            later = Trouble("Articles are read once the problems are settled.", "", "article-not-read")
+            checked.warnings.append(later.at("batch.toml", articles[0]["source_row"], "", articles[0]["path"]))
+    elif checked.already_entered is None:
+        problems, warnings = foresee(checked, db)
+        checked.problems += problems
+        checked.warnings += warnings
+
+
+def as_if_entered(checked: Checked, db: Database | None, *, now: datetime) -> Database:
+    """The catalogue as it would be with a sound batch in it: in memory, without bytes of files and samples of logs.
+
+    db  the catalogue before, in a file; None for none
+    """
+    whole = create_catalog(None)
+    whole.execute("PRAGMA foreign_keys = OFF")
+    if db is not None:
+        attach_readonly(whole, file_of(db), name="src")
+        for table in schema.TABLES:
+            _take_over(whole, table)
+        whole.execute("DETACH src")
+    with transaction(whole):
+        store_figures(whole, checked, now=now)
+    return whole
+
+
+def _take_over(whole: Database, table: str) -> None:
+    whole.execute(f"DELETE FROM main.{table}")  # a new catalogue has rows of its own
+    if table == "series":
+        return
+    names = [column[1] for column in whole.execute(f"PRAGMA main.table_info({table})")]
+    values = ["NULL" if (table, name) == ("raw_content", "deflated") else name for name in names]
+    whole.execute(f"INSERT INTO main.{table} ({', '.join(names)}) SELECT {', '.join(values)} FROM src.{table}")
 
 
 def _name(checked: Checked, folder: Path) -> str:

@@ -16,13 +16,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+LINED = (".toml", ".md")  # files whose places are lines
+
 
 @dataclass(frozen=True, kw_only=True)
 class Problem:
     """One thing wrong with one value: where, what, what we wanted, what to do.
 
-    table   file name of the table ("runs.csv"), or "batch.toml"
-    row     row as a spreadsheet counts it (the header is row 1), or the line of a .toml file
+    table   file name of the table ("runs.csv"), or "batch.toml", or an article's
+    row     row as a spreadsheet counts it (the header is row 1), or the line of a .toml file or an article
     column  column or key, as typed where it was typed
     value   the text as typed
     code    a stable word for scripts, never shown alone
@@ -37,7 +39,7 @@ class Problem:
     code: str
 
     def __str__(self) -> str:
-        where = f"{self.table} {'line' if self.table.endswith('.toml') else 'row'} {self.row}"
+        where = f"{self.table} {'line' if self.table.endswith(LINED) else 'row'} {self.row}"
         column = f', column "{self.column}"' if self.column else ""
         return f"{where}{column}: {self.expected} {self.remedy}".rstrip()
 

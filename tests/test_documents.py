@@ -87,13 +87,9 @@ def test_ci_runs_the_readme_test_command():
 def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
     """The walk-through's files and commands, taken from the README and run in its order."""
     monkeypatch.chdir(tmp_path)
-    section = README.split("## Your first batch in ten minutes", 1)[1].split("\n## ", 1)[0]
-    toml, table, commands = (_dedented(block) for block in section.split("```")[1::2])
-    (tmp_path / "first").mkdir()
-    (tmp_path / "first" / "batch.toml").write_text(toml, encoding="utf-8")
-    (tmp_path / "first" / "runs.csv").write_text(table, encoding="utf-8")
+    _first_batch(tmp_path / "first")
     said = {}
-    for line in commands.splitlines():
+    for line in _walk_through()[-1].splitlines():
         words = line.split("#", 1)[0].split()
         result = CliRunner().invoke(main, words[1:])
         assert result.exit_code == 0, f"{line}: {result.output}"
@@ -103,6 +99,47 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
     assert "1 run did not finish" in said["show"]
     assert "300 Mbit/s held up to 73.3 dB" in said["reach"]  # 621 at 65, 235.5 at 75, by hand
     assert (tmp_path / "site" / "index.html").is_file()
+
+
+def test_the_walk_through_begins_where_the_program_is_found_and_in_a_folder_of_its_own(tmp_path):
+    """Typed as it stands, in a folder with an environment, by somebody whose home is *tmp_path*."""
+    import os
+    import subprocess
+    import sys
+
+    environment = tmp_path / "checkout" / ".venv" / "bin"
+    environment.mkdir(parents=True)
+    (environment / "activate").write_text(f'PATH="{Path(sys.executable).parent}:$PATH"\n', encoding="utf-8")
+    begin = _walk_through()[0]
+    result = subprocess.run(
+        ["/bin/sh", "-ec", f"{begin}\npwd -P\nlikeloss --version"],
+        cwd=tmp_path / "checkout", env={"HOME": str(tmp_path), "PATH": os.defpath}, capture_output=True, text=True,
+    )  # fmt: skip
+    assert result.returncode == 0, result.stderr
+    folder, version = result.stdout.splitlines()
+    assert folder == str((tmp_path / "my-bench").resolve())
+    assert version.startswith("likeloss ")
+
+
+def test_the_verbs_that_take_json_and_an_instant_are_those_the_readme_names():
+    asking, _, more = (
+        README.split("Asking verbs take `--json`: ", 1)[1].split("\n", 1)[0].partition(". All of them but ")
+    )
+    without, _, others = more.partition(", which look at the whole catalogue")
+    named, whole, building = (
+        re.findall(r"`([a-z]+)`", text) for text in (asking, without, others.rpartition("so do")[2])
+    )
+
+    def verbs_with(option):
+        return {verb for verb in VERBS if option in _options(verb)}
+
+    assert set(named) == verbs_with("--json")
+    assert (set(named) - set(whole)) | set(building) == verbs_with("--as-of")
+
+
+def _options(verb):
+    command = main.get_command(click.Context(main), verb)
+    return {name for parameter in command.params for name in parameter.opts}
 
 
 def _dedented(block):
@@ -161,9 +198,14 @@ def _block_after(mark):
     return _dedented(README.split(f"<!-- {mark} -->", 1)[1].split("```", 2)[1])
 
 
-def _first_batch(folder):
+def _walk_through():
+    """What is typed to begin, the two files of the batch, and the commands."""
     section = README.split("## Your first batch in ten minutes", 1)[1].split("\n## ", 1)[0]
-    toml, table, _ = (_dedented(block) for block in section.split("```")[1::2])
+    return [_dedented(block) for block in section.split("```")[1::2]]
+
+
+def _first_batch(folder):
+    _, toml, table, _ = _walk_through()
     folder.mkdir()
     (folder / "batch.toml").write_text(toml, encoding="utf-8")
     (folder / "runs.csv").write_text(table, encoding="utf-8")
@@ -194,7 +236,7 @@ def test_the_answer_of_the_guide_settles_what_check_asks(tmp_path, monkeypatch):
     assert "Look at" not in settled.stdout
 
 
-def test_the_corrections_of_the_guide_are_applied(tmp_path, monkeypatch):
+def test_the_corrections_of_the_guide_are_applied_built_and_published(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     _first_batch(tmp_path / "first")
     (tmp_path / "corrections.csv").write_text(_block_after("corrections"), encoding="utf-8")
@@ -205,3 +247,25 @@ def test_the_corrections_of_the_guide_are_applied(tmp_path, monkeypatch):
     shown = CliRunner().invoke(main, ["show", "my-access-point"]).stdout
     assert "Model 1 Plus" in shown
     assert "772 Mbit/s" in shown  # 712, 798 and 805, by hand
+    for words in (["build"], ["publish", "public"], ["publish", "public"]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+    assert "set aside" in (tmp_path / "public" / "index.html").read_text(encoding="utf-8")
+
+
+def test_the_corrected_article_of_the_guide_replaces_the_one_that_was_entered(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    _first_batch(tmp_path / "first")
+    article = (
+        '\n[[article]]\nid = "my-review"\ntitle = "A review"\npublished = "2025-05-20T10:00:00Z"\nfile = "review.md"\n'
+        'devices = ["my-access-point"]\n'
+    )
+    with (tmp_path / "first" / "batch.toml").open("a", encoding="utf-8") as file:
+        file.write(article)
+    (tmp_path / "first" / "review.md").write_text("It is quick.\n", encoding="utf-8")
+    (tmp_path / "review-2.md").write_text("It is quick near by.\n", encoding="utf-8")
+    (tmp_path / "corrections.csv").write_text(_block_after("corrected article"), encoding="utf-8")
+    for words in (["enter", "first"], ["correct", "corrections.csv"], ["build"]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+    assert "It is quick near by." in (tmp_path / "site" / "reviews" / "my-review" / "index.html").read_text("utf-8")

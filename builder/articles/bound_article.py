@@ -22,7 +22,7 @@ from catalog.records import Article
 
 @dataclass(frozen=True, slots=True)
 class ArticleProblem:
-    """Something in an article that cannot be published: its file, line, what was typed, and why not."""
+    """Something in an article that cannot be published, or that its author should look at: file, line, what was typed, why."""
 
     file: str
     line: int
@@ -55,14 +55,14 @@ class BoundArticle:
     """An article ready for its page.
 
     bound     every quote in reading order; the page lists them, number-1 first
-    warnings  sentences about typed numbers and old prices, each with file and line
+    warnings  about typed numbers and old prices
     """
 
     article: Article
     passages: tuple[Passage, ...]
     bound: tuple[Bound, ...]
     problems: tuple[ArticleProblem, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[ArticleProblem, ...]
 
 
 def article_file(article: Article) -> str:
@@ -121,11 +121,13 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
             texts[number] = ""
     typed = typed_numbers(article.text)
     warnings = [
-        f"{file} line {number.line}: {sentence}"
+        ArticleProblem(file, number.line, "", sentence)
         for number, sentence in zip(typed, proposals(evidence, typed, article.devices), strict=True)
     ]
     warnings += [
-        f"{file} line {one.binding.line}: {one.binding.typed} {one.quote.remark}." for one in bound if one.quote.remark
+        ArticleProblem(file, one.binding.line, one.binding.typed, f"{one.quote.remark}.")
+        for one in bound
+        if one.quote.remark
     ]
     return BoundArticle(
         article,

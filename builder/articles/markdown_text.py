@@ -8,12 +8,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from html import unescape
 from xml.etree.ElementTree import Element
 
 import markdown
 import nh3
 from markdown.extensions import Extension
 from markdown.inlinepatterns import InlineProcessor
+from markdown.treeprocessors import UnescapeTreeprocessor
+from markdown.util import INLINE_PLACEHOLDER_RE
 
 from builder.articles.bindings import OPEN
 
@@ -57,8 +60,21 @@ class _Reader(InlineProcessor):
         self.found = found
 
     def handleMatch(self, m: re.Match[str], data: str) -> tuple[Element | str, int, int]:  # type: ignore[override]
-        self.found[int(m[1])] = _UNREAD.sub("", m[2])
+        self.found[int(m[1])] = _UNREAD.sub("", self._as_text(m[2]))
         return f"{_READ}{m[1]}{_READ_END}", m.start(0), m.end(0)
+
+    def _as_text(self, inside: str) -> str:
+        """Where code, escapes and links were taken out before, their text stands again, without their signs."""
+        taken = self.md.treeprocessors["inline"].stashed_nodes  # type: ignore[attr-defined]
+
+        def put_back(mark: re.Match[str]) -> str:
+            node: Element | str = taken.get(mark[1], "")
+            if isinstance(node, str):
+                return node
+            text = "".join(node.itertext())
+            return unescape(text) if node.tag == "code" else INLINE_PLACEHOLDER_RE.sub(put_back, text)
+
+        return UnescapeTreeprocessor().unescape(INLINE_PLACEHOLDER_RE.sub(put_back, inside))
 
 
 class Bindings(Extension):

@@ -30,7 +30,7 @@ ARROW_ROOM = 1.06  # of a bound's value: its arrow stays inside of the plot
 
 def side_width(layout: Layout) -> int:
     """Width of the column right of the plot. [px]"""
-    return 128 if layout.label_width else 88
+    return 128 if layout.label_width else 80
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,13 @@ every mark and drops the description. Nothing here moves a mark by more than a h
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from typing import Literal
 from xml.etree import ElementTree
 
-from builder.charts.theme import FONT, ROLES, Role
+from builder.charts.theme import FONT, ROLES, Role, text_width
 
 Element = ElementTree.Element
 Ground = Literal["light", "dark"]
@@ -23,6 +24,10 @@ _LONG_NUMBER = re.compile(r"-?\d*\.\d+(?:e-?\d+)?|-?\d+e-\d+")
 _NUMERIC = {"d", "transform", "x", "y", "x1", "x2", "y1", "y2", "cx", "cy", "r", "width", "height", "viewBox"}
 _COLOURED = ("fill", "stroke", "stop-color")
 _REFERENCE = re.compile(r"#([\w.-]+)")
+
+_TEXT_LOOK = ("font-size", "font-weight", "text-anchor")
+_ANCHORED = {"start": 0.0, "middle": 0.5, "end": 1.0}  # share of a text that lies before its place
+_MOVED = re.compile(r"translate\((-?[\d.]+)")
 
 # How much larger than it was laid out a chart may be drawn.
 _GROWTH: dict[LayoutName, float] = {"wide": 1.0, "narrow": 1.25}
@@ -68,6 +73,7 @@ def page_svg(drawing: str, *, ids: str, title: str, spoken: str, layout: LayoutN
     display  value of the attribute: may ask a custom property
     """
     root = _tidied(drawing, ids=ids, colour=lambda role: f"var({role.name}, {role.light})")
+    _make_room(root)
     # Grows with the reader's text size; between phone and page the narrow one is drawn larger, and the sheet keeps
     # it inside of its column. Attributes, no style: the pages' Content-Security-Policy forbids inline styles.
     rem = int(root.attrib["width"]) / 16 * _GROWTH[layout]
@@ -83,6 +89,7 @@ def page_svg(drawing: str, *, ids: str, title: str, spoken: str, layout: LayoutN
 def file_svg(drawing: str, *, ids: str, title: str, spoken: str, ground: Ground) -> str:
     """A chart as a file of its own, in plain colours."""
     root = plain_svg(drawing, ids=ids, ground=ground)
+    _make_room(root)
     describe(root, title=title, spoken=spoken)
     return ElementTree.tostring(root, encoding="unicode") + "\n"
 
@@ -92,6 +99,36 @@ def plain_svg(drawing: str, *, ids: str, ground: Ground) -> Element:
     root = _tidied(drawing, ids=ids, colour=lambda role: role.light if ground == "light" else role.dark)
     root.set("font-family", FONT)
     return root
+
+
+def _make_room(root: Element) -> None:
+    """Widen the picture where a text would leave it in a wider face than the renderer's."""
+    left, top, width, height = (float(side) for side in root.attrib["viewBox"].split())
+    spans = [span for child in root for span in _text_spans(child, 0.0, {})]
+    start = math.floor(min([left, *(low for low, _ in spans)]))
+    end = math.ceil(max([left + width, *(high for _, high in spans)]))
+    root.set("viewBox", f"{start} {top:g} {end - start} {height:g}")
+    root.set("width", str(end - start))
+    for ground in root.findall("rect"):  # what lies under everything goes on as far
+        if float(ground.get("width", 0)) == width:
+            ground.attrib |= {"x": str(start), "width": str(end - start)}
+
+
+def _text_spans(element: Element, x: float, inherited: Mapping[str, str]) -> Iterator[tuple[float, float]]:
+    """Left and right end of every upright text from an element inwards, *x* px right of the picture's origin. [px]"""
+    look = {**inherited, **{name: element.attrib[name] for name in _TEXT_LOOK if name in element.attrib}}
+    moved = element.get("transform", "")
+    if "rotate" in moved:
+        return
+    x += sum(float(found[1]) for found in _MOVED.finditer(moved))
+    if element.tag == "text":
+        size, bold = float(look.get("font-size", "11").removesuffix("px")), look.get("font-weight") == "bold"
+        lines = [line.text or "" for line in element.iter("tspan")] or [element.text or ""]
+        wide = max(text_width(line, size, bold=bold) for line in lines)
+        start = x + float(element.get("x", 0)) - wide * _ANCHORED[look.get("text-anchor", "start")]
+        yield start, start + wide
+    for child in element:
+        yield from _text_spans(child, x, look)
 
 
 def describe(root: Element, *, title: str, spoken: str) -> None:

@@ -50,7 +50,7 @@ DASHES: tuple[tuple[int, ...], ...] = ((1, 0), (9, 4), (2, 3), (10, 3, 2, 3), (4
 # Vega's names of outlines that are told apart at 8 px.
 SHAPES = ("circle", "square", "diamond", "triangle-down", "cross", "triangle-up")
 
-# Metric twins of the face that measures our text (see rendering.py): a label is as wide as it was planned.
+# Metric twins of the face that the renderer measures text with (converting.py). A machine may have none of them.
 FONT = "'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', 'Nimbus Sans', sans-serif"
 
 
@@ -124,37 +124,127 @@ def config(layout: Layout) -> dict[str, Any]:
     }
 
 
-# Helvetica's advance widths in thousandths of the size (Adobe Core 14 metrics, shared by its metric twins).
-_ADVANCES = {
-    191: "'",
-    222: "ijl",
-    260: "|",
-    278: " !,./:;I[\\]ft",
-    333: "()-`r",
-    355: '"',
-    389: "*",
-    469: "^",
-    500: "Jcksvxyz",
-    556: "#$0123456789?L_abdeghnopqu",
-    584: "+<=>~",
-    611: "FTZ",
-    667: "&ABEKPSVXY",
-    722: "CDHNRUw",
-    778: "GOQ",
-    833: "Mm",
-    889: "%",
-    944: "W",
-    1015: "@",
+# Advance widths in thousandths of the size of DejaVu Sans 2.37 (its table hmtx), which with its twin Verdana is the widest
+# of the faces that a browser takes for our list: a text is never wider on a reader's machine than it was planned.
+_REGULAR = {
+    275: "'",
+    278: "ijl",
+    295: "IJ",
+    318: " ,.·’",
+    337: "/:;\\|",
+    352: "f",
+    361: "-",
+    390: "()[]",
+    392: "t",
+    401: "!",
+    411: "r",
+    460: '"',
+    500: "*_`–",
+    518: "“”",
+    521: "s",
+    525: "z",
+    531: "?",
+    550: "c",
+    557: "L",
+    575: "F",
+    579: "k",
+    592: "vxy",
+    603: "P",
+    611: "TY",
+    612: "oö",
+    613: "aä",
+    615: "eé",
+    632: "E",
+    634: "hnuü",
+    635: "Sbdgpq",
+    636: "$0123456789{}",
+    656: "K",
+    684: "AV",
+    685: "XZ",
+    686: "B",
+    695: "R",
+    698: "C",
+    732: "U",
+    748: "N",
+    752: "H",
+    770: "D",
+    775: "G",
+    780: "&",
+    787: "OQ",
+    818: "w",
+    838: "#+<=>^~×≥→−",
+    863: "M",
+    950: "%",
+    974: "m",
+    989: "W",
+    1000: "@—…",
 }
-_ADVANCE = {letter: width for width, letters in _ADVANCES.items() for letter in letters}
-_OTHER_LETTER = 700  # accents, dashes and whatever else: rather too wide
-_BOLD = 1.1  # bold letters are up to a tenth wider
+_BOLD = {
+    306: "'",
+    343: "ijl",
+    348: " ",
+    365: "/\\|",
+    372: "IJ",
+    380: ",.·’",
+    400: ":;",
+    415: "-",
+    435: "f",
+    456: "!",
+    457: "()[]",
+    478: "t",
+    493: "r",
+    500: "_`–",
+    521: '"',
+    523: "*",
+    580: "?",
+    582: "z",
+    593: "c",
+    595: "s",
+    637: "L",
+    645: "x",
+    652: "vy",
+    657: "“”",
+    665: "k",
+    675: "aä",
+    678: "eé",
+    682: "T",
+    683: "EF",
+    687: "oö",
+    696: "$0123456789",
+    712: "hnu{}ü",
+    716: "bdgpq",
+    720: "S",
+    724: "Y",
+    725: "Z",
+    733: "P",
+    734: "C",
+    762: "B",
+    770: "R",
+    771: "X",
+    774: "AV",
+    775: "K",
+    812: "U",
+    821: "G",
+    830: "D",
+    837: "HN",
+    838: "#+<=>^~×≥→−",
+    850: "OQ",
+    872: "&",
+    924: "w",
+    995: "M",
+    1000: "@—…",
+    1002: "%",
+    1042: "m",
+    1103: "W",
+}
+_ADVANCES = [{letter: width for width, letters in face.items() for letter in letters} for face in (_REGULAR, _BOLD)]
+_OTHER_LETTER = 840  # accents, signs and whatever else: rather too wide
 
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
-    """How wide *text* is set in our face; a little more in doubt. [px]"""
-    thousandths = sum(_ADVANCE.get(letter, _OTHER_LETTER) for letter in text)
-    return thousandths * size / 1000 * (_BOLD if bold else 1)
+    """How wide *text* is set at most, whatever face a reader's machine has. [px]"""
+    advances = _ADVANCES[bold]
+    return sum(advances.get(letter, _OTHER_LETTER) for letter in text) * size / 1000
 
 
 def wrapped(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:

@@ -14,7 +14,10 @@ from builder.cli.program import catalog_option, json_option, print_json
 from builder.cli.site import print_touched
 
 if TYPE_CHECKING:
-    from catalog.entering import CheckReport
+    from sqlite_utils import Database
+
+    from catalog.checking.batches import Checked
+    from catalog.entering import CheckReport, Foreseen
 
 _folder = click.Path(path_type=Path)
 
@@ -31,13 +34,20 @@ def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None
 
     db = open_catalog(catalog, readonly=True) if catalog.exists() else None
     with bar_on(sys.stderr) as progress:
-        report = check_batch(batch, catalog=db, progress=progress)
+        report = check_batch(batch, catalog=db, progress=progress, foresee=_foresee)
     if as_json:
         print_json(report.to_json())
     else:
         _print_report(report)
     if report.problems:
         ctx.exit(1)
+
+
+def _foresee(checked: Checked, db: Database | None) -> Foreseen:
+    """What a build would say: it is asked here, since the catalogue knows nothing of the builder."""
+    from builder.publishing.entry_check import foresee
+
+    return foresee(checked, db, now=datetime.now(UTC))
 
 
 def _print_report(report: CheckReport) -> None:
@@ -69,7 +79,7 @@ def enter(batch: Path, catalog: Path) -> None:
     from catalog.entering import enter_batch
 
     with bar_on(sys.stderr) as progress:
-        report = enter_batch(batch, into=catalog, now=datetime.now(UTC), progress=progress)
+        report = enter_batch(batch, into=catalog, now=datetime.now(UTC), progress=progress, foresee=_foresee)
     for warning in report.warnings:
         click.echo(f"Look at: {warning}", err=True)
     if report.already_entered:

@@ -15,12 +15,16 @@ MOST_DAYS = 60  # of a house's ordinary days; odd ones are all shown
 _OUTSIDE = wording.between(*SUSPENDED_OUTSIDE, 2)
 
 
+def day_place(material: Material, house_id: str) -> str:
+    """The fragment of a house's section of days on its page; "" for a house without a reference device, which has none."""
+    return "" if material.bench.houses[house_id].reference_device is None else "days"
+
+
 def day_section(material: Material, house_id: str) -> Section | None:
     """The sessions of a house that its reference device can judge; None for a house without a reference device."""
-    house = material.bench.houses[house_id]
-    if house.reference_device is None:
+    key, heading = day_place(material, house_id), "What kind of day was it?"
+    if not key:
         return None
-    key, heading = "days", "What kind of day was it?"
     own = [f for f in material.factors.values() if f.house == house_id]
     if not own:
         none = "No day of the reference device can be held against two other days here, so nothing is normalised."

@@ -11,9 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass, replace
 from itertools import pairwise
 from typing import Any, ClassVar, TypeVar
+from urllib.parse import unquote
 
 from builder import addresses
-from builder.pages.blocks import Drawing, Entry, Link, Page, Rest, Row, Table
+from builder.pages.blocks import Drawing, Entry, Fact, Link, Page, Rest, Row, Table
 
 # Bytes of tables, as `weight` counts them, on a page without charts, on one with charts, and on a leaf.
 PAGE_ROOM = 130_000
@@ -53,7 +54,11 @@ def with_leaves(page: P) -> tuple[P, tuple[LeafPage, ...]]:
             if shown < len(table.rows):
                 cut[table.key], more = _cut(page, table, shown)
                 leaves += more
-    return (_with_tables(page, cut) if cut else page), tuple(leaves)
+    if not cut:
+        return page, ()
+    places = {row.key: leaf.address for leaf in leaves for row in leaf.table.rows if row.key}
+    kept, *others = (_leading_on(one, one.address, page.address, places) for one in (_with_tables(page, cut), *leaves))
+    return kept, tuple(others)
 
 
 def rests_of(page: Page) -> list[Rest]:
@@ -115,7 +120,7 @@ def _cut(page: Page, table: Table, shown: int) -> tuple[Table, list[LeafPage]]:
 
 
 def _leaf(page: Page, table: Table, span: tuple[int, int], place: str, links: Sequence[Link]) -> LeafPage:
-    rows = tuple(_moved(page, row) for row in table.rows[slice(*span)])
+    rows = table.rows[slice(*span)]
     name = re.split(r"[,.;:] ", table.caption)[0]
     words = f"{name}: {_span(*span).lower()} of {len(table.rows)}"
     return LeafPage(
@@ -140,18 +145,22 @@ def _ends(rows: Sequence[Row]) -> str:
     return first if first == last else f"{first} to {last}"
 
 
-def _moved(page: Page, row: Row) -> Row:
-    """The row beside its page: what led to a place on the page leads there still."""
-    here = page.address.rpartition("/")[2]
+def _leading_on(part: Any, here: str, page: str, places: Mapping[str, str]) -> Any:
+    """A page, a leaf or a part of either, where links to a place on the page lead to where that place lies now.
 
-    def beside(href: str) -> str:
-        return here + href if href.startswith("#") else href
-
-    def there(entry: Entry) -> Entry:
-        marks = tuple(replace(mark, href=beside(mark.href)) for mark in entry.marks)
-        return replace(entry, href=beside(entry.href), marks=marks)
-
-    return replace(row, head=there(row.head), entries=tuple(map(there, row.entries)))
+    here    the address that the links stand at
+    page    the address they were made for
+    places  fragment -> the leaf that took it along; what is not in it stayed on the page
+    """
+    if isinstance(part, tuple):
+        return tuple(_leading_on(one, here, page, places) for one in part)
+    if not is_dataclass(part) or isinstance(part, Drawing | Rest | type):  # rests are put back into the page itself
+        return part
+    changed = {f.name: _leading_on(getattr(part, f.name), here, page, places) for f in fields(part)}
+    if isinstance(part, Link | Entry | Fact) and part.href.startswith("#"):
+        fragment = unquote(part.href[1:])
+        changed["href"] = addresses.link(here, places.get(fragment, page), fragment)
+    return replace(part, **changed)
 
 
 def _tables(part: Any) -> Iterator[Table]:

@@ -11,6 +11,7 @@ from builder.comparisons.cells import Cell
 from builder.comparisons.deciding import is_decision, session_decided
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
+from builder.pages.bench_days import day_place
 from builder.pages.material import Material
 from catalog.records import Embargo
 
@@ -102,9 +103,9 @@ def _corrections(material: Material) -> Iterator[Item]:
             house = material.bench.houses[day.house].name
             what = f"bench day {day.session_id} in {house}, was {c.was or 'undecided'}, now {c.now or 'undecided'}"
             cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
-            yield Item(c.date, "Correction", what, cause, addresses.house(day.house), "days")
+            yield Item(c.date, "Correction", what, cause, addresses.house(day.house), day_place(material, day.house))
         elif c.device is None:
-            what = f"{c.column.replace('_', ' ')} of {c.row_key}, was {c.was}, now {c.now}"
+            what = f"{c.column.replace('_', ' ')} of {c.row_key or f'the {c.table}'}, was {c.was}, now {c.now}"
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.DATA)
 

@@ -120,7 +120,7 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
         pairs=pair_links(material, here, _pairs(material, devices)),
         pictures=pictures(here, others, material.sizes),
         numbers=_numbers(material, here, bound.bound),
-        warnings=bound.warnings,
+        warnings=tuple(map(str, bound.warnings)),
     )
 
 

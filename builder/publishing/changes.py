@@ -41,13 +41,10 @@ class Change:
     causes: tuple[str, ...]
 
     def __str__(self) -> str:
-        what = {
-            "new": f"new, {self.now}",
-            "gone": f"gone, was {self.was}",
-            "changed": f"was {self.was}, now {self.now}",
-        }
-        why = wording.listing(self.causes, "and") if self.causes else "nobody can say why"
-        return f"{self.figure}: {what[self.kind]}. Cause: {why}."
+        # Texts and reasons may be whole sentences; here they are parts of one.
+        was, now, *causes = (text.rstrip(".") for text in (self.was, self.now, *self.causes))
+        what = {"new": f"new, {now}", "gone": f"gone, was {was}", "changed": f"was {was}, now {now}"}[self.kind]
+        return f"{self.figure}: {what}. Cause: {wording.listing(causes) or 'nobody can say why'}."
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.pages.material import DEFAULT_LICENCE, Material
-from catalog.figure_names import joined_id
 
 NAME = "datapackage.json"
 _MEDIA = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}

@@ -94,6 +94,11 @@ def leaks(folder: Path, sought: Sought) -> list[Leak]:
     return found
 
 
+def leaks_in(text: str, name: str, sought: Sought) -> list[Leak]:
+    """The same of one text, which *name* says the place of."""
+    return list(dict.fromkeys(_in_text(name, text, sought)))
+
+
 def _leaks_of(path: Path, name: str, sought: Sought) -> Iterator[Leak]:
     yield from _in_text(name, name, sought)
     kind = path.suffix.lower()

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Set
 from dataclasses import dataclass
 from typing import Any
 
+from builder import addresses
 from builder.observed import text_of
 from builder.pages.as_published import DatedValue, as_published_page
 from builder.pages.blocks import Page
@@ -82,6 +83,43 @@ MAKERS: dict[str, Callable[..., Page | None]] = {
 }
 
 
+# Where the pages of a kind lie, for what their makers are told; leaves and charts lie beside them.
+ADDRESSES: dict[str, Callable[..., str]] = {
+    "start": lambda: addresses.START,
+    "devices": lambda: addresses.DEVICES,
+    "device": lambda device, dates: addresses.device(device),
+    "as published": lambda device, since, values: addresses.as_published(device, since),
+    "pairs": lambda: addresses.PAIRS,
+    "pair": addresses.pair,
+    "rankings": lambda: addresses.RANKINGS,
+    "ranking": addresses.ranking,
+    "recipes": lambda: addresses.RECIPES,
+    "recipe": addresses.recipe,
+    "collapses": lambda: addresses.COLLAPSES,
+    "features": lambda: addresses.FEATURES,
+    "power": lambda: addresses.POWER,
+    "insides": lambda: addresses.INSIDES,
+    "prices": lambda: addresses.PRICES,
+    "workloads": lambda: addresses.WORKLOADS,
+    "workload": addresses.workload,
+    "role": lambda workload, version, place, role: addresses.role(workload, version, role, place),
+    "clients": lambda: addresses.CLIENTS,
+    "client": addresses.client,
+    "houses": lambda: addresses.HOUSES,
+    "house": addresses.house,
+    "reviews": lambda: addresses.REVIEWS,
+    "review": addresses.review,
+    "my room": lambda: addresses.MY_ROOM,
+    "chooser": lambda: addresses.CHOOSER,
+    "search": lambda: addresses.SEARCH,
+    "method": lambda: addresses.METHOD,
+    "glossary": lambda: addresses.GLOSSARY,
+    "changes": lambda: addresses.CHANGES,
+    "not found": lambda: addresses.NOT_FOUND,
+    "data": lambda *told: addresses.DATA,
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """A page to make: its kind, and what its maker is told besides the material."""
@@ -93,6 +131,11 @@ class Task:
     def key(self) -> str:
         """What tells it from every other task of a site, and is the same in every build."""
         return f"{self.kind} {text_of(self.told)}"
+
+    @property
+    def address(self) -> str:
+        """Where its page lies, without making it. Not for pages that only lead on."""
+        return ADDRESSES[self.kind](*self.told)
 
     def page(self, material: Material) -> Page:
         """The page, composed. Raises BuildRefused where an article says what the catalogue does not carry."""

@@ -87,7 +87,7 @@ def publish_site(
         before = state_of(db)
         words = queries.hidden_words(db, _utc(as_of))
     looks = templates or shipped.templates_folder()
-    secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=_usual(looks))
+    secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=usual_words(looks))
     figures = 0
     changed: Changes | None = None
 
@@ -145,7 +145,7 @@ def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at:
         mark_published(db, batches, at=_utc(at))
 
 
-def _usual(looks: Path) -> str:
+def usual_words(looks: Path) -> str:
     """The words that every site has, whatever its catalogue holds."""
     return "\n".join(path.read_text(encoding="utf-8") for path in sorted(looks.rglob("*.html")))
 

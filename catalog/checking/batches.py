@@ -27,6 +27,7 @@ from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
 from catalog.checking.siblings import check_siblings
+from catalog.checking.site import read_site
 from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things, came_again
 from catalog.checking.troubles import Trouble
@@ -101,7 +102,7 @@ class _Check:
         things.read()
         settings.read_embargoes(things)
         settings.read_method(things)
-        settings.read_site(things)
+        read_site(things)
         settings.read_articles(things, folder, zone, checked.files)
         settings.read_images(things, folder, checked.files)
         self.known.forget()
@@ -234,6 +235,7 @@ class _Check:
         checked, things = self.checked, self.things
         checked.problems += things.problems
         checked.warnings += things.warnings
+        checked.repairs += things.repairs
         for stem in TABLES:
             for table in self.tables.get(stem, []):
                 checked.repairs += table.repairs

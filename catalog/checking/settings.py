@@ -1,4 +1,4 @@
-"""What batch.toml says about the batch itself: its name, embargoes, method, site, articles and images."""
+"""What batch.toml says about the batch itself: its name, embargoes, method, articles and images."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from typing import Any
 from catalog.checking import keys
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Row
+from catalog.checking.site import SITE
 from catalog.checking.things import Things, came_again
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
@@ -55,8 +56,6 @@ _BATCH = {
     "timezone": Key(_zone, "timezone"),
     "licence": Key(keys.text, "licence", True),
 }
-_SITE = {name: Key(keys.text, name, name == "title") for name in
-         ("title", "author", "contact", "language", "address", "licence")}  # fmt: skip
 _ARTICLE = {
     "id": Key(keys.slug, "article_id", True),
     "title": Key(keys.text, "title", True),
@@ -222,25 +221,6 @@ def _windows(value: Any) -> dict[str, dict[str, tuple[float, float]]] | Trouble:
     return windows
 
 
-def read_site(things: Things) -> None:
-    """[site]: who publishes. There is one."""
-    section = things.root.child("site")
-    if section is None:
-        return
-    known = bool(things.known.of("site"))
-    row = section.read(_SITE, known=known)
-    if known:
-        there = things.known.of("site")[0]
-        for column, value in row.items():
-            if there[column] != value:
-                other = Trouble(f"The site's {column} is {there[column]!r} already.", "Use a correction.", "conflict")
-                section.refuse(column, other, value)
-        return
-    if "title" in row:
-        stored = {**dict.fromkeys(_SITE), "only": 1, **row, "batch_id": things.batch_id}
-        things.rows["site"] = [stored]
-
-
 def read_articles(things: Things, folder: Folder, zone: str | None, files: dict[str, str]) -> None:
     """Articles with their text. The file of each goes into *files*, path -> SHA-256."""
     for section in things.root.children("article"):
@@ -264,11 +244,24 @@ def read_articles(things: Things, folder: Folder, zone: str | None, files: dict[
             if not things.exists("device", device_id=device):
                 section.refuse("devices", things.unknown_device(device), device)
         if {"article_id", "title", "published_utc", "path", "text"} <= row.keys():
+            there = things.stored("article", article_id=row["article_id"])
+            if there is not None and there["text"] != row["text"] and not things.brings("article", there):
+                section.refuse("file", _another_text(row["article_id"], there["path"]), row["path"])
+                continue
             known = things.add("article", ("article_id",), row, section)
             if not known:
                 things.rows.setdefault("article_device", []).extend(
                     {"article_id": row["article_id"], "device_id": device} for device in dict.fromkeys(devices)
                 )
+
+
+def _another_text(article_id: str, path: str) -> Trouble:
+    return Trouble(
+        f"The article {article_id} stands in the catalogue with another text.",
+        f"A correction changes it: article,id={article_id},file,{path},NEW.md with a reason, a name and a day; NEW.md "
+        "lies beside the file of corrections.",
+        "conflict",
+    )
 
 
 def _instant_text(value: object) -> str:
@@ -373,7 +366,7 @@ def _file(section: Section, folder: Folder, path: str | None, limit: int) -> byt
 # The same for what batch.toml says besides things.
 SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
     "batch": ("batch", _BATCH),
-    "site": ("site", _SITE),
+    "site": ("site", SITE),
     "article": ("article", _ARTICLE),
     "image": ("image", _IMAGE),
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -122,6 +123,7 @@ class Things:
         self.root = Section(file, (), file.values, [])
         self.problems = self.root.problems
         self.warnings: list[Problem] = []
+        self.repairs: Counter[str] = Counter()
         self.embargoes: list[tuple[Section, Row]] = []
         self.again: list[Row] = []
         self._indexes: dict[tuple[str, tuple[str, ...]], dict[tuple[Any, ...], Row]] = {}
@@ -146,7 +148,7 @@ class Things:
         """
         there = self._find(table, key, row)
         if there is not None:
-            own = there.get("batch_id") == self.batch_id
+            own = self.brings(table, there)
             for column, value in row.items():
                 if there.get(column) != value:
                     where = "further up in this file" if own else "in the catalogue"
@@ -174,7 +176,15 @@ class Things:
 
     def exists(self, table: str, **key: str) -> bool:
         """Whether a thing stands in the catalogue or in the batch so far."""
-        return self._find(table, tuple(key), dict(key)) is not None
+        return self.stored(table, **key) is not None
+
+    def brings(self, table: str, there: Row) -> bool:
+        """Whether a row is this batch's own."""
+        return any(there is row for row in self.rows.get(table, ()))
+
+    def stored(self, table: str, **key: str) -> Row | None:
+        """The row of a thing in the catalogue or in the batch so far."""
+        return self._find(table, tuple(key), dict(key))
 
     def _find(self, table: str, key: tuple[str, ...], row: Mapping[str, Any]) -> Row | None:
         index = self._indexes.get((table, key))
@@ -358,19 +368,7 @@ def _required(spec: Mapping[str, Key]) -> list[tuple[str, str]]:
 
 def _toml_key(column: str) -> str:
     """The key behind a column, for a sentence."""
-    for spec in (
-        _DEVICE,
-        _DEVICE_RADIO,
-        _PORT,
-        _UNIT,
-        _FIRMWARE,
-        _CLIENT,
-        _DRIVER,
-        _HOUSE,
-        _SESSION,
-        _WORKLOAD,
-        _ROLE,
-    ):
+    for _, spec in SPECS.values():
         for name, key in spec.items():
             if key.column == column:
                 return name

@@ -75,6 +75,26 @@ def store(
 
     Raises  InputRefused when a file changed since it was checked.
     """
+    db.execute("PRAGMA defer_foreign_keys = ON")  # files are packed beside the other work and come last
+    files = packing.packed(folder, checked.files)
+    _store_rows(db, checked, now=now)
+    store_logs(db, told(checked.logs, progress, "Storing logs"))
+    store_files(db, checked.batch["batch_id"], files)
+
+
+def store_figures(db: Database, checked: Checked, *, now: datetime) -> None:
+    """Write a checked batch without the bytes of its files and the samples of its logs, which no public copy needs.
+
+    The caller holds the transaction, in a catalogue in memory that nobody keeps.
+    """
+    db.execute("PRAGMA defer_foreign_keys = ON")
+    _store_rows(db, checked, now=now)
+    store_logs(db, checked.logs, samples=False)
+    files = ((path, Packed(sha256, 0, b"")) for path, sha256 in sorted(checked.files.items()))
+    store_files(db, checked.batch["batch_id"], files)
+
+
+def _store_rows(db: Database, checked: Checked, *, now: datetime) -> None:
     batch_id = checked.batch["batch_id"]
     sequence = db.execute("SELECT coalesce(max(sequence), 0) + 1 FROM batch").fetchone()[0]
     batch = {
@@ -87,13 +107,9 @@ def store(
         "published_utc": None,
     }
     insert(db, "batch", [batch])
-    db.execute("PRAGMA defer_foreign_keys = ON")  # files are packed beside the other work and come last
-    files = packing.packed(folder, checked.files)
     for table in schema.TABLES:
         if (rows := checked.rows.get(table)) is not None:
             insert(db, table, rows)
-    store_logs(db, told(checked.logs, progress, "Storing logs"))
-    store_files(db, batch_id, files)
 
 
 def insert(db: Database, table: str, rows: Iterable[dict[str, Any]]) -> None:
@@ -127,7 +143,7 @@ def _read_again(folder: Folder, path: str, sha256: str) -> Packed:
     return _deflated(sha256, content)
 
 
-def store_logs(db: Database, logs: Iterable[OwnedLog]) -> None:
+def store_logs(db: Database, logs: Iterable[OwnedLog], *, samples: bool = True) -> None:
     """Raw samples as whole numbers in JSON text, fewer of them for charts, and the figures they come to."""
     for owned in logs:
         log, owner = owned.log, {"owner": owned.owner, "owner_id": owned.owner_id}
@@ -145,7 +161,8 @@ def store_logs(db: Database, logs: Iterable[OwnedLog]) -> None:
             if values is None:
                 continue
             row = {**owner, "quantity": quantity, "unit": unit, "n": len(values)}
-            insert(db, "series", [{**row, "samples": _json(values)}])
+            if samples:
+                insert(db, "series", [{**row, "samples": _json(values)}])
             if charted:
                 insert(db, "thinned", [{**row, "samples": _json(values[points])}])
         if log.latency_us is not None and log.outcome is not None:

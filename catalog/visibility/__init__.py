@@ -33,9 +33,10 @@ __all__ = ["full_copy", "public_copy", "visible_batches"]
 _NEVER = "9999-12-31T23:59:59Z"  # later than any embargo
 
 
-def public_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Database:
+def public_copy(path: Path | Database, *, as_of: datetime, to: Path | None = None) -> Database:
     """The catalogue at *path* as anybody may see it at the instant *as_of*, in memory or as a new file at *to*.
 
+    path  may also be a catalogue in memory
     A thing is visible from the instant its embargo ends, an article from the instant it is published.
     Raises  CatalogUnusable where *path* is no catalogue or *to* exists; ValueError for an instant without zone.
     """
@@ -62,7 +63,7 @@ def visible_batches(path: Path, *, as_of: datetime) -> list[str]:
     return [batch_id for (batch_id,) in found]
 
 
-def _copy(path: Path, *, seen_at: str, as_of: str, to: Path | None) -> Database:
+def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None) -> Database:
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)

@@ -72,7 +72,8 @@ Try
 IMAGES = {
     "2022-01-houses": (("quillmast-lantern", "case", 3), ("tessarik-plinth", "ports", 2)),
     "2022-11-trio": (("tessarik-trio", "case", 2),),
-    "2023-11-rondel-6": (("polmerre-rondel-6", "ports", 1), ("polmerre-rondel-6", "teardown", 1)),
+    "2023-11-rondel-6": (("polmerre-rondel-6", "teardown", 1),),
+    "2024-04-rondel-6-again": (("polmerre-rondel-6", "ports", 1),),
     "2024-06-cupola": (("tessarik-cupola", "case", 2), ("tessarik-cupola", "teardown", 2)),
     "2025-02-skerry": (("fjeldrun-skerry", "ports", 1),),
 }

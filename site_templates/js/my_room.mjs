@@ -3,7 +3,7 @@
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { make, optionsOf } from "./elements.mjs"
 import { loadData } from "./loading.mjs"
-import { roomPicture } from "./room_picture.mjs"
+import { measuredIn, roomPicture } from "./room_picture.mjs"
 import { besideOwn, lossOfLevel, ordered, roomRow } from "./room_rows.mjs"
 import { drawnRows, roomShapes } from "./room_shapes.mjs"
 import { decibelRange, decibels } from "./rounding.mjs"
@@ -103,8 +103,7 @@ export class MyRoom extends HTMLElement {
     const mine = own === undefined ? [] : [{ mine: true, sort: own }]
     const all = ordered([...rows.map(row => ({ ...row, own })), ...mine].map(row => ({ name: "", ...row })))
     table.tBodies[0].replaceChildren(...all.map(row => (row.mine ? this.ownRow(own) : this.deviceRow(row))))
-    const missing = rows.filter(row => row.sort === null).length
-    this.querySelector("[data-answer]").textContent = this.answer(rows, where, missing)
+    this.querySelector("[data-answer]").textContent = this.answer(rows, where)
     this.picture(rows, losses, own, group)
   }
 
@@ -114,17 +113,18 @@ export class MyRoom extends HTMLElement {
     const shown = drawnRows(rows, own)
     box.hidden = !shown.length
     if (!shown.length) return
-    const size = { width: Math.min(box.clientWidth || 640, 640), height: 320 }
-    const lines = shown.map(row => ({ name: row.name, line: this.room.devices.find(device => device.href === row.href).line }))
-    const shapes = roomShapes(lines.map(({ name, line }) => ({ name, line: this.lineOf({ line }) })), losses, own, size)
+    const drawn = box.querySelector("[data-drawn]")
+    const size = { width: Math.min(box.clientWidth || 640, 640), height: 320, measure: measuredIn(drawn) }
+    const lines = shown.map(({ name, href }) => ({ name, line: this.lineOf(this.room.devices.find(device => device.href === href)) }))
+    const shapes = roomShapes(lines, losses, own, size)
     const spoken = `${group}: ${this.querySelector("[data-answer]").textContent} ${shown[0].name} gives ${shown[0].text} Mbit/s.`
-    box.querySelector("[data-drawn]").replaceChildren(roomPicture(shapes, { ...size, spoken }))
+    drawn.replaceChildren(roomPicture(shapes, { ...size, spoken }))
     box.querySelector("[data-drawn-note]").textContent =
       `${group}. Drawn: ${shown.length} of ${rows.length} devices, ${own === undefined ? "the first in the table" : "the nearest to your measurement"}. The upright line is your place${own === undefined ? "" : ", the level one your measurement"}.`
   }
 
-  answer(rows, where, missing) {
-    const there = rows.length - missing
+  answer(rows, where) {
+    const there = rows.filter(row => row.sort !== null).length
     const level = this.form.elements.know.value === "level" ? `Your level means ${where} dB. ` : ""
     return `${level}${there || "None"} of ${rows.length} devices ${there === 1 ? "was" : "were"} tested there.`
   }

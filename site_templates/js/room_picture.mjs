@@ -30,7 +30,17 @@ export function roomPicture(shapes, { width, height, spoken }) {
   )
 }
 
-function lineOf({ name, points, pieces, label }, i) {
+// text -> how wide it is as the name of a line, in the reader's own face; the box is drawn into afterwards. [px]
+export function measuredIn(box) {
+  const word = draw("text", { class: "word" })
+  box.replaceChildren(draw("svg", { class: "room-chart", width: 0, height: 0 }, word))
+  return text => {
+    word.textContent = text
+    return word.getComputedTextLength()
+  }
+}
+
+function lineOf({ points, pieces, label }, i) {
   const last = points.at(-1)
   return [draw("g", { class: `series-${i + 1}` },
     ...pieces.map(piece => draw("path", { class: "line", "stroke-dasharray": DASHES[i], d: `M${piece.map(place => place.join()).join("L")}` })),
@@ -38,7 +48,7 @@ function lineOf({ name, points, pieces, label }, i) {
     ...points.filter(point => point.bound).map(({ x, y }) => draw("path", { class: "line", d: BOUND, transform: `translate(${x},${y})` })),
     draw("path", { class: "lead", d: `M${last.x + 5},${last.y}L${label.x - 3},${label.y}` }),
     draw("path", { class: "dot", d: MARKS[i], transform: `translate(${label.x + 4},${label.y})` }),
-    draw("text", { class: "word", x: label.x + 13, y: label.y + 4 }, name.length > label.letters ? `${name.slice(0, label.letters - 1)}…` : name),
+    draw("text", { class: "word", x: label.x + 13, y: label.y + 4 }, label.text),
   )]
 }
 

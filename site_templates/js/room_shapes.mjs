@@ -1,15 +1,15 @@
 // Where the lines of a few devices lie in a picture, with the reader's own place and speed: numbers, no drawing.
 import { stretches } from "./line_values.mjs"
+import { fittingNames } from "./room_names.mjs"
 import { decibels } from "./rounding.mjs"
 
 export const MOST_LINES = 6
 const ABOVE = 28
 const BELOW = 40
 const BESIDE = 44
-const LABELS = { phone: 124, wide: 148 } // room for the names of lines
-const PHONE = 420
-const MARK = 25 // before a name
-const LETTER = 7
+const LEAST_LABELS = 124 // room for the names of lines, on a phone; elsewhere a part of the width
+const LABELS = 0.3
+const MARK = 26 // before a name, and the edge behind it
 const BETWEEN_LABELS = 16
 
 // The devices to draw: those that were tested there, the nearest to the reader's own speed or else the first.
@@ -20,24 +20,25 @@ export function drawnRows(rows, own) {
   return there.filter(row => chosen.has(row))
 }
 
-// lines: [{name, line}]; losses: [low, high] of the reader's place; own: the reader's speed or undefined. [px]
-export function roomShapes(lines, losses, own, { width, height }) {
+// lines: [{name, line}]; losses: [low, high] of the reader's place; own: the reader's speed or undefined;
+// measure: text -> how wide it is drawn. [px]
+export function roomShapes(lines, losses, own, { width, height, measure }) {
   const xs = [...losses, ...lines.flatMap(({ line }) => line.x)]
   const ys = [own ?? 0, ...lines.flatMap(({ line }) => line.y)]
-  const room = width < PHONE ? LABELS.phone : LABELS.wide
+  const names = fittingNames(lines.map(({ name }) => name), Math.max(LEAST_LABELS, width * LABELS) - MARK, measure)
+  const room = MARK + Math.ceil(Math.max(...names.map(measure)))
   const [left, right, foot] = [BESIDE, width - room, height - BELOW]
   const [least, most] = [Math.min(...xs), Math.max(...xs)]
   const marks = ticks(Math.max(...ys))
   const x = loss => left + ((loss - least) / (most - least || 1)) * (right - left)
   const y = rate => foot - (rate / marks.at(-1)) * (foot - ABOVE)
-  const drawn = lines.map(({ name, line }) => ({
-    name,
+  const drawn = lines.map(({ line }) => ({
     points: line.x.map((loss, i) => ({ x: x(loss), y: y(line.y[i]), bound: Boolean(line.bound[i]) })),
     pieces: stretches(line).map(([from, to]) => line.x.flatMap((loss, i) => (loss < from || loss > to ? [] : [[x(loss), y(line.y[i])]]))),
   }))
   const ends = drawn.map(line => line.points.at(-1).y)
   return {
-    lines: drawn.map((line, i) => ({ ...line, label: { x: right + 12, y: apart(ends, ABOVE, foot)[i], letters: Math.floor((room - MARK) / LETTER) } })),
+    lines: drawn.map((line, i) => ({ ...line, label: { x: right + 12, y: apart(ends, ABOVE, foot)[i], text: names[i] } })),
     across: ticks(most).length > 1 ? lossTicks(least, most).map(loss => ({ x: x(loss), text: decibels(loss) })) : [],
     up: marks.map(rate => ({ y: y(rate), text: String(rate) })),
     place: { x: x(losses[0]), width: x(losses[1]) - x(losses[0]) },

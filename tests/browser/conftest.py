@@ -44,14 +44,31 @@ def _started(chromium, *, scripts=True):
 
 
 @pytest.fixture(scope="session")
-def browser(chromium):
+def running(chromium):
     driver = _started(chromium)
     yield driver
     driver.quit()
 
 
 @pytest.fixture(scope="session")
-def browser_without_scripts(chromium):
+def running_without_scripts(chromium):
     driver = _started(chromium, scripts=False)
     yield driver
     driver.quit()
+
+
+@pytest.fixture
+def browser(running):
+    return _forgetful(running)
+
+
+@pytest.fixture
+def browser_without_scripts(running_without_scripts):
+    return _forgetful(running_without_scripts)
+
+
+def _forgetful(driver):
+    """The browser that all tests share, without what it has to say of the pages of earlier ones."""
+    for log in ("browser", "performance"):
+        driver.get_log(log)
+    return driver

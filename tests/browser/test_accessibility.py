@@ -17,7 +17,8 @@ MOST_TABS = 120
 
 CHECK = """
 const done = arguments[0]
-axe.run(document, {resultTypes: ['violations', 'passes']}).then(
+// Without preloading: it fetches the style sheet, which the pages' policy forbids, and no rule of these needs it.
+axe.run(document, {preload: false, resultTypes: ['violations', 'passes']}).then(
   found => done({
     passes: found.passes.length,
     violations: found.violations.map(v => v.id + ': ' + v.help + ': ' + v.nodes.map(n => n.html.slice(0, 120)).join(' | '))

@@ -257,3 +257,7 @@ def test_no_name_of_a_line_is_cut_off(browser, demo_site):
             "return [...document.querySelectorAll('.room-chart text')].map(t => t.getBoundingClientRect().right - edge)"
         )
         assert max(beyond) <= 0
+        names = [
+            line.find_element(By.CSS_SELECTOR, ".word").text for line in driver.find_elements(By.CSS_SELECTOR, "g")
+        ]
+        assert len(names) == len(set(names)) == 6  # and no two are cut to the same

@@ -2,7 +2,7 @@ import assert from "node:assert/strict"
 import test from "node:test"
 import { apart, drawnRows, roomShapes, ticks } from "../../site_templates/js/room_shapes.mjs"
 
-const SIZE = { width: 640, height: 320 }
+const SIZE = { width: 640, height: 320, measure: text => text.length * 8 }
 const line = (x, y) => ({ x, y, bound: x.map(() => 0), gap: 12 })
 
 test("an axis ends at or above what is on it, in even steps", () => {

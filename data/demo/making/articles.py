@@ -19,10 +19,10 @@ class Article:
 
 ARTICLES = (
     Article(
-        "2023-11-rondel-6", "rondel-6-review", "Rondel 6: a third band, and an honest middle",
-        "2023-11-20T10:00:00+01:00", ("polmerre-rondel-6", "quillmast-lantern"),
+        "2024-04-rondel-6-again", "rondel-6-review", "Rondel 6: a third band, and an honest middle",
+        "2024-04-22T10:00:00+02:00", ("polmerre-rondel-6", "quillmast-lantern"),
         """\
-Polmerre sent us the Rondel 6 on loan, and it hung under the ceiling of our brick house for two days. It is the
+Polmerre sent us the Rondel 6 on loan, and in November it hung under the ceiling of our brick house. It is the
 first device on this bench with a radio in the third band, and the first where we had to walk the spots twice
 because a second kit reads that band.
 
@@ -46,9 +46,8 @@ the difference is (= difference polmerre-rondel-6@6.0.4 quillmast-lantern =).
 
 (= lines polmerre-rondel-6@6.0.4 quillmast-lantern : Does the Rondel 6 pull ahead of our old reference? =)
 
-We told the maker, who asked us to wait for a new firmware. We will measure again, on one day, with both.
-
-*Added after the retest in spring:* we did. Over all places (= claim polmerre-rondel-6@6.1.0 leads
+We told the maker, who asked us to wait for a new firmware. In spring we measured again, on one day, with both,
+and bought a second unit. Over all places (= claim polmerre-rondel-6@6.1.0 leads
 polmerre-rondel-6@6.0.4 : the new firmware is quicker =), by
 (= difference polmerre-rondel-6@6.1.0 polmerre-rondel-6@6.0.4 =). Three hundred megabits a second were left at
 (= reach polmerre-rondel-6@6.0.4, rate 300 =) with the first and are left at
@@ -64,8 +63,7 @@ the runs of the other devices, and the recipe is beside it for whoever wants to 
 
 ## What we cannot say
 
-We had one unit, in one house, with our clients. Whether the next unit is the same we will know when we have
-bought one.
+We had two units, in one house, with our clients; the page of the device says whether the two agree.
 """,
     ),
     Article(

@@ -47,6 +47,24 @@ def test_outward_links_stay_and_tell_nobody_where_they_came_from():
     assert 'rel="noopener nofollow"' in html("[x](https://example.org/)")
 
 
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("which `x`?", "which x?"),
+        ("``a`b`` & `1 < 2`, <i>so</i>?", "a`b & 1 < 2, <i>so</i>?"),
+        (r"the \*best\*, 3\_4?", "the *best*, 3_4?"),
+        ("[the page](https://example.org) `of` it?", "the page of it?"),
+        ("`a [link](x)`?", "a [link](x)?"),
+        ("[a `code` link](https://example.org)?", "a code link?"),
+    ],
+)
+def test_the_words_of_a_binding_are_text(typed, read):
+    """Whatever the Markdown reader took out before it came to the binding stands there again."""
+    marked = marked_html(f"Before\n(= lines a b : {typed} =)")
+    assert [inside for _, inside in marked.found.values()] == [f" lines a b : {read} "]
+    assert marked.lost == ()
+
+
 def test_bindings_are_found_with_the_line_they_begin_at():
     marked = marked_html(
         "# Head\n\nOne (= value a_b_c,\nat 60 =) two.\n\n- in a list (= verdict x y =)\n\n| a |\n|---|\n| (= z =) |"

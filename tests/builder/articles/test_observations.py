@@ -91,7 +91,7 @@ def test_an_old_price_is_said_to_the_reader_and_to_the_author(seen):
     bound = seen(f"(= price {A}, on 2025-05-02 =)")
     assert texts(bound) == ["219.50 EUR with tax (2 May 2025)"]
     assert "395 days old" in bound.bound[0].quote.what
-    (warning,) = bound.warnings
+    (warning,) = map(str, bound.warnings)
     assert warning.startswith("first/articles/r.md line 1: ")
     assert "395 days old" in warning
 
@@ -140,11 +140,14 @@ def test_a_claim_of_cost_on_an_undated_price_fails(tmp_path):
 
 
 def test_typed_numbers_of_these_kinds_are_listed_with_their_binding(seen):
-    warnings = seen(
-        "It costs 199 €,\nor €199, once 219,50 EUR;\nthe top is 25 K above the room, at 48.5 °C;\nit draws 19.5 W, "
-        "not 21 W,\nand $99 is nobody's price.",
-        devices=(A,),
-    ).warnings
+    warnings = [
+        str(warning)
+        for warning in seen(
+            "It costs 199 €,\nor €199, once 219,50 EUR;\nthe top is 25 K above the room, at 48.5 °C;\nit draws 19.5 W, "
+            "not 21 W,\nand $99 is nobody's price.",
+            devices=(A,),
+        ).warnings
+    ]
     assert [warning.split("line ")[1][:1] for warning in warnings] == list("12233445")
     heat = f"(= heat {A}, face top, load full, minutes 60, mount ceiling =)"
     expected = [f"(= price {A}, region DE, condition new =)"] * 2 + [
@@ -157,7 +160,7 @@ def test_typed_numbers_of_these_kinds_are_listed_with_their_binding(seen):
 
 def test_a_proposed_binding_reads_back(seen):
     for typed in ("199 EUR", "25.0 K", "19.5 W"):
-        proposed = seen(typed, devices=(A,)).warnings[0].split("it would be ", 1)[1].rstrip(".")
+        proposed = str(seen(typed, devices=(A,)).warnings[0]).split("it would be ", 1)[1].rstrip(".")
         assert texts(seen(proposed))[0].startswith(typed)
 
 

@@ -13,7 +13,7 @@ def test_each_typed_number_is_listed_with_its_binding(read):
     bound = read(
         "01-partial-overlap", devices=(A, B), text="A\n475 Mbit/s, 34 Mbit/s more,\nnot 123 Mbit/s; reach ≥ 80 dB."
     )
-    window, difference, nothing, reach = bound.warnings
+    window, difference, nothing, reach = map(str, bound.warnings)
     assert window.startswith("first/articles/r.md line 2: “475 Mbit/s” is typed.")
     assert f"(= value {A}, window middle, {GROUP} =)" in window
     assert f"(= difference {A} {B}, {GROUP} =)" in difference
@@ -26,7 +26,7 @@ def test_each_typed_number_is_listed_with_its_binding(read):
 
 
 def test_the_proposed_binding_prints_what_was_typed(read):
-    warning = read("01-partial-overlap", devices=(A,), text="475 Mbit/s").warnings[0]
+    warning = str(read("01-partial-overlap", devices=(A,), text="475 Mbit/s").warnings[0])
     proposed = warning.split("it would be ", 1)[1].rstrip(".")
     (one,) = read("01-partial-overlap", text=proposed).bound
     assert one.quote.text.replace("\u00a0", " ") == "475 Mbit/s"

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from builder.pages import leaves
-from builder.pages.blocks import Column, Entry, Link, Row, Table
+from builder.pages.as_published import AsPublishedPage
+from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
 from builder.pages.leaves import rests_of, share, weight, with_leaves
 from builder.pages.listing import ListingPage, devices_page
 from builder.pages.ranking import ranking_page
@@ -65,6 +66,39 @@ def test_a_place_on_the_page_is_still_found_from_a_leaf():
     kept, (leaf, *_) = with_leaves(page(row(i, href="#place") for i in range(5000)))
     assert {r.head.href for r in kept.table.rows} == {"#place"}
     assert {r.head.href for r in leaf.table.rows} == {"index.html#place"}
+
+
+def test_a_row_keeps_the_address_that_its_own_link_names_wherever_it_stands():
+    """Rows that link to themselves and to the row before: on the page, across its end, and from leaf to leaf."""
+    rows = [
+        replace(row(i, href=f"#r~{i}"), key=f"r~{i}", entries=(Entry(text="the one before", href=f"#r~{max(i - 1, 0)}"),))
+        for i in range(5000)
+    ]
+    kept, others = with_leaves(page(rows))
+    pages = [kept, *others]
+    assert len(others) >= 2
+    at = {r.key: one.address.rpartition("/")[2] for one in pages for r in one.table.rows}
+    for one in pages:
+        name = one.address.rpartition("/")[2]
+        for r in one.table.rows:
+            for target in (r.head.href, r.entries[0].href):
+                address, _, key = target.partition("#")
+                assert (address or name) == at[key], (name, target)
+            assert r.head.href == f"#{r.key}"
+    # Scripts put these rows into the page itself, where every place is.
+    assert {r.head.href.partition("#")[0] for r in kept.table.rest.rows} == {""}
+
+
+def test_a_link_above_a_table_leads_to_the_row_on_its_leaf():
+    above = Section("first", "First", links=(Link("The last row", "#r~4999"), Link("This section", "#first")))
+    table = page(replace(row(i), key=f"r~{i}") for i in range(5000)).table
+    long = AsPublishedPage(
+        address=HERE, title="Long", question="What?", verdict="This.", intro=(),
+        sections=(above, Section("rows", "Rows", tables=(table,))),
+    )  # fmt: skip
+    kept, others = with_leaves(long)
+    last = others[-1].address.rpartition("/")[2]
+    assert [link.href for link in kept.sections[0].links] == [f"{last}#r~4999", "#first"]
 
 
 def test_a_page_that_does_not_grow_is_left_alone(small):

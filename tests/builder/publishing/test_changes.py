@@ -2,11 +2,12 @@
 
 import json
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.changes import changes_since
+from builder.publishing.changes import Change, changes_since
 from builder.publishing.figures import RECORD, read_record
 from catalog.errors import BuildRefused
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
@@ -216,3 +217,13 @@ def test_a_published_copy_that_was_damaged_is_said(bench, tmp_path):
         damage()
         with pytest.raises(BuildRefused, match=r"likeloss\.db is not as it was published"):
             changes_since(bench.catalog, site, as_of=LATER)
+
+
+def test_values_and_causes_that_are_sentences_end_once():
+    change = Change(
+        "pair~a~b", "changed", "They cannot be told apart.", "a gives 50 more.", ("Withdrawn: old.", "New.")
+    )
+    assert str(change) == (
+        "pair~a~b: was They cannot be told apart, now a gives 50 more. Cause: Withdrawn: old and New."
+    )
+    assert str(replace(change, causes=())).endswith("now a gives 50 more. Cause: nobody can say why.")

@@ -1,0 +1,68 @@
+"""[site] of batch.toml: who publishes, in which language, and where the site lies on the web."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+from catalog.checking import keys
+from catalog.checking.keys import Key
+from catalog.checking.things import Things
+from catalog.checking.troubles import Trouble
+
+# A language and what is behind its hyphens: RFC 5646, section 2.1, without private and grandfathered tags.
+_LANGUAGE = re.compile(r"[a-z]{2,3}(?:-[A-Za-z0-9]{1,8})*")
+_ADDRESS = re.compile(r"https?://[^\s/?#@\\]+(?:/[^\s?#\\]*)?")
+
+
+def _language(value: Any) -> str | Trouble:
+    found = keys.text(value)
+    if isinstance(found, Trouble) or _LANGUAGE.fullmatch(found):
+        return found
+    return Trouble(f"{found!r} is not the tag of a language.", 'Write it like "en" or "de-CH".', "unknown-word")
+
+
+def _site_address(value: Any) -> str | Trouble:
+    """The address of the folder that the site lies in, with the slash it ends with."""
+    found = keys.text(value)
+    if isinstance(found, Trouble):
+        return found
+    page = found.rpartition("/")[2]
+    if not _ADDRESS.fullmatch(found) or page.endswith((".html", ".htm")):
+        return Trouble(
+            f"{found!r} is not the address of a site's folder on the web.",
+            'Write it like "https://example.org/tests/": with https:// and no page, "?" or "#".',
+            "bad-address",
+        )
+    return found if found.endswith("/") else f"{found}/"
+
+
+SITE = {
+    "title": Key(keys.text, "title", True),
+    "author": Key(keys.text, "author"),
+    "contact": Key(keys.text, "contact"),
+    "language": Key(_language, "language"),
+    "address": Key(_site_address, "address"),
+    "licence": Key(keys.text, "licence"),
+}
+
+
+def read_site(things: Things) -> None:
+    """[site]: who publishes. There is one."""
+    section = things.root.child("site")
+    if section is None:
+        return
+    known = bool(things.known.of("site"))
+    row = section.read(SITE, known=known)
+    if "address" in row and row["address"] != section.values["address"].strip():
+        things.repairs["site address without its closing slash"] += 1
+    if known:
+        there = things.known.of("site")[0]
+        for column, value in row.items():
+            if there[column] != value:
+                other = Trouble(f"The site's {column} is {there[column]!r} already.", "Use a correction.", "conflict")
+                section.refuse(column, other, value)
+        return
+    if "title" in row:
+        stored = {**dict.fromkeys(SITE), "only": 1, **row, "batch_id": things.batch_id}
+        things.rows["site"] = [stored]
