@@ -129,14 +129,6 @@ def attach_readonly(db: Database, source: Path | Database, *, name: str) -> None
     db.execute(f"ATTACH ? AS {name}", [_readonly_uri(source)])
 
 
-def file_of(db: Database) -> Path:
-    """Where an open catalogue lies; a ValueError for one in memory."""
-    (name,) = (file for _, schema_name, file in db.execute("PRAGMA database_list") if schema_name == "main")
-    if not name:
-        raise ValueError("the catalogue is in memory and has no file")
-    return Path(name)
-
-
 def _check_file(path: Path) -> None:
     try:
         application, version = _looked_at(path)

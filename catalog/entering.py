@@ -15,7 +15,7 @@ from sqlite_utils import Database
 from catalog import schema
 from catalog.checking.batches import Checked, check
 from catalog.checking.troubles import Trouble
-from catalog.connection import attach_readonly, create_catalog, file_of, not_written, open_catalog
+from catalog.connection import attach_readonly, create_catalog, not_written, open_catalog, path_of
 from catalog.errors import BatchRefused, CatalogUnusable, Problem
 from catalog.reading.batch import read_batch
 from catalog.reading.progress import Progress, silent
@@ -142,7 +142,9 @@ def as_if_entered(checked: Checked, db: Database | None, *, now: datetime) -> Da
     whole = create_catalog(None)
     whole.execute("PRAGMA foreign_keys = OFF")
     if db is not None:
-        attach_readonly(whole, file_of(db), name="src")
+        before = path_of(db)
+        assert before is not None
+        attach_readonly(whole, before, name="src")
         for table in schema.TABLES:
             _take_over(whole, table)
         whole.execute("DETACH src")

@@ -26,7 +26,7 @@ from builder.publishing.touched import binds, material_of
 from catalog import queries
 from catalog.checking.batches import Checked
 from catalog.checking.known import Row
-from catalog.connection import file_of
+from catalog.connection import path_of
 from catalog.entering import Foreseen, as_if_entered
 from catalog.errors import Problem
 from catalog.visibility import public_copy
@@ -121,7 +121,9 @@ def _newly_broken(bound: Iterable[BoundArticle], db: Database, *, at: datetime) 
     after = {(one.article.article_id, p.typed): p for one in bound for p in one.problems}
     if not after:
         return []
-    with closing(public_copy(file_of(db), as_of=at)) as copy:
+    path = path_of(db)
+    assert path is not None
+    with closing(public_copy(path, as_of=at)) as copy:
         known = look_up(material_of(copy, as_of=at))
     before = {(one.article.article_id, p.typed) for one in known for p in one.problems}
     there = {one.article.article_id for one in known}
