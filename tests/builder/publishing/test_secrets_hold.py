@@ -266,3 +266,54 @@ def test_what_was_seen_is_hidden_again_at_once_and_leaves_no_trace(what, benches
         bench.enter(batch(bench.folder / "b", "open", title="Open", runs_csv=runs(height=1645.0)))
         bench.publish(AFTER + timedelta(days=1))
     equal(*benches)
+
+
+def test_a_reference_device_is_hidden_again_and_its_house_stays(benches, tmp_path):
+    bench, _ = benches
+    bench.enter(batch(tmp_path, "cairn", more=CAIRN, runs_csv=runs(device="tessarik-cairn", firmware="0.9.77")))
+    house = '[[house]]\nid = "house-z"\nname = "House Z"\nreference_device = "tessarik-cairn"\n'
+    bench.enter(batch(tmp_path, "house", title="A house", more=house))
+    bench.publish(INSTANT)
+    bench.correct(AGAIN["device"], now=AFTER)
+    assert bench.publish(AFTER).gone
+    site = contents(bench.site)
+    assert not holds(site, "Cairn", "-cairn")
+    assert b"House Z" in site["houses/house-z/index.html"]
+
+
+def test_results_alone_are_hidden_again_whatever_their_batch_brought(benches, tmp_path):
+    with_it, without = benches
+    results = CAIRN.replace('covers = "existence"', 'covers = "results"')
+    table = runs(device="tessarik-cairn", firmware="0.9.77")
+    with_it.enter(batch(tmp_path, "cairn", title="Cairn", more=results, runs_csv=table))
+    without.enter(batch(tmp_path / "b", "cairn", title="Cairn", more=results, runs_csv=table))
+    without.correct(AGAIN["device"], now=AFTER)
+    for bench in benches:
+        bench.publish(BEFORE)
+        bench.publish(INSTANT)
+    assert b"day-cairn" in contents(with_it.site)["data/runs.csv"]
+    with_it.correct(AGAIN["device"], now=AFTER)
+    for bench in benches:
+        bench.publish(AFTER)
+    assert not holds(equal(*benches), "day-cairn", "0.9.77~")
+
+
+@pytest.mark.parametrize("what", ["device", "firmware"])
+def test_stills_hold_nothing_of_it(what, benches, tmp_path):
+    toml, table, *_ = HIDDEN[what]
+    article = (
+        '[[article]]\nid = "sill-review"\ntitle = "Sill and Vane"\npublished = "2025-09-01T12:00:00Z"\nfile = "a.md"\n'
+        'devices = ["quillmast-sill"]\n'
+    )
+    text = (
+        "(= under client wrenlet-u2, band 5, width 80, direction down =)\n\n"
+        "(= ranking window middle : Who leads? =)\n\n(= lines quillmast-sill quillmast-vane : Which one? =)\n"
+    )
+    with_it, _ = benches
+    with_it.enter(batch(tmp_path, "hidden", more=toml, title="Tests to come", runs_csv=table))
+    for bench in benches:
+        place = batch(bench.folder / "b", "words", title="Words", more=article)
+        (place / "a.md").write_text(text, encoding="utf-8")
+        bench.enter(place)
+        bench.publish(SECOND_BEFORE, stills=True)
+    assert any(name.startswith("stills/") for name in equal(*benches))
