@@ -34,7 +34,8 @@ _folder = click.Path(path_type=Path)
 def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetime) -> None:
     """Build the site, check it, say what changes and why, and put it at DIR in one step.
 
-    The version before is kept beside it, at DIR.earlier; `rollback DIR` brings it back.
+    The version before is kept beside it, at DIR.earlier; `rollback DIR` brings it back. None is kept where it shows
+    what is hidden or withdrawn now.
     """
     from builder.publishing.publishing import publish_site
 
@@ -49,6 +50,10 @@ def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetim
     click.echo(
         f"{folder} shows {report.built.pages} pages with {report.figures} figures{pictures} as of {instant_text(as_of)}."
     )
+    for review in report.waiting:
+        click.echo(f"The review {review.id} waits until {review.until_utc}: what it is about is hidden until then.")
+    if report.gone:
+        click.echo("No earlier version is kept: it would show what is hidden or withdrawn now.")
     if report.earlier is not None:
         click.echo(f"The version before is kept at {report.earlier}; `likeloss rollback {folder}` brings it back.")
 
@@ -128,10 +133,10 @@ def _print_changes(found: Changes, *, most: int) -> None:
 def rollback(folder: Path, catalog: Path) -> None:
     """Bring the earlier version of the site at DIR back, in one step; the newer one becomes DIR.earlier.
 
-    The catalogue is not asked: what was withdrawn since the earlier version was published is visible again in it.
+    Refused where it shows what the catalogue hides or has withdrawn now; publish again instead.
     """
     from builder.publishing.publishing import roll_back_site
 
-    newer = roll_back_site(folder)
+    newer = roll_back_site(folder, catalog=catalog, now=datetime.now(UTC).replace(microsecond=0))
     click.echo(f"{folder} shows the earlier version again; the newer one lies at {newer}.")
-    click.echo("What was withdrawn or corrected in between is not in it: publish again as soon as you can.")
+    click.echo("What was corrected in between is not in it: publish again as soon as you can.")

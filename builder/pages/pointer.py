@@ -19,6 +19,12 @@ from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from catalog.figure_names import joined_id
 
+# What the page at an address of an earlier build says.
+_NO_PAIR = "These two had a page of their own and have none any more: others are nearer to each now."
+_NO_CHART = "The chart that stood here is not drawn any more."
+_TAKEN_BACK = "What stood here was taken back."
+_NO_RANKING = "What was ranked here is part of another ranking now, or has too few devices for one."
+
 
 @dataclass(frozen=True, kw_only=True)
 class PointerPage(Page):
@@ -64,6 +70,11 @@ def short_page(material: Material, here: str, targets: Sequence[tuple[str, str]]
     )
 
 
+def leads_on(html: str) -> bool:
+    """Whether a page as it was written is one that *former_page* made."""
+    return any(sentence in html for sentence in (_NO_PAIR, _NO_CHART, _TAKEN_BACK, _NO_RANKING))
+
+
 def former_page(material: Material, here: str) -> PointerPage | None:
     """The page at an address that an earlier build had; None where not all it names may be seen."""
     found = (former(material, here) for former in (_former_pair, _former_ranking, _former_dated, _former_chart))
@@ -86,7 +97,7 @@ def _former_pair(material: Material, here: str) -> PointerPage | None:
                 address=here,
                 title=f"{names[0]} or {names[1]}",
                 question=f"{names[0]} or {names[1]}?",
-                verdict="These two had a page of their own and have none any more: others are nearer to each now.",
+                verdict=_NO_PAIR,
                 provenance=provenance(material, here),
                 links=tuple(links),
             )
@@ -116,7 +127,7 @@ def _former_chart(material: Material, here: str) -> PointerPage | None:
         address=here,
         title=f"{names[0]} or {names[1]}",
         question=f"{names[0]} or {names[1]}?",
-        verdict="The chart that stood here is not drawn any more.",
+        verdict=_NO_CHART,
         provenance=provenance(material, here),
         links=tuple(links),
     )
@@ -139,7 +150,7 @@ def _former_dated(material: Material, here: str) -> PointerPage | None:
         address=here,
         title=f"{name}: taken back",
         question=f"What did we say of {name}?",
-        verdict="What stood here was taken back.",
+        verdict=_TAKEN_BACK,
         provenance=provenance(material, here),
         links=(Link(f"{name} now", addresses.link(here, addresses.device(known[parts[1]]))),),
     )
@@ -154,7 +165,7 @@ def _former_ranking(material: Material, here: str) -> PointerPage | None:
         address=here,
         title="A former ranking",
         question="Where is this ranking?",
-        verdict="What was ranked here is part of another ranking now, or has too few devices for one.",
+        verdict=_NO_RANKING,
         provenance=provenance(material, here),
         links=(Link("All rankings", addresses.link(here, addresses.RANKINGS)),),
     )

@@ -5,7 +5,7 @@ No clock and no chance: the same catalogue and instant give the same bytes on ev
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import closing
 from datetime import datetime
 from itertools import chain
@@ -97,7 +97,7 @@ def compose_site(
     templates: Path | None = None,
     preview: bool = False,
     stills: bool = False,
-    formerly: Sequence[str] = (),
+    formerly: Iterable[str] = (),
     recorded: Recorded | None = None,
     store: Path | None = None,
 ) -> BuildReport:
@@ -105,7 +105,7 @@ def compose_site(
 
     preview   hidden things come in, too, and every page says so
     store     pages kept from the build before, which need not be made again; None keeps none
-    formerly  addresses of pages that an earlier build had; they go on leading somewhere
+    formerly  addresses of pages that an earlier build had; they go on leading somewhere. Asked for after *recorded*
     recorded  gives the record of figures that goes into a published site, from its copy and what it is made of; asked
               before anything is drawn, so that what stops a publication stops it early
     """
@@ -165,7 +165,7 @@ def _made(
     material: Material,
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
-    formerly: Sequence[str],
+    formerly: Iterable[str],
     *,
     store: Path | None,
     setting: str,

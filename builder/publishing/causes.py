@@ -1,23 +1,22 @@
 """Why a row that figures rest on is other than it was when a site was published.
 
 The catalogue changes only by acts that leave a trace: batches, corrections, withdrawals, and embargoes that end. A row
-that none of them explains was changed past them, and that stops a publication.
+that none of them explains was changed past them, and that stops a publication. What an embargo hides is never asked for
+a reason: nothing may stand between an embargo and its effect.
+
+Causes are published, so they name what the new public copy names (`acts`), and no more.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-
-from sqlite_utils import Database
+from collections.abc import Iterator, Sequence
 
 from builder import wording
-from catalog import queries
+from builder.publishing.acts import Acts, Rows, values_of
 from catalog.queries import Fact
-from catalog.records import Correction, Embargo, Withdrawal
-
-Facts = Mapping[str, Fact]
+from catalog.records import Embargo
+from catalog.visibility.fates import Fate, ToldCorrection
 
 
 class Withdrawn(str):
@@ -28,134 +27,151 @@ class HiddenAgain(str):
     """A cause that hides what was public: no trace of it stays."""
 
 
-@dataclass(frozen=True)
-class Acts:
-    """What was done to the catalogue, and between which two instants (UTC text) the causes are sought.
-
-    titles       batch -> its title
-    said         batches that declare constants of the method, in order of entry
-    corrections  those that the published site does not show yet
-    """
-
-    since: str
-    until: str
-    titles: Mapping[str, str]
-    said: Sequence[str]
-    corrections: Sequence[Correction]
-    withdrawals: Sequence[Withdrawal]
-    embargoes: Sequence[Embargo]
-    articles: Mapping[str, str]
-
-
-def acts_of(catalog: Database, *, published: Database, since: str, until: str) -> Acts:
-    """The acts of a whole catalogue, as far as they may be causes of what differs from the *published* copy."""
-    shown = {_signature(correction) for correction in queries.corrections(published)}
-    said = catalog.execute("SELECT batch_id FROM declaration JOIN batch USING (batch_id) ORDER BY sequence").fetchall()
-    return Acts(
-        since=since,
-        until=until,
-        titles={batch.batch_id: batch.title for batch in queries.batches(catalog)},
-        said=[batch for (batch,) in said],
-        corrections=[c for c in queries.corrections(catalog) if _signature(c) not in shown],
-        withdrawals=queries.withdrawals(catalog),
-        embargoes=queries.embargoes(catalog),
-        articles={a.article_id: a.published_utc for a in queries.articles(catalog)},
-    )
-
-
-def _signature(c: Correction) -> tuple[str, ...]:
-    return c.table, c.row_key, c.column, c.was, c.now, c.date
-
-
-@dataclass(frozen=True)
-class Rows:
-    """The facts of four catalogues, by key.
-
-    was      of the published site
-    would    what today's catalogue would have shown at the published site's instant
-    shown    what it shows now
-    whole    all of it, hidden or not, with the batches it came from
-    batches  batches that the published site names
-    """
-
-    was: Facts
-    would: Facts
-    shown: Facts
-    whole: Facts
-    batches: frozenset[str]
-
-    def changed(self) -> list[str]:
-        """Keys of the facts that came, went or have other values."""
-        keys = sorted(self.was.keys() | self.shown.keys())
-        return [key for key in keys if _values(self.was.get(key)) != _values(self.shown.get(key))]
+_HIDDEN = HiddenAgain("it may not be shown any more")
+_UNTOLD = "a correction"  # one that the copy does not tell, for it names something hidden
 
 
 def cause(key: str, rows: Rows, acts: Acts) -> str | None:
     """Why the fact at *key* is not what it was; None where nothing in the catalogue says so."""
     was, shown = rows.was.get(key), rows.shown.get(key)
-    fact = shown or was
-    assert fact is not None
-    parts = json.loads(key)[1:]
-    whole = rows.whole.get(key)
-    batch = _batch(whole, fact, rows)
-    if fact.table == "method":
-        return _method_cause(rows, acts)
-    if shown is None:
-        hidden = map(HiddenAgain, _embargo_moved(fact, batch, acts))
-        corrected = _corrected(whole or fact, acts, was=parts)
-        found = [
-            *map(Withdrawn, _withdrawn(fact, parts, whole, batch, acts)),
-            *([*hidden, *corrected] if whole is not None else [*corrected, *hidden]),  # the row is still there
-        ]
-    elif was is None:
-        found = [
-            *(_ended(fact, batch, acts) if key not in rows.would else ()),
-            *_article_came(fact, parts, acts),
-            *_embargo_moved(fact, batch, acts),
-            *_new_batch(batch, rows, acts),
-            *_corrected(whole or fact, acts, now=parts),
-            *_corrected_withdrawal(acts),
-        ]
+    table = json.loads(key)[0]
+    if table == "method":
+        found = _of_method(rows, acts)
+    elif shown is None and was is not None:
+        found = _went(key, was, rows, acts)
+    elif was is None and shown is not None:
+        found = _came(key, shown, rows, acts)
+    elif was is not None and shown is not None:
+        found = _changed(key, was, shown, rows, acts)
     else:
-        found = [*_corrected(whole or fact, acts), *_ended(fact, batch, acts, revealed=shown.values)]
-    return found[0] if found else None
+        raise ValueError(f"{key} is neither in the published site nor in the new one")
+    return next(found, None)
 
 
-def _values(fact: Fact | None) -> tuple[object, ...] | None:
-    return None if fact is None else fact.values
+def _of_method(rows: Rows, acts: Acts) -> Iterator[str]:
+    new = [batch for batch in acts.declared if batch not in acts.known]
+    if new:
+        yield f"the constants of the method, set by batch {_named(new[-1], acts)}"
+    for embargo in acts.ended:
+        if embargo.batch_id in acts.declared:
+            yield f"the constants of the method: {_end(embargo, acts)}"
+    whole = {key: fate.values for key, fate in rows.fates.rows.items() if json.loads(key)[0] == "method"}
+    if whole != {key: fact.values for key, fact in rows.shown.items() if fact.table == "method"}:
+        yield _HIDDEN
 
 
-def _batch(whole: Fact | None, fact: Fact, rows: Rows) -> str | None:
-    """The batch a fact truly came from; of a part of something, that thing's."""
-    for known in (whole, next((rows.whole[k] for k in rows.whole if rows.whole[k].about == fact.about), None)):
-        if known is not None and known.origin is not None:
-            return known.origin[0]
+def _went(key: str, was: Fact, rows: Rows, acts: Acts) -> Iterator[str]:
+    fate = rows.fates.rows.get(key)
+    if fate is None:  # its key was corrected
+        now = (rows.fates.at(was.table, was.origin) if was.origin and was.origin[2] else None) or _partner(
+            key, rows, acts
+        )
+        fate = rows.fates.rows[now] if now is not None else None
+    if fate is None:
+        return
+    if fate.left_out == "withdrawn":
+        for w in fate.withdrawals:
+            yield Withdrawn(f"{w.what} {w.id} was withdrawn from {w.from_date}: {w.reason}")
+        yield Withdrawn("it was withdrawn")
+    elif fate.left_out == "hidden":
+        yield _HIDDEN
+    elif key not in rows.fates.rows:
+        yield from _corrected(fate, acts)
+
+
+def _partner(key: str, rows: Rows, acts: Acts) -> str | None:
+    """The row that came by corrections of the key of one that went, where the copy does not tell their places."""
+    parts = json.loads(key)
+    for other in rows.came.get(parts[0], ()):
+        fate = rows.fates.rows.get(other)
+        differing = sum(a != b for a, b in zip(parts, json.loads(other), strict=True))
+        if fate is not None and any(_corrected(fate, acts)) and differing <= len(fate.corrections) + fate.untold:
+            return other
     return None
 
 
-def _method_cause(rows: Rows, acts: Acts) -> str | None:
-    new = [batch for batch in acts.said if batch not in rows.batches]
-    if new:
-        return f"the constants of the method, set by batch {_named(new[-1], acts)}"
-    ended = [e for e in _ended_embargoes(acts) if e.batch_id in acts.said]
-    return f"the constants of the method: {_end(ended[0], acts)}" if ended else None
-
-
-def _new_batch(batch: str | None, rows: Rows, acts: Acts) -> Iterator[str]:
-    if batch is not None and batch in acts.titles and batch not in rows.batches:
-        yield f"new batch {_named(batch, acts)}"
-
-
-def _ended_embargoes(acts: Acts) -> list[Embargo]:
-    return [e for e in acts.embargoes if acts.since < e.until_utc <= acts.until]
-
-
-def _ended(fact: Fact, batch: str | None, acts: Acts, *, revealed: Sequence[object] = ()) -> Iterator[str]:
-    """Embargoes that ended meanwhile: on the fact's device, in its batch, or on what it names now."""
-    for embargo in _ended_embargoes(acts):
-        own = embargo.device is not None and embargo.device in (fact.device, *revealed)
-        if own or (batch is not None and embargo.batch_id == batch):
+def _came(key: str, shown: Fact, rows: Rows, acts: Acts) -> Iterator[str]:
+    fate = rows.fates.rows.get(key)
+    if fate is None:
+        return
+    if key not in rows.would:  # nothing was done: its instant came
+        yield from _article_came(key, shown, acts)
+        yield from _ended(shown, acts, first=_devices(key, shown, acts))
+        yield "its embargo ended"
+    if _of_new_batch(shown, fate, rows, acts):
+        yield f"new batch {_named(_batch(shown, rows), acts)}"
+    for embargo in acts.ended:
+        if _covers(embargo, shown, _devices(key, shown, acts)):
             yield _end(embargo, acts)
+    yield from _corrected(fate, acts)
+    if acts.restored:
+        yield "a withdrawal was corrected"
+
+
+def _changed(key: str, was: Fact, shown: Fact, rows: Rows, acts: Acts) -> Iterator[str]:
+    fate = rows.fates.rows.get(key)
+    if fate is None:
+        return
+    yield from (_words(c) for c in fate.corrections if c in acts.fresh)
+    revealed = [str(value) for value in shown.values if value not in was.values]
+    if values_of(rows.would.get(key)) == was.values:
+        yield from _ended(shown, acts, first=revealed)
+    if fate.values != shown.values:
+        yield _HIDDEN
+    yield from (_end(embargo, acts) for embargo in acts.ended if _covers(embargo, shown, revealed))
+    if fate.untold:
+        yield _UNTOLD
+
+
+def _corrected(fate: Fate, acts: Acts) -> Iterator[str]:
+    yield from (_words(c) for c in reversed(fate.corrections) if c in acts.fresh)
+    if fate.untold:
+        yield _UNTOLD
+
+
+def _words(c: ToldCorrection) -> str:
+    return f"{c.column} corrected on {c.date}: was {c.was}, now {c.now} ({c.reason})"
+
+
+def _batch(shown: Fact, rows: Rows) -> str:
+    return shown.origin[0] if shown.origin is not None else rows.batch_about.get(shown.about, "")
+
+
+def _of_new_batch(shown: Fact, fate: Fate, rows: Rows, acts: Acts) -> bool:
+    """A name that only this copy gives to a batch tells nothing of the site before: there it may have had another."""
+    batch = _batch(shown, rows)
+    if batch in rows.fates.nameless:
+        return fate.batch not in rows.batches_shown
+    return batch in acts.titles and batch not in acts.known
+
+
+def _article_came(key: str, fact: Fact, acts: Acts) -> Iterator[str]:
+    if fact.table == "article":
+        article = acts.articles[json.loads(key)[1]]
+        if acts.since < article.published_utc <= acts.until:
+            yield f"the review {article.article_id} was published at {article.published_utc}"
+
+
+def _devices(key: str, fact: Fact, acts: Acts) -> Sequence[str]:
+    """Devices a row goes with, besides its own."""
+    return acts.articles[json.loads(key)[1]].devices if fact.table == "article" else ()
+
+
+def _ended(fact: Fact, acts: Acts, *, first: Sequence[str]) -> Iterator[str]:
+    """Embargoes that ended meanwhile, the nearest first: on the row's thing, else beside it, else on what uses it."""
+    ended = [embargo for embargo in acts.ended if acts.since < embargo.until_utc <= acts.until]
+    batch = fact.origin[0] if fact.origin is not None else None
+    yield from (_end(embargo, acts) for embargo in ended if _covers(embargo, fact, first))
+    yield from (_end(embargo, acts) for embargo in ended if embargo.batch_id == batch)
+    yield from (_end(embargo, acts) for embargo in ended)
+
+
+def _covers(embargo: Embargo, fact: Fact, devices: Sequence[str]) -> bool:
+    if embargo.subject == "batch":
+        return fact.origin is not None and fact.origin[0] == embargo.batch_id
+    if embargo.device != fact.device:
+        return embargo.subject == "device" and embargo.device in devices
+    return (embargo.unit or fact.unit) == fact.unit and (embargo.version or fact.firmware) == fact.firmware
 
 
 def _end(embargo: Embargo, acts: Acts) -> str:
@@ -168,57 +184,6 @@ def _end(embargo: Embargo, acts: Acts) -> str:
     return f"the embargo on {what} ended at {embargo.until_utc}"
 
 
-def _embargo_moved(fact: Fact, batch: str | None, acts: Acts) -> Iterator[str]:
-    """Embargoes may be lifted, moved or begun only by a correction, dated no earlier than the published site."""
-    for c in reversed(acts.corrections):
-        near = c.device == fact.device if c.device is not None else c.batch_id == batch
-        if c.table.endswith("embargo") and near and c.date >= acts.since[:10]:
-            yield f"{c.column} of an embargo corrected on {c.date}: was {c.was}, now {c.now} ({c.reason})"
-
-
-def _article_came(fact: Fact, parts: Sequence[object], acts: Acts) -> Iterator[str]:
-    if fact.table == "article":
-        at = acts.articles.get(str(parts[0]))
-        if at is not None and acts.since < at <= acts.until:
-            yield f"the review {parts[0]} was published at {at}"
-
-
-def _corrected(fact: Fact, acts: Acts, *, was: Sequence[object] = (), now: Sequence[object] = ()) -> Iterator[str]:
-    """Corrections of the fact's row; where its key was corrected, those of its device that name the old or new one."""
-    words = {"was": {_plain(part) for part in was}, "now": {_plain(part) for part in now}}
-    for c in reversed(acts.corrections):
-        own = fact.origin is not None and (c.batch_id, c.source_file, c.source_row) == fact.origin
-        moved = c.device == fact.device and (c.was in words["was"] or c.now in words["now"])
-        evidence = fact.table == "ceiling" and c.run_id is not None and c.device == fact.device
-        if own or moved or evidence:
-            yield f"{c.column} corrected on {c.date}: was {c.was}, now {c.now} ({c.reason})"
-
-
-def _corrected_withdrawal(acts: Acts) -> Iterator[str]:
-    for c in reversed(acts.corrections):
-        if c.table.startswith("withdrawal") and c.date >= acts.since[:10]:
-            yield f"{c.column} of a withdrawal corrected on {c.date}: was {c.was}, now {c.now} ({c.reason})"
-
-
-def _withdrawn(fact: Fact, parts: Sequence[object], whole: Fact | None, batch: str | None, acts: Acts) -> Iterator[str]:
-    for w in acts.withdrawals:
-        if w.from_date > acts.until[:10]:
-            continue
-        thing = w.id.split("/")[0].split("@")[0]
-        row = whole is not None and whole.origin is not None and _place(whole.origin) == w.id
-        if row or w.id == batch or (fact.device is not None and thing == fact.device) or w.id in parts:
-            yield f"{w.what} {w.id} was withdrawn from {w.from_date}: {w.reason}"
-
-
-def _place(origin: tuple[str, str, int | None]) -> str:
-    batch, file, row = origin
-    return f"{batch}/{file.rsplit('.', 1)[0]}/{row}"
-
-
-def _plain(part: object) -> str:
-    return f"{part:g}" if isinstance(part, float) else str(part)
-
-
 def _named(batch: str, acts: Acts) -> str:
     title = acts.titles.get(batch)
     return f"{batch} ({title})" if title else batch
@@ -228,3 +193,7 @@ def fact_words(key: str) -> str:
     """A fact for a person: its table and what tells it apart."""
     table, *parts = json.loads(key)
     return f"{table.replace('_', ' ')} {wording.listing([_plain(p) for p in parts if p is not None], 'and')}"
+
+
+def _plain(part: object) -> str:
+    return f"{part:g}" if isinstance(part, float) else str(part)

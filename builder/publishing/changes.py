@@ -13,16 +13,15 @@ from typing import Any, Literal
 from sqlite_utils import Database
 
 from builder import wording
-from builder.pages.data import CHECKSUMS
 from builder.pages.material import Material
-from builder.publishing.causes import Rows, acts_of, cause, fact_words
-from builder.publishing.downloads import DATABASE, as_published
+from builder.publishing.acts import Rows, acts_of, published_copy
+from builder.publishing.causes import HiddenAgain, cause, fact_words
 from builder.publishing.figures import Printed, Record, read_record, record_of
 from builder.publishing.touched import Touched, material_of, touched_since
 from catalog import queries
-from catalog.connection import open_catalog
-from catalog.errors import BuildRefused, CatalogUnusable
-from catalog.visibility import public_copy
+from catalog.errors import BuildRefused
+from catalog.visibility import public_copy, row_fates
+from catalog.visibility.fates import Fates
 
 Kind = Literal["new", "changed", "gone"]
 
@@ -65,6 +64,11 @@ class Changes:
     redo: Sequence[Touched] = ()
 
     @property
+    def hides(self) -> bool:
+        """Whether something is hidden that the published site shows."""
+        return any(isinstance(cause, HiddenAgain) for change in self.figures for cause in change.causes)
+
+    @property
     def without_cause(self) -> list[str]:
         """What stops a publication, in sentences."""
         rows = [f"{row} was changed past batches and corrections." for row in self.unexplained]
@@ -94,13 +98,14 @@ def changes_since(catalog: Path, published: Path, *, as_of: datetime) -> Changes
         if old is None:
             raise BuildRefused(f"{published} holds no published site to compare with. Name one with --since.")
         material = material_of(copy, as_of=as_of)
-        return changes_from(catalog, published, old, copy, material, record_of(material))
+        fates = row_fates(catalog, as_of=as_of)
+        return changes_from(catalog, published, old, copy, material, record_of(material), fates=fates)
 
 
 def changes_from(
-    catalog: Path, published: Path, old: Record, copy: Database, material: Material, record: Record
+    catalog: Path, published: Path, old: Record, copy: Database, material: Material, record: Record, *, fates: Fates
 ) -> Changes:
-    """The same for a public copy that was made, with what is made of it and its record.
+    """The same for a public copy that was made, with what is made of it, its record and the *fates* of its rows.
 
     old  the record of the site in the folder *published*
     """
@@ -111,15 +116,14 @@ def changes_from(
         )
     since = datetime.fromisoformat(old.as_of).astimezone(UTC)
     with (
-        closing(_published_copy(published)) as was,
+        closing(published_copy(published)) as was,
         closing(public_copy(catalog, as_of=since)) as would,
-        closing(open_catalog(catalog, readonly=True)) as whole,
     ):
         rows = Rows(
-            was=queries.facts(was), would=queries.facts(would), shown=queries.facts(copy), whole=queries.facts(whole),
-            batches=frozenset(batch.batch_id for batch in queries.batches(was)),
+            was=queries.facts(was), would=queries.facts(would), shown=queries.facts(copy),
+            fates=fates,
         )  # fmt: skip
-        acts = acts_of(whole, published=was, since=old.as_of, until=record.as_of)
+        acts = acts_of(copy, published=was, since=old.as_of, until=record.as_of)
         redo = touched_since(was, material)
     why = {key: cause(key, rows, acts) for key in rows.changed()}
     return Changes(
@@ -129,18 +133,6 @@ def changes_from(
         unexplained=[fact_words(key) for key, reason in why.items() if reason is None],
         redo=redo,
     )
-
-
-def _published_copy(published: Path) -> Database:
-    if not as_published(published / "data", DATABASE):
-        raise BuildRefused(
-            f"The published site in {published} cannot be compared with: data/{DATABASE} is not as it was published, by "
-            f"the SHA-256 in data/{CHECKSUMS}. Put the folder back as it was published, from a copy or from the server."
-        )
-    try:
-        return open_catalog(published / "data" / DATABASE, readonly=True)
-    except CatalogUnusable as failure:
-        raise BuildRefused(f"The published site in {published} cannot be compared with: {failure}") from failure
 
 
 def _figures(old: Record, new: Record, rows: Rows, why: Mapping[str, str | None]) -> list[Change]:
@@ -210,5 +202,7 @@ def _company(tag: str, old: Record, new: Record) -> list[str]:
 
 def _prepared(why: Mapping[str, str | None]) -> list[str]:
     """Which pairs are prepared follows from all values, so any explained change may bring or take one."""
+    if hidden := [reason for reason in why.values() if isinstance(reason, HiddenAgain)]:
+        return [*hidden[:1]]
     reasons = sorted({reason for reason in why.values() if reason is not None})
     return [f"which pairs are prepared follows from {reason}" for reason in reasons[:1]]

@@ -19,8 +19,8 @@ from builder.pages.material import Material
 from builder.pages.review import look_up
 from builder.publishing.leaks import leaks_in
 from builder.publishing.links import page_links
+from builder.publishing.own_words import own_words
 from builder.publishing.page_list import all_pages
-from builder.publishing.publishing import usual_words
 from builder.publishing.secrets_sought import Sought, sought
 from builder.publishing.touched import binds, material_of
 from catalog import queries
@@ -52,7 +52,7 @@ def foresee(checked: Checked, db: Database | None, *, now: datetime) -> Foreseen
         for at in _instants(whole, left.values(), now=now):
             if not left and not old:
                 break
-            secret = sought(queries.hidden_words(whole, _utc(at)), usual=usual_words(shipped.templates_folder()))
+            secret = sought(queries.hidden_words(whole, _utc(at)), usual=own_words(shipped.templates_folder()))
             with closing(public_copy(whole, as_of=at)) as copy:
                 material = material_of(copy, as_of=at)
             bound = look_up(material)

@@ -37,21 +37,45 @@ def with_history(
         if figure in old.figures and old.figures[figure].text == printed.text
     }
     withdrawn = frozenset(c.figure for c in changes.figures if any(isinstance(why, Withdrawn) for why in c.causes))
-    hidden = [c for c in changes.figures if any(isinstance(why, HiddenAgain) for why in c.causes)]
-    gone = frozenset(c.figure for c in hidden)
-    muted = {tag for c in hidden if c.figure in old.figures for tag in _devices(old.figures[c.figure].about)}
+    hidden = {c.figure for c in changes.figures if any(isinstance(why, HiddenAgain) for why in c.causes)}
+    muted = {tag for figure in hidden & old.figures.keys() for tag in _devices(old.figures[figure].about)}
     taken = _withdrawn_devices(material)
+    was_so = _before_it_was_seen(hidden, old, record)
     kept: list[Former] = []
     for former in [*old.former, *_replaced(changes.figures, old, record)]:
-        if former.figure in gone or muted & _devices(former.about):
+        if former.figure in hidden and former.until > was_so.get(former.figure, ""):
             continue
-        if not all(device in material.bench.devices for device in devices_named(former.figure)):
-            continue
-        if secret("\n".join([former.figure, former.text, former.why])):
+        if former.figure not in record.figures and muted & _devices(former.about):
+            continue  # it may be of what is hidden, and nothing that is printed now says it is not
+        if not _may_be_told(former, material) or secret("\n".join([former.figure, former.text, former.why])):
             continue
         unprinted = former.figure not in record.figures and bool(taken & set(devices_named(former.figure)))
         kept.append(replace(former, text="") if former.figure in withdrawn or unprinted else former)
-    return replace(_dated(record, firsts), former=tuple(sorted(kept, key=lambda f: (f.figure, f.since))))
+    record = _dated(record, firsts | was_so)
+    return replace(record, former=tuple(sorted(kept, key=lambda f: (f.figure, f.since))))
+
+
+def _before_it_was_seen(hidden: Iterable[str], old: Record, record: Record) -> dict[str, str]:
+    """Figures that say again what they said before a thing was shown that is hidden now -> since when they said so.
+
+    As if it had never been shown: what they said in between is forgotten.
+    """
+    found: dict[str, str] = {}
+    for former in sorted(old.former, key=lambda former: former.until):
+        now = record.figures.get(former.figure)
+        if former.figure in hidden and now is not None and now.text == former.text:
+            found[former.figure] = former.since
+    return found
+
+
+def _may_be_told(former: Former, material: Material) -> bool:
+    """Whether the copy still holds everything that a figure is about."""
+    bench = material.bench
+    known = {"device": bench.devices, "client": bench.clients, "house": bench.houses, "session": material.sessions}
+    tags = (tag.partition(":") for tag in former.about)
+    return all(device in bench.devices for device in devices_named(former.figure)) and all(
+        thing in known.get(kind, (thing,)) for kind, _, thing in tags
+    )
 
 
 def dated_values(record: Record, material: Material) -> dict[tuple[str, str], tuple[DatedValue, ...]]:
@@ -84,7 +108,10 @@ def dates_of(dated: Iterable[tuple[str, str]], device_id: str) -> tuple[str, ...
 
 
 def _dated(record: Record, firsts: Mapping[str, str]) -> Record:
-    figures = {f: replace(printed, since=firsts.get(f, record.as_of)) for f, printed in record.figures.items()}
+    figures = {
+        figure: printed if figure.startswith(_UNDATED) else replace(printed, since=firsts.get(figure, record.as_of))
+        for figure, printed in record.figures.items()
+    }
     return replace(record, figures=figures)
 
 

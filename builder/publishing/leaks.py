@@ -112,7 +112,7 @@ def _leaks_of(path: Path, name: str, sought: Sought) -> Iterator[Leak]:
         yield from _in_text(name, content.decode("utf-8", errors="replace"), sought)
         return
     # Bytes of no known form, too: a page of a database that is no longer used, a part after the picture's end.
-    yield from _in_text(name, content.decode("latin-1"), sought, patterns=())
+    yield from _in_text(name, content.decode("utf-8", errors="replace"), sought, patterns=())
 
 
 def _in_text(

@@ -6,7 +6,7 @@ undone although nobody has seen them yet. The other way round a batch that reade
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -17,24 +17,28 @@ from sqlite_utils import Database
 from builder import shipped
 from builder.addresses import STILLS
 from builder.pages.material import Material
+from builder.pages.pointer import leads_on
 from builder.publishing.building import compose_site
 from builder.publishing.changes import Changes, changes_from
 from builder.publishing.figures import Record, read_record, record_of
 from builder.publishing.history import with_history
 from builder.publishing.kept_pages import store_of
 from builder.publishing.leaks import leaks
+from builder.publishing.own_words import own_words
 from builder.publishing.parts import faults
+from builder.publishing.reappearing import reappearing
 from builder.publishing.refusing import refuse
 from builder.publishing.reports import BuildReport, Progress
-from builder.publishing.secrets_sought import sought
+from builder.publishing.secrets_sought import Sought, sought
 from builder.publishing.site_folder import MARKER, staged
 from builder.publishing.swapping import earlier_of, held, roll_back, settle
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.entering import transaction
-from catalog.errors import BuildRefused, InputRefused, WriteRefused
+from catalog.errors import BuildRefused, CatalogUnusable, InputRefused, WriteRefused
+from catalog.records import Hidden
 from catalog.storing import mark_published, state_of
-from catalog.visibility import visible_batches
+from catalog.visibility import public_copy, row_fates, visible_batches, waiting_articles
 from catalog.whole_files import require_apart
 
 
@@ -44,13 +48,17 @@ class PublishReport:
 
     figures  how many public figures it prints
     changes  from the version before; None for a first publication
-    earlier  where the version before lies; None for a first publication
+    earlier  where the version before lies; None for a first publication, and where none is kept
+    gone     what the version before shows that is hidden or withdrawn now, which is why none is kept
+    waiting  reviews whose own day has come and that are hidden with what they are about
     """
 
     built: BuildReport
     figures: int
     changes: Changes | None
     earlier: Path | None
+    gone: Sequence[str] = ()
+    waiting: Sequence[Hidden] = ()
 
 
 def publish_site(
@@ -85,28 +93,37 @@ def publish_site(
                 "batch, enter it, and publish again."
             )
         before = state_of(db)
-        words = queries.hidden_words(db, _utc(as_of))
     looks = templates or shipped.templates_folder()
-    secret = sought(words, paths=[catalog.resolve(), out.resolve()], usual=usual_words(looks))
+    secret = _secrets(catalog, as_of, looks, paths=[catalog.resolve(), out.resolve()])
+    waiting = waiting_articles(catalog, as_of=as_of)
     figures = 0
+    gone: list[str] = []
     changed: Changes | None = None
 
     def recorded(copy: Database, material: Material) -> Record:
         """The record of the new site, held against the published one: no figure changes without a cause."""
-        nonlocal figures, changed
+        nonlocal figures, changed, gone
         progress("Comparing with what is published …")
         record, old = record_of(material), read_record(out)
-        changed = None if old is None else changes_from(catalog, out, old, copy, material, record)
+        fates = row_fates(catalog, as_of=as_of)
+        changed = None if old is None else changes_from(catalog, out, old, copy, material, record, fates=fates)
         refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
+        gone = reappearing(out, copy, fates, secret) if (out / MARKER).is_file() else []
         figures = len(record.figures)
         return with_history(record, old, changed, material, secret=secret.holds)
 
-    with staged(out, keep_earlier=True) as stage:
+    def formerly() -> Iterator[str]:
+        """Pages of the published site. One that goes with what is hidden leaves no trace: only others lead on."""
+        for page in sorted(out.rglob("*.html")):
+            if changed is None or not changed.hides or leads_on(page.read_text(encoding="utf-8")):
+                yield page.relative_to(out).as_posix()
+
+    with staged(out, keep_earlier=True, drop_earlier=lambda: bool(gone)) as stage:
         report = compose_site(
             catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates,
             stills=stills or (out / STILLS).is_dir(), recorded=recorded,
             store=store_of(cache, out),
-            formerly=[page.relative_to(out).as_posix() for page in sorted(out.rglob("*.html"))],
+            formerly=formerly(),
         )  # fmt: skip
         progress("Checking parts, looking for leaks …")
         refuse("Parts of the new site are not as they should be", faults(stage))
@@ -115,15 +132,23 @@ def publish_site(
         _note(catalog, batches, before, at=now)
         progress("Putting it in place …")
     earlier = earlier_of(out.resolve())
-    return PublishReport(report, figures, changed, earlier if changed is not None and earlier.exists() else None)
+    return PublishReport(
+        report, figures, changed, earlier if changed is not None and earlier.exists() else None, gone, waiting,
+    )  # fmt: skip
 
 
-def roll_back_site(out: Path) -> Path:
+def roll_back_site(out: Path, *, catalog: Path, now: datetime) -> Path:
     """Let the earlier version of the site at *out* take its place again; the newer one is kept as the earlier.
 
     Returns where the newer one lies now.
-    Raises  BuildRefused: there is no earlier version, or *out* is no published site.
+    Raises  BuildRefused: there is no earlier version, or *out* is no published site, or the earlier version shows what
+            *catalog* hides at the instant *now* or has withdrawn; CatalogUnusable: it cannot be asked.
     """
+    if not catalog.is_file():
+        raise CatalogUnusable(
+            f"There is no catalogue at {catalog}. It has to be asked what is hidden or withdrawn now; name it with "
+            "--catalog."
+        )
     out = out.resolve()
     earlier = earlier_of(out)
     settle(out)
@@ -132,8 +157,17 @@ def roll_back_site(out: Path) -> Path:
             what = "no published site" if folder == out else f"no earlier version of the site beside it, at {earlier}"
             raise BuildRefused(f"{out}: there is {what}. Nothing was changed.")
     with held(out):
+        secret = _secrets(catalog, now, shipped.templates_folder())
+        with closing(public_copy(catalog, as_of=now)) as copy:
+            found = reappearing(earlier, copy, row_fates(catalog, as_of=now), secret)
+        refuse("The earlier version shows again what is hidden or withdrawn now", found)
         roll_back(out)
     return earlier
+
+
+def _secrets(catalog: Path, as_of: datetime, looks: Path, *, paths: Sequence[Path] = ()) -> Sought:
+    with closing(open_catalog(catalog, readonly=True)) as db:
+        return sought(queries.hidden_words(db, _utc(as_of)), paths=paths, usual=own_words(looks))
 
 
 def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at: datetime) -> None:
@@ -143,11 +177,6 @@ def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at:
                 "The catalogue was changed while the site was built, so the site was not put in place. Publish again."
             )
         mark_published(db, batches, at=_utc(at))
-
-
-def usual_words(looks: Path) -> str:
-    """The words that every site has, whatever its catalogue holds."""
-    return "\n".join(path.read_text(encoding="utf-8") for path in sorted(looks.rglob("*.html")))
 
 
 def _utc(instant: datetime) -> str:

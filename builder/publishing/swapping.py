@@ -54,20 +54,25 @@ def held(folder: Path) -> Iterator[None]:
 
 
 def new_stage(out: Path) -> Path:
-    """An empty folder beside *out*, to build in."""
-    stage = Path(tempfile.mkdtemp(prefix=f".{out.name}.building-", dir=out.parent))
-    stage.chmod(0o755)
-    return stage
+    """An empty folder beside *out*, to build in, which only its owner may enter."""
+    return Path(tempfile.mkdtemp(prefix=f".{out.name}.building-", dir=out.parent))
 
 
-def put_in_place(stage: Path, out: Path, *, keep: bool) -> None:
+def put_in_place(stage: Path, out: Path, *, keep: bool, drop: bool = False) -> None:
     """Give the whole folder *stage* the name *out*.
 
     keep  what was at *out* becomes its earlier version; otherwise it goes
+    drop  it goes, and so does an earlier version that is there already
     """
     os.sync()  # what is swapped in must have reached the disk before it is called the site
     if not out.exists():
         stage.rename(out)
+        return
+    if drop:
+        os.sync()
+        with _without_earlier(out):
+            _swap(stage, out, name=out)
+        shutil.rmtree(stage, ignore_errors=True)
         return
     if keep:
         ready = out.with_name(f".{out.name}.swapping-{stage.stat().st_ino}")
@@ -81,6 +86,29 @@ def put_in_place(stage: Path, out: Path, *, keep: bool) -> None:
     else:
         _swap(stage, out, name=out)
         shutil.rmtree(stage, ignore_errors=True)
+
+
+@contextmanager
+def _without_earlier(out: Path) -> Iterator[None]:
+    """The earlier version is rubbish from here on, to whoever cleans up, unless the block fails."""
+    earlier = earlier_of(out)
+    if not earlier.exists():
+        yield
+        return
+    rubbish = _rubbish(earlier, out)
+    try:
+        yield
+    except OSError:
+        rubbish.rename(earlier)
+        raise
+    shutil.rmtree(rubbish, ignore_errors=True)
+
+
+def _rubbish(folder: Path, out: Path) -> Path:
+    """Give *folder* a name under which it is cleaned up, in one step."""
+    name = new_stage(out)
+    name.rmdir()
+    return folder.rename(name)
 
 
 def roll_back(out: Path) -> None:
@@ -110,9 +138,7 @@ def settle(out: Path) -> None:
 def _become_earlier(folder: Path, out: Path) -> None:
     earlier = earlier_of(out)
     if earlier.exists():
-        rubbish = new_stage(out)
-        rubbish.rmdir()
-        earlier.rename(rubbish)
+        rubbish = _rubbish(earlier, out)
         folder.rename(earlier)
         shutil.rmtree(rubbish, ignore_errors=True)
     else:

@@ -1,4 +1,4 @@
-"""What figures rest on, row by row: a key that stays, the values, and what the row is about.
+"""What figures rest on and what readers are told, row by row: a key that stays, the values, what the row is about.
 
 Two copies of a catalogue are compared by these. Row numbers, places in files and names of batches are left out: they
 may differ between copies that say the same.
@@ -56,12 +56,16 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
         {"client": ("old_client", "new_client")},
     ),
     "article": (("article_id",), {"article": ("article_id",)}),
+    "image": (("path", "sha256"), {}),
+    "dispute": (("figure", "device_id", "date", "raised_by", "claim"), {}),
 }  # fmt: skip
 
 # Not values: where a row came from, numbers that copies give anew, and text that no figure rests on.
+_ROW = "the row's number"
 _NOT_VALUES = frozenset({
+    _ROW,
     "batch_id", "source_file", "source_row", "run_id", "station_id", "longrun_id", "heat_id", "power_id", "part_id",
-    "price_id", "epoch_id", "at_typed", "throughput_typed", "note", "text", "path", "log_path", "photo",
+    "price_id", "epoch_id", "image_id", "dispute_id", "at_typed", "throughput_typed", "note", "text", "path", "log_path", "photo",
 })  # fmt: skip
 
 
@@ -69,15 +73,19 @@ _NOT_VALUES = frozenset({
 class Fact:
     """One row.
 
-    about   tags of what it is about, "device:quillmast-sill" and the like; of a spot "spot:house/spot"
-    device  the device it is about; None for none
-    origin  batch, file and row it came from, where the table knows them
+    row       its number in its table, which tells it from others of the same database only
+    about     tags of what figures it bears on, "device:quillmast-sill" and the like; of a spot "spot:house/spot"
+    device    the device it is about, with unit and firmware where it is about one; None for none
+    origin    batch, file and row it came from, where the table knows them
     """
 
     table: str
+    row: int
     values: tuple[object, ...]
     about: tuple[str, ...]
     device: str | None
+    unit: str | None
+    firmware: str | None
     origin: tuple[str, str, int | None] | None
 
 
@@ -85,17 +93,20 @@ def facts(db: Database) -> dict[str, Fact]:
     """Every fact of a catalogue or a copy of one, by its key as text: table and key columns as JSON."""
     found: dict[str, Fact] = {}
     for table, (keys, about) in _FACTS.items():
-        cursor = db.execute(f"SELECT * FROM {table} ORDER BY rowid")
-        names = [column[0] for column in cursor.description]
+        cursor = db.execute(f"SELECT rowid, x.* FROM {table} AS x ORDER BY rowid")
+        names = [_ROW, *(column[0] for column in cursor.description[1:])]
         values = [name for name in names if name not in _NOT_VALUES and name not in keys]
         for record in cursor.fetchall():
             row = dict(zip(names, record, strict=True))
             key = json.dumps([table, *(row[column] for column in keys)], ensure_ascii=False)
             found[key] = Fact(
                 table=table,
+                row=row[_ROW],
                 values=tuple(row[column] for column in values),
                 about=_about(row, about),
                 device=row.get("device_id"),
+                unit=row.get("unit_id"),
+                firmware=row.get("version") if table == "firmware" else row.get("firmware"),
                 origin=(row["batch_id"], row["source_file"], row["source_row"]) if "source_row" in row else None,
             )
     found |= _ceilings(db)
@@ -115,13 +126,15 @@ def _about(row: Mapping[str, object], about: Mapping[str, tuple[str, ...]]) -> t
 def _ceilings(db: Database) -> dict[str, Fact]:
     """Evidence by the run that it is, not by that run's number."""
     rows = db.execute(
-        """SELECT c.client_id, c.band, c.width_mhz, c.direction, r.device_id, r.at_utc, r.throughput_mbit_s,
-                  c.batch_id, c.source_file, c.source_row
+        """SELECT c.rowid, c.client_id, c.band, c.width_mhz, c.direction, r.device_id, r.unit_id, r.firmware, r.at_utc,
+                  r.throughput_mbit_s, c.batch_id, c.source_file, c.source_row
            FROM ceiling AS c JOIN run AS r USING (run_id)
            ORDER BY c.client_id, c.band, c.width_mhz, c.direction, r.device_id, r.at_utc, c.run_id"""
     )
     found: dict[str, Fact] = {}
-    for client, band, width, direction, device, at, rate, *origin in rows:
+    for row, client, band, width, direction, device, unit, firmware, at, rate, *origin in rows:
         key = json.dumps(["ceiling", client, band, width, direction, device, at], ensure_ascii=False)
-        found[key] = Fact("ceiling", (rate,), (f"client:{client}",), device, (origin[0], origin[1], origin[2]))
+        found[key] = Fact(
+            "ceiling", row, (rate,), (f"client:{client}",), device, unit, firmware, (origin[0], origin[1], origin[2])
+        )
     return found

@@ -1,150 +1,130 @@
-"""Words that no public page may hold at an instant: names and notes of what is under embargo then.
+"""Words that no public page may hold at an instant: names, ids and texts of what is under embargo then.
 
-Worked out from the embargoes alone and not by catalog.visibility, so that a leak scan does not believe the very copy
-it is to check.
+Worked out from the embargoes alone, row by row, and not by catalog.visibility, so that a leak scan does not believe the
+very copy it is to check. What public rows say too is nobody's secret and is left out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from sqlite_utils import Database
 
-# Rows about hidden things, and their free text.
-_TEXTS = {
-    "run": ("note",), "station": ("note",), "longrun": ("note",), "feature": ("feature", "how", "evidence"),
-    "heat": ("load",), "power": ("state",), "part": ("marking",), "image": ("alt", "credit"),
-    "dispute": ("claim", "evidence"),
+from catalog.queries.hidden_rows import Row, Seen, rows_seen
+
+# Table -> columns of ids, which stand in addresses and figures, and of texts, which stand in sentences and tables.
+_IDS = {
+    "device": ("device_id",), "unit": ("unit_id",), "batch": ("batch_id",), "article": ("article_id",),
+    "session": ("session_id",), "client": ("client_id",), "house": ("house_id",), "workload": ("workload_id",),
+    "station": ("mix_id",),
 }  # fmt: skip
-_WITH_UNIT = ("run", "station", "longrun", "heat", "power")
-_WITH_FIRMWARE = ("run", "station", "longrun", "feature")
+_TEXTS = {
+    "batch": ("title",), "device": ("kind", "revision"), "device_port": ("name",), "unit": ("given_by",),
+    "client": ("name", "machine", "adapter", "bus", "level_of"), "client_driver": ("version",), "house": ("name",),
+    "spot_reading": ("spot", "reference_source", "reference_receiver", "obstacles"), "session": ("note",),
+    "run": ("security", "note"), "workload": ("title",), "station": ("ended_by", "note"), "longrun": ("note",),
+    "feature": ("feature", "licence", "how", "evidence"), "heat": ("face", "load", "mount"), "power": ("state",),
+    "part": ("revision", "block", "marking"), "price": ("region", "condition"), "image": ("alt", "credit"),
+    "dispute": ("raised_by", "claim", "evidence", "retest"), "article": ("title",), "withdrawal": ("reason",),
+    "correction": ("was", "now", "reason"), "extra": ("typed",), "embargo": ("until_typed", "until_utc"),
+}  # fmt: skip
+_SHORT = 4  # an id or a word of fewer letters is nobody's secret: "A" and "B" are everybody's units
+_NUMBER = re.compile(r"[\d.,:+-]+")
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
+_WORD = re.compile(r"\w+")
 
 
 @dataclass(frozen=True)
 class HiddenWords:
     """Texts, each once and in order.
 
-    ids        of devices, articles, and units (those of four letters or more that no public unit has)
-    names      (maker, model or alias) of devices; a maker of its own where every device of his is hidden
-    firmware   versions of hidden firmware that no public firmware has
-    notes      free text of hidden rows that no public row has too
+    ids       of devices, units, batches, articles, sessions, clients, houses, workloads and mixes
+    names     (maker, model or alias) of devices; a maker of its own where every device of his is hidden
+    firmware  versions of hidden firmware that no public firmware has
+    notes     texts of two words or more
+    words     texts of one word
+    days      ids that are a day, "2025-06-12"; none that a public row names
+    public    names of public things, of which a hidden one may be a part: "Shale 2" of "Shale 2 Pro"
     """
 
     ids: tuple[str, ...]
     names: tuple[tuple[str, str], ...]
     firmware: tuple[str, ...]
     notes: tuple[str, ...]
+    words: tuple[str, ...] = ()
+    days: tuple[str, ...] = ()
+    public: tuple[str, ...] = ()
 
 
 def hidden_words(db: Database, as_of: str) -> HiddenWords:
     """The words hidden at the instant *as_of* (UTC text) in a whole catalogue."""
-    devices, public = _devices(db, as_of)
-    names = [(maker, model) for device, maker, model in devices for model in (model, *_aliases(db, device))]
-    makers = {maker for _, maker, _ in devices} - {maker for _, maker, _ in public}
-    articles = db.execute("SELECT article_id FROM article WHERE published_utc > ?", [as_of]).fetchall()
-    shown, secret = _notes(db, as_of, [device for device, _, _ in devices])
+    seen = rows_seen(db, as_of)
+    public = _Public(seen, as_of)
+    ids = {one for one in _values(seen.hidden, _IDS) if len(one) >= _SHORT and one.casefold() not in public.names}
+    texts = {" ".join(text.split()) for text in _values(seen.hidden, _TEXTS)}
+    texts = {text for text in texts if text.casefold() not in public.texts and not _NUMBER.fullmatch(text)}
     return HiddenWords(
-        ids=tuple(
-            sorted({device for device, _, _ in devices} | {article for (article,) in articles} | _units(db, as_of))
+        ids=tuple(sorted(one for one in ids if not _NUMBER.fullmatch(one))),
+        names=tuple(sorted(_names(seen))),
+        firmware=tuple(sorted(_versions(seen.hidden) - _versions(seen.shown))),
+        notes=tuple(sorted(text for text in texts if " " in text and len(text) >= 8)),
+        words=tuple(
+            sorted(text for text in texts if " " not in text and len(text) >= _SHORT and not public.says(text))
         ),
-        names=tuple(sorted(set(names) | {("", maker) for maker in makers})),
-        firmware=tuple(sorted(_firmware(db, as_of, [device for device, _, _ in devices]))),
-        notes=tuple(sorted(secret - shown)),
+        days=tuple(sorted(one for one in ids if _DATE.fullmatch(one) and one not in public.days)),
+        public=tuple(sorted({name for _, name in _called(seen.shown)})),
     )
 
 
-def _devices(db: Database, as_of: str) -> tuple[list[tuple[str, str, str]], list[tuple[str, str, str]]]:
-    """(id, maker, model) of the devices whose existence is hidden, and of the others."""
-    hidden = """SELECT device_id FROM embargo WHERE subject = 'device' AND covers = 'existence' AND until_utc > :as_of
-        UNION SELECT x.device_id FROM device AS x JOIN embargo AS e USING (batch_id)
-               WHERE e.subject = 'batch' AND e.covers = 'existence' AND e.until_utc > :as_of
-                 AND NOT EXISTS (SELECT 1 FROM row_again AS a WHERE a.table_name = 'device'
-                                   AND a.first_batch = x.batch_id AND a.first_file = x.source_file
-                                   AND a.first_row = x.source_row)"""
-    found = [
-        db.execute(
-            f"SELECT device_id, maker, model FROM device WHERE device_id {word} ({hidden}) ORDER BY device_id",
-            {"as_of": as_of},
-        ).fetchall()
-        for word in ("IN", "NOT IN")
-    ]
-    return found[0], found[1]
+class _Public:
+    """What public rows say: names and texts whole, words and days wherever they stand."""
+
+    def __init__(self, seen: Seen, as_of: str) -> None:
+        self.names = {one.casefold() for one in _values(seen.shown, _IDS)}
+        self.texts = {" ".join(text.split()).casefold() for text in _values(seen.shown, _TEXTS)}
+        self._words = {word for text in (*self.texts, *self.names) for word in _WORD.findall(text)}
+        articles = " ".join(str(row["text"]) for row in seen.shown.get("article", ()))
+        self._everyday = set(_WORD.findall(articles))
+        self.days = {as_of[:10]} | {
+            day
+            for rows in seen.shown.values()
+            for row in rows
+            for value in row.values()
+            if isinstance(value, str)
+            for day in _DATE.findall(value)
+        }
+
+    def says(self, word: str) -> bool:
+        """Whether public rows have the *word*; one in small letters may also stand in an article."""
+        return word.casefold() in self._words or (word.islower() and word in self._everyday)
 
 
-def _aliases(db: Database, device: str) -> list[str]:
-    rows = db.execute("SELECT alias FROM device_alias WHERE device_id = ? ORDER BY alias", [device]).fetchall()
-    return [alias for (alias,) in rows]
+def _values(rows: Mapping[str, list[Row]], columns: Mapping[str, tuple[str, ...]]) -> Iterator[str]:
+    for table, names in columns.items():
+        for row in rows.get(table, ()):
+            for name in names:
+                if isinstance(value := row[name], str) and value.strip():
+                    yield value.strip()
 
 
-def _units(db: Database, as_of: str) -> set[str]:
-    """Names of hidden units. "A" and "B" are everybody's."""
-    under = _under("unit", covers="existence")
-    found = db.execute(f"SELECT unit_id, {under} FROM unit AS x", [as_of]).fetchall()
-    return {unit for unit, hidden in found if hidden and len(unit) >= 4} - {
-        unit for unit, hidden in found if not hidden
-    }
+def _names(seen: Seen) -> Iterable[tuple[str, str]]:
+    """Of devices whose existence is hidden, also by what they share with public ones: then behind the maker only."""
+    public = set(_called(seen.shown))
+    makers = {str(row["maker"]) for row in seen.hidden.get("device", ())}
+    makers -= {str(row["maker"]) for row in seen.shown.get("device", ())}
+    return ({*_called(seen.hidden)} - public) | {("", maker) for maker in makers}
 
 
-def _firmware(db: Database, as_of: str, devices: list[str]) -> set[str]:
-    hidden = {
-        tuple(row)
-        for row in db.execute(
-            """SELECT device_id, version FROM embargo
-                WHERE subject = 'firmware' AND covers = 'existence' AND until_utc > ?""",
-            [as_of],
-        )
-    }
-    secret: set[str] = set()
-    public: set[str] = set()
-    for device, version in db.execute("SELECT device_id, version FROM firmware").fetchall():
-        (secret if device in devices or (device, version) in hidden else public).add(version)
-    return secret - public
+def _called(rows: dict[str, list[Row]]) -> Iterator[tuple[str, str]]:
+    """(maker, model or alias) of each device."""
+    makers = {row["device_id"]: str(row["maker"]) for row in rows.get("device", ())}
+    for row in rows.get("device", ()):
+        yield makers[row["device_id"]], str(row["model"])
+    for row in rows.get("device_alias", ()):
+        yield makers.get(row["device_id"], ""), str(row["alias"])
 
 
-def _notes(db: Database, as_of: str, devices: list[str]) -> tuple[set[str], set[str]]:
-    """Free text of rows that may be seen, and of those that may not."""
-    shown: set[str] = set()
-    secret: set[str] = set()
-    marks = ", ".join("?" * len(devices))
-    for table, columns in _TEXTS.items():
-        conditions = [f"x.device_id IN ({marks})", _under("device"), _under("batch", table)]
-        conditions += [_under("unit")] if table in _WITH_UNIT else []
-        conditions += [_under("firmware")] if table in _WITH_FIRMWARE else []
-        values = [*devices, *[as_of] * (len(conditions) - 1)]
-        own = ", ".join(f"x.{column}" for column in columns)
-        rows = db.execute(f"SELECT {' OR '.join(conditions)}, {own} FROM {table} AS x", values).fetchall()
-        for hidden, *texts in rows:
-            (secret if hidden else shown).update(_spoken(texts))
-        extras = db.execute(
-            f"""SELECT {" OR ".join(conditions)}, n.typed FROM {table} AS x JOIN extra AS n
-                  ON n.batch_id = x.batch_id AND n.source_file = x.source_file AND n.source_row = x.source_row""",
-            values,
-        ).fetchall()
-        for hidden, text in extras:
-            (secret if hidden else shown).update(_spoken([text]))
-    return shown, secret
-
-
-def _under(subject: str, table: str = "", *, covers: str = "") -> str:
-    """SQL: the row x is under a running embargo on its *subject*, of the scope *covers* or any; takes the instant.
-
-    A row that another batch brought too is not hidden by an embargo on the first: *table* says whose row it is.
-    """
-    key = {
-        "device": "e.device_id = x.device_id",
-        "unit": "e.device_id = x.device_id AND e.unit_id = x.unit_id",
-        "firmware": "e.device_id = x.device_id AND e.version = x.firmware",
-        "batch": f"""e.batch_id = x.batch_id AND NOT EXISTS (
-            SELECT 1 FROM row_again AS a WHERE a.table_name = '{table}' AND a.first_batch = x.batch_id
-               AND a.first_file = x.source_file AND a.first_row = x.source_row)""",
-    }[subject]
-    scope = f"AND e.covers = '{covers}'" if covers else ""
-    return f"EXISTS (SELECT 1 FROM embargo AS e WHERE e.subject = '{subject}' AND {key} AND e.until_utc > ? {scope})"
-
-
-def _spoken(texts: list[str | None]) -> Iterator[str]:
-    """Texts of at least two words: shorter ones are nobody's secret and everybody's words."""
-    for text in texts:
-        if text and len(text.strip()) >= 8 and len(text.split()) > 1:
-            yield " ".join(text.split())
+def _versions(rows: dict[str, list[Row]]) -> set[str]:
+    return {str(row["version"]) for row in rows.get("firmware", ())}

@@ -9,6 +9,8 @@ hidden rows share a file, the visible ones lose their row numbers and the file i
     withdrawing   which were taken back
     keeping       what only hidden rows use
     origins       which batches and files are named
+    naming        what withdrawals and corrections are about, in the words of the copy
+    fates         what became of each row, for those who say why a figure changed
     copying       one INSERT ... SELECT a table
 """
 
@@ -22,13 +24,17 @@ from sqlite_utils import Database
 
 from catalog.connection import attach_readonly, create_catalog, open_catalog
 from catalog.errors import CatalogUnusable
+from catalog.queries import facts
+from catalog.records import Hidden
 from catalog.visibility.copying import copy_rows
-from catalog.visibility.hiding import find_hidden
+from catalog.visibility.fates import Fates, fates_of, find_followers
+from catalog.visibility.hiding import find_hidden, kept
 from catalog.visibility.keeping import leave_out_unused
+from catalog.visibility.naming import name_corrections, name_withdrawals
 from catalog.visibility.origins import find_origins, find_stained
 from catalog.visibility.withdrawing import hide_withdrawals, withdraw
 
-__all__ = ["full_copy", "public_copy", "visible_batches"]
+__all__ = ["full_copy", "public_copy", "row_fates", "visible_batches", "waiting_articles"]
 
 _NEVER = "9999-12-31T23:59:59Z"  # later than any embargo
 
@@ -63,6 +69,37 @@ def visible_batches(path: Path, *, as_of: datetime) -> list[str]:
     return [batch_id for (batch_id,) in found]
 
 
+def waiting_articles(path: Path, *, as_of: datetime) -> list[Hidden]:
+    """Articles whose own day has come at the instant *as_of*, and that wait for what they are about, by id.
+
+    Raises  as public_copy does.
+    """
+    with closing(create_catalog(None)) as db:
+        attach_readonly(db, path, name="src")
+        _find(db, seen_at=_utc(as_of), as_of=_utc(as_of))
+        found = db.execute(
+            f"""SELECT x.article_id, s.until_utc FROM src.article AS x
+                JOIN ({_article_seen_from("src")}) AS s USING (article_id)
+                WHERE x.published_utc <= ? AND NOT {kept("article", "x")} ORDER BY x.article_id""",
+            [_utc(as_of)],
+        ).fetchall()
+    return [Hidden("article", article, "existence", until) for article, until in found]
+
+
+def row_fates(path: Path, *, as_of: datetime) -> Fates:
+    """What became of each row that figures rest on in the public copy of the catalogue at *path* at an instant.
+
+    Raises  as public_copy does.
+    """
+    with closing(open_catalog(path, readonly=True)) as db:
+        whole = facts(db)
+    with closing(create_catalog(None)) as db:
+        attach_readonly(db, path, name="src")
+        _find(db, seen_at=_utc(as_of), as_of=_utc(as_of))
+        find_followers(db)
+        return fates_of(db, whole)
+
+
 def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None) -> Database:
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
@@ -87,25 +124,44 @@ def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None) -
 def _find(db: Database, *, seen_at: str, as_of: str) -> None:
     """What goes in, as temporary tables."""
     find_hidden(db, as_of=seen_at)
+    find_stained(db)
     hide_withdrawals(db)
     find_stained(db)
     leave_out_unused(db)
     withdraw(db, as_of=as_of)
     find_origins(db)
+    name_withdrawals(db)
+    name_corrections(db)
 
 
 def _name_hidden(db: Database, *, as_of: str) -> None:
     db.execute(
-        """INSERT INTO main.hidden
+        f"""INSERT INTO main.hidden
            SELECT subject, CASE subject WHEN 'batch' THEN batch_id WHEN 'device' THEN device_id
                                         WHEN 'unit' THEN device_id || '/' || unit_id
                                         ELSE device_id || '@' || version END AS id, covers, max(until_utc)
            FROM main.embargo WHERE until_utc > :as_of GROUP BY subject, id, covers
-           UNION SELECT 'article', article_id, 'existence', published_utc FROM main.article
-                  WHERE published_utc > :as_of
+           UNION SELECT 'article', article_id, 'existence', until_utc FROM ({_article_seen_from("main")})
+                  WHERE until_utc > :as_of
            ORDER BY 1, 2, 3""",
         {"as_of": as_of},
     )
+
+
+def _article_seen_from(source: str) -> str:
+    """SQL: each article of *source* with the instant from which it is seen: its own, or a later one of what it is about."""
+    existence = "e.covers = 'existence' AND e.subject"
+    return f"""
+        SELECT article_id, max(until_utc) AS until_utc FROM (
+            SELECT article_id, published_utc AS until_utc FROM {source}.article
+            UNION ALL SELECT a.article_id, e.until_utc FROM {source}.article AS a
+                JOIN {source}.embargo AS e ON e.batch_id = a.batch_id WHERE {existence} = 'batch'
+            UNION ALL SELECT a.article_id, e.until_utc FROM {source}.article_device AS a
+                JOIN {source}.embargo AS e USING (device_id) WHERE {existence} = 'device'
+            UNION ALL SELECT a.article_id, e.until_utc FROM {source}.article_device AS a
+                JOIN {source}.device AS d USING (device_id)
+                JOIN {source}.embargo AS e ON e.batch_id = d.batch_id WHERE {existence} = 'batch')
+        GROUP BY article_id"""
 
 
 def _utc(instant: datetime) -> str:

@@ -38,6 +38,8 @@ _INSTEAD = {
     ("run", "epoch_id"): _BY_NUMBER.format(tbl="'epoch'", old="x.epoch_id"),
     ("ceiling", "run_id"): _BY_NUMBER.format(tbl="'run'", old="x.run_id"),
     ("correction", "run_id"): _BY_NUMBER.format(tbl="'run'", old="x.run_id"),
+    ("correction", "row_key"): "(SELECT s.row_key FROM temp.shown_correction AS s WHERE s.row_id = x.rowid)",
+    ("withdrawal", "id"): "(SELECT s.id FROM temp.shown_withdrawal AS s WHERE s.row_id = x.rowid)",
     ("correction", "file_number"): "NULL",
     ("correction", "file_row"): "NULL",
     ("digest", "owner_id"): _BY_NUMBER.format(tbl="x.owner", old="x.owner_id"),
@@ -74,7 +76,6 @@ def copy_rows(db: Database) -> None:
     for table in schema.TABLES:
         if table not in (*_AT_HOME, *_OWN_WAY):
             _copy_table(db, table, with_origin=table in tables or table == "correction")
-    _rename_withdrawn_rows(db)
     _copy_extras(db, tables)
 
 
@@ -190,31 +191,17 @@ _LOG_FILES = ("x.log_path", "substr(x.log_path, instr(x.log_path, ':') + 1)")
 
 
 def _copy_methods(db: Database) -> None:
-    """The shipped set comes with every catalogue; what the batches that go in said is laid over it in turn."""
+    """The shipped set comes with every catalogue; what the batches that go in said is laid over it in turn.
+
+    What a batch said whose existence is hidden waits, even if something of it is used.
+    """
     said = db.execute(
-        """SELECT d.batch_id, d.said FROM src.declaration AS d JOIN temp.kept_batch USING (batch_id)
-           JOIN src.batch AS b USING (batch_id) ORDER BY b.sequence"""
+        """SELECT k.shown_id, d.said FROM src.declaration AS d JOIN temp.kept_batch AS k USING (batch_id)
+           JOIN src.batch AS b USING (batch_id)
+           WHERE d.batch_id NOT IN (SELECT batch_id FROM temp.hidden_batch) ORDER BY b.sequence"""
     ).fetchall()
-    for _, constants in versions_of(said):
-        db.execute(
-            "INSERT INTO main.method (version, constants) VALUES (?, ?)", [constants.version, constants.to_json()]
-        )
-
-
-def _rename_withdrawn_rows(db: Database) -> None:
-    """A note on a withdrawn row, "batch/table/row number", must not tell the batch's name or a gap either."""
-    for batch, shown in db.execute("SELECT batch_id, shown_id FROM temp.kept_batch ORDER BY batch_id").fetchall():
-        if not db.execute("SELECT 1 FROM temp.stained WHERE batch_id = ?", [batch]).fetchone():
-            continue
-        rows = db.execute(
-            "SELECT what, id FROM main.withdrawal WHERE id LIKE ? || '/%/%' ORDER BY what, id", [batch]
-        ).fetchall()
-        for number, (what, row_id) in enumerate(rows, start=1):
-            stem = row_id.split("/")[1]
-            db.execute(
-                "UPDATE main.withdrawal SET id = ? WHERE what = ? AND id = ?",
-                [f"{shown}/{stem}/withdrawn-{number}", what, row_id],
-            )
+    for batch, constants in versions_of(said):
+        db.execute("INSERT INTO main.method VALUES (?, ?, ?)", [constants.version, constants.to_json(), batch])
 
 
 def _copy_extras(db: Database, tables: list[str]) -> None:

@@ -8,7 +8,7 @@ All of it is SQL on the attached catalogue `src`, into temporary tables:
     again             other places a row came from: (tbl, row_id) -> batch_id, source_file, source_row, said
     left_out          rows that stay out: (tbl, row_id) with the reason why: hidden, unused or withdrawn
 
-stained.py follows with the batches that hold such a row.
+origins.py follows with the batches that hold such a row.
 """
 
 from __future__ import annotations
@@ -20,8 +20,11 @@ from sqlite_utils import Database
 from catalog import schema
 from catalog.figure_names import parts_of
 
-# Rows a batch embargo hides: what testing brought. Things and spots are hidden only by an embargo of their own.
+# Rows that an embargo on a batch's results hides: what testing brought.
 RESULTS = ("run", "station", "longrun", "feature", "heat", "power", "part", "price", "bridge", "image", "dispute")
+# Rows that wait besides while the existence of their batch is hidden. Things are hidden by what they are (device, unit,
+# firmware), or because nothing visible uses them (keeping.py).
+_WAITING = ("article", "withdrawal", "embargo")
 
 _SETS = (
     """CREATE TEMP TABLE active AS SELECT * FROM src.embargo WHERE until_utc > :as_of""",
@@ -55,7 +58,17 @@ _DEVICE_MUTE = "x.device_id IN (SELECT device_id FROM temp.mute_device)"
 _UNIT_MUTE = "(x.device_id, x.unit_id) IN (SELECT device_id, unit_id FROM temp.mute_unit)"
 _FIRMWARE_MUTE = "(x.device_id, x.firmware) IN (SELECT device_id, version FROM temp.mute_firmware)"
 
-# table -> when a row x of it may not be seen; batch embargoes are added for RESULTS.
+
+def of_mute_thing(figure: str) -> str:
+    """SQL: *figure*, an expression for the id of a figure or a thing, names something whose results are hidden."""
+    return f"""EXISTS (
+        SELECT 1 FROM temp.mute_device AS m WHERE mentions({figure}, m.device_id)) OR EXISTS (
+        SELECT 1 FROM temp.mute_firmware AS m
+        WHERE mentions({figure}, m.device_id) AND tells({figure}, m.version)) OR EXISTS (
+        SELECT 1 FROM temp.mute_unit AS m WHERE mentions({figure}, m.device_id) AND tells({figure}, m.unit_id))"""
+
+
+# table -> when a row x of it may not be seen; what embargoes on batches hide is added to it.
 _HIDDEN = {
     "device": _DEVICE_HIDDEN,
     "device_alias": _DEVICE_HIDDEN,
@@ -76,12 +89,11 @@ _HIDDEN = {
     "bridge": _DEVICE_MUTE,
     "price": _DEVICE_HIDDEN,
     "image": _DEVICE_MUTE,
-    "article": "x.published_utc > :as_of",
-    "dispute": f"""{_DEVICE_MUTE} OR EXISTS (
-        SELECT 1 FROM temp.mute_device AS m WHERE mentions(x.figure, m.device_id)) OR EXISTS (
-        SELECT 1 FROM temp.mute_firmware AS m
-        WHERE mentions(x.figure, m.device_id) AND tells(x.figure, m.version)) OR EXISTS (
-        SELECT 1 FROM temp.mute_unit AS m WHERE mentions(x.figure, m.device_id) AND tells(x.figure, m.unit_id))""",
+    "article": """x.published_utc > :as_of OR EXISTS (
+        SELECT 1 FROM src.article_device AS d JOIN temp.hidden_device USING (device_id)
+         WHERE d.article_id = x.article_id)""",
+    "withdrawal": "0",  # those of what is hidden: withdrawing.py
+    "dispute": f"{_DEVICE_MUTE} OR {of_mute_thing('x.figure')}",
     "ceiling": "EXISTS (SELECT 1 FROM temp.left_out AS l WHERE l.tbl = 'run' AND l.row_id = x.run_id)",
 }
 
@@ -119,9 +131,9 @@ def find_hidden(db: Database, *, as_of: str) -> None:
             )
     for statement in _SETS:
         filled = statement.format(
-            device_by_batch=_only_in("device", "hidden_batch"),
-            unit_by_batch=_only_in("unit", "hidden_batch"),
-            firmware_by_batch=_only_in("firmware", "hidden_batch"),
+            device_by_batch=only_in("device", "hidden_batch"),
+            unit_by_batch=only_in("unit", "hidden_batch"),
+            firmware_by_batch=only_in("firmware", "hidden_batch"),
         )
         db.execute(filled, {"as_of": as_of} if ":as_of" in filled else {})
     db.execute(
@@ -129,7 +141,9 @@ def find_hidden(db: Database, *, as_of: str) -> None:
     )
     for table, condition in _HIDDEN.items():
         if table in RESULTS:
-            condition = f"{condition} OR {_only_in(table, 'mute_batch')}"
+            condition = f"{condition} OR {only_in(table, 'mute_batch')}"
+        if table in _WAITING:
+            condition = f"{condition} OR {only_in(table, 'hidden_batch')}"
         leave_out(db, table, condition, why="hidden", as_of=as_of)
 
 
@@ -146,7 +160,7 @@ def kept(table: str, alias: str) -> str:
     return f"NOT EXISTS (SELECT 1 FROM temp.left_out AS l WHERE l.tbl = '{table}' AND l.row_id = {alias}.rowid)"
 
 
-def _only_in(table: str, batches: str) -> str:
+def only_in(table: str, batches: str) -> str:
     """SQL: the row x came from no batch but those in the temporary table *batches*."""
     return f"""(x.batch_id IN (SELECT batch_id FROM temp.{batches}) AND NOT EXISTS (
         SELECT 1 FROM temp.again AS g WHERE g.tbl = '{table}' AND g.row_id = x.rowid

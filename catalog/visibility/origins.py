@@ -4,6 +4,7 @@ stained       batches with something hidden in them
 moved         rows that clean batches brought too are said to come from the first of those by id
 kept_batch    batches that go in, with the id and title to show
 tainted       files of stained batches with something left out of them: no hash, no row numbers, no notes
+corrected     the rows that a correction is about, or that stand where its row does
 left_out      grows by corrections of what is not there
 """
 
@@ -11,12 +12,13 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
-from catalog.visibility.hiding import kept, leave_out, origin_tables
+from catalog.visibility.hiding import leave_out, origin_tables
 
 
 def find_stained(db: Database) -> None:
-    """Batches from which a hidden row came, first or again."""
-    db.execute("CREATE TEMP TABLE stained (batch_id TEXT PRIMARY KEY) WITHOUT ROWID")
+    """Batches from which a hidden row came, first or again, and those whose existence is hidden, whatever they hold."""
+    db.execute("CREATE TEMP TABLE IF NOT EXISTS stained (batch_id TEXT PRIMARY KEY) WITHOUT ROWID")
+    db.execute("INSERT OR IGNORE INTO temp.stained SELECT batch_id FROM temp.hidden_batch")
     for table in origin_tables(db):
         db.execute(
             f"""INSERT OR IGNORE INTO temp.stained
@@ -34,9 +36,9 @@ def find_origins(db: Database) -> None:
     tables = origin_tables(db)
     _find_corrected(db, tables)
     _move(db, tables)
-    _leave_out_corrections(db)
     _find_batches(db, tables)
     _find_tainted(db, tables)
+    _leave_out_corrections(db)
 
 
 def _find_corrected(db: Database, tables: list[str]) -> None:
@@ -81,7 +83,15 @@ def _move(db: Database, tables: list[str]) -> None:
 
 
 def _leave_out_corrections(db: Database) -> None:
-    """A correction is seen where its row is, said to come from the same place; one of an embargo never is."""
+    """A correction is seen where its row is, said to come from the same place; one of an embargo never is.
+
+    Of a batch whose existence is hidden none is seen, not even of a client setup that visible rows use.
+    """
+    db.execute(
+        """INSERT OR IGNORE INTO temp.moved
+           SELECT 'correction', c.row_id, m.batch_id, m.source_file, m.source_row, NULL
+           FROM temp.corrected AS c JOIN temp.moved AS m ON m.tbl = c.tbl AND m.row_id = c.corrected"""
+    )
     leave_out(
         db,
         "correction",
@@ -90,14 +100,9 @@ def _leave_out_corrections(db: Database) -> None:
                           ON l.tbl = c.tbl AND l.row_id = c.corrected WHERE c.row_id = x.rowid)
            OR (x.batch_id IN (SELECT batch_id FROM temp.stained)
                AND NOT EXISTS (SELECT 1 FROM temp.corrected AS c WHERE c.row_id = x.rowid))
-           OR EXISTS (SELECT 1 FROM temp.hidden_device AS h
-                       WHERE mentions(x.row_key || ' ' || x.was || ' ' || x.now || ' ' || x.reason, h.device_id))""",
+           OR (x.batch_id IN (SELECT batch_id FROM temp.hidden_batch)
+               AND NOT EXISTS (SELECT 1 FROM temp.moved AS m WHERE m.tbl = 'correction' AND m.row_id = x.rowid))""",
         why="hidden",
-    )
-    db.execute(
-        """INSERT OR IGNORE INTO temp.moved
-           SELECT 'correction', c.row_id, m.batch_id, m.source_file, m.source_row, NULL
-           FROM temp.corrected AS c JOIN temp.moved AS m ON m.tbl = c.tbl AND m.row_id = c.corrected"""
     )
 
 
@@ -106,30 +111,43 @@ def _find_batches(db: Database, tables: list[str]) -> None:
         """CREATE TEMP TABLE kept_batch (
                batch_id TEXT PRIMARY KEY, shown_id TEXT NOT NULL UNIQUE, shown_title TEXT NOT NULL) WITHOUT ROWID"""
     )
-    db.execute(
-        """INSERT INTO temp.kept_batch SELECT batch_id, batch_id, title FROM src.batch
-            WHERE batch_id NOT IN (SELECT batch_id FROM temp.stained)"""
-    )
-    naming = _batches_naming_hidden(db, tables)
+    needed: set[str] = set()
     for table in tables:
-        needed = db.execute(
-            f"""SELECT DISTINCT b.batch_id, b.title FROM src.{table} AS x JOIN src.batch AS b USING (batch_id)
-                WHERE b.batch_id IN (SELECT batch_id FROM temp.stained) AND {kept(table, "x")}
-                  AND NOT EXISTS (SELECT 1 FROM temp.moved AS m WHERE m.tbl = '{table}' AND m.row_id = x.rowid)
-                  AND b.batch_id NOT IN (SELECT batch_id FROM temp.kept_batch)
-                ORDER BY b.batch_id"""
-        ).fetchall()
-        for batch, title in needed:
-            shown = _plain_name(db, batch) if batch in naming else (batch, title)
-            db.execute("INSERT INTO temp.kept_batch VALUES (?, ?, ?)", [batch, *shown])
+        needed |= {
+            batch
+            for (batch,) in db.execute(
+                f"""SELECT DISTINCT x.batch_id FROM src.{table} AS x
+                    WHERE x.batch_id IN (SELECT batch_id FROM temp.stained) AND {_told_of(table)}
+                      AND NOT EXISTS (SELECT 1 FROM temp.moved AS m WHERE m.tbl = '{table}' AND m.row_id = x.rowid)"""
+            )
+        }
+    nameless = needed & _batches_naming_hidden(db, tables)
+    for batch, title in db.execute("SELECT batch_id, title FROM src.batch ORDER BY batch_id").fetchall():
+        if (
+            batch in needed - nameless
+            or not db.execute("SELECT 1 FROM temp.stained WHERE batch_id = ?", [batch]).fetchone()
+        ):
+            db.execute("INSERT INTO temp.kept_batch VALUES (?, ?, ?)", [batch, batch, title])
+    for batch in sorted(nameless):
+        db.execute("INSERT INTO temp.kept_batch VALUES (?, ?, ?)", [batch, *_plain_name(db, batch)])
+
+
+def _told_of(table: str) -> str:
+    """SQL: the row x is in the copy, or was withdrawn and the copy says so: its batch is named either way."""
+    return f"""NOT EXISTS (SELECT 1 FROM temp.left_out AS l
+        WHERE l.tbl = '{table}' AND l.row_id = x.rowid AND l.why <> 'withdrawn')"""
 
 
 def _batches_naming_hidden(db: Database, tables: list[str]) -> set[str]:
-    """Batches with rows or articles of something whose existence is hidden: their id and title may well be its name."""
+    """Batches whose existence is hidden, or that have rows or articles of something else whose existence is.
+
+    Their id and title may well be its name.
+    """
     found = {
         row[0]
         for row in db.execute(
-            """SELECT DISTINCT a.batch_id FROM src.article AS a JOIN src.article_device USING (article_id)
+            """SELECT batch_id FROM temp.hidden_batch
+               UNION SELECT a.batch_id FROM src.article AS a JOIN src.article_device USING (article_id)
                JOIN temp.hidden_device USING (device_id)"""
         )
     }
@@ -157,7 +175,7 @@ def _plain_name(db: Database, batch: str) -> tuple[str, str]:
     """An id and a title made of nothing but the first day of the batch's visible work."""
     days = " UNION ".join(
         f"SELECT s.date FROM src.{table} AS x JOIN src.session AS s USING (session_id) "
-        f"WHERE x.batch_id = :batch AND {kept(table, 'x')}"
+        f"WHERE x.batch_id = :batch AND {_told_of(table)}"
         for table in ("run", "station", "longrun", "heat")
     )
     day = db.execute(f"SELECT min(date) FROM ({days})", {"batch": batch}).fetchone()[0]
@@ -186,6 +204,11 @@ def _find_tainted(db: Database, tables: list[str]) -> None:
            SELECT g.batch_id, g.source_file FROM temp.left_out AS l JOIN temp.again AS g USING (tbl, row_id)
            WHERE l.why <> 'withdrawn' AND g.batch_id IN (SELECT batch_id FROM temp.stained)"""
     )
+    for table in tables:
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.tainted SELECT DISTINCT x.batch_id, x.source_file FROM src.{table} AS x
+                WHERE x.batch_id IN (SELECT batch_id FROM temp.hidden_batch)"""
+        )
     # Registers and remembered answers name things that are not there.
     for file in ("batch.toml", "answers.toml"):
         db.execute("INSERT OR IGNORE INTO temp.tainted SELECT batch_id, ? FROM temp.stained", [file])

@@ -2,7 +2,8 @@
 
     subject      the thing or the rows a withdrawal is about: act (its rowid) -> (tbl, row_id)
     withdrawn    withdrawals in force whose subject may be seen: act, what, id
-    left_out     grows by the rows they take out of view
+    taken        what each of them takes out of view: act -> (tbl, row_id)
+    left_out     grows by these rows
 
 A withdrawn thing keeps its row, so its page stays with the note; its results go. Of withdrawn rows only the
 note stays, of an article all but its text.
@@ -12,7 +13,7 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
-from catalog.visibility.hiding import RESULTS, kept, leave_out
+from catalog.visibility.hiding import RESULTS, kept, leave_out, of_mute_thing
 
 # What a withdrawal may name -> the table of the thing and its id in SQL.
 _SUBJECTS = {
@@ -39,15 +40,21 @@ _RESULTS_OF = {
 
 
 def hide_withdrawals(db: Database) -> None:
-    """Leave out the withdrawals of what is hidden: the note would tell of it."""
+    """Leave out the withdrawals of what is hidden: the note would tell of it. Their own batches are stained by it."""
     _find_subjects(db)
+    nothing_seen = " AND ".join(
+        f"NOT EXISTS (SELECT 1 FROM src.{table} AS r WHERE r.batch_id = x.id AND {kept(table, 'r')})"
+        for table in RESULTS
+    )
     leave_out(
         db,
         "withdrawal",
-        """EXISTS (SELECT 1 FROM temp.subject AS s JOIN temp.left_out USING (tbl, row_id) WHERE s.act = x.rowid)
+        f"""EXISTS (SELECT 1 FROM temp.subject AS s JOIN temp.left_out USING (tbl, row_id) WHERE s.act = x.rowid)
            OR (x.what = 'batch' AND x.id IN (SELECT batch_id FROM temp.mute_batch))
-           OR EXISTS (SELECT 1 FROM temp.mute_device AS m WHERE mentions(x.id, m.device_id)
-                         AND NOT EXISTS (SELECT 1 FROM temp.subject AS s WHERE s.act = x.rowid))""",
+           OR (x.what = 'batch' AND x.id IN (SELECT batch_id FROM temp.stained) AND {nothing_seen})
+           OR (NOT EXISTS (SELECT 1 FROM temp.subject AS s WHERE s.act = x.rowid)
+               AND ({of_mute_thing("x.id")} OR substr(x.id, 1, instr(x.id, '/') - 1) IN (
+                   SELECT batch_id FROM temp.stained)))""",
         why="hidden",
     )
 
@@ -60,20 +67,26 @@ def withdraw(db: Database, *, as_of: str) -> None:
         "CREATE TEMP TABLE withdrawn AS SELECT x.rowid AS act, x.what, x.id FROM src.withdrawal AS x "
         f"WHERE {kept('withdrawal', 'x')}"
     )
+    db.execute(
+        """CREATE TEMP TABLE taken (
+               tbl TEXT, row_id INTEGER, act INTEGER, PRIMARY KEY (tbl, row_id, act)) WITHOUT ROWID"""
+    )
     for what, tables in _RESULTS_OF.items():
         for table, condition in tables.items():
-            rows = f"EXISTS (SELECT 1 FROM temp.withdrawn AS w WHERE w.what = '{what}' AND {condition})"
-            leave_out(db, table, rows, why="withdrawn")
+            db.execute(
+                f"""INSERT OR IGNORE INTO temp.taken SELECT '{table}', x.rowid, w.act
+                    FROM temp.withdrawn AS w JOIN src.{table} AS x ON {condition} WHERE w.what = '{what}'"""
+            )
     for table in RESULTS:
-        named = f"""x.rowid IN (SELECT s.row_id FROM temp.subject AS s JOIN temp.withdrawn USING (act)
-                                 WHERE s.tbl = '{table}')"""
-        leave_out(db, table, named, why="withdrawn")
-    leave_out(
-        db,
-        "ceiling",
-        "EXISTS (SELECT 1 FROM temp.left_out AS l WHERE l.tbl = 'run' AND l.row_id = x.run_id)",
-        why="withdrawn",
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.taken SELECT tbl, row_id, act
+                FROM temp.subject JOIN temp.withdrawn USING (act) WHERE tbl = '{table}'"""
+        )
+    db.execute(
+        """INSERT OR IGNORE INTO temp.taken SELECT 'ceiling', x.rowid, t.act
+           FROM temp.taken AS t JOIN src.ceiling AS x ON x.run_id = t.row_id WHERE t.tbl = 'run'"""
     )
+    db.execute("INSERT OR IGNORE INTO temp.left_out SELECT DISTINCT tbl, row_id, 'withdrawn' FROM temp.taken")
 
 
 def _find_subjects(db: Database) -> None:

@@ -114,3 +114,20 @@ def test_missing_folder_is_an_error_not_a_fallback(tmp_path):
     (tmp_path / "a").mkdir()
     with pytest.raises(FileNotFoundError):
         exchange(tmp_path / "a", tmp_path / "b")
+
+
+@pytest.mark.parametrize("step", range(1, MOST_STEPS))
+def test_a_swap_that_keeps_nothing_leaves_a_whole_site_and_nothing_else_once_settled(step, out, tmp_path):
+    if not can_exchange(tmp_path):
+        pytest.skip("this file system cannot exchange two folders in one step")
+    script = KILLED.replace("keep_earlier=keep", "keep_earlier=keep, drop_earlier=lambda: True")
+    words = [str(out), str(step), "yes", "yes"]
+    ended = subprocess.run([sys.executable, "-c", script, *words], cwd=ROOT, capture_output=True, check=False)
+    assert ended.returncode in (0, -9), ended.stderr
+    assert shown(out) in ("second", "third")
+    settle(out)
+    names = sorted(path.name for path in out.parent.iterdir())
+    if shown(out) == "third":
+        assert names == ["site"]
+    if ended.returncode == 0:
+        assert shown(out) == "third"

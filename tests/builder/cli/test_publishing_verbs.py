@@ -69,6 +69,7 @@ def test_an_unexplained_change_ends_with_1_and_is_in_the_document(run):
         (["preview", "--catalog", "none.db", "--port", "0"], 3, "There is no catalogue at none.db"),
         (["changes"], 1, "site holds no published site to compare with"),
         (["rollback", "public"], 1, "there is no published site"),
+        (["rollback", "public", "--catalog", "none.db"], 3, "It has to be asked what is hidden or withdrawn now"),
         (["publish"], 2, "Missing argument 'DIR'"),
         (["publish", "public", "--as-of", "2199-01-01T00:00:00Z"], 1, "still to come"),
     ],

@@ -6,7 +6,7 @@ import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 
-from builder.publishing.publishing import publish_site
+from builder.publishing.publishing import publish_site, roll_back_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch
@@ -79,11 +79,11 @@ class Bench:
     def enter(self, place: Path):
         return enter_batch(place, into=self.catalog, now=ENTERED)
 
-    def correct(self, *lines: str):
+    def correct(self, *lines: str, now: datetime = ENTERED):
         path = self.folder / f"corrections-{len(list(self.folder.glob('corrections*')))}.csv"
         path.write_text("\n".join(["table,key,column,was,now,reason,noticed_by,date", *lines]) + "\n", encoding="utf-8")
         db = open_catalog(self.catalog, readonly=False)
-        correct_file(path, catalog=db, now=ENTERED)
+        correct_file(path, catalog=db, now=now)
         db.close()
 
     def sql(self, statement: str):
@@ -98,6 +98,9 @@ class Bench:
             self.catalog, self.site, as_of=as_of, now=now or as_of, jobs=1, cache=self.cache,
             progress=lambda _: None, **others,
         )  # fmt: skip
+
+    def roll_back(self, now: datetime) -> Path:
+        return roll_back_site(self.site, catalog=self.catalog, now=now)
 
 
 def contents(folder: Path) -> dict[str, bytes]:

@@ -8,7 +8,6 @@ import pytest
 
 from builder import addresses
 from builder.publishing.figures import read_record
-from builder.publishing.publishing import roll_back_site
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
@@ -57,7 +56,7 @@ def test_after_a_correction_it_shows_the_old_value_a_notice_and_the_way_to_the_n
     bench.publish(third)
     assert row(bench, PRICE)[0] == row(bench, PRICE)[0]
     assert "189 EUR" in row(bench, PRICE)[0]
-    roll_back_site(bench.site)
+    bench.roll_back(third)
     assert read_record(bench.site).as_of == "2025-09-21T12:00:00Z"
 
 

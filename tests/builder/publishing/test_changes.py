@@ -227,3 +227,41 @@ def test_values_and_causes_that_are_sentences_end_once():
         "pair~a~b: was They cannot be told apart, now a gives 50 more. Cause: Withdrawn: old and New."
     )
     assert str(replace(change, causes=())).endswith("now a gives 50 more. Cause: nobody can say why.")
+
+
+def test_a_corrected_target_is_the_cause_of_its_role(bench):
+    bench.correct("workload.role,workload=five;version=1;id=pages,target_ms,1000,1500,a slip,desk,2025-08-30")
+    found = changed(bench)
+    assert found.unexplained == []
+    assert found.without_cause == []
+
+
+def test_a_day_that_moves_is_the_cause_of_the_places_it_has_then(published, tmp_path):
+    bench = Bench(published.catalog, tmp_path / "bench", published.cache)
+    spots = (
+        "house,spot,band,valid_from,reference_eirp_dbm,reading_dbm,reference_source,reference_receiver\n"
+        "house-a,S1,5,2025-08-25,20.0,-28.0,KS,LR\n"
+    )
+    bench.enter(batch(tmp_path, "moved", runs_csv=runs(height=1650.0), spots=spots))
+    bench.publish(DAY)
+    bench.correct("session,id=day-moved,date,2025-08-20,2025-08-26,written down later,desk,2025-08-30")
+    found = changed(bench)
+    assert any(change.kind == "gone" and "~S1~" in change.figure for change in found.figures)
+    assert found.unexplained == []
+    assert found.without_cause == []
+    assert "date corrected on 2025-08-30: was 2025-08-20, now 2025-08-26 (written down later)" in causes(found)
+
+
+def test_a_corrected_time_keeps_its_row_and_says_so(bench):
+    bench.correct(
+        "runs,batch=2025-05-first;file=runs.csv;row=2,when,2025-05-12T08:00:00Z,2025-05-12T07:59:00Z,clock,desk,2025-08-30"
+    )
+    assert changed(bench).unexplained == []
+
+
+def test_a_new_step_of_a_dispute_has_its_batch_as_cause(bench, tmp_path):
+    table = (
+        "device,date,by,claim,state,evidence\ntessarik-a-b,2025-07-03,the maker,old <firmware>,not upheld,a retest\n"
+    )
+    bench.enter(batch(tmp_path, "answer", disputes=table))
+    assert changed(bench).without_cause == []

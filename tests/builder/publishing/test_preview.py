@@ -103,3 +103,25 @@ def test_served_to_this_machine_only(preview):
         server.shutdown()
         server.server_close()
         thread.join()
+
+
+def test_a_preview_never_lies_below_a_public_site(bench):
+    public = bench.folder / "other-site"
+    for place in (public, public.with_name("other-site.earlier")):
+        build_site(bench.catalog, out=place, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+        (place / "deep").mkdir()
+        before = contents(place)
+        for out in (place / "hidden", place / "deep" / "hidden"):
+            with pytest.raises(BuildRefused, match=r"lies in .*, which is a public site or a version of one"):
+                build_preview(bench.catalog, out, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+            assert not out.exists()
+        link = bench.folder / f"way-into-{place.name}"
+        link.symlink_to(place, target_is_directory=True)
+        with pytest.raises(BuildRefused, match="which is a public site"):
+            build_preview(bench.catalog, link / "hidden", as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+        assert contents(place) == before
+
+
+def test_a_preview_is_its_owners_only(preview):
+    # POSIX.1-2017, <sys/stat.h>: the last six bits are those of the group and of others.
+    assert not [path for path in (preview, *preview.rglob("*")) if path.stat().st_mode & 0o077]

@@ -4,7 +4,6 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.publishing import roll_back_site
 from builder.publishing.site_folder import PREVIEW_MARKER
 from builder.publishing.swapping import held
 from builder.shipped import templates_folder
@@ -34,7 +33,7 @@ def test_one_earlier_version_is_kept_and_comes_back(bench, tmp_path):
     new = contents(bench.site)
     assert new != old
     assert contents(second.earlier) == old
-    assert roll_back_site(bench.site) == second.earlier
+    assert bench.roll_back(DAY + timedelta(days=2)) == second.earlier
     assert (contents(bench.site), contents(second.earlier)) == (old, new)
     # What is compared with is what is in place, not what was published last.
     third = bench.publish(DAY + timedelta(days=1))
@@ -167,11 +166,11 @@ def test_a_previews_folder_is_never_published(bench):
 
 def test_without_an_earlier_version_there_is_nothing_to_roll_back(bench):
     with pytest.raises(BuildRefused, match="there is no published site"):
-        roll_back_site(bench.site)
+        bench.roll_back(DAY)
     bench.publish(DAY)
     before = contents(bench.site)
     with pytest.raises(BuildRefused, match="no earlier version of the site beside it"):
-        roll_back_site(bench.site)
+        bench.roll_back(DAY)
     assert contents(bench.site) == before
 
 

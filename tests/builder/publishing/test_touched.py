@@ -148,7 +148,7 @@ def test_published_stills_follow_corrections_and_come_back_with_the_earlier_site
     named = {one.image for one in second.changes.redo if one.image}
     assert named == {folder for folder in old if old[folder] != new[folder]}
     assert len(named) == 1
-    roll_back_site(site)
+    roll_back_site(site, catalog=catalog, now=later)
     assert pictures(site) == old
 
 
