@@ -31,6 +31,7 @@ MBIT_S = Unit("Mbit/s", "rate", Fraction(1))
 BYTES = Unit("B", "data", Fraction(1))
 MILLISECONDS = Unit("ms", "time", Fraction(1))
 SECONDS = Unit("s", "time", Fraction(1000))
+MINUTES = Unit("min", "time", Fraction(60_000))
 DB = Unit("dB", "loss", Fraction(1))
 DBM = Unit("dBm", "level", Fraction(1))
 MHZ = Unit("MHz", "frequency", Fraction(1))
@@ -63,7 +64,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
             Unit("µs", "time", Fraction(1, 1000)),
             MILLISECONDS,
             SECONDS,
-            Unit("min", "time", Fraction(60_000)),
+            MINUTES,
             Unit("h", "time", Fraction(3_600_000)),
             DB,
             DBM,

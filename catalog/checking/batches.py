@@ -11,7 +11,9 @@ from sqlite_utils import Database
 from catalog.checking import mixes, settings, smells
 from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
+from catalog.checking.characters import odd_texts
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of
+from catalog.checking.hidden import settled
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, known_from
 from catalog.checking.logfiles import (
@@ -34,7 +36,7 @@ from catalog.errors import Problem
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent
-from catalog.reading.rawtable import RawTable
+from catalog.reading.rawtable import RawTable, table_stem
 
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
 
@@ -98,6 +100,9 @@ class _Check:
         zone = checked.batch.get("timezone")
         self.answers, problems = read_answers(self.raw.answers)
         checked.problems += problems
+        checked.problems += odd_texts(self.raw.document, "batch.toml")
+        if self.raw.answers is not None:
+            checked.problems += odd_texts(self.raw.answers, "answers.toml")
         things.read()
         settings.read_embargoes(things)
         settings.read_method(things)
@@ -119,12 +124,13 @@ class _Check:
         defaults = defaults if isinstance(defaults, dict) else {}
         self.strays: list[str] = []
         for raw in self.raw.tables:
+            raw = settled(raw, self.answers)
             self._read_table(raw, TABLES[raw.stem], zone)
         logs = {cell for table in self._all_tables() for row in table.rows if (cell := row.values.get("log"))}
         for name in self.raw.strays:
             if name in logs:
                 continue
-            raw = read_table(self.raw, name)
+            raw = settled(read_table(self.raw, name), self.answers)
             if (table := table_of(raw, defaults)) is not None:
                 self._read_table(raw, table, zone)
             else:
@@ -134,10 +140,27 @@ class _Check:
         typed = read_rows(
             raw, table, document=self.raw.document, answers=self.answers, zone=zone, progress=self.progress
         )
+        if (other := self._same_name(raw)) is not None:
+            self.checked.problems.append(other)
+            return
         if raw.file in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
             self.checked.files[raw.file] = self.raw.hashes[raw.file]
         self.tables.setdefault(table.stem, []).append(typed)
+
+    def _same_name(self, raw: RawTable) -> Problem | None:
+        """Another file of this name: a row is known by batch, name and number, so it would be two rows."""
+        names = [table.file for table in self._all_tables() if table.headings]
+        other = next((name for name in names if table_stem(name) == table_stem(raw.file)), None)
+        if other is None or not raw.headers:
+            return None
+        place = f"{self.things.batch_id}/{table_stem(raw.file)}/{raw.header_row + 1}"
+        two = Trouble(
+            f"{other} and {raw.file} go by one name, so {place} would be two rows.",
+            "Keep one of the two files, or put the rows of both into one.",
+            "two-sources",
+        )
+        return two.at(raw.file, 1, "", raw.file)
 
     def _all_tables(self) -> Iterator[TypedTable]:
         for tables in self.tables.values():
