@@ -100,6 +100,9 @@ class _Check:
         zone = checked.batch.get("timezone")
         self.answers, problems = read_answers(self.raw.answers)
         checked.problems += problems
+        things.answers = self.answers
+        if batch_id is not None and batch_id not in {row["batch_id"] for row in self.known.of("batch")}:
+            things.judge("batch", {"batch_id": batch_id}, things.root)
         checked.problems += odd_texts(self.raw.document, "batch.toml")
         if self.raw.answers is not None:
             checked.problems += odd_texts(self.raw.answers, "answers.toml")

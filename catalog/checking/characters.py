@@ -29,6 +29,7 @@ def scripts_trouble(name: str) -> Trouble | None:
         f"{name!r} has letters of several alphabets: {' and '.join(scripts)}. Some look alike and are not.",
         "Type it in one alphabet.",
         "odd-characters",
+        options=(AS_TYPED,),
     )
 
 

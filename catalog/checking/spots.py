@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from statistics import fmean, stdev
 
 from catalog.checking.known import Known, Row
+from catalog.checking.registering import twin
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
@@ -60,10 +61,21 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
     for item in found:
         groups.setdefault(tuple(item[2][column] for column in KEY), []).append(item)
     epochs: list[Row] = []
+    names: dict[str, set[str]] = {}
+    for house, spot, _ in known.epochs:
+        names.setdefault(house, set()).add(spot)
     for key, group in groups.items():
         table, first, _ = group[0]
         rows = [row for _, _, row in group]
         house, spot, band, since = key
+        there = names.setdefault(house, set())
+        if spot and spot not in there:
+            like = twin(spot, "spot", there)
+            there.add(spot)
+            if like is not None and table.ask(first, "spot", like, options=like.options) is None:
+                for _, typed, _ in group:
+                    typed.held = True
+                continue
         named = sorted({kit for row in rows if (kit := kit_of_reading(row)) is not None})
         if key in closed:
             later = Trouble(
