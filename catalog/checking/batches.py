@@ -196,6 +196,7 @@ class _Check:
         if stem == "runs":
             check_siblings(pairs, known_rows)
             smells.hold_copied_rows(pairs, strainer.there)
+            smells.hold_copied_blocks(pairs, self.known, strainer.there)
             smells.check_runs(pairs, self.known)
         if stem == "stations":
             mixes.align(

@@ -155,6 +155,11 @@ class Known:
         return found
 
     @cached_property
+    def losses(self) -> dict[int, float]:
+        """Attenuation by epoch. [dB]"""
+        return {row["epoch_id"]: row["attenuation_db"] for row in self.of("epoch")}
+
+    @cached_property
     def spots(self) -> dict[str, Register]:
         """Spot names by house."""
         found: dict[str, set[str]] = {}

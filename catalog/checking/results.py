@@ -41,6 +41,7 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
             "no-place",
         )
         table.hold(row, "spot", nowhere)
+    _ask_about_place(table, row, known, place)
     found = {
         **_instant(values),
         **resolver.device(table, row),
@@ -66,6 +67,22 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
         if impossible is not None:
             table.hold(row, "throughput", impossible)
     return found
+
+
+def _ask_about_place(table: TypedTable, row: TypedRow, known: Known, place: Row) -> None:
+    """What contradicts itself in the place and channel of one run."""
+    values = row.values
+    channel, band, loss, repeat = (values[name] for name in ("channel", "band", "attenuation_db", "repeat"))
+    doubts = []
+    if channel is not None and band is not None:
+        doubts.append(("channel", guards.off_band(channel, band, values["width_mhz"])))
+    if loss is not None and repeat is not None:
+        doubts.append(("attenuation_db", guards.loss_for_repeat(loss, repeat)))
+    if loss is not None and (read_db := known.losses.get(place["epoch_id"])) is not None:
+        doubts.append(("attenuation_db", guards.apart(place["spot"], read_db, loss)))
+    for column, trouble in doubts:
+        if trouble is not None:
+            table.settle(row, column, trouble)
 
 
 def _instant(values: Mapping[str, Any]) -> Row:

@@ -51,6 +51,7 @@ class TypedTable:
     own         columns that stand in the file itself, not only in the defaults
     entered_in  the batch that held this very table; its rows are known, whatever was corrected since
     answers     what a person decided about this batch
+    deliberate  a correction, with a reason and a name: what is typed is meant, and nothing is asked back
     """
 
     table: Table
@@ -66,6 +67,7 @@ class TypedTable:
     rows_read: int = 0
     entered_in: str | None = None
     answers: Answers = field(default_factory=Answers)
+    deliberate: bool = False
 
     def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """Hold *row* for a trouble with one of its columns."""
@@ -81,8 +83,10 @@ class TypedTable:
     ) -> str | None:
         """The answer to *question* by its cause, one of *options*. Without one the row is held, and says how to answer.
 
-        options  what `means` may be, in the words of answers.toml
+        options  what `means` may be, in the words of answers.toml; what stands there as it is first
         """
+        if self.deliberate:
+            return options[0]
         means = self.answers.to_cause(
             question.code,
             (self.file, self.table.stem),
@@ -93,6 +97,13 @@ class TypedTable:
         if means is None:
             self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
         return means
+
+    def settle(self, row: TypedRow, column: str, trouble: Trouble) -> str | None:
+        """The answer to a trouble that has options; any other holds the row."""
+        if trouble.options:
+            return self.ask(row, column, trouble, options=trouble.options)
+        self.hold(row, column, trouble)
+        return None
 
     def _place(self, row: TypedRow, column: str, trouble: Trouble, value: str | None) -> Problem:
         header = self.headings[column].text if column in self.headings else column
@@ -299,9 +310,7 @@ class _Reader:
 
     def _refuse(self, row: TypedRow, column: Column, trouble: Trouble) -> None:
         """Hold the row, or leave out what a person said was never there."""
-        if not trouble.options:
-            self._typed.hold(row, column.name, trouble)
-        elif self._typed.ask(row, column.name, trouble, options=trouble.options) == NOTHING_HEARD:
+        if self._typed.settle(row, column.name, trouble) == NOTHING_HEARD:
             row.left_out = row.left_out or column.required
 
     def _unfit(self, row: TypedRow, heading: Heading, text: str, sure: bool) -> Trouble | None:

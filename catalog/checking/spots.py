@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from statistics import fmean, stdev
 
+from catalog.checking.guards import off_band
 from catalog.checking.known import Known, Row
 from catalog.checking.registering import twin
 from catalog.checking.resolving import Resolver
@@ -34,6 +35,9 @@ def reading_rows(table: TypedTable, resolver: Resolver) -> list[tuple[TypedRow, 
         key = tuple(values[column] for column in KEY)
         counts[key] = counts.get(key, 0) + 1
         values["reading_number"] = row.values["reading_number"] or counts[key]
+        channel, band = values["channel"], values["band"]
+        if channel is not None and band is not None and (off := off_band(channel, band, None)) is not None:
+            table.settle(row, "channel", off)
         if not row.held:
             loss = values["reference_eirp_dbm"] - values["reading_dbm"]
             if not 0 <= loss <= 130:

@@ -239,7 +239,7 @@ def rebuild(changes: Iterable[Change], known: Known, problems: list[Problem]) ->
         if stem is None:
             continue
         line = change.lines[-1][1]
-        table = TypedTable(table=TABLES[stem], file=line.file)
+        table = TypedTable(table=TABLES[stem], file=line.file, deliberate=True)
         typed = TypedRow(line.file, line.row, _values(change), _typed(change), frozenset({"throughput"}))
         if stem == "spots":
             table.rows = [typed]
