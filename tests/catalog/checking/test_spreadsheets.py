@@ -277,3 +277,45 @@ def test_two_files_of_one_name_are_refused_whatever_tables_they_are(checked):
     )
     text = "attenuation_db,repeat,throughput_mbit_s\n55,1,900\n"
     assert [problem.code for problem in checked(made, file="may.xlsx", may_csv=text).problems] == ["two-sources"]
+
+
+RUN = {"device_id": "dome", "source_row": 2}
+
+
+@pytest.fixture
+def two_sources(bench, write_batch):
+    """A check against a catalogue that was filled when two files of one name were still taken."""
+    old = bench.batch("old")
+    bench.device(old, "dome")
+    bench.client(old)
+    bench.put("house", old, house_id="house-a", source_row=90)
+    bench.put("session", old, session_id="day-1", source_row=91)
+    for place, file in enumerate(("runs.csv", "runs.xlsx")):
+        bench.put("run", old, **RUN, source_file=file, attenuation_db=55.0 + 20 * place)
+
+    def check(more="", **files):
+        head = 'format = 1\nid = "second"\ntitle = "B"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
+        return check_batch(write_batch(toml=head + more, **files), catalog=bench.db).problems
+
+    return check
+
+
+CEILING = """
+[[client]]
+id = "client-a"
+  [[client.ceiling]]
+  band = "5"
+  width_mhz = 80
+  direction = "down"
+  run = "{}"
+"""
+
+
+def test_a_withdrawal_or_a_ceiling_that_would_name_two_rows_has_to_name_the_file(two_sources):
+    withdrawal = "what,id,from,reason\nrun,{},2025-06-01,mistyped\n"
+    ambiguous = two_sources(CEILING.format("old/runs/2"), withdrawals_csv=withdrawal.format("old/runs/2"))
+    assert {problem.code for problem in ambiguous} == {"two-sources"}
+    assert [problem.table for problem in ambiguous] == ["batch.toml", "withdrawals.csv"]
+    assert "would be a row of runs.csv and of runs.xlsx. Name the file, such as old/runs.csv/2." in str(ambiguous[0])
+    exact = two_sources(CEILING.format("old/runs.xlsx/2"), withdrawals_csv=withdrawal.format("old/runs.csv/2"))
+    assert exact == ()
