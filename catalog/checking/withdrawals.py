@@ -38,8 +38,9 @@ def subject_trouble(what: str, subject: str, known: Known) -> Trouble | None:
     files: set[str] = set()
     if number.isdecimal():
         rows = [*known.measured(what), *(row for row in known.measured("row_again") if row["table_name"] == what)]
-        there = (row["source_file"] for row in rows if (row["batch_id"], row["source_row"]) == (batch, int(number)))
-        files = {file for file in there if names_file(name, file)}
+        place = (batch, int(number))
+        same = {row["source_file"] for row in rows if (row["batch_id"], row["source_row"]) == place}
+        files = {file for file in same if names_file(name, file)}
     if len(files) > 1:
         return Trouble(
             f"{subject!r} would be a row of {' and of '.join(sorted(files))}.",

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from datetime import UTC, datetime
 
 import openpyxl
 import pytest
+from PIL import Image
 
 from catalog import queries
 from catalog.connection import open_catalog
@@ -217,7 +219,9 @@ device = "tessarik-shale-2"
 kind = "teardown"
 alt = "Main board"
 """
-    png = b"\x89PNG\r\n\x1a\n"
+    stream = io.BytesIO()
+    Image.new("RGB", (4, 3)).save(stream, "PNG")
+    png = stream.getvalue()  # what follows the last block is not looked at
     enter_batch(batch_folder("texts", toml, {"review.md": "Old.", "inside.png": png + b"serial"}), into=shale, now=NOW)
     (tmp_path / "review-2.md").write_text("New.", encoding="utf-8")
     lines = ("image|file=inside.png|file|inside.png|inside.png", "article|id=review|file|review.md|review-2.md")

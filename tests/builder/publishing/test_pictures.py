@@ -11,6 +11,7 @@ from builder.publishing.links import broken_links
 from builder.publishing.pictures import published_sizes
 from builder.publishing.secrets_sought import Sought
 from catalog.errors import BuildRefused
+from catalog.reading.pictures import decoded
 from catalog.records import Image
 
 
@@ -77,6 +78,30 @@ def test_a_clear_palette_stays_clear_in_every_size():
     picture.putpalette([1, 2, 3] * 256)
     for _, out in published_sizes(encoded(picture, "PNG", transparency=0), image("a.png")):
         assert Raster.open(io.BytesIO(out)).convert("RGBA").getpixel((0, 0))[3] == 0
+
+
+@pytest.mark.parametrize("path", ["a.png", "a.jpg", "a.webp"])
+@pytest.mark.parametrize(
+    ("mode", "kind", "colour"),
+    [("I;16", "PNG", 40_000), ("CMYK", "JPEG", (0, 0, 0, 99)), ("LA", "PNG", (156, 255)), ("1", "PNG", 1), ("L", "JPEG", 156)],
+)  # fmt: skip
+def test_what_check_takes_is_published_in_every_format(path, mode, kind, colour):
+    content = encoded(Raster.new(mode, (500, 40), colour), kind)
+    decoded(content)
+    for size, out in published_sizes(content, image(path)):
+        shown = Raster.open(io.BytesIO(out)).convert("L")
+        assert shown.size == size
+        assert abs(shown.getpixel((5, 5)) - (255 if mode == "1" else 156)) < 30  # 40,000 of 65,535 is 156 of 255
+
+
+def test_a_picture_too_large_is_refused_in_the_words_of_check(monkeypatch):
+    monkeypatch.setattr("catalog.reading.pictures.MAX_PIXELS", 10**6)
+    with pytest.raises(BuildRefused) as refusal:
+        published_sizes(encoded(Raster.new("RGB", (1001, 1000)), "PNG"), image("a.png"))
+    assert str(refusal.value) == (
+        "The picture a.png of batch b cannot be published. The picture has more than 1 million pixels. "
+        "Export it smaller: 8000 × 6000 is more than any page shows."
+    )
 
 
 def test_pages_name_every_size_and_the_checks_see_them(small_file, build, tmp_path):
