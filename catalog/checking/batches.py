@@ -288,6 +288,11 @@ class _Check:
         for name in ("batch.toml", "answers.toml"):
             if name in self.raw.hashes:
                 checked.files[name] = self.raw.hashes[name]
+        for picture, known in things.pictures_again:
+            if any(rows for table, rows in things.rows.items() if table not in NOTHING_NEW):
+                things.rows.setdefault("image", []).append(picture)
+            else:
+                things.again.append(known)
         checked.rows = {table: rows for table, rows in things.rows.items() if rows}
         if things.again:
             places = {(row["source_file"], row["source_row"], row["table_name"]): row for row in things.again}

@@ -302,15 +302,23 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
             for there in entered
             if (there["sha256"], there["device_id"], there["kind"]) == (digest, device, row["kind"])
         ]
-        if same:
-            things.again.append(came_again("image", same[0], things.origin(section)))
-            continue
         try:
             kind = decoded(content).format
         except NotAPicture as wrong:
             section.refuse("file", Trouble(wrong.sentence, wrong.remedy, wrong.code), row["path"])
             continue
         files[row["path"]] = digest
+        stored = {
+            "image_id": things.known.new_id("image", "image_id"),
+            "sha256": digest,
+            "device_id": None,
+            "credit": None,
+            **row,
+            **things.origin(section),
+        }
+        if same:
+            things.pictures_again.append((stored, came_again("image", same[0], things.origin(section))))
+            continue
         if any(mark in content for mark in _CAMERA_MARKS):
             camera = Trouble(
                 "The image carries data its camera wrote (EXIF, XMP or the like), perhaps its place.",
@@ -326,14 +334,6 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
                 "look-at-photo",
             )
             things.warnings.append(private.at("batch.toml", section.line, "file", row["path"]))
-        stored = {
-            "image_id": things.known.new_id("image", "image_id"),
-            "sha256": digest,
-            "device_id": None,
-            "credit": None,
-            **row,
-            **things.origin(section),
-        }
         things.rows.setdefault("image", []).append(stored)
 
 

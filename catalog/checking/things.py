@@ -46,6 +46,8 @@ class Things:
         self.warnings: list[Problem] = []
         self.embargoes: list[tuple[Section, Row]] = []
         self.again: list[Row] = []
+        # Pictures that are known, as this batch has them, for its articles and parts; and where they came before.
+        self.pictures_again: list[tuple[Row, Row]] = []
         self.answers = Answers()
         self._indexes: dict[tuple[str, tuple[str, ...]], dict[tuple[Any, ...], Row]] = {}
 
