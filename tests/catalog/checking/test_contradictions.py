@@ -9,7 +9,7 @@ import pytest
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import check_batch, enter_batch
-from tests.catalog.checking.test_mistakes import MISTAKES, SPOTS, by_loss, clean, runs
+from tests.catalog.checking.test_mistakes import MISTAKES, SPOTS, by_loss, clean, runs, secured
 from tests.catalog.conftest import BATCH_TOML, NOW, RUN_DEFAULTS
 
 OPEN = ("place-differs", "loss-and-repeat-swapped", "copied-block")
@@ -95,6 +95,23 @@ def test_values_at_the_ports_limit_are_no_copied_block(write_batch):
         for toml in (slow, BATCH_TOML + RUN_DEFAULTS)
     ]
     assert codes == [[], ["copied-block"]]
+
+
+def test_a_security_has_one_spelling(checked):
+    assert checked(**secured({})).problems == ()
+    (problem,) = checked(**secured({3: "wpa3-personal"})).problems
+    assert (problem.row, problem.column, problem.code) == (3, "security", "twin-id")
+    assert str(problem).endswith(
+        "'wpa3-personal' differs from 'WPA3-Personal', which is known, only by case. Write it the same way."
+    )
+
+
+def test_a_region_has_the_spelling_of_the_catalogue(write_batch, tmp_path):
+    prices = "device,date,amount,currency,region\ntessarik-shale-2,2025-05-01,99,EUR,{}\n"
+    enter_batch(write_batch(prices_csv=prices.format("DE")), into=tmp_path / "catalog.db", now=NOW)
+    second = write_batch(prices_csv=prices.format("de").replace("-05-", "-06-"))
+    with closing(open_catalog(tmp_path / "catalog.db", readonly=True)) as db:
+        assert [problem.code for problem in check_batch(second, catalog=db).problems] == ["twin-id"]
 
 
 def test_a_correction_of_an_answered_row_is_not_asked_again(write_batch, tmp_path):

@@ -131,6 +131,13 @@ def by_loss(changes: dict[int, dict[str, str]] | None = None) -> dict[str, str]:
     return {"runs_csv": "\n".join(typed) + "\n"}
 
 
+def secured(odd: dict[int, str]) -> dict[str, str]:
+    """The same runs with their security; *odd* by row."""
+    header, *lines = runs().splitlines()
+    rows = [f"{line},{odd.get(number, 'WPA3-Personal')}" for number, line in enumerate(lines, start=2)]
+    return {"runs_csv": "\n".join([f"{header},security", *rows]) + "\n"}
+
+
 def placed(row: int, code: str, words: str, **cells: str) -> Mistake:
     return Mistake(True, row, code, words, by_loss({row: cells}))
 
@@ -168,6 +175,13 @@ MISTAKES = [
         "copied-block",
         "400, 406, 395: the same three values in a row stand at another place, from runs.csv row 8 on.",
         {"runs_csv": runs({8 + k: {"throughput_mbit_s": value} for k, value in enumerate(("400", "406", "395"))})},
+    ),
+    Mistake(
+        True,
+        3,
+        "security",
+        "is not how a security is named: at most 40 plain letters, digits and signs. Write it such as WPA3-Personal",
+        secured({3: "無線" * 20}),
     ),
     Mistake(
         False,
