@@ -371,7 +371,10 @@ class _Reader:
         for answer in found:
             for place, raw in enumerate(self._raw.rows):
                 original = raw.cells[heading.place] if heading else texts[place][0]
-                if answer.row not in (None, raw.number) or plain(original) != plain(answer.typed.strip()):
+                if plain(original) != plain(answer.typed.strip()):
+                    continue
+                if answer.row not in (None, raw.number):
+                    self._answers.moved(answer, raw.number)
                     continue
                 means = self._answers.use(answer).strip()
                 if column.unit is not None and is_unit(means, column.unit) and original:
