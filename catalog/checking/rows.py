@@ -10,7 +10,7 @@ from typing import Any
 
 from catalog.checking.answers import Answers
 from catalog.checking.cells import NOTHING_HEARD, Attempt, read_cell
-from catalog.checking.characters import odd_trouble
+from catalog.checking.characters import odd_trouble, scripts_trouble
 from catalog.checking.headers import Heading, heading_of, read_headings
 from catalog.checking.numbers import is_unit, plain, settle_marks, unit_text
 from catalog.checking.times import zone_called
@@ -294,6 +294,9 @@ class _Reader:
                 row.values[name] = None
                 typed.hold(row, name, unfit)
                 continue
+            if heading is not None and column.as_number != "any" and not self._of_one_alphabet(row, name, text):
+                row.values[name] = None
+                continue
             key = (text, zone, sure, type(text) is Exact)
             if key not in cache:
                 cache[key] = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=sure)
@@ -312,6 +315,11 @@ class _Reader:
         """Hold the row, or leave out what a person said was never there."""
         if self._typed.settle(row, column.name, trouble) == NOTHING_HEARD:
             row.left_out = row.left_out or column.required
+
+    def _of_one_alphabet(self, row: TypedRow, name: str, text: str) -> bool:
+        """Whether a name is of one alphabet, or answered; else its row is held."""
+        mixed = scripts_trouble(text)
+        return mixed is None or self._typed.settle(row, name, mixed) is not None
 
     def _unfit(self, row: TypedRow, heading: Heading, text: str, sure: bool) -> Trouble | None:
         """Why a cell is not read as its column: by what the sheet holds, not by what the text says."""

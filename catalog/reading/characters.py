@@ -32,7 +32,8 @@ def odd_character(text: str) -> str | None:
     if match is None:
         return None
     character = match.group()
-    return f"U+{ord(character):04X} ({unicodedata.name(character, 'a control character').lower()})"
+    unnamed = "a control character" if unicodedata.category(character) == "Cc" else "no character at all"
+    return f"U+{ord(character):04X} ({unicodedata.name(character, unnamed).lower()})"
 
 
 def scripts_of(name: str) -> list[str]:

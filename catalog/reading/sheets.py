@@ -48,6 +48,8 @@ class Sheet:
                     continue
                 if number <= last:
                     raise ValueError(f"its rows are not in order: row {number:,} follows row {last:,}")
+                if len({cell["column"] for cell in cells}) < len(cells):
+                    raise ValueError(f"row {number:,} has two cells in one place")
                 if number > LAST_ROW:
                     raise TooLarge.row(number)
                 if (far := max(cell["column"] for cell in cells)) > MAX_COLUMNS:

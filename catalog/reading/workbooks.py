@@ -156,7 +156,7 @@ def require_few_rows(sheet: IO[bytes], row: bytes, filled: Sequence[bytes]) -> N
 def unreadable(file: str, kind: str, failure: Exception) -> Problem:
     """The file is damaged or something else under this name."""
     reason = (str(failure).splitlines() or [type(failure).__name__])[0].rstrip(".")[:200]
-    if isinstance(failure, DefusedXmlException):
+    if any(isinstance(cause, DefusedXmlException) for cause in (failure, failure.__cause__, failure.__context__)):
         reason = "it defines entities or names other files, which no spreadsheet program writes"
     return problem_in(file, 1, f"The file cannot be read as {kind}: {reason}.", "Save it again.", "unreadable")
 

@@ -157,7 +157,7 @@ def test_a_spot_whose_name_differs_only_by_case_or_separators_is_asked_about_onc
         ("\\u0000", "U+0000 (a control character)"),
         ("\\u000b", "U+000B"),
         ("\\u0085", "U+0085"),
-        ("\\ufffe", "U+FFFE"),
+        ("\\ufffe", "U+FFFE (no character at all)"),
         ("\\U0001ffff", "U+1FFFF"),
         ("\\u200b", "U+200B (zero width space)"),
         ("\\u202e", "U+202E (right-to-left override)"),
@@ -190,3 +190,13 @@ def test_characters_that_do_not_show_are_refused_in_tables_answers_and_notes(wri
         ("runs.csv", 2, "odd-characters"),
         ("runs.csv", 3, "odd-characters"),
     ]
+
+
+def test_a_name_of_two_alphabets_in_a_table_is_asked_about(write_batch):
+    spots = SPOTS.replace("S-1", "S\u0430lon")  # the second letter is Cyrillic
+    problems = check_batch(write_batch(spots_csv=spots), catalog=None).problems
+    assert [(problem.row, problem.column, problem.code) for problem in problems] == [
+        (row, "spot", "odd-characters") for row in range(2, 7)
+    ]
+    answers = '[[answer]]\ncause = "odd-characters"\ntable = "spots"\nmeans = "as typed"\n'
+    assert check_batch(write_batch(spots_csv=spots, answers_toml=answers), catalog=None).problems == ()

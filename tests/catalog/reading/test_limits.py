@@ -96,6 +96,12 @@ def test_rows_out_of_order_are_refused():
     assert "its rows are not in order: row 4 follows row 9" in problem.expected
 
 
+def test_two_cells_in_one_place_are_refused():
+    body = '<row r="2"><c r="A2"><v>1</v></c><c r="A2"><v>2</v></c></row>'
+    (problem,) = read_workbook("runs.xlsx", with_rows(body)).problems
+    assert "row 2 has two cells in one place" in problem.expected
+
+
 def test_a_csv_of_too_many_rows_is_counted_and_none_is_kept(monkeypatch, parsed):
     monkeypatch.setattr(delimited, "LAST_ROW", 20)
     table = read_delimited("runs.csv", b"repeat,rate\n" + b"1,2\n" * 30)
