@@ -43,56 +43,72 @@ SITEMAP = "sitemap.xml"
 STILLS = "stills"
 
 
+LONGEST = 150  # bytes of a file or folder name but for its suffix; common file systems take 255
+_HALF = 90  # of a name that is made of two
+
+
+def part(text: str, longest: int = LONGEST) -> str:
+    """A file or folder name for an escaped id: itself, or where it is too long its beginning and 64 bits of its hash."""
+    if len(text) <= longest:
+        return text
+    return f"{text[: longest - 17]}~{hashlib.sha256(text.encode()).hexdigest()[:16]}"
+
+
+def half(thing_id: str) -> str:
+    """An id in a name that is made of two."""
+    return part(joined_id(thing_id), _HALF)
+
+
 def device(device_id: str) -> str:
     """The page of a device."""
-    return f"devices/{joined_id(device_id)}/index.html"
+    return f"devices/{part(joined_id(device_id))}/index.html"
 
 
 def as_published(device_id: str, since: str) -> str:
     """What the publication of the instant *since* (UTC text) was the first to print of a device."""
-    return f"devices/{joined_id(device_id)}/published/{since[:19].replace(':', '')}/index.html"
+    return f"devices/{part(joined_id(device_id))}/published/{since[:19].replace(':', '')}/index.html"
 
 
 def pair(one: str, other: str) -> str:
     """The page of two devices; the order of the two makes no difference."""
     first, second = sorted((one, other))
-    return f"pairs/{joined_id(first)}--{joined_id(second)}/index.html"
+    return f"pairs/{half(first)}--{half(second)}/index.html"
 
 
 def ranking(group: Group) -> str:
     """The ranking of a group, all its windows on one page."""
-    return f"rankings/{group.slug}/index.html"
+    return f"rankings/{part(group.slug)}/index.html"
 
 
 def workload(workload_id: str, version: int) -> str:
     """One version of a workload, over all devices."""
-    return f"workloads/{joined_id(workload_id, str(version))}/index.html"
+    return f"workloads/{part(joined_id(workload_id, str(version)))}/index.html"
 
 
 def role(workload_id: str, version: int, role_id: str, place: int) -> str:
     """One role of a workload, over the devices; *place* is that of the set of clients among those that did it."""
     tail = f"-{place + 1}" if place else ""
-    return f"workloads/{joined_id(workload_id, str(version))}/{joined_id('role', role_id)}{tail}.html"
+    return f"workloads/{part(joined_id(workload_id, str(version)))}/{part(joined_id('role', role_id))}{tail}.html"
 
 
 def recipe(device_id: str, client_id: str) -> str:
     """How to repeat what a device was tested with a client setup for."""
-    return f"repeat/{joined_id(device_id)}--{joined_id(client_id)}/index.html"
+    return f"repeat/{half(device_id)}--{half(client_id)}/index.html"
 
 
 def client(client_id: str) -> str:
     """The page of a client setup."""
-    return f"clients/{joined_id(client_id)}/index.html"
+    return f"clients/{part(joined_id(client_id))}/index.html"
 
 
 def house(house_id: str) -> str:
     """The page of a house and its spots."""
-    return f"houses/{joined_id(house_id)}/index.html"
+    return f"houses/{part(joined_id(house_id))}/index.html"
 
 
 def review(article_id: str) -> str:
     """The page of a review."""
-    return f"reviews/{joined_id(article_id)}/index.html"
+    return f"reviews/{part(joined_id(article_id))}/index.html"
 
 
 def short(target: str) -> str:
@@ -110,6 +126,11 @@ def has_short(target: str) -> bool:
     return re.fullmatch(r"(?:devices|pairs|rankings)/[^/]+/index\.html", target) is not None
 
 
+def leaf(page: str, key: str, number: int) -> str:
+    """A further page of rows of the table *key* on the page at *page*."""
+    return f"{posixpath.dirname(page)}/{part(key)}-{number}.html"
+
+
 def download(name: str) -> str:
     """A file for readers to take away."""
     return f"data/{name}"
@@ -117,22 +138,22 @@ def download(name: str) -> str:
 
 def specification(figure_key: str) -> str:
     """The Vega-Lite specification behind a figure."""
-    return f"figures/{figure_key}.json"
+    return f"figures/{part(figure_key)}.json"
 
 
 def chart_picture(figure_key: str) -> str:
     """A figure as a picture that stands alone."""
-    return f"figures/{figure_key}.svg"
+    return f"figures/{part(figure_key)}.svg"
 
 
 def chart_frame(figure_key: str) -> str:
     """A figure by itself, for a frame in another page."""
-    return f"figures/{figure_key}.html"
+    return f"figures/{part(figure_key)}.html"
 
 
 def specification_script(figure_key: str) -> str:
     """The same for scripts, which may not read a file beside a page that was opened from disk."""
-    return f"figures/{figure_key}.js"
+    return f"figures/{part(figure_key)}.js"
 
 
 def image(sha256: str, suffix: str, width: int | None = None) -> str:
@@ -142,12 +163,12 @@ def image(sha256: str, suffix: str, width: int | None = None) -> str:
 
 def still(figure_key: str, name: str) -> str:
     """A still of a figure, or its folder where *name* is empty."""
-    return f"{STILLS}/{figure_key}/{name}"
+    return f"{STILLS}/{part(figure_key)}/{name}"
 
 
 def preview_image(article_id: str) -> str:
     """The picture that a link to a review brings along elsewhere."""
-    return f"reviews/{joined_id(article_id)}/preview.png"
+    return f"reviews/{part(joined_id(article_id))}/preview.png"
 
 
 def asset(name: str) -> str:
@@ -157,7 +178,7 @@ def asset(name: str) -> str:
 
 def script_data(key: str) -> str:
     """Data that a script reads when it is asked for; *key* is what it is handed over under."""
-    return f"scripts/{key}.js"
+    return f"scripts/{'/'.join(map(part, key.split('/')))}.js"
 
 
 def link(source: str, target: str, fragment: str = "") -> str:

@@ -31,6 +31,7 @@ MBIT_S = Unit("Mbit/s", "rate", Fraction(1))
 BYTES = Unit("B", "data", Fraction(1))
 MILLISECONDS = Unit("ms", "time", Fraction(1))
 SECONDS = Unit("s", "time", Fraction(1000))
+MINUTES = Unit("min", "time", Fraction(60_000))
 DB = Unit("dB", "loss", Fraction(1))
 DBM = Unit("dBm", "level", Fraction(1))
 MHZ = Unit("MHz", "frequency", Fraction(1))
@@ -63,7 +64,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
             Unit("µs", "time", Fraction(1, 1000)),
             MILLISECONDS,
             SECONDS,
-            Unit("min", "time", Fraction(60_000)),
+            MINUTES,
             Unit("h", "time", Fraction(3_600_000)),
             DB,
             DBM,
@@ -125,8 +126,9 @@ _LONG_PREFIXES = {"kilo": "k", "mega": "M", "giga": "G", "kibi": "Ki", "mebi": "
 def possible_units(text: str) -> tuple[Unit, ...]:
     """Every unit that the spelling *text* can mean: none when unknown, two when its case decides nothing.
 
-    A lone b is bit and a lone B is byte ("Mb/s", "MB/s"), but not in a text all in capitals ("MBPS"), nor in
-    a binary prefix all in small letters ("mib/s"), where people write either for either.
+    A lone b is bit and a lone B is byte ("Mb/s", "MB/s"), but only where the case of the other letters shows that
+    it was minded: not in a text all in capitals ("MBPS"), nor beside a small m or g ("mb/s", "mB/s"), where people
+    write either for either. "mbps" stays Mbit/s: "bps" is the word for bits per second, whatever its case elsewhere.
     """
     typed = re.sub(r"\s+", "", unicodedata.normalize("NFKC", text))
     if typed in _AS_WRITTEN:
@@ -144,8 +146,10 @@ def possible_units(text: str) -> tuple[Unit, ...]:
     what = match["what"]
     if len(what) > 1:
         return (bit,) if what.lower().startswith("bit") else (byte,)
-    all_capitals = typed.isupper() and match["rate"] is not None
-    if all_capitals or (prefix.endswith("i") and typed.islower()):
+    rate = match["rate"] or ""
+    all_capitals = typed.isupper() and rate
+    careless = (typed[0] in "mg" and rate[:1] in ("/", "_")) or "S" in rate[1:]
+    if all_capitals or careless or (prefix.endswith("i") and typed.islower()):
         return (bit, byte)
     return (bit,) if what == "b" else (byte,)
 

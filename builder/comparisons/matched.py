@@ -17,7 +17,7 @@ from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
 from builder.comparisons.uncertainty import Match, Weighted
 from builder.comparisons.verdicts import PairFigure, Range
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
-from catalog.standards import power_class
+from catalog.standards import is_channel, power_class
 
 
 def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter = EVERYTHING) -> list[PairFigure]:
@@ -220,7 +220,9 @@ def _channel_remark(group: Group | None, cells_a: Sequence[Cell], cells_b: Seque
     if group is None or group.several_links:
         return ""
     channels_a, channels_b = ({ch for c in own for ch in c.channels} for own in (cells_a, cells_b))
-    classes_a, classes_b = ({power_class(group.band, ch) for ch in chs} for chs in (channels_a, channels_b))
+    classes_a, classes_b = (
+        {power_class(group.band, ch) for ch in chs if is_channel(group.band, ch)} for chs in (channels_a, channels_b)
+    )
     if not classes_a or not classes_b or classes_a == classes_b:
         return ""
     named_a, named_b = (wording.listing([str(ch) for ch in sorted(chs)]) for chs in (channels_a, channels_b))

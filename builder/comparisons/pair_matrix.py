@@ -22,7 +22,7 @@ from builder.comparisons.pair_rows import Rows, moved_rows, rows_of, same_for_al
 from builder.comparisons.tracks import Track, track
 from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import Range
-from catalog.standards import power_class
+from catalog.standards import is_channel, power_class
 
 _REFUSED = VERDICTS.index("refused")
 
@@ -252,7 +252,7 @@ def _channels(group: Group, own: Mapping[int, Sequence[Cell]]) -> tuple[Whole, d
     for number, cells in own.items():
         channels = sorted({channel for cell in cells for channel in cell.channels})
         kinds = (
-            frozenset(power_class(group.band, channel) for channel in channels)
+            frozenset(power_class(group.band, channel) for channel in channels if is_channel(group.band, channel))
             if not group.several_links
             else frozenset()
         )

@@ -38,7 +38,7 @@ from builder.pages.disputing import dispute_sections, disputed
 from builder.pages.drawing import Line, range_drawing
 from builder.pages.longrun_sections import longrun_sections
 from builder.pages.material import Material
-from builder.pages.picturing import Picture, pictures
+from builder.pages.picturing import Picture, each_once, pictures
 from builder.pages.provenance import provenance
 from builder.pages.radio_tables import device_radio_table, loudness_table
 from builder.pages.recipe import recipe_links
@@ -138,7 +138,7 @@ def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ())
         heat=heat_table(material, device_id),
         hot=hot_sentences(material, device_id),
         parts=part_table(material, device_id),
-        pictures=pictures(here, (i for i in material.images if i.device == device_id), material.sizes),
+        pictures=pictures(here, each_once(i for i in material.images if i.device == device_id), material.sizes),
         prices=price_table(material, device_id),
         units=unit_table(device),
         agreement=model_claim(bench, device_id).sentence,

@@ -16,7 +16,7 @@ from catalog.figure_names import joined_id
 
 def card_key(device_id: str) -> str:
     """What a device's card is handed over to scripts under."""
-    return f"cards/{joined_id(device_id)}"
+    return f"cards/{addresses.part(joined_id(device_id))}"
 
 
 def device_card(material: Material, device_id: str) -> tuple[Fact, ...]:

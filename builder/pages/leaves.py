@@ -102,7 +102,7 @@ def _cut(page: Page, table: Table, shown: int) -> tuple[Table, list[LeafPage]]:
     while ends[-1] < len(table.rows):
         ends.append(ends[-1] + max(1, _fitting(table.rows[ends[-1] :], room=LEAF_ROOM)))
     spans = list(pairwise(ends))
-    places = [page.address, *(f"{folder}/{table.key}-{n}.html" for n in range(2, len(spans) + 1))]
+    places = [page.address, *(addresses.leaf(page.address, table.key, n) for n in range(2, len(spans) + 1))]
     links = [
         Link(_span(*span), addresses.link(page.address, place), _ends(table.rows[slice(*span)]))
         for span, place in zip(spans, places, strict=True)

@@ -31,6 +31,14 @@ class Picture:
     sources: str
 
 
+def each_once(images: Iterable[Image]) -> list[Image]:
+    """The first of every picture; a later batch may bring it again for an article of its own."""
+    found: dict[str, Image] = {}
+    for image in images:
+        found.setdefault(image.sha256, image)
+    return list(found.values())
+
+
 def pictures(here: str, images: Iterable[Image], sizes: Sizes) -> tuple[Picture, ...]:
     """Pictures as the page at *here* shows them."""
     found = []

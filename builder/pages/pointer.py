@@ -84,7 +84,7 @@ def former_page(material: Material, here: str) -> PointerPage | None:
 def _former_pair(material: Material, here: str) -> PointerPage | None:
     if not here.startswith("pairs/") or "--" not in here:
         return None
-    devices = {joined_id(device): device for device in material.bench.devices}
+    devices = {addresses.half(device): device for device in material.bench.devices}
     name = here.split("/")[1]
     for first, device in devices.items():
         other = devices.get(name.removeprefix(f"{first}--")) if name.startswith(f"{first}--") else None
@@ -142,7 +142,7 @@ def _series(material: Material) -> set[str]:
 def _former_dated(material: Material, here: str) -> PointerPage | None:
     """Where a device's dated page was of which nothing may be told any more."""
     parts = here.split("/")
-    known = {joined_id(device): device for device in material.bench.devices}
+    known = {addresses.part(joined_id(device)): device for device in material.bench.devices}
     if len(parts) != 5 or parts[0] != "devices" or parts[2] != "published" or parts[1] not in known:
         return None
     name = device_name(material.bench, known[parts[1]])

@@ -21,7 +21,7 @@ from builder.pages.disputing import Disputed, disputed
 from builder.pages.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.material import Material
 from builder.pages.pair import pair_links
-from builder.pages.picturing import Picture, pictures
+from builder.pages.picturing import Picture, each_once, pictures
 from builder.pages.provenance import provenance
 from catalog.records import Article
 
@@ -99,7 +99,8 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
     here = addresses.review(article.article_id)
     bench = material.bench
     devices = [d for d in article.devices if d in bench.devices]
-    others = [i for i in material.images if i.device in devices and posixpath.basename(i.path) not in article.text]
+    shown = {i.sha256 for i in material.images if posixpath.basename(i.path) in article.text}
+    others = each_once(i for i in material.images if i.device in devices and i.sha256 not in shown)
     return ReviewPage(
         address=here,
         title=article.title,

@@ -9,13 +9,15 @@ import io
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
 from PIL import Image as Raster
-from PIL import ImageCms, ImageOps, UnidentifiedImageError
+from PIL import ImageCms, ImageOps
 
 from builder.pages.picturing import FORMATS, SMALLER_PX, image_address, picture_suffix
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.errors import BuildRefused
+from catalog.reading.pictures import NotAPicture, decoded
 from catalog.records import Image
 
 LONGEST_SIDE_PX = 1600
@@ -52,19 +54,26 @@ def published_sizes(content: bytes, image: Image) -> list[tuple[tuple[int, int],
     """A picture as it is published, the largest first: width and height [px], and the file.
 
     The pixels and nothing else, its colours in sRGB; never larger than it came, the same bytes each time.
-    Raises  BuildRefused: the bytes are no PNG, JPEG or WebP, or too many pixels to be held.
+    Raises  BuildRefused: the bytes are no PNG, JPEG or WebP, or too many pixels, as `check` says of them, too.
     """
     try:
-        with Raster.open(io.BytesIO(content), formats=tuple(FORMATS.values())) as opened:
-            upright = _in_srgb(ImageOps.exif_transpose(opened))
-            largest = min(1.0, LONGEST_SIDE_PX / max(upright.size))
-            full = max(1, round(upright.width * largest)), max(1, round(upright.height * largest))
-            smaller = [(w, max(1, round(full[1] * w / full[0]))) for w in reversed(SMALLER_PX) if w < full[0]]
-            return [(size, _encoded(upright, size, image)) for size in (full, *smaller)]
-    except (UnidentifiedImageError, OSError, Raster.DecompressionBombError) as failure:
+        opened = decoded(content)
+    except NotAPicture as wrong:
         raise BuildRefused(
-            f"The picture {image.path} of batch {image.batch_id} cannot be published: it is no PNG, JPEG or WebP."
-        ) from failure
+            f"The picture {image.path} of batch {image.batch_id} cannot be published. {wrong.sentence} {wrong.remedy}"
+        ) from wrong
+    upright = _plain_mode(_in_srgb(ImageOps.exif_transpose(opened)))
+    largest = min(1.0, LONGEST_SIDE_PX / max(upright.size))
+    full = max(1, round(upright.width * largest)), max(1, round(upright.height * largest))
+    smaller = [(w, max(1, round(full[1] * w / full[0]))) for w in reversed(SMALLER_PX) if w < full[0]]
+    return [(size, _encoded(upright, size, image)) for size in (full, *smaller)]
+
+
+def _plain_mode(picture: Raster.Image) -> Raster.Image:
+    """The picture in colours that every format here can hold: 16 bits a pixel and printers' inks are turned into them."""
+    if picture.mode.startswith("I"):
+        return Raster.fromarray((np.asarray(picture, dtype=np.uint32) >> 8).astype(np.uint8))
+    return picture if picture.mode in ("1", "L", "LA", "P", "RGB", "RGBA") else picture.convert("RGB")
 
 
 def _encoded(upright: Raster.Image, size: tuple[int, int], image: Image) -> bytes:

@@ -52,6 +52,7 @@ class Answers:
         self._answers: dict[tuple[str, str], list[Answer]] = {}
         self._causes: dict[tuple[str, str], list[CauseAnswer]] = {}
         self._used: set[Answer | CauseAnswer] = set()
+        self._elsewhere: dict[Answer, int] = {}
         self._all = list(answers)
         self._all_causes = list(causes)
         for answer in self._all:
@@ -100,11 +101,12 @@ class Answers:
         self._used.add(answer)
         return answer.means
 
+    def moved(self, answer: Answer, row: int) -> None:
+        """What was typed stands in *row*, and no longer in the row that the answer names."""
+        self._elsewhere.setdefault(answer, row)
+
     def unused(self) -> list[Problem]:
-        """Answers that met no such cell: the sheet has changed since, or they are misspelt."""
-        stale = Trouble(
-            "No such cell was found, so this answer changed nothing.", "Correct or remove it.", "stale-answer"
-        )
+        """Answers that met no such cell: its row has moved, the sheet has changed since, or they are misspelt."""
         unasked = Trouble(
             "Nothing asks this any more, or means is none of its answers, so this changed nothing.",
             "Correct or remove it.",
@@ -112,7 +114,7 @@ class Answers:
         )
         return [
             *(
-                stale.at("answers.toml", answer.line, answer.column, answer.typed)
+                self._stale(answer).at("answers.toml", answer.line, answer.column, answer.typed)
                 for answer in self._all
                 if answer not in self._used
             ),
@@ -122,6 +124,18 @@ class Answers:
                 if decision not in self._used
             ),
         ]
+
+    def _stale(self, answer: Answer) -> Trouble:
+        row = self._elsewhere.get(answer)
+        if row is None:
+            return Trouble(
+                "No such cell was found, so this answer changed nothing.", "Correct or remove it.", "stale-answer"
+            )
+        return Trouble(
+            f"{answer.typed!r} stands in row {row} now, not in row {answer.row}, so this answer changed nothing.",
+            "Have rows moved? Correct its row, or remove it.",
+            "stale-answer",
+        )
 
 
 def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:

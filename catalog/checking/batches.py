@@ -11,7 +11,9 @@ from sqlite_utils import Database
 from catalog.checking import mixes, settings, smells
 from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
+from catalog.checking.characters import odd_texts
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of
+from catalog.checking.hidden import settled
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, known_from
 from catalog.checking.logfiles import (
@@ -35,7 +37,7 @@ from catalog.errors import Problem
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent
-from catalog.reading.rawtable import RawTable
+from catalog.reading.rawtable import RawTable, table_stem
 
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
 
@@ -99,6 +101,12 @@ class _Check:
         zone = checked.batch.get("timezone")
         self.answers, problems = read_answers(self.raw.answers)
         checked.problems += problems
+        things.answers = self.answers
+        if batch_id is not None and batch_id not in {row["batch_id"] for row in self.known.of("batch")}:
+            things.judge("batch", {"batch_id": batch_id}, things.root)
+        checked.problems += odd_texts(self.raw.document, "batch.toml")
+        if self.raw.answers is not None:
+            checked.problems += odd_texts(self.raw.answers, "answers.toml")
         things.read()
         settings.read_embargoes(things)
         settings.read_method(things)
@@ -120,12 +128,13 @@ class _Check:
         defaults = defaults if isinstance(defaults, dict) else {}
         self.strays: list[str] = []
         for raw in self.raw.tables:
+            raw = settled(raw, self.answers)
             self._read_table(raw, TABLES[raw.stem], zone)
         logs = {cell for table in self._all_tables() for row in table.rows if (cell := row.values.get("log"))}
         for name in self.raw.strays:
             if name in logs:
                 continue
-            raw = read_table(self.raw, name)
+            raw = settled(read_table(self.raw, name), self.answers)
             if (table := table_of(raw, defaults)) is not None:
                 self._read_table(raw, table, zone)
             else:
@@ -135,10 +144,27 @@ class _Check:
         typed = read_rows(
             raw, table, document=self.raw.document, answers=self.answers, zone=zone, progress=self.progress
         )
+        if (other := self._same_name(raw)) is not None:
+            self.checked.problems.append(other)
+            return
         if raw.file in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
             self.checked.files[raw.file] = self.raw.hashes[raw.file]
         self.tables.setdefault(table.stem, []).append(typed)
+
+    def _same_name(self, raw: RawTable) -> Problem | None:
+        """Another file of this name: a row is known by batch, name and number, so it would be two rows."""
+        names = [table.file for table in self._all_tables() if table.headings]
+        other = next((name for name in names if table_stem(name) == table_stem(raw.file)), None)
+        if other is None or not raw.headers:
+            return None
+        place = f"{self.things.batch_id}/{table_stem(raw.file)}/{raw.header_row + 1}"
+        two = Trouble(
+            f"{other} and {raw.file} go by one name, so {place} would be two rows.",
+            "Keep one of the two files, or put the rows of both into one.",
+            "two-sources",
+        )
+        return two.at(raw.file, 1, "", raw.file)
 
     def _all_tables(self) -> Iterator[TypedTable]:
         for tables in self.tables.values():
@@ -171,6 +197,7 @@ class _Check:
         if stem == "runs":
             check_siblings(pairs, known_rows)
             smells.hold_copied_rows(pairs, strainer.there)
+            smells.hold_copied_blocks(pairs, self.known, strainer.there)
             smells.check_runs(pairs, self.known)
         if stem == "stations":
             mixes.align(
@@ -263,6 +290,11 @@ class _Check:
         for name in ("batch.toml", "answers.toml"):
             if name in self.raw.hashes:
                 checked.files[name] = self.raw.hashes[name]
+        for picture, known in things.pictures_again:
+            if any(rows for table, rows in things.rows.items() if table not in NOTHING_NEW):
+                things.rows.setdefault("image", []).append(picture)
+            else:
+                things.again.append(known)
         checked.rows = {table: rows for table, rows in things.rows.items() if rows}
         if things.again:
             places = {(row["source_file"], row["source_row"], row["table_name"]): row for row in things.again}

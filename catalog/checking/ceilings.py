@@ -12,6 +12,7 @@ from catalog.checking.troubles import Trouble
 from catalog.method import PORT_TOLERANCE
 from catalog.reading.format import FINISHED
 from catalog.reading.rawtable import table_stem
+from catalog.records.origins import names_file
 from catalog.standards import tcp_port_limit_mbit_s, tcp_port_limit_with_timestamps_mbit_s
 
 _CEILING = {
@@ -35,10 +36,9 @@ def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mappi
     ]
     if not sections:
         return
-    by_place = {
-        (row["batch_id"], table_stem(row["source_file"]), row["source_row"]): row for row in known.measured("run")
-    }
-    by_place |= {(things.batch_id, table_stem(row["source_file"]), row["source_row"]): row for row in runs}
+    by_place: dict[tuple[str, int], dict[str, Row]] = {}
+    for row in (*known.measured("run"), *({**row, "batch_id": things.batch_id} for row in runs)):
+        by_place.setdefault((row["batch_id"], row["source_row"]), {})[row["source_file"]] = row
     there = {
         (row["client_id"], row["band"], row["width_mhz"], row["direction"], row["run_id"]): row
         for row in known.measured("ceiling")
@@ -65,7 +65,7 @@ def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mappi
 def _evidence(
     section: Section,
     typed: str,
-    runs: Mapping[tuple[str, str, int], Row],
+    runs: Mapping[tuple[str, int], Mapping[str, Row]],
     held: Mapping[tuple[str, int], str],
     batch_id: str,
 ) -> Row | None:
@@ -78,9 +78,18 @@ def _evidence(
         )
         section.refuse("run", form, typed)
         return None
-    batch, table, number = parts[0], table_stem(parts[1]), int(parts[2])
-    run = runs.get((batch, table, number))
-    if run is None and not (batch == batch_id and (table, number) in held):
+    batch, name, number = parts[0], parts[1], int(parts[2])
+    there = {file: row for file, row in runs.get((batch, number), {}).items() if names_file(name, file)}
+    if len(there) > 1:
+        which = Trouble(
+            f"{typed} would be a row of {' and of '.join(sorted(there))}.",
+            f"Name the file, such as {batch}/{min(there)}/{number}.",
+            "two-sources",
+        )
+        section.refuse("run", which, typed)
+        return None
+    run = next(iter(there.values()), None)
+    if run is None and not (batch == batch_id and (table_stem(name), number) in held):
         nowhere = Trouble(
             f"There is no run at {typed}, so the ceiling has no evidence.",
             "Count rows as the spreadsheet does: the header is row 1.",

@@ -18,6 +18,9 @@ _YES = frozenset({"yes", "y", "true", "1", "ja", "x"})
 _NO = frozenset({"no", "n", "false", "0", "nein"})
 _NOT_AVAILABLE = frozenset({"n/a", "na", "n.a.", "-", "--", "none", "null", "nan", "?"})
 
+NOTHING_HEARD = "nothing heard"
+"""What an answer calls a level that a receiver writes, or leaves blank, where it heard nothing."""
+
 LOWEST_LEVEL_DBM = -110.0
 HIGHEST_LEVEL_DBM = -10.0
 
@@ -118,15 +121,17 @@ def _level(text: str, column: Column, marks: Marks, header: Unit | None, sure: b
         return value
     if value == 0:
         return Trouble(
-            "0 dBm is no received level; many programs write 0 for none.",
-            f"Leave it empty. {ask}",
+            "0 dBm is not a received level; many programs write 0 for nothing heard.",
+            "Correct the cell.",
             "level-zero",
+            options=(NOTHING_HEARD,),
         )
     if value > 0:
         return Trouble(
             f"{text} is positive. A received level is below 0 dBm. Did you mean -{text.lstrip('+ ')}?",
-            ask,
+            "Correct the cell.",
             "level-positive",
+            options=(NOTHING_HEARD,),
         )
     if value > HIGHEST_LEVEL_DBM and not sure:
         strong = f"{text} dBm is stronger than {HIGHEST_LEVEL_DBM:g} dBm, which no receiver reads in a room."

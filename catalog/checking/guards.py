@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from statistics import median
 
+from catalog.checking.characters import AS_TYPED
 from catalog.checking.known import Client, Device
 from catalog.checking.troubles import Trouble
-from catalog.standards import PHYS, phy_ceiling_mbit_s
+from catalog.standards import BANDS, PHYS, has_width, is_channel, phy_ceiling_mbit_s
 
 FACTOR_8 = (7.5, 8.6)  # bits for bytes, or MB for MiB on top
 FACTOR_1000 = (900.0, 1100.0)
 ODD_SHARE = 0.25
+PLACES_APART_DB = 6.0
+MANY_REPEATS = 20
 
 
 def against_siblings(value: float, siblings: list[float], *, typed: str) -> Trouble | None:
@@ -85,6 +88,51 @@ def above_phy(value: float, ceiling: float | None, *, typed: str, band: str, wid
         f"and {width_mhz} MHz.",
         "Check the unit, the width, and whether a cable was left in.",
         "above-phy",
+    )
+
+
+def off_band(channel: int, band: str, width_mhz: int | None) -> Trouble | None:
+    """A channel that the band does not have, or not at this width. Of several links it may be that of any."""
+    bands = [part for part in band.split("+") if is_channel(part, channel)]
+    if not bands:
+        others = [f"{other} GHz" for other in BANDS if is_channel(other, channel)]
+        where = f" It is one of {' and of '.join(others)}." if others else ""
+        return Trouble(
+            f"The {' and '.join(band.split('+'))} GHz band has no channel {channel}.{where}",
+            "Correct the channel or the band; leave the channel empty if nobody knows it.",
+            "channel-not-in-band",
+        )
+    if width_mhz is None or any(has_width(part, channel, width_mhz) for part in bands):
+        return None
+    return Trouble(
+        f"Channel {channel} of the {bands[0]} GHz band belongs to no channel that is {width_mhz} MHz wide.",
+        "Correct the channel or the width; the channel is that of 20 MHz or the middle of the wide one.",
+        "channel-not-in-band",
+        options=(AS_TYPED,),
+    )
+
+
+def apart(spot: str, read_db: float, typed_db: float) -> Trouble | None:
+    """A loss typed beside a spot whose readings say another. [dB]"""
+    if abs(read_db - typed_db) <= PLACES_APART_DB:
+        return None
+    return Trouble(
+        f"{spot} loses {read_db:.1f} dB by its readings, but attenuation_db says {typed_db:g} dB.",
+        "Correct one of them, or leave one empty. If both are right, the spot places the run.",
+        "place-differs",
+        options=(AS_TYPED,),
+    )
+
+
+def loss_for_repeat(loss_db: float, repeat: int) -> Trouble | None:
+    """A loss that no room has, beside a repeat that nobody reaches."""
+    if 20 <= loss_db <= 130 or repeat <= MANY_REPEATS:
+        return None
+    return Trouble(
+        f"A loss of {loss_db:g} dB in repeat {repeat}: are the two columns swapped?",
+        "Correct the headers or the cells.",
+        "loss-and-repeat-swapped",
+        options=(AS_TYPED,),
     )
 
 

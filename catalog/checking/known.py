@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from catalog.checking.names import Register
-from catalog.queries.known import next_id, table_rows
+from catalog.queries.known import next_id, spellings, table_rows
 
 Row = dict[str, Any]
 """One row of a table of schema.py, by column."""
@@ -59,6 +59,7 @@ class Known:
     db: Database | None
     rows: dict[str, list[Row]] = field(default_factory=dict)
     _next: dict[str, int] = field(default_factory=dict)
+    _spellings: dict[tuple[str, str], dict[str, list[str]]] = field(default_factory=dict)
 
     def of(self, table: str) -> list[Row]:
         """All rows of a table of things."""
@@ -67,6 +68,17 @@ class Known:
     def measured(self, table: str, *, devices: Iterable[str] | None = None) -> list[Row]:
         """Rows of a table of measurements that the catalogue holds already."""
         return [] if self.db is None else table_rows(self.db, table, devices=devices)
+
+    def other_spelling(self, table: str, column: str, typed: str) -> str | None:
+        """How *typed* was spelt first, where that differs by case only; None where it is the first or known as it is."""
+        key = (table, column)
+        if key not in self._spellings:
+            there = set() if self.db is None else spellings(self.db, table, column)
+            self._spellings[key] = {}
+            for text in sorted(there):
+                self._spellings[key].setdefault(text.casefold(), []).append(text)
+        alike = self._spellings[key].setdefault(typed.casefold(), [typed])
+        return None if typed in alike else alike[0]
 
     def new_id(self, table: str, column: str) -> int:
         """A number nobody has yet; each call gives the next."""
@@ -153,6 +165,11 @@ class Known:
         for epochs in found.values():
             epochs.sort(key=lambda epoch: epoch.valid_from)
         return found
+
+    @cached_property
+    def losses(self) -> dict[int, float]:
+        """Attenuation by epoch. [dB]"""
+        return {row["epoch_id"]: row["attenuation_db"] for row in self.of("epoch")}
 
     @cached_property
     def spots(self) -> dict[str, Register]:

@@ -17,6 +17,15 @@ from catalog.method import METHOD_NUMBER
 from catalog.reading.format import DID_NOT_FINISH, FINISHED
 from catalog.reading.progress import Progress, silent, told
 
+LONGEST_SECURITY = 40
+# Stem -> columns whose words are told apart, and whose case alone says nothing.
+ONE_SPELLING: Mapping[str, tuple[str, ...]] = {
+    "runs": ("security",),
+    "features": ("feature",),
+    "parts": ("block",),
+    "prices": ("region", "condition"),
+}
+
 Pairs = list[tuple[TypedRow, Row]]
 Builder = Callable[[TypedTable, TypedRow, Resolver, Known], Row]
 
@@ -26,7 +35,24 @@ def built(
 ) -> Pairs:
     """Every row of *table*; rows with a problem are held, and come along for their siblings' sake."""
     rows = told(table.rows, progress, f"Checking the rows of {table.file}", every=1000)
-    return [(row, builder(table, row, resolver, known)) for row in rows]
+    found = []
+    for row in rows:
+        _hold_other_spellings(table, row, known)
+        found.append((row, builder(table, row, resolver, known)))
+    return found
+
+
+def _hold_other_spellings(table: TypedTable, row: TypedRow, known: Known) -> None:
+    """Words of a person's own that become files of the site have one spelling each."""
+    for name in ONE_SPELLING.get(table.table.stem, ()):
+        typed = row.values[name]
+        if typed is None:
+            continue
+        if (other := known.other_spelling(BUILDERS[table.table.stem][0], name, typed)) is not None:
+            case = Trouble(
+                f"{typed!r} differs from {other!r}, which is known, only by case.", "Write it the same way.", "twin-id"
+            )
+            table.hold(row, name, case)
 
 
 def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
@@ -41,6 +67,15 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
             "no-place",
         )
         table.hold(row, "spot", nowhere)
+    _ask_about_place(table, row, known, place)
+    security = values["security"]
+    if security is not None and not (security.isascii() and len(security) <= LONGEST_SECURITY):
+        words = Trouble(
+            f"{security!r} is not how a security is named: at most {LONGEST_SECURITY} plain letters, digits and signs.",
+            "Write it such as WPA3-Personal, WPA2-Enterprise or open.",
+            "security",
+        )
+        table.hold(row, "security", words)
     found = {
         **_instant(values),
         **resolver.device(table, row),
@@ -66,6 +101,22 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
         if impossible is not None:
             table.hold(row, "throughput", impossible)
     return found
+
+
+def _ask_about_place(table: TypedTable, row: TypedRow, known: Known, place: Row) -> None:
+    """What contradicts itself in the place and channel of one run."""
+    values = row.values
+    channel, band, loss, repeat = (values[name] for name in ("channel", "band", "attenuation_db", "repeat"))
+    doubts = []
+    if channel is not None and band is not None:
+        doubts.append(("channel", guards.off_band(channel, band, values["width_mhz"])))
+    if loss is not None and repeat is not None:
+        doubts.append(("attenuation_db", guards.loss_for_repeat(loss, repeat)))
+    if loss is not None and (read_db := known.losses.get(place["epoch_id"])) is not None:
+        doubts.append(("attenuation_db", guards.apart(place["spot"], read_db, loss)))
+    for column, trouble in doubts:
+        if trouble is not None:
+            table.settle(row, column, trouble)
 
 
 def _instant(values: Mapping[str, Any]) -> Row:

@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from catalog.checking.answers import Answers
-from catalog.checking.cells import Attempt, read_cell
+from catalog.checking.cells import NOTHING_HEARD, Attempt, read_cell
+from catalog.checking.characters import odd_trouble, scripts_trouble
 from catalog.checking.headers import Heading, heading_of, read_headings
 from catalog.checking.numbers import is_unit, plain, settle_marks, unit_text
 from catalog.checking.times import zone_called
@@ -18,7 +19,7 @@ from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
 from catalog.reading.format import TABLES, Column, Table
 from catalog.reading.progress import Progress, silent, told
-from catalog.reading.rawtable import Exact, RawTable
+from catalog.reading.rawtable import Exact, Formula, RawTable
 
 _NUMERIC = frozenset({"count", "number", "level", "throughput"})
 
@@ -31,6 +32,7 @@ class TypedRow:
     typed    the text behind a value, as it stood in the file or the defaults
     sure     columns whose text a person confirmed in answers.toml
     held     something is wrong with it, so it is not entered
+    left_out a person said that it holds nothing, so it is not entered either
     """
 
     file: str
@@ -39,6 +41,7 @@ class TypedRow:
     typed: dict[str, str]
     sure: frozenset[str]
     held: bool = False
+    left_out: bool = False
 
 
 @dataclass
@@ -48,6 +51,7 @@ class TypedTable:
     own         columns that stand in the file itself, not only in the defaults
     entered_in  the batch that held this very table; its rows are known, whatever was corrected since
     answers     what a person decided about this batch
+    deliberate  a correction, with a reason and a name: what is typed is meant, and nothing is asked back
     """
 
     table: Table
@@ -63,6 +67,7 @@ class TypedTable:
     rows_read: int = 0
     entered_in: str | None = None
     answers: Answers = field(default_factory=Answers)
+    deliberate: bool = False
 
     def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """Hold *row* for a trouble with one of its columns."""
@@ -78,8 +83,10 @@ class TypedTable:
     ) -> str | None:
         """The answer to *question* by its cause, one of *options*. Without one the row is held, and says how to answer.
 
-        options  what `means` may be, in the words of answers.toml
+        options  what `means` may be, in the words of answers.toml; what stands there as it is first
         """
+        if self.deliberate:
+            return options[0]
         means = self.answers.to_cause(
             question.code,
             (self.file, self.table.stem),
@@ -90,6 +97,13 @@ class TypedTable:
         if means is None:
             self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
         return means
+
+    def settle(self, row: TypedRow, column: str, trouble: Trouble) -> str | None:
+        """The answer to a trouble that has options; any other holds the row."""
+        if trouble.options:
+            return self.ask(row, column, trouble, options=trouble.options)
+        self.hold(row, column, trouble)
+        return None
 
     def _place(self, row: TypedRow, column: str, trouble: Trouble, value: str | None) -> Problem:
         header = self.headings[column].text if column in self.headings else column
@@ -135,6 +149,9 @@ def read_rows(
         rows_read=len(raw.rows),
         answers=answers,
     )
+    for place, text in enumerate(raw.headers):
+        if (trouble := unreadable_text(raw, raw.header_row, place, text)) is not None:
+            typed.problems.append(trouble.at(raw.file, raw.header_row, "", ascii(text)))
     reader = _Reader(raw, typed, answers, zone, _defaults(document, table, typed))
     if raw.headers:
         reader.require_columns()
@@ -142,11 +159,31 @@ def read_rows(
     zones = reader.zones()
     for column in told(table.columns, progress, f"Reading the columns of {raw.file}"):
         reader.fill(column, zones)
+    if left_out := sum(row.left_out for row in typed.rows):
+        typed.rows = [row for row in typed.rows if not row.left_out]
+        typed.repairs["row without a reading"] += left_out
     for heading in headings.notes:
-        for row in raw.rows:
-            if row.cells[heading.place]:
-                typed.notes.append((row.number, heading.text, row.cells[heading.place]))
+        for raw_row in raw.rows:
+            if text := raw_row.cells[heading.place]:
+                typed.notes.append((raw_row.number, heading.text, text))
+                if (trouble := unreadable_text(raw, raw_row.number, heading.place, text)) is not None:
+                    typed.problems.append(trouble.at(raw.file, raw_row.number, heading.text, ascii(text)))
     return typed
+
+
+def unreadable_text(raw: RawTable, number: int, place: int, text: str) -> Trouble | None:
+    """Why the text of a cell is not taken whatever its column means: a formula without its value, odd characters."""
+    if type(text) is Formula:
+        return Trouble(
+            f"{_capital(raw.cell(number, place))} holds a formula without a stored value.",
+            "Open the file in the program it was made with and save it again, or type the value.",
+            "no-stored-value",
+        )
+    return odd_trouble(text)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _defaults(document: TomlFile, table: Table, typed: TypedTable) -> dict[str, str]:
@@ -247,12 +284,19 @@ class _Reader:
         for row, zone, (text, sure) in zip(typed.rows, zones, self._texts[name], strict=True):
             if not text:
                 row.values[name] = None
-                if column.required:
+                if column.required and missing_column:
                     row.held = True
-                    if not missing_column:
-                        typed.hold(row, name, _blank(column, typed.table.stem))
+                elif column.required:
+                    self._refuse(row, column, _blank(column, typed.table.stem))
                 continue
             row.typed[name] = self._original(row, name, text)
+            if heading is not None and (unfit := self._unfit(row, heading, text, sure)) is not None:
+                row.values[name] = None
+                typed.hold(row, name, unfit)
+                continue
+            if heading is not None and column.as_number != "any" and not self._of_one_alphabet(row, name, text):
+                row.values[name] = None
+                continue
             key = (text, zone, sure, type(text) is Exact)
             if key not in cache:
                 cache[key] = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=sure)
@@ -263,9 +307,39 @@ class _Reader:
                 row.sure = row.sure | {name}
             if isinstance(value, Trouble):
                 row.values[name] = None
-                typed.hold(row, name, value)
+                self._refuse(row, column, value)
             else:
                 row.values[name] = value
+
+    def _refuse(self, row: TypedRow, column: Column, trouble: Trouble) -> None:
+        """Hold the row, or leave out what a person said was never there."""
+        if self._typed.settle(row, column.name, trouble) == NOTHING_HEARD:
+            row.left_out = row.left_out or column.required
+
+    def _of_one_alphabet(self, row: TypedRow, name: str, text: str) -> bool:
+        """Whether a name is of one alphabet, or answered; else its row is held."""
+        mixed = scripts_trouble(text)
+        return mixed is None or self._typed.settle(row, name, mixed) is not None
+
+    def _unfit(self, row: TypedRow, heading: Heading, text: str, sure: bool) -> Trouble | None:
+        """Why a cell is not read as its column: by what the sheet holds, not by what the text says."""
+        column = heading.column
+        assert column is not None
+        if type(text) is not Exact or sure or column.kind != "text" or column.as_number == "any":
+            read = type(text) is not Formula and column.kind not in ("text", "file")
+            return None if read else unreadable_text(self._raw, row.number, heading.place, text)
+        if column.as_number == "whole" and text.isdigit():
+            return None
+        if not self._raw_cells[row.number][heading.place]:  # a default, which nobody's spreadsheet touched
+            return None
+        longer = f"{text}0" if "." in text else f"{text}.0"
+        return Trouble(
+            f"{_capital(self._raw.cell(row.number, heading.place))} holds the number {text}; typed {longer}?",
+            "Format the column as text and type it again, or answer it once in answers.toml; repeat it there to "
+            "confirm.",
+            "number-for-text",
+            askable=True,
+        )
 
     def _original(self, row: TypedRow, name: str, text: str) -> str:
         heading = self._typed.headings.get(name)
@@ -292,7 +366,7 @@ class _Reader:
             texts = []
             for raw in self._raw.rows:
                 cell = raw.cells[place]
-                if numeric and not cell.isascii():
+                if numeric and type(cell) is str and not cell.isascii():
                     cell = plain(cell, repairs)
                 texts.append((cell or default, False))
         if self._answers:
@@ -305,7 +379,10 @@ class _Reader:
         for answer in found:
             for place, raw in enumerate(self._raw.rows):
                 original = raw.cells[heading.place] if heading else texts[place][0]
-                if answer.row not in (None, raw.number) or plain(original) != plain(answer.typed.strip()):
+                if plain(original) != plain(answer.typed.strip()):
+                    continue
+                if answer.row not in (None, raw.number):
+                    self._answers.moved(answer, raw.number)
                     continue
                 means = self._answers.use(answer).strip()
                 if column.unit is not None and is_unit(means, column.unit) and original:
@@ -323,4 +400,5 @@ def _blank(column: Column, stem: str) -> Trouble:
         f"{column.name} is empty.",
         f"Fill it in, or give it once under [defaults.{stem}] in batch.toml.",
         "missing",
+        options=(NOTHING_HEARD,) if column.kind == "level" else (),
     )

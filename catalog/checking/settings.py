@@ -20,6 +20,7 @@ from catalog.errors import InputRefused
 from catalog.method import PRACTICE_WINDOWS, WINDOW_NAMES, Constants, constants_from_json, laid_over
 from catalog.reading.folder import MAX_IMAGE_BYTES, MAX_TEXT_BYTES, Folder
 from catalog.reading.format import FORMAT, TABLES
+from catalog.reading.pictures import NotAPicture, decoded
 
 THING_KINDS = frozenset(
     {
@@ -294,29 +295,12 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
             for there in entered
             if (there["sha256"], there["device_id"], there["kind"]) == (digest, device, row["kind"])
         ]
-        if same:
-            things.again.append(came_again("image", same[0], things.origin(section)))
-            continue
-        if image_kind(content) is None:
-            wrong = Trouble(NO_IMAGE, "Export it again; a drawing as PNG.", "not-an-image")
-            section.refuse("file", wrong, row["path"])
+        try:
+            kind = decoded(content).format
+        except NotAPicture as wrong:
+            section.refuse("file", Trouble(wrong.sentence, wrong.remedy, wrong.code), row["path"])
             continue
         files[row["path"]] = digest
-        if any(mark in content for mark in _CAMERA_MARKS):
-            camera = Trouble(
-                "The image carries data its camera wrote (EXIF, XMP or the like), perhaps its place.",
-                "The file is kept as it is; what is published of it must not carry them.",
-                "image-metadata",
-            )
-            things.warnings.append(camera.at("batch.toml", section.line, "file", row["path"]))
-        if image_kind(content) != "png":  # drawings are PNG; what a camera saw may hold more than was meant
-            private = Trouble(
-                "Does this photo show a serial number, an address (MAC), a network's name, a neighbour's too, a "
-                "reflection or the view from a window?",
-                "Cover it before you publish: what others have copied cannot be taken back.",
-                "look-at-photo",
-            )
-            things.warnings.append(private.at("batch.toml", section.line, "file", row["path"]))
         stored = {
             "image_id": things.known.new_id("image", "image_id"),
             "sha256": digest,
@@ -325,10 +309,26 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
             **row,
             **things.origin(section),
         }
+        if same:
+            things.pictures_again.append((stored, came_again("image", same[0], things.origin(section))))
+            continue
+        if any(mark in content for mark in _CAMERA_MARKS):
+            camera = Trouble(
+                "The image carries data its camera wrote (EXIF, XMP or the like), perhaps its place.",
+                "The file is kept as it is; what is published of it must not carry them.",
+                "image-metadata",
+            )
+            things.warnings.append(camera.at("batch.toml", section.line, "file", row["path"]))
+        if kind != "PNG":  # drawings are PNG; what a camera saw may hold more than was meant
+            private = Trouble(
+                "Does this photo show a serial number, an address (MAC), a network's name, a neighbour's too, a "
+                "reflection or the view from a window?",
+                "Cover it before you publish: what others have copied cannot be taken back.",
+                "look-at-photo",
+            )
+            things.warnings.append(private.at("batch.toml", section.line, "file", row["path"]))
         things.rows.setdefault("image", []).append(stored)
 
-
-NO_IMAGE = "This is no PNG, JPEG or WebP image."
 
 # Openings of the blocks in which JPEG, PNG and WebP files carry EXIF, XMP and IPTC data.
 _CAMERA_MARKS = (
@@ -339,15 +339,6 @@ _CAMERA_MARKS = (
     b"XML:com.adobe.xmp",
     b"Photoshop 3.0",
 )
-
-
-def image_kind(content: bytes) -> str | None:
-    """png, jpeg or webp by the first bytes; None for anything else."""
-    if content.startswith(b"\x89PNG\r\n\x1a\n"):
-        return "png"
-    if content.startswith(b"\xff\xd8\xff"):
-        return "jpeg"
-    return "webp" if content[:4] == b"RIFF" and content[8:12] == b"WEBP" else None
 
 
 def _file(section: Section, folder: Folder, path: str | None, limit: int) -> bytes | None:

@@ -1,17 +1,19 @@
 """What looks like a mistake on a sheet of runs, though each row alone could be true.
 
-Held: a copy of the row above. Listed: a cable left in, directions swapped, a level far off its cell, a run
+Held: a copy of the row above, three values copied to another place. Listed: a cable left in, directions swapped, a level far off its cell, a run
 not on its session's day, two runs of one client at once.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from statistics import fmean, median
 from typing import Any
 
+from catalog.checking.ceilings import limiting_port
+from catalog.checking.characters import AS_TYPED
 from catalog.checking.idempotence import IDENTITIES, run_cell
 from catalog.checking.known import Known, Row
 from catalog.checking.results import Pairs
@@ -23,6 +25,7 @@ WIRED_SHARE = 0.015  # (practice) all values this near to what a 1 Gbit/s cable 
 WIRED_PLACES = 3
 SWAPPED_RATIO = 1.25  # (practice)
 LEVEL_OFF_DB = 6.0
+DIGITS_OF_A_BLOCK = 6  # of three values together; 3, 2, 3 Mbit/s come again by chance
 
 _Item = tuple[TypedTable, TypedRow, Row]
 
@@ -54,6 +57,44 @@ def _same_but_repeat(table: TypedTable, above: TypedRow, row: TypedRow) -> bool:
     return all(above.typed.get(name) == row.typed.get(name) for name in table.own if name != "repeat")
 
 
+def hold_copied_blocks(tables: Iterable[tuple[TypedTable, Pairs]], known: Known, there: Collection[Any]) -> None:
+    """Three typed values in a row at one place that stand at another place, too: two rooms do not agree to the digit.
+
+    Alike values and those at a port's limit say nothing, nor do few digits.
+    there  keys of the rows in the catalogue: what was entered once needs no second question
+    """
+    key = IDENTITIES["run"].key
+    items = [(table, typed, row) for table, pairs in tables for typed, row in pairs]
+    items = [item for item in items if item[2]["throughput_mbit_s"] and "throughput" in item[1].typed]
+    for group in _grouped(items, lambda row: (*_link(row), row["direction"])):
+        first: dict[tuple[float, ...], _Item] = {}
+        for members in _grouped(group, _place):
+            for three in zip(members, members[1:], members[2:], strict=False):
+                values = tuple(row["throughput_mbit_s"] for _, _, row in three)
+                if not _tells(three, values, known):
+                    continue
+                (table, typed, row), (_, other, other_row) = three[0], first.setdefault(values, three[0])
+                if _place(other_row) == _place(row) or key(row) in there:
+                    continue
+                copied = Trouble(
+                    f"{', '.join(one.typed['throughput'] for _, one, _ in three)}: the same three values in a row "
+                    f"stand at another place, from {other.file} row {other.number} on.",
+                    "Was a block copied and not typed over?",
+                    "copied-block",
+                    options=(AS_TYPED,),
+                )
+                table.settle(typed, "throughput", copied)
+                break  # one question a place
+
+
+def _tells(three: Sequence[_Item], values: Sequence[float], known: Known) -> bool:
+    digits = sum(character.isdigit() for _, typed, _ in three for character in typed.typed["throughput"])
+    if len(set(values)) == 1 or digits < DIGITS_OF_A_BLOCK or any(map(_like_a_cable, values)):
+        return False
+    device = known.devices.get(three[0][2]["device_id"])
+    return device is None or all(limiting_port(device, value) is None for value in values)
+
+
 def check_runs(tables: Iterable[tuple[TypedTable, Pairs]], known: Known) -> None:
     """List what smells, over the runs of one batch."""
     items = [(table, typed, row) for table, pairs in tables for typed, row in pairs if not typed.held]
@@ -65,12 +106,11 @@ def check_runs(tables: Iterable[tuple[TypedTable, Pairs]], known: Known) -> None
 
 
 def _wired(items: list[_Item]) -> None:
-    limit = tcp_port_limit_with_timestamps_mbit_s(1000)
     for group in _grouped(items, lambda row: (*_link(row), row["direction"])):
         finished = [row for _, _, row in group if row["throughput_mbit_s"] is not None]
         places = {_place(row) for row in finished}
         values = [row["throughput_mbit_s"] for row in finished]
-        if len(places) >= WIRED_PLACES and all(abs(value - limit) <= WIRED_SHARE * limit for value in values):
+        if len(places) >= WIRED_PLACES and all(_like_a_cable(value) for value in values):
             table, typed, row = group[0]
             wired = Trouble(
                 f"All {len(values)} runs of {row['client_id']} {row['direction']} lie at {fmean(values):.0f} Mbit/s, "
@@ -79,6 +119,11 @@ def _wired(items: list[_Item]) -> None:
                 "like-a-cable",
             )
             table.warn(typed, "throughput", wired)
+
+
+def _like_a_cable(value: float) -> bool:
+    limit = tcp_port_limit_with_timestamps_mbit_s(1000)
+    return abs(value - limit) <= WIRED_SHARE * limit
 
 
 def _swapped(items: list[_Item]) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from statistics import fmean, stdev
 
+from catalog.checking.guards import off_band
 from catalog.checking.known import Known, Row
+from catalog.checking.registering import twin
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
@@ -33,6 +35,9 @@ def reading_rows(table: TypedTable, resolver: Resolver) -> list[tuple[TypedRow, 
         key = tuple(values[column] for column in KEY)
         counts[key] = counts.get(key, 0) + 1
         values["reading_number"] = row.values["reading_number"] or counts[key]
+        channel, band = values["channel"], values["band"]
+        if channel is not None and band is not None and (off := off_band(channel, band, None)) is not None:
+            table.settle(row, "channel", off)
         if not row.held:
             loss = values["reference_eirp_dbm"] - values["reading_dbm"]
             if not 0 <= loss <= 130:
@@ -60,10 +65,21 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
     for item in found:
         groups.setdefault(tuple(item[2][column] for column in KEY), []).append(item)
     epochs: list[Row] = []
+    names: dict[str, set[str]] = {}
+    for house, spot, _ in known.epochs:
+        names.setdefault(house, set()).add(spot)
     for key, group in groups.items():
         table, first, _ = group[0]
         rows = [row for _, _, row in group]
         house, spot, band, since = key
+        there = names.setdefault(house, set())
+        if spot and spot not in there:
+            like = twin(spot, "spot", there)
+            there.add(spot)
+            if like is not None and table.ask(first, "spot", like, options=like.options) is None:
+                for _, typed, _ in group:
+                    typed.held = True
+                continue
         named = sorted({kit for row in rows if (kit := kit_of_reading(row)) is not None})
         if key in closed:
             later = Trouble(

@@ -8,108 +8,30 @@ from collections.abc import Mapping
 from typing import Any
 
 from catalog.checking import keys
+from catalog.checking.answers import Answers
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Known, Row
+from catalog.checking.registering import doubts
+from catalog.checking.thing_keys import (
+    CLIENT,
+    CLIENT_RADIO,
+    DEVICE,
+    DEVICE_RADIO,
+    DRIVER,
+    FIRMWARE,
+    HOUSE,
+    KINDS,
+    PORT,
+    RECIPES,
+    ROLE,
+    SESSION,
+    SPECS,
+    UNIT,
+    WORKLOAD,
+)
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
-
-_DEVICE = {
-    "id": Key(keys.slug, "device_id", True),
-    "maker": Key(keys.text, "maker", True),
-    "model": Key(keys.text, "model", True),
-    "kind": Key(keys.text, "kind"),
-    "amendment": Key(keys.amendment, "amendment", True),
-    "revision": Key(keys.text, "revision"),
-}
-_DEVICE_RADIO = {
-    "band": Key(keys.band, "band", True),
-    "streams": Key(keys.whole(1, 16), "streams", True),
-    "max_width_mhz": Key(keys.whole(20, 320), "max_width_mhz", True),
-    "eirp_dbm": Key(keys.number(-40, 60), "eirp_dbm"),
-}
-_PORT = {
-    "name": Key(keys.text, "name", True),
-    "speed_mbit_s": Key(keys.number(1, 1e6), "speed_mbit_s", True),
-    "power": Key(keys.one_of("in", "out", "none"), "power", default="none"),
-    "power_class": Key(keys.whole(0, 8), "power_class"),
-}
-_UNIT = {
-    "id": Key(keys.text, "unit_id", True),
-    "origin": Key(keys.one_of("bought", "loaned", "given"), "origin", True),
-    "by": Key(keys.text, "given_by"),
-    "received": Key(keys.date, "received"),
-    "returned": Key(keys.date, "returned"),
-}
-_FIRMWARE = {
-    "version": Key(keys.text, "version", True),
-    "released": Key(keys.date, "released"),
-    "public": Key(keys.truth, "public", default=1),
-}
-_CLIENT = {
-    "id": Key(keys.slug, "client_id", True),
-    "name": Key(keys.text, "name", True),
-    "machine": Key(keys.text, "machine"),
-    "adapter": Key(keys.text, "adapter"),
-    "amendment": Key(keys.amendment, "amendment", True),
-    "bus": Key(keys.text, "bus"),
-    "series": Key(keys.text, "series"),
-    "level_of": Key(keys.text, "level_of"),
-}
-_CLIENT_RADIO = {name: key for name, key in _DEVICE_RADIO.items() if name != "eirp_dbm"}
-_DRIVER = {"version": Key(keys.text, "version", True), "series": Key(keys.text, "series")}
-_HOUSE = {
-    "id": Key(keys.slug, "house_id", True),
-    "name": Key(keys.text, "name", True),
-    "reference_device": Key(keys.slug, "reference_device"),
-    "lab_limit_mbit_s": Key(keys.number(1, 1e6), "lab_limit_mbit_s"),
-}
-_SESSION = {
-    "id": Key(keys.slug, "session_id", True),
-    "house": Key(keys.slug, "house_id", True),
-    "date": Key(keys.date, "date", True),
-    "note": Key(keys.text, "note"),
-}
-# What only a correction says, so that it comes with a reason, a name and a day.
-_SESSION_LATER = {"decision": Key(keys.one_of("in force", "set aside"), "decision")}
-_WORKLOAD = {
-    "id": Key(keys.slug, "workload_id", True),
-    "version": Key(keys.whole(1), "version", default=1),
-    "title": Key(keys.text, "title", True),
-    "duration_s": Key(keys.number(1, 1e7), "duration_s", True),
-}
-
-
-def _pause(value: Any) -> list[float] | Trouble:
-    if isinstance(value, list) and len(value) == 2 and all(isinstance(item, int | float) for item in value):
-        low, high = value
-        if 0 <= low <= high <= 86_400:
-            return [float(low), float(high)]
-    return Trouble(f"{value!r} is no pause.", "Write the shortest and the longest, such as [5, 20].", "wrong-shape")
-
-
-_KINDS = keys.one_of("stream", "pages", "voice", "fetch")
-_ROLE = {
-    "id": Key(keys.slug, "role_id", True),
-    "kind": Key(_KINDS, "kind", True),
-    "target_ms": Key(keys.number(0), "target_ms"),
-    "target_share": Key(keys.number(0, 1), "target_share"),
-}
-# What a role of each kind does; kept together as its recipe.
-_RECIPES: Mapping[str, Mapping[str, Key]] = {
-    "pages": {
-        "resources": Key(keys.whole(1), "resources"),
-        "resource_kib": Key(keys.number(0), "resource_kib"),
-        "pause_s": Key(_pause, "pause_s"),
-    },
-    "stream": {
-        "rate_mbit_s": Key(keys.number(0), "rate_mbit_s"),
-        "segment_s": Key(keys.number(0), "segment_s"),
-        "start_buffer_s": Key(keys.number(0), "start_buffer_s"),
-    },
-    "voice": {"packet_ms": Key(keys.number(0), "packet_ms"), "codec": Key(keys.text, "codec")},
-    "fetch": {"file_mib": Key(keys.number(0), "file_mib"), "rate_mbit_s": Key(keys.number(0), "rate_mbit_s")},
-}
 
 
 class Things:
@@ -126,6 +48,9 @@ class Things:
         self.repairs: Counter[str] = Counter()
         self.embargoes: list[tuple[Section, Row]] = []
         self.again: list[Row] = []
+        # Pictures that are known, as this batch has them, for its articles and parts; and where they came before.
+        self.pictures_again: list[tuple[Row, Row]] = []
+        self.answers = Answers()
         self._indexes: dict[tuple[str, tuple[str, ...]], dict[tuple[Any, ...], Row]] = {}
 
     def read(self) -> None:
@@ -160,8 +85,20 @@ class Things:
             if not own:
                 self.again.append(came_again(table, there, self.origin(section), said=row))
             return True
+        self.judge(table, row, section)
         self._store(table, {**row, **self.origin(section)})
         return False
+
+    def judge(self, table: str, row: Row, section: Section) -> None:
+        """Ask about, or refuse, what is odd about a new row; it is kept for those that name it."""
+        for key, trouble in doubts(table, row, self.known):
+            line = self.file.lines.of(*section.path, key)
+            if trouble.options and self.answers.to_cause(
+                trouble.code, ("batch.toml",), row=line, columns={key}, options=trouble.options
+            ):
+                continue
+            asked = trouble.with_answers("batch.toml", line, trouble.options) if trouble.options else trouble
+            section.refuse(key, asked, section.values.get(key, ""))
 
     def _store(self, table: str, row: Row) -> None:
         self.rows.setdefault(table, []).append(row)
@@ -198,7 +135,7 @@ class Things:
         device_id = section.values.get("id")
         known = isinstance(device_id, str) and self.exists("device", device_id=device_id)
         others = frozenset({"aliases", "radio", "port", "unit", "firmware", "embargo"})
-        row = section.read(_DEVICE, known=known, others=others)
+        row = section.read(DEVICE, known=known, others=others)
         if "device_id" not in row:
             return
         device = {"device_id": row["device_id"]}
@@ -211,15 +148,15 @@ class Things:
                 for alias in dict.fromkeys(aliases):
                     self.add("device_alias", ("device_id", "alias"), {**device, "alias": alias}, section)
         for radio in section.children("radio"):
-            self._child(radio, "device_radio", device, "band", _DEVICE_RADIO)
+            self._child(radio, "device_radio", device, "band", DEVICE_RADIO)
         for port in section.children("port"):
-            self._child(port, "device_port", device, "name", _PORT)
-        units = [self._child(unit, "unit", device, "unit_id", _UNIT) for unit in section.children("unit")]
+            self._child(port, "device_port", device, "name", PORT)
+        units = [self._child(unit, "unit", device, "unit_id", UNIT) for unit in section.children("unit")]
         if not known and not units:
             origin = Trouble(f"{section.name} has no unit.", "Add [[device.unit]] with id and origin.", "missing")
             section.refuse("", origin)
         for firmware in section.children("firmware"):
-            self._child(firmware, "firmware", device, "version", _FIRMWARE)
+            self._child(firmware, "firmware", device, "version", FIRMWARE)
         if (embargo := section.child("embargo")) is not None:
             self.embargoes.append((embargo, {"subject": "device", **device}))
 
@@ -241,7 +178,7 @@ class Things:
     def _client(self, section: Section) -> None:
         client_id = section.values.get("id")
         known = isinstance(client_id, str) and self.exists("client", client_id=client_id)
-        row = section.read(_CLIENT, known=known, others=frozenset({"radio", "driver", "ceiling"}))
+        row = section.read(CLIENT, known=known, others=frozenset({"radio", "driver", "ceiling"}))
         if "client_id" not in row:
             return
         client = {"client_id": row["client_id"]}
@@ -250,7 +187,7 @@ class Things:
         self.add("client", ("client_id",), row, section)
         radios = section.children("radio")
         for radio in radios:
-            self._child(radio, "client_radio", client, "band", _CLIENT_RADIO)
+            self._child(radio, "client_radio", client, "band", CLIENT_RADIO)
         if not known and not radios:
             section.refuse("", Trouble(f"{section.name} has no radio.", "Add [[client.radio]].", "missing"))
         for driver in section.children("driver"):
@@ -258,7 +195,7 @@ class Things:
 
     def _driver(self, section: Section, client: Row) -> None:
         """The first driver continues the client's series; a later one starts its own until a bridge joins it."""
-        row = section.read(_DRIVER)
+        row = section.read(DRIVER)
         if "version" not in row:
             return
         if "series" not in row and not self.exists("client_driver", **client, version=row["version"]):
@@ -269,7 +206,7 @@ class Things:
         self.add("client_driver", ("client_id", "version"), {**client, **row}, section)
 
     def _house(self, section: Section) -> None:
-        row = section.read(_HOUSE, known=self.exists("house", house_id=str(section.values.get("id"))))
+        row = section.read(HOUSE, known=self.exists("house", house_id=str(section.values.get("id"))))
         if "house_id" not in row:
             return
         reference = row.get("reference_device")
@@ -293,7 +230,7 @@ class Things:
             )
             section.refuse("decision", later, str(section.values["decision"]))
         row = section.read(
-            _SESSION,
+            SESSION,
             others=frozenset({"decision"}),
             known=self.exists("session", session_id=str(section.values.get("id"))),
         )
@@ -309,7 +246,7 @@ class Things:
         self.add("session", ("session_id",), row, section)
 
     def _workload(self, section: Section) -> None:
-        row = section.read(_WORKLOAD, others=frozenset({"role"}))
+        row = section.read(WORKLOAD, others=frozenset({"role"}))
         roles = section.children("role")
         if "workload_id" not in row or "version" not in row:
             return
@@ -321,9 +258,9 @@ class Things:
             self._role(role, owner, known=known)
 
     def _role(self, section: Section, owner: Row, *, known: bool) -> None:
-        kind = _KINDS(section.values.get("kind"))
-        recipe_keys = {} if isinstance(kind, Trouble) else _RECIPES[kind]
-        row = section.read({**_ROLE, **recipe_keys})
+        kind = KINDS(section.values.get("kind"))
+        recipe_keys = {} if isinstance(kind, Trouble) else RECIPES[kind]
+        row = section.read({**ROLE, **recipe_keys})
         if "role_id" not in row or "kind" not in row:
             return
         recipe = {key.column: row.pop(key.column) for key in recipe_keys.values() if key.column in row}
@@ -347,6 +284,7 @@ class Things:
                     )
                     section.refuse("", changed, value)
             return
+        self.judge("workload_role", row, section)
         self._store("workload_role", {"target_ms": None, "target_share": None, **row})
 
 
@@ -373,20 +311,3 @@ def _toml_key(column: str) -> str:
             if key.column == column:
                 return name
     return column
-
-
-# Kind of thing -> its table and its keys, for those who change a thing later.
-SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
-    "device": ("device", _DEVICE),
-    "device.radio": ("device_radio", _DEVICE_RADIO),
-    "device.port": ("device_port", _PORT),
-    "device.unit": ("unit", _UNIT),
-    "device.firmware": ("firmware", _FIRMWARE),
-    "client": ("client", _CLIENT),
-    "client.radio": ("client_radio", _CLIENT_RADIO),
-    "client.driver": ("client_driver", _DRIVER),
-    "house": ("house", _HOUSE),
-    "session": ("session", _SESSION | _SESSION_LATER),
-    "workload": ("workload", _WORKLOAD),
-    "workload.role": ("workload_role", _ROLE),
-}

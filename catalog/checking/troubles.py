@@ -15,12 +15,14 @@ class Trouble:
     """Why a value is not taken: what was expected, what to do, and a stable code.
 
     askable  a person may confirm the value by an answer that repeats it
+    options  what an answer to its cause may mean, where there is one
     """
 
     expected: str
     remedy: str
     code: str
     askable: bool = False
+    options: tuple[str, ...] = ()
 
     def with_answers(self, table: str, row: int, options: Sequence[str]) -> Trouble:
         """The same, with the lines of answers.toml that settle it for this row; without `row` they settle all."""

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from catalog.checking.known import Known
 from catalog.checking.names import unknown
 from catalog.checking.troubles import Trouble
-from catalog.reading.rawtable import table_stem
+from catalog.records.origins import names_file
 
 _THINGS: Mapping[str, Callable[[Known], Iterable[str]]] = {
     "device": lambda known: known.devices,
@@ -34,12 +34,21 @@ def subject_trouble(what: str, subject: str, known: Known) -> Trouble | None:
     if what not in _ROWS:
         return Trouble(f"{what!r} cannot be withdrawn.", f"What can is: {', '.join(WHAT)}.", "unknown-word")
     batch, _, rest = subject.partition("/")
-    stem, _, number = rest.partition("/")
+    name, _, number = rest.rpartition("/")
+    files: set[str] = set()
     if number.isdecimal():
-        place = (batch, table_stem(stem), int(number))
         rows = [*known.measured(what), *(row for row in known.measured("row_again") if row["table_name"] == what)]
-        if any((row["batch_id"], table_stem(row["source_file"]), row["source_row"]) == place for row in rows):
-            return None
+        place = (batch, int(number))
+        same = {row["source_file"] for row in rows if (row["batch_id"], row["source_row"]) == place}
+        files = {file for file in same if names_file(name, file)}
+    if len(files) > 1:
+        return Trouble(
+            f"{subject!r} would be a row of {' and of '.join(sorted(files))}.",
+            f"Name the file, such as {batch}/{min(files)}/{number}.",
+            "two-sources",
+        )
+    if files:
+        return None
     return Trouble(
         f"There is no {what} at {subject!r}.",
         "Write batch/table/row, such as 2025-05-shale-2/runs/14; the header is row 1.",

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
 
+from catalog.checking.rows import unreadable_text
 from catalog.checking.times import read_date
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import READERS
-from catalog.reading.rawtable import RawTable
+from catalog.reading.format import TABLES
+from catalog.reading.rawtable import Exact, RawTable
 
 COLUMNS = ("table", "key", "column", "was", "now", "reason", "noticed_by", "date")
+_VERSIONS = frozenset({"version"}) | {
+    column.name for table in TABLES.values() for column in table.columns if column.as_number == "none"
+}
 _MAY_BE_BLANK = frozenset({"key", "was", "now"})  # a value may have been missing, or go; there is one site
 
 
@@ -46,8 +51,9 @@ def read_lines(file: str, content: bytes, *, today: dt.date) -> tuple[list[Line]
         kinds = Trouble("Corrections stand in a table.", f"Save it as {', '.join(READERS)}.", "unknown-table")
         return [], [kinds.at(file, 1, "", file)]
     table = reader(file, content)
-    problems = list(table.problems)
+    problems = [*table.problems, *_not_shown(table)]
     places = {header.strip().casefold().replace(" ", "_"): place for place, header in enumerate(table.headers)}
+    problems += _numbers(table, places)
     for column in COLUMNS:
         if column not in places and not problems:
             missing = Trouble(
@@ -62,6 +68,30 @@ def read_lines(file: str, content: bytes, *, today: dt.date) -> tuple[list[Line]
         if line is not None:
             lines.append(line)
     return lines, problems
+
+
+def _not_shown(table: RawTable) -> Iterator[Problem]:
+    """What a workbook hides or lost: a correction is one act, so there is nobody to answer later."""
+    hidden = len(table.hidden_rows) + len(table.hidden_columns) + (table.hidden_sheet is not None)
+    if hidden:
+        shown = Trouble("Parts of the workbook are hidden or filtered out.", "Unhide or delete them.", "hidden-rows")
+        yield shown.at(table.file, min(table.hidden_rows, default=table.header_row), "", "")
+    for row in table.rows:
+        for place, cell in enumerate(row.cells):
+            if (trouble := unreadable_text(table, row.number, place, cell)) is not None:
+                yield trouble.at(table.file, row.number, table.headers[place], ascii(cell))
+
+
+def _numbers(table: RawTable, places: Mapping[str, int]) -> Iterator[Problem]:
+    """New texts that the sheet holds as numbers, which lose their last zeros."""
+    if not {"column", "now"} <= places.keys():
+        return
+    for row in table.rows:
+        now, name = row.cells[places["now"]], row.cells[places["column"]]
+        if type(now) is Exact and name.strip().casefold() in _VERSIONS:
+            place = table.cell(row.number, places["now"])
+            number = Trouble(f"{place} holds the number {now}.", "Format the cell as text.", "number-for-text")
+            yield number.at(table.file, row.number, "now", now)
 
 
 def _rows(table: RawTable, places: Mapping[str, int]) -> list[tuple[int, dict[str, str]]]:

@@ -14,7 +14,6 @@ from catalog.checking.known import Known, Row
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS
 from catalog.checking.rows import TypedRow, TypedTable
-from catalog.checking.settings import NO_IMAGE, image_kind
 from catalog.checking.spots import reading_rows
 from catalog.checking.troubles import Trouble
 from catalog.correcting.lines import Line
@@ -22,6 +21,7 @@ from catalog.correcting.subjects import Subject, equal, subject_called
 from catalog.errors import InputRefused, Problem
 from catalog.reading.folder import MAX_IMAGE_BYTES, Folder
 from catalog.reading.format import FINISHED, TABLES
+from catalog.reading.pictures import NotAPicture, decoded
 
 _PLACE_COLUMNS = frozenset({"spot", "session", "band"})
 
@@ -190,8 +190,10 @@ class Finder:
             return Trouble(str(refusal), "", "too-large")
         self.attached[line.now] = content
         if subject.table == "image":
-            if image_kind(content) is None:
-                return Trouble(NO_IMAGE, "Export it again; a drawing as PNG.", "not-an-image")
+            try:
+                decoded(content)
+            except NotAPicture as wrong:
+                return Trouble(wrong.sentence, wrong.remedy, wrong.code)
             return {"path": line.now, "sha256": hashlib.sha256(content).hexdigest()}
         try:
             return {"path": line.now, "text": content.decode("utf-8-sig").replace("\r\n", "\n")}
@@ -239,7 +241,7 @@ def rebuild(changes: Iterable[Change], known: Known, problems: list[Problem]) ->
         if stem is None:
             continue
         line = change.lines[-1][1]
-        table = TypedTable(table=TABLES[stem], file=line.file)
+        table = TypedTable(table=TABLES[stem], file=line.file, deliberate=True)
         typed = TypedRow(line.file, line.row, _values(change), _typed(change), frozenset({"throughput"}))
         if stem == "spots":
             table.rows = [typed]

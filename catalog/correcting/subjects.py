@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from catalog.checking import settings, things
+from catalog.checking import settings, thing_keys
 from catalog.checking.cells import Attempt, Instant, read_cell
 from catalog.checking.headers import heading_of
 from catalog.checking.keys import Key
@@ -135,7 +135,7 @@ def _tables() -> dict[str, Subject]:
 
 def _things() -> dict[str, Subject]:
     found = {}
-    for name, (table, keys) in {**things.SPECS, **settings.SPECS}.items():
+    for name, (table, keys) in {**thing_keys.SPECS, **settings.SPECS}.items():
         columns = {key: spec.column for key, spec in keys.items() if key not in ("format", "devices")}
         if name == "article":
             columns["published"] = "published_utc"

@@ -66,3 +66,8 @@ def latest_run_day(db: Database, house_id: str, spot: str, band: str) -> str | N
         [house_id, spot, band],
     ).fetchone()
     return None if row[0] is None else str(row[0])
+
+
+def spellings(db: Database, table: str, column: str) -> set[str]:
+    """Every text that stands in a column."""
+    return {text for (text,) in db.execute(f"SELECT DISTINCT {column} FROM {table} WHERE {column} IS NOT NULL")}

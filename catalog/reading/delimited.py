@@ -9,11 +9,21 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from catalog.errors import Problem
-from catalog.reading.rawtable import MAX_CELL, MAX_COLUMNS, RawTable, problem_in, table_from_rows, table_stem
+from catalog.reading.rawtable import (
+    LAST_ROW,
+    MAX_CELL,
+    MAX_COLUMNS,
+    RawTable,
+    problem_in,
+    table_from_rows,
+    table_stem,
+    too_long,
+)
 
 SEPARATORS = (",", ";", "\t")
 # Bytes that no text has and every packed or binary file soon shows.
 _CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 27})
+MAX_LINES = 5_000_000  # blank ones too
 _PIECE = 2**16  # what fits into a processor's cache is looked through twice as fast
 _MARKS = ((codecs.BOM_UTF8, "utf-8"), (codecs.BOM_UTF16_LE, "utf-16-le"), (codecs.BOM_UTF16_BE, "utf-16-be"))
 
@@ -65,6 +75,8 @@ def _line_of_control(content: bytes) -> int:
 
 def read_delimited(file: str, content: bytes) -> RawTable:
     """A .csv or .tsv file as a table. What cannot be read is among its problems."""
+    if (long := _overlong(file, content)) is not None:
+        return RawTable(file, table_stem(file), problems=[long])
     repairs: Counter[str] = Counter()
     text = decode(file, content, repairs)
     if isinstance(text, Problem):
@@ -80,6 +92,27 @@ def read_delimited(file: str, content: bytes) -> RawTable:
     if not problems:
         return table
     return RawTable(file, table.stem, problems=[*table.problems, *problems])
+
+
+def _overlong(file: str, content: bytes) -> Problem | None:
+    """More rows with text than a table may have, counted before any of them is kept.
+
+    Lines are counted first: only where there are more of them than rows may be, quoted line ends can tell.
+    """
+    if content.count(b"\n") <= LAST_ROW and content.count(b"\r") <= LAST_ROW:
+        return None
+    mark, encoding = _mark(content)
+    typed = io.TextIOWrapper(io.BytesIO(content), encoding, errors="replace", newline="")
+    typed.read(len(mark) > 0)  # the byte order mark is one character
+    rows = 0
+    try:
+        for number, record in enumerate(csv.reader(typed), start=1):
+            rows += any(record)
+            if rows > LAST_ROW or number > MAX_LINES:
+                return too_long(file, number)
+    except csv.Error:
+        return None  # said in its own words when the table is read
+    return None
 
 
 def lines(text: str) -> io.StringIO:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Literal
 
-from catalog.units import CELSIUS, DB, DBM, MBIT_S, METRES, MHZ, SECONDS, WATTS, Unit
+from catalog.units import CELSIUS, DB, DBM, MBIT_S, METRES, MHZ, MINUTES, SECONDS, WATTS, Unit
 
 FORMAT = 1
 
@@ -57,6 +57,7 @@ class Column:
     low, high what a number may be at least and at most
     choices   typed word in small letters -> stored word
     synonyms  further headers taken for it, in small letters and without its unit
+    as_number of a text: whether a sheet may hold it as a number, which has lost its last zeros: any, whole, none
     """
 
     name: str
@@ -67,6 +68,7 @@ class Column:
     high: float | None = None
     choices: Mapping[str, str] = field(default_factory=dict)
     synonyms: tuple[str, ...] = ()
+    as_number: Literal["any", "whole", "none"] = "any"
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,16 @@ def _text(name: str, *synonyms: str, required: bool = False) -> Column:
     return Column(name=name, required=required, synonyms=synonyms)
 
 
+def _name(name: str, *synonyms: str, required: bool = False) -> Column:
+    """A text that names a thing: 1.1 and 1.10 are two."""
+    return Column(name=name, required=required, synonyms=synonyms, as_number="whole")
+
+
+def _version(name: str, *synonyms: str, required: bool = False) -> Column:
+    """A text in which 7 and 7.0 are two."""
+    return Column(name=name, required=required, synonyms=synonyms, as_number="none")
+
+
 def _number(
     name: str,
     *synonyms: str,
@@ -107,12 +119,12 @@ def _choice(name: str, *synonyms: str, choices: Mapping[str, str], required: boo
     return Column(name=name, kind="choice", choices=choices, required=required, synonyms=synonyms)
 
 
-_DEVICE = _text("device", "access point", "ap", "dut", required=True)
-_UNIT = _text("unit", "sample", "piece")
-_FIRMWARE = _text("firmware", "fw", "firmware version", "fw version", required=True)
-_CLIENT = _text("client", "adapter", "client setup", "station", required=True)
-_DRIVER = _text("driver", "driver version", "client driver")
-_SESSION = _text("session", "bench day", "lab day", required=True)
+_DEVICE = _name("device", "access point", "ap", "dut", required=True)
+_UNIT = _name("unit", "sample", "piece")
+_FIRMWARE = _version("firmware", "fw", "firmware version", "fw version", required=True)
+_CLIENT = _name("client", "adapter", "client setup", "station", required=True)
+_DRIVER = _version("driver", "driver version", "client driver")
+_SESSION = _name("session", "bench day", "lab day", required=True)
 _BAND = Column(name="band", kind="band", required=True, synonyms=("frequency band",))
 _CHANNEL = Column(name="channel", kind="count", low=1, high=233, synonyms=("ch", "chan"))
 _WIDTH = Column(
@@ -157,8 +169,8 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             Table(
                 "spots",
                 (
-                    _text("house", required=True),
-                    _text("spot", "place", required=True),
+                    _name("house", required=True),
+                    _name("spot", "place", required=True),
                     _BAND,
                     Column(name="valid_from", kind="date", required=True, synonyms=("since", "from")),
                     _number(
@@ -202,7 +214,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _choice("protocol", choices=same("tcp", "udp")),
                     _count("flows", "streams", "parallel flows", "parallel streams"),
                     _text("security", "encryption"),
-                    _text("spot", "place"),
+                    _name("spot", "place"),
                     _ATTENUATION,
                     _LEVEL,
                     _REPEAT,
@@ -219,8 +231,8 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             Table(
                 "stations",
                 (
-                    _text("mix", "mix id", required=True),
-                    _text("workload", required=True),
+                    _name("mix", "mix id", required=True),
+                    _name("workload", required=True),
                     _count("workload_version"),
                     _WHEN,
                     _DEVICE,
@@ -229,9 +241,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _CLIENT,
                     _DRIVER,
                     _SESSION,
-                    _text("role", required=True),
+                    _name("role", required=True),
                     _BAND,
-                    _text("spot", "place"),
+                    _name("spot", "place"),
                     _LEVEL,
                     _number("planned_s", "planned", unit=SECONDS, low=0, required=True),
                     _count("planned_requests", low=0),
@@ -256,7 +268,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _BAND,
                     _WIDTH,
                     _DIRECTION,
-                    _text("spot", "place"),
+                    _name("spot", "place"),
                     _required(_LOG),
                     _required(_OUTCOME),
                     _NOTE,
@@ -286,10 +298,10 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _number("reading_c", "reading", "surface", unit=CELSIUS, low=-40, high=200, required=True),
                     _number("ambient_c", "ambient", "room", unit=CELSIUS, low=-40, high=80),
                     _text("load", required=True),
-                    _number("minutes", low=0, required=True),
+                    _number("minutes", unit=MINUTES, low=0, required=True),
                     _number("emissivity", low=0.01, high=1),
                     _text("mount"),
-                    _text("session", "bench day", "lab day"),
+                    _name("session", "bench day", "lab day"),
                 ),
             ),
             Table(
@@ -308,9 +320,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "parts",
                 (
                     _DEVICE,
-                    _text("revision"),
+                    _version("revision"),
                     _text("block", "function", required=True),
-                    _text("marking", required=True),
+                    _version("marking", required=True),
                     _count("count", low=0),
                     _choice("read", choices=same("read", "inferred"), required=True),
                     _text("photo"),
@@ -332,15 +344,15 @@ TABLES: Mapping[str, Table] = MappingProxyType(
             Table(
                 "bridges",
                 (
-                    _text("old_client", required=True),
-                    _text("old_driver"),
-                    _text("new_client", required=True),
-                    _text("new_driver"),
+                    _name("old_client", required=True),
+                    _version("old_driver"),
+                    _name("new_client", required=True),
+                    _version("new_driver"),
                     _DEVICE,
                     _BAND,
                     _WIDTH,
                     _DIRECTION,
-                    _text("spot", "place", required=True),
+                    _name("spot", "place", required=True),
                     _WHEN,
                     _choice("side", choices=same("old", "new"), required=True),
                     _REPEAT,
@@ -352,7 +364,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "withdrawals",
                 (
                     _text("what", required=True),
-                    _text("id", required=True),
+                    _name("id", required=True),
                     Column(name="from", kind="date", required=True),
                     _text("reason", required=True),
                 ),
@@ -361,7 +373,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                 "disputes",
                 (
                     _text("figure"),
-                    _text("device", "access point", "ap"),
+                    _name("device", "access point", "ap"),
                     Column(name="date", kind="date", required=True),
                     _text("by", "raised by", required=True),
                     _text("claim", required=True),

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from catalog.errors import InputRefused, Problem
+from catalog.reading.characters import odd_character, texts_in
 from catalog.reading.delimited import decode, lines, separator_of, too_wide
 from catalog.reading.logs import MAX_SAMPLES, InstantReader, Kind, Log, LogColumns, assemble, words_of
 from catalog.reading.rawtable import MAX_COLUMNS, problem_in
@@ -81,6 +82,10 @@ def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
         values = parse_toml(content.decode("utf-8-sig"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as failure:
         return [problem_in(file, 1, f"The map is not valid TOML: {failure}.", "Correct it.", "toml")]
+    for _, text in texts_in(values):
+        if (odd := odd_character(text)) is not None:
+            shown = f"The text {text!r} holds the character {odd}."
+            return [problem_in(file, 1, shown, "Type the text again.", "odd-characters")]
     problems: list[Problem] = []
 
     def refuse(sentence: str, remedy: str = "See the example of a reading map in the README, under Logs.") -> None:

@@ -7,24 +7,26 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections import Counter
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import IO
 from xml.etree.ElementTree import Element
 
-from catalog.reading.rawtable import (
-    MAX_COLUMNS,
-    MAX_ROWS,
-    Exact,
-    RawTable,
-    problem_in,
-    table_from_rows,
-    table_stem,
+from catalog.reading.rawtable import LAST_ROW, MAX_COLUMNS, Exact, Formula, RawTable, TooLarge, problem_in, table_stem
+from catalog.reading.workbooks import (
+    cell_text,
+    chosen_sheet,
+    refused_archive,
+    require_few_rows,
+    sheet_table,
+    unreadable,
 )
-from catalog.reading.workbooks import cell_text, chosen_sheet, refused_archive, unreadable
 
 MAX_COPIES = 10_000  # rows that are written once with a count; no bench measures the same thing so often
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
+_STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
+_HIDDEN = frozenset({"collapse", "filter"})
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 
 
@@ -34,48 +36,86 @@ def read_opendocument(file: str, content: bytes) -> RawTable:
         return RawTable(file, table_stem(file), problems=[refusal])
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            names = set(archive.namelist())
-            if "content.xml" not in names:
+            if "content.xml" not in archive.namelist():
                 missing = problem_in(file, 1, "The file is no .ods spreadsheet.", "Save it again.", "unreadable")
                 return RawTable(file, table_stem(file), problems=[missing])
-            sheets = _sheets(archive.read("content.xml"))
-        tables = [(title, table_from_rows(file, rows, Counter())) for title, rows in sheets]
+            with archive.open("content.xml") as stream:
+                require_few_rows(stream, b"<table:table-row", (b"office:value", b"<text:p"))
+            with archive.open("content.xml") as stream:
+                sheets = _sheets(stream)
+        tables = [
+            (sheet_table(file, sheet.title, sheet.rows, sheet.hidden_rows, sheet.hidden_columns), sheet.shows)
+            for sheet in sheets
+        ]
+    except TooLarge as limit:
+        return RawTable(file, table_stem(file), problems=[limit.problem(file)])
     except Exception as failure:  # damaged archives and XML raise whatever their layer raises
         return RawTable(file, table_stem(file), problems=[unreadable(file, "an .ods spreadsheet", failure)])
-    return chosen_sheet(file, tables, Counter())
+    return chosen_sheet(file, tables)
 
 
-def _sheets(content: bytes) -> list[tuple[str, list[tuple[int, Sequence[str]]]]]:
-    """Title and rows of every sheet; entities and external references in the XML are refused."""
+@dataclass
+class _Sheet:
+    """One sheet while it is read. *number* and *column* are of the last row and column so far, *copies* of rows."""
+
+    title: str
+    shows: bool
+    rows: list[tuple[int, Sequence[str]]] = field(default_factory=list)
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    number: int = 0
+    column: int = 0
+    copies: int = 0
+
+    def add_column(self, element: Element) -> None:
+        repeated = _count(element, "columns")
+        if element.get(f"{_TABLE}visibility") in _HIDDEN:
+            self.hidden_columns.update(range(self.column, min(self.column + repeated, MAX_COLUMNS)))
+        self.column += repeated
+
+    def add_row(self, element: Element) -> None:
+        """Raises TooLarge for text beyond the limits."""
+        repeated = _count(element, "rows")
+        cells = list(_cells(element, self.number + 1))
+        if any(cells):
+            self.copies += repeated - 1
+            if self.copies > MAX_COPIES:
+                many = f"Row {self.number + 1:,} brings the rows that repeat the one above to {self.copies:,}."
+                raise TooLarge(many, "too-long")
+            if self.number + repeated > LAST_ROW:
+                raise TooLarge.row(self.number + repeated)
+            numbers = range(self.number + 1, self.number + 1 + repeated)
+            self.rows.extend((number, cells) for number in numbers)
+            if element.get(f"{_TABLE}visibility") in _HIDDEN:
+                self.hidden_rows.update(numbers)
+        self.number += repeated
+
+
+def _sheets(content: IO[bytes]) -> list[_Sheet]:
+    """Every sheet; entities and external references in the XML are refused."""
     from defusedxml.ElementTree import iterparse
 
-    sheets: list[tuple[str, list[tuple[int, Sequence[str]]]]] = []
-    rows: list[tuple[int, Sequence[str]]] = []
-    number = copies = blanks = 0
-    for event, element in iterparse(io.BytesIO(content), events=("start", "end")):
+    sheets: list[_Sheet] = []
+    unseen: set[str] = set()  # styles of sheets that do not show; they stand before the sheets
+    style = ""
+    for event, element in iterparse(content, events=("start", "end")):
         if event == "start":
             if element.tag == f"{_TABLE}table":
-                rows, number = [], 0
-                sheets.append((element.get(f"{_TABLE}name", ""), rows))
-        elif element.tag == f"{_TABLE}table-row":
-            repeated = _count(element, "rows")
-            cells = list(_cells(element))
-            if any(cells):
-                copies += repeated - 1
-                if copies > MAX_COPIES:
-                    raise ValueError(f"row {number + 1} brings the rows that repeat the one above to {copies:,}")
-                rows.extend((number + 1 + step, cells) for step in range(repeated))
-                if len(rows) > MAX_ROWS + 1:
-                    break
-            elif rows and blanks < MAX_COPIES:  # blank rows between others are counted as repairs
-                blanks += (counted := min(repeated, 1000))
-                rows.extend((number + 1 + step, ()) for step in range(counted))
-            number += repeated
+                shows = element.get(f"{_TABLE}style-name") not in unseen
+                sheets.append(_Sheet(element.get(f"{_TABLE}name", ""), shows))
+            elif element.tag == f"{_STYLE}style":
+                style = element.get(f"{_STYLE}name", "")
+            elif element.tag == f"{_STYLE}table-properties" and element.get(f"{_TABLE}display") == "false":
+                unseen.add(style)
+        elif element.tag == f"{_TABLE}table-column" and sheets:
+            sheets[-1].add_column(element)
+        elif element.tag == f"{_TABLE}table-row" and sheets:
+            sheets[-1].add_row(element)
             element.clear()
     return sheets
 
 
-def _cells(row: Element) -> Iterator[str]:
+def _cells(row: Element, number: int) -> Iterator[str]:
     width = 0
     for cell in row:
         if cell.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
@@ -84,15 +124,18 @@ def _cells(row: Element) -> Iterator[str]:
         width += (repeated := _count(cell, "columns"))
         if width > MAX_COLUMNS:
             if text:
-                raise ValueError(f"a table has at most {MAX_COLUMNS} columns, and a row has text beyond them")
+                raise TooLarge.column(number)
             continue
         for _ in range(repeated):
             yield text
 
 
 def _count(element: Element, what: str) -> int:
+    """How often a row, column or cell is repeated; more than any sheet has is as good as endless."""
     repeated = element.get(f"{_TABLE}number-{what}-repeated", "1")
-    return max(1, int(repeated)) if repeated.isdigit() and len(repeated) < 10 else 1
+    if not (repeated.isascii() and repeated.isdigit()):
+        return 1
+    return max(1, int(repeated)) if len(repeated) < 10 else 10**9
 
 
 def _value(cell: Element) -> str:
@@ -108,6 +151,8 @@ def _value(cell: Element) -> str:
         return cell.get(f"{_OFFICE}date-value", "").replace("T", " ")
     if kind == "boolean":
         return "yes" if cell.get(f"{_OFFICE}boolean-value") == "true" else "no"
+    if kind is None and (formula := cell.get(f"{_TABLE}formula")) is not None:
+        return Formula(formula)
     return "\n".join("".join(_texts(part)) for part in cell if part.tag == f"{_TEXT}p")
 
 

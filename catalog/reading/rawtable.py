@@ -14,6 +14,7 @@ from catalog.reading.second_heading import is_second_heading
 MAX_ROWS = 1_000_000
 MAX_COLUMNS = 500
 MAX_TITLES = 3
+LAST_ROW = MAX_ROWS + MAX_TITLES + 1  # of a sheet that holds text
 MAX_CELL = 100_000  # characters; a spreadsheet allows 32,767
 
 
@@ -21,6 +22,35 @@ class Exact(str):
     """Text of a numeric spreadsheet cell: a decimal point and no thousands marks, so nothing to settle."""
 
     __slots__ = ()
+
+
+class Formula(str):
+    """A formula of a spreadsheet cell that has no stored value: there is something, and nobody can read it."""
+
+    __slots__ = ()
+
+
+class TooLarge(ValueError):
+    """A sheet beyond the limits: why, as a sentence, and a stable code."""
+
+    def __init__(self, sentence: str, code: str) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.code = code
+
+    @classmethod
+    def row(cls, number: int) -> TooLarge:
+        """Text in a row that no table has."""
+        return cls(f"A table has at most {MAX_ROWS:,} rows, and there is text in row {number:,}.", "too-long")
+
+    @classmethod
+    def column(cls, row: int) -> TooLarge:
+        """Text in a column that no table has."""
+        return cls(f"A table has at most {MAX_COLUMNS} columns, and row {row:,} has text beyond them.", "too-wide")
+
+    def problem(self, file: str) -> Problem:
+        """The same about *file*."""
+        return problem_in(file, 1, self.sentence, "Clear what stands out there, or split the table.", self.code)
 
 
 @dataclass(frozen=True)
@@ -42,6 +72,9 @@ class RawTable:
     problems what stops the file from being read, with its place
     notices  what was left out on the way, which a person should know
     repairs  kind of repair -> how often
+    sheet    title of the sheet in a workbook, "" for a text file
+    hidden_rows, hidden_columns  numbers of rows and places of columns with text that the sheet hides or filters out
+    hidden_sheet  a hidden sheet of the workbook that would be read before this one if it showed
     """
 
     file: str
@@ -53,6 +86,18 @@ class RawTable:
     problems: Sequence[Problem] = ()
     notices: Sequence[Problem] = ()
     repairs: Counter[str] = field(default_factory=Counter)
+    sheet: str = ""
+    hidden_rows: frozenset[int] = frozenset()
+    hidden_columns: frozenset[int] = frozenset()
+    hidden_sheet: RawTable | None = None
+
+    def cell(self, number: int, place: int) -> str:
+        """How a sentence speaks of a cell: "sheet Runs, C5", in a text file "C5"."""
+        letters, rest = "", place + 1
+        while rest:
+            rest, letter = divmod(rest - 1, 26)
+            letters = chr(ord("A") + letter) + letters
+        return f"sheet {self.sheet}, {letters}{number}" if self.sheet else f"{letters}{number}"
 
 
 # Words that open a row of totals, in the languages a spreadsheet's own function names are met in.
@@ -85,6 +130,12 @@ def problem_in(file: str, row: int, expected: str, remedy: str, code: str, *, va
     return Problem(table=file, row=row, column="", value=value, expected=expected, remedy=remedy, code=code)
 
 
+def too_long(file: str, row: int) -> Problem:
+    """Why a table of so many rows is refused; nothing of it is read then."""
+    limit = f"A table has at most {MAX_ROWS:,} rows; this one is longer."
+    return problem_in(file, row, limit, "Split it into several batches.", "too-long")
+
+
 def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repairs: Counter[str]) -> RawTable:
     """Rows of any reader as a table: the first row with text is the header, blanks and totals are dropped."""
     headers: list[str] | None = None
@@ -92,16 +143,15 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
     header_row = 1
     kept: list[RawRow] = []
     problems: list[Problem] = []
-    blank_rows = 0
+    last = 0  # number of the last row with text
     for number, row in _from_header(rows, repairs):
-        cells = [cell if type(cell) is Exact else cell.strip() for cell in row]
+        cells = [cell.strip() if type(cell) is str else cell for cell in row]
         if not any(cells):
-            blank_rows += headers is not None
             continue
         if headers is None:
             while cells and not cells[-1]:
                 cells.pop()
-            headers, header_row = cells, number
+            headers, header_row, last = cells, number, number
             if len(headers) > MAX_COLUMNS:
                 limit = f"A table has at most {MAX_COLUMNS} columns; this one has {len(headers):,}."
                 return RawTable(file, table_stem(file), problems=[problem_in(file, number, limit, "", "too-wide")])
@@ -109,13 +159,12 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
         if number == header_row + 1 and is_second_heading(cells):
             headers, lower = _joined(headers, cells)
             repairs["heading of two rows"] += 1
+            last = number
             continue
         if len(kept) >= MAX_ROWS:
-            limit = f"A table has at most {MAX_ROWS:,} rows; this one is longer."
-            problems.append(problem_in(file, number, limit, "Split it into several batches.", "too-long"))
-            break
-        repairs["blank row"] += blank_rows  # those at the end of a file are nothing to report
-        blank_rows = 0
+            return RawTable(file, table_stem(file), problems=[too_long(file, number)])
+        repairs["blank row"] += number - last - 1  # those at the end of a file are nothing to report
+        last = number
         width = len(headers)
         if any(cells[width:]):
             problems.append(

@@ -6,19 +6,21 @@ import datetime as dt
 import io
 import zipfile
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import PurePosixPath
-from typing import Any
+from typing import IO
+
+from defusedxml.common import DefusedXmlException
 
 from catalog.errors import Problem
 from catalog.reading.format import TABLES
 from catalog.reading.rawtable import (
-    MAX_COLUMNS,
-    MAX_ROWS,
-    MAX_TITLES,
+    LAST_ROW,
     Exact,
+    Formula,
     RawTable,
+    TooLarge,
     problem_in,
     table_from_rows,
     table_stem,
@@ -28,57 +30,95 @@ MAX_UNPACKED_BYTES = 2 * 2**30
 MAX_RATIO = 400  # a sheet of one repeated short row packs about 100:1; bombs 1000:1 and more
 MAX_PARTS = 10_000
 _RATIO_FROM_BYTES = 32 * 2**20
+_PIECE = 2**20
 
 
 def read_workbook(file: str, content: bytes) -> RawTable:
     """An .xlsx file as a table: values as stored, dates as ISO 8601, the results of formulas."""
     import openpyxl  # slow to import, and most batches are text
 
+    from catalog.reading.sheets import Sheet
+
     if (refusal := refused_archive(file, content)) is not None:
         return RawTable(file, table_stem(file), problems=[refusal])
-    repairs: Counter[str] = Counter()
     try:
         book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
         tables = []
-        for sheet in book.worksheets:
-            sheet.reset_dimensions()  # what a file claims about its size may be wrong, or a trap
-            tables.append((sheet.title, table_from_rows(file, _rows(sheet), Counter())))
+        for worksheet in book.worksheets:
+            sheet = Sheet(book, worksheet)
+            table = sheet_table(file, worksheet.title, sheet.rows(), sheet.hidden_rows, sheet.hidden_columns)
+            tables.append((table, worksheet.sheet_state == "visible"))
         book.close()
+    except TooLarge as limit:
+        return RawTable(file, table_stem(file), problems=[limit.problem(file)])
     except Exception as failure:  # the reader meets broken files with any exception there is
         return RawTable(file, table_stem(file), problems=[unreadable(file, "an .xlsx workbook", failure)])
-    return chosen_sheet(file, tables, repairs)
+    return chosen_sheet(file, tables)
 
 
-def chosen_sheet(file: str, tables: Sequence[tuple[str, RawTable]], repairs: Counter[str]) -> RawTable:
+def sheet_table(
+    file: str, title: str, rows: Iterable[tuple[int, Sequence[str]]], hidden_rows: set[int], hidden_columns: set[int]
+) -> RawTable:
+    """One sheet as a table. hidden_rows, hidden_columns: filled while *rows* are read; only those with text count."""
+    table = table_from_rows(file, rows, Counter())
+    numbers = hidden_rows & {row.number for row in table.rows}
+    places = {place for place in hidden_columns if place < len(table.headers) and _has_text(table, place)}
+    return replace(table, sheet=title, hidden_rows=frozenset(numbers), hidden_columns=frozenset(places))
+
+
+def _has_text(table: RawTable, place: int) -> bool:
+    return bool(table.headers[place]) or any(row.cells[place] for row in table.rows)
+
+
+def chosen_sheet(file: str, tables: Sequence[tuple[RawTable, bool]]) -> RawTable:
     """The sheet that is read: the one called like the file, else the first called like a table, else the first filled.
 
-    It is one, because a row is known by its file and number. The others are named, with what to do.
+    It is one, because a row is known by its file and number. The others are named, with what to do. A hidden sheet
+    is never chosen: one that would be, if it showed, comes along for whoever asks.
+
+    tables  every sheet, and whether it shows
     """
-    filled = {title: table for title, table in tables if table.headers or table.rows}
+    filled = [(table, shows) for table, shows in tables if not _is_empty(table)]
     if not filled:
         empty = problem_in(file, 1, "The file has no header row.", "Write the column names in row 1.", "no-header")
         return RawTable(file, table_stem(file), problems=[empty])
-    stems = {title: title.strip().casefold() for title in filled}
-    own = [title for title in filled if stems[title] == table_stem(file)]
-    named = [title for title in filled if stems[title] in TABLES]
-    title = [*own, *named, *filled][0]
-    table = filled[title]
-    notices = list(table.notices)
-    for other in filled:
-        if other == title:
-            continue
-        left_out = f'Only the sheet "{title}" is read; "{other}" is not.'
-        alone = "Save it as a file of its own."
-        if other in named:
-            alone = f"Save it as {stems[other]}{PurePosixPath(file).suffix} beside this one."
-        notices.append(problem_in(file, 1, left_out, alone, "further-sheet"))
+    first = _first(file, [table for table, _ in filled])
+    shown = [table for table, shows in filled if shows]
+    chosen = _first(file, shown) if shown else RawTable(file, table_stem(file))
+    hidden = None if chosen is first else first
+    notices = [
+        _further(file, chosen, other, shows) for other, shows in filled if other is not chosen and other is not hidden
+    ]
+    return replace(_named(file, chosen), notices=notices, hidden_sheet=hidden and _named(file, hidden))
+
+
+def _is_empty(table: RawTable) -> bool:
+    return [problem.code for problem in table.problems] == ["no-header"]
+
+
+def _first(file: str, tables: Sequence[RawTable]) -> RawTable:
+    own = [table for table in tables if _called(table) == table_stem(file)]
+    named = [table for table in tables if _called(table) in TABLES]
+    return [*own, *named, *tables][0]
+
+
+def _called(table: RawTable) -> str:
+    return table.sheet.strip().casefold()
+
+
+def _named(file: str, table: RawTable) -> RawTable:
+    """The table under the name it goes by: the file's, or its sheet's where that is a table's and the file's is not."""
     called = table_stem(file)
-    return replace(
-        table,
-        stem=stems[title] if title in named and called not in TABLES else called,
-        notices=notices,
-        repairs=table.repairs + repairs,
-    )
+    return replace(table, stem=_called(table) if _called(table) in TABLES and called not in TABLES else called)
+
+
+def _further(file: str, chosen: RawTable, other: RawTable, shows: bool) -> Problem:
+    """A sheet that is left out, and what to do about it."""
+    left_out = f'Only the sheet "{chosen.sheet}" is read; {"" if shows else "the hidden sheet "}"{other.sheet}" is not.'
+    alone = "Save it as a file of its own."
+    if _called(other) in TABLES:
+        alone = f"Save it as {_called(other)}{PurePosixPath(file).suffix} beside this one."
+    return problem_in(file, 1, left_out, alone, "further-sheet")
 
 
 def refused_archive(file: str, content: bytes) -> Problem | None:
@@ -99,25 +139,33 @@ def refused_archive(file: str, content: bytes) -> Problem | None:
     return None
 
 
+def require_few_rows(sheet: IO[bytes], row: bytes, filled: Sequence[bytes]) -> None:
+    """Count rows that hold something without parsing them. Raises TooLarge for more than a table may have.
+
+    row     how a row begins in the XML
+    filled  what only stands in a row that holds something
+    """
+    count, rest = 0, b""
+    while piece := sheet.read(_PIECE):
+        *rows, rest = (rest + piece).split(row)
+        count += sum(any(mark in text for mark in filled) for text in rows)
+        if count > LAST_ROW:
+            raise TooLarge.row(count)
+
+
 def unreadable(file: str, kind: str, failure: Exception) -> Problem:
     """The file is damaged or something else under this name."""
     reason = (str(failure).splitlines() or [type(failure).__name__])[0].rstrip(".")[:200]
+    if any(isinstance(cause, DefusedXmlException) for cause in (failure, failure.__cause__, failure.__context__)):
+        reason = "it defines entities or names other files, which no spreadsheet program writes"
     return problem_in(file, 1, f"The file cannot be read as {kind}: {reason}.", "Save it again.", "unreadable")
 
 
-def _rows(sheet: Any) -> Iterator[tuple[int, Sequence[str]]]:
-    """Rows as text. Raises ValueError for text beyond the limits; blank rows and cells out there are nothing."""
-    for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
-        if number > MAX_ROWS + MAX_TITLES + 1 and any(value is not None for value in row):
-            raise ValueError(f"a table has at most {MAX_ROWS:,} rows, and there is text in row {number:,}")
-        if len(row) > MAX_COLUMNS and any(value is not None for value in row[MAX_COLUMNS:]):
-            raise ValueError(f"a table has at most {MAX_COLUMNS} columns, and row {number:,} has text beyond them")
-        if number <= MAX_ROWS + MAX_TITLES + 1:
-            yield number, [cell_text(value) for value in row[:MAX_COLUMNS]]
+def cell_text(value: object, *, timed: bool = True) -> str:
+    """A cell as a person would type it. Whole numbers have no decimals; dates are ISO 8601.
 
-
-def cell_text(value: object) -> str:
-    """A cell as a person would type it. Whole numbers have no decimals; dates are ISO 8601."""
+    timed  the cell shows a time of day; without one, midnight is no time anybody typed
+    """
     if value is None:
         return ""
     if isinstance(value, bool):
@@ -127,7 +175,9 @@ def cell_text(value: object) -> str:
     if isinstance(value, float):
         return Exact(int(value)) if value.is_integer() and abs(value) < 1e15 else Exact(repr(value))
     if isinstance(value, dt.datetime):
+        if not timed and value.time() == dt.time():
+            return value.date().isoformat()
         return value.isoformat(" ", timespec="seconds")
     if isinstance(value, dt.date | dt.time):
         return value.isoformat()
-    return str(value)
+    return value if isinstance(value, Formula) else str(value)

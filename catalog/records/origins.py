@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,3 +88,9 @@ class Correction(Sourced):
     date: str
     device: str | None
     run_id: int | None
+
+
+def names_file(name: str, file: str) -> bool:
+    """Whether *name* in "batch/name/row" means rows of *file*: its name, or that without the suffix; case is nothing."""
+    typed, own = name.casefold(), PurePosixPath(file.casefold())
+    return typed in (str(own), own.stem)

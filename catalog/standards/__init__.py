@@ -6,6 +6,7 @@ from catalog.standards.channels import (
     PowerClass,
     allowed_widths_mhz,
     channel_centre_mhz,
+    has_width,
     is_channel,
     power_class,
 )
@@ -51,6 +52,7 @@ __all__ = [
     "TouchLimit",
     "allowed_widths_mhz",
     "channel_centre_mhz",
+    "has_width",
     "is_channel",
     "phy_ceiling_mbit_s",
     "phy_rate_mbit_s",

@@ -67,29 +67,28 @@ def _channels(first: int, last: int, step: int) -> range:
     return range(first, last + 1, step)
 
 
-# Numbers of 20 MHz channels and of the centres of wider ones; reviewers write either.
-_CHANNELS: Mapping[str, frozenset[int]] = MappingProxyType(
+# Numbers of channels by width, those of wide ones being their centres; reviewers write either. At 2.4 GHz the centre
+# of a 40 MHz channel has the number of a 20 MHz one.
+_CHANNELS_BY_WIDTH: Mapping[str, Mapping[int, frozenset[int]]] = MappingProxyType(
     {
-        "2.4": frozenset(_channels(1, 14, 1)),
-        "5": frozenset(
-            {
-                *(*_channels(36, 64, 4), *_channels(100, 144, 4), *_channels(149, 177, 4)),  # 20 MHz
-                *(*_channels(38, 62, 8), *_channels(102, 142, 8), *_channels(151, 175, 8)),  # 40 MHz
-                *(42, 58, 106, 122, 138, 155, 171),  # 80 MHz
-                *(50, 114, 163),  # 160 MHz
-            }
-        ),
-        "6": frozenset(
-            {
-                2,  # 20 MHz below the others, operating class 136
-                *_channels(1, 233, 4),  # 20 MHz
-                *_channels(3, 227, 8),  # 40 MHz
-                *_channels(7, 215, 16),  # 80 MHz
-                *_channels(15, 207, 32),  # 160 MHz
-                *_channels(31, 191, 32),  # 320 MHz
-            }
-        ),
+        "2.4": {20: frozenset(_channels(1, 14, 1)), 40: frozenset(_channels(3, 11, 1))},
+        "5": {
+            20: frozenset({*_channels(36, 64, 4), *_channels(100, 144, 4), *_channels(149, 177, 4)}),
+            40: frozenset({*_channels(38, 62, 8), *_channels(102, 142, 8), *_channels(151, 175, 8)}),
+            80: frozenset({42, 58, 106, 122, 138, 155, 171}),
+            160: frozenset({50, 114, 163}),
+        },
+        "6": {
+            20: frozenset({2, *_channels(1, 233, 4)}),  # 2 lies below the others, operating class 136
+            40: frozenset(_channels(3, 227, 8)),
+            80: frozenset(_channels(7, 215, 16)),
+            160: frozenset(_channels(15, 207, 32)),
+            320: frozenset(_channels(31, 191, 32)),
+        },
     }
+)
+_CHANNELS: Mapping[str, frozenset[int]] = MappingProxyType(
+    {band: frozenset().union(*widths.values()) for band, widths in _CHANNELS_BY_WIDTH.items()}
 )
 
 _BAND_START_MHZ: Mapping[str, int] = MappingProxyType({"2.4": 2407, "5": 5000, "6": 5950})
@@ -104,6 +103,23 @@ def is_channel(band: str, channel: int) -> bool:
     """
     _require_band(band)
     return channel in _CHANNELS[band]
+
+
+def has_width(band: str, channel: int, width_mhz: int) -> bool:
+    """Whether a channel of *width_mhz* is centred on the number *channel*, or holds the 20 MHz channel of this number.
+
+    False for a width the band does not have.
+    Raises  ValueError for an unknown band or a channel number it does not have.
+    Source  as `is_channel`; a 20 MHz channel lies within a wider one if its edges do.
+    """
+    _require_channel(band, channel)
+    centres = _CHANNELS_BY_WIDTH[band].get(width_mhz, frozenset())
+    if channel in centres:
+        return True
+    if channel not in _CHANNELS_BY_WIDTH[band][20]:
+        return False
+    middle = channel_centre_mhz(band, channel)
+    return any(abs(channel_centre_mhz(band, centre) - middle) + 10 <= width_mhz / 2 for centre in centres)
 
 
 def channel_centre_mhz(band: str, channel: int) -> int:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
+from catalog.records.origins import names_file
 from catalog.visibility.hiding import RESULTS, kept, leave_out, of_mute_thing
 
 # What a withdrawal may name -> the table of the thing and its id in SQL.
@@ -24,7 +25,7 @@ _SUBJECTS = {
     "session": ("session", "x.session_id"),
     "mix": ("station", "x.mix_id"),
     "article": ("article", "x.article_id"),
-    "image": ("image", "x.path"),
+    "image": ("image", "(SELECT min(o.path) FROM src.image AS o WHERE o.sha256 = x.sha256 AND o.path = w.id)"),
 }
 
 # What it names -> table -> which rows x go with it.
@@ -90,7 +91,12 @@ def withdraw(db: Database, *, as_of: str) -> None:
 
 
 def _find_subjects(db: Database) -> None:
-    """A thing by its id; a row by "batch/table/row number", as the evidence of a ceiling is named."""
+    """A thing by its id; a row by "batch/table/row number", as the evidence of a ceiling is named.
+
+    A name without a suffix that two files of a batch have, which is refused at entry by now, means rows of both: what
+    a withdrawal once took out of view never comes back.
+    """
+    db.conn.create_function("names_file", 2, names_file, deterministic=True)
     db.execute(
         """CREATE TEMP TABLE subject (
                act INTEGER, tbl TEXT, row_id INTEGER, PRIMARY KEY (act, tbl, row_id)) WITHOUT ROWID"""
@@ -100,18 +106,17 @@ def _find_subjects(db: Database) -> None:
             f"""INSERT OR IGNORE INTO temp.subject SELECT w.rowid, '{table}', x.rowid
                 FROM src.withdrawal AS w JOIN src.{table} AS x ON {thing_id} = w.id WHERE w.what = '{what}'"""
         )
-    for act, place in db.execute("SELECT rowid, id FROM src.withdrawal").fetchall():
+    for act, table, place in db.execute("SELECT rowid, what, id FROM src.withdrawal").fetchall():
         batch, _, rest = place.partition("/")
-        stem, _, number = rest.partition("/")
-        if not number.isdecimal():
+        name, _, number = rest.rpartition("/")
+        if table not in RESULTS or not number.isdecimal():
             continue
-        for table in RESULTS:
-            db.execute(
-                f"""INSERT OR IGNORE INTO temp.subject
-                    SELECT :act, '{table}', x.rowid FROM src.{table} AS x
-                     WHERE x.batch_id = :batch AND x.source_row = :number AND x.source_file LIKE :stem || '.%'
-                    UNION SELECT :act, tbl, row_id FROM temp.again
-                     WHERE tbl = '{table}' AND batch_id = :batch AND source_row = :number
-                       AND source_file LIKE :stem || '.%'""",
-                {"act": act, "batch": batch, "stem": stem, "number": int(number)},
-            )
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.subject
+                SELECT :act, '{table}', x.rowid FROM src.{table} AS x
+                 WHERE x.batch_id = :batch AND x.source_row = :number AND names_file(:name, x.source_file)
+                UNION SELECT :act, tbl, row_id FROM temp.again
+                 WHERE tbl = '{table}' AND batch_id = :batch AND source_row = :number
+                   AND names_file(:name, source_file)""",
+            {"act": act, "batch": batch, "name": name, "number": int(number)},
+        )

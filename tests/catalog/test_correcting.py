@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from datetime import UTC, datetime
 
+import openpyxl
 import pytest
+from PIL import Image
 
 from catalog import queries
 from catalog.connection import open_catalog
@@ -216,7 +219,9 @@ device = "tessarik-shale-2"
 kind = "teardown"
 alt = "Main board"
 """
-    png = b"\x89PNG\r\n\x1a\n"
+    stream = io.BytesIO()
+    Image.new("RGB", (4, 3)).save(stream, "PNG")
+    png = stream.getvalue()  # what follows the last block is not looked at
     enter_batch(batch_folder("texts", toml, {"review.md": "Old.", "inside.png": png + b"serial"}), into=shale, now=NOW)
     (tmp_path / "review-2.md").write_text("New.", encoding="utf-8")
     lines = ("image|file=inside.png|file|inside.png|inside.png", "article|id=review|file|review.md|review-2.md")
@@ -284,6 +289,38 @@ def test_a_line_that_cannot_be_read_is_named(tmp_path, db, content, column, text
         correct_file(path, catalog=db, now=NOW)
     assert [p.column for p in refusal.value.problems] == [column]
     assert text in str(refusal.value)
+
+
+def corrections_book(tmp_path, *cells, hidden=False):
+    book = openpyxl.Workbook()
+    book.active.append(HEADER.strip().split(","))
+    book.active.append([*cells, "mistyped", "a reader", "2025-06-30"])
+    book.active.row_dimensions[2].hidden = hidden
+    book.save(tmp_path / "corrections.xlsx")
+    return tmp_path / "corrections.xlsx"
+
+
+@pytest.mark.parametrize(
+    ("now", "hidden", "code", "words"),
+    [
+        (1.1, False, "number-for-text", "sheet Sheet, E2 holds the number 1.1. Format the cell as text."),
+        ("=1+1", False, "no-stored-value", "Sheet Sheet, E2 holds a formula without a stored value."),
+        ("1\u200b.1", False, "odd-characters", "U+200B (zero width space)"),
+        ("1.1", True, "hidden-rows", "Parts of the workbook are hidden or filtered out. Unhide or delete them."),
+    ],
+)
+def test_what_a_spreadsheet_hides_or_loses_corrects_nothing(tmp_path, db, now, hidden, code, words):
+    path = corrections_book(tmp_path, "device", "id=tessarik-shale-2", "revision", "1.0", now, hidden=hidden)
+    with pytest.raises(BatchRefused) as refusal:
+        correct_file(path, catalog=db, now=NOW)
+    (problem,) = refusal.value.problems
+    assert (problem.code, problem.row) == (code, 2)
+    assert words in str(problem)
+
+
+def test_a_correction_in_a_workbook_that_holds_text_is_applied(tmp_path, db):
+    path = corrections_book(tmp_path, "device", "id=tessarik-shale-2", "revision", "1.0", "1.10")
+    assert correct_file(path, catalog=db, now=NOW).applied == 1
 
 
 def test_there_must_be_a_file(tmp_path, db):

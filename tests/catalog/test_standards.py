@@ -13,6 +13,7 @@ from catalog.standards import (
     TOUCHED_OCCASIONALLY,
     allowed_widths_mhz,
     channel_centre_mhz,
+    has_width,
     is_channel,
     phy_ceiling_mbit_s,
     phy_rate_mbit_s,
@@ -177,6 +178,26 @@ def test_wide_channels_lie_between_their_narrow_ones(
             assert channel_centre_mhz(band, centre) == sum(channel_centre_mhz(band, c) for c in block) / members
             found += 1
     assert found == centres
+
+
+@pytest.mark.parametrize(
+    ("band", "channel", "widths"),
+    [
+        # By hand from the channels each wide channel holds (IEEE 802.11-2020 Annex E, from memory).
+        ("2.4", 1, {20, 40}),
+        ("2.4", 14, {20}),
+        ("5", 36, {20, 40, 80, 160}),
+        ("5", 42, {80}),
+        ("5", 144, {20, 40, 80}),
+        ("5", 165, {20, 40, 80, 160}),
+        ("6", 2, {20}),
+        ("6", 1, {20, 40, 80, 160, 320}),
+        ("6", 31, {320}),
+        ("6", 233, {20}),
+    ],
+)
+def test_the_widths_a_channel_can_be_part_of(band: str, channel: int, widths: set[int]) -> None:
+    assert {width for width in (20, 40, 80, 160, 320) if has_width(band, channel, width)} == widths
 
 
 @pytest.mark.parametrize(("band", "channel"), [("2.4", 0), ("2.4", 15), ("5", 35), ("5", 68), ("5", 147), ("6", 4)])

@@ -171,7 +171,7 @@ def days(series, directions, bands, places):
             "series": st.sampled_from(series),
             "direction": st.sampled_from(directions),
             "band": st.sampled_from(bands),
-            "channel": st.sampled_from([36, 36, 100]),
+            "channel": st.sampled_from([36, 36, 100, 6]),
             "house": st.sampled_from(["birch", "alder"]),
         }
     ), st.sampled_from(places)

@@ -1,6 +1,7 @@
 """Published pictures: the pixels, upright, and nothing else."""
 
 import io
+import shutil
 
 import pytest
 from PIL import Image as Raster
@@ -10,8 +11,11 @@ from builder.publishing.leaks import leaks
 from builder.publishing.links import broken_links
 from builder.publishing.pictures import published_sizes
 from builder.publishing.secrets_sought import Sought
+from catalog.entering import enter_batch
 from catalog.errors import BuildRefused
+from catalog.reading.pictures import decoded
 from catalog.records import Image
+from tests.builder.publishing.publishing_bench import ENTERED, batch
 
 
 def image(path):
@@ -79,13 +83,32 @@ def test_a_clear_palette_stays_clear_in_every_size():
         assert Raster.open(io.BytesIO(out)).convert("RGBA").getpixel((0, 0))[3] == 0
 
 
+@pytest.mark.parametrize("path", ["a.png", "a.jpg", "a.webp"])
+@pytest.mark.parametrize(
+    ("mode", "kind", "colour"),
+    [("I;16", "PNG", 40_000), ("CMYK", "JPEG", (0, 0, 0, 99)), ("LA", "PNG", (156, 255)), ("1", "PNG", 1), ("L", "JPEG", 156)],
+)  # fmt: skip
+def test_what_check_takes_is_published_in_every_format(path, mode, kind, colour):
+    content = encoded(Raster.new(mode, (500, 40), colour), kind)
+    decoded(content)
+    for size, out in published_sizes(content, image(path)):
+        shown = Raster.open(io.BytesIO(out)).convert("L")
+        assert shown.size == size
+        assert abs(shown.getpixel((5, 5)) - (255 if mode == "1" else 156)) < 30  # 40,000 of 65,535 is 156 of 255
+
+
+def test_a_picture_too_large_is_refused_in_the_words_of_check(monkeypatch):
+    monkeypatch.setattr("catalog.reading.pictures.MAX_PIXELS", 10**6)
+    with pytest.raises(BuildRefused) as refusal:
+        published_sizes(encoded(Raster.new("RGB", (1001, 1000)), "PNG"), image("a.png"))
+    assert str(refusal.value) == (
+        "The picture a.png of batch b cannot be published. The picture has more than 1 million pixels. "
+        "Export it smaller: 8000 × 6000 is more than any page shows."
+    )
+
+
 def test_pages_name_every_size_and_the_checks_see_them(small_file, build, tmp_path):
     # A picture of 1000 px in a batch of its own: 960 and 480 beside it.
-    import shutil
-
-    from catalog.entering import enter_batch
-    from tests.builder.publishing.publishing_bench import ENTERED, batch
-
     catalog = shutil.copy(small_file, tmp_path / "catalog.db")
     more = """[[image]]
 file = "images/lid.jpg"
@@ -244,3 +267,38 @@ def test_site_pictures_hold_no_metadata(small_site, demo_site):
             assert b"SECRETMAKER" not in path.read_bytes()
             assert not Raster.open(path).getexif()
             assert not Raster.open(path).info.get("Comment")
+
+
+def test_a_photo_that_is_known_is_there_for_the_article_of_a_later_batch(small_file, build, tmp_path):
+    lid = '[[image]]\nfile = "images/{}.png"\ndevice = "quillmast-sill"\nkind = "case"\nalt = "The lid"\n'
+    article = """[[article]]
+id = "lid"
+title = "The lid"
+published = "2025-09-01T10:00:00Z"
+file = "articles/lid.md"
+devices = ["quillmast-sill"]
+"""
+    catalog = shutil.copy(small_file, tmp_path / "catalog.db")
+    picture = encoded(Raster.new("RGB", (40, 30), (9, 99, 199)), "PNG")
+    for name, more in (("first-lid", lid.format("one")), ("later-lid", lid.format("two") + article)):
+        place = batch(tmp_path, name, more=more)
+        (place / "images").mkdir()
+        (place / "articles").mkdir()
+        (place / "images" / ("two.png" if "two" in more else "one.png")).write_bytes(picture)
+        (place / "articles" / "lid.md").write_text("![](../images/two.png)\n", encoding="utf-8")
+        enter_batch(place, into=catalog, now=ENTERED)
+    site = tmp_path / "site"
+    build(catalog, site)
+    for page in ("reviews/lid", "devices/quillmast-sill"):
+        text = (site / page / "index.html").read_text(encoding="utf-8")
+        assert text.count('alt="The lid"') == 1, page  # there, and once
+
+
+def test_a_photo_alone_that_is_known_is_nothing_new(small_file, tmp_path):
+    catalog = shutil.copy(small_file, tmp_path / "catalog.db")
+    picture = encoded(Raster.new("RGB", (40, 30), (9, 99, 199)), "PNG")
+    more = '[[image]]\nfile = "lid.png"\ndevice = "quillmast-sill"\nkind = "case"\nalt = "The lid"\n'
+    for name, entered_in in (("first-lid", None), ("again-lid", "first-lid")):
+        place = batch(tmp_path, name, more=more)
+        (place / "lid.png").write_bytes(picture)
+        assert enter_batch(place, into=catalog, now=ENTERED).already_entered == entered_in

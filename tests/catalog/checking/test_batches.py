@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import json
 import sqlite3
+import struct
+import zlib
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from catalog.checking.digests import request_digest, throughput_digest
 from catalog.connection import open_catalog
@@ -237,9 +241,43 @@ def test_a_withdrawal_that_names_nothing_is_held(problems, what, subject, code):
     assert problem.code == code
 
 
+def picture(kind: str, size: tuple[int, int] = (4, 3)) -> bytes:
+    stream = io.BytesIO()
+    Image.new("RGB", size, (90, 120, 150)).save(stream, kind)
+    return stream.getvalue()
+
+
+def wide_png(width: int, height: int) -> bytes:
+    """A file of a few bytes whose header claims so many pixels (PNG, third edition, 11.2.1)."""
+    blocks = [
+        (b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)),
+        (b"IDAT", zlib.compress(b"")),
+        (b"IEND", b""),
+    ]
+    made = (struct.pack(">I", len(b)) + name + b + struct.pack(">I", zlib.crc32(name + b)) for name, b in blocks)
+    return b"\x89PNG\r\n\x1a\n" + b"".join(made)
+
+
+@pytest.mark.parametrize(
+    ("content", "code", "words"),
+    [
+        (b"\x89PNG\r\n\x1a\n" + bytes(40), "not-an-image", "This is not a PNG, JPEG or WebP picture. Export it again"),
+        (picture("PNG", (400, 300))[:-200], "not-an-image", "The picture is damaged and cannot be decoded."),
+        (picture("JPEG", (400, 300))[:-200], "not-an-image", "The picture is damaged and cannot be decoded."),
+        (wide_png(30_000, 30_000), "image-too-large", "The picture has more than 50 million pixels. Export it smaller"),
+        (wide_png(8_000, 6_251), "image-too-large", "The picture has more than 50 million pixels."),
+    ],
+)
+def test_a_picture_that_no_page_can_show_is_held(problems, content, code, words):
+    more = '\n[[image]]\nfile = "images/case.png"\ndevice = "tessarik-shale-2"\nkind = "case"\nalt = "The case"\n'
+    (problem,) = problems(more=more, **{"images__case.png": content})
+    assert (problem.code, problem.table) == (code, "batch.toml")
+    assert words in str(problem)
+
+
 def test_an_image_is_what_its_bytes_say_and_camera_data_are_pointed_out(warnings, problems):
     more = '\n[[image]]\nfile = "images/case.txt"\ndevice = "tessarik-shale-2"\nkind = "case"\nalt = "The case"\n'
-    png = b"\x89PNG\r\n\x1a\n" + bytes(40)
+    png = picture("PNG")
     assert warnings(more=more, **{"images__case.txt": png}) == ()
     (warning,) = warnings(more=more, **{"images__case.txt": png + b"eXIfMM"})
     assert (warning.code, warning.value) == ("image-metadata", "images/case.txt")
@@ -250,14 +288,14 @@ def test_an_image_is_what_its_bytes_say_and_camera_data_are_pointed_out(warnings
 
 def test_of_a_photo_it_is_asked_what_it_shows(warnings):
     more = '\n[[image]]\nfile = "images/case.jpg"\ndevice = "tessarik-shale-2"\nkind = "case"\nalt = "The case"\n'
-    (asked,) = warnings(more=more, **{"images__case.jpg": b"\xff\xd8\xff" + bytes(40)})
+    (asked,) = warnings(more=more, **{"images__case.jpg": picture("JPEG")})
     assert (asked.code, asked.value) == ("look-at-photo", "images/case.jpg")
     for private in ("serial number", "MAC", "network's name", "window"):
         assert private in str(asked)
 
 
 def test_an_image_without_words_is_held(problems):
-    png = b"\x89PNG\r\n\x1a\n" + bytes(40)
+    png = picture("PNG")
     more = '\n[[image]]\nfile = "images/case.png"\nkind = "case"\n'
     for alt in ("", 'alt = " "\n'):
         (problem,) = problems(more=more + alt, **{"images__case.png": png})

@@ -229,7 +229,8 @@ def test_headers_nobody_knows(header):
 
 
 @pytest.mark.parametrize(
-    ("header", "code"), [("width (dBm)", "wrong-unit"), ("Throughput MBPS", "two-units"), ("MBPS", "two-units")]
+    ("header", "code"),
+    [("width (dBm)", "wrong-unit"), ("Throughput MBPS", "two-units"), ("MBPS", "two-units"), ("mb/s", "two-units")],
 )
 def test_headers_with_a_unit_that_cannot_be(header, code):
     found = heading_of(header, "runs")

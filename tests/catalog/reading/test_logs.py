@@ -374,3 +374,9 @@ def test_what_is_no_unix_time(at, line, words):
     )
     assert problem.row == line
     assert words in str(problem)
+
+
+def test_a_map_with_a_character_that_does_not_show_is_refused():
+    (problem,) = read_map("maps/x.toml", b'kind = "throughput"\nformat = "csv"\n[column.t_s]\nfrom = "t\\u200b"\n')
+    assert problem.code == "odd-characters"
+    assert "holds the character U+200B (zero width space)" in str(problem)

@@ -72,6 +72,34 @@ def test_withdrawn_results_go_and_the_note_stays(full_bench, at, what, id, left)
     assert queries.withdrawals(early) == []
 
 
+@pytest.mark.parametrize(
+    ("id", "left"),
+    [
+        ("odd/runs.csv/2", {"runs.xlsx", "runs_2.csv", "runsX2.csv"}),
+        ("odd/RUNS.XLSX/2", {"runs.csv", "runs_2.csv", "runsX2.csv"}),
+        ("odd/runs_2/2", {"runs.csv", "runs.xlsx", "runsX2.csv"}),  # no wildcard
+        ("odd/runs/2", {"runs_2.csv", "runsX2.csv"}),  # refused at entry by now: what was out of view stays so
+    ],
+)
+def test_a_withdrawn_row_is_the_one_of_the_file_it_names(full_bench, at, id, left):
+    odd = full_bench.batch("odd")
+    files = ("runs.csv", "runs.xlsx", "runs_2.csv", "runsX2.csv")
+    for place, file in enumerate(files):
+        full_bench.put("run", odd, device_id="dome", attenuation_db=61.0 + place, source_file=file, source_row=2)
+    full_bench.put("withdrawal", odd, what="run", id=id, from_date="2025-06-01", source_row=9)
+    seen = public_copy(full_bench.path, as_of=at)
+    assert {run.source_file for run in queries.runs(seen) if run.batch_id == "odd"} == left
+
+
+def test_a_withdrawn_picture_goes_under_every_name_it_came_by(full_bench, at):
+    odd = full_bench.batch("odd", files=("a.png", "b.png"))
+    sha256 = full_bench.file(odd, "c.png", b"the same bytes")
+    for place, path in enumerate(("images/a.png", "images/b.png")):
+        full_bench.put("image", odd, path=path, sha256=sha256, device_id="dome", source_row=20 + place)
+    full_bench.put("withdrawal", odd, what="image", id="images/b.png", from_date="2025-06-01", source_row=9)
+    assert queries.images(public_copy(full_bench.path, as_of=at)) == []
+
+
 def test_no_value_of_a_withdrawn_run_is_left(full_bench, at, public_bytes):
     b = full_bench.batch("odd")
     full_bench.put("run", b, device_id="dome", attenuation_db=61.0, throughput_typed="oddtoken", note="oddtoken")

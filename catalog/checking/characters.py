@@ -1,0 +1,42 @@
+"""Texts with characters that do not show, and names with letters of several alphabets."""
+
+from __future__ import annotations
+
+from catalog.checking.troubles import Trouble
+from catalog.errors import Problem
+from catalog.reading.batch import TomlFile
+from catalog.reading.characters import odd_character, scripts_of, texts_in
+
+AS_TYPED = "as typed"
+
+
+def odd_trouble(text: str) -> Trouble | None:
+    """Why *text* is not taken: it holds a character that does not show, or that no file may hold."""
+    if (character := odd_character(text)) is None:
+        return None
+    return Trouble(
+        f"The text holds the character {character}, which does not show or changes how the rest is shown.",
+        "Type the text again; such characters come along when it is copied from a page.",
+        "odd-characters",
+    )
+
+
+def scripts_trouble(name: str) -> Trouble | None:
+    """Why a name is asked about: letters of several alphabets look alike, and nobody finds it again."""
+    if not (scripts := scripts_of(name)):
+        return None
+    return Trouble(
+        f"{name!r} has letters of several alphabets: {' and '.join(scripts)}. Some look alike and are not.",
+        "Type it in one alphabet.",
+        "odd-characters",
+        options=(AS_TYPED,),
+    )
+
+
+def odd_texts(document: TomlFile, name: str) -> list[Problem]:
+    """Problems with the texts of a TOML file, each with its line."""
+    return [
+        trouble.at(name, document.lines.of(*path), str(path[-1]), ascii(text))
+        for path, text in texts_in(document.values)
+        if (trouble := odd_trouble(text)) is not None
+    ]
