@@ -15,20 +15,21 @@ from typing import Any
 
 import numpy as np
 
+from catalog.digesting.coverage import covered
 from catalog.digesting.drift import Drift
 from catalog.digesting.latency import APDEX_TOLERATED, PERCENTS, mean_page_mos, percentiles
-from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
+from catalog.digesting.longrun import evenness, longest_gap_s, longest_stall_s, summarise, time_quantile
 from catalog.digesting.period import Period
 from catalog.digesting.playout import replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole, steps_us
+from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole, lengths_us
 
 
 def spans_us(log: Log) -> Whole:
     """Length of every interval: as stated, else by where each begins. [us]"""
     if log.span_us is not None:
         return log.span_us
-    return steps_us(log.t_us)
+    return lengths_us(log.t_us)
 
 
 def throughput_digest(log: Log) -> dict[str, float]:
@@ -40,7 +41,8 @@ def throughput_digest(log: Log) -> dict[str, float]:
         rates,
         evenness=evenness(rates, seconds),
         duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
-        logged_s=float(seconds.sum()),
+        logged_s=covered(start_s, seconds),
+        longest_gap_s=longest_gap_s(start_s, seconds),
         mean_mbit_s=mean,
         median_mbit_s=time_quantile(rates, seconds, 50),
         p05_mbit_s=time_quantile(rates, seconds, 5),
@@ -61,6 +63,7 @@ def longrun_digest(log: Log, *, key: Iterable[str]) -> dict[str, float]:
         evenness=found.evenness,
         duration_s=found.duration_s,
         logged_s=found.logged_s,
+        longest_gap_s=found.longest_gap_s,
         mean_mbit_s=found.mean,
         median_mbit_s=found.median,
         p05_mbit_s=found.fifth_percentile,

@@ -14,6 +14,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from catalog.digesting.coverage import interval_lengths
 from catalog.errors import Problem
 from catalog.reading.rawtable import problem_in
 
@@ -180,12 +181,9 @@ def assemble(
     return Log(columns.kind, started=started, link=columns.link(), **values)
 
 
-def steps_us(t_us: Whole) -> Whole:
-    """Lengths of intervals by their starts: each up to the next one, the last as long as the median. [us]"""
-    if len(t_us) == 1:
-        return np.array([1_000_000], dtype=np.int64)
-    steps = np.diff(t_us)
-    return np.append(steps, np.int64(np.median(steps)))
+def lengths_us(t_us: Whole) -> Whole:
+    """Lengths of intervals by their starts (`interval_lengths`); a single row is taken to last 1 s. [us]"""
+    return interval_lengths(t_us) if len(t_us) > 1 else np.array([1_000_000], dtype=np.int64)
 
 
 def _whole(values: Floats, factor: float, what: str, unit: str, refuse: Refuse) -> Whole:
@@ -203,6 +201,13 @@ def _whole(values: Floats, factor: float, what: str, unit: str, refuse: Refuse) 
 
 def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, dict[str, Any]] | str:
     """Which rows were measured, and their rates and lengths."""
+    if (same := np.diff(t_us) == 0).any():
+        refuse(
+            int(same.argmax()) + 1,
+            "Two intervals begin at the same time.",
+            "same-time",
+            "If these are several flows, add them up, or keep one of them with a reading map.",
+        )
     lengths = columns.seconds
     if columns.mbit_s is not None:
         rate, factor, unit = columns.mbit_s, 1e6, "Mbit/s"
@@ -222,18 +227,11 @@ def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, 
             first = int(unknown.argmax())
             refuse(first, "The length of the interval is missing.", "missing", "Fill it in, or remove the line.")
         values["span_us"] = _whole(lengths, 1e6, "interval", "s", refuse)
-    elif not measured.all():  # an interval ends with the next one, also if that one was not measured
-        values["span_us"] = steps_us(t_us)
+    elif not measured.all() and not same.any():  # an interval ends with the next one, measured or not
+        values["span_us"] = lengths_us(t_us)
     if (negative := rate < 0).any():
         refuse(int(negative.argmax()), "The throughput is negative.", "too-small", "Correct or remove the line.")
     values["rate_bit_s"] = _whole(rate, factor, "throughput", unit, refuse)
-    if (same := np.diff(t_us) == 0).any():
-        refuse(
-            int(same.argmax()) + 1,
-            "Two intervals begin at the same time.",
-            "same-time",
-            "If these are several flows, add them up, or keep one of them with a reading map.",
-        )
     return measured, values
 
 
