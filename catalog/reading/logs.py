@@ -55,6 +55,11 @@ class Log:
     outcome      FINISHED, FAILED or NOT_MADE
     amount_b     bytes that came with each answer, -1 where not stated. [byte]
     link         what the log says of its link, as typed: "width_mhz", "band", "channel" -> all its values
+    rows         first and last row of the file that were kept, as it counts them
+    warm_up_us   left out at the beginning, as its map says. [us]
+    before_us, after_us  time of rows without a measured value before the first one that has one, and after the last. [us]
+    stated_lengths  whether the log states the length of its intervals
+    from_amounts    whether rates were made of bytes and lengths
     """
 
     kind: Kind
@@ -66,6 +71,12 @@ class Log:
     outcome: Codes | None = None
     amount_b: Whole | None = None
     link: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    rows: tuple[int, int] | None = None
+    warm_up_us: int = 0
+    before_us: int = 0
+    after_us: int = 0
+    stated_lengths: bool = False
+    from_amounts: bool = False
 
     def __len__(self) -> int:
         return len(self.t_us)
@@ -164,8 +175,10 @@ def assemble(
         return problems
     keep, values = judged
     values["t_us"] = t_us
+    past = np.ones(len(t_us), dtype=np.bool_)
     if skip_first_s:
-        keep &= t_us >= t_us[0] + round(skip_first_s * 1e6)
+        past = t_us >= t_us[0] + round(skip_first_s * 1e6)
+        keep = keep & past
     if not keep.any():
         return [
             problem_in(
@@ -176,9 +189,21 @@ def assemble(
                 "empty-log",
             )
         ]
+    begin, first, last = int(past.argmax()), int(keep.argmax()), len(keep) - 1 - int(keep[::-1].argmax())
+    facts: dict[str, Any] = {
+        "rows": (columns.line(first), columns.line(last)),
+        "warm_up_us": int(t_us[begin] - t_us[0]),
+        "before_us": int(t_us[first] - t_us[begin]),
+    }
+    if columns.kind == "throughput":
+        facts["stated_lengths"] = columns.seconds is not None
+        facts["from_amounts"] = columns.mbit_s is None
+    if last < len(keep) - 1:
+        span_us = values["span_us"]
+        facts["after_us"] = max(int(t_us[-1] + span_us[-1] - t_us[last] - span_us[last]), 0)
     if not keep.all():
         values = {name: kept[keep] for name, kept in values.items()}
-    return Log(columns.kind, started=started, link=columns.link(), **values)
+    return Log(columns.kind, started=started, link=columns.link(), **values, **facts)
 
 
 def lengths_us(t_us: Whole) -> Whole:

@@ -73,8 +73,13 @@ def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log 
     columns = _quick(rows, separator, decimal, places)
     if columns is None:
         return _bad_lines(file, str(rows, "utf-8"), separator, decimal, places)
-    found_columns = LogColumns(kind, lambda index: _line_of(str(rows, "utf-8"), index), **columns)  # type: ignore[arg-type]
-    return assemble(file, found_columns, instant=instant)
+    count = max(len(column.place) if isinstance(column, Words) else len(column) for column in columns.values())
+    whole = count == body.count(b"\n") - body.endswith(b"\n")  # one line a row, after the header
+
+    def line(index: int) -> int:
+        return index + 2 if whole else _line_of(str(rows, "utf-8"), index)
+
+    return assemble(file, LogColumns(kind, line, **columns), instant=instant)  # type: ignore[arg-type]
 
 
 def columns_of(headers: Sequence[str]) -> dict[int, tuple[str, float]]:
