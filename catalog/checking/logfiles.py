@@ -19,7 +19,8 @@ from catalog.errors import InputRefused, Problem
 from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, Folder
 from catalog.reading.format import FINISHED
 from catalog.reading.logs import NOT_MADE, Log
-from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
+from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.maps import ReadingMap, read_map
 from catalog.reading.plainlogs import read_plain_log
 from catalog.reading.progress import Progress, told
 

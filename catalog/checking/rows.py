@@ -80,16 +80,20 @@ class TypedTable:
 
         options  what `means` may be, in the words of answers.toml
         """
-        means = self.answers.to_cause(
+        means = self.answered(row, column, question, options=options)
+        if means is None:
+            self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
+        return means
+
+    def answered(self, row: TypedRow, column: str, question: Trouble, *, options: Sequence[str]) -> str | None:
+        """As `ask`, for a question that need not be asked."""
+        return self.answers.to_cause(
             question.code,
             (self.file, self.table.stem),
             row=row.number,
             columns={column, self.headings[column].text} if column in self.headings else {column},
             options=options,
         )
-        if means is None:
-            self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
-        return means
 
     def _place(self, row: TypedRow, column: str, trouble: Trouble, value: str | None) -> Problem:
         header = self.headings[column].text if column in self.headings else column

@@ -38,8 +38,8 @@ def settled_rates(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, sta
     stated_s  how long the row says that the run lasted, where it does. [s]
     """
     lasted_s = stated_s if row["outcome"] in (None, FINISHED) else None
+    hold_another_row(table, typed, row, log, planned_s=stated_s)
     steps: tuple[Step, ...] = (
-        lambda log: _own(table, typed, row, log, planned_s=stated_s),
         lambda log: _in_seconds(table, typed, log, stated_s=lasted_s),
         lambda log: _without_sum(table, typed, log),
         lambda log: _amounts(table, typed, log),
@@ -50,10 +50,12 @@ def settled_rates(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, sta
 
 
 def settled_requests(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> Log | None:
-    """A request log of a station as its answers say it is read; None where a question holds the row."""
+    """A request log of a station as its answers say it is read; None where a question holds the row.
+
+    Whether it is of its row's time is asked together with the other logs of its mix (mixes.py).
+    """
     planned_s = row["planned_s"]
     steps: tuple[Step, ...] = (
-        lambda log: _own(table, typed, row, log, planned_s=planned_s),
         lambda log: _in_seconds(table, typed, log, stated_s=planned_s if row["outcome"] == FINISHED else None),
         lambda log: _latencies(table, typed, log, planned_s=planned_s),
     )
@@ -68,15 +70,23 @@ def _through(steps: tuple[Step, ...], log: Log) -> Log | None:
     return log
 
 
-def _own(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, planned_s: float | None) -> Log | None:
+def another_clock(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, planned_s: float | None) -> bool:
+    """Whether a person said that the log is its row's although its instants are not: its clock was off."""
+    question = _of_another_row(row, log, planned_s)
+    return question is not None and table.answered(typed, "log", question, options=[ANOTHER_CLOCK]) is not None
+
+
+def hold_another_row(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, planned_s: float | None) -> None:
+    """Hold a row whose log is of another time."""
+    if (question := _of_another_row(row, log, planned_s)) is not None:
+        table.ask(typed, "log", question, options=[ANOTHER_CLOCK])
+
+
+def _of_another_row(row: Row, log: Log, planned_s: float | None) -> Trouble | None:
     if row["at_utc"] is None:
-        return log
+        return None
     when = dt.datetime.fromisoformat(row["at_utc"])
-    question = log_guards.of_another_row(log, row["log_path"], when, planned_s=planned_s)
-    if question is None:
-        return log
-    means = table.ask(typed, "log", question, options=[ANOTHER_CLOCK])
-    return None if means is None else replace(log, started=None)  # a clock that is off says nothing of a common time
+    return log_guards.of_another_row(log, row["log_path"], when, planned_s=planned_s)
 
 
 def _in_seconds(table: TypedTable, typed: TypedRow, log: Log, *, stated_s: float | None) -> Log | None:

@@ -236,11 +236,16 @@ def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, 
     lengths = columns.seconds
     if columns.mbit_s is not None:
         rate, factor, unit = columns.mbit_s, 1e6, "Mbit/s"
-    elif columns.bytes is not None and lengths is not None:
+    elif columns.bytes is not None:
+        span_s = lengths
+        if span_s is None:  # each row lasts until the next
+            if len(t_us) == 1:
+                return "A single row of bytes needs its length in seconds."
+            span_s = lengths_us(t_us) / 1e6 if not same.any() else np.ones(len(t_us))
         with np.errstate(all="ignore"):
-            rate, factor, unit = np.where(lengths > 0, columns.bytes * 8 / lengths, np.nan), 1.0, "bit/s"
+            rate, factor, unit = np.where(span_s > 0, columns.bytes * 8 / span_s, np.nan), 1.0, "bit/s"
     else:
-        return "A throughput log has t_s with mbit_s, or t_s, seconds and bytes."
+        return "A throughput log has t_s with mbit_s or bytes, and perhaps seconds."
     measured = ~np.isnan(rate)
     values: dict[str, Any] = {}
     if lengths is not None:

@@ -21,7 +21,8 @@ from typing import Any
 from catalog.errors import InputRefused
 from catalog.reading.delimited import separator_of
 from catalog.reading.logs import Log
-from catalog.reading.maps import read_map, read_mapped_log
+from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.maps import read_map
 
 LOOKED_AT = 50_000  # rows a proposal is made from
 SHOWN = 5
