@@ -22,14 +22,7 @@ from catalog.digesting.longrun import evenness, longest_gap_s, longest_stall_s, 
 from catalog.digesting.period import Period
 from catalog.digesting.playout import replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole, lengths_us
-
-
-def spans_us(log: Log) -> Whole:
-    """Length of every interval: as stated, else by where each begins. [us]"""
-    if log.span_us is not None:
-        return log.span_us
-    return lengths_us(log.t_us)
+from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log
 
 
 def throughput_digest(log: Log) -> dict[str, float]:
@@ -207,4 +200,4 @@ def _playout_figures(log: Log, planned: int, recipe: Mapping[str, Any]) -> dict[
 def _intervals(log: Log) -> tuple[Floats, Floats, Floats]:
     """Starts [s], lengths [s] and rates [Mbit/s] of a throughput log."""
     assert log.rate_bit_s is not None
-    return log.t_us / 1e6, spans_us(log) / 1e6, log.rate_bit_s / 1e6
+    return log.t_us / 1e6, log.spans_us / 1e6, log.rate_bit_s / 1e6

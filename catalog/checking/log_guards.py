@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from catalog.checking.digests import spans_us
 from catalog.checking.troubles import Trouble
 from catalog.digesting.coverage import covered, gaps, usual_step
 from catalog.reading.logs import FINISHED, Floats, Log, Whole
@@ -91,13 +90,13 @@ def _unit_of(share: float) -> str | None:
 
 
 def _length_s(log: Log) -> float:
-    return float(np.median(spans_us(log))) / US_PER_S
+    return float(np.median(log.spans_us)) / US_PER_S
 
 
 def closing_sum(log: Log) -> Trouble | None:
     """A last row that is the sum of the others: of their rates, or of what they carried and how long they lasted."""
     assert log.rate_bit_s is not None
-    rates, spans = log.rate_bit_s.astype(np.float64), spans_us(log).astype(np.float64)
+    rates, spans = log.rate_bit_s.astype(np.float64), log.spans_us.astype(np.float64)
     others = rates[:-1]
     if np.count_nonzero(others) < SUMMING_ROWS:
         return None
@@ -135,7 +134,7 @@ def only_growing(log: Log) -> Trouble | None:
 def amounts_b(log: Log) -> Floats:
     """What every interval carried. [byte]"""
     assert log.rate_bit_s is not None
-    return np.rint(log.rate_bit_s * (spans_us(log) / (8 * US_PER_S)))
+    return np.rint(log.rate_bit_s * (log.spans_us / (8 * US_PER_S)))
 
 
 @dataclass(frozen=True)
@@ -156,7 +155,7 @@ def missing(log: Log, *, stated_s: float | None) -> Missing:
 
     stated_s  how long its row says that the run lasted, where it does. [s]
     """
-    spans = spans_us(log)
+    spans = log.spans_us
     lasted = int(log.t_us[-1] + spans[-1] - log.t_us[0]) + log.before_us + log.after_us
     short = max(round((stated_s or 0.0) * US_PER_S) - log.warm_up_us - lasted, 0)
     return Missing(log.before_us, gaps(log.t_us, spans), log.after_us + short)
@@ -165,8 +164,8 @@ def missing(log: Log, *, stated_s: float | None) -> Missing:
 def not_covered(log: Log, *, stated_s: float | None) -> Trouble | None:
     """A run of which the log covers less than 95 %. stated_s as `missing`."""
     lost = missing(log, stated_s=stated_s)
-    ends = log.t_us + spans_us(log)
-    logged = covered(log.t_us, spans_us(log))
+    ends = log.t_us + log.spans_us
+    logged = covered(log.t_us, log.spans_us)
     whole = logged + lost.total
     if logged >= COVERED_SHARE * whole:
         return None
@@ -190,7 +189,7 @@ def stopped(log: Log) -> Trouble | None:
         return None
     if since_s == 0:
         return Trouble("The rate is 0 in the whole log. Did the run finish?", "", "rate-stopped")
-    end_s = float(log.t_us[-1] + spans_us(log)[-1]) / US_PER_S
+    end_s = float(log.t_us[-1] + log.spans_us[-1]) / US_PER_S
     return Trouble(
         f"The run stopped at {since_s:g} s: from there to the end of the log, at {end_s:g} s, the rate is 0. "
         "Did it finish?",
@@ -204,7 +203,7 @@ def stopped_at_s(log: Log) -> float | None:
     assert log.rate_bit_s is not None
     if log.rate_bit_s[-1] != 0:
         return None
-    ends = log.t_us + spans_us(log)
+    ends = log.t_us + log.spans_us
     carrying = np.flatnonzero(log.rate_bit_s)
     if not len(carrying):
         return 0.0

@@ -17,7 +17,7 @@ from catalog.checking.troubles import Trouble
 from catalog.digesting import latency
 from catalog.errors import InputRefused, Problem
 from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, Folder
-from catalog.reading.format import FINISHED
+from catalog.reading.format import FINISHED, FROM_LOG
 from catalog.reading.logs import NOT_MADE, Log
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
@@ -161,7 +161,7 @@ def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Kno
         if row["throughput_mbit_s"] is None and row["outcome"] in (None, FINISHED):
             hold_above_phy(table, typed, row, known, mean)
             if not typed.held:
-                row |= {"throughput_mbit_s": mean, "outcome": FINISHED, "throughput_typed": "from the log"}
+                row |= {"throughput_mbit_s": mean, "outcome": FINISHED, "throughput_typed": FROM_LOG}
         elif (value := row["throughput_mbit_s"]) and abs(value - mean) > LOG_DIFFERS * mean:
             _warn_off(table, typed, value, mean)
         found[typed.number] = ReadLog(written, log, digest)

@@ -13,7 +13,6 @@ from dataclasses import replace
 import numpy as np
 
 from catalog.checking import guards, log_guards
-from catalog.checking.digests import spans_us
 from catalog.checking.known import Row
 from catalog.checking.log_guards import TIME_UNITS, US_PER_S, Missing
 from catalog.checking.rows import TypedRow, TypedTable
@@ -149,7 +148,7 @@ def _differences(log: Log) -> Log:
 def _kept(log: Log, rows: slice) -> Log:
     """Some intervals of a throughput log."""
     assert log.rate_bit_s is not None
-    return replace(log, t_us=log.t_us[rows], rate_bit_s=log.rate_bit_s[rows], span_us=spans_us(log)[rows])
+    return replace(log, t_us=log.t_us[rows], rate_bit_s=log.rate_bit_s[rows], span_us=log.spans_us[rows])
 
 
 def _covered(table: TypedTable, typed: TypedRow, log: Log, *, stated_s: float | None) -> Log | None:
@@ -164,7 +163,7 @@ def _covered(table: TypedTable, typed: TypedRow, log: Log, *, stated_s: float | 
 def _with_zeros(log: Log, lost: Missing) -> Log:
     """The log with intervals of rate 0 where it covers nothing."""
     assert log.rate_bit_s is not None
-    spans = spans_us(log)
+    spans = log.spans_us
     ends = log.t_us + spans
     after = np.append(lost.between, lost.after)
     empty = after > 0

@@ -25,7 +25,12 @@ def usual_step(starts: Times) -> Any:
     """
     if len(starts) < 2:
         raise ValueError(f"one row has no step, got {len(starts)} start times")
-    return starts.dtype.type(np.median(np.diff(starts)))
+    return _middle(np.diff(starts))
+
+
+def _middle(steps: Times) -> Any:
+    """The median, in the type of the steps; nearly every log has but one."""
+    return steps[0] if steps.min() == steps.max() else steps.dtype.type(np.median(steps))
 
 
 def interval_lengths(starts: Times) -> Times:
@@ -38,10 +43,12 @@ def interval_lengths(starts: Times) -> Times:
     Raises  ValueError for fewer than two intervals or times that do not rise.
     Source  own rule.
     """
-    step = usual_step(starts)
+    if len(starts) < 2:
+        raise ValueError(f"one interval has no length of its own, got {len(starts)} start times")
     lengths = np.diff(starts)
     if not lengths.min() > 0:
         raise ValueError("the start times of a log must rise")
+    step = _middle(lengths)
     if lengths.max() > MOST_STEPS * step:
         lengths = np.where(lengths > MOST_STEPS * step, step, lengths)
     return np.append(lengths, step)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
@@ -80,6 +81,11 @@ class Log:
 
     def __len__(self) -> int:
         return len(self.t_us)
+
+    @cached_property
+    def spans_us(self) -> Whole:
+        """Length of every interval: as stated, else by where each begins. [us]"""
+        return lengths_us(self.t_us) if self.span_us is None else self.span_us
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,7 @@ STATIONS = "client,role,log\nwrenlet-u2,pages,logs/pages.csv\nskarn-r2,talk,logs
 LOG = "t_s,mbit_s,width_mhz,band,channel\n0,{mbit_s},{width},{band},36\n1,{mbit_s},{width},{band},36\n"
 
 
-def runs(changes: dict[int, dict[str, str]] | None = None) -> str:
+def runs(changes: dict[int, dict[str, str]] | None = None, *, header: str = RUNS) -> str:
     """Four spots, both directions, three repeats, as a careful person types them; *changes* by row, header = 1."""
     rows = []
     for place, (down, up, level) in enumerate(((900, 700, -37), (700, 500, -47), (400, 300, -57), (150, 90, -67))):
@@ -90,8 +90,8 @@ def runs(changes: dict[int, dict[str, str]] | None = None) -> str:
                 )
     for number, cells in (changes or {}).items():
         rows[number - 2] |= cells
-    header = RUNS.split(",")
-    return "\n".join([RUNS, *(",".join(row[name] for name in header) for row in rows)]) + "\n"
+    names = header.split(",")
+    return "\n".join([header, *(",".join(row.get(name, "") for name in names) for row in rows)]) + "\n"
 
 
 def clean(**other: str) -> dict[str, str]:
