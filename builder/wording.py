@@ -197,6 +197,13 @@ def hours(seconds: float) -> str:
     return f"{trimmed(seconds / 3600, 1)} h"
 
 
+def part_of_time(part_s: float, whole_s: float) -> str:
+    """A part of a time in the unit of the whole: "57 of 60 s", "10 of 11 minutes", "8 of 10 h"."""
+    size, unit = (1, "s") if whole_s < 600 else (60, "minutes") if whole_s < 36_000 else (3600, "h")
+    decimals = 0 if rounded(part_s / size, 0) != rounded(whole_s / size, 0) else 1
+    return f"{trimmed(part_s / size, decimals)} of {trimmed(whole_s / size, decimals)} {unit}"
+
+
 def money(amount: float, currency: str) -> str:
     """An amount, with cents only where there are some: "199 EUR", "199.50 EUR"."""
     text = number(amount, 2)

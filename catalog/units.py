@@ -61,6 +61,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         unit.name: unit
         for unit in (
             *_digital_units(),
+            Unit("ns", "time", Fraction(1, 10**6)),
             Unit("µs", "time", Fraction(1, 1000)),
             MILLISECONDS,
             SECONDS,
@@ -90,6 +91,7 @@ CANONICAL: Mapping[str, Unit] = MappingProxyType({unit.quantity: unit for unit i
 # Spellings whose letter case says nothing, folded to small letters and without spaces.
 _WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
+        "ns": ("ns", "nsec", "nanosecond", "nanoseconds"),
         "µs": ("us", "μs", "usec", "microsecond", "microseconds"),
         "ms": ("ms", "msec", "millisecond", "milliseconds"),
         "s": ("s", "sec", "secs", "second", "seconds"),

@@ -18,7 +18,8 @@ from builder.publishing.figures import record_of
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.results import BUILDERS
 from catalog.reading.format import OUTCOME_WORDS, TABLES
-from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
+from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.maps import ReadingMap, read_map
 from catalog.units import UNITS
 from catalog.visibility import public_copy
 

@@ -23,6 +23,7 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     Ceilings that results suggest and nobody registered yet are named with the run to register.
     """
     from builder.comparisons.bench import load_bench
+    from builder.comparisons.log_coverage import cells_with_gaps
     from builder.comparisons.proposing import proposed_ceilings
     from builder.comparisons.showing import client_json, named, show_json
     from catalog import queries
@@ -34,7 +35,7 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     runs = queries.runs(copy)
     proposals = proposed_ceilings(bench, runs)
     if what == "device":
-        document = show_json(bench, name, proposals)
+        document = show_json(bench, name, proposals, gaps=cells_with_gaps(copy, bench).get(name, {}))
         lines = _device_lines(document, as_of)
     else:
         document = client_json(bench, name, proposals, ceilings=queries.ceilings(copy), runs=runs)
@@ -93,7 +94,10 @@ def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
             band_name=c["band"], width_mhz=c["width_mhz"], direction=c["direction"], protocol=c["protocol"],
             flows=c["flows"], security=c["security"],
         )  # fmt: skip
-        lines.append(f"{c['firmware']}  {c['client']}  {link}  {place.strip()}: {value} (n {c['n']}{spread}){fell}")
+        gaps = f"; {c['gaps']}" if c["gaps"] else ""
+        lines.append(
+            f"{c['firmware']}  {c['client']}  {link}  {place.strip()}: {value} (n {c['n']}{spread}){fell}{gaps}"
+        )
     if not document["cells"]:
         lines.append("Nothing measured yet.")
     return lines

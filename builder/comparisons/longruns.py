@@ -14,6 +14,7 @@ from sqlite_utils import Database
 from builder import wording
 from builder.comparisons.bench import Bench, Subject
 from builder.comparisons.collapses import count_long
+from builder.comparisons.log_coverage import LogCoverage, log_coverage
 from builder.comparisons.tested import tested_subject
 from catalog import queries
 from catalog.digesting.drift import LEAST_BLOCK_S, LEAST_BLOCKS, Drift
@@ -27,6 +28,7 @@ class Steadiness:
     """Figures of one log: rates in Mbit/s, times in s.
 
     evenness  fifth percentile / median; None where the median is 0. [1]
+    coverage  of the time from the first to the last row of the log
     step_s    sampling that drift and period were looked for with; None for a log that no long run's digest was made of
     drift     None: too short to tell
     period    None: none found
@@ -35,6 +37,7 @@ class Steadiness:
     samples: int
     duration_s: float
     logged_s: float
+    coverage: LogCoverage
     mean: float
     median: float
     fifth_percentile: float
@@ -94,12 +97,14 @@ def longruns_of(results: Sequence[LongRunResult], who: Subject) -> list[LongRunR
 
 def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
     """The figures in a digest; None where it is of no throughput log."""
-    if "median_mbit_s" not in digest:
+    coverage = log_coverage(digest)
+    if coverage is None:
         return None
     return Steadiness(
         samples=int(digest["samples"]),
         duration_s=digest["duration_s"],
         logged_s=digest["logged_s"],
+        coverage=coverage,
         mean=digest["mean_mbit_s"],
         median=digest["median_mbit_s"],
         fifth_percentile=digest["p05_mbit_s"],
@@ -135,9 +140,10 @@ def steady_sentence(found: LongRunResult) -> str:
     rates = (figures.mean, figures.median, figures.fifth_percentile)
     mean, median, low = (wording.number(rate, wording.rate_decimals(*rates)) for rate in rates)
     even = "" if figures.evenness is None else f" (evenness {wording.ratio(figures.evenness)})"
+    gap = figures.coverage.text and f", {figures.coverage.text}"
     return (
         f"Over {wording.hours(figures.duration_s)}{lived}: mean {mean} Mbit/s, median {median}, 5th percentile "
-        f"{low}{even}; longest stall {wording.trimmed(figures.longest_stall_s, 1)} s."
+        f"{low}{even}; longest stall {wording.trimmed(figures.longest_stall_s, 1)} s{gap}."
     )
 
 
@@ -169,7 +175,7 @@ def period_sentence(figures: Steadiness) -> str:
         )
     if figures.step_s is None:
         return "No period was looked for."
-    fastest, slowest = LEAST_SAMPLES * figures.step_s, figures.duration_s / LEAST_CYCLES
+    fastest, slowest = LEAST_SAMPLES * figures.step_s, figures.logged_s / LEAST_CYCLES
     if slowest < fastest:
         return f"Too short to tell a period: {LEAST_CYCLES} whole cycles are needed."
     return (
@@ -217,6 +223,7 @@ def longrun_json(found: LongRunResult) -> dict[str, Any]:
             "p05": figures.fifth_percentile,
             "evenness": figures.evenness,
             "longest_stall_s": figures.longest_stall_s,
+            "longest_gap_s": figures.coverage.longest_gap_s,
             "step_s": figures.step_s,
             "drift": _drift_json(figures.drift),
             "drift_sentence": drift_sentence(figures),

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import Any, Literal
 
 from builder.comparisons.bench import Bench, current_firmware, firmware_by_date, subject, unknown_name
@@ -68,10 +69,17 @@ def client_json(
     }
 
 
-def show_json(bench: Bench, device_id: str, proposals: Iterable[ProposedCeiling] = ()) -> dict[str, Any]:
+def show_json(
+    bench: Bench,
+    device_id: str,
+    proposals: Iterable[ProposedCeiling] = (),
+    *,
+    gaps: Mapping[str, str] = MappingProxyType({}),
+) -> dict[str, Any]:
     """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm.
 
     proposals  ceilings suspected in the whole bench; those this device is evidence of are named
+    gaps       figure of a cell -> what is said of logs that do not cover its runs
     """
     device = bench.devices[device_id]
     current = current_firmware(bench, device_id)
@@ -103,6 +111,7 @@ def show_json(bench: Bench, device_id: str, proposals: Iterable[ProposedCeiling]
             {
                 **cell_json(c),
                 "normalised": None if id(c) not in values else normalised_json(values[id(c)]),
+                "gaps": gaps.get(cell_figure(c)),
             }
             for c in bench.cells_of.get(device_id, ())
         ],

@@ -32,6 +32,7 @@ class Sources:
     files: Mapping[tuple[str, str], str]
     ceilings: Sequence[Ceiling]
     corrections: Mapping[int, Sequence[Correction]]
+    digests: Mapping[tuple[str, int], Mapping[str, float]]
 
 
 def load_sources(db: Database) -> Sources:
@@ -51,6 +52,7 @@ def load_sources(db: Database) -> Sources:
         files={(f.batch_id, f.path): f.sha256 for f in queries.raw_files(db)},
         ceilings=queries.ceilings(db),
         corrections=corrections,
+        digests=queries.digests(db),
     )
 
 
@@ -59,8 +61,11 @@ def place_of_row(sources: Sources, batch: str, file: str, row: int | None) -> Js
     return {"batch": batch, "file": file, "row": row, "sha256": sources.files.get((batch, file))}
 
 
-def log_place(sources: Sources, batch: str, log_path: str) -> Json:
-    """Where a log is: its path may stand behind the name of a reading map, "MAP:path"."""
+def log_place(sources: Sources, batch: str, log_path: str, *, owner: tuple[str, int]) -> Json:
+    """Where a log is: its path may stand behind the name of a reading map, "MAP:path". And its rows, as far as known.
+
+    owner  of the log: "run", "station" or "longrun", and its number
+    """
     name, colon, path = log_path.partition(":")
     mapped = bool(colon) and "/" not in name
     file = path.strip() if mapped else log_path
@@ -68,6 +73,9 @@ def log_place(sources: Sources, batch: str, log_path: str) -> Json:
     if mapped:
         plan = f"maps/{name.strip()}.toml"
         found["map"] = {"file": plan, "sha256": sources.files.get((batch, plan))}
+    digest = sources.digests.get(owner, {})
+    if found["sha256"] is not None and "first_row" in digest:
+        found["rows"] = [int(digest["first_row"]), int(digest["last_row"])]
     return found
 
 
@@ -121,7 +129,7 @@ def run_input(sources: Sources, run: Run) -> Json:
         "attenuation_db": run.attenuation_db if run.attenuation_typed else None,
     }
     if run.log_path is not None:
-        found["log"] = log_place(sources, run.batch_id, run.log_path)
+        found["log"] = log_place(sources, run.batch_id, run.log_path, owner=("run", run.run_id))
     if corrected := sources.corrections.get(run.run_id):
         found["corrected"] = [
             {"column": c.column, "was": c.was, "now": c.now, "reason": c.reason, "date": c.date} for c in corrected

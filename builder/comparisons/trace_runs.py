@@ -48,6 +48,7 @@ def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
         return None
     run = found.run
     row = place_of_row(sources, run.batch_id, run.source_file, run.source_row)
+    log = log_place(sources, run.batch_id, run.log_path, owner=("longrun", run.longrun_id))
     sentences = [steady_sentence(found)]
     if found.figures is not None and found.counted:
         sentences += [drift_sentence(found.figures), period_sentence(found.figures)]
@@ -56,16 +57,15 @@ def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
         sentence=" ".join(sentences),
         formula=(
             "Mean, median and 5th percentile are weighted by the time of each interval; evenness = 5th percentile / "
-            f"median; a stall is unbroken time at no more than {STALLED_SHARE:g} of the median.",
+            f"median; a stall is unbroken time at no more than {STALLED_SHARE:g} of the median. Time that no interval "
+            "covers is in none of them.",
             "Drift: Theil-Sen slope and Mann-Kendall test on means of equal blocks of at least "
             f"{LEAST_BLOCK_S:g} s and {BLOCK_PER_MEMORY} times the lag at which the autocorrelation falls below "
             f"{FORGOTTEN_BELOW:g}.",
             "Period: the largest ratio of the detrended run's periodogram to a first-order autoregressive background, if "
             f"it exceeds that of {SURROGATES_TO_EXCEED} of {SURROGATES} surrogates; their seed is the SHA-256 of the run's key.",
         ),
-        inputs=[
-            {"side": "a", "row": row, "log": log_place(sources, run.batch_id, run.log_path), "key": _longrun_key(found)}
-        ],
+        inputs=[{"side": "a", "row": row, "log": log, "key": _longrun_key(found)}],
         excluded=[] if found.counted else [{**row, "why": f"the run ended as {run.outcome}; it counts neither way"}],
     )
 
@@ -108,10 +108,13 @@ def _role_formula(role: RoleResult) -> tuple[str, ...]:
 def _station_input(sources: Sources, role: RoleResult) -> Json:
     station = role.station
     assert station is not None
+    log = None
+    if station.log_path is not None:
+        log = log_place(sources, station.batch_id, station.log_path, owner=("station", station.station_id))
     return {
         "side": "a",
         "row": place_of_row(sources, station.batch_id, station.source_file, station.source_row),
-        "log": None if station.log_path is None else log_place(sources, station.batch_id, station.log_path),
+        "log": log,
         "outcome": station.outcome,
         "planned_s": station.planned_s,
         "planned_requests": station.planned_requests,

@@ -29,6 +29,7 @@ from builder.comparisons.trace_records import (
 from builder.comparisons.trace_runs import trace_longrun, trace_role
 from catalog.errors import UnknownName
 from catalog.method import METHOD_NUMBER
+from catalog.reading.format import FROM_LOG
 
 KINDS: Mapping[str, Callable[[Sources, FigureId], Traced | None]] = {
     "cell": trace_cell,
@@ -139,7 +140,7 @@ def _side_texts(side: Json) -> Iterator[str]:
     if "cells" not in side:
         yield f"  {_place_text(side['row'])}{_said_text(side['row'])}"
         if side["log"]:
-            yield f"  log {_file_text(side['log'])}"
+            yield f"  log {_log_text(side['log'])}"
         elif "outcome" in side:
             yield "  no log"
         return
@@ -153,12 +154,25 @@ def _side_texts(side: Json) -> Iterator[str]:
             f"  {side['side']}  {' '.join(filter(None, [cell['device'], cell['session'], place]))}{at}: {value} "
             f"(n {cell['n']}{spread}), weight {wording.ratio(cell['weight'])}"
         )
-        yield from (f"       {_place_text(run)}: {run['typed']}" for run in cell["runs"])
+        yield from (f"       {_place_text(run)}: {_value_text(run)}" for run in cell["runs"])
         yield from (
             f"       {_place_text(r)}: {wording.decibels(r['reference_eirp_dbm'])} dBm sent, "
             f"{wording.decibels(r['reading_dbm'])} dBm read"
             for r in cell["readings"]
         )
+
+
+def _value_text(run: Json) -> str:
+    """What a run's throughput was typed as; one that its log came to, with the log."""
+    if "log" not in run or run["typed"] != FROM_LOG:
+        return str(run["typed"])
+    return f"{wording.rate(run['mbit_s'])} Mbit/s, the mean of {_log_text(run['log'])}"
+
+
+def _log_text(log: Json) -> str:
+    rows = f"rows {log['rows'][0]} to {log['rows'][1]} of " if "rows" in log else ""
+    through = f", read through {_file_text(log['map'])}" if "map" in log else ""
+    return f"{rows}{_file_text(log)}{through}"
 
 
 def _said_text(row: Json) -> str:

@@ -127,6 +127,8 @@ def _cell_table(material: Material, here: str, group: Group, cells: list[Cell], 
 
 
 def _cell_row(material: Material, here: str, cell: Cell, doubts: Disputed) -> Row:
+    value = rate_entry(cell.mean, bound=cell.bound, limit=cell.limit, missing="no finished run")
+    notes = [note for note in (value.note, material.gaps_of.get(cell.device, {}).get(cell_figure(cell), "")) if note]
     spread = number_entry(cell.sd, wording.rate, missing="single run" if cell.n == 1 else "none")
     return Row(
         Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only")),
@@ -134,7 +136,8 @@ def _cell_row(material: Material, here: str, cell: Cell, doubts: Disputed) -> Ro
             decibel_entry(cell.attenuation_db, unit="dB"),
             decibel_entry(cell.level_dbm, unit="dBm"),
             replace(
-                rate_entry(cell.mean, bound=cell.bound, limit=cell.limit, missing="no finished run"),
+                value,
+                note="; ".join(notes),
                 marks=doubts.marks(here, cell.device, cells=[cell], whole=False),
             ),
             spread,

@@ -77,7 +77,7 @@ def _notes(material: Material, found: LongRunResult, step_s: float) -> list[str]
     where = f" at {run.spot}" if run.spot else ""
     without = figures.duration_s - figures.logged_s
     log = f"n = {figures.samples} values, one each {wording.trimmed(step_s, 1)} s"
-    if without >= step_s:
+    if not figures.coverage.whole:
         log += f"; {wording.trimmed(without, 0)} s without a log stay empty"
     return [
         f"{_client(material, run)}{where}, {_link(run)}, firmware {run.firmware}, unit {run.unit}, "

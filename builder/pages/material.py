@@ -14,6 +14,7 @@ from builder.comparisons.bench import Bench, load_bench, subject
 from builder.comparisons.bridging import BridgeTest, bridge_tests
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.collapses import Mix
+from builder.comparisons.log_coverage import cells_with_gaps
 from builder.comparisons.longruns import LongRunResult, load_longruns
 from builder.comparisons.mixes import MixResult, load_mixes
 from builder.comparisons.naming import GroupName, group_names
@@ -75,6 +76,7 @@ class Material:
     near      device -> its nearest, as far as it has results
     pairs_of  device -> the prepared pairs it is in
     logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
+    gaps_of   device -> figure of a cell -> what is said of logs that do not cover its runs
     factors   of every session and group that a house's reference device can judge
     proposals ceilings that results suggest and nobody registered
     pairs     pairs with a page of their own
@@ -101,6 +103,7 @@ class Material:
     longrun_results: Sequence[LongRunResult]
     longrun_results_of: ByDevice[LongRunResult]
     logs: Mapping[tuple[str, int], Mapping[str, Thinned]]
+    gaps_of: Mapping[str, Mapping[str, str]]
     withdrawals: Sequence[Withdrawal]
     corrections: Sequence[Correction]
     disputes: Sequence[Dispute]
@@ -191,6 +194,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         longrun_results=longrun_results,
         longrun_results_of=_by(longrun_results, lambda r: r.run.device),
         logs=dict(logs),
+        gaps_of=cells_with_gaps(db, bench),
         withdrawals=queries.withdrawals(db),
         corrections=queries.corrections(db),
         disputes=queries.disputes(db),

@@ -20,6 +20,7 @@ from catalog.checking.logfiles import (
     FileRead,
     LogReader,
     OwnedLog,
+    ReadLog,
     nothing_more,
     read_longrun_logs,
     read_run_logs,
@@ -33,12 +34,14 @@ from catalog.checking.site import read_site
 from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things, came_again
 from catalog.checking.troubles import Trouble
+from catalog.checking.used_logs import UsedLogs
 from catalog.errors import Problem
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent
 from catalog.reading.rawtable import RawTable, table_stem
 
+_LOGS = {"runs": read_run_logs, "stations": read_station_logs, "longruns": read_longrun_logs}
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
 
 
@@ -89,6 +92,7 @@ class _Check:
         self.checked = Checked({})
         self.tables: dict[str, list[TypedTable]] = {}
         self.sieves: dict[str, Sieve] = {}
+        self.used_logs = UsedLogs(db)
 
     def run(self) -> Checked:
         checked, things, folder = self.checked, self.things, self.raw.folder
@@ -201,20 +205,19 @@ class _Check:
             smells.check_runs(pairs, self.known)
         if stem == "stations":
             mixes.align(
-                (table, typed, row, *read[typed.number])
+                (table, typed, row, read[typed.number].log, read[typed.number].digest)
                 for (table, rows), read in zip(pairs, logs, strict=True)
                 for typed, row in rows
                 if typed.number in read
             )
         runs: list[Row] = []
         for (table, rows), read in zip(pairs, logs, strict=True):
-            new = strainer.fresh(table, rows)
+            new = self._with_logs_of_their_own(table, strainer.fresh(table, rows), read)
             for typed, row in new:
                 if number is not None:
                     row[number] = self.known.new_id(db_table, number)
-                if typed.number in read:
-                    log, digest = read[typed.number]
-                    self.checked.logs.append(OwnedLog(db_table, row[number or ""], log, digest))
+                if (one := read.get(typed.number)) is not None:
+                    self.checked.logs.append(OwnedLog(db_table, row[number or ""], one.log, one.digest))
             self._keep(db_table, table, new)
             self._keep_notes(table, {typed.number for typed, _, _ in strainer.again if typed.file == table.file})
             if stem == "runs":
@@ -224,14 +227,16 @@ class _Check:
             held = {(table.table.stem, typed.number): "" for table, rows in pairs for typed, _ in rows if typed.held}
             read_ceilings(self.things, self.known, runs, held)
 
-    def _logs(self, stem: str, pairs: list[tuple[TypedTable, Pairs]]) -> list[Mapping[int, tuple]]:  # type: ignore[type-arg]
-        if stem == "runs":
-            return [read_run_logs(table, rows, self.reader) for table, rows in pairs]
-        if stem == "stations":
-            return [read_station_logs(table, rows, self.reader, self.known) for table, rows in pairs]
-        if stem == "longruns":
-            return [read_longrun_logs(table, rows, self.reader) for table, rows in pairs]
-        return [{} for _ in pairs]
+    def _logs(self, stem: str, pairs: list[tuple[TypedTable, Pairs]]) -> list[Mapping[int, ReadLog]]:
+        read = _LOGS.get(stem)
+        return [read(table, rows, self.reader, self.known) if read else {} for table, rows in pairs]
+
+    def _with_logs_of_their_own(self, table: TypedTable, new: Pairs, read: Mapping[int, ReadLog]) -> Pairs:
+        """The new rows whose log is no other row's; the others are held."""
+        for typed, row in new:
+            if typed.number in read:
+                self.used_logs.hold_second(table, typed, row["log_path"], read[typed.number])
+        return [(typed, row) for typed, row in new if not typed.held]
 
     def _keep(self, db_table: str, table: TypedTable, new: Pairs) -> None:
         """Give new rows their origin and put them with the others; notes of theirs come along."""

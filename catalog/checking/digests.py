@@ -15,20 +15,14 @@ from typing import Any
 
 import numpy as np
 
+from catalog.digesting.coverage import covered
 from catalog.digesting.drift import Drift
 from catalog.digesting.latency import APDEX_TOLERATED, PERCENTS, mean_page_mos, percentiles
-from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
+from catalog.digesting.longrun import evenness, longest_gap_s, longest_stall_s, summarise, time_quantile
 from catalog.digesting.period import Period
 from catalog.digesting.playout import replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log, Whole, steps_us
-
-
-def spans_us(log: Log) -> Whole:
-    """Length of every interval: as stated, else by where each begins. [us]"""
-    if log.span_us is not None:
-        return log.span_us
-    return steps_us(log.t_us)
+from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log
 
 
 def throughput_digest(log: Log) -> dict[str, float]:
@@ -37,10 +31,11 @@ def throughput_digest(log: Log) -> dict[str, float]:
     mean = interval_mean_mbit_s(start_s, seconds, rates)
     assert mean is not None
     return _figures(
-        rates,
+        log,
         evenness=evenness(rates, seconds),
         duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
-        logged_s=float(seconds.sum()),
+        logged_s=covered(start_s, seconds),
+        longest_gap_s=longest_gap_s(start_s, seconds),
         mean_mbit_s=mean,
         median_mbit_s=time_quantile(rates, seconds, 50),
         p05_mbit_s=time_quantile(rates, seconds, 5),
@@ -54,13 +49,13 @@ def longrun_digest(log: Log, *, key: Iterable[str]) -> dict[str, float]:
     key  what tells the run apart from every other; the surrogates of the period follow from it.
     """
     seed = int.from_bytes(hashlib.sha256("\x1f".join(key).encode()).digest(), "big")
-    start_s, seconds, rates = _intervals(log)
-    found = summarise(start_s, seconds, rates, rng=np.random.default_rng(seed))
+    found = summarise(*_intervals(log), rng=np.random.default_rng(seed))
     figures = _figures(
-        rates,
+        log,
         evenness=found.evenness,
         duration_s=found.duration_s,
         logged_s=found.logged_s,
+        longest_gap_s=found.longest_gap_s,
         mean_mbit_s=found.mean,
         median_mbit_s=found.median,
         p05_mbit_s=found.fifth_percentile,
@@ -74,9 +69,16 @@ def longrun_digest(log: Log, *, key: Iterable[str]) -> dict[str, float]:
     return figures
 
 
-def _figures(rates: Floats, *, evenness: float | None, **known: float) -> dict[str, float]:
+def _figures(
+    log: Log, *, evenness: float | None, duration_s: float, longest_gap_s: float, **known: float
+) -> dict[str, float]:
     """What is known, with what the rates are without their times; what there is none of is left out."""
+    assert log.rate_bit_s is not None
+    rates = log.rate_bit_s / 1e6
+    before_s, after_s = log.before_us / 1e6, log.after_us / 1e6
     figures = known | {
+        "duration_s": before_s + duration_s + after_s,
+        "longest_gap_s": max(before_s, longest_gap_s, after_s),
         "samples": float(len(rates)),
         "min_mbit_s": float(rates.min()),
         "max_mbit_s": float(rates.max()),
@@ -85,7 +87,12 @@ def _figures(rates: Floats, *, evenness: float | None, **known: float) -> dict[s
         figures["sd_mbit_s"] = float(rates.std(ddof=1))
     if evenness is not None:
         figures["evenness"] = evenness
-    return figures
+    return figures | _rows(log)
+
+
+def _rows(log: Log) -> dict[str, float]:
+    """First and last row of the file that the figures are made of."""
+    return {} if log.rows is None else {"first_row": float(log.rows[0]), "last_row": float(log.rows[1])}
 
 
 DRIFT = {
@@ -133,6 +140,7 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
         "planned": float(planned),
         "first_s": float(log.t_us[0] / 1e6),
         "last_s": float(log.t_us[-1] / 1e6),
+        **_rows(log),
     }
     if log.started is not None:
         figures["started_epoch_s"] = log.started.timestamp()
@@ -192,4 +200,4 @@ def _playout_figures(log: Log, planned: int, recipe: Mapping[str, Any]) -> dict[
 def _intervals(log: Log) -> tuple[Floats, Floats, Floats]:
     """Starts [s], lengths [s] and rates [Mbit/s] of a throughput log."""
     assert log.rate_bit_s is not None
-    return log.t_us / 1e6, spans_us(log) / 1e6, log.rate_bit_s / 1e6
+    return log.t_us / 1e6, log.spans_us / 1e6, log.rate_bit_s / 1e6

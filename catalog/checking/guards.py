@@ -7,6 +7,7 @@ from statistics import median
 from catalog.checking.characters import AS_TYPED
 from catalog.checking.known import Client, Device
 from catalog.checking.troubles import Trouble
+from catalog.reading.format import DID_NOT_FINISH
 from catalog.standards import BANDS, PHYS, has_width, is_channel, phy_ceiling_mbit_s
 
 FACTOR_8 = (7.5, 8.6)  # bits for bytes, or MB for MiB on top
@@ -16,8 +17,16 @@ PLACES_APART_DB = 6.0
 MANY_REPEATS = 20
 
 
+def named(value: float, typed: str) -> str:
+    """How a sentence names a throughput: as it was typed, else as the mean of its log. [Mbit/s]"""
+    return typed or f"{value:.1f} Mbit/s, the mean of its log,"
+
+
 def against_siblings(value: float, siblings: list[float], *, typed: str) -> Trouble | None:
-    """A repeat a factor 8 or 1000 off the median of the other repeats of its cell. All in Mbit/s."""
+    """A repeat a factor 8 or 1000 off the median of the other repeats of its cell. All in Mbit/s.
+
+    typed  "" for a value that came from a log
+    """
     if not siblings or value <= 0:
         return None
     middle = median(siblings)
@@ -28,11 +37,11 @@ def against_siblings(value: float, siblings: list[float], *, typed: str) -> Trou
         if low <= factor <= high:
             if side == "below":
                 scale = 8 if unit == "MB/s" else 1000
-                reading = f" {typed} {unit} would be {value * scale:.1f} Mbit/s."
+                reading = f" {typed or f'{value:.1f}'} {unit} would be {value * scale:.1f} Mbit/s."
             else:
-                reading = " Was it typed in another unit?"
+                reading = f" Was it {'typed' if typed else 'logged'} in another unit?"
             return Trouble(
-                f"{typed} is {factor:.1f} times {side} the other repeats (their median is {middle:g} Mbit/s).{reading}",
+                f"{named(value, typed)} is {factor:.1f} times {side} the other repeats (their median is {middle:g} Mbit/s).{reading}",
                 "Correct the cell, or answer it once in answers.toml.",
                 "factor-8" if low < 100 else "factor-1000",
                 askable=True,
@@ -41,7 +50,7 @@ def against_siblings(value: float, siblings: list[float], *, typed: str) -> Trou
 
 
 def odd_repeat(value: float, siblings: list[float], *, typed: str) -> Trouble | None:
-    """A repeat 25 % or more off the median of the other repeats: listed, not held."""
+    """A repeat 25 % or more off the median of the other repeats: listed, not held. typed as `against_siblings`."""
     if not siblings or (middle := median(siblings)) <= 0:
         return None
     share = value / middle - 1
@@ -49,7 +58,7 @@ def odd_repeat(value: float, siblings: list[float], *, typed: str) -> Trouble | 
         return None
     side = "above" if share > 0 else "below"
     return Trouble(
-        f"{typed} is {100 * abs(share):.1f} % {side} {middle:g}, the median of the other repeats.",
+        f"{named(value, typed)} is {100 * abs(share):.1f} % {side} {middle:g}, the median of the other repeats.",
         "Look at it while the bench still stands.",
         "odd-repeat",
     )
@@ -80,11 +89,11 @@ def phy_ceiling(device: Device, client: Client, band: str, width_mhz: int) -> fl
 
 
 def above_phy(value: float, ceiling: float | None, *, typed: str, band: str, width_mhz: int) -> Trouble | None:
-    """A throughput above what the PHY can carry at all."""
+    """A throughput above what the PHY can carry at all. typed as `against_siblings`."""
     if ceiling is None or value <= ceiling:
         return None
     return Trouble(
-        f"{typed} is above {ceiling:.2f} Mbit/s, the most that this pair's radios can carry at {band} GHz "
+        f"{named(value, typed)} is above {ceiling:.2f} Mbit/s, the most that this pair's radios can carry at {band} GHz "
         f"and {width_mhz} MHz.",
         "Check the unit, the width, and whether a cable was left in.",
         "above-phy",
@@ -133,6 +142,16 @@ def loss_for_repeat(loss_db: float, repeat: int) -> Trouble | None:
         "Correct the headers or the cells.",
         "loss-and-repeat-swapped",
         options=(AS_TYPED,),
+    )
+
+
+def value_and_outcome(outcome: str) -> Trouble:
+    """A throughput beside an outcome that has none."""
+    lived = " An average over the time it lived would hide the collapse." if outcome == DID_NOT_FINISH else ""
+    return Trouble(
+        f"A run that ended as {outcome!r} has no throughput.{lived}",
+        "Leave the throughput empty, or correct the outcome.",
+        "value-and-outcome",
     )
 
 

@@ -9,16 +9,18 @@ from dataclasses import dataclass
 
 from catalog.checking.digests import longrun_digest, request_digest, throughput_digest
 from catalog.checking.known import Known, Row
-from catalog.checking.results import Pairs
+from catalog.checking.results import Pairs, hold_above_phy
 from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.settled_logs import settled_rates, settled_requests
 from catalog.checking.times import read_instant
 from catalog.checking.troubles import Trouble
 from catalog.digesting import latency
 from catalog.errors import InputRefused, Problem
 from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, Folder
-from catalog.reading.format import FINISHED
+from catalog.reading.format import FINISHED, FROM_LOG
 from catalog.reading.logs import NOT_MADE, Log
-from catalog.reading.maps import ReadingMap, read_map, read_mapped_log
+from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.maps import ReadingMap, read_map
 from catalog.reading.plainlogs import read_plain_log
 from catalog.reading.progress import Progress, told
 
@@ -130,32 +132,55 @@ def _map_and_path(cell: str) -> tuple[str | None, str]:
     return (name.strip(), path.strip()) if colon and "/" not in name else (None, cell)
 
 
-def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[int, tuple[Log, dict[str, float]]]:
+@dataclass(frozen=True)
+class ReadLog:
+    """The log of one row.
+
+    written  as the file says it, through its map
+    log      as the answers of the batch say it is read
+    digest   what that comes to
+    """
+
+    written: Log
+    log: Log
+    digest: dict[str, float]
+
+
+def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Known) -> dict[int, ReadLog]:
     """Logs of runs by row number. A blank throughput takes the log's mean; a typed one 1 % off is listed."""
     found = {}
-    for typed, row, log in reader.each(table, pairs):
-        if log.kind != "throughput":
-            table.hold(
-                typed,
-                "log",
-                Trouble("A run points to a throughput log.", "This one logs requests.", "log-kind"),
-            )
+    for typed, row, written in reader.each(table, pairs):
+        if written.kind != "throughput":
+            table.hold(typed, "log", _other_kind("A run"))
             continue
-        _compare_link(table, typed, row, log)
+        _compare_link(table, typed, row, written)
+        if (log := settled_rates(table, typed, row, written, stated_s=row["seconds"])) is None:
+            continue
         digest = throughput_digest(log)
         mean = digest["mean_mbit_s"]
-        if row["throughput_mbit_s"] is None and row["outcome"] in (None, FINISHED) and not typed.held:
-            row |= {"throughput_mbit_s": mean, "outcome": FINISHED, "throughput_typed": "from the log"}
+        if row["throughput_mbit_s"] is None and row["outcome"] in (None, FINISHED):
+            hold_above_phy(table, typed, row, known, mean)
+            if not typed.held:
+                row |= {"throughput_mbit_s": mean, "outcome": FINISHED, "throughput_typed": FROM_LOG}
         elif (value := row["throughput_mbit_s"]) and abs(value - mean) > LOG_DIFFERS * mean:
-            off = Trouble(
-                f"{typed.typed['throughput']} is {100 * abs(value / mean - 1):.1f} % "
-                f"{'above' if value > mean else 'below'} {mean:.1f} Mbit/s, the mean of its log.",
-                "Look at warm-up and direction.",
-                "log-differs",
-            )
-            table.warn(typed, "throughput", off)
-        found[typed.number] = (log, digest)
+            _warn_off(table, typed, value, mean)
+        found[typed.number] = ReadLog(written, log, digest)
     return found
+
+
+def _other_kind(what: str) -> Trouble:
+    return Trouble(f"{what} points to a throughput log.", "This one logs requests.", "log-kind")
+
+
+def _warn_off(table: TypedTable, typed: TypedRow, value: float, mean: float) -> None:
+    side = "above" if value > mean else "below"
+    how_far = f"{100 * abs(value / mean - 1):.1f} % {side}" if mean else side
+    off = Trouble(
+        f"{typed.typed['throughput']} is {how_far} {mean:.1f} Mbit/s, the mean of its log.",
+        "Look at warm-up and direction.",
+        "log-differs",
+    )
+    table.warn(typed, "throughput", off)
 
 
 def _compare_link(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> None:
@@ -171,30 +196,37 @@ def _compare_link(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> Non
             table.warn(typed, name, other)
 
 
-def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader) -> dict[int, tuple[Log, dict[str, float]]]:
+def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Known) -> dict[int, ReadLog]:
     """Logs of long runs by row number."""
     found = {}
-    digests: dict[tuple[str, ...], dict[str, float]] = {}
-    for typed, row, log in reader.each(table, pairs):
-        if log.kind != "throughput":
-            kind = Trouble("A long run points to a throughput log.", "This one logs requests.", "log-kind")
-            table.hold(typed, "log", kind)
+    digests: dict[tuple[str, ...], ReadLog] = {}
+    for typed, row, written in reader.each(table, pairs):
+        if written.kind != "throughput":
+            table.hold(typed, "log", _other_kind("A long run"))
+            continue
+        if (log := settled_rates(table, typed, row, written, stated_s=None)) is None:
             continue
         key = (row["log_path"], *(str(row[name]) for name in LONGRUN_KEY))
         if key not in digests:  # a row that stands there twice is digested once: surrogates take their time
-            digests[key] = longrun_digest(log, key=key[1:])
-        found[typed.number] = (log, digests[key])
+            digests[key] = ReadLog(written, log, longrun_digest(log, key=key[1:]))
+        found[typed.number] = digests[key]
+        hold_above_phy(table, typed, row, known, digests[key].digest["mean_mbit_s"])
     return found
 
 
-def read_station_logs(
-    table: TypedTable, pairs: Pairs, reader: LogReader, known: Known
-) -> dict[int, tuple[Log, dict[str, float]]]:
+def read_station_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Known) -> dict[int, ReadLog]:
     """Logs of stations by row number. A missing log is no problem: that role is "not tested"."""
     found = {}
-    for typed, row, log in reader.each(table, pairs):
-        if log.kind == "throughput":
-            found[typed.number] = (log, throughput_digest(log))
+    for typed, row, written in reader.each(table, pairs):
+        if written.kind != "requests":
+            rates = Trouble(
+                "A role points to a log of requests, and this one logs a throughput.",
+                "Give the log of its requests, or leave the cell empty: the role is not tested then.",
+                "log-kind",
+            )
+            table.hold(typed, "log", rates)
+            continue
+        if (log := settled_requests(table, typed, row, written)) is None:
             continue
         role = known.roles.get((row["workload_id"], row["workload_version"]), {}).get(row["role_id"], {})
         digest = request_digest(log, planned=planned_requests(row, log), role=role)
@@ -205,7 +237,7 @@ def read_station_logs(
                 "cached-pages",
             )
             table.warn(typed, "log", cached)
-        found[typed.number] = (log, digest)
+        found[typed.number] = ReadLog(written, log, digest)
     return found
 
 

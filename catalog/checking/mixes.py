@@ -4,58 +4,60 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from catalog.checking.known import Row
 from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.settled_logs import another_clock, hold_another_row
 from catalog.checking.troubles import Trouble
 from catalog.reading.logs import Log
 
 SKEW_S = 2.0
+_Member = tuple[TypedTable, TypedRow, Row, Log, dict[str, float]]
+_Span = tuple[dt.datetime, dt.datetime]  # first and last request
 
 
-def align(stations: Iterable[tuple[TypedTable, TypedRow, Row, Log, dict[str, float]]]) -> None:
+def align(stations: Iterable[_Member]) -> None:
     """Add the common time of each mix to the digests of its logs (common_s [s]).
 
-    Logs that start more than 2 s apart are listed; logs that do not overlap at all hold their rows. A log
-    that states no instants starts at its row's time.
+    Logs that do not overlap at all hold their rows; then those that lie outside their row's time. Logs that start
+    more than 2 s apart are listed. A log that states no instants starts at its row's time, and so does one whose
+    clock is said to be another.
     """
-    mixes: dict[str, list[tuple[TypedTable, TypedRow, Row, Log, dict[str, float]]]] = {}
-    spans_of: dict[str, list[tuple[dt.datetime, dt.datetime]]] = {}
-    for item in stations:
-        table, typed, row, log, _ = item
+    mixes: dict[str, list[tuple[_Member, _Span]]] = {}
+    for member in stations:
+        table, typed, row, log, digest = member
         if typed.held:
             continue
+        if another_clock(table, typed, row, log, planned_s=row["planned_s"]):
+            member = (table, typed, row, replace(log, started=None), digest)
+            digest.pop("started_epoch_s", None)
         try:
-            span = _span(row, log)
+            span = _span(row, member[3])
         except OverflowError:
             beyond = Trouble("The log would end beyond the year 9999.", "Correct the time of the row.", "not-a-time")
             table.hold(typed, "when", beyond)
             continue
-        mixes.setdefault(row["mix_id"], []).append(item)
-        spans_of.setdefault(row["mix_id"], []).append(span)
-    for mix, members in mixes.items():
-        spans = spans_of[mix]
+        mixes.setdefault(row["mix_id"], []).append((member, span))
+    for mix, placed in mixes.items():
+        members, spans = [member for member, _ in placed], [span for _, span in placed]
         begin, end = max(first for first, _ in spans), min(last for _, last in spans)
-        common = (end - begin).total_seconds()
-        if len(members) > 1 and common <= 0:
+        if begin > min(last + _answered(log) for (_, _, _, log, _), (_, last) in placed):
             _hold_apart(mix, members, spans)
             continue
         earliest = min(first for first, _ in spans)
-        for (table, typed, _, _, digest), (first, _) in zip(members, spans, strict=True):
-            digest["common_s"] = common
+        for (table, typed, row, log, digest), (first, _) in placed:
+            hold_another_row(table, typed, row, log, planned_s=row["planned_s"])
+            digest["common_s"] = max((end - begin).total_seconds(), 0.0)
             late = (first - earliest).total_seconds()
-            if late > SKEW_S:
+            if late > SKEW_S and not typed.held:
                 skew = Trouble(
                     f"This log of {mix} starts {late:.1f} s after the first one.", "Do the clocks agree?", "skew"
                 )
                 table.warn(typed, "log", skew)
 
 
-def _hold_apart(
-    mix: str,
-    members: list[tuple[TypedTable, TypedRow, Row, Log, dict[str, float]]],
-    spans: list[tuple[dt.datetime, dt.datetime]],
-) -> None:
+def _hold_apart(mix: str, members: list[_Member], spans: list[_Span]) -> None:
     """One problem for the mix, at the log that stands apart from the first."""
     last = max(range(len(spans)), key=lambda place: spans[place][0])
     table, typed, row, _, _ = members[last]
@@ -70,10 +72,15 @@ def _hold_apart(
         other.held = True
 
 
-def _span(row: Mapping[str, object], log: Log) -> tuple[dt.datetime, dt.datetime]:
+def _span(row: Mapping[str, object], log: Log) -> _Span:
     """First and last instant of a log. Raises OverflowError for one that the calendar does not have."""
     start = log.started or dt.datetime.fromisoformat(str(row["at_utc"]))
     first, last = int(log.t_us[0]), int(log.t_us[-1])
-    if log.span_us is not None:
-        last += int(log.span_us[-1])
     return start + dt.timedelta(microseconds=first), start + dt.timedelta(microseconds=last)
+
+
+def _answered(log: Log) -> dt.timedelta:
+    """From the last request to the last answer, at most a day."""
+    assert log.latency_us is not None
+    late_us = int((log.t_us + log.latency_us).max() - log.t_us[-1])
+    return dt.timedelta(microseconds=min(max(late_us, 0), 86_400_000_000))

@@ -14,7 +14,7 @@ from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
 from catalog.checking.withdrawals import subject_trouble
 from catalog.method import METHOD_NUMBER
-from catalog.reading.format import DID_NOT_FINISH, FINISHED
+from catalog.reading.format import FINISHED
 from catalog.reading.progress import Progress, silent, told
 
 LONGEST_SECURITY = 40
@@ -92,14 +92,7 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
         **{name: values[name] for name in ("seconds", "link_rate_mbit_s", "dfs_event", "note")},
         "log_path": values["log"],
     }
-    value = found["throughput_mbit_s"]
-    if value is not None and found["device_id"] and found["client_id"] and band and found["width_mhz"]:
-        device, client = known.devices[found["device_id"]], known.clients[found["client_id"]]
-        ceiling = guards.phy_ceiling(device, client, band, found["width_mhz"])
-        typed = row.typed.get("throughput", "")
-        impossible = guards.above_phy(value, ceiling, typed=typed, band=band, width_mhz=found["width_mhz"])
-        if impossible is not None:
-            table.hold(row, "throughput", impossible)
+    hold_above_phy(table, row, found, known, found["throughput_mbit_s"])
     return found
 
 
@@ -117,6 +110,19 @@ def _ask_about_place(table: TypedTable, row: TypedRow, known: Known, place: Row)
     for column, trouble in doubts:
         if trouble is not None:
             table.settle(row, column, trouble)
+
+
+def hold_above_phy(table: TypedTable, row: TypedRow, found: Row, known: Known, value: float | None) -> None:
+    """Hold a run or long run whose throughput, typed or from its log, is more than its radios can carry. [Mbit/s]"""
+    band, width_mhz = found["band"], found["width_mhz"]
+    if value is None or not (found["device_id"] and found["client_id"] and band and width_mhz):
+        return
+    device, client = known.devices[found["device_id"]], known.clients[found["client_id"]]
+    ceiling = guards.phy_ceiling(device, client, band, width_mhz)
+    typed = row.typed.get("throughput", "")
+    impossible = guards.above_phy(value, ceiling, typed=typed, band=band, width_mhz=width_mhz)
+    if impossible is not None:
+        table.hold(row, "throughput" if typed else "log", impossible)
 
 
 def _instant(values: Mapping[str, Any]) -> Row:
@@ -154,16 +160,7 @@ def _attempt(table: TypedTable, row: TypedRow) -> Row:
     elif value == 0 and outcome is None and "throughput" not in row.sure:
         table.hold(row, "throughput", guards.zero(typed))
     elif value is not None and outcome not in (None, FINISHED):
-        lived = " An average over the time it lived would hide the collapse." if outcome == DID_NOT_FINISH else ""
-        table.hold(
-            row,
-            "throughput",
-            Trouble(
-                f"A run that ended as {outcome!r} has no throughput.{lived}",
-                "Leave the throughput empty, or correct the outcome.",
-                "value-and-outcome",
-            ),
-        )
+        table.hold(row, "throughput", guards.value_and_outcome(outcome))
     return {
         "throughput_mbit_s": value,
         "throughput_typed": typed,

@@ -85,18 +85,20 @@ class TypedTable:
 
         options  what `means` may be, in the words of answers.toml; what stands there as it is first
         """
-        if self.deliberate:
-            return options[0]
-        means = self.answers.to_cause(
+        means = options[0] if self.deliberate else self.answered(row, column, question, options=options)
+        if means is None:
+            self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
+        return means
+
+    def answered(self, row: TypedRow, column: str, question: Trouble, *, options: Sequence[str]) -> str | None:
+        """As `ask`, for a question that need not be asked."""
+        return self.answers.to_cause(
             question.code,
             (self.file, self.table.stem),
             row=row.number,
             columns={column, self.headings[column].text} if column in self.headings else {column},
             options=options,
         )
-        if means is None:
-            self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
-        return means
 
     def settle(self, row: TypedRow, column: str, trouble: Trouble) -> str | None:
         """The answer to a trouble that has options; any other holds the row."""

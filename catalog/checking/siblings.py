@@ -11,6 +11,8 @@ from catalog.checking.known import Row
 from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
 
+AS_LOGGED = "as logged"
+
 
 def check_siblings(tables: Iterable[tuple[TypedTable, Pairs]], known: Iterable[Row]) -> None:
     """Hold or list runs that stand apart from the median of their siblings.
@@ -40,7 +42,9 @@ def check_siblings(tables: Iterable[tuple[TypedTable, Pairs]], known: Iterable[R
             siblings = values[:place] + values[place + 1 :] + others
             text = typed.typed.get("throughput", "")
             factor = guards.against_siblings(values[place], siblings, typed=text)
-            if factor is not None and "throughput" not in typed.sure:
+            if factor is not None and not text:
+                table.ask(typed, "log", factor, options=[AS_LOGGED])
+            elif factor is not None and "throughput" not in typed.sure:
                 table.hold(typed, "throughput", factor)
             elif factor is None and (odd := guards.odd_repeat(values[place], siblings, typed=text)) is not None:
                 table.warn(typed, "throughput", odd)

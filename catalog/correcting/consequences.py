@@ -141,7 +141,7 @@ def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], kno
         figures = request_digest(log, planned=planned_requests(row, log), role=role)
         db.execute(
             "DELETE FROM digest WHERE owner = 'station' AND owner_id = ? "
-            "AND figure NOT IN ('started_epoch_s', 'common_s')",
+            "AND figure NOT IN ('started_epoch_s', 'common_s', 'first_row', 'last_row')",
             [number],
         )
         db.conn.executemany(

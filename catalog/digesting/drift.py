@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FloatArray = NDArray[np.float64]
+Truths = NDArray[np.bool_]
 
 LEAST_BLOCK_S = 300.0
 """Shortest block whose mean enters the trend (practice). [s]"""
@@ -16,6 +17,9 @@ BLOCK_PER_MEMORY = 10
 
 FORGOTTEN_BELOW = 0.1
 """Autocorrelation below which a run no longer remembers itself (practice). [1]"""
+
+LEAST_KNOWN = 0.5
+"""A block of which less was logged is left out (practice). [1]"""
 
 LEAST_BLOCKS = 10
 """Fewer blocks say nothing about a trend (practice). [1]"""
@@ -61,33 +65,40 @@ class MannKendall:
     p: float
 
 
-def drift(mbit_s: FloatArray, step_s: float) -> Drift | None:
+def drift(mbit_s: FloatArray, step_s: float, *, known: Truths | None = None) -> Drift | None:
     """Theil-Sen slope per hour and Mann-Kendall test on the means of equal blocks.
 
-    Blocks last at least 5 minutes and ten times `memory_samples`, so that neighbours are independent.
+    Blocks last at least 5 minutes and ten times `memory_samples`, so that neighbours are independent. A block
+    is the mean of what was logged in it, at the middle of that; one that is mostly a gap is left out.
 
     mbit_s   shape (n,), evenly spaced. [Mbit/s]
     step_s   from one value to the next, above 0. [s]
+    known    shape (n,), which values were logged; None for all of them.
     Returns  None where the run is too short for 10 blocks.
     Source   Sen 1968; Mann 1945, Kendall 1975; the block rules are method section 7.
     """
-    block_samples = max(math.ceil(LEAST_BLOCK_S / step_s - 1e-9), BLOCK_PER_MEMORY * memory_samples(mbit_s))
+    if known is None:
+        known = np.ones(len(mbit_s), dtype=np.bool_)
+    block_samples = max(math.ceil(LEAST_BLOCK_S / step_s - 1e-9), BLOCK_PER_MEMORY * memory_samples(mbit_s, known))
     count = len(mbit_s) // block_samples
     if count < LEAST_BLOCKS:
         return None
     # Blocks share out what is left over, so every sample counts and none is shorter than it must be.
-    blocks = np.array_split(mbit_s, count)
-    means = np.array([block.mean() for block in blocks])
-    lengths = np.array([len(block) for block in blocks])
-    middle_h = (np.cumsum(lengths) - lengths / 2) * step_s / 3600
+    stretches = np.array_split(np.arange(len(mbit_s)), count)
+    blocks = [stretch for stretch in stretches if known[stretch].mean() >= LEAST_KNOWN]
+    if len(blocks) < LEAST_BLOCKS:
+        return None
+    logged = [block[known[block]] for block in blocks]
+    means = np.array([mbit_s[places].mean() for places in logged])
+    middle_h = np.array([places.mean() + 0.5 for places in logged]) * step_s / 3600
     per_hour, low, high = theil_sen(means, middle_h)
     return Drift(
         per_hour=per_hour,
         low=low,
         high=high,
         p=mann_kendall(means).p,
-        blocks=count,
-        block_s=float(lengths.min() * step_s),
+        blocks=len(blocks),
+        block_s=float(min(map(len, blocks)) * step_s),
     )
 
 
@@ -128,38 +139,60 @@ def mann_kendall(values: FloatArray) -> MannKendall:
     return MannKendall(s=s, variance=variance, z=float(z), p=p)
 
 
-def memory_samples(values: FloatArray) -> int:
+def memory_samples(values: FloatArray, known: Truths | None = None) -> int:
     """Lag at which the autocorrelation of the detrended values first falls below 0.1. [samples]
 
     values   shape (n,), evenly spaced. [any]
+    known    shape (n,), which of them count; None for all.
     Returns  1 for values that do not vary; n where it never falls below.
     """
-    correlation = autocorrelation(detrended(values))
+    correlation = autocorrelation(detrended(values, known), known)
     below = np.flatnonzero(correlation < FORGOTTEN_BELOW)
     return int(below[0]) if len(below) else len(values)
 
 
-def autocorrelation(values: FloatArray) -> FloatArray:
+def autocorrelation(values: FloatArray, known: Truths | None = None) -> FloatArray:
     """Autocorrelation at every lag, 1 at lag 0, of values with mean 0; sums over n, so it fades with the lag.
 
-    values   shape (n,). [any]
+    values   shape (n,), 0 where not known. [any]
+    known    shape (n,), which of them count; None for all. A lag is judged by its pairs of known values.
     Returns  shape (n,); 1 and zeros where nothing varies. [1]
-    Source   Box & Jenkins, estimator c_k / c_0; by way of the power spectrum (Wiener-Khinchin).
+    Source   Box & Jenkins, estimator c_k / c_0; by way of the power spectrum (Wiener-Khinchin). With gaps each c_k
+             is scaled to as many pairs as there would be without (Parzen 1963, amplitude modulated series).
     """
     n = len(values)
-    power = np.abs(np.fft.rfft(values, 2 * n)) ** 2
-    covariance = np.fft.irfft(power, 2 * n)[:n]
+    covariance = _lagged_products(values)
     if covariance[0] <= 0:
         return np.concatenate([np.ones(1), np.zeros(n - 1)])
+    if known is not None and not known.all():
+        pairs = np.rint(_lagged_products(known.astype(np.float64)))
+        covariance = np.where(pairs > 0, covariance * np.arange(n, 0, -1) / np.maximum(pairs, 1), 0.0)
     return np.asarray(covariance / covariance[0], dtype=np.float64)
 
 
-def detrended(values: FloatArray) -> FloatArray:
-    """Values less their least-squares line; exactly 0 where only rounding noise is left.
+def _lagged_products(values: FloatArray) -> FloatArray:
+    """Sum of each value times the one *lag* later, for every lag."""
+    n = len(values)
+    power = np.abs(np.fft.rfft(values, 2 * n)) ** 2
+    return np.asarray(np.fft.irfft(power, 2 * n)[:n])
+
+
+def detrended(values: FloatArray, known: Truths | None = None) -> FloatArray:
+    """Values less their least-squares line; exactly 0 where only rounding noise is left, and where not known.
 
     values  shape (n,), evenly spaced. [any]
+    known   shape (n,), which of them count, at least one; None for all.
     """
-    time = np.arange(len(values)) - (len(values) - 1) / 2
+    time = np.asarray(np.arange(len(values)) - (len(values) - 1) / 2, dtype=np.float64)
+    if known is not None and not known.all():
+        rest = np.zeros_like(values)
+        rest[known] = _less_line(values[known], time[known] - float(time[known].mean()))
+        return rest
+    return _less_line(values, time)
+
+
+def _less_line(values: FloatArray, time: FloatArray) -> FloatArray:
+    """Values less their least-squares line over *time*, whose mean is 0."""
     level = values - values.mean()
     rest = level - time * (np.dot(time, level) / max(np.dot(time, time), 1.0))
     noise = 1e-12 * np.abs(values).max()

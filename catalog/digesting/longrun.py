@@ -5,11 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from catalog.digesting.coverage import covered, gaps, usual_step
 from catalog.digesting.drift import Drift, drift
 from catalog.digesting.period import Period, find_period
 from catalog.digesting.throughput import interval_mean_mbit_s
 
 FloatArray = NDArray[np.float64]
+Truths = NDArray[np.bool_]
 
 STALLED_SHARE = 0.01
 """An interval at or below this share of the median carried as good as nothing (practice). [1]"""
@@ -26,7 +28,8 @@ class LongRun:
     evenness         fifth percentile / median; None where the median is 0. [1]
     longest_stall_s  [s]
     duration_s       from the first start to the last end. [s]
-    logged_s         time that an interval covers. [s]
+    logged_s         time that an interval covers; all other figures are of this time alone. [s]
+    longest_gap_s    longest time between two intervals that none covers; 0 without one. [s]
     step_s           sampling that drift and period were looked for with. [s]
     drift            None: too short to tell
     period           None: none found
@@ -39,6 +42,7 @@ class LongRun:
     longest_stall_s: float
     duration_s: float
     logged_s: float
+    longest_gap_s: float
     step_s: float
     drift: Drift | None
     period: Period | None
@@ -57,7 +61,7 @@ def summarise(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, r
     _require_log(start_s, seconds, mbit_s)
     mean = interval_mean_mbit_s(start_s, seconds, mbit_s)
     assert mean is not None, "no warm-up was cut and there is at least one interval"
-    step_s, even = even_grid(start_s, seconds, mbit_s)
+    step_s, even, known = even_grid(start_s, seconds, mbit_s)
     median, fifth = time_quantile(mbit_s, seconds, 50), time_quantile(mbit_s, seconds, 5)
     return LongRun(
         mean=mean,
@@ -66,10 +70,11 @@ def summarise(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, r
         evenness=fifth / median if median > 0 else None,
         longest_stall_s=longest_stall_s(start_s, seconds, mbit_s),
         duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
-        logged_s=float(seconds.sum()),
+        logged_s=covered(start_s, seconds),
+        longest_gap_s=longest_gap_s(start_s, seconds),
         step_s=step_s,
-        drift=drift(even, step_s),
-        period=find_period(even, step_s, rng=rng),
+        drift=drift(even, step_s, known=known),
+        period=find_period(even, step_s, rng=rng, known=known),
     )
 
 
@@ -123,16 +128,28 @@ def longest_stall_s(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray
     return float(np.bincount(stretch, np.where(stalled, seconds, 0.0)).max())
 
 
-def even_grid(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> tuple[float, FloatArray]:
-    """The run on evenly spaced steps of its median interval, each the mean of what was logged in it.
+def longest_gap_s(start_s: FloatArray, seconds: FloatArray) -> float:
+    """Longest time between two intervals that none covers. [s]
 
-    Steps that nothing was logged in are filled along a straight line, as spectra cannot have holes.
+    start_s, seconds  as `summarise`.
+    Source            own rule (practice): whether the client or only its log was silent, nobody knows.
+    """
+    return float(gaps(start_s, seconds).max(initial=0.0))
+
+
+def even_grid(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> tuple[float, FloatArray, Truths]:
+    """The run on evenly spaced steps, as long as its usual one, each the mean of what was logged in it.
+
+    Steps that nothing was logged in lie on a straight line between their neighbours, and are marked.
 
     start_s, seconds, mbit_s  as `summarise`.
-    Returns                   length of a step [s] and the rates, shape (m,) [Mbit/s].
+    Returns                   length of a step [s], the rates, shape (m,) [Mbit/s], and which steps were logged.
     """
     total_s = float(start_s[-1] + seconds[-1] - start_s[0])
-    step_s = max(float(np.median(seconds)), total_s / MOST_GRID_SAMPLES)
+    step_s = float(np.median(seconds))
+    if len(start_s) > 1 and (apart_s := float(usual_step(start_s))) > 1.01 * step_s:
+        step_s = apart_s  # a log that looks at a part of each step has one value a step
+    step_s = max(step_s, total_s / MOST_GRID_SAMPLES)
     count = max(1, round(total_s / step_s))
     ends = start_s + seconds
     # Time logged and bits carried up to every start and end; overlaps of a badly kept clock are pushed apart.
@@ -140,11 +157,11 @@ def even_grid(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> t
     logged = np.concatenate([[0.0], np.repeat(np.cumsum(seconds), 2)[:-1]])
     carried = np.concatenate([[0.0], np.repeat(np.cumsum(seconds * mbit_s), 2)[:-1]])
     edges = np.arange(count + 1) * step_s
-    covered = np.diff(np.interp(edges, moments, logged))
+    logged_of = np.diff(np.interp(edges, moments, logged))
     amount = np.diff(np.interp(edges, moments, carried))
-    known = covered > 1e-6 * step_s
+    known = logged_of > 1e-6 * step_s
     middle = np.arange(count)
-    return step_s, np.interp(middle, middle[known], amount[known] / covered[known])
+    return step_s, np.interp(middle, middle[known], amount[known] / logged_of[known]), known
 
 
 def _require_log(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> None:

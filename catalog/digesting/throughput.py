@@ -18,23 +18,6 @@ def rates_mbit_s(byte_counts: FloatArray, seconds: FloatArray) -> FloatArray:
     return np.asarray(byte_counts * 8 / 1e6 / seconds, dtype=np.float64)
 
 
-def interval_lengths_s(start_s: FloatArray) -> FloatArray:
-    """Length of every interval of a log that gives only when each began. [s]
-
-    An interval lasts until the next begins; the last is taken to be as long as the middle one of the others.
-
-    start_s  shape (n,), n at least 2, rising. [s]
-    Raises   ValueError for fewer than two intervals or times that do not rise.
-    Source   own rule; the median makes one gap before the end harmless.
-    """
-    if len(start_s) < 2:
-        raise ValueError(f"one interval has no length of its own, got {len(start_s)} start times")
-    lengths = np.diff(start_s)
-    if not np.all(lengths > 0):
-        raise ValueError("the start times of a log must rise")
-    return np.append(lengths, np.median(lengths))
-
-
 def interval_mean_mbit_s(
     start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, skip_first_s: float = 0.0
 ) -> float | None:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlite_utils import Database
 
 from catalog import schema
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 # The measured tables that can grow large are asked by device; every one of them has device_id.
 _BY_DEVICE = frozenset({"run", "station", "longrun", "feature", "heat", "power", "part", "price", "bridge"})
@@ -56,6 +60,39 @@ def file_hashes(db: Database, batch_id: str) -> dict[str, str]:
     """Path -> SHA-256 of the files that a batch came with."""
     cursor = db.execute("SELECT path, sha256 FROM raw_file WHERE batch_id = ? ORDER BY path", [batch_id])
     return dict(cursor.fetchall())
+
+
+def digests_of(db: Database, figures: Iterable[str]) -> dict[tuple[str, int], dict[str, float]]:
+    """Some figures of every log, by its owner and the owner's number."""
+    names = sorted(figures)
+    found: dict[tuple[str, int], dict[str, float]] = {}
+    cursor = db.execute(
+        f"SELECT owner, owner_id, figure, value FROM digest WHERE figure IN ({', '.join('?' * len(names))}) "
+        "ORDER BY owner, owner_id, figure",
+        names,
+    )
+    for owner, number, figure, value in cursor:
+        found.setdefault((owner, number), {})[figure] = value
+    return found
+
+
+def samples_of(db: Database, owner: str, number: int) -> dict[str, NDArray[np.int64]]:
+    """The raw samples of one log, by quantity, in the units of `series`."""
+    import numpy as np
+    import orjson
+
+    cursor = db.execute(
+        "SELECT quantity, samples FROM series WHERE owner = ? AND owner_id = ? ORDER BY quantity", [owner, number]
+    )
+    return {quantity: np.array(orjson.loads(samples), dtype=np.int64) for quantity, samples in cursor}
+
+
+def origin_of_row(db: Database, owner: str, number: int) -> tuple[str, str, int]:
+    """Batch, file and row of a run, station or long run."""
+    assert owner in ("run", "station", "longrun"), owner
+    sql = f"SELECT batch_id, source_file, source_row FROM {owner} WHERE {owner}_id = ?"
+    batch, file, row = db.execute(sql, [number]).fetchone()
+    return str(batch), str(file), int(row)
 
 
 def latest_run_day(db: Database, house_id: str, spot: str, band: str) -> str | None:

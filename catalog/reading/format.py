@@ -18,6 +18,7 @@ Kind = Literal["text", "count", "number", "level", "throughput", "when", "date",
 
 FINISHED = "finished"
 DID_NOT_FINISH = "did not finish"
+FROM_LOG = "from the log"  # stands for what was typed where the log gave the throughput
 OUTCOME_WORDS: Mapping[str, str] = MappingProxyType(
     {
         "finished": FINISHED,

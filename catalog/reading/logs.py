@@ -9,11 +9,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from catalog.digesting.coverage import interval_lengths
 from catalog.errors import Problem
 from catalog.reading.rawtable import problem_in
 
@@ -54,6 +56,11 @@ class Log:
     outcome      FINISHED, FAILED or NOT_MADE
     amount_b     bytes that came with each answer, -1 where not stated. [byte]
     link         what the log says of its link, as typed: "width_mhz", "band", "channel" -> all its values
+    rows         first and last row of the file that were kept, as it counts them
+    warm_up_us   left out at the beginning, as its map says. [us]
+    before_us, after_us  time of rows without a measured value before the first one that has one, and after the last. [us]
+    stated_lengths  whether the log states the length of its intervals
+    from_amounts    whether rates were made of bytes and lengths
     """
 
     kind: Kind
@@ -65,9 +72,20 @@ class Log:
     outcome: Codes | None = None
     amount_b: Whole | None = None
     link: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    rows: tuple[int, int] | None = None
+    warm_up_us: int = 0
+    before_us: int = 0
+    after_us: int = 0
+    stated_lengths: bool = False
+    from_amounts: bool = False
 
     def __len__(self) -> int:
         return len(self.t_us)
+
+    @cached_property
+    def spans_us(self) -> Whole:
+        """Length of every interval: as stated, else by where each begins. [us]"""
+        return lengths_us(self.t_us) if self.span_us is None else self.span_us
 
 
 @dataclass(frozen=True)
@@ -163,8 +181,10 @@ def assemble(
         return problems
     keep, values = judged
     values["t_us"] = t_us
+    past = np.ones(len(t_us), dtype=np.bool_)
     if skip_first_s:
-        keep &= t_us >= t_us[0] + round(skip_first_s * 1e6)
+        past = t_us >= t_us[0] + round(skip_first_s * 1e6)
+        keep = keep & past
     if not keep.any():
         return [
             problem_in(
@@ -175,17 +195,26 @@ def assemble(
                 "empty-log",
             )
         ]
+    begin, first, last = int(past.argmax()), int(keep.argmax()), len(keep) - 1 - int(keep[::-1].argmax())
+    facts: dict[str, Any] = {
+        "rows": (columns.line(first), columns.line(last)),
+        "warm_up_us": int(t_us[begin] - t_us[0]),
+        "before_us": int(t_us[first] - t_us[begin]),
+    }
+    if columns.kind == "throughput":
+        facts["stated_lengths"] = columns.seconds is not None
+        facts["from_amounts"] = columns.mbit_s is None
+    if last < len(keep) - 1:
+        span_us = values["span_us"]
+        facts["after_us"] = max(int(t_us[-1] + span_us[-1] - t_us[last] - span_us[last]), 0)
     if not keep.all():
         values = {name: kept[keep] for name, kept in values.items()}
-    return Log(columns.kind, started=started, link=columns.link(), **values)
+    return Log(columns.kind, started=started, link=columns.link(), **values, **facts)
 
 
-def steps_us(t_us: Whole) -> Whole:
-    """Lengths of intervals by their starts: each up to the next one, the last as long as the median. [us]"""
-    if len(t_us) == 1:
-        return np.array([1_000_000], dtype=np.int64)
-    steps = np.diff(t_us)
-    return np.append(steps, np.int64(np.median(steps)))
+def lengths_us(t_us: Whole) -> Whole:
+    """Lengths of intervals by their starts (`interval_lengths`); a single row is taken to last 1 s. [us]"""
+    return interval_lengths(t_us) if len(t_us) > 1 else np.array([1_000_000], dtype=np.int64)
 
 
 def _whole(values: Floats, factor: float, what: str, unit: str, refuse: Refuse) -> Whole:
@@ -203,14 +232,26 @@ def _whole(values: Floats, factor: float, what: str, unit: str, refuse: Refuse) 
 
 def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, dict[str, Any]] | str:
     """Which rows were measured, and their rates and lengths."""
+    if (same := np.diff(t_us) == 0).any():
+        refuse(
+            int(same.argmax()) + 1,
+            "Two intervals begin at the same time.",
+            "same-time",
+            "If these are several flows, add them up, or keep one of them with a reading map.",
+        )
     lengths = columns.seconds
     if columns.mbit_s is not None:
         rate, factor, unit = columns.mbit_s, 1e6, "Mbit/s"
-    elif columns.bytes is not None and lengths is not None:
+    elif columns.bytes is not None:
+        span_s = lengths
+        if span_s is None:  # each row lasts until the next
+            if len(t_us) == 1:
+                return "A single row of bytes needs its length in seconds."
+            span_s = lengths_us(t_us) / 1e6 if not same.any() else np.ones(len(t_us))
         with np.errstate(all="ignore"):
-            rate, factor, unit = np.where(lengths > 0, columns.bytes * 8 / lengths, np.nan), 1.0, "bit/s"
+            rate, factor, unit = np.where(span_s > 0, columns.bytes * 8 / span_s, np.nan), 1.0, "bit/s"
     else:
-        return "A throughput log has t_s with mbit_s, or t_s, seconds and bytes."
+        return "A throughput log has t_s with mbit_s or bytes, and perhaps seconds."
     measured = ~np.isnan(rate)
     values: dict[str, Any] = {}
     if lengths is not None:
@@ -222,18 +263,11 @@ def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, 
             first = int(unknown.argmax())
             refuse(first, "The length of the interval is missing.", "missing", "Fill it in, or remove the line.")
         values["span_us"] = _whole(lengths, 1e6, "interval", "s", refuse)
-    elif not measured.all():  # an interval ends with the next one, also if that one was not measured
-        values["span_us"] = steps_us(t_us)
+    elif not measured.all() and not same.any():  # an interval ends with the next one, measured or not
+        values["span_us"] = lengths_us(t_us)
     if (negative := rate < 0).any():
         refuse(int(negative.argmax()), "The throughput is negative.", "too-small", "Correct or remove the line.")
     values["rate_bit_s"] = _whole(rate, factor, "throughput", unit, refuse)
-    if (same := np.diff(t_us) == 0).any():
-        refuse(
-            int(same.argmax()) + 1,
-            "Two intervals begin at the same time.",
-            "same-time",
-            "If these are several flows, add them up, or keep one of them with a reading map.",
-        )
     return measured, values
 
 

@@ -1,64 +1,48 @@
 """A reading map proposed from a foreign log itself. A proposal is for a person to correct: it guesses, the map does not.
 
 Columns are judged by their names and by what their values do: a time never runs backwards, an amount is never
-negative, a value far below all others that comes again and again means "not measured".
+negative, a value far below all others that comes again and again means "not measured". A unit is written only where
+a header states it or the numbers prove it; elsewhere stands "?", which no map is read with.
 """
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import json
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
 
 from catalog.errors import InputRefused
-from catalog.reading.delimited import separator_of
+from catalog.reading.candidates import Candidate, read_candidates, read_content
+from catalog.reading.header_units import stated_units
 from catalog.reading.logs import Log
-from catalog.reading.maps import read_map, read_mapped_log
+from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.maps import read_map
 from catalog.whole_files import whole_file
 
-LOOKED_AT = 50_000  # rows a proposal is made from
 SHOWN = 5
-LARGEST = 200_000_000  # bytes read for a proposal
+NEAR = 0.02  # a length may differ so much from its step
+UNKNOWN = "?"
 
 _TIME = re.compile(
     r"(^|[^a-z])(t|ts|t_?s|time|systime|timestamp|epoch|begin|start|second|seconds|offset)([^a-z]|$)|time"
 )
-_RATE = re.compile(r"mbit|kbit|gbit|bit_?s|bps|throughput|goodput")
-_BYTES = re.compile(r"byte|octet")
-_LATENCY = re.compile(r"latency|rtt|delay|elapsed|duration|(^|[^a-z])ms([^a-z]|$)")
+_BEGIN = re.compile(r"(^|_)(begin|began|start|started|from|first)(_|$)")
+_END = re.compile(r"(^|_)(end|ended|stop|stopped|to|until)(_|$)")
+_LENGTH = re.compile(r"(^|_)(seconds|secs|lasted|lasts|length|duration|elapsed|interval|span|period|dt|took)(_|$)")
+_RATE = re.compile(r"mbit|kbit|gbit|bit_?s|bps|throughput|goodput|^rate$")
+_BYTES = re.compile(r"byte|octet|^amount$")
+_LATENCY = re.compile(r"latency|rtt|delay|round_?trip")
+_TOOK = re.compile(r"elapsed|duration|took|(^|[^a-z])ms([^a-z]|$)")
 _OUTCOME = re.compile(r"outcome|result|success|status|error")
-_PER_SECOND = {"s": 1, "ms": 1e3, "us": 1e6}
 _CUMULATIVE = re.compile(r"total|cumul|sum")
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """A column of the log: where it is, and its first values as texts."""
-
-    source: str
-    texts: tuple[str, ...]
-
-    @property
-    def numbers(self) -> list[float | None]:
-        return [_number(t) for t in self.texts]
-
-    @property
-    def numeric(self) -> bool:
-        found = [n for n in self.numbers if n is not None]
-        return len(found) > 0.9 * sum(1 for t in self.texts if t)
-
-    @property
-    def name(self) -> str:
-        last = self.source.rsplit(".", 1)[-1]
-        return re.sub(r"(?<=[a-z0-9])(?=[A-Z])", "_", last).lower()
+_PER_SECOND = {"s": 1.0, "ms": 1e3, "us": 1e6, "ns": 1e9}
+_ASKED = {"rate": "Mbit/s, kbit/s, bit/s or MB/s", "bytes": "B, kB or MB", "ms": "s, ms, us or ns"}
+_QUANTITY = {"rate": "rate", "bytes": "data", "ms": "time"}
 
 
 @dataclass(frozen=True)
@@ -70,17 +54,50 @@ class Proposal:
     notes: tuple[str, ...]
 
 
+@dataclass
+class _Draft:
+    """A map as far as it is written, and what its author was not sure of.
+
+    asked  whether something is left that only a person can say
+    """
+
+    lines: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    asked: bool = False
+
+    def add(self, name: str, column: Candidate, unit: str | None) -> None:
+        """A column with its unit; None for one that has none."""
+        self.lines += ["", f"[column.{name}]", f"from = {json.dumps(column.source)}"]
+        self.lines += [f'unit = "{unit}"'] if unit else []
+
+    def add_value(self, name: str, column: Candidate) -> None:
+        """A measured column, in the unit that its header states."""
+        units = stated_units(column.header, _QUANTITY[name])
+        if len(units) == 1:
+            self.add(name, column, units[0].name.replace("µs", "us"))
+        else:
+            self.add(name, column, UNKNOWN)
+            self.asked = True
+            choice = " or ".join(unit.name for unit in units) or _ASKED[name]
+            self.notes.append(f"{column.source} does not say its unit. Write it in [column.{name}]: {choice}.")
+        if (sentinel := _sentinel(column)) is not None:
+            self.lines.append(f"missing = [{json.dumps(sentinel)}]")
+            self.notes.append(f"{sentinel} in {column.source} is taken for “not measured”.")
+
+
 def propose_map(path: Path) -> Proposal:
     """Propose a map for a log. Raises InputRefused for a file no log could be in."""
-    content = _content(path)
-    form, rows_path, columns = _columns(path, content)
-    notes: list[str] = []
+    content = read_content(path)
+    form, rows_path, columns = read_candidates(path, content)
     split = _split(columns)
-    kept = _only(columns, split) if split else columns
+    draft = _drafted(form, rows_path, _only(columns, split) if split else columns)
     if split:
         apart = ", ".join(_texts_of(columns, split[0]))
-        notes.append(f"{split[0]} tells several logs apart: {apart}. The map keeps one; write one for each.")
-    text = _map_text(form, rows_path, kept, split, notes)
+        draft.notes.insert(0, f"{split[0]} tells several logs apart: {apart}. The map keeps one; write one for each.")
+        draft.lines += ["", "[[where]]", f"column = {json.dumps(split[0])}", f"is = {json.dumps(split[1])}"]
+    text, notes = "\n".join(draft.lines) + "\n", draft.notes
+    if draft.asked:
+        return Proposal(text, (), tuple(notes))
     plan = read_map("the proposed map", text.encode())
     if isinstance(plan, list):
         raise InputRefused("No map can be proposed: " + " ".join(str(p) for p in plan))
@@ -91,168 +108,96 @@ def propose_map(path: Path) -> Proposal:
     return Proposal(text, _first_rows(log), tuple(notes))
 
 
-def _content(path: Path) -> bytes:
-    if not path.is_file():
-        raise InputRefused(f"There is no file {path}.")
-    if path.stat().st_size > LARGEST:
-        raise InputRefused(f"{path} is larger than {LARGEST // 1_000_000} MB. Propose from a piece of it.")
-    content = path.read_bytes()
-    if b"\0" in content[:4096]:
-        raise InputRefused(f"{path} is not a text file, so it cannot be a CSV, JSON or JSON Lines log.")
-    if not content.strip():
-        raise InputRefused(f"{path} is empty.")
-    return content
-
-
-def _columns(path: Path, content: bytes) -> tuple[str, str | None, list[Candidate]]:
-    """Format, JSONPath of the rows (JSON only) and the columns of a log."""
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputRefused(f"{path} is not UTF-8 text.") from None
-    start = text.lstrip()[:1]
-    if start in "{[":
-        try:
-            document = json.loads(text)
-        except ValueError:
-            return "jsonl", None, _from_objects(_json_lines(path, text))
-        except RecursionError:
-            raise InputRefused(f"{path} is nested too deeply to be a log.") from None
-        where, objects = _longest_list("$", document)
-        if not objects:
-            raise InputRefused(f"{path} holds no list of objects, so it has no rows.")
-        return "json", f"{where}[*]", _from_objects(objects)
-    separator = separator_of(text.splitlines()[0])
-    lines = list(csv.reader(io.StringIO(text), delimiter=separator))[: LOOKED_AT + 1]
-    header, rows = lines[0], [r for r in lines[1:] if any(r)]
-    if len(header) < 2 or not rows:
-        raise InputRefused(f"{path} has no header with two columns or more above its rows.")
-    return "csv", None, [
-        Candidate(name, tuple(r[i].strip() if i < len(r) else "" for r in rows)) for i, name in enumerate(header) if name
-    ]  # fmt: skip
-
-
-def _json_lines(path: Path, text: str) -> list[Mapping[str, Any]]:
-    found: list[Mapping[str, Any]] = []
-    for number, line in enumerate(text.splitlines()[:LOOKED_AT], start=1):
-        if not line.strip():
-            continue
-        try:
-            value = json.loads(line)
-        except (ValueError, RecursionError) as failure:
-            raise InputRefused(f"{path} line {number} is neither JSON nor a line of JSON Lines: {failure}.") from None
-        if isinstance(value, dict):
-            found.append(value)
-    if not found:
-        raise InputRefused(f"{path} holds no objects, so it has no rows.")
-    return found
-
-
-def _longest_list(where: str, value: Any, depth: int = 0) -> tuple[str, Sequence[Mapping[str, Any]]]:
-    """The longest list of objects in a document, and its JSONPath; at most eight levels down."""
-    here: Sequence[Mapping[str, Any]] = []
-    if isinstance(value, list):
-        here = [v for v in value if isinstance(v, dict)][:LOOKED_AT]
-    best = (where, here)
-    children = value.items() if isinstance(value, dict) and depth < 8 else ()
-    for key, child in children:
-        found = _longest_list(f"{where}{_step(key)}", child, depth + 1)
-        if len(found[1]) > len(best[1]):
-            best = found
-    return best
-
-
-def _from_objects(objects: Sequence[Mapping[str, Any]]) -> list[Candidate]:
-    paths: dict[str, list[str]] = {}
-    for number, item in enumerate(objects):
-        for path, value in _leaves("$", item):
-            paths.setdefault(path, [""] * number).append(_text(value))
-        for texts in paths.values():
-            texts.extend([""] * (number + 1 - len(texts)))
-    return [Candidate(path, tuple(texts)) for path, texts in paths.items()]
-
-
-def _leaves(where: str, value: Mapping[str, Any], depth: int = 0) -> list[tuple[str, Any]]:
-    found: list[tuple[str, Any]] = []
-    for key, child in value.items():
-        path = f"{where}{_step(key)}"
-        if isinstance(child, dict) and depth < 4:
-            found += _leaves(path, child, depth + 1)
-        elif not isinstance(child, dict | list):
-            found.append((path, child))
-    return found
-
-
-def _step(key: str) -> str:
-    return f".{key}" if re.fullmatch(r"[A-Za-z_]\w*", key) else f"[{json.dumps(key)}]"
-
-
-def _text(value: Any) -> str:
-    return "" if value is None else str(value).lower() if isinstance(value, bool) else str(value)
-
-
-def _number(text: str) -> float | None:
-    try:
-        return float(text)
-    except ValueError:
-        return None
-
-
-def _map_text(
-    form: str, rows: str | None, columns: Sequence[Candidate], split: tuple[str, str] | None, notes: list[str]
-) -> str:
+def _drafted(form: str, rows: str | None, columns: Sequence[Candidate]) -> _Draft:
     time = _time(columns)
     if time is None:
         raise InputRefused("No column runs forward like a time, so this cannot be read as a log.")
     others = [c for c in columns if c is not time]
+    unit = _time_unit(time) if time.numeric else ""
+    end = _end(time, others) if unit else None
     latency = _named(others, _LATENCY)
     amount = _named([c for c in others if not _CUMULATIVE.search(c.name)], _BYTES)
     rate = _named(others, _RATE)
-    kind = "requests" if latency is not None and amount is None and rate is None else "throughput"
-    if kind == "throughput" and rate is None and amount is None:
+    carried = latency is None and (amount is not None or rate is not None)
+    took = latency or (None if carried else _named([c for c in others if c is not end], _TOOK))
+    if not carried and took is None and end is None:
         raise InputRefused("No column looks like bytes, a throughput or a latency. Write the map by hand.")
-    lines = [f'kind = "{kind}"', f'format = "{form}"']
-    lines += [f"rows = {json.dumps(rows)}"] if rows else []
-    unit = _time_unit(time) if time.numeric else ""
+    draft = _Draft([f'kind = "{"throughput" if carried else "requests"}"', f'format = "{form}"'])
+    draft.lines += [f"rows = {json.dumps(rows)}"] if rows else []
+    _add_time(draft, time, unit)
+    if carried:
+        _add_length(draft, time, unit, end, [c for c in others if c not in (amount, rate)])
+        if amount is not None:
+            draft.add_value("bytes", amount)
+        elif rate is not None:
+            draft.add_value("rate", rate)
+        return draft
+    if took is not None:
+        draft.add_value("ms", took)
+    elif end is not None:
+        draft.add("end", end, unit)
+    if amount is not None:
+        draft.add_value("bytes", amount)
+    if (outcome := _named(others, _OUTCOME)) is not None:
+        draft.notes.append(f"{outcome.source} may say how requests ended; add [column.outcome] with its words.")
+    return draft
+
+
+def _add_time(draft: _Draft, time: Candidate, unit: str) -> None:
     began = _unix_start(time, unit) if unit else None
-    instants = not unit or began is not None
-    lines += ["", "[column.start]" if instants else "[column.t_s]", f"from = {json.dumps(time.source)}"]
+    draft.add("start" if not unit or began is not None else "t_s", time, unit)
     if began is not None:
-        notes.append(f"{time.source} is taken for Unix time; then the log begins at {began:%Y-%m-%d %H:%M:%S}Z.")
-    if unit:
-        lines += [f'unit = "{unit}"']
-        if kind == "throughput" and amount is not None:
-            step = _interval(time) / _PER_SECOND[unit]
-            lines += ["", "[column.seconds]", f"constant = {step:g}"]
-            notes.append(f"Rows are taken to be {step:g} s long, the usual step of {time.source}.")
-    if kind == "requests" and latency is not None:
-        lines += _value("ms", latency, _unit(latency, {"us": "us", "ms": "ms", "_s": "s"}, "ms"), notes)
-        outcome = _named(others, _OUTCOME)
-        if outcome is not None:
-            notes.append(f"{outcome.source} may say how requests ended; add [column.outcome] with its words.")
-    elif amount is not None:
-        lines += _value("bytes", amount, "byte", notes)
-    elif rate is not None:
-        units = {"gbit": "Gbit/s", "mbit": "Mbit/s", "mbps": "Mbit/s", "kbit": "kbit/s", "kbps": "kbit/s"}
-        lines += _value("rate", rate, _unit(rate, units, "bit/s"), notes)
-    if split:
-        lines += ["", "[[where]]", f"column = {json.dumps(split[0])}", f"is = {json.dumps(split[1])}"]
-    return "\n".join(lines) + "\n"
+        draft.notes.append(f"{time.source} is taken for Unix time; then the log begins at {began:%Y-%m-%d %H:%M:%S}Z.")
+    if _END.search(time.name):
+        draft.notes.append(f"{time.source} is taken for the begin of each row. Is it the end?")
 
 
-def _value(name: str, column: Candidate, unit: str, notes: list[str]) -> list[str]:
-    lines = ["", f"[column.{name}]", f"from = {json.dumps(column.source)}", f'unit = "{unit}"']
-    sentinel = _sentinel(column)
-    if sentinel is not None:
-        lines.append(f"missing = [{json.dumps(sentinel)}]")
-        notes.append(f"{sentinel} in {column.source} is taken for “not measured”.")
-    return lines
+def _add_length(draft: _Draft, time: Candidate, unit: str, end: Candidate | None, others: Sequence[Candidate]) -> None:
+    """What says how long a row lasts: a length, else an end, else the next row."""
+    step_s = _interval(time) / _PER_SECOND[unit] if unit else None
+    for column in others:
+        if column is end or not (column.numeric and _LENGTH.search(column.name)):
+            continue
+        if (length_unit := _length_unit(column, step_s)) is not None:
+            draft.add("seconds", column, length_unit)
+            return
+    if end is not None:
+        draft.add("end", end, unit)
+    else:
+        draft.notes.append("Nothing says how long a row lasts: each is taken to last until the next one begins.")
+
+
+def _length_unit(column: Candidate, step_s: float | None) -> str | None:
+    """The unit of lengths that are all above 0: as stated, else the one in which most of them are a step long."""
+    lengths = [n for n in column.numbers if n is not None]
+    if min(lengths) <= 0:
+        return None
+    if len(stated := stated_units(column.header, "time")) == 1:
+        return stated[0].name.replace("µs", "us")
+    middle = sorted(lengths)[len(lengths) // 2]
+    if step_s is None:
+        return None
+    return next((unit for unit, per_s in _PER_SECOND.items() if abs(middle / per_s - step_s) <= NEAR * step_s), None)
+
+
+def _end(time: Candidate, others: Sequence[Candidate]) -> Candidate | None:
+    """The column of ends: never before its begin, and most often not after the begin of the next row."""
+    for column in others:
+        if not (column.numeric and _END.search(column.name)):
+            continue
+        spans = [b - a for a, b in zip(time.numbers, column.numbers, strict=True) if a is not None and b is not None]
+        if spans and min(spans) >= 0 and max(spans) > 0 and sorted(spans)[len(spans) // 2] <= 100 * _interval(time):
+            return column
+    return None
 
 
 def _time(columns: Sequence[Candidate]) -> Candidate | None:
-    """The column that never runs backwards and is named like a time; else the first that strictly grows."""
-    named = [c for c in columns if _TIME.search(c.name)]
-    for column in [*named, *columns]:
+    """The column that never runs backwards and is named like a begin, or a time; else the first that strictly grows."""
+    begins = [c for c in columns if _BEGIN.search(c.name)]
+    times = [c for c in columns if _TIME.search(c.name) and not _LENGTH.search(c.name) and not _END.search(c.name)]
+    named = list(dict.fromkeys([*begins, *times, *(c for c in columns if _TIME.search(c.name))]))
+    rest = [c for c in columns if not _BYTES.search(c.name) and not _CUMULATIVE.search(c.name)]
+    for column in dict.fromkeys([*named, *(c for c in rest if not _END.search(c.name)), *rest]):
         numbers = [n for n in column.numbers if n is not None]
         runs = column.numeric and len(numbers) > 1 and _forward(numbers) and numbers[-1] > numbers[0]
         if runs and (column in named or all(a < b for a, b in pairwise(numbers))):
@@ -289,22 +234,20 @@ def _named(columns: Sequence[Candidate], pattern: re.Pattern[str]) -> Candidate 
     return next((c for c in columns if pattern.search(c.name) and c.numeric), None)
 
 
-def _unit(column: Candidate, units: Mapping[str, str], otherwise: str) -> str:
-    return next((unit for part, unit in units.items() if part in column.name), otherwise)
-
-
 def _time_unit(column: Candidate) -> str:
-    """Seconds, milliseconds or microseconds: by the name, else by the size of an epoch or of a step.
+    """The unit of a time: as its header states, else by the size of an epoch or of a step.
 
     A log with a row every 100 s or more would be a strange one; a step of that size is in a smaller unit.
     """
-    if re.search(r"us$|micro", column.name):
-        return "us"
-    if re.search(r"ms$|milli", column.name):
-        return "ms"
+    stated = stated_units(column.header, "time")
+    if len(stated) == 1:
+        return stated[0].name.replace("µs", "us")
     first = next(n for n in column.numbers if n is not None)
     step = _interval(column)
-    return "us" if first > 1e14 or step >= 1e5 else "ms" if first > 1e11 or step >= 100 else "s"
+    for unit, epoch, least in (("ns", 1e17, 1e8), ("us", 1e14, 1e5), ("ms", 1e11, 100)):
+        if first > epoch or step >= least:
+            return unit
+    return "s"
 
 
 def _unix_start(column: Candidate, unit: str) -> dt.datetime | None:
@@ -363,7 +306,8 @@ def _first_rows(log: Log) -> tuple[str, ...]:
     for i in range(min(SHOWN, len(log))):
         at = f"t {log.t_us[i] / 1e6:.3f} s"
         if log.rate_bit_s is not None:
-            lines.append(f"{at}  {log.rate_bit_s[i] / 1e6:.3f} Mbit/s")
+            lasts = f" for {log.span_us[i] / 1e6:.3f} s" if log.stated_lengths and log.span_us is not None else ""
+            lines.append(f"{at}  {log.rate_bit_s[i] / 1e6:.3f} Mbit/s{lasts}")
         elif log.latency_us is not None:
             lines.append(f"{at}  {log.latency_us[i] / 1e3:.1f} ms" if log.latency_us[i] >= 0 else f"{at}  no answer")
     return tuple(lines)

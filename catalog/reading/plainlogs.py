@@ -35,7 +35,8 @@ def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log 
     body = utf_8(file, content)
     if isinstance(body, Problem):
         return [body]
-    if body.count(b"\n") > MAX_SAMPLES + 1:
+    line_ends = body.count(b"\n")
+    if line_ends > MAX_SAMPLES + 1:
         limit = f"A log has at most {MAX_SAMPLES:,} rows; this one is longer."
         return [problem_in(file, MAX_SAMPLES, limit, "Split the run.", "too-long")]
     end = body.find(b"\n") + 1 or len(body)
@@ -73,8 +74,13 @@ def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log 
     columns = _quick(rows, separator, decimal, places)
     if columns is None:
         return _bad_lines(file, str(rows, "utf-8"), separator, decimal, places)
-    found_columns = LogColumns(kind, lambda index: _line_of(str(rows, "utf-8"), index), **columns)  # type: ignore[arg-type]
-    return assemble(file, found_columns, instant=instant)
+    count = max(len(column.place) if isinstance(column, Words) else len(column) for column in columns.values())
+    whole = count == line_ends - body.endswith(b"\n")  # one line a row, after the header
+
+    def line(index: int) -> int:
+        return index + 2 if whole else _line_of(str(rows, "utf-8"), index)
+
+    return assemble(file, LogColumns(kind, line, **columns), instant=instant)  # type: ignore[arg-type]
 
 
 def columns_of(headers: Sequence[str]) -> dict[int, tuple[str, float]]:

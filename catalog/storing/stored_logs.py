@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-import orjson
 from sqlite_utils import Database
 
+from catalog.queries.known import samples_of
 from catalog.reading.logs import Log
 
 
 def stored_log(db: Database, owner: str, owner_id: int) -> Log | None:
     """The raw samples of a run, station or long run; None where none are kept."""
-    rows = db.execute(
-        "SELECT quantity, samples FROM series WHERE owner = ? AND owner_id = ? ORDER BY quantity", [owner, owner_id]
-    ).fetchall()
-    arrays = {quantity: np.array(orjson.loads(samples), dtype=np.int64) for quantity, samples in rows}
+    arrays = samples_of(db, owner, owner_id)
     if "t" not in arrays:
         return None
     outcome = arrays.get("outcome")

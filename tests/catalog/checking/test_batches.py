@@ -736,8 +736,8 @@ def test_clocks_that_differ_are_reported(warnings):
 def test_a_log_that_would_end_beyond_the_calendar_is_held(problems):
     (problem,) = problems(
         more=WORKLOAD,
-        stations_csv="when,outcome,log\n9999-12-31 23:00,finished,logs/pages.csv\n",
-        logs__pages_csv="t_s,ms,outcome\n0,300,finished\n90000000,300,finished\n",
+        stations_csv="when,planned_s,outcome,log\n9999-12-31 23:00,7200,finished,logs/pages.csv\n",
+        logs__pages_csv="t_s,ms,outcome\n0,300,finished\n7300,300,finished\n",
     )
     assert str(problem).startswith('stations.csv row 2, column "when": The log would end beyond the year 9999.')
 

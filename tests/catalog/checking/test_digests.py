@@ -105,3 +105,15 @@ def test_surrogates_follow_from_the_key_alone():
     values = np.random.default_rng(2).normal(500, 20, 400).round() + 12 * np.sin(np.arange(400) / 3)
     once, again = (longrun_digest(rates(values), key=["night", "1"]) for _ in range(2))
     assert once == again
+
+
+def test_a_gap_belongs_to_no_figure():
+    # By hand: 15 rows of 500, ten minutes without one, 15 rows of 100: 30 of 630 s are logged, and their mean is 300.
+    log = rates([500] * 15 + [100] * 15, step_s=1.0)
+    log.t_us[15:] += 600_000_000
+    found = throughput_digest(log)
+    assert (found["mean_mbit_s"], found["median_mbit_s"], found["p05_mbit_s"]) == (300, 100, 100)
+    assert (found["duration_s"], found["logged_s"], found["longest_gap_s"]) == (630, 30, 600)
+    assert found["longest_stall_s"] == 0
+    night = longrun_digest(log, key=["a"])
+    assert {figure: night[figure] for figure in found} == found

@@ -140,12 +140,12 @@ outcome = "finished"
 
 def test_five_logs_of_three_clocks_join_one_run(entered):
     """One with an offset, one in UTC, three by their row's time; the sixth client's log was lost."""
-    stamped = "start,ms,outcome\n2025-07-01T{}:00:05{},9,finished\n2025-07-01T{}:10:05{},9,finished\n"
-    plain = "t_s,ms,outcome\n5,9,finished\n605,9,finished\n"
+    stamped = "start,ms,outcome\n2025-07-01T{}:00:05{},9,finished\n2025-07-01T{}:10:05{},{},finished\n"
+    plain = "t_s,ms,outcome\n5,9,finished\n605,{},finished\n"
     logs = {
-        "logs__0_csv": stamped.format(16, "+02:00", 16, "+02:00"),
-        "logs__1_csv": stamped.format(14, "Z", 14, "Z"),
-        **{f"logs__{n}_csv": plain for n in (2, 3, 4)},
+        "logs__0_csv": stamped.format(16, "+02:00", 16, "+02:00", 9),
+        "logs__1_csv": stamped.format(14, "Z", 14, "Z", 10),
+        **{f"logs__{n}_csv": plain.format(9 + n) for n in (2, 3, 4)},
     }
     rows = "".join(f"client-{n},role-{n},{f'logs/{n}.csv' if n < 5 else ''}\n" for n in range(6))
     found = entered(

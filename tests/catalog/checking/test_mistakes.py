@@ -1,17 +1,21 @@
 """Mistakes that really happen, one fixture each: by its own code, in a sentence that names it. A clean bench is silent.
 
-Source of the list: requirements E05, E06, E08, E09 and E28 of the job analysis; the limits stand in the batch format.
+Source of the list: requirements E05, E06, E08, E09 and E28 of the job analysis, and logs that entered with false figures;
+the limits stand in the batch format.
 """
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import pytest
 
 from catalog.checking.batches import check
-from catalog.entering import check_batch
+from catalog.entering import check_batch, enter_batch
 from catalog.reading.batch import read_batch
+from tests.catalog.conftest import NOW
 
 RUNS = "when,spot,direction,level_dbm,repeat,throughput_mbit_s,log"
 SPOTS = "house,spot,band,valid_from,reference_eirp_dbm,reading_dbm\n" + "".join(
@@ -66,7 +70,7 @@ STATIONS = "client,role,log\nwrenlet-u2,pages,logs/pages.csv\nskarn-r2,talk,logs
 LOG = "t_s,mbit_s,width_mhz,band,channel\n0,{mbit_s},{width},{band},36\n1,{mbit_s},{width},{band},36\n"
 
 
-def runs(changes: dict[int, dict[str, str]] | None = None) -> str:
+def runs(changes: dict[int, dict[str, str]] | None = None, *, header: str = RUNS) -> str:
     """Four spots, both directions, three repeats, as a careful person types them; *changes* by row, header = 1."""
     rows = []
     for place, (down, up, level) in enumerate(((900, 700, -37), (700, 500, -47), (400, 300, -57), (150, 90, -67))):
@@ -86,8 +90,8 @@ def runs(changes: dict[int, dict[str, str]] | None = None) -> str:
                 )
     for number, cells in (changes or {}).items():
         rows[number - 2] |= cells
-    header = RUNS.split(",")
-    return "\n".join([RUNS, *(",".join(row[name] for name in header) for row in rows)]) + "\n"
+    names = header.split(",")
+    return "\n".join([header, *(",".join(row.get(name, "") for name in names) for row in rows)]) + "\n"
 
 
 def clean(**other: str) -> dict[str, str]:
@@ -107,13 +111,17 @@ def clean(**other: str) -> dict[str, str]:
 
 @dataclass(frozen=True)
 class Mistake:
-    """held: the row is not entered; else it is listed. row: where it is named; words: what its sentence says."""
+    """held: the row is not entered; else it is listed. row: where it is named; words: what its sentence says.
+
+    answers  what a person may say to it, with the throughput that row 2 of the runs then enters with [Mbit/s]
+    """
 
     held: bool
     row: int
     code: str
     words: str
     parts: dict[str, str] = field(default_factory=dict)
+    answers: dict[str, float | None] = field(default_factory=dict)
 
 
 def mistyped(row: int, held: bool, code: str, words: str, **cells: str) -> Mistake:
@@ -140,6 +148,16 @@ def secured(odd: dict[int, str]) -> dict[str, str]:
 
 def placed(row: int, code: str, words: str, **cells: str) -> Mistake:
     return Mistake(True, row, code, words, by_loss({row: cells}))
+
+
+def logged(code: str, words: str, log: str, answers: dict[str, float | None]) -> Mistake:
+    """Row 2 takes its throughput from *log*."""
+    parts = {"runs_csv": runs({2: {"throughput_mbit_s": ""}}), "logs__near_csv": log}
+    return Mistake(True, 2, code, words, parts, answers)
+
+
+def rates(rows: Iterable[tuple[float, float]]) -> str:
+    return "t_s,mbit_s\n" + "".join(f"{t:g},{mbit_s:g}\n" for t, mbit_s in rows)
 
 
 COPIED = {"when": "2025-05-12 14:01", "level_dbm": "-38", "throughput_mbit_s": "906"}
@@ -215,7 +233,71 @@ MISTAKES = [
         3,
         "logs-apart",
         "is a time zone missing?",
-        {"logs__talk_csv": "start,ms,outcome\n2025-05-12T18:00:00Z,9,ok\n2025-05-12T18:09:00Z,9,ok\n"},
+        {"stations_csv": "when,client,role,log\n2025-05-12 18:00,wrenlet-u2,pages,logs/pages.csv\n"
+                         "2025-05-12 20:00,skarn-r2,talk,logs/talk.csv\n"},
+    ),
+    # By hand: 30 s of 900 in 630 s; with zeros 42.86.
+    logged(
+        "log-not-covered",
+        "covers 30 s of a run of 10.5 min; its longest gap is 10 min, from 15 s on. Did no data come then",
+        rates((t + 600 * (t > 14), 900) for t in range(30)),
+        {"no data came": 27000 / 630, "not logged": 900},
+    ),
+    # By hand: 900 for 10 s and nothing for 20 are 300 on average.
+    logged(
+        "rate-stopped",
+        "The run stopped at 10 s: from there to the end of the log, at 30 s, the rate is 0.",
+        rates((t, 900 if t < 10 else 0) for t in range(30)),
+        {"finished": 300, "did not finish": None},
+    ),
+    logged(
+        "steps-not-seconds",
+        "Read as seconds, the log has a row every 1000 s and lasts 483.3 min",
+        rates((1000 * t, 900) for t in range(30)),
+        {"seconds": 900, "milliseconds": 900},
+    ),
+    # By hand: 30 x 900 are 27000; averaged in, 54000 over 31 rows.
+    logged(
+        "sum-row",
+        "The last row, 27000 Mbit/s, is the sum of the 30 before it.",
+        rates((t, 900 if t < 30 else 27000) for t in range(31)),
+        {"left out": 900},
+    ),
+    # By hand: 20 MB more each second are 160 Mbit/s; read as amounts, 20 to 200 MB are 110 on average, 880 Mbit/s.
+    logged(
+        "counter-not-amount",
+        "The bytes only grow, from 20000000 in the first row to 200000000 in the last.",
+        "t_s,seconds,bytes\n" + "".join(f"{t},1,{20_000_000 * (t + 1)}\n" for t in range(10)),
+        {"counter": 160, "amounts": 880},
+    ),
+    logged(
+        "log-of-another-row",
+        "logs/near.csv runs from 2025-05-10 12:00:00Z, for 29 s; its row is of 2025-05-12 12:00:00Z. Another row's log",
+        "start,mbit_s\n" + "".join(f"2025-05-10T12:00:{t:02}Z,900\n" for t in range(30)),
+        {"another clock": 900},
+    ),
+    Mistake(
+        True,
+        3,
+        "log-used-twice",
+        "logs/near.csv stands for rows 2 and 3: one log is one run. Which row is its own?",
+        {"runs_csv": runs({3: {"log": "logs/near.csv"}})},
+        {"both": 900},
+    ),
+    Mistake(
+        True,
+        3,
+        "request-outlasts-log",
+        "A request took 11.67 min, longer than its run, which was planned to last 10 min.",
+        {"logs__talk_csv": "t_s,ms,outcome\n" + "".join(f"{n},{700_000 if n == 9 else 20},ok\n" for n in range(600))},
+        {"latencies": 900},
+    ),
+    Mistake(
+        True,
+        3,
+        "log-kind",
+        "A role points to a log of requests, and this one logs a throughput.",
+        {"logs__talk_csv": rates((t, 20) for t in range(600))},
     ),
 ]  # fmt: skip
 
@@ -248,8 +330,22 @@ def test_the_mistake_is_named_where_it_stands_and_nothing_else_is(checked, mista
     assert named.expected[-1] in ".?"
     spoken = str(named).replace(f'cause = "{mistake.code}"', "")  # a code is only shown where it answers
     assert mistake.code.count("-") == 0 or mistake.code not in spoken
+    assert all(f'"{answer}"' in named.remedy for answer in mistake.answers)
     assert (report.rows_new < report.rows_read) == mistake.held
     assert mistake.held or report.problems == ()
+
+
+@pytest.mark.parametrize(
+    ("mistake", "means"), [(m, means) for m in MISTAKES for means in m.answers], ids=lambda part: getattr(part, "code", part)
+)
+def test_an_answer_settles_the_question_as_it_says(write_batch, tmp_path, mistake, means):
+    table = "stations" if "logs__talk_csv" in mistake.parts else "runs"
+    answer = f'[[answer]]\ncause = "{mistake.code}"\ntable = "{table}"\nrow = {mistake.row}\nmeans = "{means}"\n'
+    enter_batch(write_batch(**clean(**mistake.parts, answers_toml=answer)), into=tmp_path / "catalog.db", now=NOW)
+    with sqlite3.connect(tmp_path / "catalog.db") as db:
+        found = db.execute("SELECT throughput_mbit_s, outcome FROM run WHERE source_row = 2").fetchone()
+    value = mistake.answers[means]
+    assert found == (pytest.approx(value), "finished") if value is not None else (None, "did not finish")
 
 
 def test_a_band_that_differs_from_the_log_is_listed(checked):

@@ -171,3 +171,34 @@ def test_left_over_samples_count() -> None:
     assert before.blocks == 10
     assert before.block_s == 320.0
     assert math.isclose(before.per_hour, after.per_hour) is False
+
+
+def test_gaps_neither_bend_a_drift_nor_count_as_blocks() -> None:
+    # By hand: 10 hours at 10 s, 6 Mbit/s an hour more, hours 4 to 6 not logged: of 120 blocks of 5 minutes 96 are left.
+    time_h = np.arange(3600) / 360
+    values = 500 + 6 * time_h + np.random.default_rng(8).standard_normal(3600)
+    known = (time_h < 4) | (time_h >= 6)
+    found = drift(np.where(known, values, 900.0), 10.0, known=known)
+    assert found is not None
+    assert found.blocks == 96
+    assert found.low < 6 < found.high
+    assert found.per_hour == pytest.approx(6, abs=0.1)
+    assert drift(values, 10.0, known=time_h < 0.76) is None  # 9 blocks and a piece are left
+
+
+def test_what_a_run_remembers_is_judged_by_what_was_logged() -> None:
+    # Noise that forgets at once: a straight line across a gap would look like a long memory.
+    values = np.random.default_rng(9).standard_normal(4000)
+    known = np.ones(4000, dtype=bool)
+    known[1000:3000] = False
+    values[~known] = np.linspace(5, -5, 2000)
+    assert memory_samples(values) > 100
+    assert memory_samples(values, known) == 1
+
+
+def test_gaps_leave_the_autocorrelation_where_it_is() -> None:
+    # A first-order process that remembers 0.8; every tenth second is missing.
+    series = signal.lfilter([1.0], [1.0, -0.8], np.random.default_rng(10).standard_normal(50_000))
+    known = np.arange(50_000) % 10 != 3
+    found = autocorrelation(detrended(series, known), known)
+    assert found[:4] == pytest.approx([1, 0.8, 0.64, 0.512], abs=0.02)

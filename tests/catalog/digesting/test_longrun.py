@@ -42,6 +42,7 @@ def test_the_pattern_of_the_acceptance_check() -> None:
     assert found.period.period_s == pytest.approx(30, rel=1e-6)
     assert found.drift is None
     assert (found.longest_stall_s, found.duration_s, found.logged_s) == (0.0, 120.0, 120.0)
+    assert found.longest_gap_s == 0.0
     assert summary([500, 500, 200] * 3, 10.0).period is None
 
 
@@ -114,9 +115,10 @@ def test_one_second_in_a_day_is_not_lost() -> None:
 
 def test_even_grid_of_an_even_log_changes_nothing() -> None:
     values = np.random.default_rng(2).exponential(100, 500)
-    step_s, even = even_grid(*regular(values, 0.25))
+    step_s, even, known = even_grid(*regular(values, 0.25))
     assert step_s == 0.25
     assert even == pytest.approx(values, rel=1e-9)
+    assert known.all()
 
 
 def test_even_grid_keeps_what_was_carried() -> None:
@@ -125,23 +127,32 @@ def test_even_grid_keeps_what_was_carried() -> None:
     seconds = 1 + generator.uniform(-0.1, 0.1, 300)
     start_s = np.concatenate([[5.0], 5.0 + np.cumsum(seconds)[:-1]])
     rates = generator.uniform(100, 900, 300)
-    step_s, even = even_grid(start_s, seconds, rates)
+    step_s, even, known = even_grid(start_s, seconds, rates)
     assert step_s == np.median(seconds)
+    assert known.all()
     assert np.sum(even) * step_s == pytest.approx(np.dot(rates, seconds), rel=0.005)
 
 
-def test_even_grid_fills_gaps_along_a_line() -> None:
-    # By hand: seconds 0 to 3 at 100, nothing logged for 2 s, then 400: filled with 200 and 300.
-    step_s, even = even_grid(array(0, 1, 2, 5, 6), np.ones(5), array(100, 100, 100, 400, 400))
+def test_even_grid_marks_gaps_and_crosses_them_along_a_line() -> None:
+    # By hand: seconds 0 to 3 at 100, nothing logged for 2 s, then 400: 200 and 300 between them.
+    step_s, even, known = even_grid(array(0, 1, 2, 5, 6), np.ones(5), array(100, 100, 100, 400, 400))
     assert step_s == 1.0
     assert even == pytest.approx([100, 100, 100, 200, 300, 400, 400])
+    assert known.tolist() == [True, True, True, False, False, True, True]
+
+
+def test_a_log_that_looks_at_half_of_each_second_has_a_value_a_second() -> None:
+    step_s, even, known = even_grid(np.arange(60.0), np.full(60, 0.5), np.full(60, 300.0))
+    assert (step_s, len(even)) == (1.0, 60)
+    assert known.all()
 
 
 def test_even_grid_averages_very_long_logs() -> None:
     # By hand: 2^18 seconds become 2^17 steps of 2 s, each the mean of two.
     values = np.random.default_rng(4).uniform(0, 900, 2**18)
-    step_s, even = even_grid(*regular(values, 1.0))
+    step_s, even, known = even_grid(*regular(values, 1.0))
     assert step_s == 2.0
+    assert known.all()
     assert np.abs(even - values.reshape(-1, 2).mean(axis=1)).max() < 1e-6
 
 

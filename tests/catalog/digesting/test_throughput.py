@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from catalog.digesting.throughput import interval_lengths_s, interval_mean_mbit_s, rates_mbit_s
+from catalog.digesting.throughput import interval_mean_mbit_s, rates_mbit_s
 
 
 def array(*values: float) -> np.ndarray:
@@ -46,16 +46,6 @@ def test_rows_in_any_order() -> None:
 
 def test_nothing_logged_is_no_mean() -> None:
     assert interval_mean_mbit_s(array(), array(), array()) is None
-
-
-def test_lengths_from_starts() -> None:
-    # By hand: 2, 2 and 5 s between starts; the last lasts as long as their median.
-    assert interval_lengths_s(array(1, 3, 5, 10)).tolist() == [2, 2, 5, 2]
-    assert interval_lengths_s(array(0, 0.5)).tolist() == [0.5, 0.5]
-    with pytest.raises(ValueError, match="must rise"):
-        interval_lengths_s(array(1, 1))
-    with pytest.raises(ValueError, match="got 1 start times"):
-        interval_lengths_s(array(1))
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
-from catalog.reading.maps import ReadingMap, find, read_map, read_mapped_log
+from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.maps import ReadingMap, find, read_map
 from catalog.reading.plainlogs import read_plain_log
 
 PUBLISHED = Path(__file__).parents[2] / "published"
@@ -98,7 +99,7 @@ def test_a_log_that_states_its_link():
         ("t_s,mbit_s\n", 1, "no rows"),
         ("t_s,mbit_s\n0,\n", 1, "No row of the log"),
         ("a,b\n1,2\n", 1, "none of a throughput or a request log"),
-        ("t_s,bytes\n1,2\n", 1, "t_s, seconds and bytes"),
+        ("t_s,bytes\n1,2\n", 1, "A single row of bytes needs its length in seconds."),
         ("mbit_s\n2\n", 1, "neither t_s nor start"),
         ("", 1, "none of a throughput"),
         ("t_s,mbit_s\n0,500\n9e15,500\n", 3, "The time is 9e+15 s; no test comes to that"),
@@ -380,3 +381,91 @@ def test_a_map_with_a_character_that_does_not_show_is_refused():
     (problem,) = read_map("maps/x.toml", b'kind = "throughput"\nformat = "csv"\n[column.t_s]\nfrom = "t\\u200b"\n')
     assert problem.code == "odd-characters"
     assert "holds the character U+200B (zero width space)" in str(problem)
+
+
+def test_every_problem_of_a_map_has_its_own_line_and_no_other_follows():
+    text = """kind = "throughput"
+format = "json"
+rows = "$.samples[*]"
+
+[column.t_s]
+from = "$["
+
+[column.rate]
+from = "$.r"
+unit = "parsec"
+
+[[where]]
+column = "$.link"
+above = "much"
+"""
+    problems = read_map("maps/x.toml", text.encode())
+    assert [(problem.row, problem.expected) for problem in problems] == [
+        (10, "The unit 'parsec' of rate is unknown or of another quantity; it becomes Mbit/s."),
+        (14, "above in [[where]] is a number."),
+        (6, problems[2].expected),
+    ]
+    assert problems[2].expected.startswith("'$[' is no JSONPath")
+    assert str(problems[0]).startswith("maps/x.toml line 10: ")
+
+
+def test_a_column_that_is_wrong_is_a_column_all_the_same():
+    (problem,) = read_map("maps/x.toml", b'kind = "throughput"\nformat = "csv"\n\n[column.speed]\nfrom = "r"\n')
+    assert (problem.row, problem.expected[:28]) == (4, "A map has no column 'speed';")
+
+
+END_MAP = """
+kind = "{kind}"
+format = "jsonl"
+[column.{begin}]
+from = "$.from"
+unit = "ms"
+[column.end]
+from = "$.to"
+unit = "ms"
+{more}
+"""
+
+
+def test_an_interval_lasts_from_its_begin_to_its_end():
+    rows = '{"from": 0, "to": 1000, "b": 75000000}\n{"from": 1000, "to": 1050, "b": 625000}\n'
+    log = mapped(rows, END_MAP.format(kind="throughput", begin="t_s", more='[column.bytes]\nfrom = "$.b"'))
+    # By hand: 75 MB in a second are 600 Mbit/s, 0.625 MB in 0.05 s are 100.
+    assert log.span_us.tolist() == [1_000_000, 50_000]
+    assert log.rate_bit_s.tolist() == [600_000_000, 100_000_000]
+
+
+def test_a_request_takes_from_its_begin_to_its_end():
+    rows = '{"from": 1747036829000, "to": 1747036829030}\n{"from": 1747036830000, "to": 1747036830041}\n'
+    log = mapped(rows, END_MAP.format(kind="requests", begin="start", more=""))
+    assert log.latency_us.tolist() == [30_000, 41_000]
+    assert log.started == dt.datetime(2025, 5, 12, 8, 0, 29, tzinfo=dt.UTC)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('[column.start]\nfrom = "s"\n[column.end]\nfrom = "e"', "needs a begin that counts in a unit"),
+        ('[column.t_s]\nfrom = "s"\n[column.end]\nfrom = "e"\n[column.seconds]\nfrom = "l"', "both say how long it took"),
+    ],
+)
+def test_an_end_without_a_begin_or_beside_a_length_is_refused(text, words):
+    (problem,) = read_map("maps/x.toml", f'kind = "throughput"\nformat = "csv"\n{text}\n'.encode())
+    assert words in str(problem)
+
+
+def test_bytes_without_lengths_last_until_the_next_row():
+    # By hand: 50 MB in 1 s are 400 Mbit/s, 100 MB in 2 s too; the last row is taken to last the usual step.
+    log = log_of("t_s,bytes\n0,50000000\n1,50000000\n2,100000000\n4,50000000\n")
+    assert log.rate_bit_s.tolist() == [400_000_000] * 4
+
+
+def test_what_a_log_left_out_at_its_ends_is_remembered():
+    # By hand: 2 s of warm-up, then two rows and a last one that measured nothing.
+    plan = 'kind = "throughput"\nformat = "csv"\nskip_first_s = 2\n[column.t_s]\nfrom = "t"\n' \
+           '[column.rate]\nfrom = "r"\nunit = "Mbit/s"\nmissing = ["-1"]\n'  # fmt: skip
+    text = "t,r\n" + "".join(f"{t},{r}\n" for t, r in enumerate([9, 9, -1, -1, 500, 600, -1]))
+    log = mapped(text, plan)
+    assert (log.warm_up_us, log.before_us, log.after_us) == (2_000_000, 2_000_000, 1_000_000)
+    assert log.rows == (6, 7)
+    assert log_of("t_s,mbit_s\n\n0,1\n\n1,2\n").rows == (3, 5)

@@ -2,10 +2,14 @@
 
 import json
 
+import numpy as np
 import pytest
 
 from catalog.errors import InputRefused
+from catalog.reading.logs import Log
 from catalog.reading.map_proposal import propose_map
+from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.maps import ReadingMap, read_map
 
 
 def test_csv_of_several_links_in_one_file(tmp_path):
@@ -69,3 +73,124 @@ def test_what_is_no_log_is_refused_in_words(tmp_path, content, words):
     (tmp_path / "log.csv").write_bytes(content)
     with pytest.raises(InputRefused, match=words):
         propose_map(tmp_path / "log.csv")
+
+
+# Ten rows of a second at 600 Mbit/s and one of 0.05 s at 100: 6005 Mbit in 10.05 s.
+TRUE_MEAN = 6005 / 10.05
+PARTS = [
+    {"from": i, "to": i + lasted, "lasted": lasted, "amount_bytes": mbit_s * lasted * 125_000, "rx_mbit_s": mbit_s}
+    for i, lasted, mbit_s in [*((i, 1.0, 600) for i in range(10)), (10, 0.05, 100)]
+]
+
+
+def mean_of(plan_text, content):
+    plan = read_map("maps/x.toml", plan_text.encode())
+    assert isinstance(plan, ReadingMap), plan
+    log = read_mapped_log("log", content, plan, instant=lambda text: "none here")
+    assert isinstance(log, Log), log
+    return float(np.dot(log.rate_bit_s / 1e6, log.span_us) / log.span_us.sum())
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        ("from", "to", "lasted", "amount_bytes"),
+        ("from", "to", "lasted", "rx_mbit_s"),
+        ("from", "to", "amount_bytes"),
+        ("from", "to", "rx_mbit_s"),
+        ("to", "from", "rx_mbit_s"),
+        ("from", "lasted", "amount_bytes"),
+        ("lasted", "from", "rx_mbit_s"),
+        ("to", "lasted", "rx_mbit_s"),
+    ],
+)
+def test_a_length_that_the_file_states_is_used(tmp_path, kept):
+    assert pytest.approx(597.5, abs=0.02) == TRUE_MEAN
+    lines = [json.dumps({"part": {name: part[name] for name in kept}}) for part in PARTS]
+    (tmp_path / "log.jsonl").write_text("\n".join(lines))
+    found = propose_map(tmp_path / "log.jsonl")
+    assert "constant" not in found.text
+    assert mean_of(found.text, (tmp_path / "log.jsonl").read_bytes()) == pytest.approx(TRUE_MEAN, rel=1e-9)
+    assert "for 1.000 s" in found.first[1]
+    assert ("Is it the end?" in " ".join(found.notes)) == ("from" not in kept)
+
+
+def test_without_a_length_the_gaps_between_rows_decide(tmp_path):
+    # By hand: 1250 kB in 0.1 s are 100 Mbit/s.
+    rows = ["t,bytes"] + [f"{t / 10:.1f},1250000" for t in range(20)]
+    (tmp_path / "log.csv").write_text("\n".join(rows))
+    found = propose_map(tmp_path / "log.csv")
+    assert found.first[1] == "t 0.000 s  100.000 Mbit/s"
+    assert found.notes == ("Nothing says how long a row lasts: each is taken to last until the next one begins.",)
+
+
+@pytest.mark.parametrize(
+    ("header", "unit", "mbit_s"),
+    [
+        ("throughput_MBps", "MB/s", 4000),
+        ("Gbps", "Gbit/s", 500_000),
+        ("rx_kbit", "kbit/s", 0.5),
+        ("throughput (Mbit/s)", "Mbit/s", 500),
+        ("bits_per_second", "bit/s", 0.0005),
+        ("goodput_kB_s", "kB/s", 4),
+    ],
+)
+def test_a_rate_is_read_in_the_unit_of_its_header(tmp_path, header, unit, mbit_s):
+    (tmp_path / "log.csv").write_text(f"t,{header}\n" + "".join(f"{t},500\n" for t in range(9)))
+    found = propose_map(tmp_path / "log.csv")
+    assert f'unit = "{unit}"' in found.text
+    assert found.first[1] == f"t 0.000 s  {mbit_s:.3f} Mbit/s"
+
+
+@pytest.mark.parametrize(
+    ("header", "unit", "ms"),
+    [
+        ("latency_ns", "ns", "0.5"),
+        ("rtt_us", "us", "500.0"),
+        ("delay (ms)", "ms", "500000.0"),
+        ("rtt_s", "s", "500000000.0"),
+    ],
+)
+def test_a_latency_is_read_in_the_unit_of_its_header(tmp_path, header, unit, ms):
+    (tmp_path / "log.csv").write_text(f"t,{header}\n" + "".join(f"{t},500000\n" for t in range(9)))
+    found = propose_map(tmp_path / "log.csv")
+    assert f'[column.ms]\nfrom = "{header}"\nunit = "{unit}"' in found.text
+    assert found.first[1] == f"t 0.000 s  {ms} ms"
+
+
+@pytest.mark.parametrize(
+    ("header", "name", "choice"),
+    [
+        ("throughput", "rate", "Mbit/s, kbit/s, bit/s or MB/s"),
+        ("rate", "rate", "Mbit/s, kbit/s, bit/s or MB/s"),
+        ("MBPS", "rate", "Mbit/s or MB/s"),
+        ("latency", "ms", "s, ms, us or ns"),
+        ("rtt", "ms", "s, ms, us or ns"),
+        ("min_rtt", "ms", "s, ms, us or ns"),
+        ("amount", "bytes", "B, kB or MB"),
+    ],
+)
+def test_a_unit_that_nothing_states_is_asked(tmp_path, header, name, choice):
+    (tmp_path / "log.csv").write_text(f"t,{header}\n" + "".join(f"{t},{500 + t % 3}\n" for t in range(9)))
+    found = propose_map(tmp_path / "log.csv")
+    assert f"{header} does not say its unit. Write it in [column.{name}]: {choice}." in found.notes
+    assert found.first == ()
+    (problem,) = read_map("maps/x.toml", found.text.encode())  # so that nobody uses it before it is answered
+    assert "The unit '?'" in problem.expected
+    assert found.text.splitlines()[problem.row - 1] == 'unit = "?"'
+
+
+def test_requests_with_begin_and_end_take_the_time_between(tmp_path):
+    lines = [json.dumps({"start": 1747036829000 + 1000 * i, "end": 1747036829030 + 1000 * i}) for i in range(5)]
+    (tmp_path / "log.jsonl").write_text("\n".join(lines))
+    found = propose_map(tmp_path / "log.jsonl")
+    assert 'kind = "requests"' in found.text
+    assert found.first[1] == "t 0.000 s  30.0 ms"
+
+
+def test_a_request_log_with_bytes_stays_a_request_log(tmp_path):
+    (tmp_path / "log.csv").write_text("start_s,latency_ms,bytes\n" + "".join(f"{t},20.5,1400\n" for t in range(9)))
+    found = propose_map(tmp_path / "log.csv")
+    assert 'kind = "requests"' in found.text
+    assert "[column.bytes]" in found.text
+    assert found.first[1] == "t 0.000 s  20.5 ms"

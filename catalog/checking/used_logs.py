@@ -1,0 +1,98 @@
+"""One log is one run: the same rows as another row's log, in the batch or in the catalogue, are asked about.
+
+Rows are compared as they were read, through map and conditions: one file may hold the logs of several clients, and
+two files may be copies of each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cached_property
+
+import numpy as np
+from sqlite_utils import Database
+
+from catalog.checking.logfiles import ReadLog
+from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.troubles import Trouble
+from catalog.queries.known import digests_of, origin_of_row, samples_of
+from catalog.reading.logs import Log
+
+FOR_BOTH = "both"
+# Figures that do not depend on what was answered about a gap or an end, nor on the plan of a role.
+_TELLING = ("samples", "rows", "min_mbit_s", "max_mbit_s", "sd_mbit_s", "min_ms", "max_ms", "last_s")
+
+
+class UsedLogs:
+    """Which row every log stands for."""
+
+    def __init__(self, db: Database | None) -> None:
+        self._db = db
+        self._rows: dict[tuple[str, int, int, int], list[tuple[Log, TypedRow]]] = {}
+
+    def hold_second(self, table: TypedTable, typed: TypedRow, path: str, read: ReadLog) -> None:
+        """Ask about a row whose log is another row's, too; else its log is this row's from now on."""
+        alike = self._rows.setdefault(_likeness(read.written), [])
+        other = next((row for log, row in alike if log is read.written or _same(log, read.written)), None)
+        alike.append((read.written, typed))
+        if other is not None:
+            same_file = other.file == typed.file
+            if other.values["log"] == path:
+                rows = (
+                    f"rows {other.number} and {typed.number}" if same_file else f"{other.file} row {other.number} too"
+                )
+                self._ask(table, typed, f"{path} stands for {rows}")
+            else:
+                where = f"row {other.number}" if same_file else f"{other.file} row {other.number}"
+                self._ask(table, typed, f"{path} holds the same rows as {other.values['log']}, the log of {where}")
+        elif (place := self._entered(read)) is not None:
+            self._ask(table, typed, f"{path} holds the same rows as the log of {place}")
+
+    def _ask(self, table: TypedTable, typed: TypedRow, sentence: str) -> None:
+        question = Trouble(
+            f"{sentence}: one log is one run. Which row is its own?",
+            "Give the other row its own log, or none.",
+            "log-used-twice",
+        )
+        table.ask(typed, "log", question, options=[FOR_BOTH])
+
+    def _entered(self, read: ReadLog) -> str | None:
+        """The row of the catalogue that has this log."""
+        if self._db is None:
+            return None
+        for owner, number in self._by_figures.get(_figures(read.digest), ()):
+            samples = samples_of(self._db, owner, number)
+            if _same(read.log, Log(read.log.kind, samples["t"], rate_bit_s=samples.get("rate"),
+                                   latency_us=samples.get("latency"))):  # fmt: skip
+                batch, file, row = origin_of_row(self._db, owner, number)
+                return f"{file} row {row} in batch {batch}"
+        return None
+
+    @cached_property
+    def _by_figures(self) -> dict[frozenset[tuple[str, float]], list[tuple[str, int]]]:
+        assert self._db is not None
+        found: dict[frozenset[tuple[str, float]], list[tuple[str, int]]] = {}
+        for owner, figures in digests_of(self._db, _TELLING).items():
+            found.setdefault(_figures(figures), []).append(owner)
+        return found
+
+
+def _figures(digest: Mapping[str, float]) -> frozenset[tuple[str, float]]:
+    return frozenset((figure, digest[figure]) for figure in _TELLING if figure in digest)
+
+
+def _likeness(log: Log) -> tuple[str, int, int, int]:
+    """What two logs with the same rows have in common and hardly any others."""
+    values = log.rate_bit_s if log.latency_us is None else log.latency_us
+    assert values is not None
+    return log.kind, len(log), int(log.t_us[-1]), int(values.sum())
+
+
+def _same(one: Log, other: Log) -> bool:
+    """Whether two logs say the same. Where nothing came at all, two clients may: that proves nothing."""
+    if not (one.latency_us if one.rate_bit_s is None else one.rate_bit_s).max(initial=0) > 0:  # type: ignore[union-attr]
+        return False
+    if one.started is not None and other.started is not None and one.started != other.started:
+        return False
+    pairs = ((one.t_us, other.t_us), (one.rate_bit_s, other.rate_bit_s), (one.latency_us, other.latency_us))
+    return all((a is None) == (b is None) and (a is None or np.array_equal(a, b)) for a, b in pairs)  # type: ignore[arg-type]
