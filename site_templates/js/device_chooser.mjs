@@ -30,8 +30,9 @@ export class DeviceChooser extends HTMLElement {
 
   async changed(field) {
     this.wantedGroup = field === this.group ? this.group.value : undefined
-    await this.show()
+    // Before showing: a shortlist prints its own address.
     keepState({ devices: idsOf(this.chosen()).join(" "), group: this.wantedGroup })
+    await this.show()
   }
 
   // Only the devices that what is typed fits; those that are chosen stay in view.

@@ -64,6 +64,28 @@ def test_the_sheet_holds_verdict_facts_and_where_they_come_from(printed, demo_si
     assert "devices=" in text
 
 
+def test_the_printed_address_is_that_of_the_devices_on_the_sheet(browser, demo_site):
+    ids = shortlist(browser, demo_site, 3)
+    other = next(
+        box for box in browser.find_elements(By.CSS_SELECTOR, "device-chooser [name=device]")
+        if box.get_attribute("value") not in ids
+    )  # fmt: skip
+    browser.find_element(By.CSS_SELECTOR, f"device-chooser [value={ids[0]}]").click()
+    other.click()
+    chosen = {*ids[1:], other.get_attribute("value")}
+    heads = "[data-facts] thead th"
+    WebDriverWait(browser, 5).until(
+        lambda d: other.find_element(By.XPATH, "..").text in [th.text for th in d.find_elements(By.CSS_SELECTOR, heads)]
+    )
+    address = (
+        browser.find_element(By.CSS_SELECTOR, "[data-address]")
+        .get_attribute("textContent")
+        .removeprefix("This shortlist: ")
+    )
+    assert set(address.partition("devices=")[2].split("&")[0].split("+")) == chosen
+    assert address == browser.current_url
+
+
 def test_nothing_to_press_is_printed(printed):
     for element in printed.find_elements(By.CSS_SELECTOR, "form, button, nav, .unprinted, details:not([open])"):
         assert not element.is_displayed(), element.get_attribute("outerHTML")[:80]
