@@ -223,6 +223,11 @@ def port_speed(mbit_s: float) -> str:
     return f"{trimmed(mbit_s / 1000, 1)} Gbit/s" if mbit_s >= 1000 else f"{trimmed(mbit_s, 1)} Mbit/s"
 
 
+def held_by_port(mbit_s: float) -> str:
+    """What held a value back, behind it: "held back by its 1 Gbit/s port"."""
+    return f"held back by its {port_speed(mbit_s)} port"
+
+
 def ranks(best: int, worst: int) -> str:
     """A rank interval: "2", "2 to 4"."""
     return str(best) if best == worst else f"{best} to {worst}"

@@ -75,6 +75,7 @@ _COMPARED = (
         better="neither",
         source="own rule, method section 2",
         compute=matched.compare,
+        definition=2,
     ),
     Metric(
         name="ratio of two devices",

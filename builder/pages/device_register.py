@@ -70,7 +70,7 @@ def _step_section(material: Material, device: Device, step: Step) -> Section:
         columns=(Column("Spot"), Column("What these tests say", sentence=True)),
         rows=tuple(Row(Entry(text=f.spot or ""), (Entry(text=f.sentence),)) for f in spots),
     )
-    return Section(key, heading, (leading.sentence + group,), tables=(table,) if spots else ())
+    return Section(key, heading, (step.pairing.sentence + group,), tables=(table,) if spots else ())
 
 
 def feature_table(material: Material, device_id: str) -> Table | None:

@@ -33,7 +33,10 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
             continue
         group = found.group
         entries = [
-            rate_entry(mean.value, low=mean.low, high=mean.high, bound=mean.bound, missing=mean.why_missing)
+            rate_entry(
+                mean.value, low=mean.low, high=mean.high, bound=mean.bound, limit="port" if mean.at_port else None,
+                missing=mean.why_missing,
+            )
             for window in WINDOW_NAMES
             for mean in (found.means[window, direction] for direction in DIRECTIONS)
         ]

@@ -11,7 +11,7 @@ from builder.comparisons.collapses import count_all
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
 from builder.comparisons.spots import in_force
-from builder.comparisons.standing import interval_text, name, rate_text
+from builder.comparisons.standing import interval_text, name, port_text, rate_text
 from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.device_facets import Filter, device_filters, facets_text
 from builder.pages.entries import date_entry, text_entry
@@ -75,7 +75,10 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
     entry = None if group is None else material.standing[device_id].entry
     value = Entry(why_missing="window not covered" if group else "not tested")
     if entry is not None:
-        value = Entry(text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value))
+        value = Entry(
+            text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value),
+            note="" if entry.port is None else wording.held_by_port(entry.port),
+        )  # fmt: skip
     tally = count_all(bench, device_id, *material.under_load(device_id))
     power = [p for p in device.ports if p.power == "in"]
     none = "withdrawn" if any(w.id == device_id for w in material.withdrawals) else "not yet"
@@ -159,7 +162,7 @@ def rankings_page(material: Material) -> ListingPage:
             level = [entry for entry in middle.ranked if entry.best == 1]
             first = Entry(
                 text=name(level[0].who) if len(level) == 1 else f"{len(level)} devices, not told apart",
-                note=f"{rate_text(middle.ranked[0])} Mbit/s",
+                note=f"{rate_text(middle.ranked[0])} Mbit/s{port_text(middle.ranked[0])}",
             )
         rows.append(
             Row(

@@ -76,7 +76,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
         address=here,
         title=f"{names[0]} or {names[1]}",
         question=f"{names[0]} or {names[1]}: which is better where I sit?",
-        verdict=leading.sentence,
+        verdict=found.sentence,
         cannot_say=_cannot_say(found),
         provenance=provenance(material, here, cells, assumed=leading.assumed),
         group=group,
@@ -221,10 +221,7 @@ def _marks(material: Material, here: str, figure: PairFigure) -> tuple[Link, ...
 
 
 def _group_row(material: Material, figure: PairFigure, marks: tuple[Link, ...]) -> Row:
-    means = [
-        rate_entry(mean, bound=bound, missing="not compared")
-        for mean, bound in ((figure.mean_a, figure.bound_a), (figure.mean_b, figure.bound_b))
-    ]
+    means = _means(figure)
     shared = (
         Entry(text=wording.db_range(*figure.range), unit="dB") if figure.range else Entry(why_missing="not compared")
     )
@@ -232,6 +229,17 @@ def _group_row(material: Material, figure: PairFigure, marks: tuple[Link, ...]) 
         Entry(text=material.names[figure.group].text if figure.group else "No group in common"),
         (*means, shared, Entry(text=figure.sentence, marks=marks)),
     )
+
+
+def _means(figure: PairFigure) -> tuple[Entry, Entry]:
+    """What each of the two gives, and what held it back."""
+    a, b = (
+        rate_entry(mean, bound=bound, limit=None if port is None else "port", missing="not compared")
+        for mean, bound, port in (
+            (figure.mean_a, figure.bound_a, figure.port_a), (figure.mean_b, figure.bound_b, figure.port_b),
+        )
+    )  # fmt: skip
+    return a, b
 
 
 def _spot_table(material: Material, here: str, found: Pairing) -> Table | None:
@@ -254,8 +262,7 @@ def _spot_table(material: Material, here: str, found: Pairing) -> Table | None:
                 Entry(text=f.spot or ""),
                 (
                     Entry(text=material.names[f.group].text if f.group else ""),
-                    rate_entry(f.mean_a, bound=f.bound_a, missing="not compared"),
-                    rate_entry(f.mean_b, bound=f.bound_b, missing="not compared"),
+                    *_means(f),
                     Entry(text=f.sentence, marks=_marks(material, here, f)),
                 ),
             )

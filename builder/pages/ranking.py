@@ -132,6 +132,14 @@ def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
     )
 
 
+def _note(entry: Ranked) -> str:
+    notes = [
+        "at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
+        "" if entry.port is None else wording.held_by_port(entry.port),
+    ]
+    return "; ".join(note for note in notes if note)
+
+
 def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], *, first: bool) -> Row:
     above = "" if first else "separated" if entry.apart_from_above else "not separated from the row above"
     return Row(
@@ -144,7 +152,7 @@ def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], 
             Entry(
                 text=rate_text(entry),
                 interval=interval_text(entry),
-                note="at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
+                note=_note(entry),
                 sort_key=repr(entry.value),
                 marks=marks,
             ),

@@ -16,6 +16,7 @@ from builder.comparisons.bench import cells_of_subject
 from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import line_of
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Table
+from builder.pages.chart_notes import reading_note
 from builder.pages.device_register import origin_sentence
 from builder.pages.disputing import Disputed, disputed
 from builder.pages.drawing import Line, range_drawing, ranking_drawing
@@ -145,7 +146,7 @@ def _drawing(material: Material, here: str, article_id: str, order: FigureOrder)
         lines=lines,
         notes=[
             f"{material.names[order.group].text}. {wording.date_range(dates[0], dates[-1])}.",
-            "Bands: 95 % interval of each value by itself. Arrow: at least this much, the client was the limit.",
+            reading_note(material, lines),
         ],
         spoken=order.spoken,
         shared_range=order.shared,
@@ -159,7 +160,7 @@ def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | N
     doubts = disputed(material)
     rows = tuple(
         Row(
-            Entry(text=one.quote.text, marks=_marks(doubts, here, one.quote)),
+            Entry(text=one.quote.printed, marks=_marks(doubts, here, one.quote)),
             (
                 Entry(text=one.quote.what, href=_page_of(material, here, one.quote.devices)),
                 Entry(text=one.quote.whose),

@@ -77,7 +77,7 @@ export class DeviceChooser extends HTMLElement {
 
   showTwo(pair) {
     const [lead, ...others] = pair.figures
-    this.say(lead.sentence, [...pair.level, ...(lead.group ? [`Measured with ${this.groupName(lead.group)}.`] : [])])
+    this.say(`${lead.sentence} ${pair.overview}`.trim(), [...pair.level, ...(lead.group ? [`Measured with ${this.groupName(lead.group)}.`] : [])])
     const tables = [
       ["At the same spot in the same epoch; each spot by itself", pair.spots],
       ["In the same place, with other clients, bands and directions", others],
