@@ -241,11 +241,12 @@ _METRICS = (
     ),
     Metric(
         name="touch caution",
-        meaning="Whether a surface is warmer than the limit for its material when touched for a moment.",
+        meaning="Whether a surface is warmer than the limit for its material when it is held, as it is by whoever takes it down.",
         unit="°C",
         better="neither",
-        source=str(standards.TOUCHED_OCCASIONALLY.source),
+        source=str(standards.HELD.source),
         compute=heat.touch_caution,
+        definition=2,
     ),
     Metric(
         name="least power class",

@@ -109,6 +109,7 @@ def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ())
         address=here,
         device=device_id,
         title=name,
+        cautions=True,
         question=f"{name}: what is it, is it current, who paid, what failed?",
         verdict=device_verdict(material, device_id, group),
         cannot_say=_cannot_say(device, who, group),

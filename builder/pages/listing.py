@@ -244,6 +244,7 @@ def houses_page(material: Material) -> ListingPage:
     return ListingPage(
         address=here,
         title="Houses and spots",
+        cautions=True,
         question="What does 70 dB mean in a house?",
         verdict="Attenuation is what the way between two places takes from a signal; each house's page says how "
         "much, at which spot, behind which walls.",

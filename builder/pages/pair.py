@@ -75,6 +75,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
     return PairPage(
         address=here,
         title=f"{names[0]} or {names[1]}",
+        cautions=True,
         question=f"{names[0]} or {names[1]}: which is better where I sit?",
         verdict=found.sentence,
         cannot_say=_cannot_say(found),

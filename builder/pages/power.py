@@ -53,6 +53,7 @@ def power_page(material: Material) -> SectionedPage:
     return SectionedPage(
         address=here,
         title="Power over the cable",
+        cautions=True,
         question="Will my switch feed it?",
         verdict=_verdict(material, fed, contradicting),
         intro=(

@@ -82,6 +82,7 @@ def recipe_page(material: Material, device_id: str, client_id: str) -> RecipePag
     return RecipePage(
         address=here,
         title=f"Repeat: {names[0]} with {names[1]}",
+        cautions=True,
         question=f"{names[0]} with {names[1]}: can I do it at home?",
         verdict=_verdict(found),
         conditions=_conditions(material, here, found),

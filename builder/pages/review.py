@@ -104,6 +104,7 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
     return ReviewPage(
         address=here,
         title=article.title,
+        cautions=True,
         question=article.title,
         verdict=f"Published {wording.date(article.published_utc)}; about "
         f"{wording.listing([device_name(bench, d) for d in devices])}.",
