@@ -11,7 +11,7 @@ from builder.comparisons.bench import Subject, cells_of_subject, current_firmwar
 from builder.comparisons.cells import Group, natural
 from builder.comparisons.claims import model_claim
 from builder.comparisons.collapses import collapse_sentence
-from builder.comparisons.feeding import contradictions, fit_sentence
+from builder.comparisons.feeding import contradictions, fit_sentence, need_sentence
 from builder.comparisons.knots import fade_sentence, knots
 from builder.comparisons.naming import device_name, series_name
 from builder.comparisons.tracks import track
@@ -186,6 +186,7 @@ def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
             f"#{disputes[0].key}" if disputes else "",
         ),
+        Fact("Power over the cable", need_sentence(device, material.power.get(device.device_id, ())), "#feed"),
         Fact("What it is", wording.capital(kind)),
     ]
     if device.aliases:

@@ -8,6 +8,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.comparisons.bench import cells_of_subject, current_firmware
 from builder.comparisons.collapses import count_all
+from builder.comparisons.feeding import need
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
 from builder.comparisons.spots import in_force
@@ -18,6 +19,7 @@ from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.recipe import recipe_keys
+from catalog.records import Device
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +61,7 @@ def devices_page(material: Material) -> ListingPage:
                 Column("Middle window, Mbit/s", numeric=True),
                 Column("Measured with", sentence=True),
                 Column("Did not finish"),
-                Column("Power over cable"),
+                Column("Needs (measured)"),
             ),
             rows=tuple(_device_row(material, here, device_id) for device_id in order),
         ),
@@ -80,7 +82,6 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
             note="" if entry.port is None else wording.held_by_port(entry.port),
         )  # fmt: skip
     tally = count_all(bench, device_id, *material.under_load(device_id))
-    power = [p for p in device.ports if p.power == "in"]
     none = "withdrawn" if any(w.id == device_id for w in material.withdrawals) else "not yet"
     return Row(
         Entry(
@@ -96,15 +97,20 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
             Entry(text=f"{tally.collapsed} of {wording.count(tally.runs, 'run')}", sort_key=str(tally.collapsed))
             if tally.runs
             else Entry(why_missing="no runs"),
-            Entry(
-                text=wording.listing(
-                    [f"class {p.power_class}" if p.power_class is not None else "class not stated" for p in power]
-                )
-                or "no"
-            ),
+            _need_entry(material, device),
         ),
         facets=facets_text(material, device_id),
     )
+
+
+def _need_entry(material: Material, device: Device) -> Entry:
+    """The class a switch must give to its cable, and what the maker promised."""
+    wants = need(device, material.power.get(device.device_id, ()))
+    if wants is None:
+        return Entry(text="no power over cable")
+    if not wants.known:
+        return Entry(why_missing="not measured, no class promised")
+    return Entry(text=wants.words, note=wants.beside, sort_key=str(99 if wants.needed is None else wants.needed))
 
 
 def pairs_page(material: Material) -> ListingPage:

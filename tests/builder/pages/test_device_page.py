@@ -77,6 +77,18 @@ def test_heat_is_a_rise_and_a_caution(page):
     assert "from memory, check" in page.hot[0]
 
 
+def test_power_fact_has_the_measured_class_first_and_the_contradiction(page):
+    # As above: 19.5 W at the supply need class 4 (30 W); class 3 is promised.
+    assert facts(page)["Power over the cable"] == (
+        "Needs class 4 (measured); class 3 is promised. Contradiction: 19.5 W at the supply (full load) is more than class "
+        "3 allows there (15.4 W); class 4 is needed."
+    )
+
+
+def test_power_fact_of_a_promise_alone_says_that_nothing_was_measured(small):
+    assert facts(device_page(small, "quillmast-sill"))["Power over the cable"] == "Promised: class 3; not measured."
+
+
 def test_old_price_says_its_age(page):
     # By hand: 1 May 2025 to 30 June 2026 are 425 days.
     (price,) = page.prices.rows
