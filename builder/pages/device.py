@@ -141,7 +141,7 @@ def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ())
         parts=part_table(material, device_id),
         pictures=pictures(here, (i for i in material.images if i.device == device_id), material.sizes),
         prices=price_table(material, device_id),
-        units=unit_table(device),
+        units=unit_table(material, device),
         agreement=model_claim(bench, device_id).sentence,
         corrections=correction_sections(material, device_id),
         disputes=dispute_sections(material, device),
@@ -179,7 +179,7 @@ def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact
         Fact("Firmware", _firmware(material, device)),
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
         Fact("With", wording.listing(clients) or "no client yet"),
-        Fact("Origin", " ".join(origin_sentence(unit) for unit in device.units)),
+        Fact("Origin", " ".join(origin_sentence(material, unit) for unit in device.units)),
         Fact("Did not finish", collapse_sentence(bench, device.device_id, *material.under_load(device.device_id))),
         Fact(
             "Disputes",

@@ -290,7 +290,7 @@ def _price_row(price: Price, today: date) -> Row:
     )
 
 
-def unit_table(device: Device) -> Table:
+def unit_table(material: Material, device: Device) -> Table:
     """Units, where they came from, and whether a retest is still possible."""
     return Table(
         key="units",
@@ -302,9 +302,9 @@ def unit_table(device: Device) -> Table:
                 (
                     Entry(text=origin_words(u)),
                     date_entry(u.received),
-                    date_entry(u.returned, missing="still here")
-                    if not u.returned
-                    else Entry(text=f"No retest possible since {wording.date(u.returned)}", sort_key=u.returned),
+                    Entry(text=wording.capital(retest_words(material, u.returned)), sort_key=u.returned)
+                    if u.returned
+                    else Entry(why_missing="still here"),
                 ),
             )
             for u in device.units
@@ -319,12 +319,21 @@ def origin_words(unit: Unit) -> str:
     return f"{unit.origin} by {'the ' if unit.given_by.islower() else ''}{unit.given_by}"
 
 
-def origin_sentence(unit: Unit) -> str:
+def retest_words(material: Material, returned: str) -> str:
+    """Whether a unit that goes back on a day can still be tested again."""
+    return (
+        f"no retest possible since {wording.date(returned)}"
+        if material.past[returned]
+        else (f"goes back on {wording.date(returned)}; until then it can be tested again")
+    )
+
+
+def origin_sentence(material: Material, unit: Unit) -> str:
     """The disclosure of one unit."""
     text = f"Unit {unit.unit_id}: {origin_words(unit)}"
     text += f", {wording.date(unit.received)}" if unit.received else ""
     if unit.returned:
-        text += f"; no retest possible since {wording.date(unit.returned)}"
+        text += f"; {retest_words(material, unit.returned)}"
     return f"{text}."
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TypeVar
 
 from sqlite_utils import Database
@@ -74,6 +74,8 @@ class Material:
     standing  device -> what is said of it in the middle window of its largest group
     near      device -> its nearest, as far as it has results
     pairs_of  device -> the prepared pairs it is in
+    past      day on which a unit goes back -> whether it has come at the instant: a page that says so looks at this,
+              and need not be made again from day to day
     logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     factors   of every session and group that a house's reference device can judge
     proposals ceilings that results suggest and nobody registered
@@ -125,6 +127,7 @@ class Material:
     standing: Mapping[str, Standing]
     near: Mapping[str, Sequence[str]]
     pairs_of: ByDevice[Pair]
+    past: Mapping[str, bool]
 
     @property
     def today(self) -> date:
@@ -215,7 +218,12 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         standing={device: standing(rankings[group, "middle"], device) for device, group in largest.items()},
         near=near,
         pairs_of=_by_either(pairs),
+        past={day: day <= as_of.astimezone(UTC).date().isoformat() for day in _return_days(bench)},
     )
+
+
+def _return_days(bench: Bench) -> list[str]:
+    return sorted({unit.returned for device in bench.devices.values() for unit in device.units if unit.returned})
 
 
 def _by_either(pairs: Iterable[Pair]) -> dict[str, list[Pair]]:

@@ -94,7 +94,7 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
 def _contender(material: Material, here: str, who: Subject) -> Contender:
     device = material.bench.devices[who.device]
     dates = sorted(c.date for c in cells_of_subject(material.bench, who))
-    origin = " ".join(origin_sentence(u) for u in device.units if u.unit_id == who.unit)
+    origin = " ".join(origin_sentence(material, u) for u in device.units if u.unit_id == who.unit)
     facts = [
         Fact("Firmware", who.firmware or "none with results"),
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
