@@ -108,6 +108,11 @@ def percent(value: float, *, signed: bool = False) -> str:
     return f"{number(value * 100, 1, signed=signed)}{PERCENT}"
 
 
+def mark_share(value: float) -> str:
+    """A share that was set, without zeros at its end: 0.95 is "95 %"."""
+    return f"{trimmed(value * 100, 1)}{PERCENT}"
+
+
 def ratio(value: float) -> str:
     """A ratio, three decimals."""
     return number(value, 3)

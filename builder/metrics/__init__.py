@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from builder.metrics import fairness, heat, intervals, phy, voice
+from builder.metrics import fairness, heat, intervals, phy, proportions, voice
 from catalog import standards
 from catalog.digesting import drift, latency, longrun, period, playout, throughput
 
@@ -230,6 +230,25 @@ _METRICS = (
         better="neither",
         source="Percival & Walden 1993 (coloured background); surrogates as in method section 7",
         compute=period.find_period,
+    ),
+    Metric(
+        name="shown or not",
+        meaning=(
+            "Whether so many requests show on which side of its mark a share lies, with 95 % confidence; requests of one "
+            "run are counted as if each came by itself."
+        ),
+        unit="1",
+        better="neither",
+        source="Clopper & Pearson 1934, one-sided",
+        compute=proportions.one_sided_bounds,
+    ),
+    Metric(
+        name="difference of shares",
+        meaning="What the number of requests alone leaves open between two on-time shares.",
+        unit="1",
+        better="neither",
+        source="Newcombe 1998, method 10; Wilson 1927",
+        compute=proportions.share_difference,
     ),
     Metric(
         name="temperature rise",
