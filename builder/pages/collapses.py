@@ -7,7 +7,6 @@ from builder.comparisons.broken_runs import BrokenRun, State, broken_runs, firmw
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.entries import date_entry, text_entry
-from builder.pages.firmware_marks import current_tested
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.sectioned import SectionedPage
@@ -131,7 +130,7 @@ def _doing(material: Material, here: str, broken: BrokenRun) -> Entry:
 
 def _state(material: Material, broken: BrokenRun) -> tuple[str | None, State]:
     """The current firmware of the device, and what the run's firmware is to it."""
-    current = current_tested(material, broken.device)
+    current = material.current_firmware(broken.device)
     return current, firmware_state(material.bench, broken.device, broken.firmware, current=current)
 
 

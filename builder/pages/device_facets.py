@@ -9,8 +9,8 @@ from urllib.parse import urlencode
 from builder import wording
 from builder.comparisons.collapses import count_all
 from builder.comparisons.feeding import need
-from builder.comparisons.neighbours import first_tested
 from builder.pages.material import Material
+from builder.pages.tested_in_any_way import first_day
 from catalog.records import Device
 
 # For a class of power: readings that no class allows need more than any switch gives.
@@ -67,7 +67,7 @@ def _facets(material: Material, device_id: str) -> dict[str, str]:
     """Facet -> its value or values; one that is not known is left out."""
     device = material.bench.devices[device_id]
     tally = count_all(material.bench, device_id, *material.under_load(device_id))
-    first = first_tested(material.bench, device_id)
+    first = first_day(material, device_id)
     evidence = material.features.get(device_id, ())
     facets = {
         "band": " ".join(radio.band for radio in device.radios),

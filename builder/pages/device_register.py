@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from builder import wording
-from builder.comparisons.bench import current_firmware, firmware_by_date
+from builder.comparisons.bench import firmware_by_date
 from builder.comparisons.collapses import count
 from builder.comparisons.feeding import SIDE_WORDS, readings
 from builder.comparisons.heating import caution_sentence, rise_of
@@ -20,8 +20,9 @@ from catalog.records import Correction, Device, Heat, Price, Unit
 
 def firmware_table(material: Material, device: Device) -> Table:
     """Versions, newest first, with what each is to us."""
-    current = current_firmware(material.bench, device.device_id)
+    current = material.current_firmware(device.device_id)
     tested = {c.firmware for c in material.bench.cells_of.get(device.device_id, ())}
+    tested |= {test.firmware for tests in material.under_load(device.device_id) for test in tests}
     rows: list[Row] = []
     for firmware in reversed(firmware_by_date(device)):
         state = (

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from builder.comparisons.broken_runs import firmware_state, latest_tested
+from builder.comparisons.broken_runs import firmware_state
 from builder.pages.material import Material
-
-
-def current_tested(material: Material, device: str) -> str | None:
-    """The latest public firmware that was tested in any way; None without tests."""
-    return latest_tested(material.bench, device, *material.under_load(device))
 
 
 def older_mark(material: Material, device: str, firmware: str) -> str:
     """ "older: 6.1.0 is current"; "" for the current firmware, and for one that is newer and not public."""
-    current = current_tested(material, device)
+    current = material.current_firmware(device)
     if firmware_state(material.bench, device, firmware, current=current) != "older":
         return ""
     return f"older: {current} is current"

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import cells_of_subject, current_firmware
+from builder.comparisons.bench import cells_of_subject
 from builder.comparisons.collapses import count_all
 from builder.comparisons.feeding import need
 from builder.comparisons.naming import device_name
-from builder.comparisons.neighbours import first_tested
 from builder.comparisons.spots import in_force
 from builder.comparisons.standing import interval_text, name, port_text, rate_text
 from builder.pages.blocks import Column, Entry, Page, Row, Table
@@ -19,6 +18,7 @@ from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.recipe import recipe_keys
+from builder.pages.tested_in_any_way import first_day
 from catalog.records import Device
 
 
@@ -39,7 +39,7 @@ def devices_page(material: Material) -> ListingPage:
     """Every device, by the day of its first test, the newest first."""
     here = addresses.DEVICES
     bench = material.bench
-    order = sorted(bench.devices, key=lambda d: (first_tested(bench, d) or "", d), reverse=True)
+    order = sorted(bench.devices, key=lambda d: (first_day(material, d) or "", d), reverse=True)
     return ListingPage(
         address=here,
         title="Devices",
@@ -90,8 +90,8 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
             note=device.kind or "",
         ),
         (
-            date_entry(first_tested(bench, device_id), missing=none),
-            text_entry(current_firmware(bench, device_id), missing="none tested"),
+            date_entry(first_day(material, device_id), missing=none),
+            text_entry(material.current_firmware(device_id), missing="none tested"),
             value,
             text_entry(material.names[group].text if group else None, missing="nothing yet"),
             Entry(text=f"{tally.collapsed} of {wording.count(tally.runs, 'run')}", sort_key=str(tally.collapsed))

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from builder.comparisons.bench import Bench, load_bench, subject
 from builder.comparisons.bridging import BridgeTest, bridge_tests
+from builder.comparisons.broken_runs import latest_tested
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.collapses import Mix
 from builder.comparisons.longruns import LongRunResult, load_longruns
@@ -137,6 +138,11 @@ class Material:
     def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
         """A device's runs with several clients at once, and those over hours."""
         return self.mixes_of.get(device, ()), self.longruns_of.get(device, ())
+
+    @asked_once
+    def current_firmware(self, device: str) -> str | None:
+        """The latest public firmware that was tested in any way; if none is public, the latest; None without tests."""
+        return latest_tested(self.bench, device, *self.under_load(device))
 
     @asked_once
     def pairing(self, a: str, b: str) -> Pairing:

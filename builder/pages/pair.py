@@ -19,9 +19,11 @@ from builder.pages.device_register import origin_sentence
 from builder.pages.disputing import disputed
 from builder.pages.drawing import AxisMatch, Line, range_drawing
 from builder.pages.entries import rate_entry
+from builder.pages.firmware_marks import older_mark
 from builder.pages.insides import inside_section
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
+from builder.pages.tested_in_any_way import test_days
 
 READINGS = {
     "attenuation": (
@@ -96,8 +98,8 @@ def _contender(material: Material, here: str, who: Subject) -> Contender:
     dates = sorted(c.date for c in cells_of_subject(material.bench, who))
     origin = " ".join(origin_sentence(material, u) for u in device.units if u.unit_id == who.unit)
     facts = [
-        Fact("Firmware", who.firmware or "none with results"),
-        Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
+        Fact("Firmware", _firmware(material, who)),
+        Fact("Tested", _tested(material, who.device, dates)),
         Fact("Origin", origin),
     ]
     if who.note:
@@ -108,6 +110,19 @@ def _contender(material: Material, here: str, who: Subject) -> Contender:
     return Contender(
         Link(device_name(material.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
     )
+
+
+def _firmware(material: Material, who: Subject) -> str:
+    if not who.firmware:
+        return "none with results"
+    mark = older_mark(material, who.device, who.firmware)
+    return f"{who.firmware} ({mark})" if mark else who.firmware
+
+
+def _tested(material: Material, device: str, dates: Sequence[str]) -> str:
+    if dates:
+        return wording.date_range(dates[0], dates[-1])
+    return "with several clients at once or for hours only" if test_days(material, device) else "not yet"
 
 
 def _drawing(material: Material, here: str, found: Pairing) -> Drawing | None:

@@ -13,6 +13,7 @@ from builder.comparisons.standing import interval_text, name, rate_text, reason,
 from builder.pages.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
 from builder.pages.disputing import disputed
 from builder.pages.drawing import ranking_drawing
+from builder.pages.firmware_marks import older_mark
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from catalog.method import WINDOW_NAMES
@@ -157,7 +158,10 @@ def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], 
                 marks=marks,
             ),
             Entry(text=above) if above else Entry(why_missing="first row"),
-            Entry(text=f"{entry.who.firmware}, {entry.who.unit}"),
+            Entry(
+                text=f"{entry.who.firmware}, {entry.who.unit}",
+                note=older_mark(material, entry.who.device, entry.who.firmware),
+            ),
             Entry(text=str(entry.n), sort_key=str(entry.n)),
         ),
         key=entry.figure,
