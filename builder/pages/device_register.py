@@ -12,6 +12,7 @@ from builder.comparisons.heating import caution_sentence, rise_of
 from builder.comparisons.histories import Step, firmware_steps
 from builder.comparisons.pricing import age_remark
 from builder.pages.blocks import Column, Entry, Row, Section, Table
+from builder.pages.correction_words import changed_words, condition_words
 from builder.pages.entries import date_entry, number_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.radio_tables import port_payload
@@ -343,15 +344,16 @@ def correction_sections(material: Material, device_id: str) -> tuple[Section, ..
     return tuple(
         Section(
             f"correction~{index}",
-            f"{wording.capital(c.column.replace('_', ' '))}: was {c.was}, now {c.now}",
-            (_correction_sentence(c),),
+            wording.capital(changed_words(material, c)),
+            (_correction_sentence(material, c),),
         )
         for index, c in enumerate((c for c in material.corrections if c.device == device_id), start=1)
     )
 
 
-def _correction_sentence(found: Correction) -> str:
+def _correction_sentence(material: Material, found: Correction) -> str:
+    condition = condition_words(material, found)
     return (
         f"Because {found.reason.rstrip('.')}. Noticed by {found.noticed_by}, {wording.date(found.date)}. "
-        f"It concerns {found.table}: {found.row_key}."
+        f"It concerns {found.table}: {condition or found.row_key}."
     )

@@ -46,7 +46,7 @@ def test_collapsed_run_says_when_and_by_whom(page):
 def test_correction_keeps_the_old_value(page):
     # K03 of the job analysis: "was …, now …, because …".
     (correction,) = page.corrections
-    assert correction.heading == "Amount: was 199, now 189"
+    assert correction.heading == "Amount was 199 EUR, now 189 EUR"
     assert correction.sentences[0].startswith("Because mistyped. Noticed by a reader, 2 June 2025.")
 
 
