@@ -281,7 +281,7 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "ceiling": ("client ceiling", "lower bound", "PHY rate", "port limit", "suspected ceiling"),
         "loss": ("attenuation of a place",),
         "role": (
-            "role verdict", "shown or not", "on-time share", "difference of shares", "latency percentile", "percentile interval", "Apdex", "page opinion score",
+            "role verdict", "shown or not", "on-time share", "two shares alike", "latency percentile", "percentile interval", "Apdex", "page opinion score",
             "call rating R", "call opinion score", "stalls of a stream", "stalling quality",
         ),
         "longrun": ("median and fifth percentile of a long run", "evenness", "longest stall", "drift", "period"),

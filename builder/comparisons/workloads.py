@@ -18,10 +18,11 @@ from builder.comparisons.bench import Bench, Subject
 from builder.comparisons.collapses import Count, count
 from builder.comparisons.mixes import MixResult, mix_subject, mixes_of
 from builder.comparisons.roles import RoleResult
-from builder.metrics.proportions import share_difference
+from builder.metrics.proportions import same_share_p
 
 RUNS_FOR_SPREAD = 3
 PRACTICE_SHARE_SPREAD = 0.05  # practice
+CHANCE = 0.05  # of calling equal shares separated
 
 ClientMap = tuple[tuple[str, str], ...]  # (role, client series), by role
 
@@ -187,5 +188,4 @@ def _apart(above: Standing, below: Standing, spread: float) -> bool:
         return True
     if not (above.planned and below.planned) or abs(above.share - below.share) <= spread:
         return False
-    low, high = share_difference(above.on_time, above.planned, below.on_time, below.planned)
-    return low > 0 or high < 0
+    return same_share_p(above.on_time, above.planned, below.on_time, below.planned) <= CHANCE

@@ -243,12 +243,12 @@ _METRICS = (
         compute=proportions.one_sided_bounds,
     ),
     Metric(
-        name="difference of shares",
-        meaning="What the number of requests alone leaves open between two on-time shares.",
+        name="two shares alike",
+        meaning="The p-value of two on-time shares being one and the same, by the number of requests alone.",
         unit="1",
         better="neither",
-        source="Newcombe 1998, method 10; Wilson 1927",
-        compute=proportions.share_difference,
+        source="Fisher 1935, exact test",
+        compute=proportions.same_share_p,
     ),
     Metric(
         name="temperature rise",

@@ -1,15 +1,19 @@
 """How sure a share of requests is: bounds of one share, and whether two differ. Shares are fractions, nothing rounds.
 
-Requests are counted as if each came by itself. Those of one run follow one another, so these bounds are the narrowest
-there can be: what they do not show is not shown.
+Requests are counted as if each came by itself. Those of one run follow one another, so this is the most that they can
+show: what it does not show is not shown.
 """
 
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 _CHANCE = 0.05
-_Z = 1.959963984540054  # normal quantile of 0.975
 
 
 def one_sided_bounds(on_time: int, planned: int) -> tuple[float, float]:
@@ -46,29 +50,27 @@ def requests_to_show(mark: float) -> int | None:
     return math.ceil(math.log(_CHANCE) / math.log(mark)) if 0 < mark < 1 else None
 
 
-def share_interval(on_time: int, planned: int) -> tuple[float, float]:
-    """The 95 % interval of a share. [1]
+def same_share_p(on_time_a: int, planned_a: int, on_time_b: int, planned_b: int) -> float:
+    """Two-sided p-value of two shares being one and the same, by the number of requests alone. [1]
 
     Raises  ValueError as `one_sided_bounds` does.
-    Source  Wilson 1927 (score interval).
+    Source  Fisher 1935, exact test: the chance of all divisions that are no more likely than the one seen.
     """
-    _require_counts(on_time, planned)
-    share, spread = on_time / planned, _Z**2 / planned
-    middle = share + spread / 2
-    half = _Z * math.sqrt(share * (1 - share) / planned + spread / (4 * planned))
-    return max(0.0, (middle - half) / (1 + spread)), min(1.0, (middle + half) / (1 + spread))
+    _require_counts(on_time_a, planned_a)
+    _require_counts(on_time_b, planned_b)
+    import numpy as np
+    from scipy.special import gammaln  # as above
 
+    def log_ways(of: int, taken: NDArray[np.float64]) -> NDArray[np.float64]:
+        ways: NDArray[np.float64] = gammaln(of + 1) - gammaln(taken + 1) - gammaln(of - taken + 1)
+        return ways
 
-def share_difference(on_time_a: int, planned_a: int, on_time_b: int, planned_b: int) -> tuple[float, float]:
-    """The 95 % interval of share a minus share b, by the number of requests alone. [1]
-
-    Raises  ValueError as `one_sided_bounds` does.
-    Source  Newcombe 1998, Statistics in Medicine 17, 873-890, method 10 (without a continuity correction).
-    """
-    low_a, high_a = share_interval(on_time_a, planned_a)
-    low_b, high_b = share_interval(on_time_b, planned_b)
-    a, b = on_time_a / planned_a, on_time_b / planned_b
-    return a - b - math.hypot(a - low_a, high_b - b), a - b + math.hypot(high_a - a, b - low_b)
+    every = on_time_a + on_time_b
+    of_a = np.arange(max(0, every - planned_b), min(planned_a, every) + 1, dtype=np.float64)
+    log_chance = log_ways(planned_a, of_a) + log_ways(planned_b, every - of_a)
+    chance = np.exp(log_chance - log_chance.max())
+    seen = chance[on_time_a - int(of_a[0])]
+    return float(chance[chance <= seen * (1 + 1e-7)].sum() / chance.sum())
 
 
 def _require_counts(on_time: int, planned: int) -> None:

@@ -200,7 +200,7 @@ def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
             f"#{disputes[0].key}" if disputes else "",
         ),
-        Fact("Power over the cable", need_sentence(device, material.power.get(device.device_id, ())), "#feed"),
+        Fact("Power over the cable", need_sentence(device, material.power.get(device.device_id, ()))),
         Fact("What it is", wording.capital(kind)),
     ]
     if device.aliases:

@@ -153,8 +153,8 @@ def test_three_runs_of_one_device_show_the_spread(office):
 
 
 def test_what_the_requests_are_too_few_for_is_not_separated(office):
-    # The same shares of a tenth of the requests: 99 of 100 against 291 of 300 is -0.027 to +0.047 (Newcombe 1998, as
-    # statsmodels has it), whatever the spread from run to run says.
+    # The same shares of a tenth of the requests: for 99 of 100 against 291 of 300 Fisher's exact test (scipy) gives p =
+    # 0.46, whatever the spread from run to run says.
     for share in (0.96, 0.97, 0.98):
         office.run("B", share)
     office.run("D", 0.99)
@@ -162,6 +162,13 @@ def test_what_the_requests_are_too_few_for_is_not_separated(office):
     assert found.spread == pytest.approx(0.01)
     assert [(s.who.device, s.apart) for s in found.standings] == [("D", True), ("B", False)]
     assert "too few to tell them apart" in found.note
+
+
+def test_one_late_page_of_thirteen_separates_nobody(office):
+    # Against 993 of 1000 Fisher's exact test (scipy) gives p = 0.099; the shares are 7 % apart.
+    office.run("B", 12 / 13, planned=13)
+    office.run("D", 0.993, planned=1000)
+    assert [(s.who.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", False)]
 
 
 def test_a_verdict_is_of_its_run_and_says_whether_it_is_shown():
