@@ -108,6 +108,11 @@ def percent(value: float, *, signed: bool = False) -> str:
     return f"{number(value * 100, 1, signed=signed)}{PERCENT}"
 
 
+def mark_share(value: float) -> str:
+    """A share that was set, without zeros at its end: 0.95 is "95 %"."""
+    return f"{trimmed(value * 100, 1)}{PERCENT}"
+
+
 def ratio(value: float) -> str:
     """A ratio, three decimals."""
     return number(value, 3)
@@ -228,6 +233,11 @@ def watts(value: float) -> str:
 def port_speed(mbit_s: float) -> str:
     """The speed of a wired port: "2.5 Gbit/s", "100 Mbit/s"."""
     return f"{trimmed(mbit_s / 1000, 1)} Gbit/s" if mbit_s >= 1000 else f"{trimmed(mbit_s, 1)} Mbit/s"
+
+
+def held_by_port(mbit_s: float) -> str:
+    """What held a value back, behind it: "held back by its 1 Gbit/s port"."""
+    return f"held back by its {port_speed(mbit_s)} port"
 
 
 def ranks(best: int, worst: int) -> str:

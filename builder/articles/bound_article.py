@@ -113,7 +113,7 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
                 bound.append(Bound(binding, _quoted(evidence, binding)))
                 key = number_key(len(bound))
                 said = bound[-1].quote
-                texts[number] = f'<a class="bound" href="#{key}">{escape(said.text)}</a>'
+                texts[number] = f'<a class="bound" href="#{key}">{escape(said.printed)}</a>'
                 if evidence.disputed(said.devices, said.figures):
                     texts[number] += f' <a class="mark" href="#{key}">disputed</a>'
         except NotBound as failure:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, pair_of, subject_of, window_of
 from builder.articles.observations import heat_reading
 from builder.articles.quotes import Quote, dates_of, whose
-from builder.articles.quoting import difference_text, pair_quote
+from builder.articles.quoting import difference_text, held_text, pair_quote
 from builder.comparisons.bench import Subject, labels
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.claims import fastest_claim, firmware_claim, hotter_claim
@@ -42,11 +44,12 @@ def claimed(evidence: Evidence, binding: Binding) -> Quote:
         return pair_quote(evidence, figure, binding.words or f"{name_a} and {name_b} cannot be told apart", "claim")
     if figure.verdict not in ("separated", "at-least"):
         raise NotBound(f"That {name_a} leads {name_b} is not carried by the tests: {_why_not(evidence, figure)}")
-    ahead = figure.leader == "a" if figure.verdict == "at-least" else (figure.difference or 0.0) > 0
-    if not ahead:
+    if figure.ahead != "a":
         raise NotBound(f"That {name_a} leads {name_b} is not so: {figure.sentence}")
-    words = binding.words or f"{name_a} leads {name_b}, {difference_text(figure)}"
-    return pair_quote(evidence, figure, words, "claim")
+    if binding.words:
+        return pair_quote(evidence, figure, binding.words, "claim")
+    lead = pair_quote(evidence, figure, f"{name_a} leads {name_b}, {difference_text(figure)}", "claim")
+    return replace(lead, mark=held_text(figure))
 
 
 def _observed(evidence: Evidence, binding: Binding) -> Quote:
@@ -97,7 +100,7 @@ def _numbers(figure: PairFigure) -> str:
         figure.half_width, figure.decimals
     )
     decimals = figure.decimals + 1 if alike else figure.decimals
-    lead = wording.rate_difference(figure.difference, decimals=decimals)
+    lead = wording.number(abs(figure.difference), decimals)
     return f" A lead of {lead} Mbit/s is within the half-width of {wording.number(figure.half_width, decimals)}."
 
 

@@ -27,6 +27,7 @@ class Quote:
     devices  their ids: the pages on which it stands
     remark   what its author should look at, such as the age of a price; "" for nothing
     figures  ids of the figures it states or rests on: a dispute about one of them is one about it
+    mark     what is printed behind it wherever it stands, such as a port that held it back; "" for nothing
     """
 
     text: str
@@ -38,6 +39,14 @@ class Quote:
     devices: tuple[str, ...]
     remark: str = ""
     figures: tuple[str, ...] = ()
+    mark: str = ""
+
+    @property
+    def printed(self) -> str:
+        """The text with its mark, in one pair of parentheses."""
+        if not self.mark:
+            return self.text
+        return f"{self.text[:-1]}; {self.mark})" if self.text.endswith(")") else f"{self.text} ({self.mark})"
 
 
 def whose(*subjects: Subject) -> str:

@@ -14,6 +14,7 @@ from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subject_of, window_of
 from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, figures_of, whose
 from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
+from builder.comparisons.bounds import PORT_LIMITS
 from builder.comparisons.cells import Group
 from builder.comparisons.ranking import rank_figure
 from builder.comparisons.reach import is_rate, reach, reach_text
@@ -55,6 +56,7 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
     return Quote(
         _rate(weighted.mean, bound=bound), what, whose(who), evidence.names[group].text, dates_of(entries),
         _runs(weighted), (who.device,), figures=figures_of(entries),
+        mark=wording.held_by_port(evidence.bench.limits.ports[who.device]) if weighted.at_port else "",
     )  # fmt: skip
 
 
@@ -73,6 +75,7 @@ def _spot_value(evidence: Evidence, binding: Binding, who: Subject, group: Group
     return Quote(
         _rate(cell.mean, bound=cell.bound), f"throughput at {spot}", whose(who), evidence.names[group].text,
         dates_of([cell]), cell.n, (who.device,), figures=figures_of([cell]),
+        mark=wording.held_by_port(evidence.bench.limits.ports[who.device]) if cell.limit in PORT_LIMITS else "",
     )  # fmt: skip
 
 
@@ -96,7 +99,8 @@ def _difference(evidence: Evidence, binding: Binding) -> Quote:
     if figure.verdict == "undecided" or figure.difference is None:
         raise NotBound(figure.sentence)
     name_a, name_b = labels(figure.a, figure.b)
-    return pair_quote(evidence, figure, difference_text(figure), f"{name_a} minus {name_b}")
+    quoted = pair_quote(evidence, figure, difference_text(figure), f"{name_a} minus {name_b}")
+    return replace(quoted, mark=held_text(figure))
 
 
 def difference_text(figure: PairFigure) -> str:
@@ -118,7 +122,15 @@ def _ratio(evidence: Evidence, binding: Binding) -> Quote:
     if figure.ratio is None:
         raise NotBound(figure.sentence)
     name_a, name_b = labels(figure.a, figure.b)
-    return pair_quote(evidence, figure, wording.ratio(figure.ratio), f"{name_a} over {name_b}")
+    quoted = pair_quote(evidence, figure, wording.ratio(figure.ratio), f"{name_a} over {name_b}")
+    return replace(quoted, mark=held_text(figure))
+
+
+def held_text(figure: PairFigure) -> str:
+    """Whose port held a value back: "held back by Rondel 4's 1 Gbit/s port"; "" for nobody's."""
+    ports = zip(labels(figure.a, figure.b), (figure.port_a, figure.port_b), strict=True)
+    held = [f"{name}'s {wording.port_speed(port)} port" for name, port in ports if port is not None]
+    return f"held back by {wording.listing(held)}" if held else ""
 
 
 def _verdict(evidence: Evidence, binding: Binding) -> Quote:

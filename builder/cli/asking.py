@@ -170,6 +170,7 @@ def rank(
         print_json({"as_of": instant_text(as_of)} | ranking_json(found))
         return
     from builder import wording
+    from builder.comparisons.standing import port_text
 
     lines = [
         f"{named}: {window} window, {wording.db_range(*found.range)} dB",
@@ -185,7 +186,7 @@ def rank(
             else ""
         )
         tie = "" if entry.apart_from_above else "  not separated from the row above"
-        lines.append(f"{ranks:>5}  {entry.who.maker} {entry.who.model}: {value} Mbit/s{width_text}{tie}")
+        lines.append(f"{ranks:>5}  {entry.who.maker} {entry.who.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}")
     lines += [f"       {n.who.maker} {n.who.model}: {n.sentence}" for n in found.not_ranked]
     print_lines(lines)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +64,12 @@ def _client_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
     return lines + [f"Suspected: {one['sentence']}" for one in document["proposed_ceilings"]]
 
 
+def _retest(returned: str, as_of: datetime) -> str:
+    if returned <= as_of.astimezone(UTC).date().isoformat():
+        return f"; no retest possible since {returned}"
+    return f"; goes back on {returned}"
+
+
 def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
     from builder import wording
 
@@ -71,7 +77,7 @@ def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
     lines += [
         f"Unit {u['unit']}: {u['origin']}{' by ' + u['by'] if u['by'] else ''}, "
         f"in {u['received'] or 'on an unknown date'}"
-        + (f"; no retest possible since {u['returned']}" if u["returned"] else "")
+        + (_retest(u["returned"], as_of) if u["returned"] else "")
         for u in document["units"]
     ]
     for f in document["firmware"]:

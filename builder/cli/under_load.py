@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from builder.comparisons.bench import Subject
     from builder.comparisons.mixes import MixResult
     from builder.comparisons.roles import RoleResult
-    from builder.comparisons.workloads import WorkloadResult
+    from builder.comparisons.workloads import LeftOut, Standing, WorkloadResult
 
 
 @click.command()
@@ -65,7 +65,7 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
 
 def _holds(result: WorkloadResult, device: str) -> bool:
     return any(s.who.device == device for s in result.standings) or any(
-        who.device == device for who, _ in result.not_ranked
+        one.who.device == device for one in result.not_ranked
     )
 
 
@@ -140,10 +140,22 @@ def _workload_lines(found: WorkloadResult) -> list[str]:
         share = f", {pressed} {wording.percent(standing.share)} on time" if standing.hardest else ""
         lines.append(
             f"  {place}  {standing.who.maker} {standing.who.model}: {len(standing.met)} of "
-            f"{wording.count(standing.roles, 'role')} met{share}, {wording.count(standing.runs, 'run')}{fell}{tie}"
+            f"{wording.count(standing.roles, 'role')} met in these runs{share}, {_runs_text(standing)}{fell}{tie}"
         )
-    lines += [f"     {who.maker} {who.model}: {sentence}" for who, sentence in found.not_ranked]
+    lines += [f"     {one.who.maker} {one.who.model}: {one.sentence}{_fell_text(one)}" for one in found.not_ranked]
     return lines
+
+
+def _fell_text(left_out: LeftOut) -> str:
+    from builder import wording
+
+    return f" {wording.capital(left_out.collapses.sentence)}." if left_out.collapses.collapsed else ""
+
+
+def _runs_text(standing: Standing) -> str:
+    from builder import wording
+
+    return wording.count(standing.runs, "run") + (f" and {standing.incomplete} incomplete" if standing.incomplete else "")
 
 
 @click.command()

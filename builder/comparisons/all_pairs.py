@@ -47,6 +47,7 @@ class PairTable:
     few, few_is_b knots inside of the line with too few, -1 where neither has; whether that line is b's
     once_is_b     of a single run without a spread: whether it is b's
     mean_a, mean_b, difference, standard_uncertainty, half_width   [Mbit/s]
+    port_a, port_b   whether a value was held back by the device's own port
     b_leads       of two told apart and of "at least": who is ahead
     assumed_session  whether a house's day-to-day spread was assumed
     """
@@ -64,6 +65,8 @@ class PairTable:
     mean_b: Floats
     bound_a: Flags
     bound_b: Flags
+    port_a: Flags
+    port_b: Flags
     n_a: Whole
     n_b: Whole
     difference: Floats
@@ -163,6 +166,7 @@ def _judged(bench: Bench, cells: PaddedCells, sums: SideSums, a: Whole, b: Whole
         "code": np.select([two, unknown, within], range(len(RANGE_CODES), len(PAIR_CODES)), 0),
         "once_is_b": unknown & ~sums.once[a],
         "mean_a": mean_a, "mean_b": mean_b, "bound_a": bound_a, "bound_b": bound_b,
+        "port_a": sums.at_port[a], "port_b": sums.at_port[b],
         "n_a": sums.n[a], "n_b": sums.n[b],
         "difference": np.where(at_least, lead, np.where(exact | (unknown & ~capped), difference, nothing)),
         "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
@@ -180,7 +184,7 @@ def _unjudged(a: Whole, b: Whole) -> dict[str, Any]:
     unknown, no, none = np.full(len(a), np.nan), np.zeros(len(a), np.bool_), np.zeros(len(a), np.intp)
     return {
         "a": a, "b": b, "verdict": np.full(len(a), _place("refused")), "code": none, "few": none - 1, "few_is_b": no,
-        "once_is_b": no, "bound_a": no, "bound_b": no, "n_a": none, "n_b": none, "p": np.ones(len(a)), "b_leads": no,
+        "once_is_b": no, "bound_a": no, "bound_b": no, "port_a": no, "port_b": no, "n_a": none, "n_b": none, "p": np.ones(len(a)), "b_leads": no,
         "assumed_session": no,
         **dict.fromkeys(
             ("low", "high", "mean_a", "mean_b", "difference", "ratio", "standard_uncertainty", "half_width", "df"),

@@ -23,6 +23,8 @@ CeilingKey = tuple[str, str, int, str]  # client, band, width, direction
 # Means are sums of products that floats only come near to: what differs by less than this share is the same.
 SAME_SHARE = 1e-12
 
+PORT_LIMITS: frozenset[Limit] = frozenset({"port", "port-or-client"})
+
 LIMIT_WORDS: dict[Limit, str] = {
     "client": "limited by the client",
     "lab": "limited by the lab",

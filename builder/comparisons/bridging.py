@@ -199,7 +199,7 @@ def _sentence(verdict: BridgeVerdict, results: Sequence[BridgeResult]) -> str:
         "not-shown-equal": "Not shown equal, repeat: a new series meanwhile.",
     }[verdict]
     parts = [
-        f"{wording.band(r.band)} {r.direction} {wording.number(r.difference, 1, signed=True)} Mbit/s"
+        f"{wording.band(r.band)} {r.direction}: new minus old {wording.number(r.difference, 1, signed=True)} Mbit/s"
         + (
             f" ({wording.percent(r.share_low, signed=True)} to {wording.percent(r.share_high, signed=True)})"
             if r.share_low is not None and r.share_high is not None

@@ -94,12 +94,12 @@ def latest_tested(bench: Bench, device: str, mixes: Iterable[Mix], longruns: Ite
     return chosen[-1].version if chosen else None
 
 
-def firmware_state(bench: Bench, broken: BrokenRun, *, current: str | None) -> State:
-    """Whether a run broke off on the firmware that is *current*, on an older or on a newer (not public) one."""
-    if current is None or broken.firmware == current:
+def firmware_state(bench: Bench, device: str, firmware: str, *, current: str | None) -> State:
+    """Whether a firmware of a device is the one that is *current*, an older or a newer (not public) one."""
+    if current is None or firmware == current:
         return "current"
-    order = [f.version for f in firmware_by_date(bench.devices[broken.device])]
-    return "older" if order.index(broken.firmware) < order.index(current) else "newer"
+    order = [f.version for f in firmware_by_date(bench.devices[device])]
+    return "older" if order.index(firmware) < order.index(current) else "newer"
 
 
 def same_with(

@@ -24,12 +24,14 @@ class WindowMean:
 
     value      None where the window is not covered [Mbit/s]
     low, high  None for a bound or a single run [Mbit/s]
+    at_port    held back by the device's own port
     """
 
     value: float | None
     low: float | None = None
     high: float | None = None
     bound: bool = False
+    at_port: bool = False
     why_missing: str = ""
 
 
@@ -88,5 +90,6 @@ def _mean(bench: Bench, group: Group | None, line: Track | None, window: str) ->
     weighted, spread = window_value(bench, line, low_high)
     bound = any(cell.bound for cell, _, _ in weighted.entries())
     if bound or spread is None:
-        return WindowMean(weighted.mean, bound=bound)
-    return WindowMean(weighted.mean, weighted.mean - spread.half_width, weighted.mean + spread.half_width)
+        return WindowMean(weighted.mean, bound=bound, at_port=weighted.at_port)
+    half = spread.half_width
+    return WindowMean(weighted.mean, weighted.mean - half, weighted.mean + half, at_port=weighted.at_port)

@@ -29,12 +29,17 @@ class Mix:
     unit: str
     firmware: str
     date: str
-    clients: int
+    client_ids: tuple[str, ...]
     outcome: str
     planned_s: float
     survived_s: float | None
     ended_by: str | None
     not_tested: tuple[str, ...]
+
+    @property
+    def clients(self) -> int:
+        """How many machines played at once. [1]"""
+        return len(self.client_ids)
 
 
 # Worst first: a collapse is the device's, a client fault is not and is not counted against it.
@@ -62,7 +67,7 @@ def _mix(members: Sequence[Station]) -> Mix:
         unit=first.unit,
         firmware=first.firmware,
         date=first.date,
-        clients=len({s.client for s in members}),
+        client_ids=tuple(dict.fromkeys(s.client for s in members)),
         outcome=outcome,
         planned_s=first.planned_s,
         survived_s=min(times, default=None),

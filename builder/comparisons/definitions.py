@@ -75,6 +75,7 @@ _COMPARED = (
         better="neither",
         source="own rule, method section 2",
         compute=matched.compare,
+        definition=2,
     ),
     Metric(
         name="ratio of two devices",
@@ -201,11 +202,12 @@ _COMPARED = (
     ),
     Metric(
         name="role verdict",
-        meaning="Met, not met, did not finish, or not tested: the on-time share held against the role’s target.",
+        meaning="Met or not met in one run, did not finish, or not tested: the on-time share held against the role’s target.",
         unit="1",
         better="neither",
         source="own rule, method section 6",
         compute=roles.role_result,
+        definition=2,
     ),
     Metric(
         name="order of a workload",
@@ -279,7 +281,7 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "ceiling": ("client ceiling", "lower bound", "PHY rate", "port limit", "suspected ceiling"),
         "loss": ("attenuation of a place",),
         "role": (
-            "role verdict", "on-time share", "latency percentile", "percentile interval", "Apdex", "page opinion score",
+            "role verdict", "shown or not", "on-time share", "two shares alike", "latency percentile", "percentile interval", "Apdex", "page opinion score",
             "call rating R", "call opinion score", "stalls of a stream", "stalling quality",
         ),
         "longrun": ("median and fifth percentile of a long run", "evenness", "longest stall", "drift", "period"),

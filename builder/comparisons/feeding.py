@@ -37,6 +37,69 @@ def readings(device: Device, found: Sequence[Power]) -> list[Reading]:
     ]
 
 
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a device that takes power over its cable needs.
+
+    hardest   the reading that needs the largest class; None where nothing was measured
+    promised  the class the maker promises; None where none is named
+    """
+
+    hardest: Reading | None
+    promised: int | None
+    contradictions: tuple[str, ...]
+
+    @property
+    def known(self) -> bool:
+        """Whether a class can be named: a measured one, or that which is promised."""
+        return self.hardest is not None or self.promised is not None
+
+    @property
+    def needed(self) -> int | None:
+        """The class a switch must give: by the hardest reading, else by the promise; None: no class allows it."""
+        return self.promised if self.hardest is None else self.hardest.needed
+
+    @property
+    def words(self) -> str:
+        """ "class 4", "more than any class allows"; "" where nothing is known."""
+        if not self.known:
+            return ""
+        return "more than any class allows" if self.needed is None else f"class {self.needed}"
+
+    @property
+    def beside(self) -> str:
+        """What the maker promised, beside what was measured."""
+        if self.hardest is None:
+            return "promised, not measured" if self.known else ""
+        promised = "no class promised" if self.promised is None else f"class {self.promised} promised"
+        return f"contradiction: {promised}" if self.contradictions else promised
+
+
+def need(device: Device, found: Sequence[Power]) -> Need | None:
+    """What a device needs from a switch; None for one that takes no power over its cable."""
+    if not any(p.power == "in" for p in device.ports):
+        return None
+    own = readings(device, found)
+    hardest = max(
+        own, key=lambda r: (99 if r.needed is None else POE_CLASSES[r.needed].device_w, r.power.watts), default=None
+    )
+    return Need(hardest, promised_class(device), tuple(r.contradiction for r in own if r.contradiction))
+
+
+def need_sentence(device: Device, found: Sequence[Power]) -> str:
+    """What a device needs in one line: the class by measurement first, what was promised, and what contradicts it."""
+    wants = need(device, found)
+    if wants is None:
+        return "It takes no power over its network cable."
+    if wants.hardest is None:
+        return f"Promised: {wants.words}; not measured." if wants.known else "Neither promised nor measured."
+    power = wants.hardest.power
+    reading = f": {wording.watts(power.watts)} {SIDE_WORDS[power.side]}, {power.state}" if not wants.contradictions else ""
+    head = f"Needs {wants.words} (measured{reading}); "
+    head += "the maker names no class." if wants.promised is None else f"class {wants.promised} is promised."
+    return " ".join([head, *wants.contradictions])
+
+
 def promised_class(device: Device) -> int | None:
     """The lowest class of a port that takes power; None where no port does, or none is promised."""
     return min((p.power_class for p in device.ports if p.power == "in" and p.power_class is not None), default=None)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from builder import wording
 from builder.comparisons import refusals
-from builder.comparisons.bench import Bench, labels
+from builder.comparisons.bench import Bench, Subject, labels
 from builder.comparisons.bounds import apart, decide_with_bounds
 from builder.comparisons.cells import Cell
 from builder.comparisons.pair_sentences import Verdict
@@ -29,6 +29,7 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Se
     mean_a, mean_b = a.mean, b.mean
     figure = replace(
         base, mean_a=mean_a, mean_b=mean_b, bound_a=_holds_bound(a), bound_b=_holds_bound(b),
+        port_a=_port(bench, base.a, a), port_b=_port(bench, base.b, b),
         n_a=sum(c.n for c, _, _ in a.entries()), n_b=sum(c.n for c, _, _ in b.entries()),
     )  # fmt: skip
     if figure.bound_a and figure.bound_b:
@@ -84,6 +85,10 @@ def _without_figures(figure: PairFigure, verdict: Verdict, code: str | None, sen
         figure, verdict=verdict, code=code, sentence=sentence, crossings=(), half_width=None, effective_df=None,
         assumed=(),
     )  # fmt: skip
+
+
+def _port(bench: Bench, who: Subject, side: Weighted) -> float | None:
+    return bench.limits.ports[who.device] if side.at_port else None
 
 
 def _holds_bound(side: Weighted) -> bool:

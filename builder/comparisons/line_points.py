@@ -35,11 +35,13 @@ class LinePoint:
     value       [Mbit/s]
     half_width  of the 95 % interval; None for a bound and for a single run without a spread [Mbit/s]
     bound       a cell behind it is held back by the client or the lab
+    at_port     a cell behind it is held back by the device's own port
     """
 
     value: float
     half_width: float | None
     bound: bool
+    at_port: bool
 
 
 def line_point(bench: Bench, track: Track, x: float) -> LinePoint | None:
@@ -48,7 +50,8 @@ def line_point(bench: Bench, track: Track, x: float) -> LinePoint | None:
         return None
     weighted = track.at(x)
     bound = any(cell.bound for cell, _, _ in weighted.entries())
-    return LinePoint(weighted.mean, None if bound else _half_width(bench, track, weighted), bound)
+    half_width = None if bound else _half_width(bench, track, weighted)
+    return LinePoint(weighted.mean, half_width, bound, weighted.at_port)
 
 
 @dataclass(frozen=True, slots=True)

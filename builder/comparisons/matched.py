@@ -71,7 +71,7 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
         bench, replace(base, range=shown(shared, base.match), crossings=tuple(crossings)),
         track_a.over(low, high), track_b.over(low, high, sign=-1), pool=[*track_a.cells, *track_b.cells],
     )  # fmt: skip
-    return replace(figure, sentence=figure.sentence + _channel_remark(base.group, track_a.cells, track_b.cells))
+    return _remarked(figure, track_a.cells, track_b.cells)
 
 
 def _range_refusal(base: PairFigure, a: Track, b: Track, shared: Range | None) -> PairFigure | None:
@@ -141,8 +141,7 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
                 bench, replace(base, spot=spot[1], epoch=epoch or None),
                 _one_place(sides[0], 1), _one_place(sides[1], -1), pool=[*cells_a, *cells_b],
             )  # fmt: skip
-            remark = _channel_remark(base.group, *sides)
-            found.append(replace(figure, sentence=figure.sentence + remark))
+            found.append(_remarked(figure, *sides))
     return found
 
 
@@ -213,6 +212,19 @@ def _tested(one: Track | None, match: Match) -> Range | None:
 def shown(values: Range, match: Match) -> Range:
     """A range of the axis in its own unit: dB, or dBm with the lower level first."""
     return (-values[1], -values[0]) if match == "level" else values
+
+
+def _remarked(figure: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
+    """With what must be said beside the verdict: whose port held it back, and channels of different power classes."""
+    return replace(
+        figure, sentence=figure.sentence + port_remark(figure) + _channel_remark(figure.group, cells_a, cells_b)
+    )
+
+
+def port_remark(figure: PairFigure) -> str:
+    """Whose value was held back by the device's own port; "" where neither was."""
+    ports = zip(labels(figure.a, figure.b), (figure.port_a, figure.port_b), strict=True)
+    return "".join(said("port", one=name, speed=wording.port_speed(port)) for name, port in ports if port is not None)
 
 
 def _channel_remark(group: Group | None, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> str:

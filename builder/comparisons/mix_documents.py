@@ -61,6 +61,7 @@ def role_json(found: RoleResult) -> dict[str, Any]:
         "role": found.role.role_id,
         "kind": found.role.kind,
         "verdict": found.verdict,
+        "shown": found.certain if found.verdict in ("met", "not-met") else None,
         "sentence": found.sentence,
         "target_ms": found.role.target_ms,
         "target_share": found.role.target_share,
@@ -107,6 +108,7 @@ def workload_json(found: WorkloadResult) -> dict[str, Any]:
                 "unit": s.who.unit,
                 "firmware": s.who.firmware,
                 "runs": s.runs,
+                "incomplete_runs": s.incomplete,
                 "did_not_finish": s.collapses.collapsed,
                 "roles_met": list(s.met),
                 "roles": s.roles,
@@ -116,7 +118,7 @@ def workload_json(found: WorkloadResult) -> dict[str, Any]:
             }
             for s in found.standings
         ],
-        "not_ranked": [{"device": who.device, "sentence": sentence} for who, sentence in found.not_ranked],
+        "not_ranked": [{"device": one.who.device, "sentence": one.sentence} for one in found.not_ranked],
     }
 
 

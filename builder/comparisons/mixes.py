@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -59,6 +59,12 @@ class MixResult:
     @property
     def incomplete(self) -> bool:
         return not self.excluded and any(r.verdict == "not-tested" and not r.without_target for r in self.roles)
+
+    @property
+    def seats(self) -> tuple[int, ...]:
+        """How many roles each machine played, most first. A machine is one client: it may play several roles."""
+        played = Counter(r.station.client for r in self.roles if r.station is not None)
+        return tuple(sorted(played.values(), reverse=True))
 
     @property
     def met(self) -> int:

@@ -15,6 +15,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from builder.comparisons.bounds import PORT_LIMITS
 from builder.comparisons.cells import Cell
 from builder.comparisons.tracks import Track
 from builder.comparisons.uncertainty import own_place, repeated, single_variance
@@ -92,6 +93,7 @@ class PaddedCells:
     single           takes the pooled spread: measured once, nothing declared
     once             measured once
     bound            only a lower bound
+    at_port          held back by the device's own port
     session, place, kit   what it may share with the other side
     session_house    number in `houses` of each session's house, shape (sessions of a side, s)
     place_variance   of each place's loss by its readings, shape (places of a side, s). [dB^2]
@@ -105,6 +107,7 @@ class PaddedCells:
     single: Flags
     once: Flags
     bound: Flags
+    at_port: Flags
     session: Shared
     place: Shared
     kit: Shared
@@ -158,6 +161,7 @@ def padded_cells(
         single=at.flags([cell.sd is None and own is None for cell, own in zip(flat, declared, strict=True)]),
         once=at.flags([cell.sd is None for cell in flat]),
         bound=at.flags([cell.bound for cell in flat]),
+        at_port=at.flags([cell.limit in PORT_LIMITS for cell in flat]),
         session=session,
         place=place,
         kit=at.shared(sides, lambda cell: cell.kit or cell.house),

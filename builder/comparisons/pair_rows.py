@@ -39,6 +39,7 @@ class Rows:
     passes    how many comparisons a lead may be judged among and still pass (Holm 1979): the largest m of 0 to 6 for
               which p <= 0.05 / m; more are never judged together
     remark    whether a remark on channels follows
+    port_a, port_b   whether it follows that a value was held back by the device's own port
     """
 
     sentence: Whole
@@ -47,6 +48,8 @@ class Rows:
     figures: Units
     passes: Whole
     remark: Flags
+    port_a: Flags
+    port_b: Flags
 
 
 def same_for_all(name: str, pairs: int) -> Rows:
@@ -58,6 +61,8 @@ def same_for_all(name: str, pairs: int) -> Rows:
         figures=np.zeros((_COLUMNS, pairs), dtype=np.int64),
         passes=np.zeros(pairs, dtype=np.intp),
         remark=np.zeros(pairs, dtype=np.bool_),
+        port_a=np.zeros(pairs, dtype=np.bool_),
+        port_b=np.zeros(pairs, dtype=np.bool_),
     )
 
 
@@ -83,6 +88,7 @@ def rows_of(table: PairTable, *, classes: Whole, lines: PaddedLines | None = Non
     rows = same_for_all(SENTENCES[0], len(table))
     rows.decimals[:] = np.where(judged, wording.rate_decimals_many(table.mean_a, table.mean_b), 0)
     rows.remark[:] = judged & (class_a > 0) & (class_b > 0) & (class_a != class_b)
+    rows.port_a[:], rows.port_b[:] = table.port_a, table.port_b
     rows.passes[:] = sum(table.p <= _CHANCE / m for m in range(1, _MOST_COMPARISONS + 1))
     rows.about_b[:] = table.b_leads
     _leads(rows, table)

@@ -6,7 +6,7 @@ A figure in a slot is printed by `wording`; a script gets it as a whole number o
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -34,7 +34,7 @@ class Sentence:
 
     Other slots are a, b (names); one, other (names, the one it is about first); place, where (of the match, at the
     beginning and in the middle of a sentence); unit (of the axis); tested_a, tested_b (ranges); of_a, of_b (with what
-    each was tested); channels_a, channels_b; spot.
+    each was tested); channels_a, channels_b; spot; speed (of one's port).
     """
 
     text: str
@@ -75,7 +75,7 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         "{place} {one} leads {other} by at least {gain} Mbit/s.", _rates("gain"), verdict="at-least"
     ),
     "not separated": Sentence(
-        "These tests cannot tell {a} and {b} apart: {where} the difference is {difference} Mbit/s, "
+        "These tests cannot tell {a} and {b} apart: {where} {a} minus {b} is {difference} Mbit/s, "
         "{low} to {high}; they would have shown one of {half}.",
         (*_rates("difference", "low", "high", signed=True), *_rates("half")),
         verdict="not-separated",
@@ -112,7 +112,7 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         verdict="undecided",
     ),
     "bound within noise": Sentence(
-        "Undecided: {one} was held back by the client or the lab; what it shows is {lead} Mbit/s against {other}, "
+        "Undecided: {one} was held back by the client or the lab; as measured, {one} minus {other} is {lead} Mbit/s, "
         "and {needed} would be needed.",
         (*_rates("lead", signed=True), *_rates("needed")),
         verdict="undecided",
@@ -143,9 +143,42 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         "A client on several bands at once has no single attenuation, so no line can be matched. Results at the same "
         "spot can be compared."
     ),
-    # Stands after another one.
+    # Stand after another one.
+    "port": Sentence(" {one} was held back by its {speed} port."),
     "channels": Sentence(" Channels {channels_a} and {channels_b} lie in different power classes."),
 }
+
+
+# In how many groups which of the two gives more, for what is said first of a pair.
+OVERVIEW: Mapping[str, str] = {
+    "all": "In all {all} groups in which they are compared {what}.",
+    "first": "In {count} of {all} groups {what}",
+    "next": "in {count} {what}",
+    "last": "in the other {count} {what}",
+    "more": "{one} gives more",
+    "untold": "the tests cannot tell",
+}
+
+
+def overview(a: str, b: str, leads: Sequence[str]) -> str:
+    """ "In 5 of 7 groups Cupola gives more; in the other 2 the tests cannot tell."; "" for a single group.
+
+    a, b   the names of the two
+    leads  "a", "b" or, where the tests cannot tell, "" for each group in which they are compared, the leading one first
+    """
+    if len(leads) < 2:
+        return ""
+    names = {"a": a, "b": b}
+    counts = {lead: leads.count(lead) for lead in dict.fromkeys([leads[0], *sorted(leads, reverse=True)])}
+    what = {lead: OVERVIEW["more"].format(one=names[lead]) if lead else OVERVIEW["untold"] for lead in counts}
+    if len(counts) == 1:
+        return OVERVIEW["all"].format(all=len(leads), what=what[leads[0]])
+    which = ["first", *["next"] * (len(counts) - 2), "last"]
+    parts = [
+        OVERVIEW[name].format(count=count, all=len(leads), what=what[lead])
+        for name, (lead, count) in zip(which, counts.items(), strict=True)
+    ]
+    return f"{'; '.join(parts)}."
 
 
 def said(name: str, **words: str) -> str:

@@ -28,6 +28,7 @@ class SideSums:
     mean             weighted mean of its cells [Mbit/s]
     n                finished runs behind it [1]
     bound            whether a cell behind it is only a lower bound
+    at_port          whether a cell behind it was held back by the device's own port
     once             whether a cell behind it was measured once
     variance         of its repeats, and for level match of its levels [(Mbit/s)^2]
     freed            sum of variance^2 / degrees of freedom of the repeats [(Mbit/s)^4]
@@ -40,6 +41,7 @@ class SideSums:
     mean: Floats
     n: Whole
     bound: Flags
+    at_port: Flags
     once: Flags
     variance: Floats
     freed: Floats
@@ -80,6 +82,7 @@ def side_sums(
         mean=means.sum(axis=0),
         n=(taken * columns(cells.n, who)).sum(axis=0),
         bound=(taken & columns(cells.bound, who)).any(axis=0),
+        at_port=(taken & columns(cells.at_port, who)).any(axis=0),
         once=(taken & columns(cells.once, who)).any(axis=0),
         variance=repeats.sum(axis=0) + levels,
         freed=(repeats**2 / columns(cells.df, who)).sum(axis=0),

@@ -9,6 +9,7 @@ from builder.comparisons.bench import Bench, Subject, labels
 from builder.comparisons.cells import Group
 from builder.comparisons.matched import compare
 from builder.comparisons.neighbours import usual
+from builder.comparisons.pair_sentences import overview
 from builder.comparisons.tracks import Track
 from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import PairFigure
@@ -34,6 +35,13 @@ class Pairing:
     def names(self) -> tuple[str, str]:
         """Short names that tell the two apart."""
         return labels(self.a, self.b)
+
+    @property
+    def sentence(self) -> str:
+        """What is said first: the leading figure's sentence, and in how many other groups it is otherwise."""
+        order = sorted(self.by_attenuation, key=lambda f: f is not self.leading)
+        leads = [f.ahead for f in order if f.verdict != "refused"]
+        return " ".join(part for part in (self.leading.sentence, overview(*self.names, leads)) if part)
 
     @property
     def level(self) -> tuple[PairFigure, ...]:

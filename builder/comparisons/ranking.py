@@ -31,6 +31,7 @@ class Ranked:
 
     best, worst          its rank interval, Holm over its comparisons with the other ranked devices
     apart_from_above     separated from the row above; True for the first
+    port                 speed of the device's own port where that held a value back; else None [Mbit/s]
     units_disagree       two units of it with this firmware are told apart: it speaks for this unit only
     """
 
@@ -45,6 +46,7 @@ class Ranked:
     n: int
     assumed: tuple[str, ...]
     figure: str
+    port: float | None = None
     units_disagree: bool = False
 
 
@@ -140,6 +142,7 @@ def _ordered(
                 apart_from_above=place == 0 or bool(apart[place, place - 1]),
                 n=int(sides.runs[i]),
                 assumed=() if math.isnan(half) else sides.assumed[i],
+                port=bench.limits.ports[who.device] if means[i][1].at_port else None,
                 units_disagree=disagreement(bench, who, group) is not None,
                 figure=window_figure(who, group, window),
             )
@@ -209,6 +212,7 @@ def ranking_json(found: Ranking) -> dict[str, Any]:
                 "best": r.best,
                 "worst": r.worst,
                 "separated_from_above": r.apart_from_above,
+                **({"port_mbit_s": r.port} if r.port is not None else {}),
                 "units_disagree": r.units_disagree,
                 **({"note": r.who.note} if r.who.note else {}),
                 "figure": r.figure,

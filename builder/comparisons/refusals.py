@@ -133,7 +133,7 @@ def candidate_not_decided(leader: str, place: str, why: str) -> str:
 def firmware_within_noise(name_a: str, name_b: str, difference: str, needed: str, *, one_day: bool) -> str:
     advice = "" if one_day else " Retest both on one day."
     return (
-        f"{name_a} and {name_b} differ by {difference} Mbit/s, and these tests would have shown {needed}: not an "
+        f"{name_a} minus {name_b} is {difference} Mbit/s, and these tests would have shown {needed}: not an "
         f"improvement, not a loss.{advice}"
     )
 

@@ -14,6 +14,7 @@ from functools import cache
 from typing import Literal
 
 from builder import wording
+from builder.metrics.proportions import requests_to_show, share_shown
 from builder.metrics.voice import CallQuality, call_quality, known_codec
 from catalog.digesting.latency import PERCENTS, Apdex, Percentile, RankInterval, counted_apdex, is_thin, rank_interval
 from catalog.figure_names import joined_id
@@ -54,6 +55,7 @@ class RoleResult:
 
     station        None where nobody played the role
     series         client series of its setup; "" without a station
+    certain        of a role met or not met: whether so many requests show it beyond this one run's count
     failed         planned requests that were not answered: failed, or never made
     percentiles    over planned requests
     until          only where the run did not finish
@@ -66,6 +68,7 @@ class RoleResult:
     series: str
     verdict: RoleVerdict
     sentence: str
+    certain: bool = False
     planned: int | None = None
     made: int | None = None
     finished: int | None = None
@@ -126,11 +129,12 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
     planned, finished = int(digest["planned"]), int(digest["finished"])
     on_time = int(digest["on_time"]) if "on_time" in digest else None
     collapsed = station.outcome == "did not finish"
-    verdict, sentence = _verdict(role, station, on_time, planned)
+    verdict, sentence, certain = _verdict(role, station, on_time, planned)
     return replace(
         base,
         verdict=verdict,
         sentence=sentence,
+        certain=certain,
         planned=planned,
         made=int(digest["made"]),
         finished=finished,
@@ -145,7 +149,7 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
     )
 
 
-def _verdict(role: Role, station: Station, on_time: int | None, planned: int) -> tuple[RoleVerdict, str]:
+def _verdict(role: Role, station: Station, on_time: int | None, planned: int) -> tuple[RoleVerdict, str, bool]:
     share = None if on_time is None else f"{wording.percent(on_time / planned)} of {planned} planned requests"
     if station.outcome == "did not finish":
         how = f", ended by {station.ended_by}" if station.ended_by else ""
@@ -155,13 +159,24 @@ def _verdict(role: Role, station: Station, on_time: int | None, planned: int) ->
             else how
         )
         kept = f" {share} came within {_target(role)}." if share else ""
-        return "did-not-finish", f"Did not finish{lived}.{kept}"
+        return "did-not-finish", f"Did not finish{lived}.{kept}", False
     if on_time is None or role.target_ms is None or role.target_share is None:
-        return "not-tested", "Not tested: the workload sets no target for this role."
+        return "not-tested", "Not tested: the workload sets no target for this role.", False
     # As typed: 0.95 means 95 of 100, not the binary number next to it.
     met = on_time >= Fraction(str(role.target_share)) * planned
-    asked = f"{share} came within {_target(role)}; {wording.percent(role.target_share)} are asked for."
-    return ("met", f"Met: {asked}") if met else ("not-met", f"Not met: {asked}")
+    shown = share_shown(on_time, planned, role.target_share)
+    asked = f"{share} came within {_target(role)}; {wording.mark_share(role.target_share)} are asked for."
+    if not shown:
+        asked += f" Not shown: {too_few(on_time, planned, role.target_share)}."
+    return ("met", f"Met in this run: {asked}", shown) if met else ("not-met", f"Not met in this run: {asked}", shown)
+
+
+def too_few(on_time: int, planned: int, mark: float) -> str:
+    """Why a count shows nothing about a mark: "12 of 13 in time; too few to tell from 95 %"."""
+    needed = requests_to_show(mark)
+    if on_time == planned and needed is not None:
+        return f"all {planned} in time; {needed} would be needed to show {wording.mark_share(mark)}"
+    return f"{on_time} of {planned} in time; too few to tell from {wording.mark_share(mark)}"
 
 
 def _target(role: Role) -> str:

@@ -32,7 +32,7 @@ def top_sentence(ranking: Ranking) -> str:
     if not ranking.ranked:
         return f"{place} no device covers the whole window, so nobody is ranked."
     first = ranking.ranked[0]
-    gives = f"{name(first.who)} gives {rate_text(first)} Mbit/s"
+    gives = f"{name(first.who)} gives {rate_text(first)} Mbit/s{port_text(first)}"
     if len(ranking.ranked) == 1:
         return f"{place} {gives}; no other device covers the window."
     level = [entry for entry in ranking.ranked[1:] if entry.best == 1]
@@ -70,7 +70,7 @@ def device_sentence(ranking: Ranking, device: str) -> str:
         )
         return (
             f"In the {ranking.window} window ({low_high}) it gives {rate_text(entry)} Mbit/s"
-            f"{', ' + interval if interval else ''}, and {among}."
+            f"{', ' + interval if interval else ''}{port_text(entry)}, and {among}."
         )
     left_out = next((n for n in ranking.not_ranked if n.who.device == device), None)
     if left_out is None:
@@ -92,6 +92,11 @@ def ranked_entry(ranking: Ranking, device: str) -> Ranked | None:
 def rate_text(entry: Ranked) -> str:
     """The window mean as it is printed."""
     return wording.rate(entry.value, bound=entry.bound)
+
+
+def port_text(entry: Ranked) -> str:
+    """ " (held back by its 1 Gbit/s port)" behind a value that the device's own port held back; else ""."""
+    return "" if entry.port is None else f" ({wording.held_by_port(entry.port)})"
 
 
 def interval_text(entry: Ranked) -> str:

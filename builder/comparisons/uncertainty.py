@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from builder.comparisons.bounds import PORT_LIMITS
 from builder.comparisons.cells import Cell
 from builder.metrics.intervals import effective_df, half_width
 from catalog.method import MIN_POOLED_DF, PRACTICE_SESSION_SPREAD, PRACTICE_SIGMA_DB, Constants
@@ -59,6 +60,11 @@ class Weighted:
     def mean(self) -> float:
         """Weighted mean, without its sign. [Mbit/s]"""
         return sum(abs(weight) * mean for _, mean, weight in self.entries())
+
+    @property
+    def at_port(self) -> bool:
+        """Whether a cell that takes part was held back by the device's own port."""
+        return any(cell.limit in PORT_LIMITS for cell, _, _ in self.entries())
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,7 +27,8 @@ class PairFigure:
     """One comparison of two subjects in one group. Rates in Mbit/s; ranges and crossings in dB, for level in dBm.
 
     A field that the verdict forbids is None. p is the unadjusted two-sided p-value, for tables of several pairs.
-    driver is that of a level match, which holds within one setup with one driver.
+    driver is that of a level match, which holds within one setup with one driver. port_a and port_b are the speeds of
+    the devices' own ports where those held a value back. [Mbit/s]
     """
 
     a: Subject
@@ -61,6 +62,8 @@ class PairFigure:
     p: float = 1.0
     driver: str = ""
     house: str | None = None  # of a spot match
+    port_a: float | None = None
+    port_b: float | None = None
 
     @property
     def figure(self) -> str:
@@ -71,6 +74,15 @@ class PairFigure:
         tail = [self.match, *(t for t in (self.house, self.spot, self.epoch, *setup) if t)]
         middle = [self.group.slug] if self.group else []
         return "~".join([joined_id(*parts), *middle, joined_id(*tail)])
+
+    @property
+    def ahead(self) -> Literal["a", "b", ""]:
+        """Who gives more; "" where the tests cannot tell."""
+        if self.verdict == "at-least":
+            return self.leader or ""
+        if self.verdict != "separated" or self.difference is None:
+            return ""
+        return "a" if self.difference > 0 else "b"
 
     @property
     def decimals(self) -> int:
@@ -96,7 +108,7 @@ def verdict_sentence(figure: PairFigure) -> str:
             "not separated", a=name_a, b=name_b, where=in_sentence(place), difference=difference, low=low, high=high,
             half=wording.number(figure.half_width, decimals),
         )  # fmt: skip
-    ahead = figure.leader == "a" if figure.verdict == "at-least" else figure.difference > 0
+    ahead = figure.ahead == "a"
     names = {"one": name_a, "other": name_b} if ahead else {"one": name_b, "other": name_a}
     base = figure.mean_b if ahead else figure.mean_a
     gain = wording.number(abs(figure.difference), decimals)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal
 
-from builder.metrics import fairness, heat, intervals, phy, voice
+from builder.metrics import fairness, heat, intervals, phy, proportions, voice
 from catalog import standards
 from catalog.digesting import drift, latency, longrun, period, playout, throughput
 
@@ -232,6 +232,25 @@ _METRICS = (
         compute=period.find_period,
     ),
     Metric(
+        name="shown or not",
+        meaning=(
+            "Whether so many requests show on which side of its mark a share lies, with 95 % confidence; requests of one "
+            "run are counted as if each came by itself."
+        ),
+        unit="1",
+        better="neither",
+        source="Clopper & Pearson 1934, one-sided",
+        compute=proportions.one_sided_bounds,
+    ),
+    Metric(
+        name="two shares alike",
+        meaning="The p-value of two on-time shares being one and the same, by the number of requests alone.",
+        unit="1",
+        better="neither",
+        source="Fisher 1935, exact test",
+        compute=proportions.same_share_p,
+    ),
+    Metric(
         name="temperature rise",
         meaning="How much warmer a surface is than the room; closer than 3 K is not separated.",
         unit="K",
@@ -241,11 +260,12 @@ _METRICS = (
     ),
     Metric(
         name="touch caution",
-        meaning="Whether a surface is warmer than the limit for its material when touched for a moment.",
+        meaning="Whether a surface is warmer than the limit for its material when it is held, as it is by whoever takes it down.",
         unit="°C",
         better="neither",
-        source=str(standards.TOUCHED_OCCASIONALLY.source),
+        source=str(standards.HELD.source),
         compute=heat.touch_caution,
+        definition=2,
     ),
     Metric(
         name="least power class",

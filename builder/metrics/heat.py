@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from catalog.standards import POE_CLASSES, TOUCHED_OCCASIONALLY, Material, PoeClass, Side, TouchLimit
+from catalog.standards import HELD, POE_CLASSES, Material, PoeClass, Side, TouchLimit
 
 READING_K = 2.0
 """What one reading of a surface or a room is good to (practice). [K]"""
@@ -33,7 +33,7 @@ def rises_separated(rise_a_k: float, rise_b_k: float) -> bool:
 
 
 def touch_caution(
-    reading_c: float, material: Material, *, limit: TouchLimit = TOUCHED_OCCASIONALLY
+    reading_c: float, material: Material, *, limit: TouchLimit = HELD
 ) -> TouchLimit | None:
     """The touch limit that a surface is above, or None. A caution, never a statement about safety.
 
@@ -41,7 +41,7 @@ def touch_caution(
 
     reading_c  surface. [°C]
     material   a material nobody named is judged like metal.
-    limit      row of the limits to judge by; the default is the one for a thing that hangs.
+    limit      row of the limits to judge by; the default is the one for a thing that is taken down.
     Source     IEC 62368-1:2018, table 38 (from memory, check).
     """
     return limit if reading_c > limit.limit_c[material] else None

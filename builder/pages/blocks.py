@@ -175,6 +175,7 @@ class Page:
     verdict     the answer in one sentence
     cannot_say  what the page's data cannot tell
     provenance  where it comes from: batches, method, instant
+    cautions    whether it leads to a screwdriver, a ladder, a plug or a hot surface, and so carries the cautions
     """
 
     template: ClassVar[str]
@@ -187,6 +188,7 @@ class Page:
     verdict: str
     cannot_say: tuple[str, ...] = ()
     provenance: tuple[Fact, ...] = ()
+    cautions: bool = False
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:

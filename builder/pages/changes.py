@@ -6,7 +6,7 @@ from collections import Counter
 
 from builder import addresses, wording
 from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
-from builder.pages.entries import date_entry
+from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.news import KINDS, Item, news
 from builder.pages.provenance import provenance
@@ -75,12 +75,20 @@ def _table(here: str, items: list[Item]) -> Table:
     return Table(
         key="changes",
         caption="Changes, newest first",
-        columns=(Column("What", sentence=True), Column("Kind"), Column("Day"), Column("Because", sentence=True)),
+        columns=(
+            Column("What", sentence=True), Column("Kind"), Column("Day"), Column("What came out", sentence=True),
+            Column("Because", sentence=True),
+        ),
         rows=tuple(
             Row(
                 Entry(text=item.what, href=addresses.link(here, item.address, item.fragment)),
-                (Entry(text=item.kind), date_entry(item.when), Entry(text=item.cause)),
+                (
+                    Entry(text=item.kind),
+                    date_entry(item.when),
+                    text_entry(item.result, missing="no new result"),
+                    Entry(text=item.cause),
+                ),
             )
             for item in items
         ),
-    )
+    )  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from builder import wording
+from builder.comparisons.bounds import PORT_LIMITS
 from builder.comparisons.cells import Group
 from builder.comparisons.naming import conditions, series_name
 from builder.pages.drawing import Line
@@ -17,12 +18,24 @@ def chart_notes(material: Material, group: Group, lines: Sequence[Line]) -> list
     cells = [cell for line in lines for cell in line.track.cells]
     dates = sorted(cell.date for cell in cells)
     runs = wording.count(sum(cell.n for cell in cells), "run")
-    reading = "Bands: 95 % interval of each value by itself."
-    if any(cell.bound for cell in cells):
-        reading += " Arrow: at least this much, for the client or the lab was the limit."
     return [
         f"{series_name(material.bench, group.series)}, {conditions(group)}. {runs}, "
         f"{wording.date_range(dates[0], dates[-1])}.",
         f"{material.site.title}, Method {METHOD_NUMBER}, constants set {material.bench.constants.version}.",
-        reading,
+        reading_note(material, lines),
     ]
+
+
+def reading_note(material: Material, lines: Sequence[Line]) -> str:
+    """How to read the lines: bands, bounds, and whose own port held values back."""
+    text = "Bands: 95 % interval of each value by itself."
+    if any(cell.bound for line in lines for cell in line.track.cells):
+        text += " Arrow: at least this much, for the client or the lab was the limit."
+    held = [
+        f"{line.label} ({wording.port_speed(material.bench.limits.ports[line.track.cells[0].device])})"
+        for line in lines
+        if any(cell.limit in PORT_LIMITS for cell in line.track.cells)
+    ]
+    if held:
+        text += f" Values near the speed of the device's own port are held back by it: {wording.listing(held)}."
+    return text

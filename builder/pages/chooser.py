@@ -55,6 +55,7 @@ def chooser_page(material: Material) -> ChooserPage:
     return ChooserPage(
         address=here,
         title="Compare any",
+        cautions=True,
         question="Which of these is better where I sit?",
         verdict="Choose two devices for their verdict, or up to four for a table of all their pairs.",
         cannot_say=(

@@ -180,7 +180,7 @@ def _bridge_table(material: Material, test: BridgeTest, index: int) -> Table:
             Column("Link"),
             Column("Spots"),
             Column("Old, Mbit/s", numeric=True),
-            Column("New less old, Mbit/s", numeric=True),
+            Column("New minus old, Mbit/s", numeric=True),
             Column("In per cent of old", numeric=True),
         ),
         rows=tuple(_bridge_row(result) for result in test.results),

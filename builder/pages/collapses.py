@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from builder import addresses, wording
-from builder.comparisons.broken_runs import BrokenRun, State, broken_runs, firmware_state, latest_tested, same_with
+from builder.comparisons.broken_runs import BrokenRun, State, broken_runs, firmware_state, same_with
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Column, Entry, Row, Section, Table
 from builder.pages.entries import date_entry, text_entry
@@ -130,8 +130,8 @@ def _doing(material: Material, here: str, broken: BrokenRun) -> Entry:
 
 def _state(material: Material, broken: BrokenRun) -> tuple[str | None, State]:
     """The current firmware of the device, and what the run's firmware is to it."""
-    current = latest_tested(material.bench, broken.device, *material.under_load(broken.device))
-    return current, firmware_state(material.bench, broken, current=current)
+    current = material.current_firmware(broken.device)
+    return current, firmware_state(material.bench, broken.device, broken.firmware, current=current)
 
 
 def _now(material: Material, broken: BrokenRun) -> str:

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import Subject, cells_of_subject, current_firmware, firmware_by_date, subject
+from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, subject
 from builder.comparisons.cells import Group, natural
 from builder.comparisons.claims import model_claim
 from builder.comparisons.collapses import collapse_sentence
-from builder.comparisons.feeding import contradictions, fit_sentence
+from builder.comparisons.feeding import contradictions, fit_sentence, need_sentence
 from builder.comparisons.knots import fade_sentence, knots
-from builder.comparisons.naming import device_name, series_name
+from builder.comparisons.naming import device_name
 from builder.comparisons.tracks import track
 from builder.pages.as_published import dated_links
 from builder.pages.bench_days import normalised_section
@@ -42,6 +41,7 @@ from builder.pages.picturing import Picture, each_once, pictures
 from builder.pages.provenance import provenance
 from builder.pages.radio_tables import device_radio_table, loudness_table
 from builder.pages.recipe import recipe_links
+from builder.pages.tested_in_any_way import client_names, test_days
 from builder.pages.withdrawing import withdrawal_notes
 from catalog.records import Device
 
@@ -109,6 +109,7 @@ def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ())
         address=here,
         device=device_id,
         title=name,
+        cautions=True,
         question=f"{name}: what is it, is it current, who paid, what failed?",
         verdict=device_verdict(material, device_id, group),
         cannot_say=_cannot_say(device, who, group),
@@ -140,8 +141,8 @@ def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ())
         parts=part_table(material, device_id),
         pictures=pictures(here, each_once(i for i in material.images if i.device == device_id), material.sizes),
         prices=price_table(material, device_id),
-        units=unit_table(device),
-        agreement=model_claim(bench, device_id).sentence,
+        units=unit_table(material, device),
+        agreement=_agreement(material, device),
         corrections=correction_sections(material, device_id),
         disputes=dispute_sections(material, device),
         dated=dated_links(here, device_id, dates),
@@ -151,11 +152,26 @@ def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ())
     )
 
 
+def _agreement(material: Material, device: Device) -> str:
+    """Whether its units agree, as far as they can be compared."""
+    mixes, longruns = material.under_load(device.device_id)
+    if material.bench.cells_of.get(device.device_id) or not (mixes or longruns):
+        return model_claim(material.bench, device.device_id).sentence
+    units = sorted({test.unit for tests in (mixes, longruns) for test in tests}, key=natural)
+    return (
+        f"{'Unit' if len(units) == 1 else 'Units'} {wording.listing(units)} of {device.model} "
+        f"{'was' if len(units) == 1 else 'were'} tested with several clients at once or for hours only; how units differ is "
+        "not known."
+    )
+
+
 def device_verdict(material: Material, device_id: str, group: Group | None) -> str:
     """What it gives in the middle of a house, in its largest group; or that nothing can be said, and why."""
     if group is None:
         if any(w.id == device_id for w in material.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
+        if any(material.under_load(device_id)) and not material.bench.cells_of.get(device_id):
+            return "Tested with several clients at once or for hours only: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
     return f"With {material.names[group].text}: " + _lower(material.standing[device_id].sentence)
 
@@ -167,9 +183,8 @@ def _lower(text: str) -> str:
 def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]:
     """What must be known before anything else: is it current, who paid, what failed?"""
     bench = material.bench
-    own = bench.cells_of.get(device.device_id, ())
-    dates = sorted(cell.date for cell in own)
-    clients = [name for name, _ in Counter(series_name(bench, c.group.series) for c in own).most_common()]
+    dates = test_days(material, device.device_id)
+    clients = client_names(material, device.device_id)
     disputes = disputed(material).open.get(device.device_id, ())
     kind = ", ".join(
         t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
@@ -178,13 +193,14 @@ def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact
         Fact("Firmware", _firmware(material, device)),
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
         Fact("With", wording.listing(clients) or "no client yet"),
-        Fact("Origin", " ".join(origin_sentence(unit) for unit in device.units)),
+        Fact("Origin", " ".join(origin_sentence(material, unit) for unit in device.units)),
         Fact("Did not finish", collapse_sentence(bench, device.device_id, *material.under_load(device.device_id))),
         Fact(
             "Disputes",
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
             f"#{disputes[0].key}" if disputes else "",
         ),
+        Fact("Power over the cable", need_sentence(device, material.power.get(device.device_id, ()))),
         Fact("What it is", wording.capital(kind)),
     ]
     if device.aliases:
@@ -194,7 +210,7 @@ def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact
 
 def _firmware(material: Material, device: Device) -> str:
     order = firmware_by_date(device)
-    current = current_firmware(material.bench, device.device_id)
+    current = material.current_firmware(device.device_id)
     if current is None:
         return f"{order[-1].version}, not tested yet" if order else "none known"
     found = next(f for f in order if f.version == current)

@@ -7,7 +7,6 @@ from urllib.parse import urljoin
 from builder import addresses, wording
 from builder.comparisons.bench import subject
 from builder.comparisons.costs import latest_price
-from builder.comparisons.feeding import fit_sentence
 from builder.pages.blocks import Fact
 from builder.pages.device import device_facts, device_verdict
 from builder.pages.material import Material
@@ -26,7 +25,6 @@ def device_card(material: Material, device_id: str) -> tuple[Fact, ...]:
     return (
         Fact("In the middle of a house", device_verdict(material, device_id, material.largest.get(device_id))),
         *device_facts(material, device, subject(material.bench, device_id)),
-        Fact("Power over the cable", fit_sentence(device, material.power.get(device_id, ()))),
         Fact("Price", _price(material, device_id)),
         Fact("Its page", urljoin(material.site.address or "", short), addresses.device(device_id)),
     )

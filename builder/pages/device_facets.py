@@ -8,9 +8,9 @@ from urllib.parse import urlencode
 
 from builder import wording
 from builder.comparisons.collapses import count_all
-from builder.comparisons.feeding import readings
-from builder.comparisons.neighbours import first_tested
+from builder.comparisons.feeding import need
 from builder.pages.material import Material
+from builder.pages.tested_in_any_way import first_day
 from catalog.records import Device
 
 # For a class of power: readings that no class allows need more than any switch gives.
@@ -67,7 +67,7 @@ def _facets(material: Material, device_id: str) -> dict[str, str]:
     """Facet -> its value or values; one that is not known is left out."""
     device = material.bench.devices[device_id]
     tally = count_all(material.bench, device_id, *material.under_load(device_id))
-    first = first_tested(material.bench, device_id)
+    first = first_day(material, device_id)
     evidence = material.features.get(device_id, ())
     facets = {
         "band": " ".join(radio.band for radio in device.radios),
@@ -83,12 +83,7 @@ def _facets(material: Material, device_id: str) -> dict[str, str]:
 
 def _needed_class(material: Material, device: Device) -> str:
     """The class a switch must give: by the highest reading where there is one, else by the promise."""
-    if not any(port.power == "in" for port in device.ports):
+    wants = need(device, material.power.get(device.device_id, ()))
+    if wants is None or not wants.known:
         return ""
-    measured = [
-        _BEYOND_ANY_CLASS if reading.needed is None else reading.needed
-        for reading in readings(device, material.power.get(device.device_id, ()))
-    ]
-    promised = [port.power_class for port in device.ports if port.power == "in" and port.power_class is not None]
-    needed = measured or promised
-    return str(max(needed)) if needed else ""
+    return str(_BEYOND_ANY_CLASS if wants.needed is None else wants.needed)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import date
 
 from builder import wording
-from builder.comparisons.bench import current_firmware, firmware_by_date
+from builder.comparisons.bench import firmware_by_date
 from builder.comparisons.collapses import count
 from builder.comparisons.feeding import SIDE_WORDS, readings
 from builder.comparisons.heating import caution_sentence, rise_of
 from builder.comparisons.histories import Step, firmware_steps
 from builder.comparisons.pricing import age_remark
 from builder.pages.blocks import Column, Entry, Row, Section, Table
+from builder.pages.correction_words import changed_words, condition_words
 from builder.pages.entries import date_entry, number_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.radio_tables import port_payload
@@ -20,8 +21,9 @@ from catalog.records import Correction, Device, Heat, Price, Unit
 
 def firmware_table(material: Material, device: Device) -> Table:
     """Versions, newest first, with what each is to us."""
-    current = current_firmware(material.bench, device.device_id)
+    current = material.current_firmware(device.device_id)
     tested = {c.firmware for c in material.bench.cells_of.get(device.device_id, ())}
+    tested |= {test.firmware for tests in material.under_load(device.device_id) for test in tests}
     rows: list[Row] = []
     for firmware in reversed(firmware_by_date(device)):
         state = (
@@ -70,7 +72,7 @@ def _step_section(material: Material, device: Device, step: Step) -> Section:
         columns=(Column("Spot"), Column("What these tests say", sentence=True)),
         rows=tuple(Row(Entry(text=f.spot or ""), (Entry(text=f.sentence),)) for f in spots),
     )
-    return Section(key, heading, (leading.sentence + group,), tables=(table,) if spots else ())
+    return Section(key, heading, (step.pairing.sentence + group,), tables=(table,) if spots else ())
 
 
 def feature_table(material: Material, device_id: str) -> Table | None:
@@ -290,7 +292,7 @@ def _price_row(price: Price, today: date) -> Row:
     )
 
 
-def unit_table(device: Device) -> Table:
+def unit_table(material: Material, device: Device) -> Table:
     """Units, where they came from, and whether a retest is still possible."""
     return Table(
         key="units",
@@ -302,9 +304,9 @@ def unit_table(device: Device) -> Table:
                 (
                     Entry(text=origin_words(u)),
                     date_entry(u.received),
-                    date_entry(u.returned, missing="still here")
-                    if not u.returned
-                    else Entry(text=f"No retest possible since {wording.date(u.returned)}", sort_key=u.returned),
+                    Entry(text=wording.capital(retest_words(material, u.returned)), sort_key=u.returned)
+                    if u.returned
+                    else Entry(why_missing="still here"),
                 ),
             )
             for u in device.units
@@ -319,12 +321,21 @@ def origin_words(unit: Unit) -> str:
     return f"{unit.origin} by {'the ' if unit.given_by.islower() else ''}{unit.given_by}"
 
 
-def origin_sentence(unit: Unit) -> str:
+def retest_words(material: Material, returned: str) -> str:
+    """Whether a unit that goes back on a day can still be tested again."""
+    return (
+        f"no retest possible since {wording.date(returned)}"
+        if material.past[returned]
+        else (f"goes back on {wording.date(returned)}; until then it can be tested again")
+    )
+
+
+def origin_sentence(material: Material, unit: Unit) -> str:
     """The disclosure of one unit."""
     text = f"Unit {unit.unit_id}: {origin_words(unit)}"
     text += f", {wording.date(unit.received)}" if unit.received else ""
     if unit.returned:
-        text += f"; no retest possible since {wording.date(unit.returned)}"
+        text += f"; {retest_words(material, unit.returned)}"
     return f"{text}."
 
 
@@ -333,15 +344,16 @@ def correction_sections(material: Material, device_id: str) -> tuple[Section, ..
     return tuple(
         Section(
             f"correction~{index}",
-            f"{wording.capital(c.column.replace('_', ' '))}: was {c.was}, now {c.now}",
-            (_correction_sentence(c),),
+            wording.capital(changed_words(material, c)),
+            (_correction_sentence(material, c),),
         )
         for index, c in enumerate((c for c in material.corrections if c.device == device_id), start=1)
     )
 
 
-def _correction_sentence(found: Correction) -> str:
+def _correction_sentence(material: Material, found: Correction) -> str:
+    condition = condition_words(material, found)
     return (
         f"Because {found.reason.rstrip('.')}. Noticed by {found.noticed_by}, {wording.date(found.date)}. "
-        f"It concerns {found.table}: {found.row_key}."
+        f"It concerns {found.table}: {condition or found.row_key}."
     )

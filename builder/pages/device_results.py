@@ -18,6 +18,7 @@ from builder.pages.bench_days import odd_day_note
 from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
 from builder.pages.disputing import Disputed, disputed
 from builder.pages.entries import date_entry, decibel_entry, number_entry, outcome_entry, rate_entry, text_entry
+from builder.pages.firmware_marks import older_mark
 from builder.pages.material import Material
 from catalog.method import WINDOW_NAMES
 from catalog.records import LongRun
@@ -33,7 +34,10 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
             continue
         group = found.group
         entries = [
-            rate_entry(mean.value, low=mean.low, high=mean.high, bound=mean.bound, missing=mean.why_missing)
+            rate_entry(
+                mean.value, low=mean.low, high=mean.high, bound=mean.bound, limit="port" if mean.at_port else None,
+                missing=mean.why_missing,
+            )
             for window in WINDOW_NAMES
             for mean in (found.means[window, direction] for direction in DIRECTIONS)
         ]
@@ -142,7 +146,7 @@ def _cell_row(material: Material, here: str, cell: Cell, doubts: Disputed) -> Ro
             ),
             spread,
             outcome_entry(cell.outcomes),
-            text_entry(f"{cell.firmware}, {cell.unit}"),
+            text_entry(f"{cell.firmware}, {cell.unit}", note=older_mark(material, cell.device, cell.firmware)),
             _day_entry(material, cell),
         ),
         key=cell_figure(cell),
@@ -161,7 +165,7 @@ def mix_table(material: Material, here: str, device_id: str) -> Table | None:
             Entry(text=_workload(material, m.workload, m.version)),
             (
                 date_entry(m.date),
-                text_entry(f"{m.firmware}, {m.unit}"),
+                text_entry(f"{m.firmware}, {m.unit}", note=older_mark(material, m.device, m.firmware)),
                 Entry(text=str(m.clients), sort_key=str(m.clients)),
                 Entry(text=m.outcome, note=f"by {m.ended_by}" if m.ended_by else ""),
                 Entry(text=_survived(m.survived_s, m.planned_s, m.outcome), sort_key=repr(m.survived_s or m.planned_s)),
@@ -216,7 +220,7 @@ def _longrun_row(material: Material, run: LongRun) -> Row:
             Entry(text=link),
             text_entry(run.spot),
             date_entry(run.date),
-            Entry(text=f"{run.firmware}, {run.unit}"),
+            Entry(text=f"{run.firmware}, {run.unit}", note=older_mark(material, run.device, run.firmware)),
             Entry(text=run.outcome),
         ),
     )

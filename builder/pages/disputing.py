@@ -104,9 +104,10 @@ def disputed(material: Material) -> Disputed:
 def dispute_sections(material: Material, device: Device) -> tuple[Section, ...]:
     """Every state of every dispute about the device or one of its figures."""
     found = [d for d in material.disputes if device.device_id in _about(d)]
-    returned = [u.returned for u in device.units if u.returned]
+    gone = [u.returned for u in device.units if u.returned and material.past[u.returned]]
+    last = max(gone) if len(gone) == len(device.units) else ""
     return tuple(
-        Section(_key(index), f"{wording.capital(d.state)}: {d.claim}", _sentences(d, returned, len(device.units)))
+        Section(_key(index), f"{wording.capital(d.state)}: {d.claim}", _sentences(d, last))
         for index, d in enumerate(found, start=1)
     )
 
@@ -121,7 +122,8 @@ def _key(index: int) -> str:
     return f"dispute~{index}"
 
 
-def _sentences(found: Dispute, returned: list[str], units: int) -> tuple[str, ...]:
+def _sentences(found: Dispute, gone: str) -> tuple[str, ...]:
+    """gone: the day on which the last unit went back; "" while one is here."""
     sentences = [f"Raised by {found.raised_by}, {wording.date(found.date)}. The figure stands until it is decided."]
     if found.state != "open":
         sentences = [f"Raised by {found.raised_by}; decided {wording.date(found.date)}."]
@@ -131,8 +133,8 @@ def _sentences(found: Dispute, returned: list[str], units: int) -> tuple[str, ..
         sentences.append(f"Evidence: {found.evidence.rstrip('.')}.")
     if found.retest:
         sentences.append(f"Retest: {found.retest.rstrip('.')}.")
-    elif found.state == "open" and len(returned) == units:
-        sentences.append(f"No retest possible since {wording.date(max(returned))}.")
+    elif found.state == "open" and gone:
+        sentences.append(f"No retest possible since {wording.date(gone)}.")
     return tuple(sentences)
 
 

@@ -42,6 +42,7 @@ def house_page(material: Material, house_id: str) -> HousePage:
     return HousePage(
         address=here,
         title=house.name,
+        cautions=True,
         question=f"{house.name}: what does {wording.decibels(LOSS_DB)} dB mean here?",
         verdict=like_loss_sentence(epochs, LOSS_DB),
         cannot_say=(

@@ -86,6 +86,7 @@ def insides_page(material: Material) -> SectionedPage:
     return SectionedPage(
         address=here,
         title="Parts",
+        cautions=True,
         question="Which have the same insides?",
         verdict=_verdict(material, shared),
         sections=tuple(_section(material, here, block, every) for block in blocks),

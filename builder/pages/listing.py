@@ -6,18 +6,20 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import cells_of_subject, current_firmware
+from builder.comparisons.bench import cells_of_subject
 from builder.comparisons.collapses import count_all
+from builder.comparisons.feeding import need
 from builder.comparisons.naming import device_name
-from builder.comparisons.neighbours import first_tested
 from builder.comparisons.spots import in_force
-from builder.comparisons.standing import interval_text, name, rate_text
+from builder.comparisons.standing import interval_text, name, port_text, rate_text
 from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.device_facets import Filter, device_filters, facets_text
 from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.recipe import recipe_keys
+from builder.pages.tested_in_any_way import first_day
+from catalog.records import Device
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +39,7 @@ def devices_page(material: Material) -> ListingPage:
     """Every device, by the day of its first test, the newest first."""
     here = addresses.DEVICES
     bench = material.bench
-    order = sorted(bench.devices, key=lambda d: (first_tested(bench, d) or "", d), reverse=True)
+    order = sorted(bench.devices, key=lambda d: (first_day(material, d) or "", d), reverse=True)
     return ListingPage(
         address=here,
         title="Devices",
@@ -59,7 +61,7 @@ def devices_page(material: Material) -> ListingPage:
                 Column("Middle window, Mbit/s", numeric=True),
                 Column("Measured with", sentence=True),
                 Column("Did not finish"),
-                Column("Power over cable"),
+                Column("Needs (measured)"),
             ),
             rows=tuple(_device_row(material, here, device_id) for device_id in order),
         ),
@@ -75,9 +77,11 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
     entry = None if group is None else material.standing[device_id].entry
     value = Entry(why_missing="window not covered" if group else "not tested")
     if entry is not None:
-        value = Entry(text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value))
+        value = Entry(
+            text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value),
+            note="" if entry.port is None else wording.held_by_port(entry.port),
+        )  # fmt: skip
     tally = count_all(bench, device_id, *material.under_load(device_id))
-    power = [p for p in device.ports if p.power == "in"]
     none = "withdrawn" if any(w.id == device_id for w in material.withdrawals) else "not yet"
     return Row(
         Entry(
@@ -86,22 +90,27 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
             note=device.kind or "",
         ),
         (
-            date_entry(first_tested(bench, device_id), missing=none),
-            text_entry(current_firmware(bench, device_id), missing="none tested"),
+            date_entry(first_day(material, device_id), missing=none),
+            text_entry(material.current_firmware(device_id), missing="none tested"),
             value,
             text_entry(material.names[group].text if group else None, missing="nothing yet"),
             Entry(text=f"{tally.collapsed} of {wording.count(tally.runs, 'run')}", sort_key=str(tally.collapsed))
             if tally.runs
             else Entry(why_missing="no runs"),
-            Entry(
-                text=wording.listing(
-                    [f"class {p.power_class}" if p.power_class is not None else "class not stated" for p in power]
-                )
-                or "no"
-            ),
+            _need_entry(material, device),
         ),
         facets=facets_text(material, device_id),
     )
+
+
+def _need_entry(material: Material, device: Device) -> Entry:
+    """The class a switch must give to its cable, and what the maker promised."""
+    wants = need(device, material.power.get(device.device_id, ()))
+    if wants is None:
+        return Entry(text="no power over cable")
+    if not wants.known:
+        return Entry(why_missing="not measured, no class promised")
+    return Entry(text=wants.words, note=wants.beside, sort_key=str(99 if wants.needed is None else wants.needed))
 
 
 def pairs_page(material: Material) -> ListingPage:
@@ -159,7 +168,7 @@ def rankings_page(material: Material) -> ListingPage:
             level = [entry for entry in middle.ranked if entry.best == 1]
             first = Entry(
                 text=name(level[0].who) if len(level) == 1 else f"{len(level)} devices, not told apart",
-                note=f"{rate_text(middle.ranked[0])} Mbit/s",
+                note=f"{rate_text(middle.ranked[0])} Mbit/s{port_text(middle.ranked[0])}",
             )
         rows.append(
             Row(
@@ -241,6 +250,7 @@ def houses_page(material: Material) -> ListingPage:
     return ListingPage(
         address=here,
         title="Houses and spots",
+        cautions=True,
         question="What does 70 dB mean in a house?",
         verdict="Attenuation is what the way between two places takes from a signal; each house's page says how "
         "much, at which spot, behind which walls.",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from builder import addresses, wording
 from builder.charts.longrun_chart import Level, longrun_figure
-from builder.comparisons.bench import current_firmware
 from builder.comparisons.longruns import LongRunResult, drift_sentence, period_sentence, steady_sentence
 from builder.pages.blocks import Drawing, Section
+from builder.pages.firmware_marks import older_mark
 from builder.pages.material import Material
 from catalog.digesting.longrun import STALLED_SHARE
 from catalog.method import METHOD_NUMBER
@@ -28,8 +28,8 @@ def longrun_sections(material: Material, here: str, device_id: str) -> tuple[Sec
 
 def _section(material: Material, here: str, found: LongRunResult, *, drawn: bool) -> Section:
     run = found.run
-    current = current_firmware(material.bench, run.device)
-    history = "" if run.firmware == current else ", history"
+    mark = older_mark(material, run.device, run.firmware)
+    history = f" ({mark})" if mark else ""
     heading = f"{_client(material, run)}, {_link(run)}, {wording.date(run.date)}: {run.firmware}{history}"
     if found.figures is None or not found.counted:
         return Section(f"steady~{found.figure}", heading, (steady_sentence(found),))

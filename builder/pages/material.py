@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import TypeVar
 
 from sqlite_utils import Database
 
 from builder.comparisons.bench import Bench, load_bench, subject
 from builder.comparisons.bridging import BridgeTest, bridge_tests
+from builder.comparisons.broken_runs import latest_tested
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.collapses import Mix
 from builder.comparisons.log_coverage import cells_with_gaps
@@ -75,6 +76,8 @@ class Material:
     standing  device -> what is said of it in the middle window of its largest group
     near      device -> its nearest, as far as it has results
     pairs_of  device -> the prepared pairs it is in
+    past      day on which a unit goes back -> whether it has come at the instant: a page that says so looks at this,
+              and need not be made again from day to day
     logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     gaps_of   device -> figure of a cell -> what is said of logs that do not cover its runs
     factors   of every session and group that a house's reference device can judge
@@ -128,6 +131,7 @@ class Material:
     standing: Mapping[str, Standing]
     near: Mapping[str, Sequence[str]]
     pairs_of: ByDevice[Pair]
+    past: Mapping[str, bool]
 
     @property
     def today(self) -> date:
@@ -137,6 +141,11 @@ class Material:
     def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
         """A device's runs with several clients at once, and those over hours."""
         return self.mixes_of.get(device, ()), self.longruns_of.get(device, ())
+
+    @asked_once
+    def current_firmware(self, device: str) -> str | None:
+        """The latest public firmware that was tested in any way; if none is public, the latest; None without tests."""
+        return latest_tested(self.bench, device, *self.under_load(device))
 
     @asked_once
     def pairing(self, a: str, b: str) -> Pairing:
@@ -219,7 +228,12 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         standing={device: standing(rankings[group, "middle"], device) for device, group in largest.items()},
         near=near,
         pairs_of=_by_either(pairs),
+        past={day: day <= as_of.astimezone(UTC).date().isoformat() for day in _return_days(bench)},
     )
+
+
+def _return_days(bench: Bench) -> list[str]:
+    return sorted({unit.returned for device in bench.devices.values() for unit in device.units if unit.returned})
 
 
 def _by_either(pairs: Iterable[Pair]) -> dict[str, list[Pair]]:

@@ -142,4 +142,5 @@ def _entry(material: Material, line: Track, step: int) -> Entry:
         low=None if half is None else point.value - half,
         high=None if half is None else point.value + half,
         bound=point.bound,
+        limit="port" if point.at_port else None,
     )

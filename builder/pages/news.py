@@ -9,11 +9,14 @@ from typing import Literal
 from builder import addresses, wording
 from builder.comparisons.cells import Cell
 from builder.comparisons.deciding import is_decision, session_decided
+from builder.comparisons.histories import Step, firmware_steps
 from builder.comparisons.naming import device_name
 from builder.comparisons.neighbours import first_tested
 from builder.pages.bench_days import day_place
+from builder.pages.correction_words import changed_words, condition_words
+from builder.pages.device import device_verdict
 from builder.pages.material import Material
-from catalog.records import Embargo
+from catalog.records import Correction, Embargo
 
 Kind = Literal["New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute"]
 KINDS: tuple[Kind, ...] = ("New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute")
@@ -26,6 +29,7 @@ class Item:
     when      a date, or an instant in UTC: from when on it could be seen
     what      what it is about, without its kind
     cause     why the site is other than it was
+    result    what came out of a test, under which conditions; "" for what is no test
     address   the page it is about; *fragment* the place on it, "" for none
     """
 
@@ -35,10 +39,11 @@ class Item:
     cause: str
     address: str
     fragment: str = ""
+    result: str = ""
 
     @property
     def text(self) -> str:
-        """ "Correction: Tessarik Shale 2, was 812, now 712"."""
+        """ "Retest: Tessarik Shale 2 with 1.6"."""
         return f"{self.kind}: {self.what}"
 
 
@@ -64,12 +69,25 @@ def _tests(material: Material) -> Iterator[Item]:
         own = bench.cells_of[device_id]
         here, name = addresses.device(device_id), device_name(bench, device_id)
         at_first = [c for c in own if c.date == day]
-        yield Item(_seen_from(material, day, at_first), "New", name, _batches(material, at_first), here)
+        result = device_verdict(material, device_id, material.largest.get(device_id))
+        yield Item(_seen_from(material, day, at_first), "New", name, _batches(material, at_first), here, result=result)
         known = {c.firmware for c in at_first}
+        steps = {s.newer: s for s in firmware_steps(bench, device_id, company=material.company)}
         for version in sorted({c.firmware for c in own} - known):
             cells = [c for c in own if c.firmware == version]
             when = _seen_from(material, min(c.date for c in cells), cells)
-            yield Item(when, "Retest", f"{name} with {version}", _batches(material, cells), here, "which-firmware")
+            yield Item(
+                when, "Retest", f"{name} with {version}", _batches(material, cells), here, "which-firmware",
+                _step_result(material, steps.get(version)),
+            )  # fmt: skip
+
+
+def _step_result(material: Material, step: Step | None) -> str:
+    """What a firmware gives against the one before it; "" where no unit was tested with both."""
+    if step is None or step.pairing is None:
+        return ""
+    group = step.pairing.leading.group
+    return step.pairing.sentence + (f" Measured with {material.names[group].text}." if group else "")
 
 
 def _batches(material: Material, cells: Iterable[Cell]) -> str:
@@ -96,7 +114,7 @@ def _covers(embargo: Embargo, cell: Cell, batches: Iterable[str]) -> bool:
 def _corrections(material: Material) -> Iterator[Item]:
     for c in material.corrections:
         if c.device is not None and c.device in material.bench.devices:
-            what = f"{device_name(material.bench, c.device)}, was {c.was}, now {c.now}"
+            what = _corrected(material, c, device_name(material.bench, c.device))
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.device(c.device), "corrections")
         elif is_decision(c) and (day := session_decided(c, material.sessions.values())) is not None:
@@ -105,9 +123,15 @@ def _corrections(material: Material) -> Iterator[Item]:
             cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.house(day.house), day_place(material, day.house))
         elif c.device is None:
-            what = f"{c.column.replace('_', ' ')} of {c.row_key or f'the {c.table}'}, was {c.was}, now {c.now}"
+            what = _corrected(material, c, c.row_key)
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.DATA)
+
+
+def _corrected(material: Material, found: Correction, about: str) -> str:
+    """ "Rondel 4, throughput was 623.7 Mbit/s, now 632.7 Mbit/s (Wrenlet U2, 5 GHz, 80 MHz, down, spot S5)"."""
+    condition = condition_words(material, found) if found.device is not None else ""
+    return f"{about}, {changed_words(material, found)}{f' ({condition})' if condition else ''}"
 
 
 def _withdrawals(material: Material) -> Iterator[Item]:

@@ -19,9 +19,11 @@ from builder.pages.device_register import origin_sentence
 from builder.pages.disputing import disputed
 from builder.pages.drawing import AxisMatch, Line, range_drawing
 from builder.pages.entries import rate_entry
+from builder.pages.firmware_marks import older_mark
 from builder.pages.insides import inside_section
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
+from builder.pages.tested_in_any_way import test_days
 
 READINGS = {
     "attenuation": (
@@ -75,8 +77,9 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
     return PairPage(
         address=here,
         title=f"{names[0]} or {names[1]}",
+        cautions=True,
         question=f"{names[0]} or {names[1]}: which is better where I sit?",
-        verdict=leading.sentence,
+        verdict=found.sentence,
         cannot_say=_cannot_say(found),
         provenance=provenance(material, here, cells, assumed=leading.assumed),
         group=group,
@@ -93,10 +96,10 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
 def _contender(material: Material, here: str, who: Subject) -> Contender:
     device = material.bench.devices[who.device]
     dates = sorted(c.date for c in cells_of_subject(material.bench, who))
-    origin = " ".join(origin_sentence(u) for u in device.units if u.unit_id == who.unit)
+    origin = " ".join(origin_sentence(material, u) for u in device.units if u.unit_id == who.unit)
     facts = [
-        Fact("Firmware", who.firmware or "none with results"),
-        Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
+        Fact("Firmware", _firmware(material, who)),
+        Fact("Tested", _tested(material, who.device, dates)),
         Fact("Origin", origin),
     ]
     if who.note:
@@ -107,6 +110,19 @@ def _contender(material: Material, here: str, who: Subject) -> Contender:
     return Contender(
         Link(device_name(material.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
     )
+
+
+def _firmware(material: Material, who: Subject) -> str:
+    if not who.firmware:
+        return "none with results"
+    mark = older_mark(material, who.device, who.firmware)
+    return f"{who.firmware} ({mark})" if mark else who.firmware
+
+
+def _tested(material: Material, device: str, dates: Sequence[str]) -> str:
+    if dates:
+        return wording.date_range(dates[0], dates[-1])
+    return "with several clients at once or for hours only" if test_days(material, device) else "not yet"
 
 
 def _drawing(material: Material, here: str, found: Pairing) -> Drawing | None:
@@ -221,10 +237,7 @@ def _marks(material: Material, here: str, figure: PairFigure) -> tuple[Link, ...
 
 
 def _group_row(material: Material, figure: PairFigure, marks: tuple[Link, ...]) -> Row:
-    means = [
-        rate_entry(mean, bound=bound, missing="not compared")
-        for mean, bound in ((figure.mean_a, figure.bound_a), (figure.mean_b, figure.bound_b))
-    ]
+    means = _means(figure)
     shared = (
         Entry(text=wording.db_range(*figure.range), unit="dB") if figure.range else Entry(why_missing="not compared")
     )
@@ -232,6 +245,17 @@ def _group_row(material: Material, figure: PairFigure, marks: tuple[Link, ...]) 
         Entry(text=material.names[figure.group].text if figure.group else "No group in common"),
         (*means, shared, Entry(text=figure.sentence, marks=marks)),
     )
+
+
+def _means(figure: PairFigure) -> tuple[Entry, Entry]:
+    """What each of the two gives, and what held it back."""
+    a, b = (
+        rate_entry(mean, bound=bound, limit=None if port is None else "port", missing="not compared")
+        for mean, bound, port in (
+            (figure.mean_a, figure.bound_a, figure.port_a), (figure.mean_b, figure.bound_b, figure.port_b),
+        )
+    )  # fmt: skip
+    return a, b
 
 
 def _spot_table(material: Material, here: str, found: Pairing) -> Table | None:
@@ -254,8 +278,7 @@ def _spot_table(material: Material, here: str, found: Pairing) -> Table | None:
                 Entry(text=f.spot or ""),
                 (
                     Entry(text=material.names[f.group].text if f.group else ""),
-                    rate_entry(f.mean_a, bound=f.bound_a, missing="not compared"),
-                    rate_entry(f.mean_b, bound=f.bound_b, missing="not compared"),
+                    *_means(f),
                     Entry(text=f.sentence, marks=_marks(material, here, f)),
                 ),
             )

@@ -6,7 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from builder import addresses, wording
-from builder.comparisons.feeding import SIDE_WORDS, Reading, contradictions, promised_class, readings
+from builder.comparisons.feeding import SIDE_WORDS, Reading, contradictions, need, promised_class
 from builder.comparisons.naming import device_name
 from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
 from builder.pages.entries import text_entry
@@ -53,6 +53,7 @@ def power_page(material: Material) -> SectionedPage:
     return SectionedPage(
         address=here,
         title="Power over the cable",
+        cautions=True,
         question="Will my switch feed it?",
         verdict=_verdict(material, fed, contradicting),
         intro=(
@@ -70,11 +71,10 @@ def power_page(material: Material) -> SectionedPage:
 
 
 def _fed(material: Material, device: Device) -> _Fed | None:
-    found = readings(device, material.power.get(device.device_id, ()))
-    if not found:
+    wants = need(device, material.power.get(device.device_id, ()))
+    if wants is None or wants.hardest is None:
         return None
-    most = max(found, key=lambda r: (99 if r.needed is None else POE_CLASSES[r.needed].device_w, r.power.watts))
-    return _Fed(device, most, most.needed)
+    return _Fed(device, wants.hardest, wants.hardest.needed)
 
 
 def _verdict(material: Material, fed: list[_Fed], contradicting: list[_Fed]) -> str:

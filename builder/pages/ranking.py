@@ -13,6 +13,7 @@ from builder.comparisons.standing import interval_text, name, rate_text, reason,
 from builder.pages.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
 from builder.pages.disputing import disputed
 from builder.pages.drawing import ranking_drawing
+from builder.pages.firmware_marks import older_mark
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from catalog.method import WINDOW_NAMES
@@ -132,6 +133,14 @@ def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
     )
 
 
+def _note(entry: Ranked) -> str:
+    notes = [
+        "at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
+        "" if entry.port is None else wording.held_by_port(entry.port),
+    ]
+    return "; ".join(note for note in notes if note)
+
+
 def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], *, first: bool) -> Row:
     above = "" if first else "separated" if entry.apart_from_above else "not separated from the row above"
     return Row(
@@ -144,12 +153,15 @@ def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], 
             Entry(
                 text=rate_text(entry),
                 interval=interval_text(entry),
-                note="at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
+                note=_note(entry),
                 sort_key=repr(entry.value),
                 marks=marks,
             ),
             Entry(text=above) if above else Entry(why_missing="first row"),
-            Entry(text=f"{entry.who.firmware}, {entry.who.unit}"),
+            Entry(
+                text=f"{entry.who.firmware}, {entry.who.unit}",
+                note=older_mark(material, entry.who.device, entry.who.firmware),
+            ),
             Entry(text=str(entry.n), sort_key=str(entry.n)),
         ),
         key=entry.figure,

@@ -18,6 +18,7 @@ from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Table
 from builder.pages.device_register import origin_words
 from builder.pages.disputing import disputed
 from builder.pages.entries import decibel_entry, rate_entry
+from builder.pages.firmware_marks import older_mark
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from catalog.method import METHOD_NUMBER
@@ -82,6 +83,7 @@ def recipe_page(material: Material, device_id: str, client_id: str) -> RecipePag
     return RecipePage(
         address=here,
         title=f"Repeat: {names[0]} with {names[1]}",
+        cautions=True,
         question=f"{names[0]} with {names[1]}: can I do it at home?",
         verdict=_verdict(found),
         conditions=_conditions(material, here, found),
@@ -134,6 +136,7 @@ def _conditions(material: Material, here: str, found: _Tested) -> tuple[Fact, ..
     firmware = next(f for f in device.firmware if f.version == found.firmware)
     released = f", released {wording.date(firmware.released)}" if firmware.released else ""
     revision = f", revision {device.revision}" if device.revision else ", revision not stated"
+    older = older_mark(material, found.device, found.firmware)
     drivers = _texts(r.driver for r in found.runs)
     series = _texts(r.series for r in found.runs)
     dates = sorted(r.date for r in found.runs)
@@ -142,7 +145,7 @@ def _conditions(material: Material, here: str, found: _Tested) -> tuple[Fact, ..
     facts = [
         ("Device", f"{device_name(bench, found.device)}{revision}"),
         ("Unit", f"{unit.unit_id}, {origin_words(unit)}"),
-        ("Firmware", f"{found.firmware}{released}{'' if firmware.public else '; not public'}"),
+        ("Firmware", f"{found.firmware}{released}{'' if firmware.public else '; not public'}{f' ({older})' if older else ''}"),
         ("Licence", "not recorded with these runs"),
         ("Client", f"{client.name}: {', '.join(t for t in (client.machine, client.adapter, client.bus) if t)}"),
         ("Driver", f"{drivers or 'not stated'}; series {series}"),

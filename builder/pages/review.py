@@ -16,6 +16,7 @@ from builder.comparisons.bench import cells_of_subject
 from builder.comparisons.naming import device_name
 from builder.comparisons.pairing import line_of
 from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Table
+from builder.pages.chart_notes import reading_note
 from builder.pages.device_register import origin_sentence
 from builder.pages.disputing import Disputed, disputed
 from builder.pages.drawing import Line, range_drawing, ranking_drawing
@@ -104,6 +105,7 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
     return ReviewPage(
         address=here,
         title=article.title,
+        cautions=True,
         question=article.title,
         verdict=f"Published {wording.date(article.published_utc)}; about "
         f"{wording.listing([device_name(bench, d) for d in devices])}.",
@@ -115,7 +117,7 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
             for p in bound.passages
         ),
         disclosure=tuple(
-            Fact(device_name(bench, d), " ".join(origin_sentence(u) for u in bench.devices[d].units)) for d in devices
+            Fact(device_name(bench, d), " ".join(origin_sentence(material, u) for u in bench.devices[d].units)) for d in devices
         ),
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in devices),
         pairs=pair_links(material, here, _pairs(material, devices)),
@@ -146,7 +148,7 @@ def _drawing(material: Material, here: str, article_id: str, order: FigureOrder)
         lines=lines,
         notes=[
             f"{material.names[order.group].text}. {wording.date_range(dates[0], dates[-1])}.",
-            "Bands: 95 % interval of each value by itself. Arrow: at least this much, the client was the limit.",
+            reading_note(material, lines),
         ],
         spoken=order.spoken,
         shared_range=order.shared,
@@ -160,7 +162,7 @@ def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | N
     doubts = disputed(material)
     rows = tuple(
         Row(
-            Entry(text=one.quote.text, marks=_marks(doubts, here, one.quote)),
+            Entry(text=one.quote.printed, marks=_marks(doubts, here, one.quote)),
             (
                 Entry(text=one.quote.what, href=_page_of(material, here, one.quote.devices)),
                 Entry(text=one.quote.whose),

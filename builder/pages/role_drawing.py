@@ -10,6 +10,7 @@ from builder.comparisons.naming import device_name
 from builder.comparisons.roles import RoleResult
 from builder.pages.blocks import Drawing
 from builder.pages.drawing import two_sentences
+from builder.pages.firmware_marks import older_mark
 from builder.pages.material import Material
 from catalog.method import METHOD_NUMBER
 from catalog.records import Role
@@ -104,6 +105,13 @@ def _notes(
         "of several runs of a device the one with the lowest on-time share.",
         "Marks: 50, 90 and 99 % of the planned requests answered. An open mark at the right edge: so many never were.",
     ]
+    older = [
+        f"{device_name(material.bench, s.device)} {s.firmware} ({mark})"
+        for s in stations
+        if (mark := older_mark(material, s.device, s.firmware))
+    ]
+    if older:
+        notes.append(f"Firmware that is not the current one: {wording.listing(older)}.")
     if drawn < of_devices:
         notes.append(f"Drawn: {drawn} of {of_devices} devices, those last in the order; the table has all.")
     notes.append(f"{material.site.title}, Method {METHOD_NUMBER}.")

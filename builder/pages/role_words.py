@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder import wording
-from builder.comparisons.roles import RoleResult, RoleVerdict
+from builder.comparisons.roles import RoleResult, RoleVerdict, too_few
 from builder.pages.blocks import Column, Entry, Row, Table
 from builder.pages.entries import text_entry
 from catalog.records import Role, Workload
@@ -15,8 +16,54 @@ KIND_WORDS: Mapping[str, str] = {
     "stream": "watching a picture", "pages": "opening pages", "voice": "talking", "fetch": "fetching files",
 }  # fmt: skip
 VERDICT_WORDS: Mapping[RoleVerdict, str] = {
-    "met": "met", "not-met": "not met", "did-not-finish": "did not finish", "not-tested": "not tested",
+    "met": "met in this run", "not-met": "not met in this run", "did-not-finish": "did not finish", "not-tested": "not tested",
 }  # fmt: skip
+
+
+NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+
+
+def role_name(role: Role) -> str:
+    """A role as people call it: its id without the marks of an id."""
+    return role.role_id.replace("-", " ").replace("_", " ")
+
+
+def machines_words(seats: Sequence[int]) -> str:
+    """ "4 machines at once, one of them with two roles"; machines are counted, not what they do.
+
+    seats  roles of each machine, most first
+    """
+    text = f"{wording.count(len(seats), 'machine')} at once"
+    several = Counter(roles for roles in seats if roles > 1)
+    if not several:
+        return text
+    if len(seats) == 1:
+        return f"1 machine with {_word(seats[0])} roles at once"
+    parts = [f"{_word(machines)} of them with {_word(roles)} roles" for roles, machines in several.items()]
+    return f"{text}, {wording.listing(parts)}"
+
+
+def _word(number: int) -> str:
+    return NUMBER_WORDS.get(number, str(number))
+
+
+def verdict_note(result: RoleResult) -> str:
+    """Whether a role's verdict holds beyond its run: "shown", or why so few requests do not show it."""
+    target = result.role.target_share
+    if result.verdict not in ("met", "not-met") or result.on_time is None or not result.planned or target is None:
+        return ""
+    return "shown" if result.certain else f"not shown: {too_few(result.on_time, result.planned, target)}"
+
+
+def unmet_words(result: RoleResult) -> str:
+    """A role that a device did not meet in a run: "call window: 2730 of 3000 in time"."""
+    assert result.on_time is not None
+    assert result.planned is not None
+    assert result.role.target_share is not None
+    count = f"{result.on_time} of {result.planned} in time"
+    if not result.certain:
+        count = too_few(result.on_time, result.planned, result.role.target_share).replace(";", ",")
+    return f"{role_name(result.role)}: {count}"
 
 
 def role_figures(result: RoleResult) -> list[str]:

@@ -16,14 +16,14 @@ from builder.pages.entries import text_entry
 from builder.pages.material import Material
 from builder.pages.provenance import provenance
 from builder.pages.role_drawing import role_drawing, worst_run
-from builder.pages.role_words import KIND_WORDS, recipe_table
+from builder.pages.role_words import KIND_WORDS, machines_words, recipe_table, role_name, unmet_words
 from builder.pages.sectioned import SectionedPage
-from builder.pages.workload_tables import order_table, role_table, run_table
+from builder.pages.workload_tables import order_table, role_table, run_table, untested_table
 from catalog.figure_names import joined_id
 from catalog.records import Role, Workload
 
 MOST_LINES = 6
-MOST_NAMED = 6
+MOST_NAMED = 12
 CANNOT_SAY = (
     "How it goes with other clients, other roles or more of them at once.",
     "How often a device gives up: a few runs are counts, never a rate.",
@@ -64,16 +64,21 @@ def workload_page(material: Material, workload_id: str, version: int) -> Section
     for place, result in enumerate(results):
         sections += _result_sections(material, here, plan, result, place, len(results))
     runs = [m for m in material.mix_results if (m.mix.workload, m.mix.version) == (workload_id, version)]
+    untested = untested_table(material, here, {s.device for r in results for s in _order(r)})
+    if untested is not None:
+        sections.append(Section("untested", "Which devices did not do it?", tables=(untested,)))
     sections.append(_recipe_section(material, plan, results))
     return SectionedPage(
         address=here,
         title=f"{plan.title}, version {version}",
         question=f"{plan.title}: who suffers when all are busy?",
-        verdict=" ".join(_verdict(r) for r in results) or "Nobody has done this workload yet.",
+        verdict=" ".join(_verdict(material, r) for r in results) or "Nobody has done this workload yet.",
         intro=(
-            f"Version {version} of the workload: {wording.count(len(plan.roles), 'client')} at once for "
-            f"{_minutes(plan)}, each with one role. A role is met where enough of its planned "
-            "requests were answered in time; requests that failed or were never made count as late.",
+            f"Version {version} of the workload: {wording.count(len(plan.roles), 'role')}, {_minutes(plan)}. A role is "
+            "met in a run where enough of its planned requests were answered in time; requests that failed or were never "
+            "made count as late.",
+            "A run is one run. Where its requests are enough to say that another one like it would most likely end on the "
+            "same side of the mark, the verdict is called shown.",
         ),
         sections=tuple(sections),
         cannot_say=CANNOT_SAY,
@@ -101,8 +106,8 @@ def role_page(material: Material, workload_id: str, version: int, place: int, ro
     members = _members(material, result)
     return SectionedPage(
         address=played.address,
-        title=f"{wording.capital(role_id)} in {plan.title}, version {version}",
-        question=f"{plan.title}: how long does {role_id} wait?",
+        title=f"{wording.capital(role_name(played.role))} in {plan.title}, version {version}",
+        question=f"{plan.title}: how long does {role_name(played.role)} wait?",
         verdict=section.sentences[0],
         sections=(
             replace(
@@ -122,7 +127,7 @@ def workloads_page(material: Material) -> SectionedPage:
     for (workload_id, version), plan in sorted(material.workloads.items()):
         found = [r for r in material.workload_results if (r.workload, r.version) == (workload_id, version)]
         devices = {s.who.device for r in found for s in r.standings} | {
-            w.device for r in found for w, _ in r.not_ranked
+            one.who.device for r in found for one in r.not_ranked
         }
         href = addresses.link(here, addresses.workload(workload_id, version))
         roles += _role_links(material, here, workload_id, version)
@@ -132,7 +137,7 @@ def workloads_page(material: Material) -> SectionedPage:
                 (
                     Entry(text=wording.listing([KIND_WORDS[r.kind] for r in plan.roles])),
                     Entry(text=str(len(devices)), sort_key=str(len(devices))),
-                    text_entry(" ".join(_verdict(r) for r in found), missing="nobody yet"),
+                    text_entry(" ".join(_verdict(material, r) for r in found), missing="nobody yet"),
                 ),
             )
         )
@@ -164,7 +169,7 @@ def _role_links(material: Material, here: str, workload_id: str, version: int) -
     home = addresses.workload(workload_id, version)
     return [
         Link(
-            f"{wording.capital(played.role.role_id)}",
+            wording.capital(role_name(played.role)),
             addresses.link(here, played.address) if number else addresses.link(here, home, played.key),
             f"{KIND_WORDS[played.role.kind]}, in {plan.title}, version {version}",
         )
@@ -172,27 +177,39 @@ def _role_links(material: Material, here: str, workload_id: str, version: int) -
     ]
 
 
-def _verdict(result: WorkloadResult) -> str:
-    """How many met everything, who met least, and who gave up."""
+def _verdict(material: Material, result: WorkloadResult) -> str:
+    """How many machines at once, on how many devices every role was met, and who did not cope with what."""
+    machines = wording.listing([machines_words(seats) for seats in result.seats], "or")
     total = len(result.standings)
+    coped = sum(not s.unmet and not s.collapses.collapsed for s in result.standings)
+    text = f"With {machines}, every role was met in these runs on {_so_many(coped, total)}"
     if not total:
-        return "No run of it counts yet."
-    whole = [s for s in result.standings if len(s.met) == s.roles and not s.collapses.collapsed]
-    text = (
-        f"Every role was met on {'all' if len(whole) == total else len(whole)} of {wording.count(total, 'device')}"
-        if len(whole) != total or total == 1
-        else f"Every role was met on all {total} devices"
-    )
-    last = result.standings[-1]
-    if last not in whole and last.hardest:
-        text += (
-            f"; hardest pressed was {last.hardest} on {last.who.maker} {last.who.model}, "
-            f"{wording.percent(last.share)} on time"
-        )
-    fell = [f"{s.who.maker} {s.who.model} ({s.collapses.sentence})" for s in result.standings if s.collapses.collapsed]
-    if fell:
-        text += f"; gave up: {wording.listing_of_many(fell, MOST_NAMED)}"
-    return f"{text}."
+        text = f"With {machines}: no run counts yet"
+    if result.not_ranked:
+        text += f"; {wording.count(len(result.not_ranked), 'device')} without a whole run"
+    late = [
+        f"{device_name(material.bench, s.who.device)} ({'; '.join(unmet_words(r) for r in s.unmet)})"
+        for s in result.standings
+        if s.unmet
+    ]
+    fell = [
+        f"{device_name(material.bench, who.device)} ({collapses.sentence})"
+        for who, collapses in [
+            *((s.who, s.collapses) for s in result.standings),
+            *((one.who, one.collapses) for one in result.not_ranked),
+        ]
+        if collapses.collapsed
+    ]
+    found = [f"{text}."]
+    found += [f"Not met: {wording.listing_of_many(late, MOST_NAMED)}."] if late else []
+    found += [f"Gave up: {wording.listing_of_many(fell, MOST_NAMED)}."] if fell else []
+    return " ".join(found)
+
+
+def _so_many(coped: int, total: int) -> str:
+    if coped == total:
+        return "the only device" if total == 1 else f"all {total} devices"
+    return f"{coped or 'none'} of {wording.count(total, 'device')}"
 
 
 def _results(material: Material, workload_id: str, version: int) -> list[WorkloadResult]:
@@ -208,7 +225,7 @@ def _members(material: Material, result: WorkloadResult) -> list[MixResult]:
 
 
 def _order(result: WorkloadResult) -> list[Subject]:
-    return [s.who for s in result.standings] + [who for who, _ in result.not_ranked]
+    return [s.who for s in result.standings] + [one.who for one in result.not_ranked]
 
 
 def _roles(material: Material, plan: Workload, result: WorkloadResult, place: int) -> list[_Played]:
@@ -240,7 +257,8 @@ def _result_sections(
     """One set of clients: the order, the roles, every run; and of the first set the role pressed hardest, too."""
     tail = f"-{place + 1}" if place else ""
     every, members = _roles(material, plan, result, place), _members(material, result)
-    names = [f"{_client(material, series)} as {role}" for role, series in result.clients]
+    named = {role.role_id: role_name(role) for role in plan.roles}
+    names = [f"{_client(material, series)} as {named[role]}" for role, series in result.clients]
     sentences = (f"Clients: {wording.listing(names)}.", result.note)
     heading = "Who holds best?" if results == 1 else f"Who holds best, with clients {place + 1} of {results}?"
     order = order_table(material, here, result, members, tail)
@@ -262,7 +280,7 @@ def _roles_table(material: Material, every: Sequence[_Played], hrefs: Mapping[st
         columns=(Column("Role"), Column("What it does", sentence=True), Column("Played by"), Column("Who suffers", sentence=True)),
         rows=tuple(
             Row(
-                Entry(text=played.role.role_id, href=hrefs[played.role.role_id]),
+                Entry(text=wording.capital(role_name(played.role)), href=hrefs[played.role.role_id]),
                 (
                     Entry(text=KIND_WORDS[played.role.kind]),
                     Entry(text=played.client),
@@ -316,12 +334,12 @@ def _role_section(material: Material, here: str, played: _Played, places: Mappin
         drawing = role_drawing(
             material, here, role, {w.device: (places[w], worst[w]) for w in places if w in worst},
             key=joined_id("waiting", *here.split("/")[1:2], role.role_id) + played.tail,
-            title=f"{wording.capital(role.role_id)} ({KIND_WORDS[role.kind]}): how many still wait?",
+            title=f"{wording.capital(role_name(role))} ({KIND_WORDS[role.kind]}): how many still wait?",
             client=played.client, of_devices=len(played.runs), spoken=sentence,
         )  # fmt: skip
     return Section(
         played.key,
-        f"{wording.capital(role.role_id)}: {KIND_WORDS[role.kind]}, with {played.client}",
+        f"{wording.capital(role_name(role))}: {KIND_WORDS[role.kind]}, with {played.client}",
         (sentence,),
         drawing,
         (role_table(material, here, role, played.runs, played.tail),),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from builder import addresses, wording
 from builder.comparisons.bench import Subject
+from builder.comparisons.collapses import count
 from builder.comparisons.mixes import MixResult, mixes_of
 from builder.comparisons.naming import device_name
 from builder.comparisons.roles import RoleResult
@@ -13,12 +14,13 @@ from builder.comparisons.workloads import Standing, WorkloadResult
 from builder.pages.blocks import Column, Entry, Row, Table
 from builder.pages.disputing import disputed
 from builder.pages.entries import date_entry, text_entry
+from builder.pages.firmware_marks import firmware_words, older_mark
 from builder.pages.material import Material
 from builder.pages.role_drawing import percentile_text
-from builder.pages.role_words import VERDICT_WORDS, role_figures
+from builder.pages.role_words import VERDICT_WORDS, role_figures, role_name, verdict_note
 from catalog.digesting.latency import PERCENTS
 from catalog.figure_names import joined_id
-from catalog.records import Role
+from catalog.records import Role, Workload
 
 
 def order_table(
@@ -26,22 +28,23 @@ def order_table(
 ) -> Table:
     """The devices in order, and those without a whole run. members: every run of this set of clients."""
     doubts = disputed(material)
+    plan = material.workloads[result.workload, result.version]
     rows = [
         Row(
             Entry(
                 text=device_name(material.bench, s.who.device),
                 href=addresses.link(here, addresses.device(s.who.device)),
-                note=f"{s.who.firmware}, unit {s.who.unit}",
+                note=firmware_words(material, s.who.device, s.who.firmware, s.who.unit),
             ),
             (
                 Entry(
                     text=f"{len(s.met)} of {s.roles}", sort_key=str(len(s.met)),
                     marks=doubts.marks(here, s.who.device, figures=_roles(members, s.who)),
                 ),
-                _hardest(s),
+                _hardest(s, plan),
                 Entry(text="" if i == 0 else "separated" if s.apart else "not separated from the row above",
                       why_missing="first row"),
-                Entry(text=str(s.runs), sort_key=str(s.runs)),
+                Entry(text=str(s.runs), note=f"and {s.incomplete} incomplete" if s.incomplete else "", sort_key=str(s.runs)),
                 Entry(text=wording.capital(s.collapses.sentence), sort_key=str(s.collapses.collapsed)),
             ),
         )
@@ -49,16 +52,26 @@ def order_table(
     ]  # fmt: skip
     rows += [
         Row(
-            Entry(text=f"{who.maker} {who.model}", href=addresses.link(here, addresses.device(who.device))),
-            (Entry(why_missing="not ranked"), Entry(text=why), *[Entry(why_missing="not ranked")] * 3),
+            Entry(
+                text=device_name(material.bench, one.who.device),
+                href=addresses.link(here, addresses.device(one.who.device)),
+                note=firmware_words(material, one.who.device, one.who.firmware, one.who.unit),
+            ),
+            (
+                Entry(why_missing="not ranked"),
+                Entry(text=one.sentence),
+                Entry(why_missing="not ranked"),
+                Entry(why_missing="no whole run"),
+                Entry(text=wording.capital(one.collapses.sentence), sort_key=str(one.collapses.collapsed)),
+            ),
         )
-        for who, why in result.not_ranked
+        for one in result.not_ranked
     ]
     return Table(
         key=f"standings{tail}",
         caption="By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
         columns=(
-            Column("Device"), Column("Roles met", numeric=True), Column("Hardest-pressed role, on time"),
+            Column("Device"), Column("Roles met in these runs", numeric=True), Column("Hardest-pressed role, on time"),
             Column("Against the row above", sentence=True), Column("Runs", numeric=True), Column("Did not finish"),
         ),
         rows=tuple(rows),
@@ -69,12 +82,16 @@ def _roles(members: Sequence[MixResult], who: Subject) -> list[str]:
     return [role.figure for mix in mixes_of(members, who) for role in mix.roles]
 
 
-def _hardest(standing: Standing) -> Entry:
-    if not standing.hardest:
+def _hardest(standing: Standing, plan: Workload) -> Entry:
+    role = next((r for r in plan.roles if r.role_id == standing.hardest), None)
+    if role is None:
         return Entry(why_missing="no role has a target")
     if standing.share == 1:
         return Entry(text="every role in time", sort_key="1")
-    return Entry(text=f"{standing.hardest}, {wording.percent(standing.share)}", sort_key=repr(standing.share))
+    return Entry(
+        text=f"{role_name(role)}, {wording.percent(standing.share)}", note=f"{standing.on_time} of {standing.planned}",
+        sort_key=repr(standing.share),
+    )  # fmt: skip
 
 
 def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str) -> Table:
@@ -82,10 +99,10 @@ def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject,
     doubts = disputed(material)
     rows = [
         Row(
-            Entry(text=device_name(material.bench, who.device), note="" if r.station is None else wording.date(r.station.date)),
+            Entry(text=device_name(material.bench, who.device), note=_when(material, r)),
             (
                 Entry(
-                    text=VERDICT_WORDS[r.verdict], note=r.sentence if r.planned is None else "",
+                    text=VERDICT_WORDS[r.verdict], note=r.sentence if r.planned is None else verdict_note(r),
                     marks=doubts.marks(here, who.device, figures=[r.figure]),
                 ),
                 Entry(text=wording.percent(r.on_time_share), sort_key=repr(r.on_time_share))
@@ -103,7 +120,7 @@ def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject,
     ]  # fmt: skip
     return Table(
         key=f"table-{joined_id(role.role_id)}{tail}",
-        caption=f"{wording.capital(role.role_id)}: within how many ms so many of the planned requests were answered. "
+        caption=f"{wording.capital(role_name(role))}: within how many ms so many of the planned requests were answered. "
         "“failed”: so many never were; “thin”: fewer than five lie beyond it, so the next run may differ much.",
         columns=(
             Column("Device and day"), Column("Verdict"), Column("On time", numeric=True),
@@ -112,6 +129,15 @@ def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject,
         ),
         rows=tuple(rows),
     )  # fmt: skip
+
+
+def _when(material: Material, result: RoleResult) -> str:
+    """The day of a run, and its firmware where another is current."""
+    station = result.station
+    if station is None:
+        return ""
+    mark = older_mark(material, station.device, station.firmware)
+    return wording.date(station.date) + (f", {station.firmware} ({mark})" if mark else "")
 
 
 def _percentile(result: RoleResult, percent: int) -> Entry:
@@ -129,7 +155,7 @@ def run_table(material: Material, here: str, members: Sequence[MixResult], tail:
             Entry(
                 text=device_name(material.bench, m.mix.device),
                 href=addresses.link(here, addresses.device(m.mix.device)),
-                note=f"{m.mix.firmware}, unit {m.mix.unit}",
+                note=firmware_words(material, m.mix.device, m.mix.firmware, m.mix.unit),
             ),
             (
                 date_entry(m.mix.date),
@@ -150,3 +176,17 @@ def run_table(material: Material, here: str, members: Sequence[MixResult], tail:
         Column("Device"), Column("Day"), Column("What happened", sentence=True), Column("Fairness of equal roles (1: even)"),
     )  # fmt: skip
     return Table(key=f"all-runs{tail}", caption="Runs, newest first", columns=columns, rows=tuple(rows))
+
+
+def untested_table(material: Material, here: str, tested: Collection[str]) -> Table | None:
+    """The devices that never did a workload, and how their other runs with several clients went; None for none."""
+    rows = [
+        Row(
+            Entry(text=device_name(material.bench, device), href=addresses.link(here, addresses.device(device))),
+            (Entry(text=wording.capital(count(material.mixes_of.get(device, ())).sentence)),),
+        )
+        for device in sorted(material.bench.devices, key=lambda d: (device_name(material.bench, d), d))
+        if device not in tested
+    ]
+    columns = (Column("Device"), Column("Its other runs with several clients"))
+    return Table(key="not-tested-here", caption="Not tested in this workload", columns=columns, rows=tuple(rows)) if rows else None

@@ -44,7 +44,7 @@ def feed_entries(material: Material) -> list[FeedEntry]:
         FeedEntry(
             id=uuid5(space, key).urn,
             title=item.text,
-            text=item.cause,
+            text=f"{item.result} {item.cause}".strip(),
             kind=item.kind,
             updated=_instant(item.when),
             link=_link(material, item),

@@ -19,12 +19,12 @@ from builder.comparisons.padded_sides import Whole
 from builder.comparisons.pair_matrix import Block, pair_matrix
 from builder.comparisons.pair_parts import part_key, parts_of
 from builder.comparisons.pair_rows import SENTENCES
-from builder.comparisons.pair_sentences import PAIR_SENTENCES
+from builder.comparisons.pair_sentences import OVERVIEW, PAIR_SENTENCES
 from builder.comparisons.refusals import UNITS
 from builder.comparisons.verdicts import PLACE_WORDS, in_sentence
 from builder.pages.material import Material
 
-_CHANNELS = SENTENCES.index("channels")
+_CHANNELS, _PORT = SENTENCES.index("channels"), SENTENCES.index("port")
 _RANGES = [number for number, name in enumerate(SENTENCES) if "{tested_a}" in PAIR_SENTENCES[name].text]
 
 
@@ -50,7 +50,9 @@ def pair_words() -> dict[str, Any]:
             {"text": s.text, "figures": [[figure.slot, figure.kind] for figure in s.figures], "verdict": s.verdict}
             for s in PAIR_SENTENCES.values()
         ],
+        "overview": dict(OVERVIEW),
         "channels": _CHANNELS,
+        "port": _PORT,
         "attenuation": _words_of_match(PLACE_WORDS["attenuation"], UNITS["attenuation"], wording.DB_TO),
         "level": _words_of_match(PLACE_WORDS["level"], UNITS["level"], wording.DBM_TO),
         "spot": _words_of_match("At {spot}", UNITS["attenuation"], wording.DB_TO),
@@ -117,7 +119,10 @@ def _about(
     known = [material.bench.devices[devices[number]] for number in file.members]
     pages = [(i, (devices[x], devices[y])) for i, (x, y) in enumerate(zip(ones, others, strict=True))]
     return {
-        "devices": [[device.device_id, device.model, f"{device.maker} {device.model}"] for device in known],
+        "devices": [
+            [device.device_id, device.model, f"{device.maker} {device.model}", wording.port_speed(port) if (port := material.bench.limits.ports.get(device.device_id)) else ""]
+            for device in known
+        ],
         "a": [within[number] for number in ones],
         "b": [within[number] for number in others],
         "pages": {str(i): addresses.pair(*pair) for i, pair in pages if pair in prepared},
@@ -134,8 +139,10 @@ class _Columns:
         self.about = {"match": block.match, "group": block.group.slug if block.group else ""}
         if block.spot is not None:
             self.about["spot"] = block.spot
-        # Eight times the sentence, plus decimals, whom it is about, and whether a remark follows.
-        self.code = 8 * rows.sentence + rows.decimals + 2 * rows.about_b + 4 * rows.remark
+        # 32 times the sentence, plus decimals, whom it is about, and which remarks follow.
+        self.code = (
+            32 * rows.sentence + rows.decimals + 2 * rows.about_b + 4 * rows.remark + 8 * rows.port_a + 16 * rows.port_b
+        )
         self.says_ranges = np.isin(rows.sentence, _RANGES)
         tested = block.tested.items() if self.says_ranges.any() else ()
         self.tested = {number: wording.rounded_many(np.array(ends), 1).tolist() for number, ends in tested}

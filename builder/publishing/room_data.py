@@ -6,8 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from builder import addresses
+from builder import addresses, wording
 from builder.comparisons.bench import Bench, Subject, subject
+from builder.comparisons.bounds import PORT_LIMITS
 from builder.comparisons.cells import Group
 from builder.comparisons.eirp import OTHER_ADAPTER_DB, ImpliedEirp, implied_eirps
 from builder.comparisons.line_points import SAMPLED_AT, LineIntervals, line_intervals
@@ -53,15 +54,19 @@ def _room(
 
 def _device(bench: Bench, who: Subject, track: Track, intervals: LineIntervals) -> dict[str, Any]:
     line = track.line
+    at_port = {knot for cell, knot in zip(track.cells, line.member.tolist(), strict=True) if cell.limit in PORT_LIMITS}
+    held = {"held": wording.held_by_port(bench.limits.ports[who.device])} if at_port else {}
     return {
         "id": who.device,
         "name": device_name(bench, who.device),
         "firmware": who.firmware,
         "href": addresses.device(who.device),
+        **held,
         "line": {
             "x": [round(x, 10) for x in line.x.tolist()],  # a knot is told from a place beside it by 1e-9 dB
             "y": [_short(y) for y in line.y.tolist()],
             "bound": [int(bound) for bound in line.bound],
+            **({"port": [int(knot in at_port) for knot in range(len(line.x))]} if at_port else {}),
             "half": [_short(half) for half in intervals.at_knots.tolist()],
             "between": [
                 None if math.isnan(sum(samples)) else [_short(half) for half in samples]

@@ -107,7 +107,7 @@ def said_in(material: Material) -> Said:
             return file, line, typed, met[line, typed]
 
         for one in article.bound:
-            texts[place(one.binding.line, one.binding.typed)] = one.quote.text
+            texts[place(one.binding.line, one.binding.typed)] = one.quote.printed
         for problem in article.problems:
             texts[place(problem.line, problem.typed)] = REFUSED + problem.sentence
         for line, typed, figure in _figures(material, article):

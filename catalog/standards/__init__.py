@@ -29,18 +29,18 @@ from catalog.standards.phy_rates import (
     vht_combination_exists,
 )
 from catalog.standards.sources import Source, Status
-from catalog.standards.touch import BURN_THRESHOLDS, TOUCH_LIMITS, TOUCHED_OCCASIONALLY, Material, TouchLimit
+from catalog.standards.touch import BURN_THRESHOLDS, HELD, TOUCH_LIMITS, Material, TouchLimit
 
 __all__ = [
     "BANDS",
     "BURN_THRESHOLDS",
     "ETHERNET_FRAME_COST_BYTES",
     "ETHERNET_SOURCE",
+    "HELD",
     "PHYS",
     "POE_CLASSES",
     "POE_SOURCE",
     "POWER_CLASSES",
-    "TOUCHED_OCCASIONALLY",
     "TOUCH_LIMITS",
     "Material",
     "Phy",

@@ -30,8 +30,9 @@ export class DeviceChooser extends HTMLElement {
 
   async changed(field) {
     this.wantedGroup = field === this.group ? this.group.value : undefined
-    await this.show()
+    // Before showing: a shortlist prints its own address.
     keepState({ devices: idsOf(this.chosen()).join(" "), group: this.wantedGroup })
+    await this.show()
   }
 
   // Only the devices that what is typed fits; those that are chosen stay in view.
@@ -76,7 +77,7 @@ export class DeviceChooser extends HTMLElement {
 
   showTwo(pair) {
     const [lead, ...others] = pair.figures
-    this.say(lead.sentence, [...pair.level, ...(lead.group ? [`Measured with ${this.groupName(lead.group)}.`] : [])])
+    this.say(`${lead.sentence} ${pair.overview}`.trim(), [...pair.level, ...(lead.group ? [`Measured with ${this.groupName(lead.group)}.`] : [])])
     const tables = [
       ["At the same spot in the same epoch; each spot by itself", pair.spots],
       ["In the same place, with other clients, bands and directions", others],

@@ -3,10 +3,11 @@
 
 const SAME_DB = 1e-9
 
-// line: {x, y, bound, half, between, at, gap}. x, y, bound and half have one entry a knot; between has one a piece.
+// line: {x, y, bound, port, half, between, at, gap}. x, y, bound, port and half have one entry a knot; between has one a
+// piece; port is left out where no value was held back by the device's own port.
 export function lineValue(line, x) {
   const knot = line.x.findIndex(k => Math.abs(k - x) <= SAME_DB)
-  if (knot >= 0) return { value: line.y[knot], half: line.half[knot], bound: Boolean(line.bound[knot]) }
+  if (knot >= 0) return { value: line.y[knot], half: line.half[knot], bound: Boolean(line.bound[knot]), port: Boolean(line.port?.[knot]) }
   const right = line.x.findIndex(k => k > x)
   if (right <= 0 || line.x[right] - line.x[right - 1] > line.gap) return null
   const left = right - 1
@@ -16,6 +17,7 @@ export function lineValue(line, x) {
     value: line.y[left] + share * (line.y[right] - line.y[left]),
     half: bound ? null : between(line.at, line.between[left], share),
     bound,
+    port: Boolean(line.port?.[left] || line.port?.[right]),
   }
 }
 
@@ -38,7 +40,7 @@ export function lineSpan(line, low, high) {
   if (values.includes(null) || crossesGap(line, low, high)) return null
   const least = values.reduce((a, b) => (b.value < a.value ? b : a))
   const most = values.reduce((a, b) => (b.value > a.value ? b : a))
-  return { least, most, bound: values.some(v => v.bound) }
+  return { least, most, bound: values.some(v => v.bound), port: values.some(v => v.port) }
 }
 
 export function stretches(line) {

@@ -5,8 +5,8 @@ import { decimal, trimmed } from "./rounding.mjs"
 
 const WITH_P = ["separated", "not-separated", "at-least"]
 
-// Everything said of two devices, a the one whose id comes first: { a, b, page, figures, level, spots }, the figure
-// that leads first.
+// Everything said of two devices, a the one whose id comes first: { a, b, page, figures, overview, level, spots }, the
+// figure that leads first.
 export function pairOf(part, words, a, b) {
   const place = id => part.devices.findIndex(device => device[0] === id)
   const [one, other] = [place(a), place(b)]
@@ -19,15 +19,37 @@ export function pairOf(part, words, a, b) {
   const figures = of("attenuation").sort((x, y) => y.leads - x.leads).map(entry => entry.figure)
   const level = of("level").map(entry => entry.figure.sentence)
   const spots = of("spot").map(({ figure: { group, sentence } }) => ({ group, sentence }))
-  return { a, b, page: part.pages[pair] ?? "", figures, level, spots }
+  const first = overviewOf(words.overview, namesOf(part.devices[one], part.devices[other]), figures)
+  return { a, b, page: part.pages[pair] ?? "", figures, overview: first, level, spots }
+}
+
+// In how many groups which of the two gives more, beside the first (pair_sentences.py: overview).
+function overviewOf(words, [a, b], figures) {
+  const leads = figures.filter(figure => figure.verdict !== "refused").map(figure => figure.leads ?? "")
+  if (leads.length < 2) return ""
+  const kinds = [...new Set([leads[0], "b", "a", ""])].filter(kind => leads.includes(kind))
+  const clause = (name, kind) =>
+    filled(words[name], {
+      count: leads.filter(lead => lead === kind).length,
+      all: leads.length,
+      what: kind ? filled(words.more, { one: kind === "a" ? a : b }) : words.untold,
+    })
+  if (kinds.length === 1) return clause("all", kinds[0])
+  const parts = kinds.map((kind, i) => clause(i === 0 ? "first" : i === kinds.length - 1 ? "last" : "next", kind))
+  return `${parts.join("; ")}.`
 }
 
 function figureOf(part, words, block, row, pair) {
   const code = block.code[row]
-  const template = words.sentences[code >> 3]
+  const template = words.sentences[code >> 5]
   const slots = slotsOf(part, words, block, row, pair)
-  const remark = code & 4 ? filled(words.sentences[words.channels].text, slots) : ""
-  const figure = { group: block.group, verdict: template.verdict, sentence: filled(template.text, slots) + remark }
+  const port = words.sentences[words.port].text
+  const remarks = [
+    code & 8 ? filled(port, { one: slots.a, speed: part.devices[part.a[pair]][3] }) : "",
+    code & 16 ? filled(port, { one: slots.b, speed: part.devices[part.b[pair]][3] }) : "",
+    code & 4 ? filled(words.sentences[words.channels].text, slots) : "",
+  ]
+  const figure = { group: block.group, verdict: template.verdict, sentence: filled(template.text, slots) + remarks.join("") }
   // Of p only counts how many comparisons it may be judged among; any p between two such bounds says the same.
   if (WITH_P.includes(template.verdict) && block.passes) figure.p = CHANCE / (block.passes[row] + 0.5)
   if (["separated", "at-least"].includes(template.verdict)) figure.leads = code & 2 ? "b" : "a"
@@ -47,7 +69,7 @@ function slotsOf(part, words, block, row, pair) {
     slots[`of_${name}`] = block.with?.[place]
   }
   const figures = block.figures.map(column => column[row])
-  for (const [slot, kind] of words.sentences[code >> 3].figures) {
+  for (const [slot, kind] of words.sentences[code >> 5].figures) {
     const [first = 0, second = 0] = figures
     figures.splice(0, kind === "range" ? 2 : 1)
     slots[slot] = kind === "range" ? range([first, second], to) : printed(first, kind, code & 1)

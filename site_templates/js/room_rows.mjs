@@ -21,7 +21,7 @@ export function roomRow(device, losses) {
     const found = lineValue(device.line, low)
     if (!found) return { ...head, text: notTested(device.line, losses), interval: "", sort: null }
     const ends = found.half === null ? null : [found.value - found.half, found.value + found.half]
-    return { ...head, ...ended(ends, rateDecimals(found.value), found.bound), text: rate(found.value, found), sort: found.value }
+    return { ...head, ...ended(device, ends, rateDecimals(found.value), found), text: rate(found.value, found), sort: found.value }
   }
   const span = lineSpan(device.line, low, high)
   if (!span) return { ...head, text: notTested(device.line, losses), interval: "", sort: null }
@@ -32,12 +32,13 @@ export function roomRow(device, losses) {
     : `between ${decimal(least.value, places)} and ${decimal(most.value, places)}`
   const known = least.half !== null && most.half !== null
   const ends = known ? [least.value - least.half, most.value + most.half] : null
-  return { ...head, ...ended(ends, places, span.bound), text, sort: (least.value + most.value) / 2 }
+  return { ...head, ...ended(device, ends, places, span), text, sort: (least.value + most.value) / 2 }
 }
 
-function ended(ends, places, bound) {
-  if (!ends) return { interval: bound ? "held back by the client or the lab" : "no interval: single run" }
-  return { interval: `${decimal(ends[0], places)} to ${decimal(ends[1], places)}`, low: ends[0], high: ends[1] }
+function ended(device, ends, places, { bound, port }) {
+  const held = port ? `; ${device.held}` : ""
+  if (!ends) return { interval: (bound ? "held back by the client or the lab" : "no interval: single run") + held }
+  return { interval: `${decimal(ends[0], places)} to ${decimal(ends[1], places)}${held}`, low: ends[0], high: ends[1] }
 }
 
 // Where a reader's own speed stands beside a row.

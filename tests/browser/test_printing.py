@@ -2,6 +2,8 @@
 
 import base64
 import re
+from contextlib import contextmanager
+from html import unescape
 
 import pytest
 from selenium.webdriver.common.by import By
@@ -64,6 +66,39 @@ def test_the_sheet_holds_verdict_facts_and_where_they_come_from(printed, demo_si
     assert "devices=" in text
 
 
+@contextmanager
+def on_paper(driver, page):
+    """A page as paper shows it."""
+    opened(driver, page, width=1280)
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    try:
+        yield
+    finally:
+        driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
+def test_the_printed_address_is_that_of_the_devices_on_the_sheet(browser, demo_site):
+    ids = shortlist(browser, demo_site, 3)
+    other = next(
+        box for box in browser.find_elements(By.CSS_SELECTOR, "device-chooser [name=device]")
+        if box.get_attribute("value") not in ids
+    )  # fmt: skip
+    browser.find_element(By.CSS_SELECTOR, f"device-chooser [value={ids[0]}]").click()
+    other.click()
+    chosen = {*ids[1:], other.get_attribute("value")}
+    heads = "[data-facts] thead th"
+    WebDriverWait(browser, 5).until(
+        lambda d: other.find_element(By.XPATH, "..").text in [th.text for th in d.find_elements(By.CSS_SELECTOR, heads)]
+    )
+    address = (
+        browser.find_element(By.CSS_SELECTOR, "[data-address]")
+        .get_attribute("textContent")
+        .removeprefix("This shortlist: ")
+    )
+    assert set(address.partition("devices=")[2].split("&")[0].split("+")) == chosen
+    assert address == browser.current_url
+
+
 def test_nothing_to_press_is_printed(printed):
     for element in printed.find_elements(By.CSS_SELECTOR, "form, button, nav, .unprinted, details:not([open])"):
         assert not element.is_displayed(), element.get_attribute("outerHTML")[:80]
@@ -81,3 +116,36 @@ def test_series_are_told_apart_without_colour_on_paper(browser, demo_site):
         assert [chart.is_displayed() for chart in charts].count(True) == len(charts) / 2
     finally:
         browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
+@pytest.mark.parametrize(
+    "page", ["devices/tessarik-cupola", "pairs/polmerre-rondel-4--tessarik-cupola", "power", "houses"]
+)
+def test_paper_keeps_the_cautions(page, browser, demo_site):
+    with on_paper(browser, demo_site / page / "index.html"):
+        (cautions,) = browser.find_elements(By.CSS_SELECTOR, ".cautions")
+        assert cautions.is_displayed()
+        for words in ("Before you touch one", "Let one cool before you take it down", "Disconnect it first and wait"):
+            assert words in cautions.text
+        hot = browser.find_elements(By.CSS_SELECTOR, ".caution")
+        assert all(caution.is_displayed() for caution in hot)
+        assert len(hot) > 0 or not page.startswith("devices")
+    assert pages(browser, "A4") >= 1
+
+
+def test_paper_keeps_a_withdrawal_and_its_reason(browser, demo_site):
+    # Source: data/demo, withdrawals: the Trio of the bench had a loose antenna lead.
+    notices = {
+        page: re.findall(r'<p class="notice">([^<]+)</p>', unescape(page.read_text(encoding="utf-8")))
+        for page in sorted((demo_site / "devices").glob("*/index.html"))
+    }
+    withdrawn = {page: texts for page, texts in notices.items() if texts}
+    assert any("loose antenna lead" in text for texts in withdrawn.values() for text in texts)
+    for page, texts in withdrawn.items():
+        with on_paper(browser, page):
+            shown = [
+                notice.text for notice in browser.find_elements(By.CSS_SELECTOR, ".notice") if notice.is_displayed()
+            ]
+            assert shown == texts
+            assert browser.find_element(By.CSS_SELECTOR, ".cautions").is_displayed()
+        assert pages(browser, "A4") >= 1

@@ -48,6 +48,7 @@ def test_page_and_builder_agree_on_every_line(node, material):
     answers = json.loads(told.stdout)
     assert len(answers) > 1000
     assert sum(answer is None for answer in answers) > 50
+    assert sum(answer is not None and answer["port"] for answer in answers) > 5
     for (group, device, x), answer, own in zip(asked, answers, wanted, strict=True):
         where = f"{device} at {x} dB in {group}"
         assert (answer is None) == (own is None), where
@@ -55,6 +56,7 @@ def test_page_and_builder_agree_on_every_line(node, material):
             continue
         assert answer["value"] == pytest.approx(own.value, abs=1e-3), where
         assert answer["bound"] == own.bound, where
+        assert answer["port"] == own.at_port, where
         assert (answer["half"] is None) == (own.half_width is None), where
         if own.half_width is not None:
             assert answer["half"] == pytest.approx(own.half_width, rel=0.01, abs=1e-3), where

@@ -41,8 +41,8 @@ at the heat table below before closing the panel.
 In the same room the laptop sets the pace: a chart of near spots says more about the client than about the
 device. The differences should begin one wall away. There we expected a newer device to pull ahead of our old
 reference device on the two-stream laptop, and with firmware (= firmware polmerre-rondel-6@6.0.4 =)
-(= claim polmerre-rondel-6@6.0.4 alike quillmast-lantern : it did not =). Over the range that both were tested in
-the difference is (= difference polmerre-rondel-6@6.0.4 quillmast-lantern =).
+(= claim polmerre-rondel-6@6.0.4 alike quillmast-lantern : it did not =). Over the range that both were tested in,
+Rondel 6 minus Lantern is (= difference polmerre-rondel-6@6.0.4 quillmast-lantern =).
 
 (= lines polmerre-rondel-6@6.0.4 quillmast-lantern : Does the Rondel 6 pull ahead of our old reference? =)
 
@@ -92,10 +92,13 @@ gives its advantage back, and at the last one it is a thin thread of
 (= value tessarik-cupola, spot S8, band 6, width 320 =). The narrower channel one band below still carries
 (= value tessarik-cupola, spot S8, band 5, width 80 =) there.
 
-Whether it is worth the change? Against the Rondel 4 and with the laptop both have met,
-(= claim tessarik-cupola leads polmerre-rondel-4, client wrenlet-r4, band 5, width 160 : it clearly is =):
-(= difference tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =). To the two-stream
-laptop the Rondel 4 had given, at the fifth spot and as we wrote in the week of the test,
+Whether it is worth the change? Against the Rondel 4 and with the four-stream card of the desktop tower
+(= claim tessarik-cupola leads polmerre-rondel-4, client wrenlet-r4, band 5, width 160 : it clearly is =): in the
+same place Cupola minus Rondel 4 is
+(= difference tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =). Few of us carry a tower
+from room to room. With the two-stream laptop, which is more like what people hold, much less is left of it:
+(= difference tessarik-cupola polmerre-rondel-4, client wrenlet-u2, band 5, width 80 =). To that laptop the Rondel 4
+had given, at the fifth spot and as we wrote in the week of the test,
 (= value polmerre-rondel-4, spot S5, client wrenlet-u2, band 5, width 80, frozen "638 Mbit/s" 2024-06-24 =).
 
 (= lines tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =)

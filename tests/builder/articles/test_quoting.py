@@ -58,6 +58,23 @@ def test_a_bound_is_at_least_everywhere(read):
     assert texts(bound) == ["≥ 925 Mbit/s", "902 Mbit/s", "at least 225 Mbit/s for Dome 20"]
 
 
+def test_a_value_at_the_devices_own_port_says_so(demo_file, demo_instant):
+    # The Rondel 4 of the demo has one port of 1 Gbit/s; TCP carries 941 Mbit/s through it (RFC 6349, section 4).
+    near = "polmerre-rondel-4, client wrenlet-r4, band 5, width 160"
+    bound = bound_to(
+        evidence_at(demo_file, demo_instant),
+        f"(= value {near}, at 60 =) (= value {near}, at 91 =) (= difference tessarik-cupola {near} =) "
+        f'(= value {near}, at 60, frozen "941 Mbit/s" 2025-06-10 =)',
+    )
+    held, free, difference, frozen = (one.quote.printed.replace("\u00a0", " ") for one in bound.bound)
+    assert held == "941 Mbit/s (held back by its 1 Gbit/s port)"
+    assert "port" not in free
+    assert difference.startswith("+1300 Mbit/s (")
+    assert difference.endswith("; held back by Rondel 4's 1 Gbit/s port)")
+    assert frozen == "941 Mbit/s (as published 10 June 2025; held back by its 1 Gbit/s port)"
+    assert "held back by its 1 Gbit/s port" in "".join(passage.html for passage in bound.passages)
+
+
 def test_conditions_hold_from_where_they_are_said(read):
     bound = read(
         "04-capped-client",

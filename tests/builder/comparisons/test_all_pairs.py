@@ -53,6 +53,7 @@ def agree(bench, table, k, figure, tracks):
         near(table.difference[k] + table.half_width[k], figure.interval[1], where, "high", scale=figure)
     if not refused:
         assert (table.bound_a[k], table.bound_b[k]) == (figure.bound_a, figure.bound_b), where
+        assert (table.port_a[k], table.port_b[k]) == (figure.port_a is not None, figure.port_b is not None), where
         assert (table.n_a[k], table.n_b[k]) == (figure.n_a, figure.n_b), where
     if figure.verdict in ("separated", "at-least"):
         ahead = figure.leader or ("a" if figure.difference > 0 else "b")
@@ -188,6 +189,8 @@ def labs(draw):
     lab.declared = draw(CONSTANTS)
     if draw(st.booleans()):
         lab.ceiling("one setup", 800.0)
+    if draw(st.booleans()):
+        lab.ports["B"] = 850.0  # TCP carries 800 or 806 Mbit/s through it (RFC 6349)
     reference = draw(st.booleans())
     kinds = draw(st.sampled_from([[PLACES, PLACES, CAPPED], [CAPPED, DEAD], [SINGLE]]))
     day_kinds, place_kinds = draw(st.sampled_from([USUAL, USUAL, UNUSUAL]))

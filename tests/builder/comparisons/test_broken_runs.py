@@ -37,7 +37,7 @@ def test_a_collapse_keeps_its_time_and_who_ended_it(entered):
     (one,) = found
     assert (one.kind, one.survived_s, one.planned_s, one.ended_by) == ("several", 380, 600, "power cycle")
     assert latest_tested(bench, one.device, every, []) == "1.0"
-    assert firmware_state(bench, one, current="1.0") == "current"
+    assert firmware_state(bench, one.device, one.firmware, current="1.0") == "current"
     assert same_with(bench, one, "1.0", every, []) == Count(1, 2)
 
 

@@ -39,8 +39,10 @@ class Office:
         self.lab = lab
         self.stations, self.digests = [], {}
 
-    def run(self, device, pages, fetch=1.0, *, mix=None, outcome="finished", clients=("u2", "u3"), driver=None):
-        """Shares of 100 planned requests that were on time; None: the log is missing."""
+    def run(
+        self, device, pages, fetch=1.0, *, mix=None, outcome="finished", clients=("u2", "u3"), driver=None, planned=100
+    ):
+        """Shares of the planned requests that were on time; None: the log is missing."""
         mix = mix or f"{device}-{len(self.stations)}"
         for role, share, client in (("pages", pages, clients[0]), ("fetch", fetch, clients[1])):
             number = len(self.stations) + 1
@@ -52,7 +54,7 @@ class Office:
                 )
             )  # fmt: skip
             if share is not None:
-                self.digests["station", number] = digest(round(share * 100), 100, p50_ms=500.0, p50_low_ms=500.0)
+                self.digests["station", number] = digest(round(share * planned), planned, p50_ms=500.0, p50_low_ms=500.0)
         if not any(r.device == device for r in self.lab.runs):
             self.lab.add(device, [(60, 500)])
 
@@ -141,13 +143,71 @@ def test_order_by_roles_met_then_by_the_hardest_pressed_role(office):
 
 
 def test_three_runs_of_one_device_show_the_spread(office):
-    # By hand: 0.96, 0.97, 0.98 have a standard deviation of 0.01, so 2 % apart is separated.
+    # By hand: 0.96, 0.97, 0.98 have a standard deviation of 0.01, so 2 % apart is separated by so many requests.
+    for share in (0.96, 0.97, 0.98):
+        office.run("B", share, planned=1000)
+    office.run("D", 0.99, planned=1000)
+    found = office.workload()
+    assert (found.spread, found.spread_source) == (pytest.approx(0.01), "measured")
+    assert [(s.who.device, s.apart) for s in found.standings] == [("D", True), ("B", True)]
+
+
+def test_what_the_requests_are_too_few_for_is_not_separated(office):
+    # The same shares of a tenth of the requests: for 99 of 100 against 291 of 300 Fisher's exact test (scipy) gives p =
+    # 0.46, whatever the spread from run to run says.
     for share in (0.96, 0.97, 0.98):
         office.run("B", share)
     office.run("D", 0.99)
     found = office.workload()
-    assert (found.spread, found.spread_source) == (pytest.approx(0.01), "measured")
-    assert [(s.who.device, s.apart) for s in found.standings] == [("D", True), ("B", True)]
+    assert found.spread == pytest.approx(0.01)
+    assert [(s.who.device, s.apart) for s in found.standings] == [("D", True), ("B", False)]
+    assert "too few to tell them apart" in found.note
+
+
+def test_one_late_page_of_thirteen_separates_nobody(office):
+    # Against 993 of 1000 Fisher's exact test (scipy) gives p = 0.099; the shares are 7 % apart.
+    office.run("B", 12 / 13, planned=13)
+    office.run("D", 0.993, planned=1000)
+    assert [(s.who.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", False)]
+
+
+def test_a_verdict_is_of_its_run_and_says_whether_it_is_shown():
+    # Check values: tests/published/shares.csv; 59 in time show 95 % (0.95^59 = 0.0485).
+    few, all_in_time, many = (result(PAGES, full(digest(*counts))) for counts in ((12, 13), (44, 44), (240, 300)))
+    assert few.sentence == (
+        "Not met in this run: 92.3 % of 13 planned requests came within 1000 ms; 95 % are asked for. Not shown: 12 of 13 in "
+        "time; too few to tell from 95 %."
+    )
+    assert all_in_time.sentence.startswith("Met in this run: ")
+    assert all_in_time.sentence.endswith("Not shown: all 44 in time; 59 would be needed to show 95 %.")
+    assert many.sentence == (
+        "Not met in this run: 80.0 % of 300 planned requests came within 1000 ms; 95 % are asked for."
+    )
+    assert [found.certain for found in (few, all_in_time, many)] == [False, False, True]
+
+
+def test_an_incomplete_run_is_counted_beside_the_whole_ones(office):
+    office.run("B", 0.99)
+    office.run("B", 0.99, fetch=None)
+    (standing,) = office.workload().standings
+    assert (standing.runs, standing.incomplete, standing.collapses) == (1, 1, Count(0, 2))
+
+
+def test_who_did_not_cope_is_named_with_its_count(office):
+    office.run("B", 0.90, fetch=0.80)
+    office.run("B", 0.99)
+    (standing,) = office.workload().standings
+    assert [(r.role.role_id, r.on_time, r.planned) for r in standing.unmet] == [("fetch", 80, 100), ("pages", 90, 100)]
+
+
+def test_machines_are_counted_and_not_roles(office):
+    # One laptop that plays both roles is one machine; two of them are two.
+    office.run("B", 0.99, clients=("u2", "u2"))
+    (found,) = workload_results(office.lab.bench(), office.judged())
+    assert found.seats == ((2,),)
+    office.run("C", 0.99)
+    seats = [found.seats for found in workload_results(office.lab.bench(), office.judged())]
+    assert seats == [((2,),), ((1, 1),)]
 
 
 def test_runs_that_did_not_finish_come_after_those_that_did(office):
@@ -172,8 +232,8 @@ def test_an_incomplete_run_is_not_ranked(office):
     office.run("C", 0.99)
     found = office.workload()
     assert [s.who.device for s in found.standings] == ["C"]
-    ((who, sentence),) = found.not_ranked
-    assert (who.device, sentence) == ("B", "Not ranked: every run is incomplete.")
+    (left_out,) = found.not_ranked
+    assert (left_out.who.device, left_out.sentence) == ("B", "Not ranked: every run is incomplete.")
 
 
 def test_a_client_fault_counts_neither_way(office):

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 
 from builder.metrics.heat import least_poe_class, power_contradiction, rise_k, rises_separated, touch_caution
-from catalog.standards import BURN_THRESHOLDS, TOUCHED_OCCASIONALLY
+from catalog.standards import BURN_THRESHOLDS, HELD, TOUCH_LIMITS
 
 Published = Callable[[str], list[dict[str, str]]]
 
@@ -29,11 +29,13 @@ def test_separated_from_3_kelvin_on() -> None:
 
 def test_touch_caution() -> None:
     # Source: IEC 62368-1:2018 table 38 from memory: touched occasionally, plastic 77, metal 60, glass 71 °C.
-    assert touch_caution(77.0, "plastic") is None
-    assert touch_caution(77.1, "plastic") is TOUCHED_OCCASIONALLY
-    assert touch_caution(71.1, "glass") is TOUCHED_OCCASIONALLY
-    assert touch_caution(60.1, "metal") is touch_caution(60.1, "other") is TOUCHED_OCCASIONALLY
-    assert touch_caution(60.1, "plastic") is None
+    assert touch_caution(48.0, "plastic") is None
+    assert touch_caution(48.1, "plastic") is touch_caution(48.1, "glass") is HELD
+    assert touch_caution(52.0, "metal") is touch_caution(58.5, "other") is HELD
+    # The same surfaces touched for a moment: 60 °C for metal, 77 °C for plastic.
+    moment = TOUCH_LIMITS[2]
+    assert touch_caution(58.5, "metal", limit=moment) is touch_caution(77.0, "plastic", limit=moment) is None
+    assert touch_caution(77.1, "plastic", limit=moment) is moment
     assert touch_caution(44.0, "plastic", limit=BURN_THRESHOLDS[0]) is BURN_THRESHOLDS[0]
 
 

@@ -12,6 +12,7 @@ from builder.pages.frame import frame
 from builder.pages.glossary import TERMS, WORDS_OF, glossary_page, term_key
 from builder.pages.material import load_material
 from builder.pages.news import news
+from builder.publishing.feeds import feed_entries
 from catalog.entering import enter_batch
 from catalog.records import Correction
 from catalog.visibility import public_copy
@@ -48,9 +49,39 @@ def test_every_kind_has_day_cause_and_a_place_to_look(demo):
 def test_the_page_tells_a_correction_with_both_values_and_why(small):
     page = changes_page(small)
     row = next(row for row in page.sections[0].tables[0].rows if row.entries[0].text == "Correction")
-    assert row.head.text == "Tessarik A<b, was 199, now 189"
+    assert row.head.text == (
+        "Tessarik A<b, amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new)"
+    )
     assert row.entries[1].text == "2 June 2025"
-    assert row.entries[2].text == "Mistyped; noticed by a reader."
+    assert row.entries[2].why_missing == "no new result"
+    assert row.entries[3].text == "Mistyped; noticed by a reader."
+
+
+def test_a_corrected_throughput_has_its_unit_and_its_conditions(demo):
+    # Source: data/demo/corrections.
+    (item,) = [i for i in news(demo) if "623.7" in i.text]
+    assert item.what == (
+        "Polmerre Rondel 4, throughput was 623.7 Mbit/s, now 632.7 Mbit/s (Wrenlet U2, session saltmarsh-2022-09-13, 5 GHz, "
+        "80 MHz, down, spot S5, repeat 2)"
+    )
+
+
+def test_new_devices_and_retests_carry_what_came_out(demo, small):
+    # small_catalog.py: Vane was held back by the client with either firmware.
+    (retest,) = [item.result for item in news(small) if item.kind == "Retest"]
+    assert retest.startswith("Undecided: Vane (2.10) and Vane (2.9) were both held back by the client or the lab")
+    assert retest.endswith("Measured with Wrenlet U2, 5 GHz, 80 MHz, down.")
+    steps = {item.text: item.result for item in news(demo) if item.kind == "Retest"}
+    assert "gives 56 Mbit/s more" in steps["Retest: Polmerre Rondel 6 with 6.1.0"]
+    assert "20 to 92" in steps["Retest: Polmerre Rondel 6 with 6.1.0"]
+    for item in news(demo):
+        if item.kind == "New":
+            assert "Mbit/s" in item.result or "not ranked" in item.result or "cannot be compared" in item.result, item.text
+    by_name = {item.text: item.result for item in news(demo)}
+    assert by_name["New: Veltrisk Tarn"].startswith("With ")
+    assert "ranks " in by_name["New: Veltrisk Tarn"]
+    entries = {entry.title: entry.text for entry in feed_entries(demo)}
+    assert entries["New: Veltrisk Tarn"].startswith(by_name["New: Veltrisk Tarn"])
 
 
 def test_a_decision_on_a_bench_day_leads_to_the_days_of_its_house(small):

@@ -46,7 +46,7 @@ def test_collapsed_run_says_when_and_by_whom(page):
 def test_correction_keeps_the_old_value(page):
     # K03 of the job analysis: "was …, now …, because …".
     (correction,) = page.corrections
-    assert correction.heading == "Amount: was 199, now 189"
+    assert correction.heading == "Amount was 199 EUR, now 189 EUR"
     assert correction.sentences[0].startswith("Because mistyped. Noticed by a reader, 2 June 2025.")
 
 
@@ -67,13 +67,26 @@ def test_contradicted_power_class_is_said(page):
 
 
 def test_heat_is_a_rise_and_a_caution(page):
-    # By hand: 61.5 - 23.5 = 38.0 K. Limit for metal touched occasionally: 60 °C, IEC 62368-1, from memory.
+    # By hand: 61.5 - 23.5 = 38.0 K. Limit for what is held: 48 °C on any material, IEC 62368-1, from memory: 61.5 °C of
+    # metal and 48.5 °C of plastic are above it.
     back, front = page.heat.rows
     assert back.entries[3].text == "38.0 K"
     assert front.entries[3].why_missing == "no room temperature"
-    assert len(page.hot) == 1
-    assert "above 60 °C" in page.hot[0]
+    assert [text.split(" read ")[0] for text in page.hot] == ["Hot: the back", "Hot: the front"]
+    assert "above 48 °C, the limit for metal that is held" in page.hot[0]
     assert "from memory, check" in page.hot[0]
+
+
+def test_power_fact_has_the_measured_class_first_and_the_contradiction(page):
+    # As above: 19.5 W at the supply need class 4 (30 W); class 3 is promised.
+    assert facts(page)["Power over the cable"] == (
+        "Needs class 4 (measured); class 3 is promised. Contradiction: 19.5 W at the supply (full load) is more than class "
+        "3 allows there (15.4 W); class 4 is needed."
+    )
+
+
+def test_power_fact_of_a_promise_alone_says_that_nothing_was_measured(small):
+    assert facts(device_page(small, "quillmast-sill"))["Power over the cable"] == "Promised: class 3; not measured."
 
 
 def test_old_price_says_its_age(page):

@@ -201,7 +201,10 @@ def test_start_asks_and_tells_what_changed(small):
     assert [(n.text, n.note) for n in page.news][:3] == [
         ("Retest: Quillmast Vane with 2.10", "20 June 2025"),
         ("Dispute: Tessarik A<b, open", "3 June 2025"),
-        ("Correction: Tessarik A<b, was 199, now 189", "2 June 2025"),
+        (
+            "Correction: Tessarik A<b, amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new)",
+            "2 June 2025",
+        ),
     ]
     assert [r.text for r in page.reviews] == ["A<b: quiet"]
     assert page.verdict.startswith("3 access points, ")

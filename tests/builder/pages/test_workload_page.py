@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from builder.pages.material import load_material
+from builder.pages.role_words import machines_words
 from builder.pages.workload import MOST_LINES, role_keys, role_page, workload_page, workloads_page
 from catalog.entering import enter_batch
 from catalog.visibility import public_copy
@@ -131,3 +132,87 @@ def test_the_list_leads_to_every_version(demo):
     assert len(every.tables[0].rows) == len(demo.workloads)
     assert all(row.head.href for row in every.tables[0].rows)
     assert len(by_role.links) == sum(len(plan.roles) for plan in demo.workloads.values())
+
+
+def test_the_first_sentence_counts_machines_and_names_all_who_did_not_cope(demo):
+    # Counted in the logs of data/demo: Faceplate 12 of 13 notes, Ingle 2722 of 3000 packets of the call by the window.
+    page = workload_page(demo, "calls-over-backup", 1)
+    assert page.verdict == (
+        "With 4 machines at once, every role was met in these runs on 6 of 8 devices. Not met: Hollendry Faceplate (notes: "
+        "12 of 13 in time, too few to tell from 95 %) and Fjeldrun Ingle (call window: 2722 of 3000 in time)."
+    )
+    assert "client" not in page.intro[0]
+
+
+def test_a_collapse_is_named_although_its_run_is_incomplete(page_of):
+    page, *_ = page_of("05-collapse")
+    assert page.verdict == (
+        "With 2 machines at once: no run counts yet; 1 device without a whole run. Gave up: Fjeldrun Alcove (1 of 1 run did "
+        "not finish)."
+    )
+
+
+@pytest.mark.parametrize(
+    ("seats", "words"),
+    [
+        ((1, 1, 1), "3 machines at once"),
+        ((2, 1, 1, 1), "4 machines at once, one of them with two roles"),
+        ((3, 2, 2, 1), "4 machines at once, one of them with three roles and two of them with two roles"),
+        ((2,), "1 machine with two roles at once"),
+        ((1,), "1 machine at once"),
+    ],
+)
+def test_machines_are_counted_not_roles(seats, words):
+    # Source: mixes of the design: "4 machines at once, one of them with two roles".
+    assert machines_words(seats) == words
+
+
+def test_devices_that_did_not_do_it_are_listed(demo):
+    for workload, version in demo.workloads:
+        pages = pages_of(demo, workload, version)
+        ranked = {
+            row.head.text for part in pages[0].sections if part.key.startswith("order") for row in part.tables[0].rows
+        }
+        missing = {row.head.text for row in section(pages, "untested").tables[0].rows}
+        assert not ranked & missing
+        assert len(ranked | missing) == len(demo.bench.devices)
+    missing = {row.head.text for row in section(pages_of(demo, "calls-over-backup", 1), "untested").tables[0].rows}
+    assert {"Hollendry Bobbin Home", "Tessarik Plinth", "Quillmast Ridge"} <= missing
+
+
+def test_whole_and_incomplete_runs_add_up_to_those_that_are_counted(demo):
+    seen = 0
+    for workload, version in demo.workloads:
+        for row in section(pages_of(demo, workload, version), "order").tables[0].rows:
+            runs, ended = row.entries[3], row.entries[4].text
+            if not runs.text:
+                continue
+            incomplete = int(runs.note.split()[1]) if runs.note else 0
+            seen += bool(incomplete)
+            total = "the only run" if int(runs.text) + incomplete == 1 else f"{int(runs.text) + incomplete} runs"
+            assert total in ended.lower()
+    assert seen
+
+
+def test_verdicts_are_of_their_run_and_say_whether_they_are_shown(demo):
+    (notes,) = [part for part in roles(pages_of(demo, "calls-over-backup", 1)) if part.key == "role-notes"]
+    verdicts = [
+        (row.entries[0].text, row.entries[0].note)
+        for row in notes.tables[0].rows
+        if row.head.text == "Hollendry Faceplate"
+    ]
+    assert ("not met in this run", "not shown: 12 of 13 in time; too few to tell from 95 %") in verdicts
+    assert all(text in ("met in this run", "not met in this run") for text, _ in verdicts)
+
+
+def test_rows_of_an_older_firmware_say_so(demo):
+    # data/demo: Rondel 6 did the desk row with 6.0.4; 6.1.0 was tested later and is current.
+    pages = pages_of(demo, "desk-row", 1)
+    mark = "6.0.4, unit A (older: 6.1.0 is current)"
+    (order,) = [row for row in section(pages, "order").tables[0].rows if row.head.text == "Polmerre Rondel 6"]
+    assert order.head.note == mark
+    runs = [row for row in section(pages, "runs").tables[0].rows if row.head.text == "Polmerre Rondel 6"]
+    assert {row.head.note for row in runs} == {mark}
+    for part in roles(pages):
+        for row in part.tables[0].rows:
+            assert ("older: 6.1.0 is current" in row.head.note) == (row.head.text == "Polmerre Rondel 6")

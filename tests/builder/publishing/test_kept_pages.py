@@ -81,6 +81,18 @@ def test_a_later_instant_is_written_into_every_page_and_makes_few_anew(builds):
     assert b"21 September 2025" in later[1]["method/index.html"]
 
 
+def test_the_day_a_unit_goes_back_makes_only_the_pages_that_say_so(builds):
+    # The unit of tessarik-a-b goes back on 1 August 2025.
+    day = datetime(2025, 7, 30, 12, tzinfo=UTC)
+    builds.again(day)
+    builds.again(day + timedelta(days=1))
+    usual = builds.made
+    again = builds.again(day + timedelta(days=2))
+    assert usual < builds.made
+    assert b"no retest possible since 1 August 2025" in again[1]["devices/tessarik-a-b/index.html"]
+    assert again == builds.from_nothing(day + timedelta(days=2))
+
+
 def test_other_templates_make_every_page_anew(builds, tmp_path):
     report, _ = builds.again()
     looks = tmp_path / "looks"
