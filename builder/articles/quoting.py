@@ -18,7 +18,6 @@ from builder.comparisons.cells import Group
 from builder.comparisons.ranking import rank_figure
 from builder.comparisons.reach import reach, reach_text
 from builder.comparisons.standing import ranked_entry
-from builder.comparisons.uncertainty import Weighted
 from builder.comparisons.verdicts import PairFigure
 
 
@@ -50,11 +49,11 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
         tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in found.line.pieces()])
         raise NotBound(f"{who.model} was not tested there: its line covers {tested}.")
     weighted = found.at(low) if low == high else found.over(low, high)
-    entries = [cell for cell, _, _ in weighted.entries()]
+    entries = weighted.used
     bound = any(cell.bound for cell in entries)
     return Quote(
         _rate(weighted.mean, bound=bound), what, whose(who), evidence.names[group].text, dates_of(entries),
-        _runs(weighted), (who.device,), figures=figures_of(entries),
+        weighted.runs, (who.device,), figures=figures_of(entries),
     )  # fmt: skip
 
 
@@ -85,10 +84,6 @@ def _decibels(text: str) -> float:
 
 def _rate(value: float, *, bound: bool = False) -> str:
     return wording.rate(value, bound=bound).replace(" ", SPACE) + RATE_UNIT
-
-
-def _runs(weighted: Weighted) -> int:
-    return sum(cell.n for cell, _, _ in weighted.entries())
 
 
 def _difference(evidence: Evidence, binding: Binding) -> Quote:

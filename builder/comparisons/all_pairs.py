@@ -1,20 +1,19 @@
 """The verdicts of many pairs of one group at once: what `matched.compare` says of one pair, for all of them.
 
-Pairs are worked through in blocks, so that memory stays bounded however many there are. Every field equals that of the
-one-pair function (tests/builder/comparisons/test_all_pairs.py); only crossings and sentences are left to it.
+Pairs are worked through in blocks, so that memory stays bounded however many there are. Only crossings and sentences are left to it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Any, get_args
+from typing import Any
 
 import numpy as np
 
 from builder.comparisons.bench import Bench
-from builder.comparisons.bounds import apart
 from builder.comparisons.cells import Cell
+from builder.comparisons.judging import JUDGED_CODES, judge, place_of
 from builder.comparisons.padded_sides import (
     Flags,
     Floats,
@@ -25,14 +24,11 @@ from builder.comparisons.padded_sides import (
     padded_lines,
 )
 from builder.comparisons.pair_ranges import RANGE_CODES, ranges, weights_over
-from builder.comparisons.pair_sentences import Verdict
-from builder.comparisons.pair_uncertainty import SideSums, side_sums, uncertainties
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import Match
-from builder.metrics.intervals import half_widths, two_sided_ps
+from builder.comparisons.uncertainty import SideSums, side_sums, uncertainties
+from builder.comparisons.weighted import Match
 
-VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
-PAIR_CODES = (*RANGE_CODES, "two-bounds", "single-run", "bound-within-noise")
+PAIR_CODES = (*RANGE_CODES, *JUDGED_CODES[1:])
 
 _SLOTS_AT_ONCE = 1 << 16  # pairs times slots of one block: a few arrays of a megabyte each
 
@@ -48,7 +44,6 @@ class PairTable:
     once_is_b     of a single run without a spread: whether it is b's
     mean_a, mean_b, difference, standard_uncertainty, half_width   [Mbit/s]
     b_leads       of two told apart and of "at least": who is ahead
-    assumed_session  whether a house's day-to-day spread was assumed
     """
 
     a: Whole
@@ -73,7 +68,6 @@ class PairTable:
     df: Floats
     p: Floats
     b_leads: Flags
-    assumed_session: Flags
 
     def __len__(self) -> int:
         return len(self.a)
@@ -140,57 +134,22 @@ def _ranged(a: Whole, b: Whole, low: Floats, high: Floats) -> tuple[Whole, Float
 
 
 def _judged(bench: Bench, cells: PaddedCells, sums: SideSums, a: Whole, b: Whole) -> dict[str, Any]:
-    """The set-wise twin of `judging.judged`; a and b are places in *sums*."""
-    mean_a, mean_b = sums.mean[a], sums.mean[b]
-    bound_a, bound_b = sums.bound[a], sums.bound[b]
+    """Verdicts of the pairs (a, b), places in *sums*, with codes as places in PAIR_CODES."""
     spread = uncertainties(cells, sums, a, b, constants=bench.constants, spreads=bench.spreads)
-    difference = apart(mean_a, mean_b)
-    half = half_widths(spread.u, spread.df)
-    lead = np.where(bound_b, -difference, difference)
-    one_bound, capped, two = bound_a ^ bound_b, bound_a | bound_b, bound_a & bound_b
-    unknown, told = ~two & ~spread.known, ~two & spread.known
-    at_least, within = told & one_bound & (lead > half), told & one_bound & ~(lead > half)
-    exact = told & ~capped
-    separated, spoken = exact & (np.abs(difference) > half), exact | at_least
-    nothing = np.nan
-    verdict = np.select(
-        [two | within, unknown, at_least, separated],
-        [_place("undecided"), _place("no-verdict"), _place("at-least"), _place("separated")],
-        _place("not-separated"),
-    )
-    return {
-        "verdict": verdict,
-        "code": np.select([two, unknown, within], range(len(RANGE_CODES), len(PAIR_CODES)), 0),
-        "once_is_b": unknown & ~sums.once[a],
-        "mean_a": mean_a, "mean_b": mean_b, "bound_a": bound_a, "bound_b": bound_b,
-        "n_a": sums.n[a], "n_b": sums.n[b],
-        "difference": np.where(at_least, lead, np.where(exact | (unknown & ~capped), difference, nothing)),
-        "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
-        "standard_uncertainty": np.where(exact, spread.u, nothing),
-        # What a bound would have had to lead by is printed with its refusal, too.
-        "half_width": np.where(spoken | within, half, nothing),
-        "df": np.where(spoken, spread.df, nothing),
-        "p": np.where(spoken, two_sided_ps(difference, spread.u, spread.df), 1.0),
-        "b_leads": np.where(at_least, bound_b, separated & (difference < 0)),
-        "assumed_session": spoken & spread.assumed_session,
-    }  # fmt: skip
+    row = judge(sums, spread, a, b)
+    return row | {"code": np.where(row["code"] > 0, row["code"] + len(RANGE_CODES) - 1, 0)}
 
 
 def _unjudged(a: Whole, b: Whole) -> dict[str, Any]:
     unknown, no, none = np.full(len(a), np.nan), np.zeros(len(a), np.bool_), np.zeros(len(a), np.intp)
     return {
-        "a": a, "b": b, "verdict": np.full(len(a), _place("refused")), "code": none, "few": none - 1, "few_is_b": no,
+        "a": a, "b": b, "verdict": np.full(len(a), place_of("refused")), "code": none, "few": none - 1, "few_is_b": no,
         "once_is_b": no, "bound_a": no, "bound_b": no, "n_a": none, "n_b": none, "p": np.ones(len(a)), "b_leads": no,
-        "assumed_session": no,
         **dict.fromkeys(
             ("low", "high", "mean_a", "mean_b", "difference", "ratio", "standard_uncertainty", "half_width", "df"),
             unknown,
         ),
     }  # fmt: skip
-
-
-def _place(verdict: Verdict) -> int:
-    return VERDICTS.index(verdict)
 
 
 def _starts(length: int, step: int) -> range:

@@ -15,7 +15,8 @@ from builder.comparisons.cells import Cell, Group, cells, natural
 from builder.comparisons.deciding import Decision, decisions
 from builder.comparisons.spreads import house_spreads
 from builder.comparisons.tracks import Track, track
-from builder.comparisons.uncertainty import Match, Spread
+from builder.comparisons.uncertainty import Spread
+from builder.comparisons.weighted import Match
 from builder.observed import asked_once
 from catalog import queries
 from catalog.errors import UnknownName

@@ -86,7 +86,6 @@ def _mean(bench: Bench, group: Group | None, line: Track | None, window: str) ->
     if not line.line.covers(*low_high):
         return WindowMean(None, why_missing=f"tested at {wording.db_range(*line.line.tested)} dB only")
     weighted, spread = window_value(bench, line, low_high)
-    bound = any(cell.bound for cell, _, _ in weighted.entries())
-    if bound or spread is None:
-        return WindowMean(weighted.mean, bound=bound)
+    if weighted.bound or spread is None:
+        return WindowMean(weighted.mean, bound=weighted.bound)
     return WindowMean(weighted.mean, weighted.mean - spread.half_width, weighted.mean + spread.half_width)

@@ -101,7 +101,7 @@ _COMPARED = (
         unit="Mbit/s",
         better="lower",
         source="JCGM 100:2008, 5.1.2; own terms, method section 3",
-        compute=uncertainty.standard_uncertainty,
+        compute=uncertainty.uncertainties,
     ),
     Metric(
         name="spread lent to a single run",
@@ -109,7 +109,7 @@ _COMPARED = (
         unit="1",
         better="lower",
         source="own rule, method section 3",
-        compute=uncertainty.pooled_relative_spread,
+        compute=uncertainty.repeat_terms,
     ),
     Metric(
         name="day-to-day spread",

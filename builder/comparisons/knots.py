@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.bounds import Limit
-from builder.comparisons.judging import difference_uncertainty
+from builder.comparisons.judging import value_uncertainty
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import Match
+from builder.comparisons.weighted import Match
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def knots(bench: Bench, track: Track, *, match: Match) -> tuple[Knot, ...]:
     for index, x in enumerate(map(float, track.line.x)):
         members = [c for c, knot in zip(track.cells, track.line.member, strict=True) if knot == index]
         bound = bool(track.line.bound[index])
-        spread = None if bound else difference_uncertainty(bench, (track.at(x),), match=match, pool=track.cells)
+        spread = None if bound else value_uncertainty(bench, track.at(x), match=match)
         value = float(track.line.y[index])
         found.append(
             Knot(

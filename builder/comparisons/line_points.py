@@ -15,11 +15,10 @@ import numpy as np
 from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.joined_line import SAME_X_DB
-from builder.comparisons.judging import difference_uncertainty
+from builder.comparisons.judging import value_uncertainty
 from builder.comparisons.padded_sides import Floats, PaddedLines, Whole, columns, padded_lines
-from builder.comparisons.pair_uncertainty import side_sums, value_uncertainties
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import Weighted
+from builder.comparisons.uncertainty import side_sums, uncertainties
 from builder.metrics.intervals import half_widths
 from catalog.method import MAX_GAP_DB
 
@@ -47,8 +46,8 @@ def line_point(bench: Bench, track: Track, x: float) -> LinePoint | None:
     if not track.line.covers(x, x):
         return None
     weighted = track.at(x)
-    bound = any(cell.bound for cell, _, _ in weighted.entries())
-    return LinePoint(weighted.mean, None if bound else _half_width(bench, track, weighted), bound)
+    spread = None if weighted.bound else value_uncertainty(bench, weighted, match="attenuation")
+    return LinePoint(weighted.mean, None if spread is None else spread.half_width, weighted.bound)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,15 +106,10 @@ def _half_widths(
     of_knots[before + 1, across] = share
     weights = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
     sums = side_sums(lines.cells, who, weights, slope, match="attenuation", constants=bench.constants)
-    spread = value_uncertainties(lines.cells, sums, constants=bench.constants, spreads=bench.spreads)
+    spread = uncertainties(lines.cells, sums, across, constants=bench.constants, spreads=bench.spreads)
     return np.where(sums.bound | ~spread.known, np.nan, half_widths(spread.u, spread.df))
 
 
 def tested_text(track: Track) -> str:
     """Where a line runs: "45–60 dB", or its stretches, "45–50 and 65–80 dB"."""
     return f"{wording.listing([wording.db_range(*piece) for piece in track.line.pieces()])} dB"
-
-
-def _half_width(bench: Bench, track: Track, weighted: Weighted) -> float | None:
-    spread = difference_uncertainty(bench, (weighted,), match="attenuation", pool=track.cells)
-    return None if spread is None else spread.half_width

@@ -227,7 +227,7 @@ def _value(bench: Bench, who: Subject, group: Group, window: str) -> LogValue | 
     if one is None or low_high is None or not one.line.covers(*low_high):
         return None
     weighted, spread = window_value(bench, one, low_high)
-    if any(c.bound for c, _, _ in weighted.entries()):
+    if weighted.bound:
         return "bound"
     if spread is None or weighted.mean <= 0:
         return None

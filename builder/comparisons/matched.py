@@ -14,8 +14,8 @@ from builder.comparisons.joined_line import SAME_X_DB, lead_changes, shared_rang
 from builder.comparisons.judging import judged
 from builder.comparisons.pair_sentences import said
 from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
-from builder.comparisons.uncertainty import Match, Weighted
 from builder.comparisons.verdicts import PairFigure, Range
+from builder.comparisons.weighted import Match, Weighted
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 from catalog.standards import power_class
 
@@ -69,7 +69,7 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
         crossings = sorted(-x for x in crossings)
     figure = judged(
         bench, replace(base, range=shown(shared, base.match), crossings=tuple(crossings)),
-        track_a.over(low, high), track_b.over(low, high, sign=-1), pool=[*track_a.cells, *track_b.cells],
+        track_a.over(low, high), track_b.over(low, high, sign=-1), pools=[track_a.cells, track_b.cells],
     )  # fmt: skip
     return replace(figure, sentence=figure.sentence + _channel_remark(base.group, track_a.cells, track_b.cells))
 
@@ -139,7 +139,7 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
             sides = [[c for c in own[spot] if (c.spot_since or "") == epoch] for own in (spots_a, spots_b)]
             figure = judged(
                 bench, replace(base, spot=spot[1], epoch=epoch or None),
-                _one_place(sides[0], 1), _one_place(sides[1], -1), pool=[*cells_a, *cells_b],
+                _one_place(sides[0], 1), _one_place(sides[1], -1), pools=[cells_a, cells_b],
             )  # fmt: skip
             remark = _channel_remark(base.group, *sides)
             found.append(replace(figure, sentence=figure.sentence + remark))

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from builder.comparisons.cells import Cell
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import own_place, repeated, single_variance
 from catalog.method import Constants
 
 Floats = NDArray[np.float64]
@@ -188,6 +187,28 @@ def padded_lines(tracks: Sequence[Track | None], constants: Constants) -> Padded
         share=at.floats([share for line in lines for share in line.share.tolist()]),
         cells=padded_cells(own, constants, pools=own),
     )
+
+
+def single_variance(cell: Cell, constants: Constants) -> float | None:
+    """Variance of a single run by the declared spread [(Mbit/s)^2]; None where none is declared."""
+    if constants.house_spread_mbit_s is not None:
+        return constants.house_spread_mbit_s**2
+    if constants.house_spread_percent is not None:
+        return (constants.house_spread_percent / 100 * (cell.mean or 0.0)) ** 2
+    return None
+
+
+def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
+    """(n - 1, s/m) of every cell whose relative spread may be lent to single runs.
+
+    A cell of value 0 has no relative spread, and that of one held back by the client or the lab is the limit's.
+    """
+    return [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
+
+
+def own_place(cell: Cell) -> tuple[str, ...]:
+    """What has one error of its loss: a spot and epoch; a typed attenuation is a spot of its own, shared with nobody."""
+    return cell.place if cell.spot is not None else (cell.device, cell.unit, cell.firmware, *cell.place)
 
 
 class _Places:

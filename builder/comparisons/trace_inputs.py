@@ -13,7 +13,8 @@ from builder.comparisons.bench import Bench, load_bench
 from builder.comparisons.cells import Cell
 from builder.comparisons.showing import cell_figure
 from builder.comparisons.spreads import session_factors
-from builder.comparisons.uncertainty import ASSUMED_SPREAD, Match, Weighted
+from builder.comparisons.uncertainty import ASSUMED_SPREAD
+from builder.comparisons.weighted import Match, Weighted
 from catalog import queries
 from catalog.method import PRACTICE_SIGMA_DB
 from catalog.records import Ceiling, Correction, Run, SpotReading

@@ -29,8 +29,8 @@ from builder.comparisons.trace_inputs import (
     spreads_json,
 )
 from builder.comparisons.tracks import Track, track
-from builder.comparisons.uncertainty import Match, Weighted
 from builder.comparisons.verdicts import PairFigure, to_json
+from builder.comparisons.weighted import Match, Weighted
 from catalog.method import CEILING_SHARE, MAX_GAP_DB, WINDOW_NAMES
 
 MATCHES: tuple[Match, ...] = ("attenuation", "level", "spot")
@@ -140,14 +140,13 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
             if low_high is None or window_figure(who, group, window) != figure.text or not one.line.covers(*low_high):
                 continue
             weighted, spread = window_value(sources.bench, one, low_high)
-            bound = any(c.bound for c, _, _ in weighted.entries())
-            half = None if spread is None or bound else spread.half_width
+            half = None if spread is None or weighted.bound else spread.half_width
             return Traced(
                 result={
                     "window": window,
                     "range": list(low_high),
                     "value": weighted.mean,
-                    "bound": bound,
+                    "bound": weighted.bound,
                     "standard_uncertainty": None if spread is None else spread.u,
                     "interval": None if half is None else [weighted.mean - half, weighted.mean + half],
                     "assumed": list(spread.assumed) if spread else [],

@@ -10,7 +10,7 @@ from builder import wording
 from builder.comparisons.bench import Subject, labels
 from builder.comparisons.cells import Group, joined_id
 from builder.comparisons.pair_sentences import Verdict, said
-from builder.comparisons.uncertainty import Match
+from builder.comparisons.weighted import Match
 
 Range = tuple[float, float]
 
