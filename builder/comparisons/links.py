@@ -250,7 +250,7 @@ def _device_streams(bench: Bench, who: Subject, band: str) -> int | None:
 
 
 def _series_streams(bench: Bench, group: Group) -> int | None:
-    setups = {c.client for c in bench.cells if c.group == group}
+    setups = {c.client for own in bench.cells_in.get(group, {}).values() for c in own}
     found = {r.streams for s in sorted(setups) for r in bench.clients[s].radios if r.band == group.band}
     return found.pop() if len(found) == 1 else None
 
