@@ -13,6 +13,7 @@ import numpy as np
 
 from builder.comparisons.bench import Bench
 from builder.comparisons.cells import Cell
+from builder.comparisons.falls import fall_at
 from builder.comparisons.judging import JUDGED_CODES, judge, place_of
 from builder.comparisons.padded_sides import (
     Flags,
@@ -82,7 +83,7 @@ def line_pairs(
     a, b    which of them, shape (p,)
     lines   the same as arrays, where a caller has them
     """
-    lines = padded_lines(tracks, bench.constants) if lines is None else lines
+    lines = padded_lines(tracks, bench.scatter) if lines is None else lines
     step = max(1, _SLOTS_AT_ONCE // max(len(lines.x), len(lines.member)))
     return _joined([_line_block(bench, lines, a[i : i + step], b[i : i + step], match) for i in _starts(len(a), step)])
 
@@ -91,10 +92,12 @@ def place_pairs(
     bench: Bench, sides: Sequence[Sequence[Cell]], a: Whole, b: Whole, *, pools: Sequence[Sequence[Cell]]
 ) -> PairTable:
     """Pairs (a, b) of cells at one spot in one epoch; *pools* are each side's cells of the whole group."""
-    cells = padded_cells(sides, bench.constants, pools=pools)
+    cells = padded_cells(sides, bench.scatter, pools=pools)
     weights = cells.n / np.maximum(cells.n.sum(axis=0), 1)
     every = np.arange(len(sides))
-    sums = side_sums(cells, every, weights, np.zeros(len(sides)), match="spot", constants=bench.constants)
+    falls = [fall_at(bench, own, pool) for own, pool in zip(sides, pools, strict=True)]
+    slopes = np.array([fall.slope for fall in falls])
+    sums = side_sums(cells, every, weights, slopes, match="spot", scatter=bench.scatter)
     step = max(1, _SLOTS_AT_ONCE // len(cells.n))
     blocks = []
     for i in _starts(len(a), step):
@@ -111,7 +114,7 @@ def _line_block(bench: Bench, lines: PaddedLines, a: Whole, b: Whole, match: Mat
     fit = np.flatnonzero(found.refused == 0)
     who, low, high, of_a, of_b = _ranged(a[fit], b[fit], found.low[fit], found.high[fit])
     weights, slopes = weights_over(lines, who, low, high)
-    sums = side_sums(lines.cells, who, weights, slopes, match=match, constants=bench.constants)
+    sums = side_sums(lines.cells, who, weights, slopes, match=match, scatter=bench.scatter)
     judged = _judged(bench, lines.cells, sums, of_a, of_b)
     if len(fit) == len(a):
         return PairTable(**block | judged)
@@ -135,7 +138,7 @@ def _ranged(a: Whole, b: Whole, low: Floats, high: Floats) -> tuple[Whole, Float
 
 def _judged(bench: Bench, cells: PaddedCells, sums: SideSums, a: Whole, b: Whole) -> dict[str, Any]:
     """Verdicts of the pairs (a, b), places in *sums*, with codes as places in PAIR_CODES."""
-    spread = uncertainties(cells, sums, a, b, constants=bench.constants, spreads=bench.spreads)
+    spread = uncertainties(cells, sums, a, b, scatter=bench.scatter)
     row = judge(sums, spread, a, b)
     return row | {"code": np.where(row["code"] > 0, row["code"] + len(RANGE_CODES) - 1, 0)}
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -13,9 +14,9 @@ from builder.comparisons.bounds import Limits, limits
 from builder.comparisons.bridging import bridge_tests, series_of_setups
 from builder.comparisons.cells import Cell, Group, cells, natural
 from builder.comparisons.deciding import Decision, decisions
-from builder.comparisons.spreads import house_spreads
+from builder.comparisons.reference import learnt, relative_slopes
+from builder.comparisons.scatter import Scatter
 from builder.comparisons.tracks import Track, track
-from builder.comparisons.uncertainty import Spread
 from builder.comparisons.weighted import Match
 from builder.observed import asked_once
 from catalog import queries
@@ -33,7 +34,7 @@ class Bench:
     houses: Mapping[str, House]
     constants: Constants
     limits: Limits
-    spreads: Mapping[str, Spread]
+    scatter: Scatter
     cells: Sequence[Cell]
     cells_of: Mapping[str, Sequence[Cell]]  # by device
     decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
@@ -62,6 +63,18 @@ class Bench:
     def line(self, who: Subject, group: Group, match: Match) -> Track | None:
         """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
         return track(cells_of_subject(self, who, group), match=match)
+
+    def relative_slope(self, group: Group) -> float | None:
+        """How steeply values of a group fall, by its reference devices: the median of slope / value. [1 per dB]"""
+        if group not in self._relative_slopes:
+            cells = [cell for own in self.cells_in.get(group, {}).values() for cell in own]
+            slopes = relative_slopes(self.houses, cells)
+            self._relative_slopes[group] = statistics.median(slopes) if slopes else None
+        return self._relative_slopes[group]
+
+    @cached_property
+    def _relative_slopes(self) -> dict[Group, float | None]:
+        return {}
 
     @cached_property
     def subjects(self) -> Mapping[str, Subject]:
@@ -121,7 +134,7 @@ def bench_of(
         houses={h.house_id: h for h in houses},
         constants=constants,
         limits=caps,
-        spreads=house_spreads(houses, found, constants),
+        scatter=learnt(houses, found, constants),
         cells=found,
         cells_of=dict(cells_of),
         decisions=decided or {},

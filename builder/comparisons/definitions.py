@@ -24,8 +24,8 @@ from builder.comparisons import (
     proposing,
     ranking,
     reach,
+    reference,
     roles,
-    spreads,
     uncertainty,
     workloads,
 )
@@ -117,7 +117,15 @@ _COMPARED = (
         unit="1",
         better="lower",
         source="own rule, method section 3; 3 % where nothing shows it (practice)",
-        compute=spreads.house_spreads,
+        compute=reference.learnt,
+    ),
+    Metric(
+        name="placement",
+        meaning="How far a place differs, in loss, each time client and device stand there again.",
+        unit="dB",
+        better="lower",
+        source="own rule, method section 3; 1 dB where nothing shows it (practice)",
+        compute=reference.placement_variance,
     ),
     Metric(
         name="client ceiling",

@@ -48,7 +48,7 @@ def value_uncertainty(
     pool  the cells from which a single run takes its spread; left out: those of *one*, whatever they weigh
     """
     cells, sums = _summed(bench, [one], match=match, pools=[one.cells if pool is None else pool])
-    spread = uncertainties(cells, sums, _FIRST, constants=bench.constants, spreads=bench.spreads)
+    spread = uncertainties(cells, sums, _FIRST, scatter=bench.scatter)
     if not spread.known[0]:
         return None
     return Uncertainty(float(spread.u[0]), float(spread.df[0]), spread.assumed_by(0))
@@ -60,7 +60,7 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
     pools  of each side, the cells from which its single runs take their spread
     """
     cells, sums = _summed(bench, [a, b], match=base.match, pools=pools)
-    spread = uncertainties(cells, sums, _FIRST, _SECOND, constants=bench.constants, spreads=bench.spreads)
+    spread = uncertainties(cells, sums, _FIRST, _SECOND, scatter=bench.scatter)
     row = {name: values[0].item() for name, values in judge(sums, spread, _FIRST, _SECOND).items()}
     figure = replace(
         base, verdict=VERDICTS[row["verdict"]], code=JUDGED_CODES[row["code"]] or None,
@@ -70,7 +70,7 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
         difference = None if np.isnan(row["difference"]) else row["difference"]
         return replace(figure, sentence=_why_not(figure, row), crossings=(), difference=difference)
     figure = replace(
-        figure, assumed=spread.assumed_by(0), effective_df=row["df"],
+        figure, assumed=(*spread.assumed_by(0), *_slope_by_practice(a, b)), effective_df=row["df"],
         **{name: row[name] for name in ("difference", "half_width", "p")},
     )  # fmt: skip
     if figure.verdict == "at-least":
@@ -98,6 +98,10 @@ def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
         capped, other, wording.number(lead, figure.decimals, signed=True),
         wording.number(row["half_width"], figure.decimals),
     )  # fmt: skip
+
+
+def _slope_by_practice(*sides: Weighted) -> tuple[str, ...]:
+    return ("slope_per_db",) if any(side.slope_assumed for side in sides) else ()
 
 
 def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str, Any]:
@@ -147,10 +151,10 @@ def _summed(
     bench: Bench, sides: Sequence[Weighted], *, match: Match, pools: Sequence[Sequence[Cell]]
 ) -> tuple[PaddedCells, SideSums]:
     """One or two weighted means as arrays."""
-    cells = padded_cells([side.cells for side in sides], bench.constants, pools=pools)
+    cells = padded_cells([side.cells for side in sides], bench.scatter, pools=pools)
     weights: Floats = np.zeros(cells.mean.shape)
     for number, side in enumerate(sides):
         weights[: len(side.weights), number] = side.weights
     slopes = np.array([side.slope for side in sides])
     every = np.arange(len(sides))
-    return cells, side_sums(cells, every, weights, slopes, match=match, constants=bench.constants)
+    return cells, side_sums(cells, every, weights, slopes, match=match, scatter=bench.scatter)

@@ -67,7 +67,7 @@ def line_intervals(bench: Bench, tracks: Sequence[Track]) -> list[LineIntervals]
     """The intervals along the lines of one group, of all devices at once: what `line_point` gives, place by place."""
     if not tracks:
         return []
-    lines = padded_lines(tracks, bench.constants)
+    lines = padded_lines(tracks, bench.scatter)
     at_knots = _at_knots(bench, lines, "attenuation")
     joined = _joined(lines)
     piece, side = np.nonzero(joined)
@@ -84,7 +84,7 @@ def line_intervals(bench: Bench, tracks: Sequence[Track]) -> list[LineIntervals]
 
 def knot_half_widths(bench: Bench, track: Track, *, match: Match) -> Floats:
     """Half-widths of the 95 % intervals at the knots of one line, shape (k,); nan where there is none. [Mbit/s]"""
-    return _at_knots(bench, padded_lines([track], bench.constants), match)[:, 0]
+    return _at_knots(bench, padded_lines([track], bench.scatter), match)[:, 0]
 
 
 def _joined(lines: PaddedLines) -> Flags:
@@ -120,8 +120,8 @@ def _half_widths(
     of_knots[before, across] = 1 - share
     of_knots[before + 1, across] = share
     weights = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
-    sums = side_sums(lines.cells, who, weights, slope, match=match, constants=bench.constants)
-    spread = uncertainties(lines.cells, sums, across, constants=bench.constants, spreads=bench.spreads)
+    sums = side_sums(lines.cells, who, weights, slope, match=match, scatter=bench.scatter)
+    spread = uncertainties(lines.cells, sums, across, scatter=bench.scatter)
     return np.where(sums.bound | ~spread.known, np.nan, half_widths(spread.u, spread.df))
 
 

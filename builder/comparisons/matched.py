@@ -10,6 +10,7 @@ from builder import wording
 from builder.comparisons import refusals
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
 from builder.comparisons.cells import Cell, Group, natural
+from builder.comparisons.falls import fall_at
 from builder.comparisons.joined_line import SAME_X_DB, lead_changes, shared_range
 from builder.comparisons.judging import judged
 from builder.comparisons.pair_sentences import said
@@ -139,7 +140,8 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
             sides = [[c for c in own[spot] if (c.spot_since or "") == epoch] for own in (spots_a, spots_b)]
             figure = judged(
                 bench, replace(base, spot=spot[1], epoch=epoch or None),
-                _one_place(sides[0], 1), _one_place(sides[1], -1), pools=[cells_a, cells_b],
+                _one_place(bench, sides[0], cells_a, 1), _one_place(bench, sides[1], cells_b, -1),
+                pools=[cells_a, cells_b],
             )  # fmt: skip
             remark = _channel_remark(base.group, *sides)
             found.append(replace(figure, sentence=figure.sentence + remark))
@@ -155,9 +157,9 @@ def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequen
     return replace(base, spot=spot, code="spot-moved", sentence=sentence, tested_a=shown[0], tested_b=shown[1])
 
 
-def _one_place(cells: Sequence[Cell], sign: int) -> Weighted:
-    total = sum(c.n for c in cells)
-    return Weighted(tuple(cells), tuple(c.n / total for c in cells), 0.0, sign)
+def _one_place(bench: Bench, cells: Sequence[Cell], others: Sequence[Cell], sign: int) -> Weighted:
+    total, fall = sum(c.n for c in cells), fall_at(bench, cells, others)
+    return Weighted(tuple(cells), tuple(c.n / total for c in cells), fall.slope, sign, fall.assumed)
 
 
 def _nothing_in_common(

@@ -19,6 +19,7 @@ from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.cells import Cell, Group, joined_id
 from builder.comparisons.deciding import Decision
+from builder.comparisons.falls import fall_at
 from builder.comparisons.judging import value_uncertainty
 from builder.comparisons.padded_sides import padded_cells
 from builder.comparisons.uncertainty import repeat_terms, side_sums
@@ -210,7 +211,7 @@ def _normalised(
 
 def _half_width(bench: Bench, cell: Cell, mean: float, factor: SessionFactor, pool: Sequence[Cell]) -> float | None:
     """The terms of section 3 for one value, relative to it, and the factor's, relative to that."""
-    one = Weighted((cell,), (1.0,), 0.0)
+    one = Weighted((cell,), (1.0,), fall_at(bench, [cell], pool).slope)
     raw = value_uncertainty(bench, one, match="spot", pool=pool)
     if raw is None or factor.u is None:
         return None
@@ -238,12 +239,12 @@ def _factor(bench: Bench, key: FactorKey, parts: Sequence[_Part]) -> SessionFact
     factor, decision = statistics.fmean(ratios), bench.decisions.get(key[1])
     cells = padded_cells(
         [[part.cell for part in parts]],
-        bench.constants,
+        bench.scatter,
         pools=[[cell for part in parts for cell in part.members]],
     )
     weights = np.array([[1 / (part.mean * len(parts))] for part in parts])
     one = np.array([0])
-    sums = side_sums(cells, one, weights, np.zeros(1), match="spot", constants=bench.constants)
+    sums = side_sums(cells, one, weights, np.zeros(1), match="spot", scatter=bench.scatter)
     variance, freed, known = (values[0].item() for values in repeat_terms(cells, sums, one))
     if not known:
         return SessionFactor(*key, factor, None, math.inf, sessions, decision)

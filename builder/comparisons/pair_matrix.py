@@ -143,7 +143,7 @@ def _lines(
         rows = same_for_all("several links", len(pairs))
         return Block(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
     numbers, tracks = list(own), list(own.values())
-    lines = padded_lines(tracks, bench.constants)
+    lines = padded_lines(tracks, bench.scatter)
     table = line_pairs(bench, tracks, *asked.sides(own, pairs), match=match, lines=lines)
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
     knots[numbers] = lines.knots

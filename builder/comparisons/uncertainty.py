@@ -5,38 +5,25 @@ One figure, one pair, all pairs of a group and all devices of a window go throug
 
 What a side brings into a figure depends only on the side and the range, not on what it is compared with. So it is
 summed up once for each side and range that occurs, and pairs only put two such sums together; what both share
-(session, spot, kit) enters as the square of a difference. A value is a difference from nobody.
+(session, visit, spot, kit) enters as the square of a difference. A value is a difference from nobody.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from builder.comparisons.padded_sides import Flags, Floats, PaddedCells, Shared, Whole, columns
+from builder.comparisons.scatter import Placement, Scatter, Spread
 from builder.comparisons.weighted import Match
-from catalog.method import MIN_POOLED_DF, PRACTICE_SESSION_SPREAD, PRACTICE_SIGMA_DB, Constants
+from catalog.method import MIN_POOLED_DF
 
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """Day-to-day spread of one house as a fraction, and where it comes from."""
-
-    fraction: float
-    df: float
-    source: Literal["measured", "declared", "assumed"]
-    sessions: int = 0
-
-
-ASSUMED_SPREAD = Spread(PRACTICE_SESSION_SPREAD, math.inf, "assumed")
-
-# The constants that the terms along the axis take.
+# The constants that the terms along the axis take, beside each house's placement.
 _ALONG: Mapping[Match, tuple[str, ...]] = {
-    "attenuation": ("attenuation_sigma_db", "calibration_sigma_db"),
+    "attenuation": ("calibration_sigma_db",),
     "level": ("level_sigma_db",),
     "spot": (),
 }
@@ -55,7 +42,8 @@ class SideSums:
     freed            sum of variance^2 / degrees of freedom of the repeats [(Mbit/s)^4]
     lonely, single   whether a cell takes the pooled spread, and the sum of (weight * mean)^2 of those
     sessions, takes  weight * mean by session, shape (t, r), and whether the session takes part
-    places, kits     weight * slope by spot and by kit, shape (t, r); None where the match has no such term
+    visits           weight * slope by visit, shape (t, r); None for level match
+    places, kits     the same by spot and by kit; None where the match has no such term
     """
 
     match: Match
@@ -70,6 +58,7 @@ class SideSums:
     single: Floats
     sessions: Floats
     takes: Flags
+    visits: Floats | None
     places: Floats | None
     kits: Floats | None
 
@@ -95,7 +84,7 @@ class Uncertainties:
 
 
 def side_sums(
-    cells: PaddedCells, who: Whole, weights: Floats, slope: Floats, *, match: Match, constants: Constants
+    cells: PaddedCells, who: Whole, weights: Floats, slope: Floats, *, match: Match, scatter: Scatter
 ) -> SideSums:
     """Sums over the cells of sides *who*, shape (r,).
 
@@ -106,7 +95,8 @@ def side_sums(
     means, repeats = weights * columns(cells.mean, who), weights**2 * columns(cells.variance, who)
     single = taken & columns(cells.single, who)
     falls = weights * slope
-    levels = declared_or_practice(constants.level_sigma_db) ** 2 * (falls**2).sum(axis=0) if match == "level" else 0.0
+    levels = scatter.level_sigma_db**2 * (falls**2).sum(axis=0) if match == "level" else 0.0
+    of_visits = np.take_along_axis(falls, columns(cells.visited, who), axis=0) * columns(cells.visit_share, who)
     by_place = match == "attenuation"
     return SideSums(
         match=match,
@@ -121,46 +111,40 @@ def side_sums(
         single=np.where(single, means**2, 0.0).sum(axis=0),
         sessions=cells.session.totals(means, who),
         takes=cells.session.totals(taken.astype(np.float64), who) > 0,
+        visits=cells.visit.totals(of_visits, who) if match != "level" else None,
         places=cells.place.totals(falls, who) if by_place else None,
         kits=cells.kit.totals(falls, who) if by_place else None,
     )
 
 
 def uncertainties(
-    cells: PaddedCells,
-    sums: SideSums,
-    a: Whole,
-    b: Whole | None = None,
-    *,
-    constants: Constants,
-    spreads: Mapping[str, Spread],
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None, *, scatter: Scatter
 ) -> Uncertainties:
     """Uncertainty of each difference a - b of two of the sides that were summed up, shape (p,).
 
-    a, b     places in *sums*; b left out: of the means of a, for themselves
-    spreads  day-to-day spread of every house
+    a, b  places in *sums*; b left out: of the means of a, for themselves
     """
     variance, freed, known = repeat_terms(cells, sums, a, b)
-    by_house, leans = _session_terms(cells, sums, a, b, spreads)
-    for of_house, house_df in by_house:
+    days = [scatter.day(house) for house in cells.houses]
+    by_house, leans = _session_terms(cells, sums, a, b, days)
+    assumed = {"session_spread": leans}
+    terms = [(of_house, day.df) for of_house, day in zip(by_house, days, strict=True)]
+    if sums.visits is not None:
+        placements = [scatter.placement(house) for house in cells.houses]
+        by_house = _placement_terms(cells, sums, a, b, placements)
+        terms += [(of_house, placement.df) for of_house, placement in zip(by_house, placements, strict=True)]
+        guessed = [of_house > 0 for of_house, one in zip(by_house, placements, strict=True) if one.source == "assumed"]
+        assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
+    for of_house, house_df in terms:
         variance = variance + of_house
         freed = freed + of_house**2 / house_df
     if sums.places is not None and sums.kits is not None:
-        spot = cells.place_variance + declared_or_practice(constants.attenuation_sigma_db) ** 2
-        kit = np.full(cells.kit.key.shape, declared_or_practice(constants.calibration_sigma_db) ** 2)
-        variance = variance + _squares(cells.place, sums.places, spot, sums.who, a, b)
+        kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
+        variance = variance + _squares(cells.place, sums.places, cells.place_variance, sums.who, a, b)
         variance = variance + _squares(cells.kit, sums.kits, kit, sums.who, a, b)
-    return Uncertainties(
-        np.sqrt(variance),
-        _effective_df(variance, freed),
-        known,
-        {"session_spread": leans} | dict.fromkeys(_undeclared(sums.match, constants), np.ones(len(a), dtype=np.bool_)),
-    )
-
-
-def _undeclared(match: Match, constants: Constants) -> list[str]:
-    """The constants along the axis of this match that nobody declared."""
-    return [name for name in _ALONG[match] if getattr(constants, name) is None]
+    every = np.ones(len(a), dtype=np.bool_)
+    assumed |= {name: every for name in _ALONG[sums.match] if getattr(scatter.constants, name) is None}
+    return Uncertainties(np.sqrt(variance), _effective_df(variance, freed), known, assumed)
 
 
 def repeat_terms(cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None) -> tuple[Floats, Floats, Flags]:
@@ -189,9 +173,9 @@ def _effective_df(variance: Floats, freed: Floats) -> Floats:
 
 
 def _session_terms(
-    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, spreads: Mapping[str, Spread]
-) -> tuple[list[tuple[Floats, float]], Flags]:
-    """Term 2 by house with its degrees of freedom, 0 where a pair comes wholly from one session; and what is assumed."""
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, days: Sequence[Spread]
+) -> tuple[list[Floats], Flags]:
+    """Term 2 by house, 0 where a pair comes wholly from one session; and where it leans on an assumed spread."""
     session, there = cells.session, columns(sums.takes, a)
     parts = [(columns(sums.sessions, a) ** 2, there, columns(cells.session_house, sums.who[a]))]
     several: Flags = np.ones(len(a), dtype=np.bool_)
@@ -205,16 +189,27 @@ def _session_terms(
             (differing * several, there, parts[0][2]),
             (columns(sums.sessions, b) ** 2 * (lacks & several), only_b, columns(cells.session_house, sums.who[b])),
         ]
-    spread_of = [spreads.get(house, ASSUMED_SPREAD) for house in cells.houses] or [ASSUMED_SPREAD]
     terms = []
-    for number, spread in enumerate(spread_of):
+    for number, day in enumerate(days):
         of_house = [
-            (squares if len(spread_of) == 1 else squares * (house == number)).sum(axis=0) for squares, _, house in parts
+            (squares if len(days) == 1 else squares * (house == number)).sum(axis=0) for squares, _, house in parts
         ]
-        terms.append((spread.fraction**2 * sum(of_house), spread.df))
-    assumed = np.array([spread.source == "assumed" for spread in spread_of])
+        terms.append(day.fraction**2 * sum(of_house))
+    assumed = np.array([day.source == "assumed" for day in days])
     leans = np.logical_or.reduce([(takes & assumed[house]).any(axis=0) for _, takes, house in parts])
     return terms, np.asarray(several & leans)
+
+
+def _placement_terms(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, placements: Sequence[Placement]
+) -> list[Floats]:
+    """Placement at each visit, by house; a visit on both sides enters with both signs."""
+    assert sums.visits is not None
+    terms = []
+    for number, placement in enumerate(placements):
+        variance = placement.sigma_db**2 * (cells.visit_house == number)
+        terms.append(_squares(cells.visit, sums.visits, variance, sums.who, a, b))
+    return terms
 
 
 def _squares(shared: Shared, totals: Floats, variance: Floats, who: Whole, a: Whole, b: Whole | None) -> Floats:
@@ -226,8 +221,3 @@ def _squares(shared: Shared, totals: Floats, variance: Floats, who: Whole, a: Wh
     left = columns(totals, a) - shared.beside(columns(totals, b), shared.meeting(side_a, side_b))
     rest = columns(totals, b) * shared.lacking(side_a, side_b)
     return np.asarray((columns(variance, side_a) * left**2 + columns(variance, side_b) * rest**2).sum(axis=0))
-
-
-def declared_or_practice(value: float | None) -> float:
-    """A declared standard uncertainty along the axis, else that by practice. [dB]"""
-    return PRACTICE_SIGMA_DB if value is None else value

@@ -16,6 +16,7 @@ class Weighted:
 
     cells  those that lend a spread to single runs, too; of them the ones with a weight make the mean
     slope  used by the terms along the axis. [Mbit/s per dB]
+    slope_assumed  it is one by practice
     sign   +1 or -1: how the mean enters the figure
     """
 
@@ -23,6 +24,7 @@ class Weighted:
     weights: tuple[float, ...]
     slope: float
     sign: int = 1
+    slope_assumed: bool = False
 
     @property
     def used(self) -> list[Cell]:

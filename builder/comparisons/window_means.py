@@ -15,6 +15,7 @@ from builder.comparisons.bench import Bench
 from builder.comparisons.judging import judge
 from builder.comparisons.padded_sides import Flags, Floats, PaddedCells, Whole, padded_lines
 from builder.comparisons.pair_ranges import weights_over
+from builder.comparisons.scatter import Scatter
 from builder.comparisons.tracks import Track
 from builder.comparisons.uncertainty import SideSums, side_sums, uncertainties
 from builder.metrics.intervals import half_widths, holm_separated_rows
@@ -33,7 +34,7 @@ class WindowMeans:
     assumed     constants that each had to assume
     """
 
-    bench: Bench
+    scatter: Scatter
     cells: PaddedCells
     sums: SideSums
     half_width: Floats
@@ -54,13 +55,13 @@ class WindowMeans:
 
 def window_means(bench: Bench, tracks: Sequence[Track], low_high: tuple[float, float]) -> WindowMeans:
     """The means of lines of one group over a window that each of them covers. [dB]"""
-    lines, every = padded_lines(tracks, bench.constants), np.arange(len(tracks))
+    lines, every = padded_lines(tracks, bench.scatter), np.arange(len(tracks))
     low, high = (np.full(len(tracks), end) for end in low_high)
     weights, slopes = weights_over(lines, every, low, high)
-    sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", constants=bench.constants)
-    spread = uncertainties(lines.cells, sums, every, constants=bench.constants, spreads=bench.spreads)
+    sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", scatter=bench.scatter)
+    spread = uncertainties(lines.cells, sums, every, scatter=bench.scatter)
     half = np.where(spread.known, half_widths(spread.u, spread.df), np.nan)
-    return WindowMeans(bench, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
+    return WindowMeans(bench.scatter, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
 
 
 def separated_pairs(means: WindowMeans) -> Flags:
@@ -70,9 +71,7 @@ def separated_pairs(means: WindowMeans) -> Flags:
     a, b = np.triu_indices(n, 1)
     for start in range(0, len(a), _PAIRS_AT_ONCE):
         one, other = a[start : start + _PAIRS_AT_ONCE], b[start : start + _PAIRS_AT_ONCE]
-        spread = uncertainties(
-            means.cells, means.sums, one, other, constants=means.bench.constants, spreads=means.bench.spreads
-        )
+        spread = uncertainties(means.cells, means.sums, one, other, scatter=means.scatter)
         p[one, other] = p[other, one] = judge(means.sums, spread, one, other)["p"]
     separated = np.zeros((n, n), dtype=np.bool_)
     others = ~np.eye(n, dtype=np.bool_)

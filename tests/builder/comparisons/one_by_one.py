@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from builder.comparisons.bench import Bench
 from builder.comparisons.bounds import apart
 from builder.comparisons.cells import Cell
 from builder.comparisons.judging import Uncertainty
-from builder.comparisons.uncertainty import ASSUMED_SPREAD, Spread
+from builder.comparisons.scatter import Scatter
 from builder.comparisons.verdicts import PairFigure
 from builder.comparisons.weighted import Match, Weighted
 from builder.metrics.intervals import effective_df, two_sided_p
@@ -35,7 +35,7 @@ def entries_of(side: Weighted) -> list[tuple[Cell, float, float]]:
 
 def value_uncertainty(bench: Bench, one: Weighted, *, match: Match) -> Uncertainty | None:
     """Uncertainty of one device's mean, whose cells lend the spread to single runs."""
-    return standard_uncertainty((one,), match=match, pool=one.cells, constants=bench.constants, spreads=bench.spreads)
+    return standard_uncertainty((one,), match=match, pool=one.cells, scatter=bench.scatter)
 
 
 def standard_uncertainty(
@@ -43,26 +43,28 @@ def standard_uncertainty(
     *,
     match: Match,
     pool: Sequence[Cell],
-    constants: Constants,
-    spreads: Mapping[str, Spread],
+    scatter: Scatter,
 ) -> Uncertainty | None:
     """Uncertainty of the signed sum of the sides' means; None where a single run has no spread to take.
 
     sides    one device (a value) or two with opposite signs (a difference)
     pool     the cells of these devices in this group, inside the range or not: a single run takes their
              pooled relative spread
-    spreads  day-to-day spread of every house
     """
     entries = [entry for side in sides for entry in entries_of(side)]
-    repeats = repeat_terms(entries, pool, constants)
+    repeats = repeat_terms(entries, pool, scatter.constants)
     if repeats is None:
         return None
     assumed: list[str] = []
-    components = [*repeats, *_session_terms(sides, spreads, assumed)]
+    components = [*repeats, *_session_terms(sides, scatter, assumed)]
+    if match != "level":
+        components += _placement_terms(sides, scatter, assumed)
     if match == "attenuation":
-        components += [(v, math.inf) for v in _place_terms(sides, constants, assumed)]
+        components += [(v, math.inf) for v in _place_terms(sides, scatter, assumed)]
     elif match == "level":
-        components.append((_level_term(sides, constants, assumed), math.inf))
+        components.append((_level_term(sides, scatter.constants, assumed), math.inf))
+    if any(side.slope_assumed for side in sides):
+        assumed.append("slope_per_db")
     return Uncertainty(math.sqrt(sum(v for v, _ in components)), effective_df(components), tuple(assumed))
 
 
@@ -117,7 +119,7 @@ def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
     return [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
 
 
-def _session_terms(sides: Sequence[Weighted], spreads: Mapping[str, Spread], assumed: list[str]) -> list[Component]:
+def _session_terms(sides: Sequence[Weighted], scatter: Scatter, assumed: list[str]) -> list[Component]:
     """Term 2: work done in one session partly cancels; with two devices wholly in one session it is 0."""
     by_session: dict[tuple[str, str], float] = defaultdict(float)
     for side in sides:
@@ -130,17 +132,36 @@ def _session_terms(sides: Sequence[Weighted], spreads: Mapping[str, Spread], ass
         by_house[house] += total**2
     components: list[Component] = []
     for house in sorted(by_house):
-        spread = spreads.get(house, ASSUMED_SPREAD)
+        spread = scatter.day(house)
         if spread.source == "assumed" and "session_spread" not in assumed:
             assumed.append("session_spread")
         components.append((spread.fraction**2 * by_house[house], spread.df))
     return components
 
 
-def _place_terms(sides: Sequence[Weighted], constants: Constants, assumed: list[str]) -> list[float]:
+def _placement_terms(sides: Sequence[Weighted], scatter: Scatter, assumed: list[str]) -> list[Component]:
+    """Term 3, placement: every visit has an error of its own, shared only by what was measured in that visit."""
+    by_visit: dict[tuple[object, ...], float] = defaultdict(float)
+    for side in sides:
+        for cell, _, weight in entries_of(side):
+            for visit, share in cell.visits:
+                by_visit[cell.house, visit] += weight * share * side.slope
+    by_house: dict[str, float] = defaultdict(float)
+    for (house, _), total in by_visit.items():
+        by_house[house] += total**2
+    components: list[Component] = []
+    for house in sorted(by_house):
+        placement = scatter.placement(house)
+        variance = placement.sigma_db**2 * by_house[house]
+        if placement.source == "assumed" and variance > 0 and "placement_sigma_db" not in assumed:
+            assumed.append("placement_sigma_db")
+        components.append((variance, placement.df))
+    return components
+
+
+def _place_terms(sides: Sequence[Weighted], scatter: Scatter, assumed: list[str]) -> list[float]:
     """Terms 3 and 4: the spot's own error, and the offset of the kit it was read with."""
-    placement = _noted(constants.attenuation_sigma_db, "attenuation_sigma_db", assumed)
-    kit_sigma = _noted(constants.calibration_sigma_db, "calibration_sigma_db", assumed)
+    kit_sigma = _noted(scatter.constants.calibration_sigma_db, "calibration_sigma_db", assumed)
     by_place: dict[tuple[str, ...], float] = defaultdict(float)
     variance: dict[tuple[str, ...], float] = {}
     by_kit: dict[str, float] = defaultdict(float)
@@ -148,11 +169,20 @@ def _place_terms(sides: Sequence[Weighted], constants: Constants, assumed: list[
         for cell, _, weight in entries_of(side):
             place = own_place(cell)
             by_place[place] += weight * side.slope
-            variance[place] = cell.reading_variance + placement**2
+            variance[place] = _of_spot(cell, scatter)
             by_kit[cell.kit or cell.house] += weight * side.slope
     spots = sum(variance[place] * by_place[place] ** 2 for place in sorted(by_place))
     kits = kit_sigma**2 * sum(by_kit[kit] ** 2 for kit in sorted(by_kit))
     return [spots, kits]
+
+
+def _of_spot(cell: Cell, scatter: Scatter) -> float:
+    declared = scatter.constants.attenuation_sigma_db
+    if declared is not None:
+        return declared**2
+    if cell.readings < 4 or cell.readings_sd_db is None:
+        return scatter.placement(cell.house).sigma_db ** 2 / cell.readings
+    return cell.readings_sd_db**2 / cell.readings
 
 
 def own_place(cell: Cell) -> tuple[str, ...]:
@@ -180,8 +210,7 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
     if a.bound and b.bound:
         return replace(figure, verdict="undecided", code="two-bounds", crossings=())
     spread = standard_uncertainty(
-        (a, replace(b, sign=-1)), match=base.match, pool=[cell for pool in pools for cell in pool],
-        constants=bench.constants, spreads=bench.spreads,
+        (a, replace(b, sign=-1)), match=base.match, pool=[cell for pool in pools for cell in pool], scatter=bench.scatter,
     )  # fmt: skip
     capped = a.bound or b.bound
     if spread is None:
