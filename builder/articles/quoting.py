@@ -16,7 +16,7 @@ from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, figures_o
 from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
 from builder.comparisons.cells import Group
 from builder.comparisons.ranking import rank_figure
-from builder.comparisons.reach import reach, reach_text
+from builder.comparisons.reach import reach_of, reach_text
 from builder.comparisons.standing import ranked_entry
 from builder.comparisons.verdicts import PairFigure
 
@@ -174,7 +174,7 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
     except ValueError as failure:
         raise NotBound(f"{typed!r} is no rate in Mbit/s.") from failure
     found = line_of(evidence, who, group)
-    where = reach(found.line, rate)
+    where = reach_of(evidence.bench, found, rate)
     if where.db is None:
         raise NotBound(f"{who.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where)}.")
     return Quote(

@@ -10,7 +10,7 @@ from builder.comparisons.bench import Bench, Subject, cells_of_subject
 from builder.comparisons.cells import Group
 from builder.comparisons.neighbours import usual
 from builder.comparisons.ranking import window_value
-from builder.comparisons.reach import Reach, reach
+from builder.comparisons.reach import Reach, reach_of
 from builder.comparisons.tracks import Track, track
 from catalog.method import WINDOW_NAMES
 
@@ -73,7 +73,7 @@ def client_rows(bench: Bench, who: Subject, *, reach_at: float) -> list[ClientRo
             for direction, group in (("down", down), ("up", up))
         }
         line = None if down is None else lines[down]
-        rows.append(ClientRow(down, up, means, None if line is None else reach(line.line, reach_at)))
+        rows.append(ClientRow(down, up, means, None if line is None else reach_of(bench, line, reach_at)))
     return rows
 
 

@@ -131,7 +131,8 @@ def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str
         "once_is_b": unknown & ~sums.once[a],
         "mean_a": mean_a, "mean_b": mean_b, "bound_a": bound_a, "bound_b": bound_b,
         "n_a": sums.n[a], "n_b": sums.n[b],
-        "difference": np.where(at_least, lead, np.where(exact | (unknown & ~capped), difference, nothing)),
+        # The least lead: less than that it is in one case of twenty at most.
+        "difference": np.where(at_least, lead - half, np.where(exact | (unknown & ~capped), difference, nothing)),
         "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
         "standard_uncertainty": np.where(exact, spread.u, nothing),
         # What a bound would have had to lead by is printed with its refusal, too.

@@ -184,6 +184,8 @@ def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
             _CELL, _PLACE, _LINE.split(". ")[0] + ".", _BOUND,
             "The reach is the first x where the line falls below the rate; a value equal to it is not below. Never: ≥ the "
             "last knot. Already at the first: <. Inside a gap: between its ends. From a bound: ≥; below at a bound: undecided.",
+            "Its interval runs from the loss at which the lower end of the line's 95 % band falls below the rate to the "
+            "one at which the upper end does; the slope of that band is that of the knots within 12 dB.",
         ),
         inputs=[
             {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1.0) for c in one.cells]}

@@ -223,7 +223,7 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
         return replace(figure, verdict="undecided", code="bound-within-noise", crossings=())
     figure = replace(figure, half_width=half, effective_df=spread.df, assumed=spread.assumed, p=p)
     if capped:
-        return replace(figure, verdict="at-least", leader="a" if a.bound else "b", difference=lead, crossings=())
+        return replace(figure, verdict="at-least", leader="a" if a.bound else "b", difference=lead - half, crossings=())
     return replace(
         figure, verdict="separated" if abs(difference) > half else "not-separated", difference=difference,
         ratio=a.mean / b.mean if b.mean else None, standard_uncertainty=spread.u,
