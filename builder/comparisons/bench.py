@@ -124,7 +124,7 @@ def bench_of(
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series."""
     caps = limits(ceilings, devices, houses)
-    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses), clients))
+    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
     for cell in found:
         cells_of[cell.device].append(cell)

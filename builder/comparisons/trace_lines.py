@@ -213,9 +213,11 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
         formula=(
             _CELL, _PLACE, _LINE, f"{_REPEATS}{_VISITS}{_SPOTS}.",
             "On the log scale: a / b = (a with its client / bridge with that client) · (bridge with b's client / b with "
-            "its client). The bridge parts are averaged by inverse variance; the variances (u / mean)² of a, b and the "
-            "bridge parts add, those of a and b once.",
-            "Two bridge parts agree where |z| ≤ 1.96; if any do not, the link is withheld.", _WIDTH,
+            "its client). The bridge parts are averaged by inverse variance. To first order each cell enters with weight / "
+            "mean of its value, + for a, − for b, and the share of its bridge for bridges; the terms above are summed over "
+            "all cells with their signs, so that what parts share counts once.",
+            "Bridge parts agree where every |z| is at most the normal quantile of 1 − 0.025 / pairs; else the link is "
+            "withheld.", _WIDTH,
         ),
         inputs=inputs,
         excluded=excluded_json(sources, cells, match="attenuation"),

@@ -89,7 +89,7 @@ def side_sums(
     """Sums over the cells of sides *who*, shape (r,).
 
     weights  of their cells, adding to 1 down, shape (c, r)
-    slope    of their lines, shape (r,). [Mbit/s per dB]
+    slope    of their lines, shape (r,), or of each cell's line, shape (c, r). [Mbit/s per dB]
     """
     taken = weights != 0
     means, repeats = weights * columns(cells.mean, who), weights**2 * columns(cells.variance, who)

@@ -9,7 +9,7 @@ from builder import addresses, wording
 from builder.comparisons.bridging import EQUAL_WITHIN, MIN_REPEATS
 from builder.comparisons.collapses import RATE_FROM_RUNS
 from builder.comparisons.definitions import FIGURES
-from builder.comparisons.links import AGREE_Z
+from builder.comparisons.links import agree_z
 from builder.comparisons.normalised import SUSPENDED_OUTSIDE
 from builder.comparisons.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE_DB, PHY_FACTOR
 from builder.comparisons.refusals import CODES
@@ -169,8 +169,8 @@ def _rule_table() -> Table:
         ),
         (
             "Two bridges agree",
-            f"up to {wording.number(AGREE_Z, 2)} standard errors apart",
-            "Else no indirect comparison is made over them.",
+            f"up to {wording.number(agree_z(1), 2)} standard errors apart",
+            "With several pairs of bridges more, so that chance alone seldom parts them. Else no indirect comparison is made over them.",
         ),
         ("A share of collapses", f"from {RATE_FROM_RUNS} runs", "Below that there are only counts."),
         (
