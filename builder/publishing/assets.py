@@ -13,6 +13,7 @@ from catalog.errors import BuildRefused
 # Colours and sizes come first, what paper needs comes last; the others do not depend on each other's order.
 FIRST, LAST = "tokens.css", "print.css"
 ICON = "mark.svg"
+LICENCES = "LICENSES.txt"  # beside each bundle of others in site_templates/vendor
 
 # Remarks and indents are for who reads the sources; a reader on a phone need not load them.
 _FOR_US = re.compile(r"/\*.*?\*/\s*|^ +", re.DOTALL | re.MULTILINE)
@@ -39,10 +40,20 @@ def style_sheet(templates: Path) -> Asset:
 def libraries(templates: Path) -> list[Asset]:
     """Scripts of others (site_templates/vendor), which pages load when a reader asks for what needs them.
 
-    They keep their names, which hold their versions: our own script knows them by name.
+    They keep their names, which hold their versions: our own script knows them by name. The licences of each
+    go beside it, because they require that. Raises BuildRefused where a bundle has none.
     """
-    found = sorted((templates / "vendor").glob("*/*.js"))
-    return [Asset(addresses.asset(path.name), path.read_bytes()) for path in found]
+    assets: list[Asset] = []
+    for script in sorted((templates / "vendor").glob("*/*.js")):
+        licences = script.with_name(LICENCES)
+        if not licences.is_file():
+            raise BuildRefused(
+                f"The licences of {script.name} are missing from the templates, so no site may hold it. "
+                f"Put them beside it, as {LICENCES}."
+            )
+        assets.append(Asset(addresses.asset(script.name), script.read_bytes()))
+        assets.append(Asset(addresses.asset(f"{script.stem}.{LICENCES}"), licences.read_bytes()))
+    return assets
 
 
 def icon(templates: Path) -> Asset:

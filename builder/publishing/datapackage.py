@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import json
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from builder.comparisons.cells import joined_id
 from builder.pages.material import DEFAULT_LICENCE, Material
 
 NAME = "datapackage.json"
@@ -42,7 +42,7 @@ def data_package(material: Material, files: Sequence[Written], columns: Mapping[
     licence = site.licence or DEFAULT_LICENCE
     document: dict[str, Any] = {
         "profile": "data-package",
-        "name": re.sub(r"[^a-z0-9._-]+", "-", joined_id(site.title).lower()).strip("-") or "likeloss",
+        "name": package_name(site.title),
         "title": f"Results of {site.title}",
         "created": material.as_of.isoformat().replace("+00:00", "Z"),
         "licenses": [{"name": licence, "path": f"https://spdx.org/licenses/{licence}.html"}],
@@ -53,6 +53,15 @@ def data_package(material: Material, files: Sequence[Written], columns: Mapping[
     if site.author:
         document["contributors"] = [{"title": site.author, "role": "publisher"}]
     return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
+
+
+def package_name(title: str) -> str:
+    """The package's name for programs: the title's letters and digits in lower case, words joined by "-".
+
+    Accents are dropped. A title without a Latin letter or a digit gives "likeloss".
+    """
+    plain = "".join(c for c in unicodedata.normalize("NFKD", title.lower()) if not unicodedata.combining(c))
+    return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "likeloss"
 
 
 def _resource(file: Written, columns: Sequence[str] | None) -> dict[str, Any]:

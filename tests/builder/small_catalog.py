@@ -124,8 +124,8 @@ duration_s = 600
   kind = "pages"
   target_ms = 1000
   target_share = 0.95
-  resources = 12
-  resource_kib = 128
+  resources = 27
+  resource_kib = 44
   pause_s = [5, 20]
 
 [[article]]
@@ -149,7 +149,7 @@ TABLES = {
         "ended_at_s,ended_by,log\n"
         "m1,five,1,2025-05-12T14:00:00Z,tessarik-a-b,A,7.1,wrenlet-u2,3.11,2025-05-12,pages,5,S3,600,finished,600,,\n"
         "m2,five,1,2025-05-12T15:00:00Z,tessarik-a-b,A,7.1,wrenlet-u2,3.11,2025-05-12,pages,5,S3,600,did not finish,"
-        "380,manual reboot,\n"
+        "380,power cycle,\n"
     ),
     "heat.csv": (
         "device,unit,face,material,reading_c,ambient_c,load,minutes,mount\n"

@@ -104,8 +104,8 @@ duration_s = 600
   kind = "pages"
   target_ms = 1000
   target_share = 0.95
-  resources = 12
-  resource_kib = 128
+  resources = 27
+  resource_kib = 44
   pause_s = [5, 20]
   [[workload.role]]
   id = "film"

@@ -179,6 +179,16 @@ def test_devices_clients_and_years():
     assert {1, 4} <= streams <= {1, 2, 3, 4}
 
 
+def test_drivers_are_numbered_as_no_real_ones_are():
+    # A real driver is numbered in digits and points; a letter in each of ours keeps it from being taken for one.
+    versions = [
+        driver["version"] for batch in ORDER for client in SETTINGS[batch].get("client", [])
+        for driver in client.get("driver", [])
+    ]  # fmt: skip
+    assert len(versions) == len(CLIENTS) + 1  # one of them has a second driver
+    assert [version for version in versions if not any(letter.isalpha() for letter in version)] == []
+
+
 def test_spots_are_calibrated_and_one_moved():
     groups = defaultdict(list)
     for row in table("spots"):
@@ -397,7 +407,7 @@ def test_bridge_tests_have_both_sides_and_repeats():
             share[key[:3]].append(statistics.fmean(values) / statistics.fmean(cells[key, "old"]) - 1)
     # method.md, section 8: inside 5 % is the same series.
     assert all(abs(change) < 0.05 for key, changes in share.items() if key[0] == "skarn-r2b" for change in changes)
-    assert statistics.fmean(share["wrenlet-b2", "23.40", "160"]) < -0.05
+    assert statistics.fmean(share["wrenlet-b2", "D-12", "160"]) < -0.05
 
 
 # Several clients, nights
@@ -409,6 +419,8 @@ def test_workloads_have_collapse_fault_and_lost_log():
     assert len(things("workload")) == 3
     kinds = {role["kind"] for workload in things("workload").values() for role in workload["role"]}
     assert kinds == {"stream", "pages", "voice", "fetch"}
+    pages = [r for w in things("workload").values() for r in w["role"] if r["kind"] == "pages"]
+    assert {(role["resources"], role["resource_kib"]) for role in pages} == {(27, 44)}  # job analysis, role targets
     runs = defaultdict(set)
     for row in stations:
         runs[row["device"], row["workload"]].add((row["mix"], row["outcome"]))
@@ -515,6 +527,17 @@ def test_the_corrected_value_meets_one_row():
     ]
     median = statistics.median(siblings)
     assert abs(float(correction["now"]) - median) < abs(float(correction["was"]) - median)
+
+
+def test_what_a_review_froze_is_what_had_been_typed_by_then():
+    (correction,) = [row for row in corrections() if row["table"] == "runs"]
+    key = dict(pair.strip().split("=") for pair in correction["key"].split(";"))
+    cell = [run for run in FINISHED if all(run[c] == value for c, value in key.items() if c != "repeat")]
+    (frozen,) = re.findall(
+        r'value polmerre-rondel-4, spot S5.*?frozen "(\d+) Mbit/s"',
+        (DEMO / "batches" / "2024-06-cupola" / "articles" / "cupola-review.md").read_text(encoding="utf-8"),
+    )
+    assert int(frozen) == round(statistics.fmean(float(run[RATE]) for run in cell))
 
 
 def test_findings_hold_a_contradiction_licences_and_dates():

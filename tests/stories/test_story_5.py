@@ -39,7 +39,7 @@ def ask(tmp_path):
 def test_failures_rank_last_and_nothing_is_averaged_over_the_time_it_lived(ask):
     (mix,) = ask("05-collapse")["mixes"]
     assert (mix["outcome"], mix["survived_s"], mix["planned_s"], mix["ended_by"]) == (
-        "did not finish", 380, 600, "manual reboot",
+        "did not finish", 380, 600, "power cycle",
     )  # fmt: skip
     pages, talk = mix["stations"]
     assert pages["verdict"] == "did-not-finish"

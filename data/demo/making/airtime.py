@@ -20,7 +20,7 @@ NEIGHBOUR_OFF = 0.05  # chance to stop, each step: 0.4 s on average
 NEIGHBOUR_SHARE = 0.75
 # How long a full queue of another transfer is, by the kind of its role. [ms]
 BUFFER_MS = {"fetch": (10.0, 240.0), "stream": (2.0, 60.0), "pages": (1.0, 30.0), "voice": (0.0, 1.0)}
-PAGE_TRIPS = 6  # twelve resources, two at a time
+PAGE_TRIPS = 7  # twenty-seven resources, four at a time
 GIVE_UP_MS = 400.0  # a voice packet later than this is lost
 LAST_BREATHS_S = 20.0  # a device about to collapse grows slow first
 BITS_IN_MIB = 8 * 1024 * 1024

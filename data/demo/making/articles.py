@@ -98,7 +98,7 @@ Whether it is worth the change? Against the Rondel 4 and with the laptop both ha
 (= claim tessarik-cupola leads polmerre-rondel-4, client wrenlet-r4, band 5, width 160 : it clearly is =):
 (= difference tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =). To the two-stream
 laptop the Rondel 4 had given, at the fifth spot and as we wrote in the week of the test,
-(= value polmerre-rondel-4, spot S5, client wrenlet-u2, band 5, width 80, frozen "629 Mbit/s" 2024-06-24 =).
+(= value polmerre-rondel-4, spot S5, client wrenlet-u2, band 5, width 80, frozen "638 Mbit/s" 2024-06-24 =).
 
 (= lines tessarik-cupola polmerre-rondel-4, client wrenlet-r4, band 5, width 160 =)
 

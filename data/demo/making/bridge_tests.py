@@ -12,11 +12,11 @@ from making.dice import dice
 
 # old client and driver, new client and driver, band, width, direction, spots
 TESTS = (
-    ("skarn-r2", "1029.4", "skarn-r2b", "1029.4", "5", 160, "down", "457"),
-    ("skarn-r2", "1029.4", "skarn-r2b", "1029.4", "5", 80, "down", "246"),
-    ("skarn-r2", "1029.4", "skarn-r2b", "1029.4", "5", 80, "up", "24"),
-    ("wrenlet-b2", "23.10", "wrenlet-b2", "23.40", "5", 160, "down", "246"),
-    ("wrenlet-b2", "23.10", "wrenlet-b2", "23.40", "5", 80, "down", "246"),
+    ("skarn-r2", "4.2a", "skarn-r2b", "4.2a", "5", 160, "down", "457"),
+    ("skarn-r2", "4.2a", "skarn-r2b", "4.2a", "5", 80, "down", "246"),
+    ("skarn-r2", "4.2a", "skarn-r2b", "4.2a", "5", 80, "up", "24"),
+    ("wrenlet-b2", "D-11", "wrenlet-b2", "D-12", "5", 160, "down", "246"),
+    ("wrenlet-b2", "D-11", "wrenlet-b2", "D-12", "5", 80, "down", "246"),
 )
 REPEATS = 4
 
@@ -35,7 +35,7 @@ def bridge_rows(day: Day, clock: Clock) -> list[Row]:
                         device, client, firmware="", unit="A", driver=driver, band=band, width_mhz=width,
                         direction=direction, losses=losses_at(day.house, number, band, day),
                     )  # fmt: skip
-                    chance = dice("bridge", day.id, client, driver, band, width, direction, number, repeat)
+                    chance = dice("bridge", day.id, side, client, band, width, direction, number, repeat)
                     # Both sides stand on the same table in the same minute: placement is shared.
                     mean = mean_throughput(setup, shift_db=0.0, factor=session_factor(day.id))
                     value = capped(mean * math.exp(chance.gauss(0, 0.012)), setup, chance)

@@ -127,7 +127,7 @@ DEVICES = (
     ),
     Device(
         id="fjeldrun-ingle", maker="Fjeldrun", model="Ingle", kind="desk unit", amendment="802.11ac",
-        revision="3", batch="2022-04-ingle", aliases=("Ingle AC",),
+        revision="3", batch="2022-04-ingle", aliases=("Ingle Desk",),
         radios=(Radio("2.4", 3, 40, 18.5, 6), Radio("5", 3, 80, 21.5, 100)),
         ports=(Port("uplink", 1000), Port("LAN 1", 1000), Port("LAN 2", 1000)),
         units=(Unit("A", "loaned", "maker", date(2022, 3, 21), date(2022, 5, 2)),),
@@ -154,11 +154,11 @@ DEVICES = (
     ),
     Device(
         id="hollendry-faceplate", maker="Hollendry", model="Faceplate", kind="wall plate",
-        amendment="802.11ax", revision="2", batch="2023-03-faceplate", aliases=("Faceplate In-Wall",),
+        amendment="802.11ax", revision="2", batch="2023-03-faceplate", aliases=("Faceplate Flush",),
         radios=(Radio("2.4", 2, 40, 17.5, 1), Radio("5", 2, 80, 19.5, 36)),
         ports=(Port("rear", 1000, "in", 4), Port("front 1", 1000), Port("front 2", 1000, "out", 3)),
         units=(Unit("A", "loaned", "distributor", date(2023, 2, 20), date(2023, 4, 28)),),
-        firmware=(Firmware("6.5.59", date(2023, 1, 26)),),
+        firmware=(Firmware("2.4c", date(2023, 1, 26)),),
         skill=0.87, noise_figure_db=7.0, queueing=0.4,
     ),
     Device(
@@ -189,7 +189,7 @@ DEVICES = (
         id="tessarik-cupola", maker="Tessarik", model="Cupola", kind="ceiling access point",
         amendment="802.11be", revision="A1", batch="2024-06-cupola", aliases=("Cupola EU",),
         radios=(Radio("2.4", 2, 40, 19.8, 6), Radio("5", 4, 160, 27.5, 100), Radio("6", 4, 320, 22.8, 37)),
-        ports=(Port("LAN 1", 10000, "in", 6), Port("LAN 2", 1000)),
+        ports=(Port("LAN 1", 5000, "in", 6), Port("LAN 2", 1000)),
         units=(Unit("A", "bought", "bench", date(2024, 5, 27)),),
         firmware=(
             Firmware("3.0.2", date(2024, 5, 14)),

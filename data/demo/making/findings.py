@@ -94,7 +94,7 @@ HEAT: dict[str, tuple[tuple[str, str, float, float, int, float, str, str], ...]]
         ("back plate", "metal", 52.0, 21.5, 60, 0.95, TAPED, "birchgate-2023-11-15"),
     ),
     "tessarik-cupola": (
-        ("cover", "plastic", 49.0, 24.5, 60, 0.95, "under the ceiling", "saltmarsh-2024-06-19"),
+        ("cover", "glass", 49.0, 24.5, 60, 0.92, "under the ceiling", "saltmarsh-2024-06-19"),
         ("back plate", "metal", 61.5, 24.5, 60, 0.95, TAPED, "saltmarsh-2024-06-19"),
     ),
     "fjeldrun-skerry": (("cover", "plastic", 45.0, 20.0, 60, 0.95, "under the ceiling", "birchgate-2025-02-12"),),
@@ -119,26 +119,26 @@ POWER: dict[str, tuple[tuple[str, float, int | str, int | str], ...]] = {
 PARTS: dict[str, tuple[tuple[str, str, int, str], ...]] = {
     "quillmast-lantern": (
         ("main processor", "Ombrel OX-771", 1, "read"), ("5 GHz radio", "Castrane CR4-18", 1, "read"),
-        ("memory", "Lintel M4-512", 1, "read"), ("antennas", "stamped, four", 4, "read"),
+        ("memory", "Transom M4-512", 1, "read"), ("antennas", "stamped, four", 4, "read"),
     ),
     "quillmast-ridge": (
         ("main processor", "Ombrel OX-771", 1, "read"), ("5 GHz radio", "Castrane CR4-18H", 1, "inferred"),
     ),
     "polmerre-rondel-6": (
         ("main processor", "Ombrel OX-902", 1, "read"), ("5 GHz radio", "Castrane CR5-40", 1, "read"),
-        ("6 GHz radio", "Castrane CR5-42", 1, "read"), ("memory", "Lintel M8-1024", 1, "read"),
+        ("6 GHz radio", "Castrane CR5-42", 1, "read"), ("memory", "Transom M8-1024", 1, "read"),
         ("power converter", "under a shield", 1, "inferred"),
     ),
     "tessarik-cupola": (
         ("main processor", "Ferrule FQ-12", 1, "read"), ("5 GHz radio", "Ferrule FR-5B", 1, "read"),
-        ("6 GHz radio", "Ferrule FR-6B", 1, "read"), ("memory", "Lintel M8-2048", 2, "read"),
-        ("wired socket", "Quoin Q10T", 1, "read"),
+        ("6 GHz radio", "Ferrule FR-6B", 1, "read"), ("memory", "Transom M8-2048", 2, "read"),
+        ("wired socket", "Quoin Q5T", 1, "read"),
     ),
     "fjeldrun-skerry": (
         ("main processor", "Ombrel OX-902", 1, "read"), ("6 GHz radio", "Castrane CR5-42", 1, "inferred"),
-        ("memory", "Lintel M8-1024", 1, "read"),
+        ("memory", "Transom M8-1024", 1, "read"),
     ),
-    "veltrisk-tarn": (("main processor", "Ferrule FQ-8", 1, "read"), ("memory", "Lintel M8-1024", 1, "read")),
+    "veltrisk-tarn": (("main processor", "Ferrule FQ-8", 1, "read"), ("memory", "Transom M8-1024", 1, "read")),
 }  # fmt: skip
 PART_PHOTOS = {"polmerre-rondel-6", "tessarik-cupola"}
 

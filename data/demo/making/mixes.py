@@ -78,7 +78,7 @@ def mix_rows(mix: Mix, day: Day, *, number: int, at: datetime) -> tuple[list[Row
         }  # fmt: skip
         if fate.collapse_s is not None:
             row |= {
-                "outcome": "did not finish", "ended_at_s": fate.collapse_s, "ended_by": "manual reboot",
+                "outcome": "did not finish", "ended_at_s": fate.collapse_s, "ended_by": "power cycle",
                 "note": "no beacon any more, lights still on",
             }  # fmt: skip
         if fate.client_fault is not None and fate.client_fault[0] == role.id:

@@ -65,7 +65,7 @@ class Workload:
 def _pages(role: str, client: str, spot: str) -> Role:
     return Role(
         id=role, kind="pages", client=client, spot=spot, band="5", target_ms=1000, target_share=0.95,
-        resources=12, resource_kib=128, pause_s=(5, 20),
+        resources=27, resource_kib=44, pause_s=(5, 20),
     )  # fmt: skip
 
 

@@ -32,10 +32,10 @@ def entered(tmp_path):
 
 
 def test_a_collapse_keeps_its_time_and_who_ended_it(entered):
-    # Story 5: stopped at 380 of 600 s, manual reboot; the run that finished is not in the list.
+    # Story 5: stopped at 380 of 600 s, power cycle; the run that finished is not in the list.
     bench, found, every = entered("05-collapse", "05-finished")
     (one,) = found
-    assert (one.kind, one.survived_s, one.planned_s, one.ended_by) == ("several", 380, 600, "manual reboot")
+    assert (one.kind, one.survived_s, one.planned_s, one.ended_by) == ("several", 380, 600, "power cycle")
     assert latest_tested(bench, one.device, every, []) == "1.0"
     assert firmware_state(bench, one, current="1.0") == "current"
     assert same_with(bench, one, "1.0", every, []) == Count(1, 2)

@@ -37,14 +37,14 @@ def test_run_collapsed_if_one_of_its_clients_saw_it_collapse():
     found = mixes(
         [
             station(role="pages", client="c1"),
-            station(role="talk", client="c2", outcome="did not finish", ended_at_s=380.0, ended_by="manual reboot"),
+            station(role="talk", client="c2", outcome="did not finish", ended_at_s=380.0, ended_by="power cycle"),
             station(role="fetch", client="c3", outcome="did not finish", ended_at_s=395.0, log_path=None),
         ]
     )
     assert len(found) == 1
     assert found[0].outcome == "did not finish"
     assert (found[0].survived_s, found[0].planned_s) == (380.0, 600.0)
-    assert found[0].ended_by == "manual reboot"
+    assert found[0].ended_by == "power cycle"
     assert found[0].clients == 3
     assert found[0].not_tested == ("fetch",)
 

@@ -10,7 +10,7 @@ from builder.comparisons.roles import role_result
 from builder.comparisons.workloads import workload_results
 from catalog.records import Client, ClientDriver, Role, Station, Workload
 
-PAGES = Role("pages", "pages", 1000.0, 0.95, {"resources": 12})
+PAGES = Role("pages", "pages", 1000.0, 0.95, {"resources": 27})
 FETCH = Role("fetch", "fetch", 30000.0, 0.95, {"file_mib": 64})
 STATION = Station(
     batch_id="b", source_file="stations.csv", source_row=2, station_id=1, mix="m1", workload="w", workload_version=1,

@@ -37,7 +37,7 @@ def test_the_page_lists_kind_time_firmware_and_what_is_now(small):
     words = [entry.text for entry in several.entries]
     assert words[2:4] == ["7.1", "This is the current firmware."]
     assert several.entries[4].text == "6:20 of 10:00"
-    assert several.entries[5].text == "manual reboot"
+    assert several.entries[5].text == "power cycle"
 
 
 def test_an_older_firmware_says_how_the_current_one_went(small):

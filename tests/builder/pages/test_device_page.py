@@ -40,7 +40,7 @@ def test_collapses_are_counts_never_a_rate(page):
 def test_collapsed_run_says_when_and_by_whom(page):
     collapsed = next(row for row in page.mixes.rows if row.entries[3].text == "did not finish")
     assert collapsed.entries[4].text == "6:20 of 10:00"
-    assert collapsed.entries[3].note == "by manual reboot"
+    assert collapsed.entries[3].note == "by power cycle"
 
 
 def test_correction_keeps_the_old_value(page):

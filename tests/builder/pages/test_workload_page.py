@@ -120,7 +120,7 @@ def test_the_recipe_holds_targets_and_version(demo):
     assert "version 1" in recipe.sentences[0]
     rows = {row.head.text: [entry.text for entry in row.entries] for row in recipe.tables[0].rows}
     assert rows["pages-door"] == [
-        "Pages of 12 resources of 128 KiB, a pause of 5 to 20 s after each",
+        "Pages of 27 resources of 44 KiB, a pause of 5 to 20 s after each",
         "95.0 % of the planned requests within 1000 ms",
     ]
     assert rows["briefing"][0].startswith("A stream of 5 Mbit/s, in segments of 4 s")

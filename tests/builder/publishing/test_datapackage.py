@@ -8,6 +8,7 @@ import sqlite3
 import pytest
 from frictionless import Package, validate
 
+from builder.publishing.datapackage import package_name
 from builder.publishing.views import VIEWS
 
 
@@ -51,6 +52,25 @@ def test_files_are_named_with_size_and_hash(site):
     # Source: Data Package 1, "name": lower case, alphanumeric with ".", "_" and "-".
     for named in (package, *package["resources"]):
         assert re.fullmatch(r"[a-z0-9][a-z0-9._-]*", named["name"])
+
+
+def test_package_is_named_by_the_words_of_the_title(demo_site):
+    package = json.loads((demo_site / "data" / "datapackage.json").read_text(encoding="utf-8"))
+    assert (package["name"], package["title"]) == ("kettle-lane-bench", "Results of Kettle Lane Bench")
+
+
+@pytest.mark.parametrize(
+    "title, name",
+    [
+        ("Kettle Lane Bench", "kettle-lane-bench"),
+        ("  Bänke & Regale: 2026!", "banke-regale-2026"),
+        ("under_score", "under-score"),
+        ("测试台", "likeloss"),
+        ("", "likeloss"),
+    ],
+)
+def test_any_title_gives_a_proper_name(title, name):
+    assert package_name(title) == name
 
 
 @pytest.mark.parametrize("name", VIEWS)

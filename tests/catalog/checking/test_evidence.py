@@ -120,7 +120,7 @@ id = "five"
 title = "Five people"
 duration_s = 600
 """ + "".join(
-    f'  [[workload.role]]\n  id = "role-{n}"\n  kind = "fetch"\n  file_mib = 10\n' for n in range(6)
+    f'  [[workload.role]]\n  id = "role-{n}"\n  kind = "fetch"\n  file_mib = 48\n' for n in range(6)
 ) + "".join(
     f'[[client]]\nid = "client-{n}"\nname = "Client {n}"\namendment = "802.11ax"\n'
     '  [[client.radio]]\n  band = "5"\n  streams = 2\n  max_width_mhz = 80\n' for n in range(6)
