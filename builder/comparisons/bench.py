@@ -32,12 +32,16 @@ class Bench:
     devices: Mapping[str, Device]
     clients: Mapping[str, Client]
     houses: Mapping[str, House]
-    constants: Constants
     limits: Limits
     scatter: Scatter
     cells: Sequence[Cell]
     cells_of: Mapping[str, Sequence[Cell]]  # by device
     decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
+
+    @property
+    def constants(self) -> Constants:
+        """The constants in force."""
+        return self.scatter.constants
 
     @cached_property
     def cells_in(self) -> Mapping[Group, Mapping[str, Sequence[Cell]]]:
@@ -64,17 +68,11 @@ class Bench:
         """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
         return track(cells_of_subject(self, who, group), match=match)
 
+    @asked_once
     def relative_slope(self, group: Group) -> float | None:
         """How steeply values of a group fall, by its reference devices: the median of slope / value. [1 per dB]"""
-        if group not in self._relative_slopes:
-            cells = [cell for own in self.cells_in.get(group, {}).values() for cell in own]
-            slopes = relative_slopes(self.houses, cells)
-            self._relative_slopes[group] = statistics.median(slopes) if slopes else None
-        return self._relative_slopes[group]
-
-    @cached_property
-    def _relative_slopes(self) -> dict[Group, float | None]:
-        return {}
+        slopes = relative_slopes(self.houses, [cell for own in self.cells_in.get(group, {}).values() for cell in own])
+        return statistics.median(slopes) if slopes else None
 
     @cached_property
     def subjects(self) -> Mapping[str, Subject]:
@@ -132,7 +130,6 @@ def bench_of(
         devices={d.device_id: d for d in devices},
         clients={c.client_id: c for c in clients},
         houses={h.house_id: h for h in houses},
-        constants=constants,
         limits=caps,
         scatter=learnt(houses, found, constants),
         cells=found,
