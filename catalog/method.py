@@ -22,12 +22,19 @@ MIN_KNOTS = 2
 CEILING_SHARE = 0.97
 PORT_TOLERANCE = 0.03
 PORT_CEILING_FACTOR = 1.05
-MIN_REFERENCE_SESSIONS = 8
+MIN_REFERENCE_SESSIONS = 5
+MIN_REFERENCE_SPOTS = 3
+MIN_PLACEMENT_DF = 15
 MIN_POOLED_DF = 4
+MIN_READINGS = 4  # of a spot, from which on their own spread counts
+LEAST_SESSION_SPREAD = 0.01  # a bench that shows less has had luck
+LEAST_PLACEMENT_DB = 0.3
+SLOPE_WITHIN_DB = 12.0  # knots this near to a place tell how the line falls there
 
 # Common practice in the trade, no source; used only where nothing was measured or declared.
 PRACTICE_SESSION_SPREAD = 0.03
 PRACTICE_SIGMA_DB = 1.0
+PRACTICE_SLOPE_PER_DB = 0.05  # of a value, where no line shows how it falls
 PRACTICE_WINDOWS: dict[str, dict[str, tuple[float, float]]] = {
     "2.4": {"near": (43.0, 53.0), "middle": (53.0, 68.0), "far": (68.0, 83.0)},
     "5": {"near": (50.0, 60.0), "middle": (60.0, 75.0), "far": (75.0, 90.0)},
@@ -40,7 +47,8 @@ WINDOW_NAMES = ("near", "middle", "far")
 class Constants:
     """What a bench declared. None: not declared.
 
-    attenuation_sigma_db  placement and fading of one spot [dB]
+    attenuation_sigma_db  what is not known of one spot's own attenuation; left out: from its readings [dB]
+    placement_sigma_db    scatter of standing there again, at every visit [dB]
     calibration_sigma_db  reference source and receiver, common to the spots read with them [dB]
     level_sigma_db        one received level [dB]
     session_spread        day-to-day spread as a fraction, where no reference device shows it
@@ -51,6 +59,7 @@ class Constants:
     """
 
     attenuation_sigma_db: float | None = None
+    placement_sigma_db: float | None = None
     calibration_sigma_db: float | None = None
     level_sigma_db: float | None = None
     session_spread: float | None = None

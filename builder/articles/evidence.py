@@ -14,8 +14,8 @@ from builder.comparisons.matched import compare
 from builder.comparisons.naming import GroupName
 from builder.comparisons.ranking import Ranking
 from builder.comparisons.tracks import Filter, Track, track
-from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import PairFigure
+from builder.comparisons.weighted import Match
 from catalog.errors import UnknownName
 from catalog.records import Feature, Heat, Power, Price, Withdrawal
 

@@ -101,7 +101,7 @@ def _over_all(names: list[str], found: list[Track]) -> tuple[str, Range | None]:
         return f"{wording.listing(names)} share no range long enough, so each line stands by itself.", None
     means = [(name, one.over(low, high)) for name, one in zip(names, found, strict=True)]
     texts = [
-        f"{name} {wording.rate(mean.mean, bound=any(c.bound for c, _, _ in mean.entries()))}" for name, mean in means
+        f"{name} {wording.rate(mean.mean, bound=mean.bound)}" for name, mean in means
     ]
     return f"Over {wording.db_range(low, high)} dB the means are, in Mbit/s: {wording.listing(texts)}.", (low, high)
 

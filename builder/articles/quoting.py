@@ -17,9 +17,8 @@ from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_dat
 from builder.comparisons.bounds import PORT_LIMITS
 from builder.comparisons.cells import Group
 from builder.comparisons.ranking import rank_figure
-from builder.comparisons.reach import is_rate, reach, reach_text
+from builder.comparisons.reach import is_rate, reach_of, reach_text
 from builder.comparisons.standing import ranked_entry
-from builder.comparisons.uncertainty import Weighted
 from builder.comparisons.verdicts import PairFigure
 
 
@@ -51,11 +50,11 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
         tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in found.line.pieces()])
         raise NotBound(f"{who.model} was not tested there: its line covers {tested}.")
     weighted = found.at(low) if low == high else found.over(low, high)
-    entries = [cell for cell, _, _ in weighted.entries()]
+    entries = weighted.used
     bound = any(cell.bound for cell in entries)
     return Quote(
         _rate(weighted.mean, bound=bound), what, whose(who), evidence.names[group].text, dates_of(entries),
-        _runs(weighted), (who.device,), figures=figures_of(entries),
+        weighted.runs, (who.device,), figures=figures_of(entries),
         mark=wording.held_by_port(evidence.bench.limits.ports[who.device]) if weighted.at_port else "",
     )  # fmt: skip
 
@@ -88,10 +87,6 @@ def _decibels(text: str) -> float:
 
 def _rate(value: float, *, bound: bool = False) -> str:
     return wording.rate(value, bound=bound).replace(" ", SPACE) + RATE_UNIT
-
-
-def _runs(weighted: Weighted) -> int:
-    return sum(cell.n for cell, _, _ in weighted.entries())
 
 
 def _difference(evidence: Evidence, binding: Binding) -> Quote:
@@ -193,7 +188,7 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
     if not is_rate(rate):
         raise NotBound(f"{typed!r} is no rate in Mbit/s.")
     found = line_of(evidence, who, group)
-    where = reach(found.line, rate)
+    where = reach_of(evidence.bench, found, rate)
     if where.db is None:
         raise NotBound(f"{who.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where)}.")
     return Quote(

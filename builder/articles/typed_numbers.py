@@ -69,8 +69,9 @@ def proposals(evidence: Evidence, typed: Sequence[TypedNumber], devices: Sequenc
 
 
 def _key(text: str) -> str:
-    """A number with unit for looking up: without spaces and what stands in brackets behind it, comma or point alike."""
-    return re.sub(r"\s", "", text.split("(")[0]).replace(",", ".")
+    """A number with unit for looking up: without the words before it, spaces and brackets, comma or point alike."""
+    bare = re.sub(r"^(?:about|at least|at most|below) ", "", text.split("(")[0])
+    return re.sub(r"\s", "", bare).replace(",", ".")
 
 
 def _figures_of(evidence: Evidence, devices: Sequence[str]) -> Iterator[tuple[str, str]]:

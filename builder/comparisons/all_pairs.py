@@ -1,20 +1,20 @@
 """The verdicts of many pairs of one group at once: what `matched.compare` says of one pair, for all of them.
 
-Pairs are worked through in blocks, so that memory stays bounded however many there are. Every field equals that of the
-one-pair function (tests/builder/comparisons/test_all_pairs.py); only crossings and sentences are left to it.
+Pairs are worked through in blocks, so that memory stays bounded however many there are. Only crossings and sentences are left to it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Any, get_args
+from typing import Any
 
 import numpy as np
 
 from builder.comparisons.bench import Bench
-from builder.comparisons.bounds import apart
 from builder.comparisons.cells import Cell
+from builder.comparisons.falls import fall_at
+from builder.comparisons.judging import JUDGED_CODES, judge, place_of
 from builder.comparisons.padded_sides import (
     Flags,
     Floats,
@@ -25,14 +25,11 @@ from builder.comparisons.padded_sides import (
     padded_lines,
 )
 from builder.comparisons.pair_ranges import RANGE_CODES, ranges, weights_over
-from builder.comparisons.pair_sentences import Verdict
-from builder.comparisons.pair_uncertainty import SideSums, side_sums, uncertainties
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import Match
-from builder.metrics.intervals import half_widths, two_sided_ps
+from builder.comparisons.uncertainty import SideSums, side_sums, uncertainties
+from builder.comparisons.weighted import Match
 
-VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
-PAIR_CODES = (*RANGE_CODES, "two-bounds", "single-run", "bound-within-noise")
+PAIR_CODES = (*RANGE_CODES, *JUDGED_CODES[1:])
 
 _SLOTS_AT_ONCE = 1 << 16  # pairs times slots of one block: a few arrays of a megabyte each
 
@@ -49,7 +46,6 @@ class PairTable:
     mean_a, mean_b, difference, standard_uncertainty, half_width   [Mbit/s]
     port_a, port_b   whether a value was held back by the device's own port
     b_leads       of two told apart and of "at least": who is ahead
-    assumed_session  whether a house's day-to-day spread was assumed
     """
 
     a: Whole
@@ -76,7 +72,6 @@ class PairTable:
     df: Floats
     p: Floats
     b_leads: Flags
-    assumed_session: Flags
 
     def __len__(self) -> int:
         return len(self.a)
@@ -91,7 +86,7 @@ def line_pairs(
     a, b    which of them, shape (p,)
     lines   the same as arrays, where a caller has them
     """
-    lines = padded_lines(tracks, bench.constants) if lines is None else lines
+    lines = padded_lines(tracks, bench.scatter) if lines is None else lines
     step = max(1, _SLOTS_AT_ONCE // max(len(lines.x), len(lines.member)))
     return _joined([_line_block(bench, lines, a[i : i + step], b[i : i + step], match) for i in _starts(len(a), step)])
 
@@ -100,10 +95,12 @@ def place_pairs(
     bench: Bench, sides: Sequence[Sequence[Cell]], a: Whole, b: Whole, *, pools: Sequence[Sequence[Cell]]
 ) -> PairTable:
     """Pairs (a, b) of cells at one spot in one epoch; *pools* are each side's cells of the whole group."""
-    cells = padded_cells(sides, bench.constants, pools=pools)
+    cells = padded_cells(sides, bench.scatter, pools=pools)
     weights = cells.n / np.maximum(cells.n.sum(axis=0), 1)
     every = np.arange(len(sides))
-    sums = side_sums(cells, every, weights, np.zeros(len(sides)), match="spot", constants=bench.constants)
+    falls = [fall_at(bench, own, pool) for own, pool in zip(sides, pools, strict=True)]
+    slopes = np.array([fall.slope for fall in falls])
+    sums = side_sums(cells, every, weights, slopes, match="spot", scatter=bench.scatter)
     step = max(1, _SLOTS_AT_ONCE // len(cells.n))
     blocks = []
     for i in _starts(len(a), step):
@@ -120,7 +117,7 @@ def _line_block(bench: Bench, lines: PaddedLines, a: Whole, b: Whole, match: Mat
     fit = np.flatnonzero(found.refused == 0)
     who, low, high, of_a, of_b = _ranged(a[fit], b[fit], found.low[fit], found.high[fit])
     weights, slopes = weights_over(lines, who, low, high)
-    sums = side_sums(lines.cells, who, weights, slopes, match=match, constants=bench.constants)
+    sums = side_sums(lines.cells, who, weights, slopes, match=match, scatter=bench.scatter)
     judged = _judged(bench, lines.cells, sums, of_a, of_b)
     if len(fit) == len(a):
         return PairTable(**block | judged)
@@ -143,58 +140,23 @@ def _ranged(a: Whole, b: Whole, low: Floats, high: Floats) -> tuple[Whole, Float
 
 
 def _judged(bench: Bench, cells: PaddedCells, sums: SideSums, a: Whole, b: Whole) -> dict[str, Any]:
-    """The set-wise twin of `judging.judged`; a and b are places in *sums*."""
-    mean_a, mean_b = sums.mean[a], sums.mean[b]
-    bound_a, bound_b = sums.bound[a], sums.bound[b]
-    spread = uncertainties(cells, sums, a, b, constants=bench.constants, spreads=bench.spreads)
-    difference = apart(mean_a, mean_b)
-    half = half_widths(spread.u, spread.df)
-    lead = np.where(bound_b, -difference, difference)
-    one_bound, capped, two = bound_a ^ bound_b, bound_a | bound_b, bound_a & bound_b
-    unknown, told = ~two & ~spread.known, ~two & spread.known
-    at_least, within = told & one_bound & (lead > half), told & one_bound & ~(lead > half)
-    exact = told & ~capped
-    separated, spoken = exact & (np.abs(difference) > half), exact | at_least
-    nothing = np.nan
-    verdict = np.select(
-        [two | within, unknown, at_least, separated],
-        [_place("undecided"), _place("no-verdict"), _place("at-least"), _place("separated")],
-        _place("not-separated"),
-    )
-    return {
-        "verdict": verdict,
-        "code": np.select([two, unknown, within], range(len(RANGE_CODES), len(PAIR_CODES)), 0),
-        "once_is_b": unknown & ~sums.once[a],
-        "mean_a": mean_a, "mean_b": mean_b, "bound_a": bound_a, "bound_b": bound_b,
-        "port_a": sums.at_port[a], "port_b": sums.at_port[b],
-        "n_a": sums.n[a], "n_b": sums.n[b],
-        "difference": np.where(at_least, lead, np.where(exact | (unknown & ~capped), difference, nothing)),
-        "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
-        "standard_uncertainty": np.where(exact, spread.u, nothing),
-        # What a bound would have had to lead by is printed with its refusal, too.
-        "half_width": np.where(spoken | within, half, nothing),
-        "df": np.where(spoken, spread.df, nothing),
-        "p": np.where(spoken, two_sided_ps(difference, spread.u, spread.df), 1.0),
-        "b_leads": np.where(at_least, bound_b, separated & (difference < 0)),
-        "assumed_session": spoken & spread.assumed_session,
-    }  # fmt: skip
+    """Verdicts of the pairs (a, b), places in *sums*, with codes as places in PAIR_CODES."""
+    spread = uncertainties(cells, sums, a, b, scatter=bench.scatter)
+    row = judge(sums, spread, a, b)
+    return row | {"code": np.where(row["code"] > 0, row["code"] + len(RANGE_CODES) - 1, 0)}
 
 
 def _unjudged(a: Whole, b: Whole) -> dict[str, Any]:
     unknown, no, none = np.full(len(a), np.nan), np.zeros(len(a), np.bool_), np.zeros(len(a), np.intp)
     return {
-        "a": a, "b": b, "verdict": np.full(len(a), _place("refused")), "code": none, "few": none - 1, "few_is_b": no,
-        "once_is_b": no, "bound_a": no, "bound_b": no, "port_a": no, "port_b": no, "n_a": none, "n_b": none, "p": np.ones(len(a)), "b_leads": no,
-        "assumed_session": no,
+        "a": a, "b": b, "verdict": np.full(len(a), place_of("refused")), "code": none, "few": none - 1, "few_is_b": no,
+        "once_is_b": no, "bound_a": no, "bound_b": no, "port_a": no, "port_b": no, "n_a": none, "n_b": none,
+        "p": np.ones(len(a)), "b_leads": no,
         **dict.fromkeys(
             ("low", "high", "mean_a", "mean_b", "difference", "ratio", "standard_uncertainty", "half_width", "df"),
             unknown,
         ),
     }  # fmt: skip
-
-
-def _place(verdict: Verdict) -> int:
-    return VERDICTS.index(verdict)
 
 
 def _starts(length: int, step: int) -> range:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -13,9 +14,10 @@ from builder.comparisons.bounds import Limits, limits
 from builder.comparisons.bridging import bridge_tests, series_of_setups
 from builder.comparisons.cells import Cell, Group, cells, natural
 from builder.comparisons.deciding import Decision, decisions
-from builder.comparisons.spreads import house_spreads
+from builder.comparisons.reference import learnt, relative_slopes
+from builder.comparisons.scatter import Scatter
 from builder.comparisons.tracks import Track, track
-from builder.comparisons.uncertainty import Match, Spread
+from builder.comparisons.weighted import Match
 from builder.observed import asked_once
 from catalog import queries
 from catalog.errors import UnknownName
@@ -30,12 +32,16 @@ class Bench:
     devices: Mapping[str, Device]
     clients: Mapping[str, Client]
     houses: Mapping[str, House]
-    constants: Constants
     limits: Limits
-    spreads: Mapping[str, Spread]
+    scatter: Scatter
     cells: Sequence[Cell]
     cells_of: Mapping[str, Sequence[Cell]]  # by device
     decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
+
+    @property
+    def constants(self) -> Constants:
+        """The constants in force."""
+        return self.scatter.constants
 
     @cached_property
     def cells_in(self) -> Mapping[Group, Mapping[str, Sequence[Cell]]]:
@@ -61,6 +67,12 @@ class Bench:
     def line(self, who: Subject, group: Group, match: Match) -> Track | None:
         """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
         return track(cells_of_subject(self, who, group), match=match)
+
+    @asked_once
+    def relative_slope(self, group: Group) -> float | None:
+        """How steeply values of a group fall, by its reference devices: the median of slope / value. [1 per dB]"""
+        slopes = relative_slopes(self.houses, [cell for own in self.cells_in.get(group, {}).values() for cell in own])
+        return statistics.median(slopes) if slopes else None
 
     @cached_property
     def subjects(self) -> Mapping[str, Subject]:
@@ -110,7 +122,7 @@ def bench_of(
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series."""
     caps = limits(ceilings, devices, houses)
-    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses), clients))
+    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
     for cell in found:
         cells_of[cell.device].append(cell)
@@ -118,9 +130,8 @@ def bench_of(
         devices={d.device_id: d for d in devices},
         clients={c.client_id: c for c in clients},
         houses={h.house_id: h for h in houses},
-        constants=constants,
         limits=caps,
-        spreads=house_spreads(houses, found, constants),
+        scatter=learnt(houses, found, constants),
         cells=found,
         cells_of=dict(cells_of),
         decisions=decided or {},

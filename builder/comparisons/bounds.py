@@ -99,33 +99,6 @@ def is_bound(limit: Limit | None) -> bool:
     return limit in ("client", "lab")
 
 
-@dataclass(frozen=True, slots=True)
-class BoundVerdict:
-    """What can be said of two values of which at least one is a lower bound."""
-
-    leader: Literal["a", "b"] | None  # None: undecided
-    least_lead: float  # Mbit/s, 0 where undecided
-    code: Literal["two-bounds", "bound-within-noise"] | None
-
-
-def decide_with_bounds(
-    mean_a: float, mean_b: float, *, bound_a: bool, bound_b: bool, half_width: float
-) -> BoundVerdict:
-    """Method section 4: a bound leads an exact value only by what exceeds the half-width; else undecided.
-
-    mean_a, mean_b, half_width  [Mbit/s]
-    Raises  ValueError where neither is a bound: that is an ordinary verdict.
-    """
-    if not (bound_a or bound_b):
-        raise ValueError("neither value is a bound")
-    if bound_a and bound_b:
-        return BoundVerdict(None, 0.0, "two-bounds")
-    lead = float(apart(mean_a, mean_b)) if bound_a else float(apart(mean_b, mean_a))
-    if lead > half_width:
-        return BoundVerdict("a" if bound_a else "b", lead, None)
-    return BoundVerdict(None, 0.0, "bound-within-noise")
-
-
 def apart(mean_a: float | NDArray[np.float64], mean_b: float | NDArray[np.float64]) -> NDArray[np.float64]:
     """Difference of two means, or of many; 0 where they differ only as floats do. [Mbit/s]"""
     difference = np.subtract(mean_a, mean_b)

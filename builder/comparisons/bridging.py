@@ -5,16 +5,22 @@ from __future__ import annotations
 import math
 import statistics
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from sqlite_utils import Database
+
 from builder import wording
+from builder.comparisons.bounds import Limits, is_bound
+from builder.comparisons.bounds import limits as limits_of_bench
 from builder.metrics.intervals import effective_df, half_width
+from catalog import queries
 from catalog.records import BridgeValue, Client, House
 
 EQUAL_WITHIN = 0.05  # practice
 MIN_REPEATS = 3
+MIN_SPOTS = 2  # left where others are held back by a ceiling
 
 BridgeVerdict = Literal["same-series", "new-series", "not-shown-equal"]
 
@@ -23,7 +29,10 @@ BridgeVerdict = Literal["same-series", "new-series", "not-shown-equal"]
 class BridgeResult:
     """One band, width and direction of a bridge test: the mean difference new - old over its spots.
 
-    difference, low, high   [Mbit/s]; low and high None where a spot has fewer than 3 repeats on a side
+    spots                   those that count: where neither side reached a ceiling
+    held_back               the others
+    old_mean, difference, low, high   [Mbit/s]; low and high None where a spot has fewer than 3 repeats on a side, all
+                            None where ceilings leave fewer than two spots
     share_low, share_high   the interval divided by the old mean [1]
     """
 
@@ -31,19 +40,20 @@ class BridgeResult:
     width_mhz: int
     direction: str
     spots: tuple[str, ...]
-    old_mean: float
-    difference: float
+    held_back: tuple[str, ...]
+    old_mean: float | None
+    difference: float | None
     low: float | None
     high: float | None
     verdict: BridgeVerdict
 
     @property
     def share_low(self) -> float | None:
-        return None if self.low is None else self.low / self.old_mean
+        return None if self.low is None or self.old_mean is None else self.low / self.old_mean
 
     @property
     def share_high(self) -> float | None:
-        return None if self.high is None else self.high / self.old_mean
+        return None if self.high is None or self.old_mean is None else self.high / self.old_mean
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,13 +70,21 @@ class BridgeTest:
     sentence: str
 
 
-def bridge_tests(values: Sequence[BridgeValue], houses: Sequence[House]) -> list[BridgeTest]:
+def bridge_tests(values: Sequence[BridgeValue], houses: Sequence[House], limits: Limits) -> list[BridgeTest]:
     """Every bridge test of a catalogue, judged. A test counts only with a house's reference device, on one day."""
-    references = {h.reference_device for h in houses if h.reference_device}
+    references = {h.reference_device: h.house_id for h in houses if h.reference_device}
     grouped: dict[tuple[str, str, str, str, str], list[BridgeValue]] = defaultdict(list)
     for v in values:
         grouped[v.old_client, v.old_driver or "", v.new_client, v.new_driver or "", v.device].append(v)
-    return [_judged(key, members, references) for key, members in sorted(grouped.items())]
+    return [_judged(key, members, references, limits) for key, members in sorted(grouped.items())]
+
+
+def load_bridge_tests(db: Database) -> list[BridgeTest]:
+    """The bridge tests of a copy of a catalogue, judged."""
+    houses = queries.houses(db)
+    return bridge_tests(
+        queries.bridge_values(db), houses, limits_of_bench(queries.ceilings(db), queries.devices(db), houses)
+    )
 
 
 Setup = tuple[str, str | None]  # client setup, driver
@@ -126,14 +144,15 @@ def judge(low: float | None, high: float | None, old_mean: float) -> BridgeVerdi
 
 
 def _judged(
-    key: tuple[str, str, str, str, str], values: Sequence[BridgeValue], references: Collection[str]
+    key: tuple[str, str, str, str, str], values: Sequence[BridgeValue], references: Mapping[str, str], limits: Limits
 ) -> BridgeTest:
     by_link: dict[tuple[str, int, str], list[BridgeValue]] = defaultdict(list)
     for v in values:
         by_link[v.band, v.width_mhz, v.direction].append(v)
-    results = tuple(r for link, members in sorted(by_link.items()) if (r := _result(link, members)) is not None)
-    verdicts = {r.verdict for r in results}
     old_client, old_driver, new_client, new_driver, device = key
+    capped = {v for v in values if _is_capped(v, references.get(device, ""), limits)}
+    results = tuple(r for link, members in sorted(by_link.items()) if (r := _result(link, members, capped)) is not None)
+    verdicts = {r.verdict for r in results}
     why = _does_not_count(values, device, references)
     verdict: BridgeVerdict
     if why:
@@ -156,6 +175,15 @@ def _judged(
     )
 
 
+def _is_capped(value: BridgeValue, house: str, limits: Limits) -> bool:
+    """Whether the client or the lab held a value back."""
+    (limit,) = limits.limits_of(
+        [value.throughput_mbit_s], device=value.device, house=house, band=value.band, width_mhz=value.width_mhz,
+        direction=value.direction, client=value.new_client if value.side == "new" else value.old_client,
+    )  # fmt: skip
+    return is_bound(limit)
+
+
 def _does_not_count(values: Sequence[BridgeValue], device: str, references: Collection[str]) -> str:
     """Why a test proves nothing, whatever its values; "" where it may."""
     if device not in references:
@@ -165,14 +193,20 @@ def _does_not_count(values: Sequence[BridgeValue], device: str, references: Coll
     return ""
 
 
-def _result(link: tuple[str, int, str], values: Sequence[BridgeValue]) -> BridgeResult | None:
-    """One link of a test; None where no spot has both sides."""
+def _result(
+    link: tuple[str, int, str], values: Sequence[BridgeValue], capped: Collection[BridgeValue]
+) -> BridgeResult | None:
+    """One link of a test; None where no spot has both sides. A spot with a value at a ceiling says nothing."""
     by_spot: dict[str, dict[str, list[float]]] = defaultdict(lambda: {"old": [], "new": []})
     for v in values:
         by_spot[v.spot][v.side].append(v.throughput_mbit_s)
-    spots = sorted(s for s, sides in by_spot.items() if sides["old"] and sides["new"])
-    if not spots:
+    both = sorted(s for s, sides in by_spot.items() if sides["old"] and sides["new"])
+    if not both:
         return None
+    held_back = tuple(s for s in both if s in {v.spot for v in values if v in capped})
+    spots = [s for s in both if s not in held_back]
+    if held_back and len(spots) < MIN_SPOTS:
+        return BridgeResult(*link, tuple(spots), held_back, None, None, None, None, "not-shown-equal")
     differences, olds = [], []
     components: list[tuple[float, float]] = []
     enough = True
@@ -189,7 +223,8 @@ def _result(link: tuple[str, int, str], values: Sequence[BridgeValue]) -> Bridge
     if enough:
         half = half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components))
         low, high = difference - half, difference + half
-    return BridgeResult(*link, tuple(spots), old_mean, difference, low, high, judge(low, high, old_mean))
+    verdict = judge(low, high, old_mean)
+    return BridgeResult(*link, tuple(spots), held_back, old_mean, difference, low, high, verdict)
 
 
 def _sentence(verdict: BridgeVerdict, results: Sequence[BridgeResult]) -> str:
@@ -198,13 +233,17 @@ def _sentence(verdict: BridgeVerdict, results: Sequence[BridgeResult]) -> str:
         "new-series": "New series: the new setup differs, by more than 5 % at one end of the interval.",
         "not-shown-equal": "Not shown equal, repeat: a new series meanwhile.",
     }[verdict]
-    parts = [
-        f"{wording.band(r.band)} {r.direction}: new minus old {wording.number(r.difference, 1, signed=True)} Mbit/s"
-        + (
-            f" ({wording.percent(r.share_low, signed=True)} to {wording.percent(r.share_high, signed=True)})"
-            if r.share_low is not None and r.share_high is not None
-            else ", fewer than 3 repeats"
-        )
-        for r in results
-    ]
+    parts = [_part(r) for r in results]
     return f"{said} {'; '.join(parts)}." if parts else "No spot was measured with both setups."
+
+
+def _part(r: BridgeResult) -> str:
+    link = f"{wording.band(r.band)} {r.direction}"
+    if r.difference is None:
+        return f"{link} held back by the lab or the client at {wording.listing(r.held_back)}"
+    difference = f"{link}: new minus old {wording.number(r.difference, 1, signed=True)} Mbit/s"
+    if r.share_low is None or r.share_high is None:
+        return f"{difference}, fewer than 3 repeats"
+    ends = f"{wording.percent(r.share_low, signed=True)} to {wording.percent(r.share_high, signed=True)}"
+    without = f", without {wording.listing(r.held_back)}, held back" if r.held_back else ""
+    return f"{difference} ({ends}{without})"

@@ -10,7 +10,7 @@ from builder.comparisons.bench import Bench, Subject, cells_of_subject
 from builder.comparisons.cells import Group
 from builder.comparisons.neighbours import usual
 from builder.comparisons.ranking import window_value
-from builder.comparisons.reach import Reach, reach
+from builder.comparisons.reach import Reach, reach_of
 from builder.comparisons.tracks import Track, track
 from catalog.method import WINDOW_NAMES
 
@@ -75,7 +75,7 @@ def client_rows(bench: Bench, who: Subject, *, reach_at: float) -> list[ClientRo
             for direction, group in (("down", down), ("up", up))
         }
         line = None if down is None else lines[down]
-        rows.append(ClientRow(down, up, means, None if line is None else reach(line.line, reach_at)))
+        rows.append(ClientRow(down, up, means, None if line is None else reach_of(bench, line, reach_at)))
     return rows
 
 
@@ -88,8 +88,7 @@ def _mean(bench: Bench, group: Group | None, line: Track | None, window: str) ->
     if not line.line.covers(*low_high):
         return WindowMean(None, why_missing=f"tested at {wording.db_range(*line.line.tested)} dB only")
     weighted, spread = window_value(bench, line, low_high)
-    bound = any(cell.bound for cell, _, _ in weighted.entries())
-    if bound or spread is None:
-        return WindowMean(weighted.mean, bound=bound, at_port=weighted.at_port)
+    if weighted.bound or spread is None:
+        return WindowMean(weighted.mean, bound=weighted.bound, at_port=weighted.at_port)
     half = spread.half_width
     return WindowMean(weighted.mean, weighted.mean - half, weighted.mean + half, at_port=weighted.at_port)

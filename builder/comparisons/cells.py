@@ -11,6 +11,7 @@ from functools import cache
 from operator import attrgetter
 
 from builder.comparisons.bounds import Limit, Limits, is_bound
+from builder.comparisons.visits import Visit, visits_of
 from builder.metrics.intervals import standard_deviation
 from builder.wording import rounded
 from catalog.figure_names import joined_id
@@ -77,7 +78,9 @@ class Cell:
 
     place            spot and epoch; else the typed attenuation; else the level rounded to 1 dB
     attenuation_db   None for a place nobody calibrated. [dB]
-    reading_variance s^2/n of the spot's readings, 0 for a typed attenuation. [dB^2]
+    readings         how many readings of the spot its attenuation is the mean of; 1 where it was typed
+    readings_sd_db   their standard deviation; None where there is none. [dB]
+    visits           to a place its runs were made at, with the share of its finished runs
     kit              reference source and receiver; a typed attenuation belongs to its house's
     level_dbm        arithmetic mean of its finished runs' levels. [dBm]
     n, mean, sd      finished repeats, their mean and standard deviation (None below 2). [1, Mbit/s, Mbit/s]
@@ -99,7 +102,8 @@ class Cell:
     place: Place
     kit: str | None
     attenuation_db: float | None
-    reading_variance: float
+    readings: int
+    readings_sd_db: float | None
     level_dbm: float | None
     channels: tuple[int, ...]
     n: int
@@ -111,6 +115,7 @@ class Cell:
     limit: Limit | None
     outcomes: Mapping[str, int]
     run_ids: tuple[int, ...]
+    visits: tuple[tuple[Visit, float], ...]
 
     @property
     def did_not_finish(self) -> int:
@@ -119,6 +124,8 @@ class Cell:
 
 def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str | None], str]) -> list[Cell]:
     """All cells of a catalogue, in a stable order. series: that of each client setup and driver after bridge tests."""
+    runs = list(runs)
+    visits = visits_of(runs)
     grouped: dict[tuple[object, ...], list[Run]] = {}
     for run in runs:
         own = series.get((run.client, run.driver), run.series)
@@ -130,7 +137,7 @@ def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str
         group = group_of(members[0])
         own = series.get((members[0].client, members[0].driver), group.series)
         group = group if group.series == own else replace(group, series=own)
-        found.append(_cell(members, groups.setdefault(group, group), limits))
+        found.append(_cell(members, groups.setdefault(group, group), limits, visits))
     return sorted(found, key=_cell_order)
 
 
@@ -149,7 +156,7 @@ def place_of(run: Run) -> Place:
     return ("level", str(rounded(run.level_dbm, 0)))
 
 
-def _cell(members: Sequence[Run], group: Group, limits: Limits) -> Cell:
+def _cell(members: Sequence[Run], group: Group, limits: Limits, visits: Mapping[int, Visit]) -> Cell:
     first = members[0]
     values = sorted([r.throughput_mbit_s for r in members if r.throughput_mbit_s is not None])
     caps = limits.limits_of(
@@ -175,7 +182,8 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits) -> Cell:
         place=place_of(first),
         kit=first.kit,
         attenuation_db=first.attenuation_db,
-        reading_variance=_reading_variance(first),
+        readings=1 if first.attenuation_typed or not first.readings else first.readings,
+        readings_sd_db=None if first.attenuation_typed else first.readings_sd_db,
         level_dbm=math.fsum(levels) / len(levels) if levels else None,
         channels=tuple(sorted({r.channel for r in finished if r.channel is not None})),
         n=len(values),
@@ -187,6 +195,7 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits) -> Cell:
         limit=bounding[0] if bounding else next((c for c in reversed(caps) if c), None),
         outcomes=_counted(tuple([r.outcome for r in members])),
         run_ids=tuple(sorted([r.run_id for r in members])),
+        visits=_shares([visits[r.run_id] for r in finished]),
     )
 
 
@@ -195,10 +204,8 @@ def _counted(outcomes: tuple[str, ...]) -> Mapping[str, int]:
     return Counter(outcomes)
 
 
-def _reading_variance(run: Run) -> float:
-    if run.attenuation_typed or run.readings_sd_db is None or not run.readings:
-        return 0.0
-    return run.readings_sd_db**2 / run.readings
+def _shares(visited: Sequence[Visit]) -> tuple[tuple[Visit, float], ...]:
+    return tuple((visit, count / len(visited)) for visit, count in Counter(visited).items())
 
 
 def _cell_order(cell: Cell) -> tuple[object, ...]:

@@ -24,8 +24,8 @@ from builder.comparisons import (
     proposing,
     ranking,
     reach,
+    reference,
     roles,
-    spreads,
     uncertainty,
     workloads,
 )
@@ -102,7 +102,7 @@ _COMPARED = (
         unit="Mbit/s",
         better="lower",
         source="JCGM 100:2008, 5.1.2; own terms, method section 3",
-        compute=uncertainty.standard_uncertainty,
+        compute=uncertainty.uncertainties,
     ),
     Metric(
         name="spread lent to a single run",
@@ -110,7 +110,7 @@ _COMPARED = (
         unit="1",
         better="lower",
         source="own rule, method section 3",
-        compute=uncertainty.pooled_relative_spread,
+        compute=uncertainty.repeat_terms,
     ),
     Metric(
         name="day-to-day spread",
@@ -118,7 +118,15 @@ _COMPARED = (
         unit="1",
         better="lower",
         source="own rule, method section 3; 3 % where nothing shows it (practice)",
-        compute=spreads.house_spreads,
+        compute=reference.learnt,
+    ),
+    Metric(
+        name="placement",
+        meaning="How far a place differs, in loss, each time client and device stand there again.",
+        unit="dB",
+        better="lower",
+        source="own rule, method section 3; 1 dB where nothing shows it (practice)",
+        compute=reference.placement_variance,
     ),
     Metric(
         name="client ceiling",

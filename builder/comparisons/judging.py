@@ -1,99 +1,167 @@
-"""The verdict on the difference of two weighted means (method.md, sections 3 and 4)."""
+"""The verdict on the difference of two weighted means (method.md, sections 3 and 4): of one pair, or of many at once."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Any, get_args
+
+import numpy as np
 
 from builder import wording
 from builder.comparisons import refusals
 from builder.comparisons.bench import Bench, Subject, labels
-from builder.comparisons.bounds import apart, decide_with_bounds
+from builder.comparisons.bounds import apart
 from builder.comparisons.cells import Cell
+from builder.comparisons.padded_sides import Floats, PaddedCells, Whole, padded_cells
 from builder.comparisons.pair_sentences import Verdict
-from builder.comparisons.uncertainty import Match, Uncertainty, Weighted, standard_uncertainty
+from builder.comparisons.uncertainty import SideSums, Uncertainties, side_sums, uncertainties
 from builder.comparisons.verdicts import PairFigure, verdict_sentence
-from builder.metrics.intervals import two_sided_p
+from builder.comparisons.weighted import Match, Weighted
+from builder.metrics.intervals import half_width, half_widths, two_sided_ps
+
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
+JUDGED_CODES = ("", "two-bounds", "single-run", "bound-within-noise")
+
+_FIRST, _SECOND = np.array([0]), np.array([1])
 
 
-def difference_uncertainty(
-    bench: Bench, sides: Sequence[Weighted], *, match: Match, pool: Sequence[Cell]
+@dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """u [Mbit/s] of one figure, its degrees of freedom (math.inf: infinitely many) and the constants it had to assume."""
+
+    u: float
+    df: float
+    assumed: tuple[str, ...]
+
+    @property
+    def half_width(self) -> float:
+        """Half of the 95 % interval. [Mbit/s]"""
+        return half_width(self.u, self.df)
+
+
+def value_uncertainty(
+    bench: Bench, one: Weighted, *, match: Match, pool: Sequence[Cell] | None = None
 ) -> Uncertainty | None:
-    """Uncertainty of a value or a difference with this bench's constants and day-to-day spreads."""
-    return standard_uncertainty(sides, match=match, pool=pool, constants=bench.constants, spreads=bench.spreads)
+    """Uncertainty of one device's mean; None where a single run has no spread to take.
+
+    pool  the cells from which a single run takes its spread; left out: those of *one*, whatever they weigh
+    """
+    cells, sums = _summed(bench, [one], match=match, pools=[one.cells if pool is None else pool])
+    spread = uncertainties(cells, sums, _FIRST, scatter=bench.scatter)
+    if not spread.known[0]:
+        return None
+    return Uncertainty(float(spread.u[0]), float(spread.df[0]), spread.assumed_by(0))
 
 
-def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pool: Sequence[Cell]) -> PairFigure:
-    """The verdict on the difference of two weighted means; *base* names the place, *a* has sign +1 and *b* -1."""
-    name_a, name_b = labels(base.a, base.b)
-    mean_a, mean_b = a.mean, b.mean
+def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: Sequence[Sequence[Cell]]) -> PairFigure:
+    """The verdict on the difference of two weighted means, in words; *base* names the pair and the place.
+
+    pools  of each side, the cells from which its single runs take their spread
+    """
+    cells, sums = _summed(bench, [a, b], match=base.match, pools=pools)
+    spread = uncertainties(cells, sums, _FIRST, _SECOND, scatter=bench.scatter)
+    row = {name: values[0].item() for name, values in judge(sums, spread, _FIRST, _SECOND).items()}
     figure = replace(
-        base, mean_a=mean_a, mean_b=mean_b, bound_a=_holds_bound(a), bound_b=_holds_bound(b),
-        port_a=_port(bench, base.a, a), port_b=_port(bench, base.b, b),
-        n_a=sum(c.n for c, _, _ in a.entries()), n_b=sum(c.n for c, _, _ in b.entries()),
+        base, verdict=VERDICTS[row["verdict"]], code=JUDGED_CODES[row["code"]] or None,
+        port_a=_port(bench, base.a, held=row["port_a"]), port_b=_port(bench, base.b, held=row["port_b"]),
+        **{name: row[name] for name in ("mean_a", "mean_b", "bound_a", "bound_b", "n_a", "n_b")},
     )  # fmt: skip
-    if figure.bound_a and figure.bound_b:
-        return _without_figures(figure, "undecided", "two-bounds", refusals.two_bounds(name_a, name_b))
-    difference = float(apart(mean_a, mean_b))
-    spread = difference_uncertainty(bench, (a, b), match=base.match, pool=pool)
-    if spread is None:
-        once = any(c.sd is None for c, _, _ in a.entries())
-        names = (name_a, name_b) if once else (name_b, name_a)
-        held = name_a if figure.bound_a else name_b if figure.bound_b else None
-        figure = _without_figures(figure, "no-verdict", "single-run", refusals.single_run(*names, held=held))
-        return figure if held else replace(figure, difference=difference)
-    half = spread.half_width
-    figure = replace(figure, half_width=half, effective_df=spread.df, assumed=spread.assumed)
-    if figure.bound_a or figure.bound_b:
-        return _bounded(figure, spread, name_a, name_b)
-    verdict: Verdict = "separated" if abs(difference) > half else "not-separated"
-    return _spoken(
-        replace(
-            figure, verdict=verdict, difference=difference,
-            ratio=mean_a / mean_b if mean_b else None,
-            standard_uncertainty=spread.u, interval=(difference - half, difference + half),
-            p=two_sided_p(difference, spread.u, spread.df),
-        )
+    if figure.verdict in ("undecided", "no-verdict"):
+        difference = None if np.isnan(row["difference"]) else row["difference"]
+        return replace(figure, sentence=_why_not(figure, row), crossings=(), difference=difference)
+    figure = replace(
+        figure, assumed=(*spread.assumed_by(0), *_slope_by_practice(a, b)), effective_df=row["df"],
+        **{name: row[name] for name in ("difference", "half_width", "p")},
     )  # fmt: skip
+    if figure.verdict == "at-least":
+        figure = replace(figure, leader="b" if row["b_leads"] else "a", crossings=())
+    else:
+        ends = row["difference"] - row["half_width"], row["difference"] + row["half_width"]
+        ratio = None if np.isnan(row["ratio"]) else row["ratio"]
+        figure = replace(figure, ratio=ratio, standard_uncertainty=row["standard_uncertainty"], interval=ends)
+    return replace(figure, sentence=verdict_sentence(figure))
 
 
-def _bounded(figure: PairFigure, spread: Uncertainty, name_a: str, name_b: str) -> PairFigure:
+def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
+    """The sentence of a pair without a verdict."""
+    names = labels(figure.a, figure.b)
+    if figure.code == "two-bounds":
+        return refusals.two_bounds(*names)
+    held = names[0] if figure.bound_a else names[1] if figure.bound_b else None
+    if figure.code == "single-run":
+        return refusals.single_run(*(names[::-1] if row["once_is_b"] else names), held=held)
     assert figure.mean_a is not None
     assert figure.mean_b is not None
-    decided = decide_with_bounds(
-        figure.mean_a, figure.mean_b, bound_a=figure.bound_a, bound_b=figure.bound_b, half_width=spread.half_width
-    )
     lead = float(apart(figure.mean_a, figure.mean_b)) * (1 if figure.bound_a else -1)
-    if decided.leader is None:
-        capped, other = (name_a, name_b) if figure.bound_a else (name_b, name_a)
-        sentence = refusals.bound_within_noise(
-            capped, other, wording.number(lead, figure.decimals, signed=True),
-            wording.number(spread.half_width, figure.decimals),
-        )  # fmt: skip
-        return _without_figures(figure, "undecided", decided.code, sentence)
-    return _spoken(
-        replace(
-            figure, verdict="at-least", leader=decided.leader, difference=decided.least_lead, crossings=(),
-            p=two_sided_p(decided.least_lead, spread.u, spread.df),
-        )
+    capped, other = names if figure.bound_a else names[::-1]
+    return refusals.bound_within_noise(
+        capped, other, wording.number(lead, figure.decimals, signed=True),
+        wording.number(row["half_width"], figure.decimals),
     )  # fmt: skip
 
 
-def _without_figures(figure: PairFigure, verdict: Verdict, code: str | None, sentence: str) -> PairFigure:
-    """A verdict that forbids every figure but the two means."""
-    return replace(
-        figure, verdict=verdict, code=code, sentence=sentence, crossings=(), half_width=None, effective_df=None,
-        assumed=(),
-    )  # fmt: skip
+def _port(bench: Bench, who: Subject, *, held: bool) -> float | None:
+    return bench.limits.ports[who.device] if held else None
 
 
-def _port(bench: Bench, who: Subject, side: Weighted) -> float | None:
-    return bench.limits.ports[who.device] if side.at_port else None
+def _slope_by_practice(*sides: Weighted) -> tuple[str, ...]:
+    return ("slope_per_db",) if any(side.slope_assumed for side in sides) else ()
 
 
-def _holds_bound(side: Weighted) -> bool:
-    return any(cell.bound for cell, _, _ in side.entries())
+def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str, Any]:
+    """Verdicts on p differences a - b with the figures each allows, nan for those it forbids; arrays of shape (p,).
+
+    sums, a, b  the sides that were summed up, and which of them make each pair
+    spread      the uncertainties of the differences
+    """
+    mean_a, mean_b = sums.mean[a], sums.mean[b]
+    bound_a, bound_b = sums.bound[a], sums.bound[b]
+    difference = apart(mean_a, mean_b)
+    half = half_widths(spread.u, spread.df)
+    lead = np.where(bound_b, -difference, difference)
+    one_bound, capped, two = bound_a ^ bound_b, bound_a | bound_b, bound_a & bound_b
+    unknown, known = ~two & ~spread.known, ~two & spread.known
+    at_least, within = known & one_bound & (lead > half), known & one_bound & ~(lead > half)
+    exact = known & ~capped
+    separated, judged_pairs = exact & (np.abs(difference) > half), exact | at_least
+    nothing = np.nan
+    return {
+        "verdict": np.select(
+            [two | within, unknown, at_least, separated],
+            [place_of("undecided"), place_of("no-verdict"), place_of("at-least"), place_of("separated")],
+            place_of("not-separated"),
+        ),
+        "code": np.select([two, unknown, within], range(1, len(JUDGED_CODES)), 0),
+        "once_is_b": unknown & ~sums.once[a],
+        "mean_a": mean_a, "mean_b": mean_b, "bound_a": bound_a, "bound_b": bound_b,
+        "port_a": sums.at_port[a], "port_b": sums.at_port[b],
+        "n_a": sums.n[a], "n_b": sums.n[b],
+        # The least lead: less than that it is in one case of twenty at most.
+        "difference": np.where(at_least, lead - half, np.where(exact | (unknown & ~capped), difference, nothing)),
+        "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
+        "standard_uncertainty": np.where(exact, spread.u, nothing),
+        # What a bound would have had to lead by is printed with its refusal, too.
+        "half_width": np.where(judged_pairs | within, half, nothing),
+        "df": np.where(judged_pairs, spread.df, nothing),
+        "p": np.where(judged_pairs, two_sided_ps(difference, spread.u, spread.df), 1.0),
+        "b_leads": np.where(at_least, bound_b, separated & (difference < 0)),
+    }  # fmt: skip
 
 
-def _spoken(figure: PairFigure) -> PairFigure:
-    return replace(figure, sentence=verdict_sentence(figure))
+def place_of(verdict: Verdict) -> int:
+    """The number of a verdict in arrays."""
+    return VERDICTS.index(verdict)
+
+
+def _summed(
+    bench: Bench, sides: Sequence[Weighted], *, match: Match, pools: Sequence[Sequence[Cell]]
+) -> tuple[PaddedCells, SideSums]:
+    """One or two weighted means as arrays."""
+    cells = padded_cells([side.cells for side in sides], bench.scatter, pools=pools)
+    weights: Floats = np.zeros(cells.mean.shape)
+    for number, side in enumerate(sides):
+        weights[: len(side.weights), number] = side.weights
+    slopes = np.array([side.slope for side in sides])
+    every = np.arange(len(sides))
+    return cells, side_sums(cells, every, weights, slopes, match=match, scatter=bench.scatter)

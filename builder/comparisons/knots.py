@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.bounds import Limit
-from builder.comparisons.judging import difference_uncertainty
+from builder.comparisons.line_points import knot_half_widths
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import Match
+from builder.comparisons.weighted import Match
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,17 +37,18 @@ class Knot:
 def knots(bench: Bench, track: Track, *, match: Match) -> tuple[Knot, ...]:
     """The knots of a line, nearest first; the interval of each has the terms of method section 3."""
     found: list[Knot] = []
+    half_widths = knot_half_widths(bench, track, match=match).tolist()
     for index, x in enumerate(map(float, track.line.x)):
         members = [c for c, knot in zip(track.cells, track.line.member, strict=True) if knot == index]
         bound = bool(track.line.bound[index])
-        spread = None if bound else difference_uncertainty(bench, (track.at(x),), match=match, pool=track.cells)
+        half = half_widths[index]
         value = float(track.line.y[index])
         found.append(
             Knot(
                 x=-x if match == "level" else x,
                 value=value,
-                low=None if spread is None else value - spread.half_width,
-                high=None if spread is None else value + spread.half_width,
+                low=None if math.isnan(half) else value - half,
+                high=None if math.isnan(half) else value + half,
                 bound=bound,
                 limit=next((c.limit for c in members if c.limit), None),
                 n=sum(c.n for c in members),

@@ -15,11 +15,11 @@ import numpy as np
 from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.joined_line import SAME_X_DB
-from builder.comparisons.judging import difference_uncertainty
-from builder.comparisons.padded_sides import Floats, PaddedLines, Whole, columns, padded_lines
-from builder.comparisons.pair_uncertainty import side_sums, value_uncertainties
+from builder.comparisons.judging import value_uncertainty
+from builder.comparisons.padded_sides import Flags, Floats, PaddedLines, Whole, columns, padded_lines
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import Weighted
+from builder.comparisons.uncertainty import side_sums, uncertainties
+from builder.comparisons.weighted import Match
 from builder.metrics.intervals import half_widths
 from catalog.method import MAX_GAP_DB
 
@@ -49,9 +49,9 @@ def line_point(bench: Bench, track: Track, x: float) -> LinePoint | None:
     if not track.line.covers(x, x):
         return None
     weighted = track.at(x)
-    bound = any(cell.bound for cell, _, _ in weighted.entries())
-    half_width = None if bound else _half_width(bench, track, weighted)
-    return LinePoint(weighted.mean, half_width, bound, weighted.at_port)
+    spread = None if weighted.bound else value_uncertainty(bench, weighted, match="attenuation")
+    half_width = None if spread is None else spread.half_width
+    return LinePoint(weighted.mean, half_width, weighted.bound, weighted.at_port)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,20 +70,14 @@ def line_intervals(bench: Bench, tracks: Sequence[Track]) -> list[LineIntervals]
     """The intervals along the lines of one group, of all devices at once: what `line_point` gives, place by place."""
     if not tracks:
         return []
-    lines = padded_lines(tracks, bench.constants)
-    x = lines.x
-    joined = np.diff(x, axis=0) <= MAX_GAP_DB + SAME_X_DB  # whether a line is drawn between a knot and the next
-    edge = np.zeros((1, x.shape[1]), dtype=np.bool_)
-    knot, who = np.nonzero(~np.isnan(x))
-    left = knot - np.vstack([edge, joined])[knot, who]
-    right = knot + np.vstack([joined, edge])[knot, who]
-    at_knots = np.full(x.shape, np.nan)
-    at_knots[knot, who] = _half_widths(bench, lines, who, (left, right), (knot, np.zeros(len(knot))))
+    lines = padded_lines(tracks, bench.scatter)
+    at_knots = _at_knots(bench, lines, "attenuation")
+    joined = _joined(lines)
     piece, side = np.nonzero(joined)
     between = np.full((len(SAMPLED_AT), *joined.shape), np.nan)
     for sample, share in enumerate(SAMPLED_AT):
         between[sample, piece, side] = _half_widths(
-            bench, lines, side, (piece, piece + 1), (piece, np.full(len(piece), share))
+            bench, lines, side, (piece, piece + 1), (piece, np.full(len(piece), share)), "attenuation"
         )
     return [
         LineIntervals(at_knots[:count, number], between[:, : max(count - 1, 0), number].T)
@@ -91,8 +85,28 @@ def line_intervals(bench: Bench, tracks: Sequence[Track]) -> list[LineIntervals]
     ]
 
 
+def knot_half_widths(bench: Bench, track: Track, *, match: Match) -> Floats:
+    """Half-widths of the 95 % intervals at the knots of one line, shape (k,); nan where there is none. [Mbit/s]"""
+    return _at_knots(bench, padded_lines([track], bench.scatter), match)[:, 0]
+
+
+def _joined(lines: PaddedLines) -> Flags:
+    """Whether a line is drawn between a knot and the next one, shape (k - 1, s)."""
+    return np.asarray(np.diff(lines.x, axis=0) <= MAX_GAP_DB + SAME_X_DB)
+
+
+def _at_knots(bench: Bench, lines: PaddedLines, match: Match) -> Floats:
+    """Half-widths at all knots of all lines, shape (k, s); at a knot the slope is that between both neighbours."""
+    joined, edge = _joined(lines), np.zeros((1, lines.x.shape[1]), dtype=np.bool_)
+    knot, who = np.nonzero(~np.isnan(lines.x))
+    around = knot - np.vstack([edge, joined])[knot, who], knot + np.vstack([joined, edge])[knot, who]
+    at_knots = np.full(lines.x.shape, np.nan)
+    at_knots[knot, who] = _half_widths(bench, lines, who, around, (knot, np.zeros(len(knot))), match)
+    return at_knots
+
+
 def _half_widths(
-    bench: Bench, lines: PaddedLines, who: Whole, around: tuple[Whole, Whole], at: tuple[Whole, Floats]
+    bench: Bench, lines: PaddedLines, who: Whole, around: tuple[Whole, Whole], at: tuple[Whole, Floats], match: Match
 ) -> Floats:
     """Half-widths at r places, shape (r,); nan for a bound and for a single run without a spread.
 
@@ -109,16 +123,11 @@ def _half_widths(
     of_knots[before, across] = 1 - share
     of_knots[before + 1, across] = share
     weights = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
-    sums = side_sums(lines.cells, who, weights, slope, match="attenuation", constants=bench.constants)
-    spread = value_uncertainties(lines.cells, sums, constants=bench.constants, spreads=bench.spreads)
+    sums = side_sums(lines.cells, who, weights, slope, match=match, scatter=bench.scatter)
+    spread = uncertainties(lines.cells, sums, across, scatter=bench.scatter)
     return np.where(sums.bound | ~spread.known, np.nan, half_widths(spread.u, spread.df))
 
 
 def tested_text(track: Track) -> str:
     """Where a line runs: "45–60 dB", or its stretches, "45–50 and 65–80 dB"."""
     return f"{wording.listing([wording.db_range(*piece) for piece in track.line.pieces()])} dB"
-
-
-def _half_width(bench: Bench, track: Track, weighted: Weighted) -> float | None:
-    spread = difference_uncertainty(bench, (weighted,), match="attenuation", pool=track.cells)
-    return None if spread is None else spread.half_width

@@ -1,7 +1,7 @@
 """Devices that never met the same client, linked over bridge devices that met both (method.md, section 8).
 
 D2/D1 = (D2_Q / R_Q) * (R_P / D1_P) on the log scale, where R is a bridge, P and Q the two client series.
-Variances add; no value may be a bound; two or more bridges must agree within their error (Bucher 1997).
+What parts share counts once; no value may be a bound; two or more bridges must agree within their error (Bucher 1997).
 """
 
 from __future__ import annotations
@@ -12,39 +12,20 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import Any, Literal
 
+import numpy as np
+
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels, subject
-from builder.comparisons.cells import Cell, Group
+from builder.comparisons.cells import Group
+from builder.comparisons.log_ratios import SpreadOf, spread_of_logs
+from builder.comparisons.padded_sides import Floats
 from builder.comparisons.ranking import window_value
 from builder.comparisons.refusals import Refusal
 from builder.comparisons.tracks import EVERYTHING, Filter, track
-from builder.metrics.intervals import effective_df, half_width
+from builder.comparisons.weighted import Weighted
+from builder.metrics.intervals import half_width
 from catalog.figure_names import joined_id
 from catalog.method import WINDOW_NAMES
-
-AGREE_Z = 1.96  # two bridge parts further apart than this do not agree
-
-
-@dataclass(frozen=True, slots=True)
-class LogValue:
-    """A positive value on the log scale.
-
-    variance  squared relative standard uncertainty. [1]
-    """
-
-    log: float
-    variance: float
-    df: float = math.inf
-
-
-@dataclass(frozen=True, slots=True)
-class BridgePart:
-    """What one bridge device says of the two series: R_P / R_Q on the log scale."""
-
-    device: str
-    log: float
-    variance: float
-    components: tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +33,7 @@ class Indirect:
     """A joint ratio over bridges, or the reason there is none.
 
     ratio, low, high  a / b and its 95 % interval. [1]
+    u                 standard uncertainty of ln(a / b). [1]
     z                 largest disagreement between two bridge parts; 0 with one bridge. [1]
     """
 
@@ -63,6 +45,7 @@ class Indirect:
     bridges: tuple[str, ...]
     z: float
     each: tuple[float, ...] = ()
+    u: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,38 +66,50 @@ class Link:
         return "~".join([joined_id(*ends), self.group_a.slug, self.group_b.slug, self.window])
 
 
-def bridge_part(device: str, on_a: LogValue, on_b: LogValue) -> BridgePart:
-    """The part of one bridge: its value with a's client over its value with b's; a/b is the measured ratio over it."""
-    return BridgePart(
-        device,
-        on_a.log - on_b.log,
-        on_a.variance + on_b.variance,
-        ((on_a.variance, on_a.df), (on_b.variance, on_b.df)),
+def indirect(devices: Sequence[str], logs: Sequence[float], spread_of: SpreadOf) -> Indirect | None:
+    """The joint ratio a / b over bridges; None where a single run has no spread to take.
+
+    devices    the bridges
+    logs       of a, of b, then of each bridge with a's client and with b's client, shape (2 + 2 bridges,)
+    spread_of  uncertainty of any sum of them
+    Raises     ValueError without a bridge.
+    Source     Bucher 1997; the joint bridge part is the inverse-variance mean.
+    """
+    if not devices:
+        raise ValueError("a link needs a bridge")
+    bridges = range(len(devices))
+    parts = [logs[2 + 2 * i] - logs[3 + 2 * i] for i in bridges]
+
+    def part(i: int) -> Floats:
+        coefficients = np.zeros(len(logs))
+        coefficients[2 + 2 * i : 4 + 2 * i] = 1, -1
+        return coefficients
+
+    spreads = [spread_of(part(i)) for i in bridges]
+    pairs = list(combinations(bridges, 2))
+    disagreements = [(parts[i] - parts[j], spread_of(part(i) - part(j))) for i, j in pairs]
+    if None in spreads or any(spread is None for _, spread in disagreements):
+        return None
+    z = max((_standard_errors(apart, spread[0]) for apart, spread in disagreements if spread is not None), default=0.0)
+    each = tuple(math.exp(logs[0] - logs[1] - own) for own in parts)
+    if z > agree_z(len(pairs)):
+        return Indirect("refused", "bridges-disagree", None, None, None, tuple(devices), z, each)
+    weights = _weights([spread[0] ** 2 for spread in spreads if spread is not None])
+    joint = sum(weight * part(i) for i, weight in enumerate(weights))
+    coefficients = np.concatenate([[1.0, -1.0], -np.asarray(joint)[2:]])
+    spread = spread_of(coefficients)
+    assert spread is not None
+    log, half = float(coefficients @ np.array(logs)), half_width(*spread)
+    return Indirect(
+        "indirect", None, math.exp(log), math.exp(log - half), math.exp(log + half), tuple(devices), z, each, spread[0]
     )
 
 
-def indirect(a: LogValue, b: LogValue, parts: Sequence[BridgePart]) -> Indirect:
-    """The joint ratio a / b over bridges; the noise of a and b enters once.
+def agree_z(pairs: int) -> float:
+    """Standard errors by which two bridge parts may differ, when so many pairs are looked at (Bonferroni)."""
+    from scipy.special import ndtri
 
-    Raises  ValueError without a bridge.
-    Source  Bucher 1997; the joint bridge part is the inverse-variance mean.
-    """
-    if not parts:
-        raise ValueError("a link needs a bridge")
-    z = max((_disagreement(p, q) for p, q in combinations(parts, 2)), default=0.0)
-    names = tuple(p.device for p in parts)
-    each = tuple(math.exp(a.log - b.log - p.log) for p in parts)
-    if z > AGREE_Z:
-        return Indirect("refused", "bridges-disagree", None, None, None, names, z, each)
-    weights = _weights(parts)
-    joint = sum(w * p.log for w, p in zip(weights, parts, strict=True))
-    components = [(a.variance, a.df), (b.variance, b.df)]
-    for weight, part in zip(weights, parts, strict=True):
-        components += [(weight**2 * v, df) for v, df in part.components]
-    u = math.sqrt(sum(v for v, _ in components))
-    half = half_width(u, effective_df(components))
-    log = a.log - b.log - joint
-    return Indirect("indirect", None, math.exp(log), math.exp(log - half), math.exp(log + half), names, z, each)
+    return float(ndtri(1 - 0.025 / max(1, pairs)))
 
 
 def links(bench: Bench, a: Subject, b: Subject, *, only: Filter = EVERYTHING) -> list[Link]:
@@ -175,7 +170,7 @@ def _link(bench: Bench, a: Subject, b: Subject, group_a: Group, group_b: Group, 
     if value_a is None or value_b is None:
         return None
     name_a, name_b = labels(a, b)
-    parts: list[BridgePart] = []
+    bridges: list[tuple[str, Weighted, Weighted]] = []
     capped: list[str] = [name for name, v in ((name_a, value_a), (name_b, value_b)) if v == "bound"]
     for device in sorted(bench.devices):
         if device in (a.device, b.device):
@@ -187,13 +182,17 @@ def _link(bench: Bench, a: Subject, b: Subject, group_a: Group, group_b: Group, 
         if isinstance(on_a, str) or isinstance(on_b, str):
             capped.append(who.model)
             continue
-        parts.append(bridge_part(who.device, on_a, on_b))
-    if isinstance(value_a, str) or isinstance(value_b, str) or (capped and not parts):
+        bridges.append((who.device, on_a, on_b))
+    if isinstance(value_a, str) or isinstance(value_b, str) or (capped and not bridges):
         refused = Indirect("refused", "link-through-bound", None, None, None, (), 0.0)
         return Link(a, b, group_a, group_b, window, refused, _bound_sentence(capped))
-    if not parts:
+    if not bridges:
         return None
-    found = indirect(value_a, value_b, parts)
+    values = [value_a, value_b, *(value for _, *both in bridges for value in both)]
+    logs = [math.log(value.mean) for value in values]
+    found = indirect([device for device, _, _ in bridges], logs, spread_of_logs(bench, values))
+    if found is None:
+        return None
     return Link(a, b, group_a, group_b, window, found, _sentence(bench, found, name_a, name_b, window))
 
 
@@ -202,7 +201,7 @@ def _sentence(bench: Bench, found: Indirect, name_a: str, name_b: str, window: s
     if found.verdict == "refused":
         return (
             f"Bridges disagree; withheld: over {over} the link between {name_a} and {name_b} comes out too differently "
-            f"(z {wording.number(found.z, 2)}, above {AGREE_Z})."
+            f"(z {wording.number(found.z, 2)}, above {wording.number(agree_z(math.comb(len(found.bridges), 2)), 2)})."
         )
     assert found.ratio is not None
     assert found.low is not None
@@ -220,19 +219,16 @@ def _bound_sentence(capped: Sequence[str]) -> str:
     return f"No link: {held} {'was' if len(set(capped)) == 1 else 'were'} limited by the client or the lab."
 
 
-def _value(bench: Bench, who: Subject, group: Group, window: str) -> LogValue | Literal["bound"] | None:
-    """A subject's window mean on the log scale, "bound", or None where it cannot be had."""
+def _value(bench: Bench, who: Subject, group: Group, window: str) -> Weighted | Literal["bound"] | None:
+    """A subject's window mean, "bound", or None where it cannot be had."""
     low_high = bench.constants.window(group.band, window)
-    own: list[Cell] = cells_of_subject(bench, who, group)
-    one = track(own, match="attenuation")
+    one = track(cells_of_subject(bench, who, group), match="attenuation")
     if one is None or low_high is None or not one.line.covers(*low_high):
         return None
     weighted, spread = window_value(bench, one, low_high)
-    if any(c.bound for c, _, _ in weighted.entries()):
+    if weighted.bound:
         return "bound"
-    if spread is None or weighted.mean <= 0:
-        return None
-    return LogValue(math.log(weighted.mean), (spread.u / weighted.mean) ** 2, spread.df)
+    return None if spread is None or weighted.mean <= 0 else weighted
 
 
 def _equal_streams(bench: Bench, devices: Sequence[Subject], group_a: Group, group_b: Group) -> bool:
@@ -251,7 +247,7 @@ def _device_streams(bench: Bench, who: Subject, band: str) -> int | None:
 
 
 def _series_streams(bench: Bench, group: Group) -> int | None:
-    setups = {c.client for c in bench.cells if c.group == group}
+    setups = {c.client for own in bench.cells_in.get(group, {}).values() for c in own}
     found = {r.streams for s in sorted(setups) for r in bench.clients[s].radios if r.band == group.band}
     return found.pop() if len(found) == 1 else None
 
@@ -261,15 +257,13 @@ def _groups(bench: Bench, who: Subject, only: Filter) -> list[Group]:
     return sorted((g for g in own if not g.several_links), key=lambda g: g.sort_key)
 
 
-def _weights(parts: Sequence[BridgePart]) -> list[float]:
+def _weights(variances: Sequence[float]) -> list[float]:
     """Inverse-variance weights adding to 1; equal where a variance is 0."""
-    if any(p.variance == 0 for p in parts):
-        return [1 / len(parts)] * len(parts)
-    total = sum(1 / p.variance for p in parts)
-    return [1 / p.variance / total for p in parts]
+    if 0 in variances:
+        return [1 / len(variances)] * len(variances)
+    total = sum(1 / variance for variance in variances)
+    return [1 / variance / total for variance in variances]
 
 
-def _disagreement(p: BridgePart, q: BridgePart) -> float:
-    u = math.sqrt(p.variance + q.variance)
-    apart = abs(p.log - q.log)
-    return apart / u if u > 0 else (math.inf if apart > 0 else 0.0)
+def _standard_errors(apart: float, u: float) -> float:
+    return abs(apart) / u if u > 0 else (math.inf if apart else 0.0)

@@ -10,12 +10,13 @@ from builder import wording
 from builder.comparisons import refusals
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, labels
 from builder.comparisons.cells import Cell, Group, natural
+from builder.comparisons.falls import fall_at
 from builder.comparisons.joined_line import SAME_X_DB, lead_changes, shared_range
 from builder.comparisons.judging import judged
 from builder.comparisons.pair_sentences import said
 from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
-from builder.comparisons.uncertainty import Match, Weighted
 from builder.comparisons.verdicts import PairFigure, Range
+from builder.comparisons.weighted import Match, Weighted
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 from catalog.standards import is_channel, power_class
 
@@ -69,7 +70,7 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
         crossings = sorted(-x for x in crossings)
     figure = judged(
         bench, replace(base, range=shown(shared, base.match), crossings=tuple(crossings)),
-        track_a.over(low, high), track_b.over(low, high, sign=-1), pool=[*track_a.cells, *track_b.cells],
+        track_a.over(low, high), track_b.over(low, high, sign=-1), pools=[track_a.cells, track_b.cells],
     )  # fmt: skip
     return _remarked(figure, track_a.cells, track_b.cells)
 
@@ -139,7 +140,8 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
             sides = [[c for c in own[spot] if (c.spot_since or "") == epoch] for own in (spots_a, spots_b)]
             figure = judged(
                 bench, replace(base, spot=spot[1], epoch=epoch or None),
-                _one_place(sides[0], 1), _one_place(sides[1], -1), pool=[*cells_a, *cells_b],
+                _one_place(bench, sides[0], cells_a, 1), _one_place(bench, sides[1], cells_b, -1),
+                pools=[cells_a, cells_b],
             )  # fmt: skip
             found.append(_remarked(figure, *sides))
     return found
@@ -154,9 +156,9 @@ def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequen
     return replace(base, spot=spot, code="spot-moved", sentence=sentence, tested_a=shown[0], tested_b=shown[1])
 
 
-def _one_place(cells: Sequence[Cell], sign: int) -> Weighted:
-    total = sum(c.n for c in cells)
-    return Weighted(tuple(cells), tuple(c.n / total for c in cells), 0.0, sign)
+def _one_place(bench: Bench, cells: Sequence[Cell], others: Sequence[Cell], sign: int) -> Weighted:
+    total, fall = sum(c.n for c in cells), fall_at(bench, cells, others)
+    return Weighted(tuple(cells), tuple(c.n / total for c in cells), fall.slope, sign, fall.assumed)
 
 
 def _nothing_in_common(

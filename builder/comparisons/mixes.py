@@ -10,7 +10,7 @@ from sqlite_utils import Database
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject
-from builder.comparisons.bridging import bridge_tests, series_of_setups
+from builder.comparisons.bridging import load_bridge_tests, series_of_setups
 from builder.comparisons.collapses import Mix, mixes
 from builder.comparisons.roles import Digest, RoleResult, role_result
 from builder.comparisons.tested import tested_subject
@@ -95,7 +95,7 @@ def load_mixes(db: Database) -> list[MixResult]:
     clients = queries.clients(db)
     return judged_mixes(
         queries.stations(db), queries.workloads(db), queries.digests(db), clients,
-        series=series_of_setups(bridge_tests(queries.bridge_values(db), queries.houses(db)), clients),
+        series=series_of_setups(load_bridge_tests(db), clients),
     )  # fmt: skip
 
 

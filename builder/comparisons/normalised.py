@@ -19,8 +19,11 @@ from builder import wording
 from builder.comparisons.bench import Bench
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.deciding import Decision
-from builder.comparisons.judging import difference_uncertainty
-from builder.comparisons.uncertainty import Weighted, repeat_terms
+from builder.comparisons.falls import fall_at
+from builder.comparisons.judging import value_uncertainty
+from builder.comparisons.padded_sides import padded_cells
+from builder.comparisons.uncertainty import repeat_terms, side_sums
+from builder.comparisons.weighted import Weighted
 from builder.metrics.intervals import effective_df, half_width
 from catalog.figure_names import joined_id
 
@@ -209,8 +212,8 @@ def _normalised(
 
 def _half_width(bench: Bench, cell: Cell, mean: float, factor: SessionFactor, pool: Sequence[Cell]) -> float | None:
     """The terms of section 3 for one value, relative to it, and the factor's, relative to that."""
-    one = Weighted((cell,), (1.0,), 0.0)
-    raw = difference_uncertainty(bench, (one,), match="spot", pool=pool)
+    one = Weighted((cell,), (1.0,), fall_at(bench, [cell], pool).slope)
+    raw = value_uncertainty(bench, one, match="spot", pool=pool)
     if raw is None or factor.u is None:
         return None
     value = mean / factor.factor
@@ -234,13 +237,18 @@ def _factor(bench: Bench, key: FactorKey, parts: Sequence[_Part]) -> SessionFact
         for ratio, part in zip(ratios, parts, strict=True)
     )
     sessions = min(part.others for part in parts)
-    entries = [(part.cell, part.cell.mean or 0.0, 1 / (part.mean * len(parts))) for part in parts]
-    lonely = any(part.cell.sd is None for part in parts)
-    pool = [cell for part in parts for cell in part.members] if lonely else []
-    repeats = repeat_terms(entries, pool, bench.constants)
     factor, decision = statistics.fmean(ratios), bench.decisions.get(key[1])
-    if repeats is None:
+    cells = padded_cells(
+        [[part.cell for part in parts]],
+        bench.scatter,
+        pools=[[cell for part in parts for cell in part.members]],
+    )
+    weights = np.array([[1 / (part.mean * len(parts))] for part in parts])
+    one = np.array([0])
+    sums = side_sums(cells, one, weights, np.zeros(1), match="spot", scatter=bench.scatter)
+    variance, freed, known = (values[0].item() for values in repeat_terms(cells, sums, one))
+    if not known:
         return SessionFactor(*key, factor, None, math.inf, sessions, decision)
-    components = [*repeats, (long_run**2, sessions - 1)]
-    u = math.sqrt(sum(v for v, _ in components))
-    return SessionFactor(*key, factor, u, effective_df(components), sessions, decision)
+    repeats = (variance, variance**2 / freed if freed else math.inf)
+    components = [repeats, (long_run**2, sessions - 1)]
+    return SessionFactor(*key, factor, math.sqrt(variance + long_run**2), effective_df(components), sessions, decision)

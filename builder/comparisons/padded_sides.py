@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Hashable, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 
 from builder.comparisons.bounds import PORT_LIMITS
 from builder.comparisons.cells import Cell
+from builder.comparisons.scatter import Scatter
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import own_place, repeated, single_variance
-from catalog.method import Constants
+from catalog.method import MIN_READINGS, Constants
 
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
@@ -95,8 +95,10 @@ class PaddedCells:
     bound            only a lower bound
     at_port          held back by the device's own port
     session, place, kit   what it may share with the other side
-    session_house    number in `houses` of each session's house, shape (sessions of a side, s)
-    place_variance   of each place's loss by its readings, shape (places of a side, s). [dB^2]
+    visit            the same of visits to a place, of shape (v, s), v at least c: a cell may be of several
+    visited, visit_share  which cell each visit belongs to and its share in that cell's mean, shape (v, s)
+    session_house, visit_house  number in `houses` of the house of each session and visit, shape (keys of a side, s)
+    place_variance   of what is not known of each place's loss, shape (places of a side, s). [dB^2]
     pool_squares, pool_df sum of (n-1)(s/m)^2 and of n-1 over the pooled cells, shape (s,)
     """
 
@@ -111,8 +113,12 @@ class PaddedCells:
     session: Shared
     place: Shared
     kit: Shared
+    visit: Shared
+    visited: Whole
+    visit_share: Floats
     houses: tuple[str, ...]
     session_house: Whole
+    visit_house: Whole
     place_variance: Floats
     pool_squares: Floats
     pool_df: Floats
@@ -141,16 +147,18 @@ class PaddedLines:
     cells: PaddedCells
 
 
-def padded_cells(
-    sides: Sequence[Sequence[Cell]], constants: Constants, *, pools: Sequence[Sequence[Cell]]
-) -> PaddedCells:
+def padded_cells(sides: Sequence[Sequence[Cell]], scatter: Scatter, *, pools: Sequence[Sequence[Cell]]) -> PaddedCells:
     """Cells of the sides of one group; *pools* are the cells from which a side's single runs take their spread."""
     flat = [cell for side in sides for cell in side]
     at = _Places([len(side) for side in sides])
-    declared = [single_variance(cell, constants) if cell.sd is None else None for cell in flat]
+    declared = [single_variance(cell, scatter.constants) if cell.sd is None else None for cell in flat]
     repeats = [repeated(pool) for pool in pools]
-    houses = tuple(sorted({cell.house for cell in flat}))
-    session, place = at.shared(sides, lambda cell: (cell.house, cell.session)), at.shared(sides, own_place)
+    houses = tuple(sorted({cell.house for cell in flat})) or ("",)
+    session, place = (at.shared([list(map(key, side)) for side in sides]) for key in (_session, own_place))
+    visits = [[(slot, *one) for slot, cell in enumerate(side) for one in cell.visits] for side in sides]
+    at_visit = _Places([len(own) for own in visits])
+    visit = at_visit.shared([[one for _, one, _ in own] for own in visits])
+    house_of = [[houses.index(cell.house) for cell in side] for side in sides]
     return PaddedCells(
         mean=at.floats([cell.mean or 0.0 for cell in flat]),
         n=at.whole([cell.n for cell in flat]),
@@ -164,16 +172,22 @@ def padded_cells(
         at_port=at.flags([cell.limit in PORT_LIMITS for cell in flat]),
         session=session,
         place=place,
-        kit=at.shared(sides, lambda cell: cell.kit or cell.house),
+        kit=at.shared([[cell.kit or cell.house for cell in side] for side in sides]),
+        visit=visit,
+        visited=at_visit.whole([slot for own in visits for slot, _, _ in own]),
+        visit_share=at_visit.floats([share for own in visits for _, _, share in own]),
         houses=houses,
-        session_house=session.of_keys(at.floats([houses.index(cell.house) for cell in flat])).astype(np.intp),
-        place_variance=place.of_keys(at.floats([cell.reading_variance for cell in flat])),
+        session_house=session.of_keys(at.floats([h for own in house_of for h in own])).astype(np.intp),
+        visit_house=visit.of_keys(
+            at_visit.floats([house[slot] for house, own in zip(house_of, visits, strict=True) for slot, _, _ in own])
+        ).astype(np.intp),
+        place_variance=place.of_keys(at.floats([spot_variance(cell, scatter) for cell in flat])),
         pool_squares=np.array([sum(d * r**2 for d, r in own) for own in repeats], dtype=np.float64),
         pool_df=np.array([sum(d for d, _ in own) for own in repeats], dtype=np.float64),
     )
 
 
-def padded_lines(tracks: Sequence[Track | None], constants: Constants) -> PaddedLines:
+def padded_lines(tracks: Sequence[Track | None], scatter: Scatter) -> PaddedLines:
     """Lines of the sides of one group; None is a side none of whose cells has a place on the axis."""
     own = [track.cells if track else () for track in tracks]
     at, knots = _Places([len(cells) for cells in own]), _Places([len(t.line.x) if t else 0 for t in tracks])
@@ -190,8 +204,47 @@ def padded_lines(tracks: Sequence[Track | None], constants: Constants) -> Padded
         knots=knots.lengths,
         member=at.whole([knot for line in lines for knot in line.member.tolist()]),
         share=at.floats([share for line in lines for share in line.share.tolist()]),
-        cells=padded_cells(own, constants, pools=own),
+        cells=padded_cells(own, scatter, pools=own),
     )
+
+
+def single_variance(cell: Cell, constants: Constants) -> float | None:
+    """Variance of a single run by the declared spread [(Mbit/s)^2]; None where none is declared."""
+    if constants.house_spread_mbit_s is not None:
+        return constants.house_spread_mbit_s**2
+    if constants.house_spread_percent is not None:
+        return (constants.house_spread_percent / 100 * (cell.mean or 0.0)) ** 2
+    return None
+
+
+def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
+    """(n - 1, s/m) of every cell whose relative spread may be lent to single runs.
+
+    A cell of value 0 has no relative spread, and that of one held back by the client or the lab is the limit's.
+    """
+    return [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
+
+
+def spot_variance(cell: Cell, scatter: Scatter) -> float:
+    """What is not known of a spot's own attenuation: as declared, else from its readings; one typed is one reading.
+
+    [dB^2]
+    """
+    declared = scatter.constants.attenuation_sigma_db
+    if declared is not None:
+        return declared**2
+    if cell.readings >= MIN_READINGS and cell.readings_sd_db is not None:
+        return cell.readings_sd_db**2 / cell.readings
+    return scatter.placement(cell.house).sigma_db ** 2 / cell.readings
+
+
+def _session(cell: Cell) -> tuple[str, str]:
+    return cell.house, cell.session
+
+
+def own_place(cell: Cell) -> tuple[str, ...]:
+    """What has one error of its loss: a spot and epoch; a typed attenuation is a spot of its own, shared with nobody."""
+    return cell.place if cell.spot is not None else (cell.device, cell.unit, cell.firmware, *cell.place)
 
 
 class _Places:
@@ -219,8 +272,9 @@ class _Places:
         found[self.slot, self.side] = values
         return found
 
-    def shared(self, sides: Sequence[Sequence[Cell]], key_of: Callable[[Cell], Hashable]) -> Shared:
-        own = [dict.fromkeys(key_of(cell) for cell in side) for side in sides]
+    def shared(self, sides: Sequence[Sequence[Hashable]]) -> Shared:
+        """From the key of every thing of every side."""
+        own = [dict.fromkeys(side) for side in sides]
         holders = Counter(key for keys in own for key in keys)
         numbers = {key: number for number, key in enumerate(key for key, held in holders.items() if held > 1)}
         alone = len(numbers)
@@ -231,6 +285,6 @@ class _Places:
         row = np.full((len(sides), alone + 1), len(key), dtype=np.intp)
         row[of_keys.side, key[of_keys.slot, of_keys.side]] = of_keys.slot
         row[:, alone] = len(key)
-        slot = self.whole([slots[i][key_of(cell)] for i, side in enumerate(sides) for cell in side])
+        slot = self.whole([slots[i][one] for i, side in enumerate(sides) for one in side])
         plain = all(len(keys) == len(side) for keys, side in zip(own, sides, strict=True))
         return Shared(slot, key, row, alone, plain and len(key) == len(slot))

@@ -12,16 +12,17 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from builder import wording
-from builder.comparisons.all_pairs import VERDICTS, line_pairs, place_pairs
+from builder.comparisons.all_pairs import line_pairs, place_pairs
 from builder.comparisons.bench import Bench, Subject, cells_of_subject
 from builder.comparisons.cells import Cell, Group, natural
+from builder.comparisons.judging import VERDICTS
 from builder.comparisons.matched import but_for_client, conditions_of, shown
 from builder.comparisons.neighbours import usual
 from builder.comparisons.padded_sides import Flags, Whole, padded_lines
 from builder.comparisons.pair_rows import Rows, moved_rows, rows_of, same_for_all
 from builder.comparisons.tracks import Track, track
-from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import Range
+from builder.comparisons.weighted import Match
 from catalog.standards import is_channel, power_class
 
 _REFUSED = VERDICTS.index("refused")
@@ -142,7 +143,7 @@ def _lines(
         rows = same_for_all("several links", len(pairs))
         return Block(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
     numbers, tracks = list(own), list(own.values())
-    lines = padded_lines(tracks, bench.constants)
+    lines = padded_lines(tracks, bench.scatter)
     table = line_pairs(bench, tracks, *asked.sides(own, pairs), match=match, lines=lines)
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
     knots[numbers] = lines.knots

@@ -68,7 +68,7 @@ def ranges(lines: PaddedLines, a: Whole, b: Whole) -> Ranges:
 def weights_over(lines: PaddedLines, who: Whole, low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """Weights of the cells in the mean over covered ranges, shape (c, p), and slopes of the lines there, shape (p,).
 
-    low, high  ranges that each line covers, with at least two knots inside, shape (p,). [dB]
+    low, high  ranges of some length that each line covers, shape (p,). [dB]
     """
     x = columns(lines.x, who)
     with np.errstate(invalid="ignore"):  # beyond a line's own knots x is not a number, and weighs nothing
@@ -86,11 +86,31 @@ def weights_over(lines: PaddedLines, who: Whole, low: Floats, high: Floats) -> t
 
 
 def _slopes(x: Floats, y: Floats, low: Floats, high: Floats) -> Floats:
-    """Least-squares slopes of the knots inside, shape (p,). [Mbit/s per dB]"""
+    """Least-squares slopes of the knots inside, between the two ends where fewer than two are, shape (p,).
+
+    [Mbit/s per dB]
+    """
     inside = _within(x, low, high)
+    count = inside.sum(axis=0)
     known = np.where(inside, x, 0.0)
-    centred = np.where(inside, known - known.sum(axis=0) / inside.sum(axis=0), 0.0)
-    return np.asarray((centred * y).sum(axis=0) / (centred**2).sum(axis=0), dtype=np.float64)
+    centred = np.where(inside, known - known.sum(axis=0) / np.maximum(count, 1), 0.0)
+    few = count < MIN_KNOTS
+    squares = np.where(few, 1.0, (centred**2).sum(axis=0))
+    slopes = np.asarray((centred * y).sum(axis=0) / squares, dtype=np.float64)
+    if few.any():
+        at_low, at_high = (_line_at(x[:, few], y[:, few], end[few]) for end in (low, high))
+        slopes[few] = (at_high - at_low) / (high[few] - low[few])
+    return slopes
+
+
+def _line_at(x: Floats, y: Floats, at: Floats) -> Floats:
+    """Lines at one covered place each, shape (p,)."""
+    last = (~np.isnan(x)).sum(axis=0) - 2
+    piece = np.clip((x <= at + SAME_X_DB).sum(axis=0) - 1, 0, last)
+    across = np.arange(len(at))
+    left, right = x[piece, across], x[piece + 1, across]
+    share = (at - left) / (right - left)
+    return np.asarray((1 - share) * y[piece, across] + share * y[piece + 1, across], dtype=np.float64)
 
 
 def _within(x: Floats, low: Floats, high: Floats) -> Flags:

@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder import wording
-from builder.comparisons.all_pairs import PAIR_CODES, VERDICTS, PairTable
+from builder.comparisons.all_pairs import PAIR_CODES, PairTable
 from builder.comparisons.bounds import apart
+from builder.comparisons.judging import VERDICTS
 from builder.comparisons.padded_sides import Flags, Floats, PaddedLines, Whole
 from builder.comparisons.pair_sentences import PAIR_SENTENCES, Verdict
 

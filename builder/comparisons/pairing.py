@@ -11,8 +11,8 @@ from builder.comparisons.matched import compare
 from builder.comparisons.neighbours import usual
 from builder.comparisons.pair_sentences import overview
 from builder.comparisons.tracks import Track
-from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import PairFigure
+from builder.comparisons.weighted import Match
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,11 +16,11 @@ import numpy as np
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, current_firmware, subject
 from builder.comparisons.cells import Group
-from builder.comparisons.judging import difference_uncertainty
+from builder.comparisons.judging import Uncertainty, value_uncertainty
 from builder.comparisons.tracks import EVERYTHING, Filter, Track
-from builder.comparisons.uncertainty import Uncertainty, Weighted
 from builder.comparisons.unit_agreement import disagreement
-from builder.comparisons.window_matrix import told_apart, window_sides
+from builder.comparisons.weighted import Weighted
+from builder.comparisons.window_means import separated_pairs, window_means
 from catalog.figure_names import joined_id
 from catalog.method import MAX_GAP_DB
 
@@ -111,7 +111,7 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
 def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tuple[Weighted, Uncertainty | None]:
     """A track's window mean as a weighted mean, and its uncertainty; None for a single run."""
     weighted = one.over(*low_high)
-    return weighted, difference_uncertainty(bench, (weighted,), match="attenuation", pool=one.cells)
+    return weighted, value_uncertainty(bench, weighted, match="attenuation")
 
 
 def window_figure(who: Subject, group: Group, window: str) -> str:
@@ -122,27 +122,26 @@ def window_figure(who: Subject, group: Group, window: str) -> str:
 def _ordered(
     bench: Bench, group: Group, window: str, low_high: tuple[float, float], covering: Sequence[tuple[Subject, Track]]
 ) -> tuple[Ranked, ...]:
-    means = [(who, one.over(*low_high)) for who, one in covering]
-    sides = window_sides(bench, [mean for _, mean in means])
-    order = sorted(range(len(means)), key=lambda i: (-sides.mean[i], means[i][0].device))
-    apart = told_apart(sides)[np.ix_(order, order)]
+    means = window_means(bench, [one for _, one in covering], low_high)
+    order = sorted(range(len(covering)), key=lambda i: (-means.mean[i], covering[i][0].device))
+    apart = separated_pairs(means)[np.ix_(order, order)]
     ranked: list[Ranked] = []
     for place, i in enumerate(order):
-        who, value, half = means[i][0], float(sides.mean[i]), float(sides.half_width[i])
-        exact = not (sides.bound[i] or math.isnan(half))
+        who, value, half = covering[i][0], float(means.mean[i]), float(means.half_width[i])
+        exact = not (means.bound[i] or math.isnan(half))
         ranked.append(
             Ranked(
                 who=who,
                 value=value,
-                bound=bool(sides.bound[i]),
+                bound=bool(means.bound[i]),
                 low=value - half if exact else None,
                 high=value + half if exact else None,
                 best=1 + int(apart[place, :place].sum()),
                 worst=len(order) - int(apart[place, place:].sum()),
                 apart_from_above=place == 0 or bool(apart[place, place - 1]),
-                n=int(sides.runs[i]),
-                assumed=() if math.isnan(half) else sides.assumed[i],
-                port=bench.limits.ports[who.device] if means[i][1].at_port else None,
+                n=int(means.runs[i]),
+                assumed=() if math.isnan(half) else means.assumed[i],
+                port=bench.limits.ports[who.device] if means.sums.at_port[i] else None,
                 units_disagree=disagreement(bench, who, group) is not None,
                 figure=window_figure(who, group, window),
             )

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject, cells_of_subject
 from builder.comparisons.cells import Group
 from builder.comparisons.joined_line import SAME_X_DB, JoinedLine
-from builder.comparisons.tracks import EVERYTHING, Filter, track
+from builder.comparisons.line_band import band_crossings
+from builder.comparisons.line_points import line_point
+from builder.comparisons.tracks import EVERYTHING, Filter, Track, track
 from catalog.figure_names import joined_id
 from catalog.method import MAX_GAP_DB
 
@@ -26,11 +29,14 @@ class Reach:
     relation  "=" at db; ">=" not lost up to db; "<" lost already at db, the first knot;
               "between" the two values of db, in a gap; "undecided" (db None): held back by the client
     recovers  the line is at or above the rate again further out
+    interval  where the lower and the upper end of the line's band fall below the rate, None for an end that is open;
+              None for all where the line has no band up to there: single runs, a bound, a gap. [dB]
     """
 
     relation: Relation
     db: float | tuple[float, float] | None
     recovers: bool = False
+    interval: tuple[float | None, float | None] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +81,29 @@ def reach(line: JoinedLine, rate: float) -> Reach:
     return Reach(">=" if line.bound[first - 1] else "=", crossing, recovers)
 
 
+def reach_of(bench: Bench, one: Track, rate: float) -> Reach:
+    """The reach of a track at *rate* [Mbit/s], with its interval."""
+    found = reach(one.line, rate)
+    if not isinstance(found.db, float):
+        return found
+    ends = band_crossings(bench, one, rate, until=found.db)
+    if ends is None:
+        return found
+    low, high = ends
+    # Where the line itself was never below, or always, the tested range is the end that is known.
+    if found.relation == ">=" and low is None:
+        low = found.db
+    if found.relation == "<" and high is None and _below_with_its_band(bench, one, rate):
+        high = found.db
+    return replace(found, interval=(low, high))
+
+
+def _below_with_its_band(bench: Bench, one: Track, rate: float) -> bool:
+    """Whether even the upper end of the band is below the rate at the first knot."""
+    point = line_point(bench, one, float(one.line.x[0]))
+    return point is not None and point.half_width is not None and point.value + point.half_width < rate
+
+
 def reaches(bench: Bench, who: Subject, rates: Sequence[float], *, only: Filter = EVERYTHING) -> list[GroupReach]:
     """The subject's reach at each rate in each group with a measured attenuation."""
     own = only.cells(cells_of_subject(bench, who))
@@ -84,23 +113,38 @@ def reaches(bench: Bench, who: Subject, rates: Sequence[float], *, only: Filter 
         if one is None:
             continue
         client = ", ".join(sorted({c.client for c in one.cells}))
-        found += [GroupReach(who, group, client, rate, reach(one.line, rate)) for rate in rates]
+        found += [GroupReach(who, group, client, rate, reach_of(bench, one, rate)) for rate in rates]
     return found
 
 
 def reach_text(found: Reach) -> str:
-    """The reach as it is printed, in dB: "75", "≥ 80", "< 50", "between 62 and 75"."""
+    """The reach as it is printed, in dB: its interval in whole dB ("64–71", "at least 84"), "about 67" without one."""
     if found.db is None:
         return "undecided, limited by the client"
     if isinstance(found.db, tuple):
         return f"between {wording.decibels(found.db[0])} and {wording.decibels(found.db[1])}"
-    sign = {"=": "", ">=": f"{wording.AT_LEAST} ", "<": "< "}[found.relation]
-    return sign + wording.decibels(found.db)
+    if found.interval is None or found.interval == (None, None):
+        before = {"=": "about ", ">=": "at least ", "<": "below "}[found.relation]
+        return before + wording.number(found.db, 0)
+    low, high = (None if end is None else end for end in found.interval)
+    if high is None:
+        assert low is not None
+        return f"at least {math.floor(low + SAME_X_DB)}"
+    if low is None:
+        return f"{'below' if found.relation == '<' else 'at most'} {math.ceil(high - SAME_X_DB)}"
+    return wording.db_range(math.floor(low + SAME_X_DB), math.ceil(high - SAME_X_DB))
 
 
 def reach_remark(found: Reach) -> str:
-    """What must be said beside a reach: that the line comes back; "" where it does not."""
-    return "comes back further out" if found.recovers else ""
+    """What must be said beside a reach: why it has no interval, and that the line comes back; "" for neither."""
+    remarks = []
+    if found.relation == "=" and found.interval is None:
+        remarks.append("single runs, no interval")
+    if found.relation == "=" and found.interval == (None, None):
+        remarks.append("the interval is wider than what was tested")
+    if found.recovers:
+        remarks.append("comes back further out")
+    return "; ".join(remarks)
 
 
 def reach_json(found: GroupReach) -> dict[str, Any]:
@@ -118,6 +162,7 @@ def reach_json(found: GroupReach) -> dict[str, Any]:
         "at": found.at,
         "relation": found.reach.relation,
         "db": list(found.reach.db) if isinstance(found.reach.db, tuple) else found.reach.db,
+        **({} if found.reach.interval is None else {"interval": list(found.reach.interval)}),
         "recovers": found.reach.recovers,
         "figure": found.figure,
     }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -11,9 +12,9 @@ from sqlite_utils import Database
 
 from builder.comparisons.bench import Bench, load_bench
 from builder.comparisons.cells import Cell
+from builder.comparisons.reference import reference_chain
 from builder.comparisons.showing import cell_figure
-from builder.comparisons.spreads import session_factors
-from builder.comparisons.uncertainty import ASSUMED_SPREAD, Match, Weighted
+from builder.comparisons.weighted import Match, Weighted
 from catalog import queries
 from catalog.method import PRACTICE_SIGMA_DB
 from catalog.records import Ceiling, Correction, Run, SpotReading
@@ -111,7 +112,7 @@ def cell_input(sources: Sources, cell: Cell, match: Match, *, weight: float) -> 
         "session": cell.session,
         "place": list(cell.place),
         "kit": cell.kit or cell.house,
-        "readings_variance_db2": cell.reading_variance,
+        "visits": [{"visit": list(visit), "share": share} for visit, share in cell.visits],
         "runs": [run_input(sources, run) for run in finished],
         "readings": readings_input(sources, cell),
     }
@@ -164,7 +165,8 @@ def constants_json(sources: Sources, match: Match) -> Json:
 
     found: Json = {}
     if match == "attenuation":
-        found["attenuation_sigma_db"] = sigma(constants.attenuation_sigma_db)
+        if constants.attenuation_sigma_db is not None:
+            found["attenuation_sigma_db"] = sigma(constants.attenuation_sigma_db)
         found["calibration_sigma_db"] = sigma(constants.calibration_sigma_db)
     elif match == "level":
         found["level_sigma_db"] = sigma(constants.level_sigma_db)
@@ -175,30 +177,51 @@ def constants_json(sources: Sources, match: Match) -> Json:
     return found
 
 
-def spreads_json(sources: Sources, cells: Iterable[Cell]) -> Json:
-    """Day-to-day spread of every house that takes part: a fraction, its degrees of freedom (null: infinitely many)."""
+def scatter_json(sources: Sources, cells: Iterable[Cell]) -> Json:
+    """Of every house that takes part: day-to-day spread (a fraction) and placement [dB], with degrees of freedom (null:
+    infinitely many), and what its reference device did where that shows them.
+    """
     bench = sources.bench
-    found: Json = {}
-    for house in sorted({c.house for c in cells}):
-        spread = bench.spreads.get(house, ASSUMED_SPREAD)
-        found[house] = {
-            "fraction": spread.fraction,
-            "df": None if spread.source != "measured" else spread.df,
-            "source": spread.source,
-        }
-        if spread.source == "measured":
-            reference = bench.houses[house].reference_device
-            own = [
-                c
-                for c in bench.cells_of.get(reference or "", ())
-                if c.house == house and c.mean is not None and not c.bound
-            ]
-            found[house] |= {
-                "reference_device": reference,
-                "session_factors": session_factors(own),
-                "reference_cells": [cell_figure(c) for c in own],
+    houses = sorted({c.house for c in cells})
+    return {
+        "session_spreads": {
+            name: {
+                "fraction": (day := bench.scatter.day(name)).fraction,
+                "df": None if math.isinf(day.df) else day.df,
+                "source": day.source,
             }
-    return found
+            for name in houses
+        },
+        "placements": {
+            name: {
+                "sigma_db": (placement := bench.scatter.placement(name)).sigma_db,
+                "df": None if math.isinf(placement.df) else placement.df,
+                "source": placement.source,
+            }
+            for name in houses
+        },
+        "reference_devices": {name: reference for name in houses if (reference := _reference_json(bench, name))},
+    }
+
+
+def _reference_json(bench: Bench, name: str) -> Json | None:
+    """What days and placement of a house were learnt from; None where nothing was."""
+    house = bench.houses[name]
+    chain = reference_chain(house, bench.cells_of.get(house.reference_device or "", ()))
+    if chain is None:
+        return None
+    return {
+        "device": house.reference_device,
+        "sessions": list(chain.sessions),
+        "spots": [list(spot) for spot in chain.spots],
+        "cells": [
+            [
+                {"cell": cell_figure(c), "attenuation_db": c.attenuation_db, "mean": c.mean, "sd": c.sd, "n": c.n}
+                for c in row
+            ]
+            for row in chain.cells
+        ],
+    }
 
 
 def ceilings_json(sources: Sources, cells: Iterable[Cell]) -> list[Json]:

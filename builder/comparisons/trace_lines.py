@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, subject
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.eirp import eirp_json, implied_eirps
+from builder.comparisons.falls import fall_at
 from builder.comparisons.figure_ids import FigureId
 from builder.comparisons.links import Link, link_json, links
 from builder.comparisons.matched import compare
@@ -25,12 +26,12 @@ from builder.comparisons.trace_inputs import (
     cell_input,
     constants_json,
     excluded_json,
+    scatter_json,
     side_json,
-    spreads_json,
 )
 from builder.comparisons.tracks import Track, track
-from builder.comparisons.uncertainty import Match, Weighted
 from builder.comparisons.verdicts import PairFigure, to_json
+from builder.comparisons.weighted import Match, Weighted
 from catalog.method import CEILING_SHARE, MAX_GAP_DB, WINDOW_NAMES
 
 MATCHES: tuple[Match, ...] = ("attenuation", "level", "spot")
@@ -50,9 +51,10 @@ _REPEATS = (
     "cells listed here) + c² · Σ over sessions of (Σ ± weight · value)², 0 where all is one session on both sides"
 )
 _SPOTS = (
-    " + Σ over spots of (readings_variance + attenuation_sigma²) · (Σ ± weight · slope)² + calibration_sigma² · Σ over "
-    "kits of (Σ ± weight · slope)²"
+    " + Σ over spots of σ_spot² · (Σ ± weight · slope)² + calibration_sigma² · Σ over kits of (Σ ± weight · slope)²; "
+    "σ_spot is declared (attenuation_sigma), else s/√n of at least 4 readings, else placement/√n"
 )
+_VISITS = " + placement² · Σ over visits of (Σ ± weight · share · slope)²"
 _LEVELS = " + level_sigma² · Σ (weight · slope)²"
 _FACTOR = (
     "The session factor is the mean over the reference device's places that day of its value divided by the mean of its "
@@ -62,7 +64,7 @@ _WIDTH = "Half-width = t(0.975, ν) · u, ν by Welch and Satterthwaite; declare
 
 
 FORMULA: Mapping[str, str] = {
-    "cell": _CELL, "place": _PLACE, "line": _LINE, "bound": _BOUND, "uncertainty": f"{_REPEATS}{_SPOTS}.", "width": _WIDTH,
+    "cell": _CELL, "place": _PLACE, "line": _LINE, "bound": _BOUND, "uncertainty": f"{_REPEATS}{_VISITS}{_SPOTS}.", "width": _WIDTH,
 }  # fmt: skip
 """Sentences that several kinds of figure share."""
 
@@ -115,8 +117,10 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
     if found is None or found.group is None or found.verdict == "refused":
         return None
     cells_a, cells_b = (_of_setup(cells_of_subject(bench, who, found.group), found) for who in (a, b))
-    sides = _spot_sides(found, cells_a, cells_b) if found.match == "spot" else _line_sides(found, cells_a, cells_b)
-    axis = _SPOTS if found.match == "attenuation" else _LEVELS if found.match == "level" else ""
+    sides = (
+        _spot_sides(bench, found, cells_a, cells_b) if found.match == "spot" else _line_sides(found, cells_a, cells_b)
+    )
+    axis = _LEVELS if found.match == "level" else f"{_VISITS}{_SPOTS}" if found.match == "attenuation" else _VISITS
     join = (_PLACE, _LINE) if found.match != "spot" else ("The value at the spot is the mean of its cells by n.",)
     return Traced(
         result=to_json(found),
@@ -140,20 +144,19 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
             if low_high is None or window_figure(who, group, window) != figure.text or not one.line.covers(*low_high):
                 continue
             weighted, spread = window_value(sources.bench, one, low_high)
-            bound = any(c.bound for c, _, _ in weighted.entries())
-            half = None if spread is None or bound else spread.half_width
+            half = None if spread is None or weighted.bound else spread.half_width
             return Traced(
                 result={
                     "window": window,
                     "range": list(low_high),
                     "value": weighted.mean,
-                    "bound": bound,
+                    "bound": weighted.bound,
                     "standard_uncertainty": None if spread is None else spread.u,
                     "interval": None if half is None else [weighted.mean - half, weighted.mean + half],
                     "assumed": list(spread.assumed) if spread else [],
                 },
                 sentence="",
-                formula=(_CELL, _PLACE, _LINE, _BOUND, f"{_REPEATS}{_SPOTS}.", _WIDTH),
+                formula=(_CELL, _PLACE, _LINE, _BOUND, f"{_REPEATS}{_VISITS}{_SPOTS}.", _WIDTH),
                 inputs=[side_json(sources, "a", weighted, "attenuation")],
                 excluded=excluded_json(sources, cells_of_subject(sources.bench, who, group), match="attenuation"),
                 details=ground(sources, one.cells, "attenuation"),
@@ -183,6 +186,8 @@ def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
             _CELL, _PLACE, _LINE.split(". ")[0] + ".", _BOUND,
             "The reach is the first x where the line falls below the rate; a value equal to it is not below. Never: ≥ the "
             "last knot. Already at the first: <. Inside a gap: between its ends. From a bound: ≥; below at a bound: undecided.",
+            "Its interval runs from the loss at which the lower end of the line's 95 % band falls below the rate to the "
+            "one at which the upper end does; the slope of that band is that of the knots within 12 dB.",
         ),
         inputs=[
             {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1.0) for c in one.cells]}
@@ -208,11 +213,13 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
         result=link_json(found),
         sentence=found.sentence,
         formula=(
-            _CELL, _PLACE, _LINE, f"{_REPEATS}{_SPOTS}.",
+            _CELL, _PLACE, _LINE, f"{_REPEATS}{_VISITS}{_SPOTS}.",
             "On the log scale: a / b = (a with its client / bridge with that client) · (bridge with b's client / b with "
-            "its client). The bridge parts are averaged by inverse variance; the variances (u / mean)² of a, b and the "
-            "bridge parts add, those of a and b once.",
-            "Two bridge parts agree where |z| ≤ 1.96; if any do not, the link is withheld.", _WIDTH,
+            "its client). The bridge parts are averaged by inverse variance. To first order each cell enters with weight / "
+            "mean of its value, + for a, − for b, and the share of its bridge for bridges; the terms above are summed over "
+            "all cells with their signs, so that what parts share counts once.",
+            "Bridge parts agree where every |z| is at most the normal quantile of 1 − 0.025 / pairs; else the link is "
+            "withheld.", _WIDTH,
         ),
         inputs=inputs,
         excluded=excluded_json(sources, cells, match="attenuation"),
@@ -321,13 +328,15 @@ def _line_sides(found: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Ce
     return sides
 
 
-def _spot_sides(found: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
+def _spot_sides(bench: Bench, found: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
     """Cells at the spot by n; the others of the group weigh nothing and only lend a pooled spread."""
     sides = []
     for cells, sign in ((cells_a, 1), (cells_b, -1)):
         own = [c for c in cells if c.mean is not None]
         at = [c.n if c.spot == found.spot and (c.spot_since or None) == found.epoch else 0 for c in own]
-        sides.append(Weighted(tuple(own), tuple(n / sum(at) for n in at), 0.0, sign))
+        there = [c for c, n in zip(own, at, strict=True) if n]
+        fall = fall_at(bench, there, own)
+        sides.append(Weighted(tuple(own), tuple(n / sum(at) for n in at), fall.slope, sign, fall.assumed))
     return sides
 
 
@@ -356,6 +365,6 @@ def ground(sources: Sources, cells: Sequence[Cell], match: Match) -> Json:
     with_value = [c for c in cells if c.mean is not None]
     return {
         "constants": constants_json(sources, match),
-        "session_spreads": spreads_json(sources, with_value),
+        **scatter_json(sources, with_value),
         "ceilings": ceilings_json(sources, with_value),
     }

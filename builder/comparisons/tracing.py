@@ -113,10 +113,11 @@ def _ground_texts(document: Json) -> Iterator[str]:
     for name, constant in document.get("constants", {}).items():
         yield f"{name} {constant['value']:g} ({constant['source']})"
     for house, spread in document.get("session_spreads", {}).items():
-        from_what = spread["source"]
-        if factors := spread.get("session_factors"):
-            from_what += f" over {len(factors)} sessions of {spread['reference_device']}"
-        yield f"day-to-day spread of {house}: {wording.percent(spread['fraction'])} ({from_what})"
+        placement, reference = document["placements"][house], document["reference_devices"].get(house)
+        over = f" over {len(reference['sessions'])} sessions of {reference['device']}" if reference else ""
+        texts = [f"{one['source']}{over if one['source'] == 'measured' else ''}" for one in (spread, placement)]
+        yield f"day-to-day spread of {house}: {wording.percent(spread['fraction'])} ({texts[0]})"
+        yield f"placement in {house}: {wording.decibels(placement['sigma_db'])} dB ({texts[1]})"
     for limit in document.get("ceilings", ()):
         if "client" in limit:
             yield (

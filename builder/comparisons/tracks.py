@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from builder.comparisons.cells import Cell
 from builder.comparisons.joined_line import JoinedLine, joined_line
-from builder.comparisons.uncertainty import Match, Weighted
+from builder.comparisons.weighted import Match, Weighted
 
 
 @dataclass(frozen=True, slots=True)

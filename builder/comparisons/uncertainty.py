@@ -1,220 +1,226 @@
-"""Standard uncertainty of a mean or a difference of means, term by term (method.md, section 3).
+"""Standard uncertainties of values and of differences, term by term: the one statement of method section 3.
 
-Terms add in quadrature (JCGM 100:2008, 5.1.2); degrees of freedom by Welch-Satterthwaite (G.4).
-Signs are carried through every term, so what two devices share (session, spot, reference kit) cancels
-as far as it really is shared.
+One figure, one pair, all pairs of a group and all devices of a window go through it. Terms add in quadrature
+(JCGM 100:2008, 5.1.2), degrees of freedom by Welch and Satterthwaite (G.4).
+
+What a side brings into a figure depends only on the side and the range, not on what it is compared with. So it is
+summed up once for each side and range that occurs, and pairs only put two such sums together; what both share
+(session, visit, spot, kit) enters as the square of a difference. A value is a difference from nobody.
 """
 
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from builder.comparisons.bounds import PORT_LIMITS
-from builder.comparisons.cells import Cell
-from builder.metrics.intervals import effective_df, half_width
-from catalog.method import MIN_POOLED_DF, PRACTICE_SESSION_SPREAD, PRACTICE_SIGMA_DB, Constants
+import numpy as np
 
-Match = Literal["attenuation", "level", "spot"]
-Component = tuple[float, float]  # variance, degrees of freedom
+from builder.comparisons.padded_sides import Flags, Floats, PaddedCells, Shared, Whole, columns
+from builder.comparisons.scatter import Placement, Scatter, Spread
+from builder.comparisons.weighted import Match
+from catalog.method import MIN_POOLED_DF
 
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """Day-to-day spread of one house as a fraction, and where it comes from."""
-
-    fraction: float
-    df: float
-    source: Literal["measured", "declared", "assumed"]
-    sessions: int = 0
-
-
-ASSUMED_SPREAD = Spread(PRACTICE_SESSION_SPREAD, math.inf, "assumed")
+# The constants that the terms along the axis take, beside each house's placement.
+_ALONG: Mapping[Match, tuple[str, ...]] = {
+    "attenuation": ("calibration_sigma_db",),
+    "level": ("level_sigma_db",),
+    "spot": (),
+}
 
 
 @dataclass(frozen=True, slots=True)
-class Weighted:
-    """One device's share in a figure: its cells, their weights (adding to 1) and the slope of its line.
+class SideSums:
+    """What r sides over their ranges bring into every figure of one match; shape (r,) unless said otherwise.
 
-    sign   +1 or -1: how the device's mean enters the figure
-    slope  Mbit/s per dB, used by the terms along the axis
+    who              number of the side
+    mean             weighted mean of its cells [Mbit/s]
+    n                finished runs behind it [1]
+    bound            whether a cell behind it is only a lower bound
+    at_port          whether a cell behind it was held back by the device's own port
+    once             whether a cell behind it was measured once
+    variance         of its repeats, and for level match of its levels [(Mbit/s)^2]
+    freed            sum of variance^2 / degrees of freedom of the repeats [(Mbit/s)^4]
+    lonely, single   whether a cell takes the pooled spread, and the sum of (weight * mean)^2 of those
+    sessions, takes  weight * mean by session, shape (t, r), and whether the session takes part
+    visits           weight * slope by visit, shape (t, r); None for level match
+    places, kits     the same by spot and by kit; None where the match has no such term
     """
 
-    cells: tuple[Cell, ...]
-    weights: tuple[float, ...]
-    slope: float
-    sign: int = 1
+    match: Match
+    who: Whole
+    mean: Floats
+    n: Whole
+    bound: Flags
+    at_port: Flags
+    once: Flags
+    variance: Floats
+    freed: Floats
+    lonely: Flags
+    single: Floats
+    sessions: Floats
+    takes: Flags
+    visits: Floats | None
+    places: Floats | None
+    kits: Floats | None
 
-    def entries(self) -> list[tuple[Cell, float, float]]:
-        """(cell, its mean, signed weight) of every cell that takes part; cells of weight 0 play no part."""
-        return [
-            (cell, cell.mean, self.sign * weight)
-            for cell, weight in zip(self.cells, self.weights, strict=True)
-            if weight != 0 and cell.mean is not None
+
+@dataclass(frozen=True, slots=True)
+class Uncertainties:
+    """Of p figures; arrays have shape (p,).
+
+    u        standard uncertainty [Mbit/s]
+    df       its degrees of freedom, math.inf for infinitely many
+    known    False where a single run has no spread to take
+    assumed  of each constant of this match: where it was neither measured nor declared
+    """
+
+    u: Floats
+    df: Floats
+    known: Flags
+    assumed: Mapping[str, Flags]
+
+    def assumed_by(self, figure: int) -> tuple[str, ...]:
+        """Names of the constants that one figure had to assume."""
+        return tuple(name for name, where in self.assumed.items() if where[figure])
+
+
+def side_sums(
+    cells: PaddedCells, who: Whole, weights: Floats, slope: Floats, *, match: Match, scatter: Scatter
+) -> SideSums:
+    """Sums over the cells of sides *who*, shape (r,).
+
+    weights  of their cells, adding to 1 down, shape (c, r)
+    slope    of their lines, shape (r,), or of each cell's line, shape (c, r). [Mbit/s per dB]
+    """
+    taken = weights != 0
+    means, repeats = weights * columns(cells.mean, who), weights**2 * columns(cells.variance, who)
+    single = taken & columns(cells.single, who)
+    falls = weights * slope
+    levels = scatter.level_sigma_db**2 * (falls**2).sum(axis=0) if match == "level" else 0.0
+    of_visits = np.take_along_axis(falls, columns(cells.visited, who), axis=0) * columns(cells.visit_share, who)
+    by_place = match == "attenuation"
+    return SideSums(
+        match=match,
+        who=who,
+        mean=means.sum(axis=0),
+        n=(taken * columns(cells.n, who)).sum(axis=0),
+        bound=(taken & columns(cells.bound, who)).any(axis=0),
+        at_port=(taken & columns(cells.at_port, who)).any(axis=0),
+        once=(taken & columns(cells.once, who)).any(axis=0),
+        variance=repeats.sum(axis=0) + levels,
+        freed=(repeats**2 / columns(cells.df, who)).sum(axis=0),
+        lonely=single.any(axis=0),
+        single=np.where(single, means**2, 0.0).sum(axis=0),
+        sessions=cells.session.totals(means, who),
+        takes=cells.session.totals(taken.astype(np.float64), who) > 0,
+        visits=cells.visit.totals(of_visits, who) if match != "level" else None,
+        places=cells.place.totals(falls, who) if by_place else None,
+        kits=cells.kit.totals(falls, who) if by_place else None,
+    )
+
+
+def uncertainties(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None, *, scatter: Scatter
+) -> Uncertainties:
+    """Uncertainty of each difference a - b of two of the sides that were summed up, shape (p,).
+
+    a, b  places in *sums*; b left out: of the means of a, for themselves
+    """
+    variance, freed, known = repeat_terms(cells, sums, a, b)
+    days = [scatter.day(house) for house in cells.houses]
+    by_house, leans = _session_terms(cells, sums, a, b, days)
+    assumed = {"session_spread": leans}
+    terms = [(of_house, day.df) for of_house, day in zip(by_house, days, strict=True)]
+    if sums.visits is not None:
+        placements = [scatter.placement(house) for house in cells.houses]
+        by_house = _placement_terms(cells, sums, a, b, placements)
+        terms += [(of_house, placement.df) for of_house, placement in zip(by_house, placements, strict=True)]
+        guessed = [of_house > 0 for of_house, one in zip(by_house, placements, strict=True) if one.source == "assumed"]
+        assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
+    for of_house, house_df in terms:
+        variance = variance + of_house
+        freed = freed + of_house**2 / house_df
+    if sums.places is not None and sums.kits is not None:
+        kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
+        variance = variance + _squares(cells.place, sums.places, cells.place_variance, sums.who, a, b)
+        variance = variance + _squares(cells.kit, sums.kits, kit, sums.who, a, b)
+    every = np.ones(len(a), dtype=np.bool_)
+    assumed |= {name: every for name in _ALONG[sums.match] if getattr(scatter.constants, name) is None}
+    return Uncertainties(np.sqrt(variance), _effective_df(variance, freed), known, assumed)
+
+
+def repeat_terms(cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None) -> tuple[Floats, Floats, Flags]:
+    """Term 1 of each difference a - b, or of each a: its variance, the sum of variance^2 / degrees of freedom over its
+    components, and False where a single run has no spread to take; each of shape (p,). Level terms are in the variance.
+    """
+    variance, freed = _both(sums.variance, a, b), _both(sums.freed, a, b)
+    if not cells.single.any():
+        return variance, freed, np.ones(len(a), dtype=np.bool_)
+    df, squares = (_both(of_pool[sums.who], a, b) for of_pool in (cells.pool_df, cells.pool_squares))
+    enough = df >= MIN_POOLED_DF
+    per_df = np.where(enough, 1 / np.where(enough, df, 1.0), 0.0)
+    of_single = _both(sums.single, a, b) * squares * per_df
+    lonely = sums.lonely[a] if b is None else sums.lonely[a] | sums.lonely[b]
+    return variance + of_single, freed + of_single**2 * per_df, enough | ~lonely
+
+
+def _both(values: Floats, a: Whole, b: Whole | None) -> Floats:
+    return values[a] if b is None else values[a] + values[b]
+
+
+def _effective_df(variance: Floats, freed: Floats) -> Floats:
+    """Welch-Satterthwaite; infinite where no component has finitely many."""
+    some = freed > 0
+    return np.where(some, variance**2 / np.where(some, freed, 1.0), math.inf)
+
+
+def _session_terms(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, days: Sequence[Spread]
+) -> tuple[list[Floats], Flags]:
+    """Term 2 by house, 0 where a pair comes wholly from one session; and where it leans on an assumed spread."""
+    session, there = cells.session, columns(sums.takes, a)
+    parts = [(columns(sums.sessions, a) ** 2, there, columns(cells.session_house, sums.who[a]))]
+    several: Flags = np.ones(len(a), dtype=np.bool_)
+    if b is not None:
+        meets, lacks = session.meeting(sums.who[a], sums.who[b]), session.lacking(sums.who[a], sums.who[b])
+        there = there | (session.beside(columns(sums.takes, b), meets) > 0)
+        only_b = columns(sums.takes, b) & lacks
+        several = np.asarray(there.sum(axis=0) + only_b.sum(axis=0) > 1)
+        differing = (columns(sums.sessions, a) - session.beside(columns(sums.sessions, b), meets)) ** 2
+        parts = [
+            (differing * several, there, parts[0][2]),
+            (columns(sums.sessions, b) ** 2 * (lacks & several), only_b, columns(cells.session_house, sums.who[b])),
         ]
-
-    @property
-    def mean(self) -> float:
-        """Weighted mean, without its sign. [Mbit/s]"""
-        return sum(abs(weight) * mean for _, mean, weight in self.entries())
-
-    @property
-    def at_port(self) -> bool:
-        """Whether a cell that takes part was held back by the device's own port."""
-        return any(cell.limit in PORT_LIMITS for cell, _, _ in self.entries())
-
-
-@dataclass(frozen=True, slots=True)
-class Uncertainty:
-    """u [Mbit/s], its degrees of freedom (math.inf: infinitely many) and the constants it had to assume."""
-
-    u: float
-    df: float
-    assumed: tuple[str, ...]
-
-    @property
-    def half_width(self) -> float:
-        """Half of the 95 % interval. [Mbit/s]"""
-        return half_width(self.u, self.df)
+    terms = []
+    for number, day in enumerate(days):
+        of_house = [
+            (squares if len(days) == 1 else squares * (house == number)).sum(axis=0) for squares, _, house in parts
+        ]
+        terms.append(day.fraction**2 * sum(of_house))
+    assumed = np.array([day.source == "assumed" for day in days])
+    leans = np.logical_or.reduce([(takes & assumed[house]).any(axis=0) for _, takes, house in parts])
+    return terms, np.asarray(several & leans)
 
 
-def standard_uncertainty(
-    sides: Sequence[Weighted],
-    *,
-    match: Match,
-    pool: Sequence[Cell],
-    constants: Constants,
-    spreads: Mapping[str, Spread],
-) -> Uncertainty | None:
-    """Uncertainty of the signed sum of the sides' means; None where a single run has no spread to take.
-
-    sides    one device (a value) or two with opposite signs (a difference)
-    pool     the cells of these devices in this group, inside the range or not: a single run takes their
-             pooled relative spread
-    spreads  day-to-day spread of every house
-    """
-    entries = [entry for side in sides for entry in side.entries()]
-    repeats = repeat_terms(entries, pool, constants)
-    if repeats is None:
-        return None
-    assumed: list[str] = []
-    components = [*repeats, *_session_terms(sides, spreads, assumed)]
-    if match == "attenuation":
-        components += [(v, math.inf) for v in _place_terms(sides, constants, assumed)]
-    elif match == "level":
-        components.append((_level_term(sides, constants, assumed), math.inf))
-    return Uncertainty(math.sqrt(sum(v for v, _ in components)), effective_df(components), tuple(assumed))
+def _placement_terms(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, placements: Sequence[Placement]
+) -> list[Floats]:
+    """Placement at each visit, by house; a visit on both sides enters with both signs."""
+    assert sums.visits is not None
+    terms = []
+    for number, placement in enumerate(placements):
+        variance = placement.sigma_db**2 * (cells.visit_house == number)
+        terms.append(_squares(cells.visit, sums.visits, variance, sums.who, a, b))
+    return terms
 
 
-def repeat_terms(
-    entries: Sequence[tuple[Cell, float, float]], pool: Sequence[Cell], constants: Constants
-) -> list[Component] | None:
-    """Term 1: one component a measured cell; all pooled cells together; declared values with infinite df."""
-    components: list[Component] = []
-    single: float = 0.0
-    lonely = False
-    for cell, mean, weight in entries:
-        if cell.sd is not None:
-            components.append((weight**2 * cell.sd**2 / cell.n, cell.n - 1))
-        elif (declared := single_variance(cell, constants)) is not None:
-            components.append((weight**2 * declared, math.inf))
-        else:
-            lonely = True
-            single += (weight * mean) ** 2
-    if lonely:
-        spread = pooled_relative_spread(pool)
-        if spread is None:
-            return None
-        relative, df = spread
-        components.append((single * relative**2, df))
-    return components
-
-
-def single_variance(cell: Cell, constants: Constants) -> float | None:
-    """Variance of a single run by the declared spread [(Mbit/s)^2]; None where none is declared."""
-    if constants.house_spread_mbit_s is not None:
-        return constants.house_spread_mbit_s**2
-    if constants.house_spread_percent is not None:
-        return (constants.house_spread_percent / 100 * (cell.mean or 0.0)) ** 2
-    return None
-
-
-def pooled_relative_spread(cells: Sequence[Cell]) -> tuple[float, float] | None:
-    """Pooled relative spread of repeated cells and its degrees of freedom; None below 4 of them.
-
-    sqrt(sum (n-1)(s/m)^2 / sum (n-1)); a cell of value 0 has no relative spread and is left out,
-    and so is one held back by the client or the lab: its spread is that of the limit.
-    """
-    found = repeated(cells)
-    df = sum(d for d, _ in found)
-    if df < MIN_POOLED_DF:
-        return None
-    return math.sqrt(sum(d * r**2 for d, r in found) / df), float(df)
-
-
-def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
-    """(n - 1, s/m) of every cell whose relative spread may be pooled."""
-    return [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
-
-
-def _session_terms(sides: Sequence[Weighted], spreads: Mapping[str, Spread], assumed: list[str]) -> list[Component]:
-    """Term 2: work done in one session partly cancels; with two devices wholly in one session it is 0."""
-    by_session: dict[tuple[str, str], float] = defaultdict(float)
-    for side in sides:
-        for cell, mean, weight in side.entries():
-            by_session[cell.house, cell.session] += weight * mean
-    if len(sides) > 1 and len(by_session) == 1:
-        return []
-    by_house: dict[str, float] = defaultdict(float)
-    for (house, _), total in by_session.items():
-        by_house[house] += total**2
-    components: list[Component] = []
-    for house in sorted(by_house):
-        spread = spreads.get(house, ASSUMED_SPREAD)
-        if spread.source == "assumed" and "session_spread" not in assumed:
-            assumed.append("session_spread")
-        components.append((spread.fraction**2 * by_house[house], spread.df))
-    return components
-
-
-def _place_terms(sides: Sequence[Weighted], constants: Constants, assumed: list[str]) -> list[float]:
-    """Terms 3 and 4: the spot's own error, and the offset of the kit it was read with."""
-    placement = _noted(constants.attenuation_sigma_db, "attenuation_sigma_db", assumed)
-    kit_sigma = _noted(constants.calibration_sigma_db, "calibration_sigma_db", assumed)
-    by_place: dict[tuple[str, ...], float] = defaultdict(float)
-    variance: dict[tuple[str, ...], float] = {}
-    by_kit: dict[str, float] = defaultdict(float)
-    for side in sides:
-        for cell, _, weight in side.entries():
-            place = own_place(cell)
-            by_place[place] += weight * side.slope
-            variance[place] = cell.reading_variance + placement**2
-            by_kit[cell.kit or cell.house] += weight * side.slope
-    spots = sum(variance[place] * by_place[place] ** 2 for place in sorted(by_place))
-    kits = kit_sigma**2 * sum(by_kit[kit] ** 2 for kit in sorted(by_kit))
-    return [spots, kits]
-
-
-def own_place(cell: Cell) -> tuple[str, ...]:
-    """What has one error of its loss: a spot and epoch; a typed attenuation is a spot of its own, shared with nobody."""
-    return cell.place if cell.spot is not None else (cell.device, cell.unit, cell.firmware, *cell.place)
-
-
-def _level_term(sides: Sequence[Weighted], constants: Constants, assumed: list[str]) -> float:
-    """Level match, instead of terms 3 and 4: nothing cancels by spot."""
-    sigma = _noted(constants.level_sigma_db, "level_sigma_db", assumed)
-    return sigma**2 * sum((weight * side.slope) ** 2 for side in sides for _, _, weight in side.entries())
-
-
-def declared_or_practice(value: float | None) -> float:
-    """A declared standard uncertainty along the axis, else that by practice. [dB]"""
-    return PRACTICE_SIGMA_DB if value is None else value
-
-
-def _noted(value: float | None, name: str, assumed: list[str]) -> float:
-    if value is None:
-        assumed.append(name)
-    return declared_or_practice(value)
+def _squares(shared: Shared, totals: Floats, variance: Floats, who: Whole, a: Whole, b: Whole | None) -> Floats:
+    """Sum over keys of variance times the squared difference of the sides' totals, shape (p,)."""
+    side_a = who[a]
+    if b is None:
+        return np.asarray((columns(variance, side_a) * columns(totals, a) ** 2).sum(axis=0))
+    side_b = who[b]
+    left = columns(totals, a) - shared.beside(columns(totals, b), shared.meeting(side_a, side_b))
+    rest = columns(totals, b) * shared.lacking(side_a, side_b)
+    return np.asarray((columns(variance, side_a) * left**2 + columns(variance, side_b) * rest**2).sum(axis=0))

@@ -8,8 +8,8 @@ from dataclasses import replace
 from builder.comparisons.bench import Bench, Subject
 from builder.comparisons.cells import Group, natural
 from builder.comparisons.matched import compare
-from builder.comparisons.uncertainty import Match
 from builder.comparisons.verdicts import PairFigure
+from builder.comparisons.weighted import Match
 
 _MATCHES: tuple[Match, ...] = ("attenuation", "spot")
 

@@ -10,7 +10,7 @@ from builder import wording
 from builder.comparisons.bench import Subject, labels
 from builder.comparisons.cells import Group
 from builder.comparisons.pair_sentences import Verdict, said
-from builder.comparisons.uncertainty import Match
+from builder.comparisons.weighted import Match
 from catalog.figure_names import joined_id
 
 Range = tuple[float, float]

@@ -188,6 +188,11 @@ def _bridge_table(material: Material, test: BridgeTest, index: int) -> Table:
 
 
 def _bridge_row(result: BridgeResult) -> Row:
+    link = wording.conditions(band_name=result.band, width_mhz=result.width_mhz, direction=result.direction)
+    if result.old_mean is None or result.difference is None:
+        held = f"held back by the lab or the client at {wording.listing(result.held_back)}"
+        left = text_entry(", ".join(result.spots), missing="none left")
+        return Row(Entry(text=link), (left, *(Entry(why_missing=held) for _ in range(3))))
     decimals = wording.rate_decimals(result.old_mean)
     interval = share = ""
     if result.low is not None and result.high is not None:
@@ -195,7 +200,7 @@ def _bridge_row(result: BridgeResult) -> Row:
     if result.share_low is not None and result.share_high is not None:
         share = f"{wording.percent(result.share_low, signed=True)} to {wording.percent(result.share_high, signed=True)}"
     return Row(
-        Entry(text=wording.conditions(band_name=result.band, width_mhz=result.width_mhz, direction=result.direction)),
+        Entry(text=link),
         (
             Entry(text=", ".join(result.spots)),
             rate_entry(result.old_mean),

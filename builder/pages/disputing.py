@@ -149,4 +149,4 @@ def _weighing(
     line = line_of(material.bench, who, group, match="attenuation")
     if span is None or line is None or not line.line.covers(*span):
         return []
-    return [cell for cell, weight, _ in line.over(*span).entries() if weight]
+    return line.over(*span).used

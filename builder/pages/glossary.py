@@ -106,7 +106,8 @@ def glossary_page(material: Material) -> SectionedPage:
         verdict=f"{wording.capital(wording.count(len(TERMS), 'word'))}, as they are used on these pages; the method "
         "page says how the figures behind them are made.",
         sections=tuple(
-            Section(term_key(term), wording.capital(term), (meaning,)) for term, meaning in sorted(TERMS.items(), key=lambda item: item[0].casefold())
+            Section(term_key(term), wording.capital(term), (meaning,))
+            for term, meaning in sorted(TERMS.items(), key=lambda item: item[0].casefold())
         ),
         provenance=provenance(material, here),
     )

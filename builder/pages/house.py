@@ -9,6 +9,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.comparisons.cells import natural
 from builder.comparisons.naming import device_name
+from builder.comparisons.scatter import Placement, Spread
 from builder.comparisons.spots import in_force, like_loss_sentence
 from builder.pages.bench_days import day_section
 from builder.pages.blocks import Column, Entry, Fact, Page, Row, Section, Table
@@ -58,7 +59,7 @@ def house_page(material: Material, house_id: str) -> HousePage:
 
 
 def _facts(material: Material, house: House) -> tuple[Fact, ...]:
-    spread = material.bench.spreads.get(house.house_id)
+    scatter = material.bench.scatter
     facts: list[Fact] = []
     if house.reference_device is not None and house.reference_device in material.bench.devices:
         facts.append(
@@ -68,13 +69,10 @@ def _facts(material: Material, house: House) -> tuple[Fact, ...]:
                 addresses.link(addresses.house(house.house_id), addresses.device(house.reference_device)),
             )
         )
-    if spread is not None:
-        source = {
-            "measured": f"measured over {spread.sessions} sessions of the reference device",
-            "declared": "declared by the bench",
-            "assumed": "assumed by practice: too few sessions of a reference device",
-        }[spread.source]
-        facts.append(Fact("Day-to-day spread", f"{wording.percent(spread.fraction)}, {source}"))
+    day, placement = scatter.day(house.house_id), scatter.placement(house.house_id)
+    facts.append(Fact("Day-to-day spread", f"{wording.percent(day.fraction)}, {_source(day)}"))
+    placed = f"{wording.decibels(placement.sigma_db)} dB at every visit, {_source(placement)}"
+    facts.append(Fact("Standing at a spot again", placed))
     if house.lab_limit_mbit_s is not None:
         facts.append(
             Fact(
@@ -83,6 +81,14 @@ def _facts(material: Material, house: House) -> tuple[Fact, ...]:
             )
         )
     return tuple(facts)
+
+
+def _source(known: Spread | Placement) -> str:
+    return {
+        "measured": f"measured over {known.sessions} sessions of the reference device",
+        "declared": "declared by the bench",
+        "assumed": "assumed by practice: too few sessions and spots of a reference device",
+    }[known.source]
 
 
 def _spot_table(epochs: Sequence[Epoch]) -> Table | None:

@@ -11,7 +11,7 @@ from typing import TypeVar
 from sqlite_utils import Database
 
 from builder.comparisons.bench import Bench, load_bench, subject
-from builder.comparisons.bridging import BridgeTest, bridge_tests
+from builder.comparisons.bridging import BridgeTest, load_bridge_tests
 from builder.comparisons.broken_runs import latest_tested
 from builder.comparisons.cells import Cell, Group
 from builder.comparisons.collapses import Mix
@@ -193,7 +193,7 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),
         epochs=queries.epochs(db),
-        bridges=bridge_tests(queries.bridge_values(db), queries.houses(db)),
+        bridges=load_bridge_tests(db),
         mixes=mixes,
         mixes_of=_by(mixes, lambda m: m.device),
         mix_results=mix_results,

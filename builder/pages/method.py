@@ -9,7 +9,7 @@ from builder import addresses, wording
 from builder.comparisons.bridging import EQUAL_WITHIN, MIN_REPEATS
 from builder.comparisons.collapses import RATE_FROM_RUNS
 from builder.comparisons.definitions import FIGURES
-from builder.comparisons.links import AGREE_Z
+from builder.comparisons.links import agree_z
 from builder.comparisons.normalised import SUSPENDED_OUTSIDE
 from builder.comparisons.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE_DB, PHY_FACTOR
 from builder.comparisons.refusals import CODES
@@ -25,9 +25,11 @@ from catalog.method import (
     MAX_GAP_DB,
     METHOD_NUMBER,
     MIN_KNOTS,
+    MIN_PLACEMENT_DF,
     MIN_POOLED_DF,
     MIN_RANGE_DB,
     MIN_REFERENCE_SESSIONS,
+    MIN_REFERENCE_SPOTS,
     PORT_CEILING_FACTOR,
     PORT_TOLERANCE,
     PRACTICE_SESSION_SPREAD,
@@ -139,7 +141,16 @@ def _rule_table() -> Table:
             f"{wording.ratio(PORT_CEILING_FACTOR)} times its limit",
             "Below that it says “port or client”.",
         ),
-        ("Sessions for a measured day-to-day spread", str(MIN_REFERENCE_SESSIONS), "Of the house's reference device."),
+        (
+            "Sessions and spots for a measured day-to-day spread",
+            f"{MIN_REFERENCE_SESSIONS} and {MIN_REFERENCE_SPOTS}",
+            "Of the house's reference device, with one unit, firmware and client.",
+        ),
+        (
+            "Degrees of freedom for a measured placement",
+            str(MIN_PLACEMENT_DF),
+            "(Sessions − 1) · (spots − 1) of the reference device.",
+        ),
         ("Degrees of freedom for a pooled spread", str(MIN_POOLED_DF), "What a single run may borrow from."),
         (
             "A client ceiling is suspected",
@@ -158,8 +169,8 @@ def _rule_table() -> Table:
         ),
         (
             "Two bridges agree",
-            f"up to {wording.number(AGREE_Z, 2)} standard errors apart",
-            "Else no indirect comparison is made over them.",
+            f"up to {wording.number(agree_z(1), 2)} standard errors apart",
+            "With several pairs of bridges more, so that chance alone seldom parts them. Else no indirect comparison is made over them.",
         ),
         ("A share of collapses", f"from {RATE_FROM_RUNS} runs", "Below that there are only counts."),
         (
@@ -199,9 +210,14 @@ def _constant_table(constants: Constants) -> Table:
     session = PRACTICE_SESSION_SPREAD if constants.session_spread is None else constants.session_spread
     rows = (
         (
-            "Placement and fading of one spot",
-            sigma(constants.attenuation_sigma_db),
+            "What is not known of one spot’s own attenuation",
+            "from its readings" if constants.attenuation_sigma_db is None else sigma(constants.attenuation_sigma_db),
             constants.attenuation_sigma_db is not None,
+        ),
+        (
+            "Standing at a spot again, where no reference device shows it",
+            sigma(constants.placement_sigma_db),
+            constants.placement_sigma_db is not None,
         ),
         (
             "Offset of a reference source and receiver",
@@ -230,14 +246,15 @@ def _constant_table(constants: Constants) -> Table:
                 Entry(text=name),
                 (
                     Entry(text=text),
-                    Entry(
-                        text="declared by the bench" if declared else "practice" if text != "none" else "not declared"
-                    ),
+                    Entry(text="declared by the bench" if declared else _SOURCES.get(text, "practice")),
                 ),
             )
             for name, text, declared in rows
         ),
     )
+
+
+_SOURCES = {"none": "not declared", "from its readings": "measured"}
 
 
 def _window_table(constants: Constants) -> Table:

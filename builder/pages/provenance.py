@@ -15,7 +15,8 @@ MOST_BATCHES = 6
 
 ASSUMED_WORDS = {
     "session_spread": "day-to-day spread",
-    "attenuation_sigma_db": "placement and fading of one spot",
+    "placement_sigma_db": "scatter of standing at a spot again",
+    "slope_per_db": "how steeply values fall at a spot",
     "calibration_sigma_db": "offset of the reference source and receiver",
     "level_sigma_db": "error of one received level",
 }

@@ -251,7 +251,7 @@ def _table(
 
 def _knot_row(line: Track, knot: Knot, marks: Callable[[Sequence[Cell]], tuple[Link, ...]]) -> Row:
     # The cells of this knot, not of its spots: a spot whose reading changed is two knots under one name.
-    own = [cell for cell, _, _ in line.at(knot.x).entries()]
+    own = line.at(knot.x).used
     levels = [c.level_dbm for c in own if c.level_dbm is not None]
     band = Entry(why_missing="none: a lower bound" if knot.bound else "none: a single run")
     if knot.low is not None and knot.high is not None:

@@ -174,7 +174,7 @@ def _reaches(material: Material) -> Iterator[tuple[str, Printed]]:
     for device in bench.devices:
         for found in reaches(bench, subject(bench, device), [REACH_AT_MBIT_S]):
             own = [c for c in material.cells[found.group] if c.device == device]
-            yield found.figure, Printed(f"{reach_text(found.reach)} dB", _about(material, own))
+            yield found.figure, Printed(f"{reach_text(found.reach)} dB", _with_references(material, own))
 
 
 def _limits(material: Material) -> Iterator[tuple[str, Printed]]:

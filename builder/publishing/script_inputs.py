@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from operator import attrgetter
 from typing import Any
@@ -25,7 +25,7 @@ from builder.publishing.pair_data import PairFile
 # Everything that a comparison takes from a cell; the group and whose it is stand beside it.
 COMPARED = (
     "client", "driver", "session", "house", "spot", "spot_since", "place", "kit", "attenuation_db",
-    "reading_variance", "level_dbm", "channels", "n", "mean", "sd", "bound",
+    "readings", "readings_sd_db", "visits", "level_dbm", "channels", "n", "mean", "sd", "bound",
 )  # fmt: skip
 _compared = attrgetter(*COMPARED)
 
@@ -90,8 +90,7 @@ def _levels(bench: Bench, who: Subject) -> dict[tuple[str, int], list[Any]]:
 
 
 def _constants(bench: Bench) -> list[Any]:
-    spreads: Mapping[str, Any] = bench.spreads
-    return [bench.constants.to_json(), [[house, repr(spread)] for house, spread in spreads.items()]]
+    return [bench.constants.to_json(), repr(bench.scatter)]
 
 
 def _order(material: Material) -> list[str]:

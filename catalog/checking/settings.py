@@ -71,7 +71,7 @@ _IMAGE = {
     "alt": Key(keys.text, "alt", True),
     "credit": Key(keys.text, "credit"),
 }
-_SIGMAS = ("attenuation_sigma_db", "calibration_sigma_db", "level_sigma_db")
+_SIGMAS = ("attenuation_sigma_db", "placement_sigma_db", "calibration_sigma_db", "level_sigma_db")
 
 
 def read_batch_keys(things: Things) -> Row:

@@ -42,7 +42,8 @@ class Lab:
     houses: dict[str, str] = field(default_factory=dict)  # house -> reference device
     declared: dict[str, Any] = field(
         default_factory=lambda: {
-            "attenuation_sigma_db": 0.0, "calibration_sigma_db": 0.0, "level_sigma_db": 0.0, "session_spread": 0.0,
+            "attenuation_sigma_db": 0.0, "placement_sigma_db": 0.0, "calibration_sigma_db": 0.0, "level_sigma_db": 0.0,
+            "session_spread": 0.0,
         }
     )  # fmt: skip
 

@@ -94,9 +94,21 @@ def uncertainty(document, sides, match):
         for house in {h for h, _ in sessions}:
             spread = document["session_spreads"][house]
             c, df = spread["fraction"], spread["df"] or math.inf
-            if "session_factors" in spread:
-                c, df = np.std(list(spread["session_factors"].values()), ddof=1), len(spread["session_factors"]) - 1
+            if spread["source"] == "measured":
+                c, df = day_spread(document["reference_devices"][house])
             parts.append((c**2 * sum(v**2 for (h, _), v in sessions.items() if h == house), df))
+    if match != "level":
+        visits = defaultdict(float)
+        for sign, cells, ws, slope in sides:
+            for (*_, cell), w in zip(cells, ws, strict=True):
+                for one in cell["visits"]:
+                    visits[cell["house"], *one["visit"]] += sign * w * one["share"] * slope
+        for house in sorted({name for name, *_ in visits}):
+            placed = document["placements"][house]
+            sigma, df = placed["sigma_db"], placed["df"] or math.inf
+            if placed["source"] == "measured":
+                sigma, df = placement(document["reference_devices"][house])
+            parts.append((sigma**2 * sum(v**2 for (h, *_), v in visits.items() if h == house), df))
     if match == "attenuation":
         spots, variances, kits = defaultdict(float), {}, defaultdict(float)
         for sign, cells, ws, slope in sides:
@@ -105,10 +117,11 @@ def uncertainty(document, sides, match):
                 key = (*own, *cell["place"])
                 read = [r["reading_dbm"] for r in cell["readings"]]
                 spots[key] += sign * w * slope
-                variances[key] = np.var(read, ddof=1) / len(read) if len(read) > 1 else 0.0
+                own = np.var(read, ddof=1) if len(read) >= 4 else document["placements"][cell["house"]]["sigma_db"] ** 2
+                variances[key] = constants.get("attenuation_sigma_db", math.sqrt(own / max(1, len(read)))) ** 2
                 kits[cell["kit"]] += sign * w * slope
-        sigma, kit = constants["attenuation_sigma_db"], constants["calibration_sigma_db"]
-        parts.append((sum((variances[k] + sigma**2) * v**2 for k, v in spots.items()), math.inf))
+        kit = constants["calibration_sigma_db"]
+        parts.append((sum(variances[k] * v**2 for k, v in spots.items()), math.inf))
         parts.append((kit**2 * sum(v**2 for v in kits.values()), math.inf))
     elif match == "level":
         level = constants["level_sigma_db"]
@@ -116,6 +129,41 @@ def uncertainty(document, sides, match):
     total = sum(v for v, _ in parts)
     weight = sum(v**2 / df for v, df in parts if v)
     return math.sqrt(total), (total**2 / weight if weight else math.inf)
+
+
+def _relative(reference):
+    """value / long-run mean of its spot, sessions down and spots across, and those means."""
+    values = np.array([[cell["mean"] for cell in row] for row in reference["cells"]])
+    return values / values.mean(axis=0), values.mean(axis=0)
+
+
+def day_spread(reference):
+    """What all spots of a session share, as a fraction, with its degrees of freedom."""
+    relative, _ = _relative(reference)
+    sessions, spots = relative.shape
+    matrix = np.cov(relative.T)
+    common = matrix[~np.eye(spots, dtype=bool)].mean()
+    if common < 0.01**2:
+        return 0.01, math.inf
+    rest = (matrix.diagonal().mean() - common) / spots
+    df = (sessions - 1) * common**2 / ((common + rest) ** 2 + rest**2 / (spots - 1))
+    return math.sqrt(common), max(df, 2.0)
+
+
+def placement(reference):
+    """Scatter of standing there again, in dB, with its degrees of freedom; every cell here has repeats."""
+    relative, means = _relative(reference)
+    sessions, spots = relative.shape
+    matrix = np.cov(relative.T)
+    rest = matrix.diagonal().mean() - matrix[~np.eye(spots, dtype=bool)].mean()
+    losses = np.array([cell["attenuation_db"] for cell in reference["cells"][0]])
+    slopes = []
+    for x in losses:
+        near = np.abs(losses - x) <= 12 + 1e-9
+        slopes.append(np.polyfit(losses[near], means[near], 1)[0])
+    noise = np.array([[cell["sd"] ** 2 / cell["n"] for cell in row] for row in reference["cells"]]) / means**2
+    variance = (spots * rest - noise.mean(axis=0).sum()) / sum((np.array(slopes) / means) ** 2)
+    return (math.sqrt(variance) if variance > 0 else 0.3), (sessions - 1) * (spots - 1)
 
 
 def half_width(u, df):

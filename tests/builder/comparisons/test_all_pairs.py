@@ -1,12 +1,13 @@
-"""The set-wise pair verdicts beside the one-pair function, field by field.
+"""The pair verdicts, of one pair and of all at once, beside an oracle that works out one pair in plain loops.
 
 Neither is the other's source: what `compare` says is held against worked figures, the standards' tables and a
-simulation elsewhere (test_matched.py, test_edges.py, test_coverage.py). Here the two ways must only agree, over all
+simulation elsewhere (test_matched.py, test_edges.py, test_coverage.py). Here the ways must only agree, over all
 pairs of the demo and the stories, and over benches that hypothesis makes of the awkward things there are.
 """
 
 import math
 from contextlib import closing, suppress
+from dataclasses import fields
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,14 +16,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from builder.comparisons.all_pairs import PAIR_CODES, VERDICTS, line_pairs, place_pairs
+from builder.comparisons.all_pairs import PAIR_CODES, line_pairs, place_pairs
 from builder.comparisons.bench import cells_of_subject, load_bench, subject
+from builder.comparisons.judging import VERDICTS
 from builder.comparisons.matched import compare
 from builder.comparisons.tracks import track
 from builder.comparisons.verdicts import PairFigure
 from catalog.entering import enter_batch
 from catalog.errors import CatalogError
 from catalog.visibility import public_copy
+from tests.builder.comparisons import one_by_one
 from tests.builder.comparisons.conftest import Lab
 
 STORIES = Path(__file__).parents[2] / "stories"
@@ -46,8 +49,6 @@ def agree(bench, table, k, figure, tracks):
     if figure.half_width is not None:
         near(table.half_width[k], figure.half_width, where, "half width", scale=figure)
         assert table.df[k] == pytest.approx(figure.effective_df, rel=1e-9), where
-        leans = table.assumed_session[k]
-        assert leans == ("session_spread" in figure.assumed), where
     if figure.interval is not None:
         near(table.difference[k] - table.half_width[k], figure.interval[0], where, "low", scale=figure)
         near(table.difference[k] + table.half_width[k], figure.interval[1], where, "high", scale=figure)
@@ -71,14 +72,38 @@ def near(found, wanted, where, name, *, scale: PairFigure):
     assert found == pytest.approx(wanted, rel=1e-9, abs=floor or 1e-12), f"{name}: {where}"
 
 
+def by_oracle(bench, a, b, match):
+    """What the oracle finds of a pair, after `compare` was seen to find the same."""
+    found = compare(bench, a, b, match=match)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("builder.comparisons.matched.judged", one_by_one.judged)
+        wanted = compare(bench, a, b, match=match)
+    for one, other in zip(found, wanted, strict=True):
+        for field in fields(PairFigure):
+            if field.name not in ("sentence", *FIGURES, "half_width", "interval", "effective_df"):
+                assert getattr(one, field.name) == getattr(other, field.name), (field.name, one)
+        for name in FIGURES:
+            near(
+                math.nan if (value := getattr(one, name)) is None else value,
+                getattr(other, name),
+                str(one),
+                name,
+                scale=other,
+            )
+        assert (one.half_width is None) == (other.half_width is None)
+        if other.half_width is not None:
+            near(one.half_width, other.half_width, str(one), "half width", scale=other)
+            assert one.effective_df == pytest.approx(other.effective_df, rel=1e-9)
+    return wanted
+
+
 def every_pair_agrees(bench, subjects):
     """All pairs of the subjects, in every group, at like loss, at like level and at each spot; how many there were."""
     seen = {"attenuation": 0, "level": 0, "spot": 0}
     codes = set()
     a, b = np.triu_indices(len(subjects), 1)
     said = {
-        match: [compare(bench, subjects[i], subjects[j], match=match) for i, j in zip(a, b, strict=True)]
-        for match in seen
+        match: [by_oracle(bench, subjects[i], subjects[j], match) for i, j in zip(a, b, strict=True)] for match in seen
     }
     places = {}  # what each table is about -> the sides' cells, and their cells of the group
 

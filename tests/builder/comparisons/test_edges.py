@@ -120,20 +120,6 @@ def test_a_client_filter_chooses_groups_and_never_makes_another_figure(lab):
     assert compare(bench, a, b, match="attenuation", only=Filter(client="other"))[0].code == "nothing-in-common"
 
 
-def test_chains_of_reference_sessions_count_their_own_degrees_of_freedom(lab):
-    # Four firmwares of two sessions each show four differences, not seven.
-    lab.houses["house-a"] = "R"
-    lab.declared["session_spread"] = 0.04
-    for number in range(8):
-        lab.add("R", [(60, 600 * (1 + 0.02 * (-1) ** number))], session=f"s{number}", firmware=str(number // 2))
-    assert lab.bench().spreads["house-a"].source == "declared"
-    lab.runs.clear()
-    for number in range(8):
-        lab.add("R", [(60, 600 * (1 + 0.02 * (-1) ** number))], session=f"s{number}")
-    spread = lab.bench().spreads["house-a"]
-    assert (spread.source, spread.df) == ("measured", 7)
-
-
 def test_nobody_leads_those_who_do_not_cover_the_window(lab):
     lab.declared["house_spread_mbit_s"] = 1.0
     lab.add("D", [(58, 900), (68, 800), (78, 700)])

@@ -131,7 +131,7 @@ def test_story_8_at_a_spot(story, name):
     for side in document["inputs"]:
         cells = again.cells_of(side)
         at = [n if cell["weight"] else 0 for *_, n, cell in cells]
-        sides.append((side["sign"], cells, [n / sum(at) for n in at], 0.0))
+        sides.append((side["sign"], cells, [n / sum(at) for n in at], side["slope_mbit_s_per_db"]))
     u, df = again.uncertainty(document, sides, "spot")
     assert mean(sides[0]) - mean(sides[1]) == pytest.approx(document["result"]["difference"])
     assert u == pytest.approx(document["result"]["standard_uncertainty"])

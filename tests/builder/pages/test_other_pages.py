@@ -137,7 +137,7 @@ def test_method_page_prints_the_constants_in_force(small):
     assert limits["Longest stretch that is joined"] == f"{rules.MAX_GAP_DB:g} dB"
     assert limits["Shortest shared range"] == f"{rules.MIN_RANGE_DB:g} dB"
     assert limits["Measured places of each device in it"] == str(rules.MIN_KNOTS)
-    assert limits["Sessions for a measured day-to-day spread"] == str(rules.MIN_REFERENCE_SESSIONS)
+    assert limits["Sessions and spots for a measured day-to-day spread"] == "5 and 3"
     # Source: method.md, sections 4, 6, 7, 8, 9 and 10.
     assert limits["A client ceiling is suspected"] == "2 devices within 3.0 % over 6 dB"
     assert limits["A share of collapses"] == "from 20 runs"
@@ -161,9 +161,10 @@ def test_declared_constants_are_called_declared(small):
     constants = Constants(
         attenuation_sigma_db=0.5, session_spread=0.02, windows={"5": {"near": (48.0, 58.0)}}, version=2
     )
-    page = method_page(replace(small, bench=replace(small.bench, constants=constants)))
+    page = method_page(replace(small, bench=replace(small.bench, scatter=replace(small.bench.scatter, constants=constants))))
     rows = {row.head.text: [e.text for e in row.entries] for row in page.constants.rows}
-    assert rows["Placement and fading of one spot"] == ["0.5 dB", "declared by the bench"]
+    assert rows["What is not known of one spot’s own attenuation"] == ["0.5 dB", "declared by the bench"]
+    assert rows["Standing at a spot again, where no reference device shows it"] == ["1 dB", "practice"]
     assert rows["Offset of a reference source and receiver"] == ["1 dB", "practice"]
     assert rows["Spread of a single run"] == ["none", "not declared"]
     windows = {row.head.text: [e.text for e in row.entries] for row in page.windows.rows}

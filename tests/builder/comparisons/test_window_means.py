@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from itertools import product
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.comparisons.bench import load_bench
-from builder.comparisons.judging import judged
-from builder.comparisons.ranking import rank, ranking_groups, window_value
-from builder.comparisons.shares import SquaredDifferences, shares
+from builder.comparisons.ranking import rank, ranking_groups
 from builder.comparisons.verdicts import PairFigure
 from builder.metrics.intervals import holm_separated
 from catalog.entering import enter_batch
 from catalog.method import WINDOW_NAMES
 from catalog.visibility import public_copy
 from tests.builder.comparisons.conftest import Lab
+from tests.builder.comparisons.one_by_one import judged, value_uncertainty
 from tests.conftest import SMALL_INSTANT
 from tests.stories.test_stories import STORIES
 
@@ -75,31 +73,31 @@ def one_by_one(bench, ranking):
     tracks = [bench.line(who, group, "attenuation") for who in whose]
     rows = []
     for i, (who, one) in enumerate(zip(whose, tracks, strict=True)):
-        weighted, spread = window_value(bench, one, low_high)
-        bound = any(cell.bound for cell, _, _ in weighted.entries())
+        weighted = one.over(*low_high)
+        spread = value_uncertainty(bench, weighted, match="attenuation")
         figures = {
             j: judged(
                 bench,
                 PairFigure(a=who, b=whose[j], match="attenuation", group=group, client="", verdict="refused",
                            sentence="", range=low_high),
-                one.over(*low_high), other.over(*low_high, sign=-1), pool=[*one.cells, *other.cells],
+                one.over(*low_high), other.over(*low_high, sign=-1), pools=[one.cells, other.cells],
             )
             for j, other in enumerate(tracks)
             if j != i
         }  # fmt: skip
         kept = holm_separated([figure.p for figure in figures.values()])
         leads = {j: lead_of(figure) for (j, figure), yes in zip(figures.items(), kept, strict=True) if yes}
-        known = spread is not None and not bound
+        known = spread is not None and not weighted.bound
         rows.append(
             {
                 "value": weighted.mean,
-                "bound": bound,
+                "bound": weighted.bound,
                 "low": weighted.mean - spread.half_width if known else None,
                 "high": weighted.mean + spread.half_width if known else None,
                 "best": 1 + sum(lead == "b" for lead in leads.values()),
                 "worst": len(whose) - sum(lead == "a" for lead in leads.values()),
                 "apart_from_above": i == 0 or leads.get(i - 1) is not None,
-                "n": sum(cell.n for cell, _, _ in weighted.entries()),
+                "n": weighted.runs,
                 "assumed": spread.assumed if spread else (),
             }
         )
@@ -120,22 +118,23 @@ def as_found(ranking):
 
 
 def require_equal(bench):
-    """Every ranking of a bench, to the last digit; how many devices were ranked in all."""
+    """Every ranking of a bench, field by field; how many devices were ranked in all."""
     ranked = 0
     for group, window in product(ranking_groups(bench), WINDOW_NAMES):
         found = rank(bench, group, window)
-        assert as_found(found) == one_by_one(bench, found)
+        for row, wanted in zip(as_found(found), one_by_one(bench, found), strict=True):
+            assert row == {
+                n: v if n == "assumed" or v is None else pytest.approx(v, rel=1e-9) for n, v in wanted.items()
+            }
         assert list(found.ranked) == sorted(found.ranked, key=lambda entry: (-entry.value, entry.who.device))
         ranked += len(found.ranked)
     return ranked
 
 
 @settings(deadline=None, max_examples=300)
-@given(BENCH, st.sampled_from((0, 12)))
-def test_a_table_equals_its_pairs_one_by_one(drawn, few):
-    with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("builder.comparisons.shares._FEW", few)
-        require_equal(bench_of(drawn))
+@given(BENCH)
+def test_a_table_equals_its_pairs_one_by_one(drawn):
+    require_equal(bench_of(drawn))
 
 
 def test_the_demo(demo_file, demo_instant):
@@ -151,17 +150,5 @@ def test_the_stories(story, tmp_path):
 def test_blocks_make_no_difference(demo_file, demo_instant, monkeypatch):
     bench = load_bench(public_copy(demo_file, as_of=demo_instant))
     wanted = [as_found(rank(bench, group, "middle")) for group in ranking_groups(bench)]
-    monkeypatch.setattr("builder.comparisons.window_matrix._BLOCK", 7)
-    monkeypatch.setattr("builder.comparisons.shares._ENTRIES", 3)
-    monkeypatch.setattr("builder.comparisons.shares._FEW", 0)
+    monkeypatch.setattr("builder.comparisons.window_means._PAIRS_AT_ONCE", 7)
     assert [as_found(rank(bench, group, "middle")) for group in ranking_groups(bench)] == wanted
-
-
-@pytest.mark.parametrize("few", [0, 12])
-def test_differences_of_near_twins_keep_their_digits(few, monkeypatch):
-    # By hand: 1000.000001 and 1000 differ by 1e-6, so the square is 1e-12; the product of the two has no such digit.
-    monkeypatch.setattr("builder.comparisons.shares._FEW", few)
-    found = shares(3, np.array([0, 1, 2]), np.array([0, 0, 1]), np.array([1000.000001, 1000.0, 2.0]))
-    squares = SquaredDifferences(found).of(slice(0, 3), slice(0, 3))
-    assert squares[0, 1] == pytest.approx(1e-12, rel=1e-6)
-    assert squares[0, 2] == pytest.approx(1000.000001**2 + 4)
