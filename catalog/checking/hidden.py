@@ -1,4 +1,7 @@
-"""What a workbook does not show: a hidden sheet, hidden or filtered rows, hidden columns. Never read unasked."""
+"""What a file does not show: hidden sheets, rows and columns, formulas without a value, characters of no width.
+
+Nothing of it is read unasked.
+"""
 
 from __future__ import annotations
 
@@ -7,8 +10,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from catalog.checking.answers import Answers
+from catalog.checking.characters import odd_trouble
 from catalog.checking.troubles import Trouble
-from catalog.reading.rawtable import RawRow, RawTable
+from catalog.reading.rawtable import Formula, RawRow, RawTable
 
 READ, LEAVE_OUT = "read", "leave out"
 
@@ -81,3 +85,19 @@ def _without_columns(raw: RawTable) -> RawTable:
         repairs=raw.repairs + Counter({"hidden column": len(raw.hidden_columns)}),
         hidden_columns=frozenset(),
     )
+
+
+def unreadable_text(raw: RawTable, number: int, place: int, text: str) -> Trouble | None:
+    """Why the text of a cell is not taken whatever its column means: a formula without its value, odd characters."""
+    if type(text) is Formula:
+        return Trouble(
+            f"{capital(raw.cell(number, place))} holds a formula without a stored value.",
+            "Open the file in the program it was made with and save it again, or type the value.",
+            "no-stored-value",
+        )
+    return odd_trouble(text)
+
+
+def capital(text: str) -> str:
+    """A sentence begins with a capital letter."""
+    return text[:1].upper() + text[1:]

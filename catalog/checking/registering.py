@@ -109,6 +109,8 @@ def _bare(identifier: str) -> str:
 
 
 def _twin_device(row: Row, known: Known) -> Iterator[tuple[str, Trouble]]:
+    if "maker" not in row or "model" not in row:  # said elsewhere
+        return
     for there in known.of("device"):
         if there["device_id"] != row["device_id"] and _kind_of_device(there) == _kind_of_device(row):
             yield (

@@ -10,8 +10,9 @@ from typing import Any
 
 from catalog.checking.answers import Answers
 from catalog.checking.cells import NOTHING_HEARD, Attempt, read_cell
-from catalog.checking.characters import odd_trouble, scripts_trouble
+from catalog.checking.characters import scripts_trouble
 from catalog.checking.headers import Heading, heading_of, read_headings
+from catalog.checking.hidden import capital, unreadable_text
 from catalog.checking.numbers import is_unit, plain, settle_marks, unit_text
 from catalog.checking.times import zone_called
 from catalog.checking.troubles import Trouble
@@ -173,21 +174,6 @@ def read_rows(
     return typed
 
 
-def unreadable_text(raw: RawTable, number: int, place: int, text: str) -> Trouble | None:
-    """Why the text of a cell is not taken whatever its column means: a formula without its value, odd characters."""
-    if type(text) is Formula:
-        return Trouble(
-            f"{_capital(raw.cell(number, place))} holds a formula without a stored value.",
-            "Open the file in the program it was made with and save it again, or type the value.",
-            "no-stored-value",
-        )
-    return odd_trouble(text)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 def _defaults(document: TomlFile, table: Table, typed: TypedTable) -> dict[str, str]:
     """Column -> text from [defaults.NAME]; a version written as a number is a problem there too."""
     given = document.values.get("defaults", {})
@@ -336,7 +322,7 @@ class _Reader:
             return None
         longer = f"{text}0" if "." in text else f"{text}.0"
         return Trouble(
-            f"{_capital(self._raw.cell(row.number, heading.place))} holds the number {text}; typed {longer}?",
+            f"{capital(self._raw.cell(row.number, heading.place))} holds the number {text}; typed {longer}?",
             "Format the column as text and type it again, or answer it once in answers.toml; repeat it there to "
             "confirm.",
             "number-for-text",

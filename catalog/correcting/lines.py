@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import PurePath
 
-from catalog.checking.rows import unreadable_text
+from catalog.checking.hidden import unreadable_text
 from catalog.checking.times import read_date
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem

@@ -85,7 +85,9 @@ def test_spellings(spellings: list[str], name: str) -> None:
         assert parse_unit(spelling) == UNITS[name], spelling
 
 
-@pytest.mark.parametrize("text", ["MBPS", "MB/S", "GBPS", "mib/s", "MIB/S", "kib", "mb/s", "mB/s", "gb/s", "Mb/S", "MbpS", "mb_s"])
+@pytest.mark.parametrize(
+    "text", ["MBPS", "MB/S", "GBPS", "mib/s", "MIB/S", "kib", "mb/s", "mB/s", "gb/s", "Mb/S", "MbpS", "mb_s"]
+)
 def test_case_that_decides_nothing_has_two_readings(text: str) -> None:
     bit, byte = possible_units(text)
     assert ratio(byte, bit) == 8

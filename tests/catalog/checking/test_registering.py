@@ -122,6 +122,13 @@ def test_an_id_that_no_folder_can_have_is_refused(asked, identifier, words):
     assert asked(device(identifier), answers=everything) == [problem]  # no answer makes a disk hold it
 
 
+def test_two_devices_without_a_maker_are_told_that_and_nothing_else(asked):
+    more = "".join(
+        device(name).replace('maker = "Skarn"\n', "").replace('model = "One"\n', "") for name in ("one", "two")
+    )
+    assert [problem.code for problem in asked(more)] == ["missing"] * 4
+
+
 def test_an_id_that_only_begins_like_a_reserved_one_is_taken(asked):
     assert asked(device("console-4") + device("auxin", model="Two")) == []
 
