@@ -186,7 +186,9 @@ def rank(
             else ""
         )
         tie = "" if entry.apart_from_above else "  not separated from the row above"
-        lines.append(f"{ranks:>5}  {entry.who.maker} {entry.who.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}")
+        lines.append(
+            f"{ranks:>5}  {entry.who.maker} {entry.who.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"
+        )
     lines += [f"       {n.who.maker} {n.who.model}: {n.sentence}" for n in found.not_ranked]
     print_lines(lines)
 

@@ -76,8 +76,7 @@ def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
     lines = [f"{document['maker']} {document['model']}, {document['amendment']}", f"As of {instant_text(as_of)}."]
     lines += [
         f"Unit {u['unit']}: {u['origin']}{' by ' + u['by'] if u['by'] else ''}, "
-        f"in {u['received'] or 'on an unknown date'}"
-        + (_retest(u["returned"], as_of) if u["returned"] else "")
+        f"in {u['received'] or 'on an unknown date'}" + (_retest(u["returned"], as_of) if u["returned"] else "")
         for u in document["units"]
     ]
     for f in document["firmware"]:

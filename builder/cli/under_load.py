@@ -155,7 +155,9 @@ def _fell_text(left_out: LeftOut) -> str:
 def _runs_text(standing: Standing) -> str:
     from builder import wording
 
-    return wording.count(standing.runs, "run") + (f" and {standing.incomplete} incomplete" if standing.incomplete else "")
+    return wording.count(standing.runs, "run") + (
+        f" and {standing.incomplete} incomplete" if standing.incomplete else ""
+    )
 
 
 @click.command()

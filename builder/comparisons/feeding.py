@@ -94,7 +94,9 @@ def need_sentence(device: Device, found: Sequence[Power]) -> str:
     if wants.hardest is None:
         return f"Promised: {wants.words}; not measured." if wants.known else "Neither promised nor measured."
     power = wants.hardest.power
-    reading = f": {wording.watts(power.watts)} {SIDE_WORDS[power.side]}, {power.state}" if not wants.contradictions else ""
+    reading = (
+        f": {wording.watts(power.watts)} {SIDE_WORDS[power.side]}, {power.state}" if not wants.contradictions else ""
+    )
     head = f"Needs {wants.words} (measured{reading}); "
     head += "the maker names no class." if wants.promised is None else f"class {wants.promised} is promised."
     return " ".join([head, *wants.contradictions])

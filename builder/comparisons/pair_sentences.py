@@ -152,9 +152,11 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
 # In how many groups which of the two gives more, for what is said first of a pair.
 OVERVIEW: Mapping[str, str] = {
     "all": "In all {all} groups in which they are compared {what}.",
+    "both": "In both groups in which they are compared {what}.",
     "first": "In {count} of {all} groups {what}",
     "next": "in {count} {what}",
     "last": "in the other {count} {what}",
+    "other": "in the other one {what}",
     "more": "{one} gives more",
     "untold": "the tests cannot tell",
 }
@@ -172,8 +174,9 @@ def overview(a: str, b: str, leads: Sequence[str]) -> str:
     counts = {lead: leads.count(lead) for lead in dict.fromkeys([leads[0], *sorted(leads, reverse=True)])}
     what = {lead: OVERVIEW["more"].format(one=names[lead]) if lead else OVERVIEW["untold"] for lead in counts}
     if len(counts) == 1:
-        return OVERVIEW["all"].format(all=len(leads), what=what[leads[0]])
-    which = ["first", *["next"] * (len(counts) - 2), "last"]
+        return OVERVIEW["both" if len(leads) == 2 else "all"].format(all=len(leads), what=what[leads[0]])
+    last = "other" if list(counts.values())[-1] == 1 else "last"
+    which = ["first", *["next"] * (len(counts) - 2), last]
     parts = [
         OVERVIEW[name].format(count=count, all=len(leads), what=what[lead])
         for name, (lead, count) in zip(which, counts.items(), strict=True)

@@ -32,9 +32,7 @@ def rises_separated(rise_a_k: float, rise_b_k: float) -> bool:
     return abs(rise_a_k - rise_b_k) >= SEPARATED_FROM_K - 1e-9
 
 
-def touch_caution(
-    reading_c: float, material: Material, *, limit: TouchLimit = HELD
-) -> TouchLimit | None:
+def touch_caution(reading_c: float, material: Material, *, limit: TouchLimit = HELD) -> TouchLimit | None:
     """The touch limit that a surface is above, or None. A caution, never a statement about safety.
 
     The reading is compared as it was read: limits hold at 25 °C and are not moved to another room.

@@ -35,7 +35,11 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
         group = found.group
         entries = [
             rate_entry(
-                mean.value, low=mean.low, high=mean.high, bound=mean.bound, limit="port" if mean.at_port else None,
+                mean.value,
+                low=mean.low,
+                high=mean.high,
+                bound=mean.bound,
+                limit="port" if mean.at_port else None,
                 missing=mean.why_missing,
             )
             for window in WINDOW_NAMES

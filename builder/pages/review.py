@@ -117,7 +117,8 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
             for p in bound.passages
         ),
         disclosure=tuple(
-            Fact(device_name(bench, d), " ".join(origin_sentence(material, u) for u in bench.devices[d].units)) for d in devices
+            Fact(device_name(bench, d), " ".join(origin_sentence(material, u) for u in bench.devices[d].units))
+            for d in devices
         ),
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in devices),
         pairs=pair_links(material, here, _pairs(material, devices)),

@@ -189,4 +189,8 @@ def untested_table(material: Material, here: str, tested: Collection[str]) -> Ta
         if device not in tested
     ]
     columns = (Column("Device"), Column("Its other runs with several clients"))
-    return Table(key="not-tested-here", caption="Not tested in this workload", columns=columns, rows=tuple(rows)) if rows else None
+    return (
+        Table(key="not-tested-here", caption="Not tested in this workload", columns=columns, rows=tuple(rows))
+        if rows
+        else None
+    )

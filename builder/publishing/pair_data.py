@@ -120,7 +120,12 @@ def _about(
     pages = [(i, (devices[x], devices[y])) for i, (x, y) in enumerate(zip(ones, others, strict=True))]
     return {
         "devices": [
-            [device.device_id, device.model, f"{device.maker} {device.model}", wording.port_speed(port) if (port := material.bench.limits.ports.get(device.device_id)) else ""]
+            [
+                device.device_id,
+                device.model,
+                f"{device.maker} {device.model}",
+                wording.port_speed(port) if (port := material.bench.limits.ports.get(device.device_id)) else "",
+            ]
             for device in known
         ],
         "a": [within[number] for number in ones],

@@ -34,8 +34,9 @@ function overviewOf(words, [a, b], figures) {
       all: leads.length,
       what: kind ? filled(words.more, { one: kind === "a" ? a : b }) : words.untold,
     })
-  if (kinds.length === 1) return clause("all", kinds[0])
-  const parts = kinds.map((kind, i) => clause(i === 0 ? "first" : i === kinds.length - 1 ? "last" : "next", kind))
+  if (kinds.length === 1) return clause(leads.length === 2 ? "both" : "all", kinds[0])
+  const last = leads.filter(lead => lead === kinds.at(-1)).length === 1 ? "other" : "last"
+  const parts = kinds.map((kind, i) => clause(i === 0 ? "first" : i === kinds.length - 1 ? last : "next", kind))
   return `${parts.join("; ")}.`
 }
 

@@ -43,7 +43,7 @@ def test_leads_of_either_are_counted_apart(even):
     even.add("A", LESS, client="u3", series="u3")
     even.add("B", NEAR, client="u3", series="u3")
     assert first_sentence(even).endswith(
-        "In 1 of 3 groups the tests cannot tell; in 1 B gives more; in the other 1 A gives more."
+        "In 1 of 3 groups the tests cannot tell; in 1 B gives more; in the other one A gives more."
     )
 
 
@@ -51,7 +51,7 @@ def test_alike_in_every_group(lab):
     for client in ("u2", "u3"):
         lab.add("A", NEAR, client=client, series=client)
         lab.add("B", LESS, client=client, series=client)
-    assert first_sentence(lab).endswith("In all 2 groups in which they are compared A gives more.")
+    assert first_sentence(lab).endswith("In both groups in which they are compared A gives more.")
 
 
 def test_a_group_that_is_refused_counts_nowhere(even):

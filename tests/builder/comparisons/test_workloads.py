@@ -54,7 +54,9 @@ class Office:
                 )
             )  # fmt: skip
             if share is not None:
-                self.digests["station", number] = digest(round(share * planned), planned, p50_ms=500.0, p50_low_ms=500.0)
+                self.digests["station", number] = digest(
+                    round(share * planned), planned, p50_ms=500.0, p50_low_ms=500.0
+                )
         if not any(r.device == device for r in self.lab.runs):
             self.lab.add(device, [(60, 500)])
 

@@ -76,7 +76,9 @@ def test_new_devices_and_retests_carry_what_came_out(demo, small):
     assert "20 to 92" in steps["Retest: Polmerre Rondel 6 with 6.1.0"]
     for item in news(demo):
         if item.kind == "New":
-            assert "Mbit/s" in item.result or "not ranked" in item.result or "cannot be compared" in item.result, item.text
+            assert "Mbit/s" in item.result or "not ranked" in item.result or "cannot be compared" in item.result, (
+                item.text
+            )
     by_name = {item.text: item.result for item in news(demo)}
     assert by_name["New: Veltrisk Tarn"].startswith("With ")
     assert "ranks " in by_name["New: Veltrisk Tarn"]

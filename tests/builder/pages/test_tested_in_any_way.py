@@ -44,7 +44,9 @@ def test_lists_and_pairs_know_it_too(found):
     (row,) = [row for row in devices_page(found).table.rows if row.head.text == "Tessarik Untested & new"]
     assert [entry.text for entry in row.entries[:2]] == ["20 June 2025", "0.9"]
     contender = pair_page(found, "quillmast-sill", "tessarik-new").contenders[1]
-    assert {fact.term: fact.text for fact in contender.facts}["Tested"] == "with several clients at once or for hours only"
+    assert {fact.term: fact.text for fact in contender.facts}[
+        "Tested"
+    ] == "with several clients at once or for hours only"
 
 
 def test_days_and_clients_of_mixes_stand_beside_those_of_other_tests(found):
