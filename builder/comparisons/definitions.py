@@ -292,7 +292,7 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "role verdict", "shown or not", "on-time share", "two shares alike", "latency percentile", "percentile interval", "Apdex", "page opinion score",
             "call rating R", "call opinion score", "stalls of a stream", "stalling quality",
         ),
-        "longrun": ("median and fifth percentile of a long run", "evenness", "longest stall", "drift", "period"),
+        "longrun": ("median and fifth percentile of a long run", "evenness", "longest stall", "longest gap", "drift", "period"),
         "heat": ("temperature rise", "touch caution"),
         "power": ("measured power", "least power class"),
         "price": ("price on a day", "cost over years"),

@@ -13,7 +13,7 @@ from typing import Literal
 
 from builder.metrics import fairness, heat, intervals, phy, proportions, voice
 from catalog import standards
-from catalog.digesting import drift, latency, longrun, period, playout, throughput
+from catalog.digesting import coverage, drift, latency, longrun, period, playout, throughput
 
 Better = Literal["higher", "lower", "neither"]
 
@@ -43,11 +43,12 @@ class Metric:
 _METRICS = (
     Metric(
         name="throughput",
-        meaning="Everything a run carried after its warm-up, divided by the time that took.",
+        meaning="Everything a run carried after its warm-up, divided by the time that was logged.",
         unit="Mbit/s",
         better="higher",
         source="own rule, method section 1",
         compute=throughput.interval_mean_mbit_s,
+        definition=2,
     ),
     Metric(
         name="half-width",
@@ -193,11 +194,12 @@ _METRICS = (
     ),
     Metric(
         name="median and fifth percentile of a long run",
-        meaning="The rate that the run was at or below for half, or for a twentieth, of its time.",
+        meaning="The rate that the run was at or below for half, or for a twentieth, of the time that was logged.",
         unit="Mbit/s",
         better="higher",
         source="Hyndman & Fan 1996, type 1, weighted by time",
         compute=longrun.time_quantile,
+        definition=2,
     ),
     Metric(
         name="evenness",
@@ -216,12 +218,21 @@ _METRICS = (
         compute=longrun.longest_stall_s,
     ),
     Metric(
+        name="longest gap",
+        meaning="The longest time that the log does not cover. It is filled with nothing and is in no other figure.",
+        unit="s",
+        better="lower",
+        source="own rule (practice): a gap is longer than three usual steps",
+        compute=coverage.coverage,
+    ),
+    Metric(
         name="drift",
         meaning="How much a long run gained or lost in an hour, and whether that is more than chance.",
         unit="Mbit/s per hour",
         better="neither",
         source="Sen 1968; Mann 1945; Kendall 1975",
         compute=drift.drift,
+        definition=2,
     ),
     Metric(
         name="period",
@@ -230,6 +241,7 @@ _METRICS = (
         better="neither",
         source="Percival & Walden 1993 (coloured background); surrogates as in method section 7",
         compute=period.find_period,
+        definition=2,
     ),
     Metric(
         name="shown or not",

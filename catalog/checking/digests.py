@@ -15,10 +15,10 @@ from typing import Any
 
 import numpy as np
 
-from catalog.digesting.coverage import covered
+from catalog.digesting.coverage import coverage
 from catalog.digesting.drift import Drift
 from catalog.digesting.latency import APDEX_TOLERATED, PERCENTS, mean_page_mos, percentiles
-from catalog.digesting.longrun import evenness, longest_gap_s, longest_stall_s, summarise, time_quantile
+from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
 from catalog.digesting.period import Period
 from catalog.digesting.playout import replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
@@ -30,12 +30,13 @@ def throughput_digest(log: Log) -> dict[str, float]:
     start_s, seconds, rates = _intervals(log)
     mean = interval_mean_mbit_s(start_s, seconds, rates)
     assert mean is not None
+    logged = coverage(start_s, seconds)
     return _figures(
         log,
         evenness=evenness(rates, seconds),
-        duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
-        logged_s=covered(start_s, seconds),
-        longest_gap_s=longest_gap_s(start_s, seconds),
+        duration_s=logged.duration,
+        logged_s=logged.covered,
+        longest_gap_s=logged.longest_gap,
         mean_mbit_s=mean,
         median_mbit_s=time_quantile(rates, seconds, 50),
         p05_mbit_s=time_quantile(rates, seconds, 5),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from catalog.checking.troubles import Trouble
-from catalog.digesting.coverage import covered, gaps, usual_step
+from catalog.digesting.coverage import gaps, usual_step
 from catalog.reading.logs import FINISHED, Floats, Log, Whole
 
 US_PER_S = 1_000_000
@@ -96,14 +96,13 @@ def _length_s(log: Log) -> float:
 def closing_sum(log: Log) -> Trouble | None:
     """A last row that is the sum of the others: of their rates, or of what they carried and how long they lasted."""
     assert log.rate_bit_s is not None
-    rates, spans = log.rate_bit_s.astype(np.float64), log.spans_us.astype(np.float64)
+    rates, spans = log.rate_bit_s, log.spans_us
     others = rates[:-1]
     if np.count_nonzero(others) < SUMMING_ROWS:
         return None
-    carried = rates * spans
     rates_add_up = _near(rates[-1], others.sum()) and rates[-1] > 1.5 * others.max()
-    rows_add_up = _near(carried[-1], carried[:-1].sum()) and _near(spans[-1], spans[:-1].sum())
-    if not (rates_add_up or rows_add_up):
+    lengths_add_up = _near(spans[-1], spans[:-1].sum())
+    if not (rates_add_up or (lengths_add_up and _near(rates[-1] / 1e6 * spans[-1], np.dot(others / 1e6, spans[:-1])))):
         return None
     return Trouble(
         f"The last row, {rates[-1] / 1e6:g} Mbit/s, is the sum of the {len(others)} before it. Is it a summary?",
@@ -164,11 +163,11 @@ def missing(log: Log, *, stated_s: float | None) -> Missing:
 def not_covered(log: Log, *, stated_s: float | None) -> Trouble | None:
     """A run of which the log covers less than 95 %. stated_s as `missing`."""
     lost = missing(log, stated_s=stated_s)
-    ends = log.t_us + log.spans_us
-    logged = covered(log.t_us, log.spans_us)
+    logged = int(log.t_us[-1] + log.spans_us[-1] - log.t_us[0]) - int(lost.between.sum())
     whole = logged + lost.total
     if logged >= COVERED_SHARE * whole:
         return None
+    ends = log.t_us + log.spans_us
     longest, since = max(
         (lost.before, int(log.t_us[0]) - lost.before),
         (int(lost.between.max(initial=0)), int(ends[lost.between.argmax()]) if len(lost.between) else 0),

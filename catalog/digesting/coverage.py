@@ -5,6 +5,7 @@ Lengths are of any unit, as long as it is one; whole numbers stay whole numbers.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -64,10 +65,27 @@ def gaps(starts: Times, lengths: Times) -> Times:
     return np.asarray(np.maximum(np.diff(starts) - lengths[:-1], 0))
 
 
-def covered(starts: Times, lengths: Times) -> float:
-    """Time that some interval covers, what two of them cover counted once. [unit of starts]
+@dataclass(frozen=True)
+class Coverage:
+    """What a log covers of the time from its first row to its last. [unit of its starts]
+
+    duration     from the first start to the last end
+    covered      time that some interval covers, what two of them cover counted once
+    longest_gap  between two intervals that none covers; 0 without one
+    """
+
+    duration: float
+    covered: float
+    longest_gap: float
+
+
+def coverage(starts: Times, lengths: Times) -> Coverage:
+    """How much of its time a log covers. Whether the client or only its log was silent in a gap, nobody knows.
 
     starts   shape (n,), n at least 1, rising.
     lengths  shape (n,), above 0.
+    Source   own rule (practice).
     """
-    return float(starts[-1] + lengths[-1] - starts[0] - gaps(starts, lengths).sum())
+    between = gaps(starts, lengths)
+    duration = float(starts[-1] + lengths[-1] - starts[0])
+    return Coverage(duration, duration - float(between.sum()), float(between.max(initial=0)))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from catalog.digesting.coverage import covered, gaps, usual_step
+from catalog.digesting.coverage import coverage, usual_step
 from catalog.digesting.drift import Drift, drift
 from catalog.digesting.period import Period, find_period
 from catalog.digesting.throughput import interval_mean_mbit_s
@@ -62,6 +62,7 @@ def summarise(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, r
     mean = interval_mean_mbit_s(start_s, seconds, mbit_s)
     assert mean is not None, "no warm-up was cut and there is at least one interval"
     step_s, even, known = even_grid(start_s, seconds, mbit_s)
+    logged = coverage(start_s, seconds)
     median, fifth = time_quantile(mbit_s, seconds, 50), time_quantile(mbit_s, seconds, 5)
     return LongRun(
         mean=mean,
@@ -69,9 +70,9 @@ def summarise(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray, *, r
         fifth_percentile=fifth,
         evenness=fifth / median if median > 0 else None,
         longest_stall_s=longest_stall_s(start_s, seconds, mbit_s),
-        duration_s=float(start_s[-1] + seconds[-1] - start_s[0]),
-        logged_s=covered(start_s, seconds),
-        longest_gap_s=longest_gap_s(start_s, seconds),
+        duration_s=logged.duration,
+        logged_s=logged.covered,
+        longest_gap_s=logged.longest_gap,
         step_s=step_s,
         drift=drift(even, step_s, known=known),
         period=find_period(even, step_s, rng=rng, known=known),
@@ -126,15 +127,6 @@ def longest_stall_s(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray
     gaps = np.append(0.0, start_s[1:] - start_s[:-1] - seconds[:-1])
     stretch = np.cumsum(~stalled | (gaps > seconds / 2))
     return float(np.bincount(stretch, np.where(stalled, seconds, 0.0)).max())
-
-
-def longest_gap_s(start_s: FloatArray, seconds: FloatArray) -> float:
-    """Longest time between two intervals that none covers. [s]
-
-    start_s, seconds  as `summarise`.
-    Source            own rule (practice): whether the client or only its log was silent, nobody knows.
-    """
-    return float(gaps(start_s, seconds).max(initial=0.0))
 
 
 def even_grid(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> tuple[float, FloatArray, Truths]:

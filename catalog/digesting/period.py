@@ -72,6 +72,8 @@ def find_period(
     n = len(values)
     if n < LEAST_CYCLES * LEAST_SAMPLES:
         return None
+    if known is not None and known.all():
+        known = None
     seen = 1.0 if known is None else float(known.mean())
     least = math.ceil(LEAST_CYCLES / seen - 1e-9) if seen else n
     if least * LEAST_SAMPLES > n:

@@ -78,7 +78,9 @@ def later_batches(draw, number):
     files = {"batch.toml": (HEAD.format(number, title) + DEFAULTS).encode(), name: content}
     if draw(st.booleans()):
         again = "2025-05-12 10:00,S1,-48,1,812.5,finished,WPA3\n"
-        log = "".join(f"{t},{draw(RATES)}\n" for t in range(draw(st.integers(1, 40))))
+        # No two batches have the same log, and none stops or ends in a sum: those are asked about.
+        rates = draw(st.lists(st.integers(0, 99), min_size=1, max_size=40))
+        log = "".join(f"{t},{500 + 100 * number + rate}\n" for t, rate in enumerate(rates))
         head = "when,spot,level_dbm,repeat,Mbit/s,outcome,security,log\n"
         new = f"2025-05-12 11:00,S2,,{100 * number},,,,logs/a.csv\n"
         files |= {

@@ -49,7 +49,9 @@ def entered(tmp_path):
         (folder / "longruns.csv").write_text("when,log,outcome\n2025-07-01 20:00,night.csv,finished\n")
         (folder / "run.csv").write_text(log(660, silent=range(300, 360)))
         (folder / "night.csv").write_text(log(3600, silent=range(1000, 1360)))
-        (folder / "answers.toml").write_text("".join(ANSWERS.format(table=t, means=means) for t in ("runs", "longruns")))
+        (folder / "answers.toml").write_text(
+            "".join(ANSWERS.format(table=t, means=means) for t in ("runs", "longruns"))
+        )
         enter_batch(folder, into=tmp_path / "c.db", now=NOW)
         return tmp_path / "c.db"
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from catalog.digesting.coverage import covered, gaps, interval_lengths, usual_step
+from catalog.digesting.coverage import Coverage, coverage, gaps, interval_lengths, usual_step
 
 
 def array(*values: float) -> np.ndarray:
@@ -33,8 +33,8 @@ def test_whole_numbers_stay_whole_numbers() -> None:
 def test_covered_time_and_gaps_add_up() -> None:
     starts, lengths = array(0, 1, 10, 10.5), array(1, 2, 1, 2)
     assert gaps(starts, lengths).tolist() == [0, 7, 0]
-    assert covered(starts, lengths) == 12.5 - 7
-    assert covered(array(5), array(3)) == 3
+    assert coverage(starts, lengths) == Coverage(duration=12.5, covered=5.5, longest_gap=7)
+    assert coverage(array(5), array(3)) == Coverage(duration=3, covered=3, longest_gap=0)
 
 
 def test_what_is_no_log_is_refused() -> None:
