@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tempfile
+import os
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import suppress
 from functools import cache as once
 from functools import partial
 from importlib.metadata import version
@@ -121,17 +122,24 @@ def _read(cache: Path | None, digest: str) -> str | None:
         return None
     try:
         text = (cache / f"{digest}.svg").read_text(encoding="utf-8")
-    except FileNotFoundError:
+    except OSError:  # none was kept, or it cannot be read
         return None
     # A machine that lost power may leave a short file under a whole name.
     return text if text.rstrip().endswith("</svg>") else None
 
 
 def _keep(cache: Path | None, digest: str, text: str) -> None:
-    """Written beside and then renamed: another process sees a whole file or none."""
+    """Written beside and then renamed: another process sees a whole file or none.
+
+    Where it cannot be written, the next build draws it again.
+    """
     if cache is None:
         return
-    cache.mkdir(parents=True, exist_ok=True)
-    with tempfile.NamedTemporaryFile("w", dir=cache, suffix=".part", delete=False, encoding="utf-8") as part:
-        part.write(text)
-    Path(part.name).replace(cache / f"{digest}.svg")
+    part = cache / f"{digest}.{os.getpid()}.part"
+    try:
+        cache.mkdir(parents=True, exist_ok=True)
+        part.write_text(text, encoding="utf-8")
+        part.replace(cache / f"{digest}.svg")
+    except OSError:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
