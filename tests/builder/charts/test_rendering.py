@@ -192,3 +192,8 @@ def test_charts_are_imported_without_their_heavy_libraries():
     )
     run = subprocess.run([sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_a_cache_that_cannot_be_written_costs_time_and_nothing_else(pair, tmp_path):
+    (tmp_path / "file").write_text("a file stands where the folder should be")
+    assert render_svg(pair, cache=tmp_path / "file" / "cache") == render_svg(pair, cache=None)

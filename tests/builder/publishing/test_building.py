@@ -177,3 +177,25 @@ def test_hidden_device_of_the_demo_is_nowhere(demo_file, demo_site):
             assert device_id.encode() not in content, name
             assert model.encode().lower() not in content.lower(), name
             assert device_id not in name
+
+
+def test_without_a_cache_that_can_be_written_the_site_is_the_same(small_file, small_site, build, tmp_path):
+    (tmp_path / "file").write_text("a file stands where the folder should be")
+    build(small_file, tmp_path / "site", cache=tmp_path / "file" / "cache")
+    assert contents(tmp_path / "site") == contents(small_site)
+
+
+def test_without_any_font_the_site_is_the_same(small_file, small_site, tmp_path):
+    """In a process whose list of fonts is an empty folder, with nothing drawn before."""
+    script = (
+        "import sys; from datetime import datetime; from pathlib import Path\n"
+        "from builder.publishing.building import build_site\n"
+        "build_site(Path(sys.argv[1]), out=Path(sys.argv[2]), as_of=datetime.fromisoformat('2026-06-30T12:00:00Z'),"
+        " jobs=1, cache=None, progress=print)"
+    )
+    empty = tmp_path / "no-fonts"
+    empty.mkdir()
+    environment = os.environ | {"FONTCONFIG_FILE": str(empty), "FONTCONFIG_PATH": str(empty)}
+    site = tmp_path / "site"
+    subprocess.run([sys.executable, "-c", script, str(small_file), str(site)], cwd=ROOT, env=environment, check=True)
+    assert contents(site) == contents(small_site)
