@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 
 from sqlite_utils import Database
 
-from builder import addresses, shipped
+from builder import addresses, shipped, wording
 from builder.articles.bound_article import BoundArticle
 from builder.pages.material import Material
 from builder.pages.review import look_up
@@ -108,7 +108,7 @@ def _private_text(one: BoundArticle, secret: Sought) -> Iterator[Place]:
 
 
 def _private(kind: str, text: str) -> str:
-    return f"{kind} must not be public, so no site with it can be published: {text}. Take it out."
+    return f"{wording.capital(kind)} must not be public, so no site with it can be published: {text}. Take it out."
 
 
 def _line_with(one: BoundArticle, target: str) -> int:

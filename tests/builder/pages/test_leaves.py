@@ -71,7 +71,9 @@ def test_a_place_on_the_page_is_still_found_from_a_leaf():
 def test_a_row_keeps_the_address_that_its_own_link_names_wherever_it_stands():
     """Rows that link to themselves and to the row before: on the page, across its end, and from leaf to leaf."""
     rows = [
-        replace(row(i, href=f"#r~{i}"), key=f"r~{i}", entries=(Entry(text="the one before", href=f"#r~{max(i - 1, 0)}"),))
+        replace(
+            row(i, href=f"#r~{i}"), key=f"r~{i}", entries=(Entry(text="the one before", href=f"#r~{max(i - 1, 0)}"),)
+        )
         for i in range(5000)
     ]
     kept, others = with_leaves(page(rows))

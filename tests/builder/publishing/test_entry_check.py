@@ -85,7 +85,7 @@ def test_what_a_publication_refuses_of_an_article_is_refused_before(text, kind, 
     place = article(tmp_path, text)
     (problem,) = check(bench, place).problems
     assert re.match(
-        rf"{kind} must not be public, so no site with it can be published: .*Take it out\.", problem.expected
+        rf"(?i:{kind}) must not be public, so no site with it can be published: .*Take it out\.", problem.expected
     )
     assert problem.row in (1, 2)
     bench.enter(place)
@@ -98,7 +98,7 @@ def test_so_is_a_row_that_no_public_site_may_hold(bench, tmp_path):
     place = batch(tmp_path, "later", runs_csv=told)
     (problem,) = check(bench, place).problems
     assert (problem.table, problem.row, problem.column) == ("runs.csv", 8, "note")
-    assert "a hardware (MAC) address must not be public" in problem.expected
+    assert "A hardware (MAC) address must not be public" in problem.expected
     bench.enter(place)
     with pytest.raises(BuildRefused, match="MAC"):
         bench.publish(DAY)
@@ -146,7 +146,7 @@ def test_an_article_that_names_what_is_hidden_then_is_refused(bench, tmp_path):
     place = article(tmp_path, "A walk.\nThe Tessarik Cairn is quicker.\n", published="2025-09-08T12:00:00Z")
     problems = check(bench, place, now=INSTANT - timedelta(days=1)).problems
     assert {(p.row, p.expected.split(" must not be public")[0]) for p in problems} == {
-        (2, "the name of something hidden")
+        (2, "The name of something hidden")
     }
     assert check(bench, place, now=INSTANT).problems == ()
 
