@@ -166,12 +166,13 @@ def drift_sentence(figures: Steadiness) -> str:
 
 
 def period_sentence(figures: Steadiness) -> str:
-    """Whether it repeats itself, how often that was seen, and what could not be seen; never why."""
+    """Whether it repeats itself, how often that was seen, what can look like it or could not be seen; never why."""
     period = figures.period
     if period is not None:
         return (
             f"It repeats every {wording.trimmed(period.period_s, 1)} s, seen {wording.number(period.cycles, 1)} times "
-            f"at one value each {wording.trimmed(period.step_s, 1)} s. What causes it cannot be told from one client."
+            f"with one value every {wording.trimmed(period.step_s, 1)} s. Wander on all time scales can look the same, "
+            "and one client alone cannot show the cause."
         )
     if figures.step_s is None:
         return "No period was looked for."

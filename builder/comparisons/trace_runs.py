@@ -20,7 +20,7 @@ from catalog import queries
 from catalog.digesting.drift import BLOCK_PER_MEMORY, FORGOTTEN_BELOW, LEAST_BLOCK_S
 from catalog.digesting.latency import APDEX_TOLERATED, PAGE_FASTEST_S, PAGE_SLOWEST_S
 from catalog.digesting.longrun import STALLED_SHARE
-from catalog.digesting.period import SURROGATES, SURROGATES_TO_EXCEED
+from catalog.digesting.period import LARGEST_OF_HALF, LEAST_CYCLES, SURROGATES, SURROGATES_TO_EXCEED
 
 
 def trace_role(sources: Sources, figure: FigureId) -> Traced | None:
@@ -62,8 +62,10 @@ def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
             "Drift: Theil-Sen slope and Mann-Kendall test on means of equal blocks of at least "
             f"{LEAST_BLOCK_S:g} s and {BLOCK_PER_MEMORY} times the lag at which the autocorrelation falls below "
             f"{FORGOTTEN_BELOW:g}.",
-            "Period: the largest ratio of the detrended run's periodogram to a first-order autoregressive background, if "
-            f"it exceeds that of {SURROGATES_TO_EXCEED} of {SURROGATES} surrogates; their seed is the SHA-256 of the run's key.",
+            "Period: the largest ratio of the detrended run's periodogram to a background of first-order autoregressive "
+            f"and white noise, if it exceeds that of {SURROGATES_TO_EXCEED} of {SURROGATES} surrogates of the background, "
+            f"is among the {LARGEST_OF_HALF} largest of each half of the run, and was seen {LEAST_CYCLES} times; the "
+            "surrogates' seed is the SHA-256 of the run's key.",
         ),
         inputs=[{"side": "a", "row": row, "log": log, "key": _longrun_key(found)}],
         excluded=[] if found.counted else [{**row, "why": f"the run ended as {run.outcome}; it counts neither way"}],

@@ -236,10 +236,13 @@ _METRICS = (
     ),
     Metric(
         name="period",
-        meaning=("A wave that a long run repeats, named only where chance does not make one. Its cause is not shown."),
+        meaning=(
+            "Time after which a long run repeats itself, given only where noise like the run’s own seldom seems to. "
+            "Wander on all time scales can look the same, and the cause is not shown."
+        ),
         unit="s",
         better="neither",
-        source="Percival & Walden 1993 (coloured background); surrogates as in method section 7",
+        source="Percival & Walden 1993 (coloured background); Whittle 1953 (fit); rules of method section 7",
         compute=period.find_period,
         definition=2,
     ),

@@ -1,19 +1,23 @@
 """Whether a long run repeats itself, told apart from the slow swings every link has.
 
 A link remembers its last second, so its spectrum is not flat, and a test against white noise would find waves
-everywhere. Here the background is a first-order autoregressive process fitted to the run itself.
+everywhere. Here the background is an autoregressive process plus white noise, fitted to the run itself, and a
+wave has to show in both halves of the run.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from catalog.digesting.drift import autocorrelation, detrended
+from catalog.digesting.background import Background, fitted_background
+from catalog.digesting.drift import detrended, lagged_products
 
 FloatArray = NDArray[np.float64]
 Truths = NDArray[np.bool_]
+Whole = NDArray[np.int_]
 
 SURROGATES = 199
 """Runs of the background that are drawn to compare with. [1]"""
@@ -21,11 +25,14 @@ SURROGATES = 199
 SURROGATES_TO_EXCEED = 198
 """Of those, how many the run must exceed: a false wave in about 1 run of 100. [1]"""
 
-LEAST_CYCLES = 4
+LEAST_CYCLES = 6
 """A period is claimed only if it was seen so many whole times (practice). [1]"""
 
 LEAST_SAMPLES = 2
 """A period shorter than so many samples cannot be seen. Source: sampling theorem. [1]"""
+
+LARGEST_OF_HALF = 3
+"""In each half of the run, the period is among so many largest ratios (own rule). [1]"""
 
 _AS_STRONG = 0.25
 """A slower wave is the base of a faster one if it carries at least so much of its power (own rule). [1]"""
@@ -52,76 +59,140 @@ class Period:
 def find_period(
     values: FloatArray, step_s: float, *, rng: np.random.Generator, known: Truths | None = None
 ) -> Period | None:
-    """The wave whose periodogram stands highest above a first-order autoregressive background, if it is real.
+    """The wave whose periodogram stands highest above the background, if it is real.
 
-    The background has the lag-one correlation of the detrended run. The largest ratio must exceed that of at
-    least 198 of 199 surrogates drawn from the background and treated alike, each spectrum scaled to its own
-    total. A short dip that returns every minute is as strong at a third or a fifth of a minute, so a slower
-    wave that stands out as clearly, and of which the strongest is a whole fraction, is the one given. Where the
-    run has gaps, the surrogates have the same, and only cycles outside them count as seen.
+    The background is fitted to the periodogram of the detrended run. The largest ratio of the two must exceed that
+    of at least 198 of 199 surrogates drawn from the background and treated alike, and the wave must be among the
+    three largest ratios of each half of the run by itself. A short dip that returns every minute is as strong at a
+    third or a fifth of a minute, so a slower wave that stands out as clearly, and of which the strongest is a whole
+    fraction, is the one given. Where the run has gaps, the surrogates have the same, and only cycles outside them
+    count as seen.
 
     values   shape (n,), evenly spaced, finite. [any]
     step_s   from one value to the next. [s]
     rng      source of the surrogates; the same state gives the same answer.
     known    shape (n,), which values were logged; None for all of them.
-    Returns  None where nothing stands out, or the run is too short for 4 cycles of 2 samples.
+    Returns  None where nothing stands out, or the run is too short for 6 cycles of 2 samples.
     Source   Percival & Walden 1993, chapter 10 (tests against a coloured background); method section 7.
     """
-    from scipy.signal import lfilter
-
     n = len(values)
-    if n < LEAST_CYCLES * LEAST_SAMPLES:
+    if known is None:
+        known = np.ones(n, dtype=np.bool_)
+    if n < LEAST_CYCLES * LEAST_SAMPLES or not known.any():
         return None
-    if known is not None and known.all():
-        known = None
-    seen = 1.0 if known is None else float(known.mean())
-    least = math.ceil(LEAST_CYCLES / seen - 1e-9) if seen else n
+    seen = float(known.mean())
+    least = math.ceil(LEAST_CYCLES / seen - 1e-9)
     if least * LEAST_SAMPLES > n:
         return None
     values = np.ldexp(values, -math.frexp(float(np.abs(values).max()))[1])  # so that no square leaves the range
-    rest = detrended(values, known)
-    if not rest.any():
+    spectrum = _spectrum(values, known)
+    if spectrum is None:
         return None
-    # No series of n values has a larger one; with gaps its estimate may.
-    most = math.cos(math.pi / (n + 1))
-    memory = min(max(float(autocorrelation(rest, known)[1]), -most), most)
-    cycles = np.arange(n // LEAST_SAMPLES + 1)
-    background = 1 / (1 + memory**2 - 2 * memory * np.cos(2 * np.pi * cycles / n))
-
-    def ratios(series: FloatArray) -> FloatArray:
-        """Periodogram over background, from the slowest wave that is seen often enough."""
-        power = np.abs(np.fft.rfft(series)) ** 2
-        return np.asarray(power[least:] / (background[least:] * power[1:].sum()))
-
-    found = ratios(rest)
+    # What stands out is no part of the background, or a slow wave would be taken for wander.
+    spectrum = replace(spectrum, wave=least + int(spectrum.ratios[least - 1 :].argmax()))
+    largest = spectrum.ratios[least - 1 :].max()
     highest = np.empty(SURROGATES)
     reached = 0
     for i in range(SURROGATES):
-        noise = rng.standard_normal(n)
-        noise[0] /= np.sqrt(1 - memory**2)  # so that the surrogate does not have to settle first
-        highest[i] = ratios(detrended(lfilter([1.0], [1.0, -memory], noise), known)).max()
-        reached += highest[i] >= found.max()
+        surrogate = spectrum.background.surrogate(n, rng)
+        highest[i] = spectrum.ratios_of(_power(detrended(surrogate, known)))[least - 1 :].max()
+        reached += highest[i] >= largest
         if reached > SURROGATES - SURROGATES_TO_EXCEED:
             return None  # the other surrogates could not change that
-    exceeded = SURROGATES - reached
-    strongest = least + int(found.argmax())
-    standing_out = least + np.flatnonzero(found > np.sort(highest)[SURROGATES_TO_EXCEED - 1])
-    fraction = _fraction(found * background[least:], strongest, standing_out, least)
+    strongest = least + int(spectrum.ratios[least - 1 :].argmax())
+    to_exceed = np.sort(highest)[SURROGATES_TO_EXCEED - 1]
+    standing_out = least + np.flatnonzero(spectrum.ratios[least - 1 :] > to_exceed)
     wave = _Wave(values, known, least)
-    best = wave.refined(wave.refined(strongest) / fraction)
+    base = wave.refined(strongest) / _fraction(spectrum.power, strongest, standing_out, least)
+    multiples = standing_out[np.abs(standing_out - base * np.rint(standing_out / base)) <= 1]
+    if not _in_both_halves(multiples, values, known, strongest=strongest, least=least):
+        return None
+    best = wave.refined(base)
     return Period(
         period_s=n * step_s / best,
         cycles=best * seen,
         step_s=step_s,
-        exceeded=int(exceeded),
+        exceeded=SURROGATES - int(reached),
         share=wave.explained(best),
     )
 
 
-def _fraction(power: FloatArray, strongest: int, standing_out: NDArray[np.int_], least: int) -> int:
+@dataclass(frozen=True)
+class _Spectrum:
+    """A run as waves of 1, 2, ... n // 2 cycles.
+
+    power  periodogram of the detrended run, shape (n // 2,). [any]
+    pairs  pairs of logged values at every lag, shape (n,). [1]
+    wave   cycles of the wave that the background is fitted without, and without what leaks beside it. [1]
+    """
+
+    power: FloatArray
+    pairs: FloatArray
+    wave: float | None
+
+    @cached_property
+    def background(self) -> Background:
+        """The process that the run is held against."""
+        counted = np.ones(len(self.power), dtype=np.bool_)
+        if self.wave is not None:
+            counted = np.abs(1 + np.arange(len(self.power)) - self.wave) > 1
+        return fitted_background(self.power, self.pairs, counted)
+
+    @cached_property
+    def ratios(self) -> FloatArray:
+        """Periodogram over background."""
+        return self.ratios_of(self.power)
+
+    def ratios_of(self, power: FloatArray) -> FloatArray:
+        """A periodogram over this background, at the level that makes the mean ratio 1."""
+        ratios = power / self._expected
+        return np.asarray(ratios / ratios.mean())
+
+    @cached_property
+    def _expected(self) -> FloatArray:
+        return self.background.power(self.pairs)
+
+
+def _spectrum(values: FloatArray, known: Truths, *, wave: float | None = None) -> _Spectrum | None:
+    """The waves of a run; None where nothing is left without the trend."""
+    rest = detrended(values, known)
+    if len(values) < LEAST_SAMPLES or not rest.any():
+        return None
+    return _Spectrum(_power(rest), np.rint(lagged_products(known.astype(np.float64))), wave)
+
+
+def _power(values: FloatArray) -> FloatArray:
+    """Periodogram of values whose mean is 0, from one cycle on. [square of their unit]"""
+    return np.asarray(np.abs(np.fft.rfft(values)[1:]) ** 2)
+
+
+def _in_both_halves(multiples: Whole, values: FloatArray, known: Truths, *, strongest: int, least: int) -> bool:
+    """Whether a period is among the largest ratios of each half of what was logged, within one frequency step of it.
+
+    A short dip is as strong at many fractions of its period, and each half may show another of them most.
+
+    multiples  cycles of the period, and of its fractions, that stand out of the whole run. [1]
+    strongest  the strongest of them. [1]
+    least      cycles in the run of the slowest wave that may be claimed. [1]
+    """
+    n = len(values)
+    middle = 1 + int(np.searchsorted(np.cumsum(known), known.sum() / 2))
+    for part in (slice(0, middle), slice(middle, n)):
+        length = len(values[part])
+        spectrum = _spectrum(values[part], known[part], wave=strongest * length / n)
+        if spectrum is None:
+            return False
+        slowest = max(1, least * length // n)
+        largest = slowest + np.argsort(spectrum.ratios[slowest - 1 :], kind="stable")[-LARGEST_OF_HALF:]
+        if np.abs(largest[:, np.newaxis] - multiples * length / n).min() > 1:
+            return False
+    return True
+
+
+def _fraction(power: FloatArray, strongest: int, standing_out: Whole, least: int) -> int:
     """How many cycles of the strongest wave fit one of the slowest wave it may be a part of. [1]
 
-    power         of every wave from *least* cycles on. [any]
+    power         of every wave from one cycle on. [any]
     strongest     cycles of the strongest wave in the run, at least *least*. [1]
     standing_out  cycles of the waves above the background, rising. [1]
     """
@@ -129,18 +200,17 @@ def _fraction(power: FloatArray, strongest: int, standing_out: NDArray[np.int_],
     fractions = np.rint(strongest / slower).astype(int)
     often = strongest >= least * fractions  # a base that was seen too seldom is no base
     fits = np.abs(strongest / fractions - slower) <= 1  # the periodogram cannot tell closer ones apart
-    as_strong = power[slower - least] >= _AS_STRONG * power[strongest - least]
+    as_strong = power[slower - 1] >= _AS_STRONG * power[strongest - 1]
     return int(fractions[often & fits & as_strong][0])
 
 
 class _Wave:
     """Sines of any number of cycles, held against one run by least squares, gaps left out."""
 
-    def __init__(self, values: FloatArray, known: Truths | None, least: int) -> None:
+    def __init__(self, values: FloatArray, known: Truths, least: int) -> None:
         n = len(values)
-        places = slice(None) if known is None else known
-        self._values = values[places]
-        self._time = (np.arange(n) - (n - 1) / 2)[places] / n
+        self._values = values[known]
+        self._time = (np.arange(n) - (n - 1) / 2)[known] / n
         self._line = np.column_stack([np.ones(len(self._values)), self._time])
         self._variance = float(np.square(detrended(values, known)).sum())
         self._bounds = (float(least), n / LEAST_SAMPLES)

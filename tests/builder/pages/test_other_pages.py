@@ -142,7 +142,7 @@ def test_method_page_prints_the_constants_in_force(small):
     assert limits["A client ceiling is suspected"] == "2 devices within 3.0 % over 6 dB"
     assert limits["A share of collapses"] == "from 20 runs"
     assert limits["A percentile is thin"] == "fewer than 5 requests beyond it"
-    assert limits["A period is claimed"] == "198 of 199 surrogates, 4 cycles"
+    assert limits["A period is claimed"] == "198 of 199 surrogates, both halves, 6 cycles"
     assert limits["Two bridges agree"] == "up to 1.96 standard errors apart"
     assert limits["A replaced client goes on in its series"] == "within ±5.0 %"
     assert limits["A bench day is suspended"] == "outside 0.90 to 1.10"

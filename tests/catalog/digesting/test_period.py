@@ -14,7 +14,7 @@ from catalog.digesting.period import find_period
 
 Published = Callable[[str], list[dict[str, str]]]
 
-# Source: acceptance check C11 of the job analysis.
+# Source: acceptance check C11 of the job analysis, which has it four times; method section 7 now asks for six cycles.
 PATTERN = [500.0, 500.0, 200.0]
 
 
@@ -28,26 +28,27 @@ def coloured(memory: float, n: int, generator: np.random.Generator) -> np.ndarra
 
 
 @pytest.mark.parametrize("seed", range(10))
-def test_four_cycles_are_a_period(seed: int) -> None:
-    # Source: check C11: 500, 500, 200 four times at 10 s has a period of 30 s, whatever the surrogates.
-    found = find_period(np.array(PATTERN * 4), 10.0, rng=rng(seed))
+def test_six_cycles_are_a_period(seed: int) -> None:
+    # Source: check C11: 500, 500, 200 at 10 s has a period of 30 s, whatever the surrogates.
+    found = find_period(np.array(PATTERN * 6), 10.0, rng=rng(seed))
     assert found is not None
     assert found.period_s == pytest.approx(30.0, rel=1e-6)
-    assert found.cycles == pytest.approx(4.0, rel=1e-6)
+    assert found.cycles == pytest.approx(6.0, rel=1e-6)
     assert found.step_s == 10.0
     assert found.share == pytest.approx(1.0, abs=1e-9)
 
 
-def test_three_cycles_are_not() -> None:
-    # Source: check C11.
-    assert find_period(np.array(PATTERN * 3), 10.0, rng=rng()) is None
+@pytest.mark.parametrize("times", [3, 4, 5])
+def test_fewer_cycles_are_not(times: int) -> None:
+    # Source: check C11 for three; method section 7 for four and five.
+    assert find_period(np.array(PATTERN * times), 10.0, rng=rng()) is None
 
 
 def test_shuffled_values_have_no_period() -> None:
     # Source: check C11. By hand: a false wave in about 1 of 100, so 5 or more of 100 have a chance of 0.3 %.
     claims = 0
     for seed in range(100):
-        shuffled = rng(seed).permutation(np.array(PATTERN * 4))
+        shuffled = rng(seed).permutation(np.array(PATTERN * 6))
         claims += find_period(shuffled, 10.0, rng=rng(seed)) is not None
     assert claims < 5
 
@@ -108,6 +109,64 @@ def test_white_noise_false_alarm_would_claim_waves(published: Published) -> None
     assert white >= 0.88 * len(runs)
     # By hand: at 1 in 100, 4 or more claims in 40 runs have a chance of 0.1 %.
     assert sum(find_period(run, 1.0, rng=rng(i)) is not None for i, run in enumerate(runs)) < 4
+
+
+def test_the_check_values_of_the_method(published: Published) -> None:
+    # Source: method section 7, check values computed outside the project. The wave there is a whole number of cycles,
+    # ours is refined between the frequencies of the periodogram.
+    time = np.arange(900)
+    noise = 104 * (((7919 * time**2 + 104729 * time) % 1009) / 1009 - 0.5)
+    rows = {row["what"]: row["expected"] for row in published("method2_period")}
+    wave = find_period(600 + noise + 30 * np.cos(2 * np.pi * time / 50), 1.0, rng=rng())
+    assert wave is not None
+    assert 900 / round(900 / wave.period_s) == pytest.approx(float(rows["wave of 5 %, period 50"]), abs=1e-9)
+    assert rows["no wave"] == "none"
+    assert find_period(600.0 + noise, 1.0, rng=rng()) is None
+
+
+def test_weak_waves_are_claimed_above_198_of_199_surrogates_alone() -> None:
+    # By hand: a wave of 0.4 in white noise of 1 has a ratio of about 300 * 0.4^2 / 4 = 12, which a surrogate in a
+    # hundred reaches; so of many such runs some are claimed and some not.
+    time = np.arange(300)
+    claims = []
+    for seed in range(60):
+        values = 500 + rng(seed).standard_normal(300) + 0.4 * np.cos(2 * np.pi * time / 12)
+        claims.append(find_period(values, 1.0, rng=rng(seed)))
+    assert {wave.exceeded for wave in claims if wave is not None} == {198, 199}
+    assert 10 < claims.count(None) < 50
+
+
+@pytest.mark.parametrize("half", [slice(0, 1800), slice(1800, 3600)])
+def test_a_wave_of_one_half_is_not_claimed(half: slice) -> None:
+    # By hand: over the whole run the wave is at half its strength, hundreds of times above the noise.
+    values = 500 + 10 * rng(18).standard_normal(3600)
+    wave = 10 * np.cos(2 * np.pi * np.arange(3600) / 40)
+    assert find_period(values + wave, 1.0, rng=rng()) is not None
+    values[half] += wave[half]
+    assert find_period(values, 1.0, rng=rng()) is None
+
+
+@pytest.mark.parametrize(("stronger", "claimed"), [(2, True), (3, False)])
+def test_the_period_is_among_the_three_largest_of_each_half(stronger: int, claimed: bool) -> None:
+    # By hand: one wave runs through, and in the first half there are two or three beside it that are half as strong
+    # again there and, over the whole run, three quarters as strong.
+    time = np.arange(3600)
+    values = 500 + rng(19).standard_normal(3600) + 4 * np.cos(2 * np.pi * time / 9)
+    for cycles in (380, 390, 410)[:stronger]:
+        values[:1800] += 6 * np.cos(2 * np.pi * time[:1800] * cycles / 3600)
+    wave = find_period(values, 1.0, rng=rng())
+    assert (wave is not None) is claimed
+    assert wave is None or wave.period_s == pytest.approx(9, abs=0.01)
+
+
+def test_a_wave_whose_second_half_was_not_logged_is_still_seen_in_two_halves() -> None:
+    # By hand: the halves are those of what was logged, here 600 s each of a run of 2,400 s.
+    time = np.arange(2400)
+    values = 500 + 10 * rng(20).standard_normal(2400) + 10 * np.sin(2 * np.pi * time / 40)
+    values[1200:] = 500
+    wave = find_period(values, 1.0, rng=rng(), known=time < 1200)
+    assert wave is not None
+    assert wave.period_s == pytest.approx(40, abs=0.2)
 
 
 def test_sunspots(published: Published) -> None:
@@ -180,9 +239,9 @@ def slow_wander(seed: int) -> np.ndarray:
 @pytest.mark.parametrize("seed", [23, 35, 48, 50, 64, 73, 98])
 def test_a_slow_wave_of_a_fast_one_is_no_crash(seed: int) -> None:
     # Of the first 120 seeds these raised "The lower bound exceeds the upper bound": a whole fraction of the strongest
-    # wave was seen fewer than 4 times.
+    # wave was seen too seldom to be a period.
     found = find_period(slow_wander(seed), 1.0, rng=rng(seed))
-    assert found is None or 4 <= found.cycles <= 1800
+    assert found is None or 6 <= found.cycles <= 1800
 
 
 @settings(max_examples=200, deadline=None)
@@ -198,7 +257,7 @@ def test_no_finite_series_is_too_odd(values: list[float], times: int, hole: floa
     known[1 : 1 + int(hole * (len(series) - 1))] = False
     for gaps in (None, known):
         found = find_period(series, 1.0, rng=rng(seed), known=gaps)
-        assert found is None or (3.99 <= found.cycles <= len(series) / 2 and found.share <= 1)
+        assert found is None or (5.99 <= found.cycles <= len(series) / 2 and found.share <= 1)
 
 
 def test_a_wave_is_found_across_gaps_and_counted_outside_them() -> None:
@@ -215,22 +274,24 @@ def test_a_wave_is_found_across_gaps_and_counted_outside_them() -> None:
     assert found.share == pytest.approx(1 / 3, abs=0.03)
 
 
-def test_gaps_that_come_again_and_again_are_no_wave() -> None:
+@pytest.mark.parametrize("memory", [0.5, 0.97])
+def test_gaps_that_come_again_and_again_are_no_wave(memory: float) -> None:
     # A log that is silent for 5 s of every minute, over noise that remembers itself. By hand: at 1 in 100, 5 or more
     # claims in 60 runs have a chance of 0.03 %.
     generator = rng(17)
     known = np.arange(600) % 60 >= 5
     claims = 0
     for seed in range(60):
-        values = 500 + coloured(0.5, 600, generator)
+        values = 500 + coloured(memory, 600, generator)
         values[~known] = np.interp(np.flatnonzero(~known), np.flatnonzero(known), values[known])
         claims += find_period(values, 1.0, rng=rng(seed), known=known) is not None
     assert claims < 5
 
 
 def test_a_wave_seen_too_seldom_outside_gaps_is_not_claimed() -> None:
-    # By hand: 5 cycles of which 2 lie in a gap are 3, and 4 are needed.
-    time = np.arange(100)
+    # By hand: 7 cycles of which 2 lie in a gap are 5, and 6 are needed.
+    time = np.arange(140)
     values = 500 + 10 * np.sin(2 * np.pi * time / 20)
     assert find_period(values, 1.0, rng=rng()) is not None
-    assert find_period(values, 1.0, rng=rng(), known=(time < 30) | (time >= 70)) is None
+    assert find_period(values, 1.0, rng=rng(), known=(time < 50) | (time >= 90)) is None
+    assert find_period(values, 1.0, rng=rng(), known=(time < 60) | (time >= 80)) is not None
