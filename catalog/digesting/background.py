@@ -15,7 +15,7 @@ LEAST_MEMORY = -0.9
 _LOG_WHITE = (-6.0, 16.0)
 """Natural logarithm of the least and most white noise that a fit tries; beyond them nothing changes. [1]"""
 
-_MEMORIES = 25
+_MEMORIES = 13
 """Memories that a fit tries before it searches between the best of them, for it may have several minima. [1]"""
 
 _BANDS = 120
@@ -43,7 +43,7 @@ class Background:
 
         pairs    shape (n,), pairs of logged values so many samples apart. [1]
         Returns  shape (n // 2,).
-        Source   Sykulski et al. 2019, Biometrika 106, 251-266, equation 7 (from memory).
+        Source   Sykulski et al. 2019, Biometrika 106, 251-266 (from memory).
         """
         n = len(pairs)
         covariance = self.memory ** np.arange(n) / (1 - self.memory**2) * pairs

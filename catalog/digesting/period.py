@@ -61,12 +61,12 @@ def find_period(
 ) -> Period | None:
     """The wave whose periodogram stands highest above the background, if it is real.
 
-    The background is fitted to the periodogram of the detrended run. The largest ratio of the two must exceed that
-    of at least 198 of 199 surrogates drawn from the background and treated alike, and the wave must be among the
-    three largest ratios of each half of the run by itself. A short dip that returns every minute is as strong at a
-    third or a fifth of a minute, so a slower wave that stands out as clearly, and of which the strongest is a whole
-    fraction, is the one given. Where the run has gaps, the surrogates have the same, and only cycles outside them
-    count as seen.
+    The background is fitted to the periodogram of the detrended run without the wave that stands out most, which
+    would otherwise lift it. The largest ratio of the two must exceed that of at least 198 of 199 surrogates drawn from
+    the background and treated alike, and the wave must be among the three largest ratios of each half of the run by
+    itself. A short dip that returns every minute is as strong at a third or a fifth of a minute, so a slower wave that
+    stands out as clearly, and of which the strongest is a whole fraction, is the one given. Where the run has gaps, the
+    surrogates have the same, and only cycles outside them count as seen.
 
     values   shape (n,), evenly spaced, finite. [any]
     step_s   from one value to the next. [s]
@@ -105,7 +105,7 @@ def find_period(
     wave = _Wave(values, known, least)
     base = wave.refined(strongest) / _fraction(spectrum.power, strongest, standing_out, least)
     multiples = standing_out[np.abs(standing_out - base * np.rint(standing_out / base)) <= 1]
-    if not _in_both_halves(multiples, values, known, strongest=strongest, least=least):
+    if not _in_both_halves(multiples, values, known, strongest=strongest):
         return None
     best = wave.refined(base)
     return Period(
@@ -166,14 +166,13 @@ def _power(values: FloatArray) -> FloatArray:
     return np.asarray(np.abs(np.fft.rfft(values)[1:]) ** 2)
 
 
-def _in_both_halves(multiples: Whole, values: FloatArray, known: Truths, *, strongest: int, least: int) -> bool:
+def _in_both_halves(multiples: Whole, values: FloatArray, known: Truths, *, strongest: int) -> bool:
     """Whether a period is among the largest ratios of each half of what was logged, within one frequency step of it.
 
     A short dip is as strong at many fractions of its period, and each half may show another of them most.
 
     multiples  cycles of the period, and of its fractions, that stand out of the whole run. [1]
     strongest  the strongest of them. [1]
-    least      cycles in the run of the slowest wave that may be claimed. [1]
     """
     n = len(values)
     middle = 1 + int(np.searchsorted(np.cumsum(known), known.sum() / 2))
@@ -182,8 +181,7 @@ def _in_both_halves(multiples: Whole, values: FloatArray, known: Truths, *, stro
         spectrum = _spectrum(values[part], known[part], wave=strongest * length / n)
         if spectrum is None:
             return False
-        slowest = max(1, least * length // n)
-        largest = slowest + np.argsort(spectrum.ratios[slowest - 1 :], kind="stable")[-LARGEST_OF_HALF:]
+        largest = 1 + np.argsort(spectrum.ratios, kind="stable")[-LARGEST_OF_HALF:]
         if np.abs(largest[:, np.newaxis] - multiples * length / n).min() > 1:
             return False
     return True

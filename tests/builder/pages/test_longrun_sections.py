@@ -46,4 +46,4 @@ def test_a_wave_is_told_without_its_cause(demo):
     texts = [text for sections in parts(demo).values() for part in sections for text in part.sentences]
     (wave,) = [text for text in texts if text.startswith("It repeats every")]
     assert float(re.findall(r"[\d.]+", wave)[0]) == pytest.approx(25 * 60, rel=0.01)
-    assert "What causes it cannot be told from one client" in wave
+    assert "Wander on all time scales can look the same, and one client alone cannot show the cause." in wave

@@ -159,6 +159,29 @@ def test_the_period_is_among_the_three_largest_of_each_half(stronger: int, claim
     assert wave is None or wave.period_s == pytest.approx(9, abs=0.01)
 
 
+def test_the_period_is_the_same_in_both_halves() -> None:
+    # By hand: 40 cycles in the first half, and a weaker wave of 42 in the second, two frequency steps away.
+    values = 500 + rng(22).standard_normal(3600)
+    time = np.arange(1800)
+    values[:1800] += 10 * np.cos(2 * np.pi * 40 * time / 1800)
+    values[1800:] += 6 * np.cos(2 * np.pi * 42 * time / 1800)
+    assert find_period(values, 1.0, rng=rng()) is None
+    values[1800:] += 6 * np.cos(2 * np.pi * 41 * time / 1800) - 6 * np.cos(2 * np.pi * 42 * time / 1800)
+    assert find_period(values, 1.0, rng=rng()) is not None
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_a_slow_wave_is_not_taken_for_wander(seed: int) -> None:
+    # By hand: 8.9 cycles, 4.45 in each half, where a background fitted with the wave would rise to it.
+    generator = rng(30 + seed)
+    noise = coloured(0.9, 3600, generator)
+    phase = generator.uniform(0, 2 * np.pi)
+    wave = 2 * noise.std() * np.cos(2 * np.pi * 8.9 * np.arange(3600) / 3600 + phase)
+    claimed = find_period(500 + noise + wave, 1.0, rng=rng())
+    assert claimed is not None
+    assert claimed.cycles == pytest.approx(8.9, abs=0.3)
+
+
 def test_a_wave_whose_second_half_was_not_logged_is_still_seen_in_two_halves() -> None:
     # By hand: the halves are those of what was logged, here 600 s each of a run of 2,400 s.
     time = np.arange(2400)
@@ -216,6 +239,13 @@ def test_a_trend_is_not_a_wave_and_hides_none() -> None:
     wave = find_period(500 + 0.5 * time + 2 * np.sin(2 * np.pi * time / 40), 1.0, rng=rng())
     assert wave is not None
     assert wave.period_s == pytest.approx(40, abs=0.01)
+
+
+@pytest.mark.parametrize("decay_s", [100, 600, 1800])
+def test_a_run_that_warms_up_has_no_period(decay_s: int) -> None:
+    # By hand: six times the noise is lost along a curve, of which a line leaves much.
+    values = 500 + 60 * np.exp(-np.arange(3600) / decay_s) + 10 * rng(21).standard_normal(3600)
+    assert find_period(values, 1.0, rng=rng()) is None
 
 
 def test_runs_that_cannot_show_a_period() -> None:
