@@ -71,7 +71,8 @@ class Bench:
     @asked_once
     def relative_slope(self, group: Group) -> float | None:
         """How steeply values of a group fall, by its reference devices: the median of slope / value. [1 per dB]"""
-        slopes = relative_slopes(self.houses, [cell for own in self.cells_in.get(group, {}).values() for cell in own])
+        references = sorted({house.reference_device for house in self.houses.values() if house.reference_device})
+        slopes = relative_slopes(self.houses, [cell for device in references for cell in self.cells_with(device, group)])
         return statistics.median(slopes) if slopes else None
 
     @cached_property

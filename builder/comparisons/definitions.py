@@ -278,7 +278,7 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "cell": ("value of a place", "spread of a place", "lower bound", "normalised value", "throughput"),
         "pair": (
             "difference of two devices", "ratio of two devices", "lead change", "standard uncertainty", "half-width",
-            "spread lent to a single run", "day-to-day spread",
+            "spread lent to a single run", "day-to-day spread", "placement",
         ),
         "window": ("window mean", "value at a loss", "standard uncertainty"),
         "rank": ("rank interval", "table verdict"),

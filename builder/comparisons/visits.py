@@ -8,26 +8,27 @@ from operator import attrgetter
 
 from catalog.records import Run
 
-Visit = tuple[str, str, int]  # session, client, how many places it had been to that day
+Visit = tuple[str, str, str, str, int]  # session, client, device, unit, how many places the two had been to that day
 
 
 def visits_of(runs: Iterable[Run]) -> Mapping[int, Visit]:
-    """Number of a run -> its visit: runs of a client in a session that follow each other with one device at one place.
+    """Number of a run -> its visit: runs of a client with one device unit in a session that follow each other at a place.
 
     Whatever firmware, settings or link were used. Runs at one instant are taken in the order they were entered in.
+    Only runs with this device end a visit, for what is measured of another must not alter its intervals.
     """
-    by_client: dict[tuple[str, str], list[Run]] = defaultdict(list)
+    together: dict[tuple[str, str, str, str], list[Run]] = defaultdict(list)
     for run in runs:
-        by_client[run.session, run.client].append(run)
+        together[run.session, run.client, run.device, run.unit].append(run)
     visits: dict[int, Visit] = {}
-    for (session, client), own in by_client.items():
+    for key, own in together.items():
         before: object = None
         number = 0
         for run in sorted(own, key=attrgetter("at_utc", "run_id")):
-            here = (run.device, run.unit, _where(run))
+            here = _where(run)
             number += here != before
             before = here
-            visits[run.run_id] = (session, client, number)
+            visits[run.run_id] = (*key, number)
     return visits
 
 

@@ -25,7 +25,7 @@ from builder.publishing.pair_data import PairFile
 # Everything that a comparison takes from a cell; the group and whose it is stand beside it.
 COMPARED = (
     "client", "driver", "session", "house", "spot", "spot_since", "place", "kit", "attenuation_db",
-    "readings", "readings_sd_db", "visits", "level_dbm", "channels", "n", "mean", "sd", "bound",
+    "readings", "readings_sd_db", "visits", "level_dbm", "channels", "n", "mean", "sd", "bound", "limit",
 )  # fmt: skip
 _compared = attrgetter(*COMPARED)
 
@@ -65,7 +65,8 @@ def script_inputs(
 
 
 def _names(bench: Bench, who: Subject) -> list[str]:
-    return [who.device, who.unit, who.firmware, who.maker, who.model, device_name(bench, who.device)]
+    port = repr(bench.limits.ports.get(who.device))
+    return [who.device, who.unit, who.firmware, who.maker, who.model, device_name(bench, who.device), port]
 
 
 def _by_group(bench: Bench, who: Subject) -> dict[str, str]:
@@ -90,7 +91,8 @@ def _levels(bench: Bench, who: Subject) -> dict[tuple[str, int], list[Any]]:
 
 
 def _constants(bench: Bench) -> list[Any]:
-    return [bench.constants.to_json(), repr(bench.scatter)]
+    slopes = {group.slug: bench.relative_slope(group) for group in bench.cells_in}
+    return [bench.constants.to_json(), repr(bench.scatter), slopes]
 
 
 def _order(material: Material) -> list[str]:

@@ -49,7 +49,7 @@ def rankings(bench: Bench, most: int) -> Timed:
         base = PairFigure(a=whose[i], b=whose[j], match="attenuation", group=one.group, client="", verdict="refused",
                           sentence="", range=one.range)  # fmt: skip
         a, b = tracks[i], tracks[j]
-        judged(bench, base, a.over(*one.range), b.over(*one.range, sign=-1), pool=[*a.cells, *b.cells])
+        judged(bench, base, a.over(*one.range), b.over(*one.range, sign=-1), pools=[a.cells, b.cells])
     looped = (time.perf_counter() - begun) / most * every
     return Timed(
         f"{len(found)} rankings, {every:,} comparisons", f"{took:.2f} s", "none",

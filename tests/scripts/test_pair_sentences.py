@@ -104,6 +104,9 @@ def test_every_pair_of_any_bench(node):
     lab.ports["A"] = 1000.0  # TCP carries 941 or 949 Mbit/s through it: 935 is within 3 % of both
     lab.add("A", [(46, [935.0, 936.0]), (58, [930.0, 932.0])], direction="up")
     lab.add("B", [(46, [800.0, 810.0]), (58, [500.0, 520.0])], direction="up")
+    lab.ceiling("capped", 800.0)
+    for device, rates in (("G", [799.0, 800.0]), ("H", [0.0, 0.0])):
+        lab.add(device, [(46, rates), (58, rates)], client="capped", series="capped")
     materials = [of_lab(lab)]
 
     @settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))

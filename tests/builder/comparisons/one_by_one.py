@@ -205,7 +205,11 @@ def _noted(value: float | None, name: str, assumed: list[str]) -> float:
 
 def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: Sequence[Sequence[Cell]]) -> PairFigure:
     """The verdict on a - b with the figures it allows, and no sentence."""
-    figure = replace(base, mean_a=a.mean, mean_b=b.mean, bound_a=a.bound, bound_b=b.bound, n_a=a.runs, n_b=b.runs)
+    ports = (bench.limits.ports[who.device] if side.at_port else None for who, side in ((base.a, a), (base.b, b)))
+    figure = replace(
+        base, mean_a=a.mean, mean_b=b.mean, bound_a=a.bound, bound_b=b.bound, n_a=a.runs, n_b=b.runs,
+        **dict(zip(("port_a", "port_b"), ports, strict=True)),
+    )  # fmt: skip
     difference = float(apart(a.mean, b.mean))
     if a.bound and b.bound:
         return replace(figure, verdict="undecided", code="two-bounds", crossings=())

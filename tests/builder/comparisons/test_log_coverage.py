@@ -117,5 +117,5 @@ def test_nothing_is_said_of_a_log_that_covers_its_run():
 def test_the_slowest_period_is_that_of_the_time_that_was_logged(entered):
     (found,) = load_longruns(open_catalog(entered("not logged"), readonly=True))
     assert isinstance(found, LongRunResult)
-    assert period_sentence(found.figures) == "No period found between 2 s (two values) and 810 s (4 cycles)."
+    assert period_sentence(found.figures) == "No period found between 2 s (two values) and 540 s (6 cycles)."
     assert steadiness({"planned": 1.0}) is None

@@ -1,5 +1,6 @@
 """A withdrawn device or client keeps its page with the reason; rankings go without it (job analysis, P09)."""
 
+import shutil
 from datetime import UTC, datetime
 
 import pytest
@@ -14,13 +15,14 @@ def sites(small_file, chart_cache, tmp_path_factory):
     folder = tmp_path_factory.mktemp("withdrawn")
     bench = Bench(small_file, folder / "bench", chart_cache)
     bench.publish(DAY)
+    before = shutil.copytree(bench.site, folder / "before")  # a publication that withdraws keeps no earlier version
     table = (
         "what,id,from,reason\ndevice,quillmast-vane,2025-09-20,a loose antenna lead\n"
         "client,skarn-c3,2025-09-20,its driver was cracked\n"
     )
     bench.enter(batch(folder, "away", withdrawals=table))
     bench.publish(DAY)
-    return bench.site.with_name("site.earlier"), bench.site
+    return before, bench.site
 
 
 @pytest.mark.parametrize(

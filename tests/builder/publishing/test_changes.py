@@ -174,7 +174,7 @@ def test_a_figure_made_otherwise_of_the_same_rows_has_no_cause(bench, tmp_path):
     record["definitions"]["throughput"] = 0
     (site / RECORD).write_text(json.dumps(record), encoding="utf-8")
     (change,) = changes_since(bench.catalog, site, as_of=LATER).figures
-    assert change.causes == ("the definition of throughput is number 1 now, was 0",)
+    assert change.causes == ("the definition of throughput is number 2 now, was 0",)
 
 
 def test_document_has_every_change(bench, tmp_path):
