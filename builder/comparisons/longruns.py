@@ -13,6 +13,7 @@ from sqlite_utils import Database
 
 from builder import wording
 from builder.comparisons.bench import Bench, Subject
+from builder.comparisons.bounds import Limits, is_bound, limits
 from builder.comparisons.collapses import count_long
 from builder.comparisons.log_coverage import LogCoverage, log_coverage
 from builder.comparisons.tested import tested_subject
@@ -53,10 +54,14 @@ class LongRunResult:
     """One long run and its figures; None where its log has no digest.
 
     A run that did not finish has the figures of the time it lived, and its sentence says so.
+
+    held_back  of the mean, the median and the fifth percentile, in this order: whether it lies at the client's ceiling
+               or the lab's limit, and so is only a lower bound
     """
 
     run: LongRun
     figures: Steadiness | None
+    held_back: tuple[bool, bool, bool] = (False, False, False)
 
     @property
     def counted(self) -> bool:
@@ -76,9 +81,22 @@ class LongRunResult:
 def load_longruns(db: Database) -> list[LongRunResult]:
     """Every long run of a copy of a catalogue, by device, unit, firmware, client, session, link and time."""
     digests = queries.digests(db)
-    return [
-        LongRunResult(run, steadiness(digests.get(("longrun", run.longrun_id), {}))) for run in queries.longruns(db)
-    ]
+    caps = limits(queries.ceilings(db), queries.devices(db), queries.houses(db))
+    results = []
+    for run in queries.longruns(db):
+        figures = steadiness(digests.get(("longrun", run.longrun_id), {}))
+        results.append(LongRunResult(run, figures, _held_back(run, figures, caps)))
+    return results
+
+
+def _held_back(run: LongRun, figures: Steadiness | None, caps: Limits) -> tuple[bool, bool, bool]:
+    if figures is None:
+        return (False, False, False)
+    mean, median, low = caps.limits_of(
+        [figures.mean, figures.median, figures.fifth_percentile], device=run.device, client=run.client, house=run.house,
+        band=run.band, width_mhz=run.width_mhz, direction=run.direction,
+    )  # fmt: skip
+    return is_bound(mean), is_bound(median), is_bound(low)
 
 
 def longrun_subject(bench: Bench, results: Sequence[LongRunResult], text: str, *, unit: str | None = None) -> Subject:
@@ -138,12 +156,17 @@ def steady_sentence(found: LongRunResult) -> str:
         return "Its log gave no figures."
     lived = " until it ended, for it did not finish" if found.run.outcome == "did not finish" else ""
     rates = (figures.mean, figures.median, figures.fifth_percentile)
-    mean, median, low = (wording.number(rate, wording.rate_decimals(*rates)) for rate in rates)
-    even = "" if figures.evenness is None else f" (evenness {wording.ratio(figures.evenness)})"
+    decimals = wording.rate_decimals(*rates)
+    mean, median, low = (
+        wording.rate(rate, bound=held, decimals=decimals) for rate, held in zip(rates, found.held_back, strict=True)
+    )
+    most = "at most " if found.held_back[1] and not found.held_back[2] else ""
+    even = "" if figures.evenness is None else f" (evenness {most}{wording.ratio(figures.evenness)})"
+    limited = ", held back by the client or the lab" if any(found.held_back) else ""
     gap = figures.coverage.text and f", {figures.coverage.text}"
     return (
         f"Over {wording.hours(figures.duration_s)}{lived}: mean {mean} Mbit/s, median {median}, 5th percentile "
-        f"{low}{even}; longest stall {wording.trimmed(figures.longest_stall_s, 1)} s{gap}."
+        f"{low}{even}; longest stall {wording.trimmed(figures.longest_stall_s, 1)} s{gap}{limited}."
     )
 
 
@@ -221,6 +244,7 @@ def longrun_json(found: LongRunResult) -> dict[str, Any]:
             "logged_s": figures.logged_s,
             "mean": figures.mean,
             "median": figures.median,
+            "bounds": dict(zip(("mean", "median", "p05"), found.held_back, strict=True)),
             "p05": figures.fifth_percentile,
             "evenness": figures.evenness,
             "longest_stall_s": figures.longest_stall_s,

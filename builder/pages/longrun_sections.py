@@ -52,7 +52,9 @@ def _drawing(material: Material, here: str, found: LongRunResult) -> Drawing | N
         t_s=[us / US_PER_S for us in log["t"].samples],
         mbit_s=[bit_s / BIT_S_PER_MBIT_S for bit_s in log["rate"].samples],
         joined_s=step_s * _most_steps_apart(log["rate"].n),
-        median=Level(figures.median, f"median {wording.number(figures.median, decimals)}"),
+        median=Level(
+            figures.median, f"median {wording.rate(figures.median, bound=found.held_back[1], decimals=decimals)}"
+        ),
         fifth_percentile=Level(
             figures.fifth_percentile, f"5th percentile {wording.number(figures.fifth_percentile, decimals)}"
         ),

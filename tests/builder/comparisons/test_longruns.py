@@ -9,7 +9,13 @@ from click.testing import CliRunner
 from scipy import stats
 
 from builder.cli import main
-from builder.comparisons.longruns import LongRunResult, load_longruns, period_sentence
+from builder.comparisons.longruns import (
+    LongRunResult,
+    load_longruns,
+    longrun_json,
+    period_sentence,
+    steady_sentence,
+)
 from catalog.connection import open_catalog
 from catalog.entering import enter_batch
 
@@ -62,11 +68,12 @@ def night(tmp_path):
     """night(rates, step_s, outcome) -> the result of one long run entered from a batch of its own."""
     count = iter(range(1000))
 
-    def entered(rates, *, step_s=10, outcome="finished"):
+    def entered(rates, *, step_s=10, outcome="finished", house=""):
         number = next(count)
         folder = tmp_path / f"batch-{number}"
         folder.mkdir()
-        (folder / "batch.toml").write_text(BATCH.format(id=folder.name))
+        text = BATCH.format(id=folder.name).replace('name = "House"\n', f'name = "House"\n{house}')
+        (folder / "batch.toml").write_text(text)
         (folder / "longruns.csv").write_text(f"when,log,outcome\n2025-07-01 20:00,night.csv,{outcome}\n")
         lines = [f"{i * step_s},{rate}" for i, rate in enumerate(rates)]
         (folder / "night.csv").write_text("t_s,mbit_s\n" + "\n".join(lines) + "\n")
@@ -82,6 +89,20 @@ def ask(catalog, *args):
     result = CliRunner().invoke(main, [*args, "--catalog", str(catalog)])
     assert result.exit_code == 0, result.output
     return result.stdout
+
+
+def test_a_night_at_the_limit_of_the_lab_is_a_lower_bound(night):
+    # Source: method sections 4 and 7: from 97 % of what the lab carries, 901.6 of 929.5, a value is a bound.
+    rates = [925.0] * 18 + [880.0] * 2
+    free, held = night(rates), night(rates, house="lab_limit_mbit_s = 929.5\n")
+    assert free.held_back == (False, False, False)
+    assert "mean 921 Mbit/s, median 925, 5th percentile 880 (evenness 0.951)" in steady_sentence(free)
+    assert held.held_back == (True, True, False)
+    assert steady_sentence(held) == (
+        "Over 0.1 h: mean ≥ 921 Mbit/s, median ≥ 925, 5th percentile 880 (evenness at most 0.951); longest stall 0 s, held "
+        "back by the client or the lab."
+    )
+    assert longrun_json(held)["figures"]["bounds"] == {"mean": True, "median": True, "p05": False}
 
 
 def test_six_cycles_are_a_period_and_five_are_not(night):
