@@ -12,7 +12,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-METHOD_NUMBER = 1  # a changed rule is Method 2
+METHOD_NUMBER = 2  # of the rules; a changed rule is Method 3
+MEASURING_PROCEDURE = 1  # how runs are made; part of a cell and a group, and none of the rules
 
 # Rules (method.md, sections 2 to 5).
 CONFIDENCE = 0.95

@@ -13,7 +13,7 @@ from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
 from catalog.checking.withdrawals import subject_trouble
-from catalog.method import METHOD_NUMBER
+from catalog.method import MEASURING_PROCEDURE
 from catalog.reading.format import FINISHED
 from catalog.reading.progress import Progress, silent, told
 
@@ -83,7 +83,7 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
         "session_id": session,
         **{name: values[name] for name in ("band", "channel", "width_mhz", "direction", "protocol", "flows")},
         "security": values["security"],
-        "method": METHOD_NUMBER,
+        "method": MEASURING_PROCEDURE,
         **place,
         "attenuation_db": values["attenuation_db"],
         "level_dbm": values["level_dbm"],

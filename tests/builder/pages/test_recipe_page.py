@@ -17,7 +17,7 @@ def test_every_condition_a_result_is_bound_to_is_there(small):
     assert facts["Client"] == "Wrenlet U2: laptop, two-stream card, PCIe"
     assert facts["Driver"] == "3.11; series wrenlet-u2"
     assert facts["Channel"] == "36"
-    assert facts["Method"].startswith("Method 1, constants set")
+    assert facts["Method"].startswith("Method 2, constants set")
     assert facts["Spots"].startswith("House A: S2 (since 1 January 2025), S3 (since 1 January 2025)")
     assert facts["Sessions"] == "2025-05-12, 12 May 2025"
     assert facts["Repeats a place"] == "2 to 3"  # one repeat at S5 did not finish
