@@ -239,8 +239,9 @@ def reach(
         return
     lines = [_side_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
     for g in found:
-        rate = f"{g.client}, {conditions(g.group)}: {wording.trimmed(g.at, 1)} Mbit/s reaches to"
+        lost = "lost" if g.reach.relation == "<" else "left up to"
         remark = f" ({reach_remark(g.reach)})" if reach_remark(g.reach) else ""
-        unit = " dB" if g.reach.db is not None else ""
-        lines.append(f"{rate} {reach_text(g.reach)}{unit}{remark}")
+        where = reach_text(g.reach) + (" dB" if g.reach.db is not None else "")
+        rate = wording.trimmed(g.at, 1)
+        lines.append(f"{g.client}, {conditions(g.group)}: {rate} Mbit/s is {lost} {where}{remark}")
     print_lines(lines if found else [*lines, "No results with a measured attenuation under these conditions."])
