@@ -72,7 +72,9 @@ class Bench:
     def relative_slope(self, group: Group) -> float | None:
         """How steeply values of a group fall, by its reference devices: the median of slope / value. [1 per dB]"""
         references = sorted({house.reference_device for house in self.houses.values() if house.reference_device})
-        slopes = relative_slopes(self.houses, [cell for device in references for cell in self.cells_with(device, group)])
+        slopes = relative_slopes(
+            self.houses, [cell for device in references for cell in self.cells_with(device, group)]
+        )
         return statistics.median(slopes) if slopes else None
 
     @cached_property

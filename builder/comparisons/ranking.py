@@ -122,7 +122,7 @@ def window_figure(who: Subject, group: Group, window: str) -> str:
 def _ordered(
     bench: Bench, group: Group, window: str, low_high: tuple[float, float], covering: Sequence[tuple[Subject, Track]]
 ) -> tuple[Ranked, ...]:
-    means = window_means(bench, [one for _, one in covering], low_high)
+    means = window_means(bench.scatter, [one for _, one in covering], low_high)
     order = sorted(range(len(covering)), key=lambda i: (-means.mean[i], covering[i][0].device))
     apart = separated_pairs(means)[np.ix_(order, order)]
     ranked: list[Ranked] = []

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from catalog.method import PRACTICE_SESSION_SPREAD, PRACTICE_SIGMA_DB, Constants
@@ -54,6 +54,13 @@ class Scatter:
     def placement(self, house: str) -> Placement:
         """Scatter of standing at a spot of a house again."""
         return self.placements.get(house, ASSUMED_PLACEMENT)
+
+    def with_days_doubled(self) -> Scatter:
+        """The same, were days to scatter twice as much wherever that is only assumed."""
+        doubled = replace(ASSUMED_SPREAD, fraction=2 * ASSUMED_SPREAD.fraction)
+        return replace(
+            self, days={house: doubled if day.source == "assumed" else day for house, day in self.days.items()}
+        )
 
     @property
     def kit_sigma_db(self) -> float:

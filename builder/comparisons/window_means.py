@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.comparisons.bench import Bench
 from builder.comparisons.judging import judge
 from builder.comparisons.padded_sides import Flags, Floats, PaddedCells, Whole, padded_lines
 from builder.comparisons.pair_ranges import weights_over
@@ -53,15 +52,15 @@ class WindowMeans:
         return self.sums.n
 
 
-def window_means(bench: Bench, tracks: Sequence[Track], low_high: tuple[float, float]) -> WindowMeans:
+def window_means(scatter: Scatter, tracks: Sequence[Track], low_high: tuple[float, float]) -> WindowMeans:
     """The means of lines of one group over a window that each of them covers. [dB]"""
-    lines, every = padded_lines(tracks, bench.scatter), np.arange(len(tracks))
+    lines, every = padded_lines(tracks, scatter), np.arange(len(tracks))
     low, high = (np.full(len(tracks), end) for end in low_high)
     weights, slopes = weights_over(lines, every, low, high)
-    sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", scatter=bench.scatter)
-    spread = uncertainties(lines.cells, sums, every, scatter=bench.scatter)
+    sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", scatter=scatter)
+    spread = uncertainties(lines.cells, sums, every, scatter=scatter)
     half = np.where(spread.known, half_widths(spread.u, spread.df), np.nan)
-    return WindowMeans(bench.scatter, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
+    return WindowMeans(scatter, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
 
 
 def separated_pairs(means: WindowMeans) -> Flags:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
+from builder.comparisons.assumed_days import assumed_days
 from builder.comparisons.bridging import EQUAL_WITHIN, MIN_REPEATS
 from builder.comparisons.collapses import RATE_FROM_RUNS
 from builder.comparisons.definitions import FIGURES
@@ -48,6 +49,7 @@ class MethodPage(Page):
 
     template: ClassVar[str] = "method"
 
+    assumed_days: str
     rules: Table
     constants: Table
     windows: Table
@@ -60,6 +62,7 @@ def method_page(material: Material) -> MethodPage:
     """The method page of this build."""
     here = addresses.METHOD
     constants = material.bench.constants
+    example = assumed_days(material.bench, material.rankings.values())
     return MethodPage(
         address=here,
         title="Method",
@@ -68,6 +71,7 @@ def method_page(material: Material) -> MethodPage:
         "loss, every difference has an interval, and what cannot be compared is refused in words.",
         cannot_say=("What a different rule would have given: a changed rule is a new method, and its pages say so.",),
         provenance=provenance(material, here),
+        assumed_days=example.sentence if example else "",
         rules=_rule_table(),
         constants=_constant_table(constants),
         windows=_window_table(constants),

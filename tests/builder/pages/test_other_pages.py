@@ -4,9 +4,11 @@ import re
 
 import pytest
 
+from builder.comparisons.assumed_days import assumed_days
 from builder.comparisons.definitions import COMPARED
 from builder.comparisons.naming import device_name
 from builder.comparisons.normalised import session_factors
+from builder.comparisons.ranking import rank, ranking_groups
 from builder.comparisons.refusals import CODES
 from builder.metrics import METRICS
 from builder.pages import listing
@@ -18,6 +20,7 @@ from builder.pages.ranking import ranking_page
 from builder.pages.review import bound_articles, review_page
 from builder.pages.start import start_page
 from catalog import method as rules
+from tests.builder.comparisons.conftest import Lab
 
 
 def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
@@ -153,6 +156,24 @@ def test_method_page_prints_the_constants_in_force(small):
     assert windows["2.4 GHz"] == ["43–53", "53–68", "68–83"]
 
 
+def test_method_page_says_what_days_that_scatter_twice_as_much_would_do(small, demo):
+    example = assumed_days(small.bench, small.rankings.values())
+    assert method_page(small).assumed_days == example.sentence
+    assert "would be known to ±" in example.sentence
+    # By hand: the day term alone, of one session and with every other term 0, would double; others dampen it.
+    assert example.half_width < example.doubled < 2 * example.half_width
+    lab = Lab()
+    lab.declared["session_spread"] = None
+    lab.add("A", [(58, [500.0, 500.0]), (68, [500.0, 500.0]), (78, [500.0, 500.0])])
+    bench = lab.bench()
+    alone = assumed_days(bench, [rank(bench, ranking_groups(bench)[0], "middle")])
+    # By hand: 1.96 times 3 and 6 % of 500.
+    assert (alone.half_width, alone.doubled) == pytest.approx((29.4, 58.8), abs=0.05)
+    lab.declared["session_spread"] = 0.02
+    bench = lab.bench()
+    assert assumed_days(bench, [rank(bench, ranking_groups(bench)[0], "middle")]) is None
+
+
 def test_declared_constants_are_called_declared(small):
     from dataclasses import replace
 
@@ -161,7 +182,9 @@ def test_declared_constants_are_called_declared(small):
     constants = Constants(
         attenuation_sigma_db=0.5, session_spread=0.02, windows={"5": {"near": (48.0, 58.0)}}, version=2
     )
-    page = method_page(replace(small, bench=replace(small.bench, scatter=replace(small.bench.scatter, constants=constants))))
+    page = method_page(
+        replace(small, bench=replace(small.bench, scatter=replace(small.bench.scatter, constants=constants)))
+    )
     rows = {row.head.text: [e.text for e in row.entries] for row in page.constants.rows}
     assert rows["What is not known of one spot’s own attenuation"] == ["0.5 dB", "declared by the bench"]
     assert rows["Standing at a spot again, where no reference device shows it"] == ["1 dB", "practice"]
