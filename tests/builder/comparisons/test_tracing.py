@@ -61,7 +61,7 @@ def traced(sources, figure):
     """The trace as a reader has it: through JSON and back."""
     document = json.loads(json.dumps(trace(sources, figure)))
     assert document["figure"] == figure
-    assert document["method"]["number"] == 1
+    assert document["method"]["number"] == 2
     assert again.check_places(document, FOLDERS) or "log" in document["inputs"][0]
     assert list(trace_texts(document))
     return document

@@ -45,7 +45,7 @@ def demo(demo_plan, tmp_path_factory):
 
 def traced(sources, figure):
     document = json.loads(json.dumps(trace(sources, figure)))
-    assert (document["figure"], document["method"]["number"]) == (figure, 1)
+    assert (document["figure"], document["method"]["number"]) == (figure, 2)
     assert document["kind"] == figure.split("~")[0]
     assert list(trace_texts(document))
     return document
