@@ -89,7 +89,7 @@ class WorkloadResult:
         text += (
             ", the run-to-run spread of this workload."
             if self.spread_source == "measured"
-            else f" (practice: no device has {RUNS_FOR_SPREAD} runs of it)."
+            else f" (practice: no device has {RUNS_FOR_SPREAD} runs of it that differ)."
         )
         text += " Nor are those whose requests are too few to tell them apart."
         return f"{text} This is the order of these runs, one each." if single and len(single) == len(self.standings) \
