@@ -79,8 +79,23 @@ name = "Home"
 # reference_device = "{device}"   # the device that is measured again on every bench day
 """
 
-HEADER = ("when", "client", "driver", "band", "width_mhz", "direction", "protocol", "flows", "security", "spot",
-          "level_dbm", "repeat", "throughput_mbit_s", "outcome", "note")  # fmt: skip
+HEADER = (
+    "when",
+    "client",
+    "driver",
+    "band",
+    "width_mhz",
+    "direction",
+    "protocol",
+    "flows",
+    "security",
+    "spot",
+    "level_dbm",
+    "repeat",
+    "throughput_mbit_s",
+    "outcome",
+    "note",
+)
 
 
 def begin_batch(
@@ -118,11 +133,26 @@ def begin_batch(
 
 def _planned_rows(db: Database, like: str) -> list[tuple[str, ...]]:
     return [
-        ("", c.client, c.driver or "", c.band, str(c.width_mhz), c.direction, c.protocol or "",
-         "" if c.flows is None else str(c.flows), c.security or "", c.spot, "", str(repeat), "", "", "")
+        (
+            "",
+            c.client,
+            c.driver or "",
+            c.band,
+            str(c.width_mhz),
+            c.direction,
+            c.protocol or "",
+            "" if c.flows is None else str(c.flows),
+            c.security or "",
+            c.spot,
+            "",
+            str(repeat),
+            "",
+            "",
+            "",
+        )
         for c in planned_cells(db, like)
         for repeat in range(1, REPEATS + 1)
-    ]  # fmt: skip
+    ]
 
 
 def _radios(db: Database | None, like: str | None) -> str:

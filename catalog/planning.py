@@ -176,17 +176,32 @@ def _can(device: Device, run: Run) -> bool:
 def _cell(run: Run, driver: str | None) -> PlannedCell:
     assert run.spot is not None
     return PlannedCell(
-        run.client, driver, run.band, run.width_mhz, run.direction, run.spot, run.house, run.protocol, run.flows,
+        run.client,
+        driver,
+        run.band,
+        run.width_mhz,
+        run.direction,
+        run.spot,
+        run.house,
+        run.protocol,
+        run.flows,
         run.security,
-    )  # fmt: skip
+    )
 
 
 def _link(cell: PlannedCell) -> tuple[object, ...]:
     """A cell without its driver: another driver's run is a value of the same plan."""
     return (
-        cell.client, cell.band, cell.width_mhz, cell.direction, cell.spot, cell.house, cell.protocol, cell.flows,
+        cell.client,
+        cell.band,
+        cell.width_mhz,
+        cell.direction,
+        cell.spot,
+        cell.house,
+        cell.protocol,
+        cell.flows,
         cell.security,
-    )  # fmt: skip
+    )
 
 
 def _order(cell: PlannedCell) -> tuple[object, ...]:

@@ -114,8 +114,11 @@ def test_the_walk_through_begins_where_the_program_is_found_and_in_a_folder_of_i
     begin = _walk_through()[0]
     result = subprocess.run(
         ["/bin/sh", "-ec", f"{begin}\npwd -P\nlikeloss --version"],
-        cwd=tmp_path / "checkout", env={"HOME": str(tmp_path), "PATH": os.defpath}, capture_output=True, text=True,
-    )  # fmt: skip
+        cwd=tmp_path / "checkout",
+        env={"HOME": str(tmp_path), "PATH": os.defpath},
+        capture_output=True,
+        text=True,
+    )
     assert result.returncode == 0, result.stderr
     folder, version = result.stdout.splitlines()
     assert folder == str((tmp_path / "my-bench").resolve())
@@ -172,9 +175,16 @@ class _Asked(dict):
 
 
 DB_NAMES = {
-    "house_id": "house", "device_id": "device", "unit_id": "unit", "client_id": "client", "session_id": "session",
-    "mix_id": "mix", "role_id": "role", "at_utc": "when", "raised_by": "by",
-}  # fmt: skip
+    "house_id": "house",
+    "device_id": "device",
+    "unit_id": "unit",
+    "client_id": "client",
+    "session_id": "session",
+    "mix_id": "mix",
+    "role_id": "role",
+    "at_utc": "when",
+    "raised_by": "by",
+}
 
 
 def test_the_guide_says_what_tells_rows_apart():

@@ -5,19 +5,37 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
-TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "catalog", "builder", "site_templates", "tests", "data"}
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "pyproject.toml",
+    "catalog",
+    "builder",
+    "site_templates",
+    "tests",
+    "data",
+}
 
 
 def test_import_contracts_hold():
     run = subprocess.run(
-        [sys.executable, "-c", "from importlinter.cli import lint_imports_command; lint_imports_command()", "--no-cache"],
-        cwd=ROOT, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        [
+            sys.executable,
+            "-c",
+            "from importlinter.cli import lint_imports_command; lint_imports_command()",
+            "--no-cache",
+        ],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert run.returncode == 0, run.stdout + run.stderr
 
 
-def test_ruff_and_types_are_clean():
-    for command in (["ruff", "check", "."], ["mypy"]):
+def test_style_and_types_are_clean():
+    for command in (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"]):
         run = subprocess.run([sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False)
         assert run.returncode == 0, run.stdout + run.stderr
 

@@ -22,9 +22,7 @@ FOLDERS = [
     for folder in sorted((ROOT / part).rglob("vendor/*"))
     if folder.is_dir()
 ]
-LICENCE_FILES = {
-    path.relative_to(ROOT).as_posix() for folder in FOLDERS for path in (ROOT / folder).glob("LICENSE*")
-}  # fmt: skip
+LICENCE_FILES = {path.relative_to(ROOT).as_posix() for folder in FOLDERS for path in (ROOT / folder).glob("LICENSE*")}
 LOCK = json.loads((ROOT / VEGA / "package-lock.json").read_text(encoding="utf-8"))["packages"]
 MANIFEST = json.loads((ROOT / VEGA / "package.json").read_text(encoding="utf-8"))
 

@@ -148,10 +148,12 @@ def _quoted(evidence: Evidence, binding: Binding) -> Quote:
 def _no_picture(article: Article, name: str) -> ArticleProblem:
     line = next((i for i, text in enumerate(article.text.split("\n"), start=1) if name in text), 1)
     return ArticleProblem(
-        article_file(article), line, "",
+        article_file(article),
+        line,
+        "",
         f"The picture {name} is not in the batch, or has no words for those who cannot see it. Describe it as an "
         "[[image]] with its alt in batch.toml.",
-    )  # fmt: skip
+    )
 
 
 def _passages(html: str, texts: Mapping[int, str], figures: Mapping[int, FigureOrder]) -> Iterable[Passage]:

@@ -129,10 +129,15 @@ def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
     assert entry is not None
     span = f"{wording.db_range(*low_high)} dB"
     return Quote(
-        binding.words or f"{who.model} leads every other device", f"claim, {name} window, {span}", whose(who),
-        evidence.names[group].text, dates_of(_cells(evidence, group)), entry.n, (who.device,),
+        binding.words or f"{who.model} leads every other device",
+        f"claim, {name} window, {span}",
+        whose(who),
+        evidence.names[group].text,
+        dates_of(_cells(evidence, group)),
+        entry.n,
+        (who.device,),
         figures=found.figures,
-    )  # fmt: skip
+    )
 
 
 def _cells(evidence: Evidence, group: Group) -> list[Cell]:

@@ -52,8 +52,10 @@ def subject_of(evidence: Evidence, text: str) -> Subject:
     place, _, firmware = text.partition("@")
     device, _, unit = place.partition("/")
     for what, name in (
-        ("device", device), ("unit", f"{device}/{unit}"), ("firmware", f"{device}@{firmware}"),
-    ):  # fmt: skip
+        ("device", device),
+        ("unit", f"{device}/{unit}"),
+        ("firmware", f"{device}@{firmware}"),
+    ):
         _refuse_withdrawn(evidence, what, name)
     try:
         who = subject(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
@@ -100,10 +102,13 @@ def takes(wanted: Mapping[str, str], cell: Cell) -> bool:
     """Whether a cell with a value meets the conditions of a binding."""
     group = cell.group
     said = {
-        "band": group.band, "width": str(group.width_mhz), "direction": group.direction,
-        "protocol": group.protocol or "", "flows": "" if group.flows is None else str(group.flows),
+        "band": group.band,
+        "width": str(group.width_mhz),
+        "direction": group.direction,
+        "protocol": group.protocol or "",
+        "flows": "" if group.flows is None else str(group.flows),
         "security": group.security or "",
-    }  # fmt: skip
+    }
     return cell.mean is not None and all(
         value in (cell.client, group.series) if name == "client" else said[name] == value
         for name, value in wanted.items()

@@ -100,9 +100,7 @@ def _over_all(names: list[str], found: list[Track]) -> tuple[str, Range | None]:
     if high - low < MIN_RANGE_DB - SAME_X_DB or not enough:
         return f"{wording.listing(names)} share no range long enough, so each line stands by itself.", None
     means = [(name, one.over(low, high)) for name, one in zip(names, found, strict=True)]
-    texts = [
-        f"{name} {wording.rate(mean.mean, bound=mean.bound)}" for name, mean in means
-    ]
+    texts = [f"{name} {wording.rate(mean.mean, bound=mean.bound)}" for name, mean in means]
     return f"Over {wording.db_range(low, high)} dB the means are, in Mbit/s: {wording.listing(texts)}.", (low, high)
 
 
@@ -118,6 +116,11 @@ def _ranking(evidence: Evidence, binding: Binding) -> FigureOrder:
     place = "in the middle" if window == "middle" else window
     title = f"Who leads {place}, at {wording.db_range(*low_high)} dB?"
     return FigureOrder(
-        f"ranking~{group.slug}~{window}", binding.words or title, top_sentence(ranking), group, binding.line,
-        binding.typed, window=window,
-    )  # fmt: skip
+        f"ranking~{group.slug}~{window}",
+        binding.words or title,
+        top_sentence(ranking),
+        group,
+        binding.line,
+        binding.typed,
+        window=window,
+    )

@@ -21,9 +21,31 @@ from markdown.util import INLINE_PLACEHOLDER_RE
 from builder.articles.bindings import OPEN
 
 _TAGS = {
-    "a", "blockquote", "br", "code", "em", "h2", "h3", "h4", "h5", "h6", "hr", "img", "li", "ol", "p", "pre", "strong",
-    "table", "tbody", "td", "th", "thead", "tr", "ul",
-}  # fmt: skip
+    "a",
+    "blockquote",
+    "br",
+    "code",
+    "em",
+    "h2",
+    "h3",
+    "h4",
+    "h5",
+    "h6",
+    "hr",
+    "img",
+    "li",
+    "ol",
+    "p",
+    "pre",
+    "strong",
+    "table",
+    "tbody",
+    "td",
+    "th",
+    "thead",
+    "tr",
+    "ul",
+}
 _ATTRIBUTES = {"a": {"href"}, "img": {"src", "alt"}, "th": {"scope"}, "ol": {"start"}}
 _SCHEMES = {"http", "https", "mailto"}
 

@@ -30,9 +30,15 @@ _SIGNS = {"EUR": "€", "USD": "$", "GBP": "£"}
 def price(evidence: Evidence, binding: Binding) -> Quote:
     """The newest dated price, or that of a day. Raises NotBound: none has a date, or several are as new."""
     who = subject_of(evidence, binding.subjects[0])
-    found = _wanted(evidence.prices.get(who.device, ()), binding, {
-        "region": lambda p: p.region, "condition": lambda p: p.condition, "on": lambda p: p.date[:10],
-    })  # fmt: skip
+    found = _wanted(
+        evidence.prices.get(who.device, ()),
+        binding,
+        {
+            "region": lambda p: p.region,
+            "condition": lambda p: p.condition,
+            "on": lambda p: p.date[:10],
+        },
+    )
     newest = latest_price(found)
     if newest is None:
         raise NotBound(refusals.undated_price(_model(who)))
@@ -41,9 +47,14 @@ def price(evidence: Evidence, binding: Binding) -> Quote:
     remark = age_remark(one, evidence.as_of)
     return Quote(
         f"{unbroken(wording.money(one.amount, one.currency))} {_tax(one)} ({wording.date(one.date)})",
-        f"price{', ' + remark if remark else ''}", _model(who), ", ".join(conditions), wording.date(one.date), 0,
-        (who.device,), remark=f"prints a price that is {remark}" if remark else "",
-    )  # fmt: skip
+        f"price{', ' + remark if remark else ''}",
+        _model(who),
+        ", ".join(conditions),
+        wording.date(one.date),
+        0,
+        (who.device,),
+        remark=f"prints a price that is {remark}" if remark else "",
+    )
 
 
 def _tax(found: Price) -> str:
@@ -65,31 +76,46 @@ def heat(evidence: Evidence, binding: Binding) -> Quote:
     if rise is None:
         raise NotBound(refusals.heat_without_room(_model(who)))
     said = [
-        f"{wording.celsius(one.reading_c)} on {one.material}", one.mount,
+        f"{wording.celsius(one.reading_c)} on {one.material}",
+        one.mount,
         "" if one.emissivity is None else f"emissivity {wording.trimmed(one.emissivity, 2)}",
-    ]  # fmt: skip
+    ]
     return Quote(
         f"{unbroken(wording.kelvin(rise))} above the room (each reading ±{unbroken(f' {READING_K:g} K')}), "
         f"{one.load}, after {_minutes(one)}",
-        f"rise of the {one.face} above the room", f"{_model(who)}, unit {one.unit}",
-        ", ".join(part for part in said if part), _session_day(evidence, one.session), 0, (who.device,),
-    )  # fmt: skip
+        f"rise of the {one.face} above the room",
+        f"{_model(who)}, unit {one.unit}",
+        ", ".join(part for part in said if part),
+        _session_day(evidence, one.session),
+        0,
+        (who.device,),
+    )
 
 
 def heat_reading(evidence: Evidence, binding: Binding, who: Subject) -> Heat:
     """The one reading of a device under a binding's options. Raises NotBound: none, or several."""
-    found = _wanted(_of_unit(evidence.heat.get(who.device, ()), binding, who), binding, {
-        "face": lambda h: h.face, "load": lambda h: h.load, "minutes": lambda h: wording.trimmed(h.minutes, 2),
-        "mount": lambda h: h.mount, "session": lambda h: h.session,
-    })  # fmt: skip
+    found = _wanted(
+        _of_unit(evidence.heat.get(who.device, ()), binding, who),
+        binding,
+        {
+            "face": lambda h: h.face,
+            "load": lambda h: h.load,
+            "minutes": lambda h: wording.trimmed(h.minutes, 2),
+            "mount": lambda h: h.mount,
+            "session": lambda h: h.session,
+        },
+    )
     return _only(found, "surface temperature", _model(who), _heat_options)
 
 
 def _heat_options(found: Heat) -> str:
     return _options(
-        face=found.face, load=found.load, minutes=wording.trimmed(found.minutes, 2), mount=found.mount,
+        face=found.face,
+        load=found.load,
+        minutes=wording.trimmed(found.minutes, 2),
+        mount=found.mount,
         session=found.session,
-    )  # fmt: skip
+    )
 
 
 def _minutes(found: Heat) -> str:
@@ -108,14 +134,19 @@ def power(evidence: Evidence, binding: Binding) -> Quote:
     one = _only(found, "power reading", _model(who), _power_options)
     (reading,) = readings(evidence.bench.devices[who.device], [one])
     said = [
-        one.state, "" if one.source_class is None else f"source of class {one.source_class}",
+        one.state,
+        "" if one.source_class is None else f"source of class {one.source_class}",
         "" if one.cable_m is None else f"{wording.trimmed(one.cable_m, 1)} m of cable",
-    ]  # fmt: skip
+    ]
     return Quote(
         f"{unbroken(wording.watts(one.watts))} {SIDE_WORDS[one.side]}, {_class(reading)}",
         f"power{'; ' + reading.contradiction.rstrip('.') if reading.contradiction else ''}",
-        f"{_model(who)}, unit {one.unit}", ", ".join(part for part in said if part), "", 0, (who.device,),
-    )  # fmt: skip
+        f"{_model(who)}, unit {one.unit}",
+        ", ".join(part for part in said if part),
+        "",
+        0,
+        (who.device,),
+    )
 
 
 def _class(found: Reading) -> str:
@@ -147,9 +178,14 @@ def feature(evidence: Evidence, binding: Binding) -> Quote:
     latest = standing.latest
     licence = f", with the licence {wording.listing(standing.licences, 'or')}" if standing.licences else ""
     return Quote(
-        standing.now + licence, f"step of the feature “{standing.feature}”", f"{_model(who)} {latest.firmware}",
-        latest.how or "", wording.date(latest.date), 0, (who.device,),
-    )  # fmt: skip
+        standing.now + licence,
+        f"step of the feature “{standing.feature}”",
+        f"{_model(who)} {latest.firmware}",
+        latest.how or "",
+        wording.date(latest.date),
+        0,
+        (who.device,),
+    )
 
 
 def _standings(found: Sequence[Feature]) -> dict[str, FeatureStanding]:
@@ -157,8 +193,11 @@ def _standings(found: Sequence[Feature]) -> dict[str, FeatureStanding]:
 
 
 QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
-    "price": price, "heat": heat, "power": power, "feature": feature,
-}  # fmt: skip
+    "price": price,
+    "heat": heat,
+    "power": power,
+    "feature": feature,
+}
 
 
 def candidates(evidence: Evidence, device: str) -> Iterator[tuple[str, tuple[str, ...]]]:

@@ -53,10 +53,16 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
     entries = weighted.used
     bound = any(cell.bound for cell in entries)
     return Quote(
-        _rate(weighted.mean, bound=bound), what, whose(who), evidence.names[group].text, dates_of(entries),
-        weighted.runs, (who.device,), figures=figures_of(entries),
+        _rate(weighted.mean, bound=bound),
+        what,
+        whose(who),
+        evidence.names[group].text,
+        dates_of(entries),
+        weighted.runs,
+        (who.device,),
+        figures=figures_of(entries),
         mark=wording.held_by_port(evidence.bench.limits.ports[who.device]) if weighted.at_port else "",
-    )  # fmt: skip
+    )
 
 
 def _spot_value(evidence: Evidence, binding: Binding, who: Subject, group: Group) -> Quote:
@@ -72,10 +78,16 @@ def _spot_value(evidence: Evidence, binding: Binding, who: Subject, group: Group
     (cell,) = found
     assert cell.mean is not None
     return Quote(
-        _rate(cell.mean, bound=cell.bound), f"throughput at {spot}", whose(who), evidence.names[group].text,
-        dates_of([cell]), cell.n, (who.device,), figures=figures_of([cell]),
+        _rate(cell.mean, bound=cell.bound),
+        f"throughput at {spot}",
+        whose(who),
+        evidence.names[group].text,
+        dates_of([cell]),
+        cell.n,
+        (who.device,),
+        figures=figures_of([cell]),
         mark=wording.held_by_port(evidence.bench.limits.ports[who.device]) if cell.limit in PORT_LIMITS else "",
-    )  # fmt: skip
+    )
 
 
 def _decibels(text: str) -> float:
@@ -137,8 +149,10 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
     """A quote of a comparison."""
     assert figure.group is not None
     place = {
-        "attenuation": "in the same place", "level": "at the same signal", "spot": f"at {figure.spot}",
-    }[figure.match]  # fmt: skip
+        "attenuation": "in the same place",
+        "level": "at the same signal",
+        "spot": f"at {figure.spot}",
+    }[figure.match]
     if figure.range is not None:
         unit = "dBm" if figure.match == "level" else "dB"
         span = wording.dbm_range if figure.match == "level" else wording.db_range
@@ -150,10 +164,15 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
         if c.mean is not None and figure.spot in (None, c.spot)
     ]
     return Quote(
-        text, f"{what}, {place}", whose(figure.a, figure.b), evidence.names[figure.group].text, dates_of(cells),
-        figure.n_a + figure.n_b, tuple(dict.fromkeys([figure.a.device, figure.b.device])),
+        text,
+        f"{what}, {place}",
+        whose(figure.a, figure.b),
+        evidence.names[figure.group].text,
+        dates_of(cells),
+        figure.n_a + figure.n_b,
+        tuple(dict.fromkeys([figure.a.device, figure.b.device])),
         figures=(figure.figure, *figures_of(cells)),
-    )  # fmt: skip
+    )
 
 
 def _rank(evidence: Evidence, binding: Binding) -> Quote:
@@ -171,10 +190,14 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
     own = cells_of_subject(evidence.bench, who, group)
     return Quote(
         f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
-        f"rank interval in the {name} window, {wording.db_range(*low_high)} dB", whose(who),
-        evidence.names[group].text, dates_of(own), entry.n, (who.device,),
+        f"rank interval in the {name} window, {wording.db_range(*low_high)} dB",
+        whose(who),
+        evidence.names[group].text,
+        dates_of(own),
+        entry.n,
+        (who.device,),
         figures=(entry.figure, rank_figure(ranking, who.device), *figures_of(own)),
-    )  # fmt: skip
+    )
 
 
 def _reach(evidence: Evidence, binding: Binding) -> Quote:
@@ -192,10 +215,15 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
     if where.db is None:
         raise NotBound(f"{who.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where)}.")
     return Quote(
-        f"{reach_text(where)}{SPACE}dB", f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left", whose(who),
-        evidence.names[group].text, dates_of(found.cells), sum(c.n for c in found.cells), (who.device,),
+        f"{reach_text(where)}{SPACE}dB",
+        f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left",
+        whose(who),
+        evidence.names[group].text,
+        dates_of(found.cells),
+        sum(c.n for c in found.cells),
+        (who.device,),
         figures=figures_of(found.cells),
-    )  # fmt: skip
+    )
 
 
 def _firmware(evidence: Evidence, binding: Binding) -> Quote:
@@ -216,9 +244,14 @@ def _tested(evidence: Evidence, binding: Binding) -> Quote:
     if not cells:
         raise NotBound(f"{who.model} has no results, so there is no day of a test.")
     return Quote(
-        dates_of(cells), "days of the tests", whose(who), evidence.names[group].text if group else "", "",
-        sum(c.n for c in cells), (who.device,),
-    )  # fmt: skip
+        dates_of(cells),
+        "days of the tests",
+        whose(who),
+        evidence.names[group].text if group else "",
+        "",
+        sum(c.n for c in cells),
+        (who.device,),
+    )
 
 
 def _required(binding: Binding, name: str) -> str:

@@ -65,9 +65,16 @@ def longrun_figure(
     start = t_s[0]
     unit = ("min", 60.0) if t_s[-1] - start < MINUTES_BELOW_S else ("h", HOUR_S)
     run = _Run(
-        title, [t - start for t in t_s], list(mbit_s), joined_s, (median, fifth_percentile), stalled_at, ended, notes,
+        title,
+        [t - start for t in t_s],
+        list(mbit_s),
+        joined_s,
+        (median, fifth_percentile),
+        stalled_at,
+        ended,
+        notes,
         *unit,
-    )  # fmt: skip
+    )
     return Figure(
         key=key,
         title=title,
@@ -161,9 +168,11 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     texts = [balanced(level.text, layout.label_width, layout.text - 1) for level in run.levels]
     heights = [len(lines) * layout.line_height + 4.0 for lines in texts]
     centres = spread(
-        [(1 - level.value / limit) * height - 1e-3 * (level is run.levels[0]) for level in run.levels], heights,
-        low=0.0, high=height,
-    )  # fmt: skip
+        [(1 - level.value / limit) * height - 1e-3 * (level is run.levels[0]) for level in run.levels],
+        heights,
+        low=0.0,
+        high=height,
+    )
     sets["levels"] = [
         {"level": str(i), "value": level.value, "at": at(centre)}
         for i, (level, centre) in enumerate(zip(run.levels, centres, strict=True))

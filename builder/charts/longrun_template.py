@@ -43,13 +43,27 @@ def _built(layout: Layout, unit: str) -> str:
     x_scale = alt.Scale(domain=[0, alt.ExprRef("x_high")], nice=False)
     y_scale = alt.Scale(domain=[0, alt.ExprRef("y_high")], nice=False)
     x_axis = alt.Axis(
-        title=f"Time since its start ({UNIT_NAMES[unit]})", grid=False, labelFlush=False, labelOverlap=False,
-        tickCount=min(8, layout.plot_width // 38), tickMinStep=1,
-    )  # fmt: skip
+        title=f"Time since its start ({UNIT_NAMES[unit]})",
+        grid=False,
+        labelFlush=False,
+        labelOverlap=False,
+        tickCount=min(8, layout.plot_width // 38),
+        tickMinStep=1,
+    )
     y_axis = alt.Axis(
-        title=Y_TITLE, titleAngle=0, titleAlign="left", titleAnchor="end", titleX=-Y_AXIS_WIDTH, titleY=-32,
-        domain=False, format="d", labelOverlap=False, tickCount=5, tickMinStep=1, ticks=False,
-    )  # fmt: skip
+        title=Y_TITLE,
+        titleAngle=0,
+        titleAlign="left",
+        titleAnchor="end",
+        titleX=-Y_AXIS_WIDTH,
+        titleY=-32,
+        domain=False,
+        format="d",
+        labelOverlap=False,
+        tickCount=5,
+        tickMinStep=1,
+        ticks=False,
+    )
     x = alt.X("t:Q", scale=x_scale, axis=x_axis)
     levels = alt.StrokeDash(
         "level:N", scale=alt.Scale(domain=["0", "1"], range=[list(dash) for dash in LEVEL_DASHES]), legend=None

@@ -56,9 +56,18 @@ def _built(layout: Layout) -> str:
         title=X_TITLE, grid=False, labelFlush=False, labelOverlap=False, format="~g", values=alt.ExprRef("x_ticks")
     )
     y_axis = alt.Axis(
-        title=Y_TITLE, titleAngle=0, titleAlign="left", titleAnchor="end", titleX=-Y_AXIS_WIDTH, titleY=-34,
-        domain=False, format="d", labelOverlap=False, values=[0, 25, 50, 75, 100], ticks=False,
-    )  # fmt: skip
+        title=Y_TITLE,
+        titleAngle=0,
+        titleAlign="left",
+        titleAnchor="end",
+        titleX=-Y_AXIS_WIDTH,
+        titleY=-34,
+        domain=False,
+        format="d",
+        labelOverlap=False,
+        values=[0, 25, 50, 75, 100],
+        ticks=False,
+    )
     x = alt.X("t:Q", scale=x_scale, axis=x_axis)
     colour = alt.Color("series:N", scale=alt.Scale(domain=positions, range=hues()), legend=None)
     dash = alt.StrokeDash("series:N", scale=alt.Scale(domain=positions, range=[list(d) for d in DASHES]), legend=None)
@@ -96,7 +105,10 @@ def _built(layout: Layout) -> str:
         data("labels")
         .mark_rule(strokeWidth=2)
         .encode(
-            x=right_of_plot(KEY_START), x2=right_of_plot(KEY_START + key_width(layout)), y=y("at"), color=colour,
+            x=right_of_plot(KEY_START),
+            x2=right_of_plot(KEY_START + key_width(layout)),
+            y=y("at"),
+            color=colour,
             strokeDash=dash,
         ),
         data("labels").mark_point(**filled).encode(x=right_of_plot(key_middle), y=y("at"), color=colour, shape=shape),
@@ -109,7 +121,7 @@ def _built(layout: Layout) -> str:
         data("notes")
         .mark_text(**text_mark(layout.note, TEXT_MUTED.light))
         .encode(x=alt.value(-Y_AXIS_WIDTH), y=y("at"), text="text:N"),
-    ]  # fmt: skip
+    ]
     chart = alt.layer(*layers).properties(width=layout.plot_width, height=layout.plot_height)
     chart = chart.add_params(*(alt.param(name=name, value=0) for name in ("x_low", "x_high", "x_ticks")))
     spec: Spec = chart.to_dict()

@@ -34,9 +34,15 @@ def chart_file(figure: Figure, drawn: str, *, source: str) -> str:
     below = MARGIN + len(title) * (TITLE + LEADING) + LEADING + high + LEADING
     size = wide + 2 * MARGIN, below + len(notes) * (NOTE + LEADING) + MARGIN
     root = ElementTree.Element(
-        "svg", {"xmlns": SVG, "width": f"{size[0]:g}", "height": f"{size[1]:g}",
-                "viewBox": f"0 0 {size[0]:g} {size[1]:g}", "font-family": FONT},
-    )  # fmt: skip
+        "svg",
+        {
+            "xmlns": SVG,
+            "width": f"{size[0]:g}",
+            "height": f"{size[1]:g}",
+            "viewBox": f"0 0 {size[0]:g} {size[1]:g}",
+            "font-family": FONT,
+        },
+    )
     describe(root, title=figure.title, spoken=figure.spoken)
     ElementTree.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": GROUND.light})
     for row, text in enumerate(title, start=1):

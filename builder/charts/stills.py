@@ -50,16 +50,18 @@ class Shape:
 
 SHAPES: dict[ShapeName, Shape] = {
     "wide": Shape(
-        1920, 1080,
+        1920,
+        1080,
         ranking=Layout(plot_width=250, plot_height=200, label_width=150, text=13, note=_NOTE),
         lines=Layout(plot_width=350, plot_height=200, label_width=130, text=13, note=_NOTE),
     ),
     "square": Shape(
-        1080, 1080,
+        1080,
+        1080,
         ranking=Layout(plot_width=200, plot_height=200, label_width=0, text=13, note=_NOTE),
         lines=Layout(plot_width=170, plot_height=180, label_width=88, text=13, note=_NOTE),
     ),
-}  # fmt: skip
+}
 GROUNDS: tuple[Ground, ...] = ("light", "dark")
 
 
@@ -156,9 +158,15 @@ def still_svg(still: Still, *, ground: Ground, shown: int | None = None, clear: 
     size = still.shape
     colours = {role: role.light if ground == "light" else role.dark for role in (GROUND, TEXT, TEXT_MUTED)}
     root = ElementTree.Element(
-        "svg", {"xmlns": SVG, "width": str(size.width), "height": str(size.height),
-                "viewBox": f"0 0 {size.width / SCALE:g} {size.height / SCALE:g}", "font-family": FONT},
-    )  # fmt: skip
+        "svg",
+        {
+            "xmlns": SVG,
+            "width": str(size.width),
+            "height": str(size.height),
+            "viewBox": f"0 0 {size.width / SCALE:g} {size.height / SCALE:g}",
+            "font-family": FONT,
+        },
+    )
     describe(root, title=still.figure.title, spoken=still.figure.spoken)
     if not clear:
         ElementTree.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": colours[GROUND]})

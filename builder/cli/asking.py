@@ -234,8 +234,16 @@ def reach(
     found = reaches(bench, who, rates, only=Filter(client, band, width, direction))
     if as_json:
         at = rates[0] if len(rates) == 1 else list(rates)
-        print_json({"as_of": instant_text(as_of), "device": who.device, "unit": who.unit, "firmware": who.firmware,
-                    "at": at, "groups": [reach_json(g) for g in found]})  # fmt: skip
+        print_json(
+            {
+                "as_of": instant_text(as_of),
+                "device": who.device,
+                "unit": who.unit,
+                "firmware": who.firmware,
+                "at": at,
+                "groups": [reach_json(g) for g in found],
+            }
+        )
         return
     lines = [_side_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
     for g in found:

@@ -40,9 +40,15 @@ def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetim
     from builder.publishing.publishing import publish_site
 
     report = publish_site(
-        catalog, folder, as_of=as_of, now=datetime.now(UTC), jobs=jobs, cache=chart_cache(), progress=say_progress,
+        catalog,
+        folder,
+        as_of=as_of,
+        now=datetime.now(UTC),
+        jobs=jobs,
+        cache=chart_cache(),
+        progress=say_progress,
         stills=stills,
-    )  # fmt: skip
+    )
     print_warnings(report.built)
     if report.changes is not None:
         _print_changes(report.changes, most=MOST_LISTED)
@@ -90,9 +96,13 @@ def preview(port: int, out: Path, jobs: int, catalog: Path, as_of: datetime) -> 
 
 @click.command()
 @click.option(
-    "--since", type=_folder, default=Path("site"), show_default=True, metavar="BUILD",
+    "--since",
+    type=_folder,
+    default=Path("site"),
+    show_default=True,
+    metavar="BUILD",
     help="The folder of the published site to compare with.",
-)  # fmt: skip
+)
 @catalog_option
 @as_of_option
 @json_option

@@ -96,9 +96,13 @@ def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
         spread = f", s {wording.rate(c['sd'])}" if c["sd"] is not None else ", single run" if c["n"] == 1 else ""
         fell = f", {wording.count(c['did_not_finish'], 'run')} did not finish" if c["did_not_finish"] else ""
         link = wording.conditions(
-            band_name=c["band"], width_mhz=c["width_mhz"], direction=c["direction"], protocol=c["protocol"],
-            flows=c["flows"], security=c["security"],
-        )  # fmt: skip
+            band_name=c["band"],
+            width_mhz=c["width_mhz"],
+            direction=c["direction"],
+            protocol=c["protocol"],
+            flows=c["flows"],
+            security=c["security"],
+        )
         gaps = f"; {c['gaps']}" if c["gaps"] else ""
         lines.append(
             f"{c['firmware']}  {c['client']}  {link}  {place.strip()}: {value} (n {c['n']}{spread}){fell}{gaps}"

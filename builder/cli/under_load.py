@@ -98,8 +98,11 @@ def _figure_texts(role: RoleResult) -> list[str]:
         ]
         texts.append(f"{', '.join(shown)}; {wording.count(role.failed or 0, 'request')} failed or never made")
     if role.voice is not None and role.voice.one_way_ms is not None:
-        score = f", R {wording.number(role.voice.r, 1)}, MOS {wording.number(role.voice.mos, 2)}" \
-            if role.voice.r is not None and role.voice.mos is not None else ""  # fmt: skip
+        score = (
+            f", R {wording.number(role.voice.r, 1)}, MOS {wording.number(role.voice.mos, 2)}"
+            if role.voice.r is not None and role.voice.mos is not None
+            else ""
+        )
         texts.append(
             f"one way {wording.milliseconds(role.voice.one_way_ms)} ms (half the mean round trip and one packet), "
             f"loss {wording.percent(role.voice.loss)}{score}"

@@ -112,8 +112,12 @@ def place_pairs(
 def _line_block(bench: Bench, lines: PaddedLines, a: Whole, b: Whole, match: Match) -> PairTable:
     found = ranges(lines, a, b)
     block = _unjudged(a, b) | {
-        "code": found.refused, "low": found.low, "high": found.high, "few": found.few, "few_is_b": found.few_is_b,
-    }  # fmt: skip
+        "code": found.refused,
+        "low": found.low,
+        "high": found.high,
+        "few": found.few,
+        "few_is_b": found.few_is_b,
+    }
     fit = np.flatnonzero(found.refused == 0)
     who, low, high, of_a, of_b = _ranged(a[fit], b[fit], found.low[fit], found.high[fit])
     weights, slopes = weights_over(lines, who, low, high)
@@ -149,14 +153,26 @@ def _judged(bench: Bench, cells: PaddedCells, sums: SideSums, a: Whole, b: Whole
 def _unjudged(a: Whole, b: Whole) -> dict[str, Any]:
     unknown, no, none = np.full(len(a), np.nan), np.zeros(len(a), np.bool_), np.zeros(len(a), np.intp)
     return {
-        "a": a, "b": b, "verdict": np.full(len(a), place_of("refused")), "code": none, "few": none - 1, "few_is_b": no,
-        "once_is_b": no, "bound_a": no, "bound_b": no, "port_a": no, "port_b": no, "n_a": none, "n_b": none,
-        "p": np.ones(len(a)), "b_leads": no,
+        "a": a,
+        "b": b,
+        "verdict": np.full(len(a), place_of("refused")),
+        "code": none,
+        "few": none - 1,
+        "few_is_b": no,
+        "once_is_b": no,
+        "bound_a": no,
+        "bound_b": no,
+        "port_a": no,
+        "port_b": no,
+        "n_a": none,
+        "n_b": none,
+        "p": np.ones(len(a)),
+        "b_leads": no,
         **dict.fromkeys(
             ("low", "high", "mean_a", "mean_b", "difference", "ratio", "standard_uncertainty", "half_width", "df"),
             unknown,
         ),
-    }  # fmt: skip
+    }
 
 
 def _starts(length: int, step: int) -> range:

@@ -178,9 +178,14 @@ def _judged(
 def _is_capped(value: BridgeValue, house: str, limits: Limits) -> bool:
     """Whether the client or the lab held a value back."""
     (limit,) = limits.limits_of(
-        [value.throughput_mbit_s], device=value.device, house=house, band=value.band, width_mhz=value.width_mhz,
-        direction=value.direction, client=value.new_client if value.side == "new" else value.old_client,
-    )  # fmt: skip
+        [value.throughput_mbit_s],
+        device=value.device,
+        house=house,
+        band=value.band,
+        width_mhz=value.width_mhz,
+        direction=value.direction,
+        client=value.new_client if value.side == "new" else value.old_client,
+    )
     return is_bound(limit)
 
 

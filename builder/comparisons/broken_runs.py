@@ -48,20 +48,42 @@ def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[Lo
     """Runs that did not finish, or that a client fault or a person ended, newest first."""
     ended = ("did not finish", *NOT_THE_DEVICE)
     found = [
-        BrokenRun(m.device, m.unit, m.firmware, m.date, "several", m.outcome, m.survived_s, m.planned_s, m.ended_by,
-                  workload=(m.workload, m.version))
+        BrokenRun(
+            m.device,
+            m.unit,
+            m.firmware,
+            m.date,
+            "several",
+            m.outcome,
+            m.survived_s,
+            m.planned_s,
+            m.ended_by,
+            workload=(m.workload, m.version),
+        )
         for m in mixes
         if m.outcome in ended
-    ]  # fmt: skip
+    ]
     found += _in_cells(r for r in runs if r.outcome in ended)
     for long in longruns:
         run = long.run
         if run.outcome in ended:
             lived = None if long.figures is None else long.figures.duration_s
             found.append(
-                BrokenRun(run.device, run.unit, run.firmware, run.date, "hours", run.outcome, lived, None, None,
-                          client=run.client, place=run.spot or "", link=(run.band, run.width_mhz, run.direction))
-            )  # fmt: skip
+                BrokenRun(
+                    run.device,
+                    run.unit,
+                    run.firmware,
+                    run.date,
+                    "hours",
+                    run.outcome,
+                    lived,
+                    None,
+                    None,
+                    client=run.client,
+                    place=run.spot or "",
+                    link=(run.band, run.width_mhz, run.direction),
+                )
+            )
     return sorted(found, key=lambda b: (b.date, b.device, b.kind, b.client, b.place), reverse=True)
 
 
@@ -70,9 +92,19 @@ def _in_cells(runs: Iterable[Run]) -> list[BrokenRun]:
     cells: dict[BrokenRun, list[Run]] = defaultdict(list)
     for r in runs:
         cell = BrokenRun(
-            r.device, r.unit, r.firmware, r.date, "one", r.outcome, None, None, None, client=r.client,
-            place=r.spot or "", link=(r.band, r.width_mhz, r.direction),
-        )  # fmt: skip
+            r.device,
+            r.unit,
+            r.firmware,
+            r.date,
+            "one",
+            r.outcome,
+            None,
+            None,
+            None,
+            client=r.client,
+            place=r.spot or "",
+            link=(r.band, r.width_mhz, r.direction),
+        )
         cells[cell].append(r)
     return [
         replace(
@@ -108,9 +140,10 @@ def same_with(
     """How runs of the same kind went with another firmware."""
     if broken.kind == "several":
         return count(
-            m for m in mixes
+            m
+            for m in mixes
             if (m.device, m.firmware) == (broken.device, firmware) and (m.workload, m.version) == broken.workload
-        )  # fmt: skip
+        )
     if broken.kind == "hours":
         return count_long(run for run in longruns if (run.device, run.firmware) == (broken.device, firmware))
     return count_single(c for c in bench.cells_of.get(broken.device, ()) if c.firmware == firmware)

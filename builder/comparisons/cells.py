@@ -22,9 +22,20 @@ SortKey = tuple[tuple[int, str], ...]
 
 # What the runs of one cell have in common, beside series and place; and the same with the place of a marked spot.
 _ALIKE = (
-    "device", "unit", "firmware", "client", "driver", "session", "band", "width_mhz", "direction", "protocol",
-    "flows", "security", "method",
-)  # fmt: skip
+    "device",
+    "unit",
+    "firmware",
+    "client",
+    "driver",
+    "session",
+    "band",
+    "width_mhz",
+    "direction",
+    "protocol",
+    "flows",
+    "security",
+    "method",
+)
 _alike, _alike_at_spot = attrgetter(*_ALIKE), attrgetter(*_ALIKE, "house", "spot", "spot_since")
 
 
@@ -52,9 +63,15 @@ class Group:
     @property
     def sort_key(self) -> tuple[object, ...]:
         return (
-            self.band, self.direction, self.width_mhz, self.series,
-            self.protocol or "", self.flows or 0, self.security or "", self.method,
-        )  # fmt: skip
+            self.band,
+            self.direction,
+            self.width_mhz,
+            self.series,
+            self.protocol or "",
+            self.flows or 0,
+            self.security or "",
+            self.method,
+        )
 
     @property
     def slug(self) -> str:
@@ -160,9 +177,14 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits, visits: Mapping[
     first = members[0]
     values = sorted([r.throughput_mbit_s for r in members if r.throughput_mbit_s is not None])
     caps = limits.limits_of(
-        values, device=first.device, client=first.client, house=first.house, band=first.band,
-        width_mhz=first.width_mhz, direction=first.direction,
-    )  # fmt: skip
+        values,
+        device=first.device,
+        client=first.client,
+        house=first.house,
+        band=first.band,
+        width_mhz=first.width_mhz,
+        direction=first.direction,
+    )
     finished = [r for r in members if r.throughput_mbit_s is not None]
     levels = [r.level_dbm for r in finished if r.level_dbm is not None]
     low, high = (len(values) - 1) // 2, len(values) // 2
@@ -210,7 +232,14 @@ def _shares(visited: Sequence[Visit]) -> tuple[tuple[Visit, float], ...]:
 
 def _cell_order(cell: Cell) -> tuple[object, ...]:
     return (
-        cell.device, cell.group.sort_key, cell.unit, natural(cell.firmware), cell.client,
-        natural(cell.driver or ""), cell.attenuation_db if cell.attenuation_db is not None else 999.0,
-        -(cell.level_dbm or 0.0), cell.place, cell.session,
-    )  # fmt: skip
+        cell.device,
+        cell.group.sort_key,
+        cell.unit,
+        natural(cell.firmware),
+        cell.client,
+        natural(cell.driver or ""),
+        cell.attenuation_db if cell.attenuation_db is not None else 999.0,
+        -(cell.level_dbm or 0.0),
+        cell.place,
+        cell.session,
+    )

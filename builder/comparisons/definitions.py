@@ -277,8 +277,14 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "cell": ("value of a place", "spread of a place", "lower bound", "normalised value", "throughput"),
         "pair": (
-            "difference of two devices", "ratio of two devices", "lead change", "standard uncertainty", "half-width",
-            "spread lent to a single run", "day-to-day spread", "placement",
+            "difference of two devices",
+            "ratio of two devices",
+            "lead change",
+            "standard uncertainty",
+            "half-width",
+            "spread lent to a single run",
+            "day-to-day spread",
+            "placement",
         ),
         "window": ("window mean", "value at a loss", "standard uncertainty"),
         "rank": ("rank interval", "table verdict"),
@@ -289,13 +295,30 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "ceiling": ("client ceiling", "lower bound", "PHY rate", "port limit", "suspected ceiling"),
         "loss": ("attenuation of a place",),
         "role": (
-            "role verdict", "shown or not", "on-time share", "two shares alike", "latency percentile", "percentile interval", "Apdex", "page opinion score",
-            "call rating R", "call opinion score", "stalls of a stream", "stalling quality",
+            "role verdict",
+            "shown or not",
+            "on-time share",
+            "two shares alike",
+            "latency percentile",
+            "percentile interval",
+            "Apdex",
+            "page opinion score",
+            "call rating R",
+            "call opinion score",
+            "stalls of a stream",
+            "stalling quality",
         ),
-        "longrun": ("median and fifth percentile of a long run", "evenness", "longest stall", "longest gap", "drift", "period"),
+        "longrun": (
+            "median and fifth percentile of a long run",
+            "evenness",
+            "longest stall",
+            "longest gap",
+            "drift",
+            "period",
+        ),
         "heat": ("temperature rise", "touch caution"),
         "power": ("measured power", "least power class"),
         "price": ("price on a day", "cost over years"),
     }
-)  # fmt: skip
+)
 """Kind of a figure's id -> the figures that stand under such an id."""

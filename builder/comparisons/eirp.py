@@ -148,7 +148,14 @@ def _implied(
 ) -> ImpliedEirp:
     values = [implied_eirp_dbm(c.level_dbm or 0.0, c.attenuation_db or 0.0) for c in cells]
     return ImpliedEirp(
-        who=who, client=client, driver=driver, band=band, width_mhz=width_mhz, mean=statistics.fmean(values),
-        sd=statistics.stdev(values) if len(values) > 1 else None, low=min(values), high=max(values),
+        who=who,
+        client=client,
+        driver=driver,
+        band=band,
+        width_mhz=width_mhz,
+        mean=statistics.fmean(values),
+        sd=statistics.stdev(values) if len(values) > 1 else None,
+        low=min(values),
+        high=max(values),
         cells=tuple(cells),
-    )  # fmt: skip
+    )

@@ -8,9 +8,22 @@ from catalog.figure_names import parts_of
 
 # Kind -> how many names follow it before the group or the rest of the id.
 NAMES = {
-    "pair": 6, "window": 3, "cell": 5, "reach": 3, "link": 6, "eirp": 6, "role": 3, "longrun": 9, "factor": 2, "rank": 1,
-    "ceiling": 4, "loss": 4, "heat": 7, "power": 6, "price": 4,
-}  # fmt: skip
+    "pair": 6,
+    "window": 3,
+    "cell": 5,
+    "reach": 3,
+    "link": 6,
+    "eirp": 6,
+    "role": 3,
+    "longrun": 9,
+    "factor": 2,
+    "rank": 1,
+    "ceiling": 4,
+    "loss": 4,
+    "heat": 7,
+    "power": 6,
+    "price": 4,
+}
 
 # Kinds that open with a device; pairs and links name a second one three names later.
 _OF_A_DEVICE = frozenset(NAMES) - {"factor", "ceiling", "loss"}

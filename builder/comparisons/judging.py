@@ -63,17 +63,22 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
     spread = uncertainties(cells, sums, _FIRST, _SECOND, scatter=bench.scatter)
     row = {name: values[0].item() for name, values in judge(sums, spread, _FIRST, _SECOND).items()}
     figure = replace(
-        base, verdict=VERDICTS[row["verdict"]], code=JUDGED_CODES[row["code"]] or None,
-        port_a=_port(bench, base.a, held=row["port_a"]), port_b=_port(bench, base.b, held=row["port_b"]),
+        base,
+        verdict=VERDICTS[row["verdict"]],
+        code=JUDGED_CODES[row["code"]] or None,
+        port_a=_port(bench, base.a, held=row["port_a"]),
+        port_b=_port(bench, base.b, held=row["port_b"]),
         **{name: row[name] for name in ("mean_a", "mean_b", "bound_a", "bound_b", "n_a", "n_b")},
-    )  # fmt: skip
+    )
     if figure.verdict in ("undecided", "no-verdict"):
         difference = None if np.isnan(row["difference"]) else row["difference"]
         return replace(figure, sentence=_why_not(figure, row), crossings=(), difference=difference)
     figure = replace(
-        figure, assumed=(*spread.assumed_by(0), *_slope_by_practice(a, b)), effective_df=row["df"],
+        figure,
+        assumed=(*spread.assumed_by(0), *_slope_by_practice(a, b)),
+        effective_df=row["df"],
         **{name: row[name] for name in ("difference", "half_width", "p")},
-    )  # fmt: skip
+    )
     if figure.verdict == "at-least":
         figure = replace(figure, leader="b" if row["b_leads"] else "a", crossings=())
     else:
@@ -96,9 +101,11 @@ def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
     lead = float(apart(figure.mean_a, figure.mean_b)) * (1 if figure.bound_a else -1)
     capped, other = names if figure.bound_a else names[::-1]
     return refusals.bound_within_noise(
-        capped, other, wording.number(lead, figure.decimals, signed=True),
+        capped,
+        other,
+        wording.number(lead, figure.decimals, signed=True),
         wording.number(row["half_width"], figure.decimals),
-    )  # fmt: skip
+    )
 
 
 def _port(bench: Bench, who: Subject, *, held: bool) -> float | None:
@@ -134,9 +141,14 @@ def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str
         ),
         "code": np.select([two, unknown, within], range(1, len(JUDGED_CODES)), 0),
         "once_is_b": unknown & ~sums.once[a],
-        "mean_a": mean_a, "mean_b": mean_b, "bound_a": bound_a, "bound_b": bound_b,
-        "port_a": sums.at_port[a], "port_b": sums.at_port[b],
-        "n_a": sums.n[a], "n_b": sums.n[b],
+        "mean_a": mean_a,
+        "mean_b": mean_b,
+        "bound_a": bound_a,
+        "bound_b": bound_b,
+        "port_a": sums.at_port[a],
+        "port_b": sums.at_port[b],
+        "n_a": sums.n[a],
+        "n_b": sums.n[b],
         # The least lead: less than that it is in one case of twenty at most.
         "difference": np.where(at_least, lead - half, np.where(exact | (unknown & ~capped), difference, nothing)),
         "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
@@ -146,7 +158,7 @@ def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str
         "df": np.where(judged_pairs, spread.df, nothing),
         "p": np.where(judged_pairs, two_sided_ps(difference, spread.u, spread.df), 1.0),
         "b_leads": np.where(at_least, bound_b, separated & (difference < 0)),
-    }  # fmt: skip
+    }
 
 
 def place_of(verdict: Verdict) -> int:

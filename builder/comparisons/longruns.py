@@ -73,9 +73,17 @@ class LongRunResult:
         """Id of the figure: what tells the run apart from every other."""
         run = self.run
         return joined_id(
-            "longrun", run.device, run.unit, run.firmware, run.client, run.session, run.band, str(run.width_mhz),
-            run.direction, run.at_utc,
-        )  # fmt: skip
+            "longrun",
+            run.device,
+            run.unit,
+            run.firmware,
+            run.client,
+            run.session,
+            run.band,
+            str(run.width_mhz),
+            run.direction,
+            run.at_utc,
+        )
 
 
 def load_longruns(db: Database) -> list[LongRunResult]:
@@ -93,9 +101,14 @@ def _held_back(run: LongRun, figures: Steadiness | None, caps: Limits) -> tuple[
     if figures is None:
         return (False, False, False)
     mean, median, low = caps.limits_of(
-        [figures.mean, figures.median, figures.fifth_percentile], device=run.device, client=run.client, house=run.house,
-        band=run.band, width_mhz=run.width_mhz, direction=run.direction,
-    )  # fmt: skip
+        [figures.mean, figures.median, figures.fifth_percentile],
+        device=run.device,
+        client=run.client,
+        house=run.house,
+        band=run.band,
+        width_mhz=run.width_mhz,
+        direction=run.direction,
+    )
     return is_bound(mean), is_bound(median), is_bound(low)
 
 
@@ -129,7 +142,9 @@ def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
         evenness=digest.get("evenness"),
         longest_stall_s=digest["longest_stall_s"],
         step_s=digest.get("step_s"),
-        drift=None if "drift_p" not in digest else Drift(
+        drift=None
+        if "drift_p" not in digest
+        else Drift(
             per_hour=digest["drift_mbit_s_per_h"],
             low=digest["drift_low_mbit_s_per_h"],
             high=digest["drift_high_mbit_s_per_h"],
@@ -137,14 +152,16 @@ def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
             blocks=int(digest["drift_blocks"]),
             block_s=digest["drift_block_s"],
         ),
-        period=None if "period_s" not in digest else Period(
+        period=None
+        if "period_s" not in digest
+        else Period(
             period_s=digest["period_s"],
             cycles=digest["period_cycles"],
             step_s=digest["step_s"],
             exceeded=int(digest["period_exceeded"]),
             share=digest["period_share"],
         ),
-    )  # fmt: skip
+    )
 
 
 def steady_sentence(found: LongRunResult) -> str:
@@ -237,7 +254,9 @@ def longrun_json(found: LongRunResult) -> dict[str, Any]:
         "outcome": run.outcome,
         "counted": found.counted,
         "sentence": steady_sentence(found),
-        "figures": None if figures is None or not found.counted else {
+        "figures": None
+        if figures is None or not found.counted
+        else {
             "until_the_collapse": run.outcome == "did not finish",
             "samples": figures.samples,
             "duration_s": figures.duration_s,
@@ -256,22 +275,30 @@ def longrun_json(found: LongRunResult) -> dict[str, Any]:
             "period_sentence": period_sentence(figures),
         },
         "figure": found.figure,
-    }  # fmt: skip
+    }
 
 
 def _drift_json(drift: Drift | None) -> dict[str, Any] | None:
     if drift is None:
         return None
     return {
-        "found": drift.found, "per_hour": drift.per_hour, "interval": [drift.low, drift.high], "p": drift.p,
-        "blocks": drift.blocks, "block_s": drift.block_s,
-    }  # fmt: skip
+        "found": drift.found,
+        "per_hour": drift.per_hour,
+        "interval": [drift.low, drift.high],
+        "p": drift.p,
+        "blocks": drift.blocks,
+        "block_s": drift.block_s,
+    }
 
 
 def _period_json(period: Period | None) -> dict[str, Any] | None:
     if period is None:
         return None
     return {
-        "period_s": period.period_s, "cycles": period.cycles, "step_s": period.step_s, "share": period.share,
-        "surrogates": SURROGATES, "exceeded": period.exceeded,
-    }  # fmt: skip
+        "period_s": period.period_s,
+        "cycles": period.cycles,
+        "step_s": period.step_s,
+        "share": period.share,
+        "surrogates": SURROGATES,
+        "exceeded": period.exceeded,
+    }

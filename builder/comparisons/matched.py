@@ -33,9 +33,14 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter 
     found: list[PairFigure] = []
     for group in common:
         base = PairFigure(
-            a=a, b=b, match=match, group=group, client=_client(groups_a[group], groups_b[group]),
-            verdict="refused", sentence="",
-        )  # fmt: skip
+            a=a,
+            b=b,
+            match=match,
+            group=group,
+            client=_client(groups_a[group], groups_b[group]),
+            verdict="refused",
+            sentence="",
+        )
         if match == "spot":
             found += _spot_figures(bench, base, groups_a[group], groups_b[group])
         elif group.several_links:
@@ -55,9 +60,12 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
         missing = [n for n, t in ((name_a, track_a), (name_b, track_b)) if t is None]
         axis: refusals.Axis = "level" if base.match == "level" else "attenuation"
         return replace(
-            base, code="distance-only", sentence=refusals.no_line(missing, axis=axis),
-            tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match),
-        )  # fmt: skip
+            base,
+            code="distance-only",
+            sentence=refusals.no_line(missing, axis=axis),
+            tested_a=_tested(track_a, base.match),
+            tested_b=_tested(track_b, base.match),
+        )
     base = replace(base, tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match))
     shared = shared_range(track_a.line, track_b.line)
     refused = _range_refusal(base, track_a, track_b, shared)
@@ -69,9 +77,12 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
     if base.match == "level":
         crossings = sorted(-x for x in crossings)
     figure = judged(
-        bench, replace(base, range=shown(shared, base.match), crossings=tuple(crossings)),
-        track_a.over(low, high), track_b.over(low, high, sign=-1), pools=[track_a.cells, track_b.cells],
-    )  # fmt: skip
+        bench,
+        replace(base, range=shown(shared, base.match), crossings=tuple(crossings)),
+        track_a.over(low, high),
+        track_b.over(low, high, sign=-1),
+        pools=[track_a.cells, track_b.cells],
+    )
     return _remarked(figure, track_a.cells, track_b.cells)
 
 
@@ -114,12 +125,13 @@ def _level_figures(
         return [replace(base, code="level-across-setups", sentence=refusals.level_across_setups(name_a, name_b))]
     return [
         _line_figure(
-            bench, replace(base, client=client, driver=driver),
+            bench,
+            replace(base, client=client, driver=driver),
             [c for c in cells_a if (c.client, c.driver or "") == (client, driver)],
             [c for c in cells_b if (c.client, c.driver or "") == (client, driver)],
         )
         for client, driver in common
-    ]  # fmt: skip
+    ]
 
 
 def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[PairFigure]:
@@ -139,10 +151,12 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
         for epoch in shared:
             sides = [[c for c in own[spot] if (c.spot_since or "") == epoch] for own in (spots_a, spots_b)]
             figure = judged(
-                bench, replace(base, spot=spot[1], epoch=epoch or None),
-                _one_place(bench, sides[0], cells_a, 1), _one_place(bench, sides[1], cells_b, -1),
+                bench,
+                replace(base, spot=spot[1], epoch=epoch or None),
+                _one_place(bench, sides[0], cells_a, 1),
+                _one_place(bench, sides[1], cells_b, -1),
                 pools=[cells_a, cells_b],
-            )  # fmt: skip
+            )
             found.append(_remarked(figure, *sides))
     return found
 

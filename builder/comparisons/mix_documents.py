@@ -71,26 +71,42 @@ def role_json(found: RoleResult) -> dict[str, Any]:
         "failed": found.failed,
         "on_time_share": found.on_time_share,
         "percentiles": {str(p.percent): _percentile_json(p) for p in found.percentiles},
-        "voice": None if voice is None else {
-            "one_way_ms": voice.one_way_ms, "loss": voice.loss, "r": voice.r, "mos": voice.mos,
+        "voice": None
+        if voice is None
+        else {
+            "one_way_ms": voice.one_way_ms,
+            "loss": voice.loss,
+            "r": voice.r,
+            "mos": voice.mos,
         },
-        "apdex": None if apdex is None else {
-            "score": apdex.score, "target_ms": apdex.target_ms, "small_group": apdex.small_group,
+        "apdex": None
+        if apdex is None
+        else {
+            "score": apdex.score,
+            "target_ms": apdex.target_ms,
+            "small_group": apdex.small_group,
         },
         "page_mos": found.page_mos,
-        "stalls": None if shown is None else {
-            "start_delay_s": shown.start_delay_s, "stalls": shown.stalls, "stalled_s": shown.stalled_s,
-            "shown_s": shown.shown_s, "late_segments": shown.late_segments,
+        "stalls": None
+        if shown is None
+        else {
+            "start_delay_s": shown.start_delay_s,
+            "stalls": shown.stalls,
+            "stalled_s": shown.stalled_s,
+            "shown_s": shown.shown_s,
+            "late_segments": shown.late_segments,
             "stalling_quality": shown.stalling_quality,
         },
         "survived_s": found.survived_s,
-        "until_the_collapse": None if until is None else {
+        "until_the_collapse": None
+        if until is None
+        else {
             "made": until.made,
             "on_time_share": until.on_time_share,
             "percentiles": {str(p): ms for p, ms in until.percentiles.items()},
         },
         "figure": found.figure,
-    }  # fmt: skip
+    }
 
 
 def workload_json(found: WorkloadResult) -> dict[str, Any]:

@@ -94,9 +94,12 @@ def load_mixes(db: Database) -> list[MixResult]:
     """Every run of a copy of a catalogue, judged, by date and id."""
     clients = queries.clients(db)
     return judged_mixes(
-        queries.stations(db), queries.workloads(db), queries.digests(db), clients,
+        queries.stations(db),
+        queries.workloads(db),
+        queries.digests(db),
+        clients,
         series=series_of_setups(load_bridge_tests(db), clients),
-    )  # fmt: skip
+    )
 
 
 def judged_mixes(
@@ -119,12 +122,16 @@ def judged_mixes(
         own: list[Played] = [(s, digests.get(("station", s.station_id))) for s in members[mix.mix]]
         roles = [
             role_result(
-                mix.mix, role, station, digest, series=_series(station, setups, series),
+                mix.mix,
+                role,
+                station,
+                digest,
+                series=_series(station, setups, series),
                 excluded=EXCLUSIONS.get(mix.outcome) or EXCLUSIONS.get(station.outcome if station else "", ""),
             )
             for role in plan.roles
             for station, digest in [p for p in own if p[0] is not None and p[0].role == role.role_id] or [NOBODY]
-        ]  # fmt: skip
+        ]
         common = next((d["common_s"] for _, d in own if d and "common_s" in d), None)
         found.append(MixResult(mix, tuple(roles), _fairness(roles), common))
     return found

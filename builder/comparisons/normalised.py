@@ -200,9 +200,12 @@ def _normalised(
     factor = factors.get((cell.house, cell.session, cell.group))
     if factor is None:
         return Normalised(
-            None, None, None, cell.bound,
+            None,
+            None,
+            None,
+            cell.bound,
             "Not normalised: the reference device cannot be compared with other days in this session and group.",
-        )  # fmt: skip
+        )
     if factor.state != "in force":
         return Normalised(None, None, factor, cell.bound, factor.sentence)
     value = cell.mean / factor.factor

@@ -148,9 +148,13 @@ def _lines(
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
     knots[numbers] = lines.knots
     block = Block(
-        match, group, pairs, rows_of(table, classes=classes, lines=lines, level=match == "level"),
-        tested={n: shown(t.line.tested, match) for n, t in zip(numbers, tracks, strict=True) if t}, channels=channels,
-    )  # fmt: skip
+        match,
+        group,
+        pairs,
+        rows_of(table, classes=classes, lines=lines, level=match == "level"),
+        tested={n: shown(t.line.tested, match) for n, t in zip(numbers, tracks, strict=True) if t},
+        channels=channels,
+    )
     return block, table.verdict == _REFUSED, knots
 
 

@@ -104,9 +104,11 @@ def _leads(rows: Rows, table: PairTable) -> None:
     more, from_nothing = _split(_are(table, "separated"), behind != 0)
     least, over_nothing = _split(_are(table, "at-least"), behind != 0)
     for name, where in (
-        ("separated", more), ("separated from nothing", from_nothing),
-        ("at least", least), ("at least over nothing", over_nothing),
-    ):  # fmt: skip
+        ("separated", more),
+        ("separated from nothing", from_nothing),
+        ("at least", least),
+        ("at least over nothing", over_nothing),
+    ):
         gain, half, base = np.abs(table.difference[where]), table.half_width[where], behind[where]
         ends = (gain - half, gain + half) if name.startswith("separated") else ()
         figures = [wording.rounded_many(value, rows.decimals[where]) for value in (gain, *ends)]

@@ -114,9 +114,7 @@ def _proposed(bench: Bench, key: CeilingKey, cells: Sequence[Cell], runs: Mappin
     if len(plateaus) < LEAST_DEVICES:
         return None
     known = bench.limits.ceilings.get(key)
-    return ProposedCeiling(
-        client, band, width_mhz, direction, best, plateaus, _evidence(cells, plateaus, runs), known
-    )  # fmt: skip
+    return ProposedCeiling(client, band, width_mhz, direction, best, plateaus, _evidence(cells, plateaus, runs), known)
 
 
 def _radio_allows(bench: Bench, cell: Cell, mbit_s: float) -> bool:

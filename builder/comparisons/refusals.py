@@ -56,9 +56,14 @@ def no_shared_range(name_a: str, tested_a: Range, name_b: str, tested_b: Range, 
     """Two tested ranges that do not meet, in the axis' own unit (dB, or dBm with the lower level first)."""
     apart = max(tested_a[0] - tested_b[1], tested_b[0] - tested_a[1])
     return said(
-        "no shared range", a=name_a, b=name_b, tested_a=_range(tested_a, axis), tested_b=_range(tested_b, axis),
-        unit=UNITS[axis], apart=wording.decibels(apart),
-    )  # fmt: skip
+        "no shared range",
+        a=name_a,
+        b=name_b,
+        tested_a=_range(tested_a, axis),
+        tested_b=_range(tested_b, axis),
+        unit=UNITS[axis],
+        apart=wording.decibels(apart),
+    )
 
 
 def range_too_short(shared: Range, *, axis: Axis) -> str:

@@ -210,17 +210,18 @@ def _voice(role: Role, digest: Digest, planned: int, finished: int) -> CallQuali
     if role.kind != "voice" or packet_ms is None:
         return None
     return call_quality(
-        digest.get("mean_ms"), answered=finished, planned=planned, packet_ms=float(packet_ms),
+        digest.get("mean_ms"),
+        answered=finished,
+        planned=planned,
+        packet_ms=float(packet_ms),
         codec=known_codec(str(role.recipe.get("codec") or "")),
-    )  # fmt: skip
+    )
 
 
 def _apdex(role: Role, digest: Digest, planned: int) -> Apdex | None:
     if role.kind != "pages" or role.target_ms is None or "tolerated" not in digest:
         return None
-    return counted_apdex(
-        int(digest["on_time"]), int(digest["tolerated"]), target_ms=role.target_ms, planned=planned
-    )  # fmt: skip
+    return counted_apdex(int(digest["on_time"]), int(digest["tolerated"]), target_ms=role.target_ms, planned=planned)
 
 
 def _shown(digest: Digest) -> Shown | None:

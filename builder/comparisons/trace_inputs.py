@@ -240,11 +240,14 @@ def ceilings_json(sources: Sources, cells: Iterable[Cell]) -> list[Json]:
             run = sources.runs[best.run_id]
             found.append(
                 {
-                    "client": client, "band": band, "width_mhz": width_mhz, "direction": direction,
+                    "client": client,
+                    "band": band,
+                    "width_mhz": width_mhz,
+                    "direction": direction,
                     "mbit_s": best.throughput_mbit_s,
                     "evidence": place_of_row(sources, run.batch_id, run.source_file, run.source_row),
                 }
-            )  # fmt: skip
+            )
     for house in sorted({c.house for c in cells} & bench.limits.labs.keys()):
         found.append({"house": house, "mbit_s": bench.limits.labs[house]})
     for device in sorted({c.device for c in cells} & bench.limits.ports.keys()):

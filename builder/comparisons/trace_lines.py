@@ -5,7 +5,7 @@ Each gives what was found, the formula in words, and inputs from which the figur
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from builder.comparisons.bench import Bench, Subject, cells_of_subject, subject
@@ -19,6 +19,19 @@ from builder.comparisons.normalised import factor_json, normalised, normalised_j
 from builder.comparisons.ranking import window_figure, window_value
 from builder.comparisons.reach import is_rate, reach_json, reach_text, reaches
 from builder.comparisons.showing import cell_figure, cell_json
+from builder.comparisons.trace_formulas import (
+    BOUND,
+    CELL,
+    FACTOR,
+    LEVELS,
+    LINE,
+    PLACE,
+    REPEATS,
+    SPOTS,
+    UNCERTAINTY,
+    VISITS,
+    WIDTH,
+)
 from builder.comparisons.trace_inputs import (
     Json,
     Sources,
@@ -32,41 +45,9 @@ from builder.comparisons.trace_inputs import (
 from builder.comparisons.tracks import Track, track
 from builder.comparisons.verdicts import PairFigure, to_json
 from builder.comparisons.weighted import Match, Weighted
-from catalog.method import CEILING_SHARE, MAX_GAP_DB, WINDOW_NAMES
+from catalog.method import WINDOW_NAMES
 
 MATCHES: tuple[Match, ...] = ("attenuation", "level", "spot")
-
-_CELL = "The value of a cell is the mean of its finished runs, s their standard deviation."
-_PLACE = (
-    "x is the reference EIRP minus the mean of the spot's readings, or the attenuation as typed; at like level it is "
-    "minus the mean level of the cell's runs."
-)
-_LINE = (
-    f"Cells at one x are averaged by n; straight lines join neighbouring ones, none across more than {MAX_GAP_DB:g} dB. "
-    "The mean over a range is the exact integral of the line divided by its length: Σ weight · value."
-)
-_BOUND = f"A run of at least {CEILING_SHARE:g} times the client's ceiling or a lab limit is a bound, and so is a mean with one."
-_REPEATS = (
-    "u² = Σ weight² · s² / n (a single run takes the declared house spread, else the pooled relative spread of the "
-    "cells listed here) + c² · Σ over sessions of (Σ ± weight · value)², 0 where all is one session on both sides"
-)
-_SPOTS = (
-    " + Σ over spots of σ_spot² · (Σ ± weight · slope)² + calibration_sigma² · Σ over kits of (Σ ± weight · slope)²; "
-    "σ_spot is declared (attenuation_sigma), else s/√n of at least 4 readings, else placement/√n"
-)
-_VISITS = " + placement² · Σ over visits of (Σ ± weight · share · slope)²"
-_LEVELS = " + level_sigma² · Σ (weight · slope)²"
-_FACTOR = (
-    "The session factor is the mean over the reference device's places that day of its value divided by the mean of its "
-    "other sessions at that place, in this group (reference_cells); outside 0.90 to 1.10 it waits for a decision."
-)
-_WIDTH = "Half-width = t(0.975, ν) · u, ν by Welch and Satterthwaite; declared and assumed values have infinitely many."
-
-
-FORMULA: Mapping[str, str] = {
-    "cell": _CELL, "place": _PLACE, "line": _LINE, "bound": _BOUND, "uncertainty": f"{_REPEATS}{_VISITS}{_SPOTS}.", "width": _WIDTH,
-}  # fmt: skip
-"""Sentences that several kinds of figure share."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,9 +75,9 @@ def trace_cell(sources: Sources, figure: FigureId) -> Traced | None:
         result=result,
         sentence="",
         formula=(
-            _CELL,
-            _BOUND,
-            f"Normalised = mean / factor. {_FACTOR}",
+            CELL,
+            BOUND,
+            f"Normalised = mean / factor. {FACTOR}",
         ),
         inputs=[{"side": "a", "sign": 1, "cells": [cell_input(sources, cell, "attenuation", weight=1.0)]}],
         excluded=excluded_json(sources, [cell], match=None),
@@ -120,19 +101,24 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
     sides = (
         _spot_sides(bench, found, cells_a, cells_b) if found.match == "spot" else _line_sides(found, cells_a, cells_b)
     )
-    axis = _LEVELS if found.match == "level" else f"{_VISITS}{_SPOTS}" if found.match == "attenuation" else _VISITS
-    join = (_PLACE, _LINE) if found.match != "spot" else ("The value at the spot is the mean of its cells by n.",)
+    axis = LEVELS if found.match == "level" else f"{VISITS}{SPOTS}" if found.match == "attenuation" else VISITS
+    join = (PLACE, LINE) if found.match != "spot" else ("The value at the spot is the mean of its cells by n.",)
     return Traced(
         result=to_json(found),
         sentence=found.sentence,
         formula=(
-            _CELL, *join, _BOUND, "difference = mean of a − mean of b", f"{_REPEATS}{axis}.", _WIDTH,
+            CELL,
+            *join,
+            BOUND,
+            "difference = mean of a − mean of b",
+            f"{REPEATS}{axis}.",
+            WIDTH,
             "Separated where 0 lies outside difference ± half-width.",
         ),
         inputs=[side_json(sources, name, side, found.match) for name, side in zip("ab", sides, strict=True)],
         excluded=excluded_json(sources, [*cells_a, *cells_b], match=None if found.match == "spot" else found.match),
         details=ground(sources, (*cells_a, *cells_b), found.match),
-    )  # fmt: skip
+    )
 
 
 def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
@@ -156,7 +142,7 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
                     "assumed": list(spread.assumed) if spread else [],
                 },
                 sentence="",
-                formula=(_CELL, _PLACE, _LINE, _BOUND, f"{_REPEATS}{_VISITS}{_SPOTS}.", _WIDTH),
+                formula=(CELL, PLACE, LINE, BOUND, UNCERTAINTY, WIDTH),
                 inputs=[side_json(sources, "a", weighted, "attenuation")],
                 excluded=excluded_json(sources, cells_of_subject(sources.bench, who, group), match="attenuation"),
                 details=ground(sources, one.cells, "attenuation"),
@@ -183,7 +169,10 @@ def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
         result=reach_json(found),
         sentence=f"{rate:g} Mbit/s: {reach_text(found.reach)}{' dB' if found.reach.db is not None else ''}.",
         formula=(
-            _CELL, _PLACE, _LINE.split(". ")[0] + ".", _BOUND,
+            CELL,
+            PLACE,
+            LINE.split(". ")[0] + ".",
+            BOUND,
             "The reach is the first x where the line falls below the rate; a value equal to it is not below. Never: ≥ the "
             "last knot. Already at the first: <. Inside a gap: between its ends. From a bound: ≥; below at a bound: undecided.",
             "Its interval runs from the loss at which the lower end of the line's 95 % band falls below the rate to the "
@@ -194,7 +183,7 @@ def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
         ],
         excluded=excluded_json(sources, cells, match="attenuation"),
         details={"ceilings": ceilings_json(sources, one.cells)},
-    )  # fmt: skip
+    )
 
 
 def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
@@ -213,19 +202,28 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
         result=link_json(found),
         sentence=found.sentence,
         formula=(
-            _CELL, _PLACE, _LINE, f"{_REPEATS}{_VISITS}{_SPOTS}.",
+            CELL,
+            PLACE,
+            LINE,
+            UNCERTAINTY,
             "On the log scale: a / b = (a with its client / bridge with that client) · (bridge with b's client / b with "
             "its client). The bridge parts are averaged by inverse variance. To first order each cell enters with weight / "
             "mean of its value, + for a, − for b, and the share of its bridge for bridges; the terms above are summed over "
             "all cells with their signs, so that what parts share counts once.",
             "Bridge parts agree where every |z| is at most the normal quantile of 1 − 0.025 / pairs; else the link is "
-            "withheld.", _WIDTH,
+            "withheld.",
+            WIDTH,
         ),
         inputs=inputs,
         excluded=excluded_json(sources, cells, match="attenuation"),
         details=ground(sources, cells, "attenuation")
-        | {"window": {"name": found.window, "range": list(bench.constants.window(found.group_a.band, found.window) or ())}},
-    )  # fmt: skip
+        | {
+            "window": {
+                "name": found.window,
+                "range": list(bench.constants.window(found.group_a.band, found.window) or ()),
+            }
+        },
+    )
 
 
 def trace_eirp(sources: Sources, figure: FigureId) -> Traced | None:
@@ -238,14 +236,15 @@ def trace_eirp(sources: Sources, figure: FigureId) -> Traced | None:
         result=eirp_json(found),
         sentence=found.sentence,
         formula=(
-            _PLACE, "Implied EIRP of a cell = mean level of its runs + attenuation of its place; here the mean of "
+            PLACE,
+            "Implied EIRP of a cell = mean level of its runs + attenuation of its place; here the mean of "
             "the downlink cells and their standard deviation.",
         ),
         inputs=[
             {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1.0) for c in found.cells]}
         ],
         excluded=excluded_json(sources, found.cells, match=None),
-    )  # fmt: skip
+    )
 
 
 def trace_factor(sources: Sources, figure: FigureId) -> Traced | None:
@@ -268,15 +267,22 @@ def trace_factor(sources: Sources, figure: FigureId) -> Traced | None:
         result=factor_json(found),
         sentence=found.sentence,
         formula=(
-            _CELL, _FACTOR, "u² = Σ over places of s² / n · (1 / (places · long-run mean))² + (mean over places of factor · s "
-            "of the other days / √(their number) / their mean)²: the other days are the same ones at every place.", _WIDTH,
+            CELL,
+            FACTOR,
+            "u² = Σ over places of s² / n · (1 / (places · long-run mean))² + (mean over places of factor · s "
+            "of the other days / √(their number) / their mean)²: the other days are the same ones at every place.",
+            WIDTH,
         ),
         inputs=[
-            {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1 / len(today)) for c in today]}
+            {
+                "side": "a",
+                "sign": 1,
+                "cells": [cell_input(sources, c, "attenuation", weight=1 / len(today)) for c in today],
+            }
         ],
         excluded=excluded_json(sources, today, match=None),
         details={"reference_cells": _reference_cells(bench, house, found.group)},
-    )  # fmt: skip
+    )
 
 
 def _references_of(bench: Bench, house: str, group: Group) -> list[Cell]:
@@ -289,11 +295,19 @@ def _reference_cells(bench: Bench, house: str, group: Group) -> list[Json]:
     """What a house's reference device did in a group, on every day: session factors are made of it."""
     return [
         {
-            "cell": cell_figure(c), "session": c.session, "place": list(c.place), "unit": c.unit, "firmware": c.firmware,
-            "client": c.client, "driver": c.driver, "mean": c.mean, "sd": c.sd, "n": c.n,
+            "cell": cell_figure(c),
+            "session": c.session,
+            "place": list(c.place),
+            "unit": c.unit,
+            "firmware": c.firmware,
+            "client": c.client,
+            "driver": c.driver,
+            "mean": c.mean,
+            "sd": c.sd,
+            "n": c.n,
         }
         for c in _references_of(bench, house, group)
-    ]  # fmt: skip
+    ]
 
 
 def _subject(sources: Sources, names: Sequence[str]) -> Subject:

@@ -21,8 +21,9 @@ from builder.comparisons.observed_figures import (
 )
 from builder.comparisons.ranking import Ranking, rank, rank_figure, ranking_groups, ranking_json
 from builder.comparisons.standing import device_sentence
+from builder.comparisons.trace_formulas import BOUND, CELL, LINE, PLACE, UNCERTAINTY, WIDTH
 from builder.comparisons.trace_inputs import Json, Sources, excluded_json, place_of_row, run_input, side_json
-from builder.comparisons.trace_lines import FORMULA, Traced, ground
+from builder.comparisons.trace_lines import Traced, ground
 from builder.comparisons.tracks import track
 from catalog import queries
 from catalog.method import CEILING_SHARE, WINDOW_NAMES
@@ -59,7 +60,7 @@ def trace_ceiling(sources: Sources, figure: FigureId) -> Traced | None:
         sentence="",
         formula=(
             "The ceiling is the highest public run registered as evidence for this client, band, width and direction.",
-            FORMULA["bound"],
+            BOUND,
         ),
         inputs=inputs,
         excluded=[],
@@ -153,7 +154,12 @@ def _traced_rank(sources: Sources, found: Ranking, device: str) -> Traced | None
         result={"window": found.window, "range": list(found.range), "of": len(found.ranked), **entry},
         sentence=device_sentence(found, device),
         formula=(
-            FORMULA["cell"], FORMULA["place"], FORMULA["line"], FORMULA["bound"], FORMULA["uncertainty"], FORMULA["width"],
+            CELL,
+            PLACE,
+            LINE,
+            BOUND,
+            UNCERTAINTY,
+            WIDTH,
             "Each other ranked device is compared over the window, p = 2 · (1 − T(|difference| / u, ν)); of a device's "
             "comparisons those that Holm (step-down, 5 %) keeps are separated; at-least leads count as separated.",
             "best = 1 + devices separated above; worst = devices ranked − devices separated below.",
@@ -164,7 +170,7 @@ def _traced_rank(sources: Sources, found: Ranking, device: str) -> Traced | None
             *({"what": n.who.device, "why": n.sentence} for n in found.not_ranked),
         ],
         details=ground(sources, cells, "attenuation"),
-    )  # fmt: skip
+    )
 
 
 def _run(sources: Sources, run_id: int) -> Json:

@@ -75,16 +75,27 @@ def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
 def _longrun_key(found: LongRunResult) -> list[str]:
     run = found.run
     return [
-        run.device, run.unit, run.firmware, run.client, run.session, run.band, str(run.width_mhz), run.direction,
+        run.device,
+        run.unit,
+        run.firmware,
+        run.client,
+        run.session,
+        run.band,
+        str(run.width_mhz),
+        run.direction,
         run.at_utc,
-    ]  # fmt: skip
+    ]
 
 
 def _role_formula(role: RoleResult) -> tuple[str, ...]:
-    planned = "planned as typed" if role.station and role.station.planned_requests is not None else (
-        "planned = requests made before ended_at_s / ended_at_s · planned_s, to the nearest whole number, never fewer "
-        "than the log holds"
-    )  # fmt: skip
+    planned = (
+        "planned as typed"
+        if role.station and role.station.planned_requests is not None
+        else (
+            "planned = requests made before ended_at_s / ended_at_s · planned_s, to the nearest whole number, never fewer "
+            "than the log holds"
+        )
+    )
     lines = [
         f"{planned}; failed = planned − finished.",
         "On-time share = finished within target_ms / planned; met if it is at least target_share.",
@@ -92,8 +103,10 @@ def _role_formula(role: RoleResult) -> tuple[str, ...]:
         "statistics (binomial, 95 %), within this run as if requests were independent; thin if planned · (100 − p) < 500.",
     ]
     if role.voice is not None:
-        lines.append("One way = half the mean round trip of answered packets + packet_ms; loss = failed / planned; R and "
-                     "MOS by ITU-T G.107.")  # fmt: skip
+        lines.append(
+            "One way = half the mean round trip of answered packets + packet_ms; loss = failed / planned; R and "
+            "MOS by ITU-T G.107."
+        )
     if role.apdex is not None:
         lines.append(
             f"Apdex = (within the target + half of those within {APDEX_TOLERATED} times it) / planned; page score by "

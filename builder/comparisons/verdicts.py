@@ -105,9 +105,15 @@ def verdict_sentence(figure: PairFigure) -> str:
             wording.number(value, decimals, signed=True) for value in (*figure.interval, figure.difference)
         )
         return said(
-            "not separated", a=name_a, b=name_b, where=in_sentence(place), difference=difference, low=low, high=high,
+            "not separated",
+            a=name_a,
+            b=name_b,
+            where=in_sentence(place),
+            difference=difference,
+            low=low,
+            high=high,
             half=wording.number(figure.half_width, decimals),
-        )  # fmt: skip
+        )
     ahead = figure.ahead == "a"
     names = {"one": name_a, "other": name_b} if ahead else {"one": name_b, "other": name_a}
     base = figure.mean_b if ahead else figure.mean_a
@@ -156,8 +162,13 @@ def to_json(figure: PairFigure) -> dict[str, Any]:
         entry["range"] = _range(figure.range)
     entry |= {"mean_a": figure.mean_a, "mean_b": figure.mean_b}
     if figure.verdict == "undecided":
-        return entry | {"bound_a": figure.bound_a, "bound_b": figure.bound_b, "n_a": figure.n_a, "n_b": figure.n_b,
-                        "figure": figure.figure}  # fmt: skip
+        return entry | {
+            "bound_a": figure.bound_a,
+            "bound_b": figure.bound_b,
+            "n_a": figure.n_a,
+            "n_b": figure.n_b,
+            "figure": figure.figure,
+        }
     if figure.verdict == "no-verdict":
         bounds = {"bound_a": figure.bound_a, "bound_b": figure.bound_b}
         entry |= bounds if figure.difference is None else {"difference": figure.difference}

@@ -92,8 +92,13 @@ class WorkloadResult:
             else f" (practice: no device has {RUNS_FOR_SPREAD} runs of it that differ)."
         )
         text += " Nor are those whose requests are too few to tell them apart."
-        return f"{text} This is the order of these runs, one each." if single and len(single) == len(self.standings) \
-            else f"{text} Devices with one run stand by that run." if single else text  # fmt: skip
+        return (
+            f"{text} This is the order of these runs, one each."
+            if single and len(single) == len(self.standings)
+            else f"{text} Devices with one run stand by that run."
+            if single
+            else text
+        )
 
 
 def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[WorkloadResult]:
@@ -147,9 +152,18 @@ def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incompl
     unmet = [_lowest(runs, role) for role in roles]
     own = [r for run in runs for r in run.roles if r.role.role_id == hardest]
     return Standing(
-        who, len(runs), collapses, met, tuple(r for r in unmet if r is not None), incomplete, len(roles), hardest,
-        judged.get(hardest, 0.0), sum(r.on_time or 0 for r in own), sum(r.planned or 0 for r in own),
-    )  # fmt: skip
+        who,
+        len(runs),
+        collapses,
+        met,
+        tuple(r for r in unmet if r is not None),
+        incomplete,
+        len(roles),
+        hardest,
+        judged.get(hardest, 0.0),
+        sum(r.on_time or 0 for r in own),
+        sum(r.planned or 0 for r in own),
+    )
 
 
 def _lowest(runs: Sequence[MixResult], role: str) -> RoleResult | None:

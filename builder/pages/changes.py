@@ -76,7 +76,10 @@ def _table(here: str, items: list[Item]) -> Table:
         key="changes",
         caption="Changes, newest first",
         columns=(
-            Column("What", sentence=True), Column("Kind"), Column("Day"), Column("What came out", sentence=True),
+            Column("What", sentence=True),
+            Column("Kind"),
+            Column("Day"),
+            Column("What came out", sentence=True),
             Column("Because", sentence=True),
         ),
         rows=tuple(
@@ -91,4 +94,4 @@ def _table(here: str, items: list[Item]) -> Table:
             )
             for item in items
         ),
-    )  # fmt: skip
+    )

@@ -69,9 +69,14 @@ def _verdict(material: Material, own: list[BrokenRun]) -> str:
 
 def _table(material: Material, here: str, found: list[BrokenRun]) -> Table:
     columns = (
-        Column("Device"), Column("Day"), Column("Doing what", sentence=True), Column("Firmware"),
-        Column("And now?", sentence=True), Column("Lasted of planned", numeric=True), Column("Ended by"),
-    )  # fmt: skip
+        Column("Device"),
+        Column("Day"),
+        Column("Doing what", sentence=True),
+        Column("Firmware"),
+        Column("And now?", sentence=True),
+        Column("Lasted of planned", numeric=True),
+        Column("Ended by"),
+    )
     return Table(
         key="list",
         caption="Runs that did not finish",
@@ -116,9 +121,10 @@ def _doing(material: Material, here: str, broken: BrokenRun) -> Entry:
     if broken.workload is not None:
         plan = material.workloads[broken.workload]
         return Entry(
-            text=f"{plan.title}, version {plan.version}", note="several clients at once",
+            text=f"{plan.title}, version {plan.version}",
+            note="several clients at once",
             href=addresses.link(here, addresses.workload(*broken.workload)),
-        )  # fmt: skip
+        )
     assert broken.link is not None
     band, width_mhz, direction = broken.link
     link = wording.conditions(band_name=band, width_mhz=width_mhz, direction=direction)

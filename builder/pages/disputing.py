@@ -81,10 +81,8 @@ class Disputed:
             mark
             for who in whose
             if who.device in self.open
-            for mark in self.marks(
-                here, who.device, cells=_weighing(material, who, group, span, spot), figures=own
-            )
-        )  # fmt: skip
+            for mark in self.marks(here, who.device, cells=_weighing(material, who, group, span, spot), figures=own)
+        )
 
 
 def disputed(material: Material) -> Disputed:

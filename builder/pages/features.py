@@ -85,11 +85,15 @@ def _table(material: Material, here: str, name: str, standings: list[FeatureStan
         key=joined_id("table", name),
         caption=f"{wording.capital(name)}, by step; the day is that of the latest evidence",
         columns=(
-            Column("Device"), Column("Now"), Column("Licence"), *(Column(wording.capital(step)) for step in STEPS[:-1]),
-            Column("Works"), Column("Firmware"),
+            Column("Device"),
+            Column("Now"),
+            Column("Licence"),
+            *(Column(wording.capital(step)) for step in STEPS[:-1]),
+            Column("Works"),
+            Column("Firmware"),
         ),
         rows=tuple(_row(material, here, s) for s in sorted(standings, key=lambda s: _ORDER.index(s.now))),
-    )  # fmt: skip
+    )
 
 
 def _row(material: Material, here: str, found: FeatureStanding) -> Row:

@@ -16,9 +16,11 @@ from catalog.records import Part
 
 MOST_NAMED = 4
 LIKENESS_WORDS = {
-    "same": "the same marking", "partly": "partly the same", "different": "another marking",
+    "same": "the same marking",
+    "partly": "partly the same",
+    "different": "another marking",
     "unknown": "cannot be told",
-}  # fmt: skip
+}
 
 
 def inside_section(material: Material, here: str, a: str, b: str) -> Section | None:
@@ -136,9 +138,12 @@ def _section(material: Material, here: str, block: str, every: Sequence[Part]) -
         key=f"table-{part_key(block)}",
         caption=f"{wording.capital(block)}: markings",
         columns=(
-            Column("Marking"), Column("Device"), Column("Count", numeric=True), Column("How known"),
+            Column("Marking"),
+            Column("Device"),
+            Column("Count", numeric=True),
+            Column("How known"),
             Column("Also in", sentence=True),
         ),
         rows=tuple(rows),
-    )  # fmt: skip
+    )
     return Section(part_key(block), wording.capital(block), tables=(table,))

@@ -78,9 +78,11 @@ def _device_row(material: Material, here: str, device_id: str) -> Row:
     value = Entry(why_missing="window not covered" if group else "not tested")
     if entry is not None:
         value = Entry(
-            text=rate_text(entry), interval=interval_text(entry), sort_key=repr(entry.value),
+            text=rate_text(entry),
+            interval=interval_text(entry),
+            sort_key=repr(entry.value),
             note="" if entry.port is None else wording.held_by_port(entry.port),
-        )  # fmt: skip
+        )
     tally = count_all(bench, device_id, *material.under_load(device_id))
     none = "withdrawn" if any(w.id == device_id for w in material.withdrawals) else "not yet"
     return Row(

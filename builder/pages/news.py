@@ -77,9 +77,14 @@ def _tests(material: Material) -> Iterator[Item]:
             cells = [c for c in own if c.firmware == version]
             when = _seen_from(material, min(c.date for c in cells), cells)
             yield Item(
-                when, "Retest", f"{name} with {version}", _batches(material, cells), here, "which-firmware",
+                when,
+                "Retest",
+                f"{name} with {version}",
+                _batches(material, cells),
+                here,
+                "which-firmware",
                 _step_result(material, steps.get(version)),
-            )  # fmt: skip
+            )
 
 
 def _step_result(material: Material, step: Step | None) -> str:

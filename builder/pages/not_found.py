@@ -38,9 +38,12 @@ def not_found_page(material: Material) -> NotFoundPage:
     digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
     home = material.site.address
     ways = (
-        ("The start", addresses.START), ("All devices", addresses.DEVICES), ("All pairs", addresses.PAIRS),
-        ("All rankings", addresses.RANKINGS), ("All reviews", addresses.REVIEWS),
-    )  # fmt: skip
+        ("The start", addresses.START),
+        ("All devices", addresses.DEVICES),
+        ("All pairs", addresses.PAIRS),
+        ("All rankings", addresses.RANKINGS),
+        ("All reviews", addresses.REVIEWS),
+    )
     return NotFoundPage(
         address=here,
         title="Not here",

@@ -252,9 +252,10 @@ def _means(figure: PairFigure) -> tuple[Entry, Entry]:
     a, b = (
         rate_entry(mean, bound=bound, limit=None if port is None else "port", missing="not compared")
         for mean, bound, port in (
-            (figure.mean_a, figure.bound_a, figure.port_a), (figure.mean_b, figure.bound_b, figure.port_b),
+            (figure.mean_a, figure.bound_a, figure.port_a),
+            (figure.mean_b, figure.bound_b, figure.port_b),
         )
-    )  # fmt: skip
+    )
     return a, b
 
 

@@ -103,9 +103,11 @@ def _contradiction_section(material: Material, here: str, found: list[_Fed]) -> 
 def _class_section(material: Material, here: str, number: int, by_class: dict[int | None, list[_Fed]]) -> Section:
     limits = POE_CLASSES[number]
     smaller = [
-        f for needed, members in by_class.items() for f in members
+        f
+        for needed, members in by_class.items()
+        for f in members
         if needed is not None and POE_CLASSES[needed].device_w < limits.device_w
-    ]  # fmt: skip
+    ]
     own = by_class.get(number, [])
     sentences = [
         f"{limits.amendment}: {wording.watts(limits.supply_w)} at the supply, {wording.watts(limits.device_w)} at the "
@@ -129,13 +131,15 @@ def _table(material: Material, here: str, key: str, found: list[_Fed]) -> Table:
         key=f"fits-{key}",
         caption=f"Devices for which class {key} is the smallest that fits" if key != "none" else "Devices for no class",
         columns=(
-            Column("Device"), Column("Highest reading", numeric=True), Column("Doing what"), Column("Read"),
-            Column("Promised"), Column("Feeds another device"),
+            Column("Device"),
+            Column("Highest reading", numeric=True),
+            Column("Doing what"),
+            Column("Read"),
+            Column("Promised"),
+            Column("Feeds another device"),
         ),
-        rows=tuple(
-            _row(material, here, f) for f in sorted(found, key=lambda f: (f.device.maker, f.device.model))
-        ),
-    )  # fmt: skip
+        rows=tuple(_row(material, here, f) for f in sorted(found, key=lambda f: (f.device.maker, f.device.model))),
+    )
 
 
 def _row(material: Material, here: str, found: _Fed) -> Row:

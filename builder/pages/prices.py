@@ -68,8 +68,11 @@ def _latest(material: Material) -> dict[Terms, dict[str, Price]]:
 def _terms(price: Price) -> Terms:
     tax = {True: "tax included", False: "without tax", None: "tax not stated"}[price.tax_included]
     return (
-        price.currency, price.region or "region not stated", tax, price.condition or "condition not stated",
-    )  # fmt: skip
+        price.currency,
+        price.region or "region not stated",
+        tax,
+        price.condition or "condition not stated",
+    )
 
 
 def _section(material: Material, here: str, terms: Terms, own: dict[str, Price]) -> Section:
@@ -89,7 +92,10 @@ def _table(material: Material, here: str, terms: Terms, own: dict[str, Price]) -
         key=joined_id("prices", *terms),
         caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the latest price, and what it comes to",
         columns=(
-            Column("Device"), Column("Seen"), Column("Price", numeric=True), Column("Licence a year", numeric=True),
+            Column("Device"),
+            Column("Seen"),
+            Column("Price", numeric=True),
+            Column("Licence a year", numeric=True),
             *(Column(f"Over {wording.count(int(years), 'year')}", numeric=True) for years in YEARS),
         ),
         rows=tuple(
@@ -98,7 +104,7 @@ def _table(material: Material, here: str, terms: Terms, own: dict[str, Price]) -
                 own.items(), key=lambda item: (cost_over(item[1], JUDGED_YEARS).amount, item[0])
             )
         ),
-    )  # fmt: skip
+    )
 
 
 def _row(material: Material, here: str, device: str, price: Price) -> Row:

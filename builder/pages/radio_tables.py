@@ -35,10 +35,13 @@ def client_radio_table(material: Material, client: Client) -> Table | None:
         key="radios",
         caption=f"{_MOST}; what arrives is always less. Beside it, the ceiling that a run with this client has shown.",
         columns=(
-            _LINK, _PHY, Column("Ceiling down, Mbit/s", numeric=True), Column("Ceiling up, Mbit/s", numeric=True),
+            _LINK,
+            _PHY,
+            Column("Ceiling down, Mbit/s", numeric=True),
+            Column("Ceiling up, Mbit/s", numeric=True),
         ),
         rows=tuple(rows),
-    )  # fmt: skip
+    )
 
 
 def device_radio_table(device: Device) -> Table | None:

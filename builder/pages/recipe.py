@@ -145,20 +145,25 @@ def _conditions(material: Material, here: str, found: _Tested) -> tuple[Fact, ..
     facts = [
         ("Device", f"{device_name(bench, found.device)}{revision}"),
         ("Unit", f"{unit.unit_id}, {origin_words(unit)}"),
-        ("Firmware", f"{found.firmware}{released}{'' if firmware.public else '; not public'}{f' ({older})' if older else ''}"),
+        (
+            "Firmware",
+            f"{found.firmware}{released}{'' if firmware.public else '; not public'}{f' ({older})' if older else ''}",
+        ),
         ("Licence", "not recorded with these runs"),
         ("Client", f"{client.name}: {', '.join(t for t in (client.machine, client.adapter, client.bus) if t)}"),
         ("Driver", f"{drivers or 'not stated'}; series {series}"),
         ("Level read from", client.level_of or "not stated"),
-        ("Channel", wording.listing(sorted({str(r.channel) for r in found.runs if r.channel}, key=natural))
-         or "not stated"),
+        (
+            "Channel",
+            wording.listing(sorted({str(r.channel) for r in found.runs if r.channel}, key=natural)) or "not stated",
+        ),
         ("Security", _texts(r.security for r in found.runs) or "not stated"),
         ("Protocol and flows", _texts(_flows(r) for r in found.runs)),
         ("Each run lasted", f"{wording.listing(seconds)} s" if seconds else "not stated"),
         ("Repeats a place", f"{repeats[0]}" if len(repeats) == 1 else f"{repeats[0]} to {repeats[-1]}"),
         ("Sessions", f"{wording.listing(_sessions(found))}, {wording.date_range(dates[0], dates[-1])}"),
         ("Spots", _spots(material, found)),
-    ]  # fmt: skip
+    ]
     method = Fact(
         "Method",
         f"Method {METHOD_NUMBER}, constants set {bench.constants.version}",
@@ -242,11 +247,15 @@ def _table(
         key=f"expect~{group.slug}",
         caption=f"{conditions(group)}: what to expect, Mbit/s",
         columns=(
-            Column("Place"), Column("Attenuation", numeric=True), Column("Level", numeric=True),
-            Column("Expected", numeric=True), Column("Band", numeric=True), Column("Runs", numeric=True),
+            Column("Place"),
+            Column("Attenuation", numeric=True),
+            Column("Level", numeric=True),
+            Column("Expected", numeric=True),
+            Column("Band", numeric=True),
+            Column("Runs", numeric=True),
         ),
         rows=tuple(rows),
-    )  # fmt: skip
+    )
 
 
 def _knot_row(line: Track, knot: Knot, marks: Callable[[Sequence[Cell]], tuple[Link, ...]]) -> Row:

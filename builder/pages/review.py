@@ -64,9 +64,17 @@ class ReviewPage(Page):
 def evidence_of(material: Material) -> Evidence:
     """What articles may quote."""
     return Evidence(
-        material.bench, material.names, material.ranking, material.withdrawals, material.prices, material.heat,
-        material.power, material.features, material.as_of.date(), disputed(material).about,
-    )  # fmt: skip
+        material.bench,
+        material.names,
+        material.ranking,
+        material.withdrawals,
+        material.prices,
+        material.heat,
+        material.power,
+        material.features,
+        material.as_of.date(),
+        disputed(material).about,
+    )
 
 
 def bound_articles(material: Material) -> tuple[BoundArticle, ...]:

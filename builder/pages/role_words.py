@@ -13,11 +13,17 @@ from builder.pages.entries import text_entry
 from catalog.records import Role, Workload
 
 KIND_WORDS: Mapping[str, str] = {
-    "stream": "watching a picture", "pages": "opening pages", "voice": "talking", "fetch": "fetching files",
-}  # fmt: skip
+    "stream": "watching a picture",
+    "pages": "opening pages",
+    "voice": "talking",
+    "fetch": "fetching files",
+}
 VERDICT_WORDS: Mapping[RoleVerdict, str] = {
-    "met": "met in this run", "not-met": "not met in this run", "did-not-finish": "did not finish", "not-tested": "not tested",
-}  # fmt: skip
+    "met": "met in this run",
+    "not-met": "not met in this run",
+    "did-not-finish": "did not finish",
+    "not-tested": "not tested",
+}
 
 
 NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}

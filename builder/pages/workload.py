@@ -142,8 +142,11 @@ def workloads_page(material: Material) -> SectionedPage:
             )
         )
     columns = (
-        Column("Workload"), Column("Roles", sentence=True), Column("Devices", numeric=True), Column("Who suffers", sentence=True),
-    )  # fmt: skip
+        Column("Workload"),
+        Column("Roles", sentence=True),
+        Column("Devices", numeric=True),
+        Column("Who suffers", sentence=True),
+    )
     tables = (Table(key="workloads", caption="Workloads", columns=columns, rows=tuple(rows)),) if rows else ()
     return SectionedPage(
         address=here,
@@ -219,9 +222,10 @@ def _results(material: Material, workload_id: str, version: int) -> list[Workloa
 def _members(material: Material, result: WorkloadResult) -> list[MixResult]:
     """The runs with one set of clients."""
     return [
-        m for m in material.mix_results
+        m
+        for m in material.mix_results
         if (m.mix.workload, m.mix.version) == (result.workload, result.version) and client_map(m) == result.clients
-    ]  # fmt: skip
+    ]
 
 
 def _order(result: WorkloadResult) -> list[Subject]:
@@ -277,7 +281,12 @@ def _roles_table(material: Material, every: Sequence[_Played], hrefs: Mapping[st
     return Table(
         key=f"by-role{tail}",
         caption="Roles, the one that was pressed hardest first; each leads to its chart and to every run",
-        columns=(Column("Role"), Column("What it does", sentence=True), Column("Played by"), Column("Who suffers", sentence=True)),
+        columns=(
+            Column("Role"),
+            Column("What it does", sentence=True),
+            Column("Played by"),
+            Column("Who suffers", sentence=True),
+        ),
         rows=tuple(
             Row(
                 Entry(text=wording.capital(role_name(played.role)), href=hrefs[played.role.role_id]),
@@ -289,7 +298,7 @@ def _roles_table(material: Material, every: Sequence[_Played], hrefs: Mapping[st
             )
             for played in every
         ),
-    )  # fmt: skip
+    )
 
 
 def _minutes(plan: Workload) -> str:
@@ -332,11 +341,16 @@ def _role_section(material: Material, here: str, played: _Played, places: Mappin
     drawing: Drawing | None = None
     if worst:
         drawing = role_drawing(
-            material, here, role, {w.device: (places[w], worst[w]) for w in places if w in worst},
+            material,
+            here,
+            role,
+            {w.device: (places[w], worst[w]) for w in places if w in worst},
             key=joined_id("waiting", *here.split("/")[1:2], role.role_id) + played.tail,
             title=f"{wording.capital(role_name(role))} ({KIND_WORDS[role.kind]}): how many still wait?",
-            client=played.client, of_devices=len(played.runs), spoken=sentence,
-        )  # fmt: skip
+            client=played.client,
+            of_devices=len(played.runs),
+            spoken=sentence,
+        )
     return Section(
         played.key,
         f"{wording.capital(role_name(role))}: {KIND_WORDS[role.kind]}, with {played.client}",

@@ -38,18 +38,25 @@ def order_table(
             ),
             (
                 Entry(
-                    text=f"{len(s.met)} of {s.roles}", sort_key=str(len(s.met)),
+                    text=f"{len(s.met)} of {s.roles}",
+                    sort_key=str(len(s.met)),
                     marks=doubts.marks(here, s.who.device, figures=_roles(members, s.who)),
                 ),
                 _hardest(s, plan),
-                Entry(text="" if i == 0 else "separated" if s.apart else "not separated from the row above",
-                      why_missing="first row"),
-                Entry(text=str(s.runs), note=f"and {s.incomplete} incomplete" if s.incomplete else "", sort_key=str(s.runs)),
+                Entry(
+                    text="" if i == 0 else "separated" if s.apart else "not separated from the row above",
+                    why_missing="first row",
+                ),
+                Entry(
+                    text=str(s.runs),
+                    note=f"and {s.incomplete} incomplete" if s.incomplete else "",
+                    sort_key=str(s.runs),
+                ),
                 Entry(text=wording.capital(s.collapses.sentence), sort_key=str(s.collapses.collapsed)),
             ),
         )
         for i, s in enumerate(result.standings)
-    ]  # fmt: skip
+    ]
     rows += [
         Row(
             Entry(
@@ -71,11 +78,15 @@ def order_table(
         key=f"standings{tail}",
         caption="By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
         columns=(
-            Column("Device"), Column("Roles met in these runs", numeric=True), Column("Hardest-pressed role, on time"),
-            Column("Against the row above", sentence=True), Column("Runs", numeric=True), Column("Did not finish"),
+            Column("Device"),
+            Column("Roles met in these runs", numeric=True),
+            Column("Hardest-pressed role, on time"),
+            Column("Against the row above", sentence=True),
+            Column("Runs", numeric=True),
+            Column("Did not finish"),
         ),
         rows=tuple(rows),
-    )  # fmt: skip
+    )
 
 
 def _roles(members: Sequence[MixResult], who: Subject) -> list[str]:
@@ -89,9 +100,10 @@ def _hardest(standing: Standing, plan: Workload) -> Entry:
     if standing.share == 1:
         return Entry(text="every role in time", sort_key="1")
     return Entry(
-        text=f"{role_name(role)}, {wording.percent(standing.share)}", note=f"{standing.on_time} of {standing.planned}",
+        text=f"{role_name(role)}, {wording.percent(standing.share)}",
+        note=f"{standing.on_time} of {standing.planned}",
         sort_key=repr(standing.share),
-    )  # fmt: skip
+    )
 
 
 def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str) -> Table:
@@ -102,7 +114,8 @@ def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject,
             Entry(text=device_name(material.bench, who.device), note=_when(material, r)),
             (
                 Entry(
-                    text=VERDICT_WORDS[r.verdict], note=r.sentence if r.planned is None else verdict_note(r),
+                    text=VERDICT_WORDS[r.verdict],
+                    note=r.sentence if r.planned is None else verdict_note(r),
                     marks=doubts.marks(here, who.device, figures=[r.figure]),
                 ),
                 Entry(text=wording.percent(r.on_time_share), sort_key=repr(r.on_time_share))
@@ -117,18 +130,21 @@ def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject,
         )
         for who, own in runs.items()
         for r in own
-    ]  # fmt: skip
+    ]
     return Table(
         key=f"table-{joined_id(role.role_id)}{tail}",
         caption=f"{wording.capital(role_name(role))}: within how many ms so many of the planned requests were answered. "
         "“failed”: so many never were; “thin”: fewer than five lie beyond it, so the next run may differ much.",
         columns=(
-            Column("Device and day"), Column("Verdict"), Column("On time", numeric=True),
-            Column("Never answered", numeric=True), *(Column(f"{p} %", numeric=True) for p in PERCENTS),
+            Column("Device and day"),
+            Column("Verdict"),
+            Column("On time", numeric=True),
+            Column("Never answered", numeric=True),
+            *(Column(f"{p} %", numeric=True) for p in PERCENTS),
             Column("Besides", sentence=True),
         ),
         rows=tuple(rows),
-    )  # fmt: skip
+    )
 
 
 def _when(material: Material, result: RoleResult) -> str:
@@ -173,8 +189,11 @@ def run_table(material: Material, here: str, members: Sequence[MixResult], tail:
         for m in sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True)
     ]
     columns = (
-        Column("Device"), Column("Day"), Column("What happened", sentence=True), Column("Fairness of equal roles (1: even)"),
-    )  # fmt: skip
+        Column("Device"),
+        Column("Day"),
+        Column("What happened", sentence=True),
+        Column("Fairness of equal roles (1: even)"),
+    )
     return Table(key=f"all-runs{tail}", caption="Runs, newest first", columns=columns, rows=tuple(rows))
 
 

@@ -77,9 +77,16 @@ def build_site(
         inputs = inputs_of(catalog, as_of=as_of, looks=templates or shipped.templates_folder(), stills=stills)
     with staged(out) as stage:
         report = compose_site(
-            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, stills=stills,
+            catalog,
+            stage,
+            as_of=as_of,
+            jobs=jobs,
+            cache=cache,
+            progress=progress,
+            templates=templates,
+            stills=stills,
             store=store_of(cache, out),
-        )  # fmt: skip
+        )
         files = "" if note is None else files_of(stage)  # here, where no other build can come in between
     if note is not None:
         note_built(note, inputs, files, report)
@@ -132,9 +139,16 @@ def compose_site(
     style, symbol, script = (asset.address for asset in assets)
     shop = Shop(inventory, looks, (style, symbol, script), cache, marks)
     pages = _made(
-        shop, material, (downloads, meanings), dated, formerly,
-        store=store, setting=setting, jobs=jobs, progress=progress,
-    )  # fmt: skip
+        shop,
+        material,
+        (downloads, meanings),
+        dated,
+        formerly,
+        store=store,
+        setting=setting,
+        jobs=jobs,
+        progress=progress,
+    )
     instant = wording.instant(as_of).encode()
     for page in pages:
         for address, content in page.files:

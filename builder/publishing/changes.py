@@ -120,9 +120,11 @@ def changes_from(
         closing(public_copy(catalog, as_of=since)) as would,
     ):
         rows = Rows(
-            was=queries.facts(was), would=queries.facts(would), shown=queries.facts(copy),
+            was=queries.facts(was),
+            would=queries.facts(would),
+            shown=queries.facts(copy),
             fates=fates,
-        )  # fmt: skip
+        )
         acts = acts_of(copy, published=was, since=old.as_of, until=record.as_of)
         redo = touched_since(was, material)
     why = {key: cause(key, rows, acts) for key in rows.changed()}

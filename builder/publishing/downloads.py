@@ -102,10 +102,12 @@ def write_downloads(
         _written(folder, "runs.csv", "Every run as it was entered, decimal point, commas between", [plain]),
         _written(folder, "runs-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
         _written(
-            folder, "runs.json", "The same as JSON, full precision",
+            folder,
+            "runs.json",
+            "The same as JSON, full precision",
             json_text(head, (dict(zip(names, row_of(run), strict=True)) for run in runs)),
         ),
-    ]  # fmt: skip
+    ]
     plain, semicolon = csv_texts(cell_table)
     found += [
         _written(folder, "cells.csv", "Every cell, in the digits of the pages", [plain]),

@@ -79,11 +79,19 @@ def record_of(material: Material) -> Record:
     found = dict(
         sorted(
             [
-                *_cells(material), *_rankings(material), *_pairs(material), *_reaches(material), *_limits(material),
-                *_loudness(material), *_factors(material), *_observations(material), *_roles(material), *_longruns(material),
+                *_cells(material),
+                *_rankings(material),
+                *_pairs(material),
+                *_reaches(material),
+                *_limits(material),
+                *_loudness(material),
+                *_factors(material),
+                *_observations(material),
+                *_roles(material),
+                *_longruns(material),
             ]
         )
-    )  # fmt: skip
+    )
     definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in FIGURES.values()}}
     return Record(material.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
 

@@ -90,10 +90,14 @@ def dated_values(record: Record, material: Material) -> dict[tuple[str, str], tu
         for device in devices_named(former.figure)[:1]:
             found[device, former.since].append(
                 DatedValue(
-                    former.figure, former.text, former.until, former.why,
-                    now.text if now else "", now.since if now else "",
+                    former.figure,
+                    former.text,
+                    former.until,
+                    former.why,
+                    now.text if now else "",
+                    now.since if now else "",
                 )
-            )  # fmt: skip
+            )
     known = material.bench.devices
     return {
         key: tuple(sorted(values, key=lambda value: value.figure))

@@ -24,9 +24,27 @@ DATABASES = frozenset({".db", ".sqlite"})
 _AROUND = 24  # characters shown on either side of what was found
 
 # What a picture may carry besides pixels: how to show them, and nothing of where they come from.
-_HARMLESS = frozenset({"dpi", "gamma", "srgb", "transparency", "background", "interlace", "loop", "chromaticity",
-                       "jfif", "jfif_version", "jfif_unit", "jfif_density", "progressive", "progression", "aspect",
-                       "duration", "timestamp"})  # fmt: skip
+_HARMLESS = frozenset(
+    {
+        "dpi",
+        "gamma",
+        "srgb",
+        "transparency",
+        "background",
+        "interlace",
+        "loop",
+        "chromaticity",
+        "jfif",
+        "jfif_version",
+        "jfif_unit",
+        "jfif_density",
+        "progressive",
+        "progression",
+        "aspect",
+        "duration",
+        "timestamp",
+    }
+)
 
 _HEX2 = "[0-9A-Fa-f]{2}"
 _MAC = re.compile(

@@ -45,8 +45,10 @@ def faults(folder: Path) -> list[Fault]:
 def _page(text: str, _: str) -> Iterator[tuple[str, str]]:
     around = _CHART.sub("", text)  # charts have titles of their own
     for element, pattern in (
-        ("<html>", r"<html lang=\"[a-z]"), ("<title>", r"<title>[^<]+</title>"), ("<h1>", r"<h1[^>]*>\s*\S"),
-    ):  # fmt: skip
+        ("<html>", r"<html lang=\"[a-z]"),
+        ("<title>", r"<title>[^<]+</title>"),
+        ("<h1>", r"<h1[^>]*>\s*\S"),
+    ):
         count = len(re.findall(pattern, around))
         if count != 1:
             yield element, "there is none, or nothing in it" if not count else f"there are {count}"

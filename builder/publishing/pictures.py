@@ -100,8 +100,9 @@ def _in_srgb(picture: Raster.Image) -> Raster.Image:
     if not profile or picture.mode not in ("RGB", "CMYK"):
         return picture
     try:
-        return ImageCms.profileToProfile(
-            picture, io.BytesIO(profile), ImageCms.createProfile("sRGB"), outputMode="RGB"
-        ) or picture  # fmt: skip
+        return (
+            ImageCms.profileToProfile(picture, io.BytesIO(profile), ImageCms.createProfile("sRGB"), outputMode="RGB")
+            or picture
+        )
     except ImageCms.PyCMSError:
         return picture  # a damaged profile says nothing

@@ -120,11 +120,18 @@ def publish_site(
 
     with staged(out, keep_earlier=True, drop_earlier=lambda: bool(gone)) as stage:
         report = compose_site(
-            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates,
-            stills=stills or (out / STILLS).is_dir(), recorded=recorded,
+            catalog,
+            stage,
+            as_of=as_of,
+            jobs=jobs,
+            cache=cache,
+            progress=progress,
+            templates=templates,
+            stills=stills or (out / STILLS).is_dir(),
+            recorded=recorded,
             store=store_of(cache, out),
             formerly=formerly(),
-        )  # fmt: skip
+        )
         progress("Checking parts, looking for leaks …")
         refuse("Parts of the new site are not as they should be", faults(stage))
         refuse("The new site holds what must not be public", leaks(stage, secret))
@@ -133,8 +140,13 @@ def publish_site(
         progress("Putting it in place …")
     earlier = earlier_of(out.resolve())
     return PublishReport(
-        report, figures, changed, earlier if changed is not None and earlier.exists() else None, gone, waiting,
-    )  # fmt: skip
+        report,
+        figures,
+        changed,
+        earlier if changed is not None and earlier.exists() else None,
+        gone,
+        waiting,
+    )
 
 
 def roll_back_site(out: Path, *, catalog: Path, now: datetime) -> Path:

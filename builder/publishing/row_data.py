@@ -27,8 +27,13 @@ def _row(row: Row) -> dict[str, Any]:
 def _cell(entry: Entry) -> dict[str, Any]:
     """What is said in a cell, without what is not."""
     said = {
-        "text": entry.text, "href": entry.href, "unit": entry.unit, "interval": entry.interval, "note": entry.note,
-        "missing": entry.why_missing, "sort": entry.sort_key,
+        "text": entry.text,
+        "href": entry.href,
+        "unit": entry.unit,
+        "interval": entry.interval,
+        "note": entry.note,
+        "missing": entry.why_missing,
+        "sort": entry.sort_key,
         "marks": [{"text": mark.text, "href": mark.href, "note": mark.note} for mark in entry.marks],
-    }  # fmt: skip
+    }
     return {name: what for name, what in said.items() if what}

@@ -24,9 +24,26 @@ from builder.publishing.pair_data import PairFile
 
 # Everything that a comparison takes from a cell; the group and whose it is stand beside it.
 COMPARED = (
-    "client", "driver", "session", "house", "spot", "spot_since", "place", "kit", "attenuation_db",
-    "readings", "readings_sd_db", "visits", "level_dbm", "channels", "n", "mean", "sd", "bound", "limit",
-)  # fmt: skip
+    "client",
+    "driver",
+    "session",
+    "house",
+    "spot",
+    "spot_since",
+    "place",
+    "kit",
+    "attenuation_db",
+    "readings",
+    "readings_sd_db",
+    "visits",
+    "level_dbm",
+    "channels",
+    "n",
+    "mean",
+    "sd",
+    "bound",
+    "limit",
+)
 _compared = attrgetter(*COMPARED)
 
 

@@ -185,7 +185,13 @@ def _spelled(character: str) -> str:
         return character
     code = f"{ord(character):x}"
     ways = {
-        character, html.escape(character), f"&#{ord(character)};", f"&#x{code};", quote(character, safe=""),
-        f"\\{character}", f"\\u{code:0>4}", f"_{code}_",
-    }  # fmt: skip
+        character,
+        html.escape(character),
+        f"&#{ord(character)};",
+        f"&#x{code};",
+        quote(character, safe=""),
+        f"\\{character}",
+        f"\\u{code:0>4}",
+        f"_{code}_",
+    }
     return f"(?:{'|'.join(re.escape(way) for way in sorted(ways, key=lambda way: (-len(way), way)))})"

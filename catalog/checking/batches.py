@@ -283,10 +283,14 @@ class _Check:
             if stem in self.sieves:
                 origin = {"batch_id": things.batch_id}
                 things.again += [
-                    came_again(BUILDERS[stem][0] if stem in BUILDERS else "spot_reading", old,
-                               {**origin, "source_file": typed.file, "source_row": typed.number}, said=row)
+                    came_again(
+                        BUILDERS[stem][0] if stem in BUILDERS else "spot_reading",
+                        old,
+                        {**origin, "source_file": typed.file, "source_row": typed.number},
+                        said=row,
+                    )
                     for typed, row, old in self.sieves[stem].again
-                ]  # fmt: skip
+                ]
         checked.problems += self.reader.problems
         checked.warnings += self.answers.unused()
         checked.files |= self.reader.files

@@ -44,10 +44,21 @@ def run_cell(row: Row) -> tuple[Any, ...]:
     else:
         place = (None, _rounded(row["level_dbm"]))
     return (
-        row["device_id"], row["unit_id"], row["firmware"], row["client_id"], row["driver"], row["band"],
-        row["width_mhz"], row["direction"], row["protocol"], row["flows"], row["security"], row["method"],
-        row["session_id"], *place,
-    )  # fmt: skip
+        row["device_id"],
+        row["unit_id"],
+        row["firmware"],
+        row["client_id"],
+        row["driver"],
+        row["band"],
+        row["width_mhz"],
+        row["direction"],
+        row["protocol"],
+        row["flows"],
+        row["security"],
+        row["method"],
+        row["session_id"],
+        *place,
+    )
 
 
 def _rounded(level: float | None) -> float | None:
@@ -62,29 +73,58 @@ def _same_names(*names: str) -> dict[str, str]:
 IDENTITIES: Mapping[str, Identity] = {
     "spot_reading": Identity(
         _columns("house_id", "spot", "band", "valid_from", "reading_number"),
-        _same_names("reference_eirp_dbm", "reading_dbm", "reference_source", "reference_receiver", "channel",
-                    "distance_m", "obstacles"),
+        _same_names(
+            "reference_eirp_dbm",
+            "reading_dbm",
+            "reference_source",
+            "reference_receiver",
+            "channel",
+            "distance_m",
+            "obstacles",
+        ),
         lambda row: f"reading {row['reading_number']} of {row['spot']} from {row['valid_from']}",
     ),
     "run": Identity(
         lambda row: (*run_cell(row), row["repeat"]),
-        {"throughput_mbit_s": "throughput", "outcome": "outcome", "at_utc": "when", "level_dbm": "level_dbm",
-         "attenuation_db": "attenuation_db", "channel": "channel", "seconds": "seconds",
-         "link_rate_mbit_s": "link_rate_mbit_s", "dfs_event": "dfs_event"},
+        {
+            "throughput_mbit_s": "throughput",
+            "outcome": "outcome",
+            "at_utc": "when",
+            "level_dbm": "level_dbm",
+            "attenuation_db": "attenuation_db",
+            "channel": "channel",
+            "seconds": "seconds",
+            "link_rate_mbit_s": "link_rate_mbit_s",
+            "dfs_event": "dfs_event",
+        },
         lambda row: f"rep {row['repeat']}",
     ),
     "station": Identity(
         _columns("mix_id", "client_id", "role_id"),
-        {"workload_id": "workload", "workload_version": "workload_version", "device_id": "device",
-         "unit_id": "unit", "firmware": "firmware", "driver": "driver", "session_id": "session", "band": "band",
-         "spot": "spot", "level_dbm": "level_dbm", "at_utc": "when", "planned_s": "planned_s",
-         "planned_requests": "planned_requests", "outcome": "outcome", "ended_at_s": "ended_at_s",
-         "ended_by": "ended_by"},
+        {
+            "workload_id": "workload",
+            "workload_version": "workload_version",
+            "device_id": "device",
+            "unit_id": "unit",
+            "firmware": "firmware",
+            "driver": "driver",
+            "session_id": "session",
+            "band": "band",
+            "spot": "spot",
+            "level_dbm": "level_dbm",
+            "at_utc": "when",
+            "planned_s": "planned_s",
+            "planned_requests": "planned_requests",
+            "outcome": "outcome",
+            "ended_at_s": "ended_at_s",
+            "ended_by": "ended_by",
+        },
         lambda row: f"{row['client_id']} as {row['role_id']} in {row['mix_id']}",
     ),
     "longrun": Identity(
-        _columns("device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction",
-                 "at_utc"),
+        _columns(
+            "device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc"
+        ),
         {"spot": "spot", "outcome": "outcome"},
         lambda row: f"the long run of {row['at_utc']}",
     ),
@@ -114,8 +154,19 @@ IDENTITIES: Mapping[str, Identity] = {
         lambda row: f"the price of {row['date']}",
     ),
     "bridge": Identity(
-        _columns("old_client", "old_driver", "new_client", "new_driver", "device_id", "band", "width_mhz",
-                 "direction", "spot", "side", "repeat"),
+        _columns(
+            "old_client",
+            "old_driver",
+            "new_client",
+            "new_driver",
+            "device_id",
+            "band",
+            "width_mhz",
+            "direction",
+            "spot",
+            "side",
+            "repeat",
+        ),
         {"throughput_mbit_s": "throughput", "at_utc": "when"},
         lambda row: f"rep {row['repeat']} ({row['side']})",
     ),
@@ -129,7 +180,7 @@ IDENTITIES: Mapping[str, Identity] = {
         _same_names("state", "evidence", "retest"),
         lambda row: f"the dispute of {row['date']}",
     ),
-}  # fmt: skip
+}
 
 
 @dataclass

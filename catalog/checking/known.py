@@ -18,10 +18,26 @@ Row = dict[str, Any]
 EPOCH_KEY = ("house_id", "spot", "band", "valid_from")
 
 THING_TABLES = (
-    "device", "device_alias", "device_radio", "device_port", "unit", "firmware", "client", "client_radio",
-    "client_driver", "house", "session", "workload", "workload_role", "epoch", "embargo", "article", "site",
-    "method", "batch",
-)  # fmt: skip
+    "device",
+    "device_alias",
+    "device_radio",
+    "device_port",
+    "unit",
+    "firmware",
+    "client",
+    "client_radio",
+    "client_driver",
+    "house",
+    "session",
+    "workload",
+    "workload_role",
+    "epoch",
+    "embargo",
+    "article",
+    "site",
+    "method",
+    "batch",
+)
 
 
 @dataclass(frozen=True)

@@ -27,8 +27,16 @@ from catalog.reading.progress import Progress, told
 LOG_DIFFERS = 0.01
 CACHED_MS = 5.0
 LONGRUN_KEY = (
-    "device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc",
-)  # fmt: skip
+    "device_id",
+    "unit_id",
+    "firmware",
+    "client_id",
+    "session_id",
+    "band",
+    "width_mhz",
+    "direction",
+    "at_utc",
+)
 
 
 FileRead = Callable[[str, str, bytes], None]

@@ -172,9 +172,7 @@ def _with_zeros(log: Log, lost: Missing) -> Log:
     rates = np.zeros(len(starts), dtype=np.int64)
     rates[int(lost.before > 0) :][: len(log)] = log.rate_bit_s
     order = np.argsort(starts, kind="stable")
-    return replace(
-        log, t_us=starts[order], span_us=lengths[order], rate_bit_s=rates[order], before_us=0, after_us=0
-    )  # fmt: skip
+    return replace(log, t_us=starts[order], span_us=lengths[order], rate_bit_s=rates[order], before_us=0, after_us=0)
 
 
 def _ended(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> bool:

@@ -62,8 +62,10 @@ class UsedLogs:
             return None
         for owner, number in self._by_figures.get(_figures(read.digest), ()):
             samples = samples_of(self._db, owner, number)
-            if _same(read.log, Log(read.log.kind, samples["t"], rate_bit_s=samples.get("rate"),
-                                   latency_us=samples.get("latency"))):  # fmt: skip
+            if _same(
+                read.log,
+                Log(read.log.kind, samples["t"], rate_bit_s=samples.get("rate"), latency_us=samples.get("latency")),
+            ):
                 batch, file, row = origin_of_row(self._db, owner, number)
                 return f"{file} row {row} in batch {batch}"
         return None

@@ -27,10 +27,21 @@ from catalog.reading.toml_lines import parse_toml
 
 POINT = Marks(".")  # a file of corrections is written with decimal points
 _COLUMNS = {
-    "device": "device_id", "unit": "unit_id", "client": "client_id", "session": "session_id", "house": "house_id",
-    "mix": "mix_id", "workload": "workload_id", "role": "role_id", "throughput": "throughput_mbit_s",
-    "when": "at_utc", "log": "log_path", "from": "from_date", "by": "raised_by", "method": "how",
-}  # fmt: skip
+    "device": "device_id",
+    "unit": "unit_id",
+    "client": "client_id",
+    "session": "session_id",
+    "house": "house_id",
+    "mix": "mix_id",
+    "workload": "workload_id",
+    "role": "role_id",
+    "throughput": "throughput_mbit_s",
+    "when": "at_utc",
+    "log": "log_path",
+    "from": "from_date",
+    "by": "raised_by",
+    "method": "how",
+}
 _ID = "An id never changes."
 _FIXED_IN_TABLES = {
     "log": "A log and its figures come with a batch.",
@@ -39,14 +50,29 @@ _FIXED_IN_TABLES = {
 }
 _FIXED_IN_SPOTS = dict.fromkeys(("house", "spot", "band", "reading_number"), _ID)
 _PLACE = {"batch": "batch_id", "file": "source_file", "row": "source_row"}
-_OWNERS = {"device": {"device": "device_id"}, "client": {"client": "client_id"},
-           "workload": {"workload": "workload_id", "version": "version"}}  # fmt: skip
+_OWNERS = {
+    "device": {"device": "device_id"},
+    "client": {"client": "client_id"},
+    "workload": {"workload": "workload_id", "version": "version"},
+}
 _NAMED_BY = {
-    "device": ("id",), "device.radio": ("band",), "device.port": ("name",), "device.unit": ("id",),
-    "device.firmware": ("version",), "client": ("id",), "client.radio": ("band",), "client.driver": ("version",),
-    "house": ("id",), "session": ("id",), "workload": ("id", "version"), "workload.role": ("id",),
-    "batch": ("format", "id", "timezone"), "site": (), "article": ("id",), "image": (),
-}  # fmt: skip
+    "device": ("id",),
+    "device.radio": ("band",),
+    "device.port": ("name",),
+    "device.unit": ("id",),
+    "device.firmware": ("version",),
+    "client": ("id",),
+    "client.radio": ("band",),
+    "client.driver": ("version",),
+    "house": ("id",),
+    "session": ("id",),
+    "workload": ("id", "version"),
+    "workload.role": ("id",),
+    "batch": ("format", "id", "timezone"),
+    "site": (),
+    "article": ("id",),
+    "image": (),
+}
 _EMBARGO = {
     "until": Key(lambda value: value, "until_utc", True),
     "covers": Key(one_of_words("existence", "results"), "covers", True),
@@ -162,10 +188,15 @@ def _things() -> dict[str, Subject]:
 
 SUBJECTS: Mapping[str, Subject] = {**_tables(), **_things()}
 _OTHER_NAMES = {
-    "unit": "device.unit", "firmware": "device.firmware", "port": "device.port", "driver": "client.driver",
-    "role": "workload.role", "device.embargo": "embargo", "device.unit.embargo": "embargo",
+    "unit": "device.unit",
+    "firmware": "device.firmware",
+    "port": "device.port",
+    "driver": "client.driver",
+    "role": "workload.role",
+    "device.embargo": "embargo",
+    "device.unit.embargo": "embargo",
     "device.firmware.embargo": "embargo",
-}  # fmt: skip
+}
 
 
 def subject_called(typed: str) -> Subject | Trouble:
@@ -217,8 +248,12 @@ def _read_key(key: Key, text: str) -> Any:
 
 def _id_of(name: str, value: str, known: Known) -> str:
     registers = {
-        "device": known.device_names, "client": known.client_names, "old_client": known.client_names,
-        "new_client": known.client_names, "session": known.session_names, "house": known.house_names,
-    }  # fmt: skip
+        "device": known.device_names,
+        "client": known.client_names,
+        "old_client": known.client_names,
+        "new_client": known.client_names,
+        "session": known.session_names,
+        "house": known.house_names,
+    }
     register = registers.get(name)
     return (register.find(value) if register else None) or value

@@ -28,12 +28,29 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
     "client_driver": (("client_id", "version"), {"client": ("client_id",)}),
     "house": (("house_id",), {"house": ("house_id",)}),
     "spot_reading": (
-        ("house_id", "spot", "band", "valid_from", "reading_number"), {"spot": ("house_id", "spot"), },
+        ("house_id", "spot", "band", "valid_from", "reading_number"),
+        {
+            "spot": ("house_id", "spot"),
+        },
     ),
     "session": (("session_id",), {"session": ("session_id",)}),
     "run": (
-        ("device_id", "unit_id", "firmware", *_LINK, "protocol", "flows", "security", "method", "session_id", "spot",
-         "spot_since", "attenuation_db", "repeat", "at_utc"),
+        (
+            "device_id",
+            "unit_id",
+            "firmware",
+            *_LINK,
+            "protocol",
+            "flows",
+            "security",
+            "method",
+            "session_id",
+            "spot",
+            "spot_since",
+            "attenuation_db",
+            "repeat",
+            "at_utc",
+        ),
         {"device": ("device_id",)},
     ),
     "workload": (("workload_id", "version"), {"workload": ("workload_id", "version")}),
@@ -45,28 +62,60 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
     ),
     "feature": (("device_id", "feature", "step", "firmware", "date"), {"device": ("device_id",)}),
     "heat": (
-        ("device_id", "unit_id", "face", "load", "minutes", "mount", "session_id"), {"device": ("device_id",)},
+        ("device_id", "unit_id", "face", "load", "minutes", "mount", "session_id"),
+        {"device": ("device_id",)},
     ),
     "power": (("device_id", "unit_id", "state", "side", "source_class", "cable_m"), {"device": ("device_id",)}),
     "part": (("device_id", "revision", "block", "marking"), {"device": ("device_id",)}),
     "price": (("device_id", "date", "region", "condition"), {"device": ("device_id",)}),
     "bridge": (
-        ("old_client", "old_driver", "new_client", "new_driver", "device_id", "band", "width_mhz", "direction", "spot",
-         "side", "repeat"),
+        (
+            "old_client",
+            "old_driver",
+            "new_client",
+            "new_driver",
+            "device_id",
+            "band",
+            "width_mhz",
+            "direction",
+            "spot",
+            "side",
+            "repeat",
+        ),
         {"client": ("old_client", "new_client")},
     ),
     "article": (("article_id",), {"article": ("article_id",)}),
     "image": (("path", "sha256"), {}),
     "dispute": (("figure", "device_id", "date", "raised_by", "claim"), {}),
-}  # fmt: skip
+}
 
 # Not values: where a row came from, numbers that copies give anew, and text that no figure rests on.
 _ROW = "the row's number"
-_NOT_VALUES = frozenset({
-    _ROW,
-    "batch_id", "source_file", "source_row", "run_id", "station_id", "longrun_id", "heat_id", "power_id", "part_id",
-    "price_id", "epoch_id", "image_id", "dispute_id", "at_typed", "throughput_typed", "note", "text", "path", "log_path", "photo",
-})  # fmt: skip
+_NOT_VALUES = frozenset(
+    {
+        _ROW,
+        "batch_id",
+        "source_file",
+        "source_row",
+        "run_id",
+        "station_id",
+        "longrun_id",
+        "heat_id",
+        "power_id",
+        "part_id",
+        "price_id",
+        "epoch_id",
+        "image_id",
+        "dispute_id",
+        "at_typed",
+        "throughput_typed",
+        "note",
+        "text",
+        "path",
+        "log_path",
+        "photo",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -136,9 +136,13 @@ class _Sorting:
         return [
             row
             for row in rows
-            if {("device", row.get("device_id")), ("unit", row.get("device_id"), row.get("unit_id")),
-                ("firmware", row.get("device_id"), row.get("firmware"))} & self._secret
-        ]  # fmt: skip
+            if {
+                ("device", row.get("device_id")),
+                ("unit", row.get("device_id"), row.get("unit_id")),
+                ("firmware", row.get("device_id"), row.get("firmware")),
+            }
+            & self._secret
+        ]
 
     def _places(self, rows: dict[str, list[Row]]) -> set[tuple[Any, ...]]:
         return {_place(row) for found in rows.values() for row in found if row.get("source_row") is not None}

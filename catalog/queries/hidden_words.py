@@ -16,20 +16,43 @@ from catalog.queries.hidden_rows import Row, Seen, rows_seen
 
 # Table -> columns of ids, which stand in addresses and figures, and of texts, which stand in sentences and tables.
 _IDS = {
-    "device": ("device_id",), "unit": ("unit_id",), "batch": ("batch_id",), "article": ("article_id",),
-    "session": ("session_id",), "client": ("client_id",), "house": ("house_id",), "workload": ("workload_id",),
+    "device": ("device_id",),
+    "unit": ("unit_id",),
+    "batch": ("batch_id",),
+    "article": ("article_id",),
+    "session": ("session_id",),
+    "client": ("client_id",),
+    "house": ("house_id",),
+    "workload": ("workload_id",),
     "station": ("mix_id",),
-}  # fmt: skip
+}
 _TEXTS = {
-    "batch": ("title",), "device": ("kind", "revision"), "device_port": ("name",), "unit": ("given_by",),
-    "client": ("name", "machine", "adapter", "bus", "level_of"), "client_driver": ("version",), "house": ("name",),
-    "spot_reading": ("spot", "reference_source", "reference_receiver", "obstacles"), "session": ("note",),
-    "run": ("security", "note"), "workload": ("title",), "station": ("ended_by", "note"), "longrun": ("note",),
-    "feature": ("feature", "licence", "how", "evidence"), "heat": ("face", "load", "mount"), "power": ("state",),
-    "part": ("revision", "block", "marking"), "price": ("region", "condition"), "image": ("alt", "credit"),
-    "dispute": ("raised_by", "claim", "evidence", "retest"), "article": ("title",), "withdrawal": ("reason",),
-    "correction": ("was", "now", "reason"), "extra": ("typed",), "embargo": ("until_typed", "until_utc"),
-}  # fmt: skip
+    "batch": ("title",),
+    "device": ("kind", "revision"),
+    "device_port": ("name",),
+    "unit": ("given_by",),
+    "client": ("name", "machine", "adapter", "bus", "level_of"),
+    "client_driver": ("version",),
+    "house": ("name",),
+    "spot_reading": ("spot", "reference_source", "reference_receiver", "obstacles"),
+    "session": ("note",),
+    "run": ("security", "note"),
+    "workload": ("title",),
+    "station": ("ended_by", "note"),
+    "longrun": ("note",),
+    "feature": ("feature", "licence", "how", "evidence"),
+    "heat": ("face", "load", "mount"),
+    "power": ("state",),
+    "part": ("revision", "block", "marking"),
+    "price": ("region", "condition"),
+    "image": ("alt", "credit"),
+    "dispute": ("raised_by", "claim", "evidence", "retest"),
+    "article": ("title",),
+    "withdrawal": ("reason",),
+    "correction": ("was", "now", "reason"),
+    "extra": ("typed",),
+    "embargo": ("until_typed", "until_utc"),
+}
 _SHORT = 4  # an id or a word of fewer letters is nobody's secret: "A" and "B" are everybody's units
 _NUMBER = re.compile(r"[\d.,:+-]+")
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")

@@ -85,9 +85,15 @@ def read_candidates(path: Path, content: bytes) -> tuple[str, str | None, list[C
     header, rows = lines[0], [r for r in lines[1:] if any(r)]
     if len(header) < 2 or not rows:
         raise InputRefused(f"{path} has no header with two columns or more above its rows.")
-    return "csv", None, [
-        Candidate(name, tuple(r[i].strip() if i < len(r) else "" for r in rows)) for i, name in enumerate(header) if name
-    ]  # fmt: skip
+    return (
+        "csv",
+        None,
+        [
+            Candidate(name, tuple(r[i].strip() if i < len(r) else "" for r in rows))
+            for i, name in enumerate(header)
+            if name
+        ],
+    )
 
 
 def _json_lines(path: Path, text: str) -> list[Mapping[str, Any]]:

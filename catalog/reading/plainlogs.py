@@ -20,10 +20,19 @@ from catalog.reading.rawtable import MAX_COLUMNS, problem_in
 from catalog.units import MBIT_S, parse_unit, ratio
 
 _NAMES: Mapping[str, str] = {
-    "t_s": "t_s", "t": "t_s", "time_s": "t_s", "seconds": "seconds", "bytes": "bytes", "start": "start",
-    "ms": "ms", "latency_ms": "ms", "outcome": "outcome", "width_mhz": "width_mhz", "band": "band",
+    "t_s": "t_s",
+    "t": "t_s",
+    "time_s": "t_s",
+    "seconds": "seconds",
+    "bytes": "bytes",
+    "start": "start",
+    "ms": "ms",
+    "latency_ms": "ms",
+    "outcome": "outcome",
+    "width_mhz": "width_mhz",
+    "band": "band",
     "channel": "channel",
-}  # fmt: skip
+}
 _WORDS = frozenset({"outcome", "width_mhz", "band", "channel"})
 _TEXTS = _WORDS | {"start"}
 _Column = Floats | list[str] | Words

@@ -24,9 +24,15 @@ _NUMBERED = {
 }
 # Tables with a number that nobody refers to: SQLite counts them in the order of the SELECT.
 _COUNTED = {
-    "embargo": "embargo_id", "heat": "heat_id", "power": "power_id", "part": "part_id", "price": "price_id",
-    "dispute": "dispute_id", "correction": "correction_id", "image": "image_id",
-}  # fmt: skip
+    "embargo": "embargo_id",
+    "heat": "heat_id",
+    "power": "power_id",
+    "part": "part_id",
+    "price": "price_id",
+    "dispute": "dispute_id",
+    "correction": "correction_id",
+    "image": "image_id",
+}
 # Of one value corrected twice, the order is part of what is told.
 _ORDER = {
     "correction": "x.date, x.table_name, coalesce(m.batch_id, k.shown_id), coalesce(m.source_file, x.source_file), "

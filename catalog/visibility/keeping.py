@@ -16,9 +16,13 @@ from catalog.visibility.hiding import kept, leave_out
 
 # Additions to a thing; one made by a stained batch to a thing from elsewhere would tell of that batch.
 _ADDITIONS = {
-    "device_alias": "device", "device_radio": "device", "device_port": "device",
-    "unit": "device", "firmware": "device", "client_radio": "client",
-}  # fmt: skip
+    "device_alias": "device",
+    "device_radio": "device",
+    "device_port": "device",
+    "unit": "device",
+    "firmware": "device",
+    "client_radio": "client",
+}
 
 _WITH_SETUP = ("run", "station", "longrun")  # tables with client_id, driver, session_id, unit_id and firmware
 

@@ -31,9 +31,13 @@ from making.registers import Table, register
 BUILD_INSTANT = "2026-06-30T12:00:00Z"
 LICENCE = "CC-BY-4.0"
 SITE = {
-    "title": "Kettle Lane Bench", "author": "The desk of the Kettle Lane Bench", "contact": "desk@example.org",
-    "language": "en", "address": "https://example.org/bench/", "licence": LICENCE,
-}  # fmt: skip
+    "title": "Kettle Lane Bench",
+    "author": "The desk of the Kettle Lane Bench",
+    "contact": "desk@example.org",
+    "language": "en",
+    "address": "https://example.org/bench/",
+    "licence": LICENCE,
+}
 TITLES = {
     "2022-01-houses": "Two houses, five clients, two reference devices",
     "2022-04-ingle": "Fjeldrun Ingle",
@@ -141,10 +145,14 @@ def _measure(folder: BatchFolder, days: tuple[Day, ...]) -> dict[str, list[Table
     runs = folder.tables.get("runs", [])
     for ceiling, row in evidence:
         number = next(i for i, other in enumerate(runs) if other is row) + 2  # the header is row 1
-        tables.setdefault(ceiling.client, []).append({
-            "band": ceiling.band, "width_mhz": ceiling.width_mhz, "direction": ceiling.direction,
-            "run": f"{folder.id}/runs/{number}",
-        })  # fmt: skip
+        tables.setdefault(ceiling.client, []).append(
+            {
+                "band": ceiling.band,
+                "width_mhz": ceiling.width_mhz,
+                "direction": ceiling.direction,
+                "run": f"{folder.id}/runs/{number}",
+            }
+        )
     return tables
 
 
@@ -155,10 +163,15 @@ def _pictures(folder: BatchFolder) -> list[Table]:
         fed_by_cable = any(port.power == "in" for port in BY_ID[device].ports)
         folder.files[path] = drawing(device, view, kind=BY_ID[device].kind, sockets=sockets, jack=not fed_by_cable)
         name = f"{BY_ID[device].maker} {BY_ID[device].model}"
-        tables.append({
-            "file": path, "device": device, "kind": view, "alt": ALT[view].format(name=name),
-            "credit": "Bench desk, own drawing",
-        })  # fmt: skip
+        tables.append(
+            {
+                "file": path,
+                "device": device,
+                "kind": view,
+                "alt": ALT[view].format(name=name),
+                "credit": "Bench desk, own drawing",
+            }
+        )
     return tables
 
 
@@ -168,18 +181,29 @@ def _articles(folder: BatchFolder) -> list[Table]:
         if article.batch == folder.id:
             path = f"articles/{article.id}.md"
             folder.files[path] = article.text
-            tables.append({
-                "id": article.id, "title": article.title, "published": article.published, "file": path,
-                "devices": list(article.devices),
-            })  # fmt: skip
+            tables.append(
+                {
+                    "id": article.id,
+                    "title": article.title,
+                    "published": article.published,
+                    "file": path,
+                    "devices": list(article.devices),
+                }
+            )
     return tables
 
 
 def batch(batch_id: str) -> BatchFolder:
     """One batch as the bench measured it, without its slip of the hand."""
-    folder = BatchFolder({
-        "format": 1, "id": batch_id, "title": TITLES[batch_id], "timezone": "Europe/Berlin", "licence": LICENCE,
-    })  # fmt: skip
+    folder = BatchFolder(
+        {
+            "format": 1,
+            "id": batch_id,
+            "title": TITLES[batch_id],
+            "timezone": "Europe/Berlin",
+            "licence": LICENCE,
+        }
+    )
     if batch_id == "2022-01-houses":
         folder.settings["site"] = SITE
         for house in HOUSES:

@@ -169,10 +169,14 @@ def pair_verdicts(bench: Bench, most: int) -> list[Line]:
         one_by_one = passed() / looped
     ratio = one_by_one * verdicts / took
     return [
-        Line(f"{verdicts:,} pair verdicts", f"{took:.2f} s", "2 s for all of 400 devices",
-             f"one by one {one_by_one * verdicts:,.0f} s, {ratio:,.0f} times as long"),
+        Line(
+            f"{verdicts:,} pair verdicts",
+            f"{took:.2f} s",
+            "2 s for all of 400 devices",
+            f"one by one {one_by_one * verdicts:,.0f} s, {ratio:,.0f} times as long",
+        ),
         chooser_data(bench),
-    ]  # fmt: skip
+    ]
 
 
 def chooser_data(bench: Bench) -> Line:
@@ -189,8 +193,12 @@ def chooser_data(bench: Bench) -> Line:
     packed = sorted(len(gzip.compress(content, mtime=0)) for content in files)
     most = len(gzip.compress(data_script("words", pair_words()), mtime=0)) + sum(packed[-6:])
     raw = sum(map(len, files))
-    return Line("chooser data of all pairs", f"{took:.2f} s, {raw / 1e6:.1f} MB", "150 kB gzip for one choice",
-                f"one choice at most {most / 1e3:.0f} kB; {len(files):,} files, {sum(packed) / 1e6:.1f} MB gzip")  # fmt: skip
+    return Line(
+        "chooser data of all pairs",
+        f"{took:.2f} s, {raw / 1e6:.1f} MB",
+        "150 kB gzip for one choice",
+        f"one choice at most {most / 1e3:.0f} kB; {len(files):,} files, {sum(packed) / 1e6:.1f} MB gzip",
+    )
 
 
 def one_more_run(folder: Path, catalog: Path) -> None:
@@ -270,11 +278,14 @@ def run_demo(*, out: io.TextIOBase) -> None:
             *(
                 Line(*timed)
                 for timed in builds.builds(
-                    catalog, folder, as_of=later, most=6,
+                    catalog,
+                    folder,
+                    as_of=later,
+                    most=6,
                     enter_one_run=lambda: enter_batch(one_more, into=catalog, now=later) and None,
                 )
             ),
-        ]  # fmt: skip
+        ]
         for line in lines:
             _print(line, out)
 

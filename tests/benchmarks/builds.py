@@ -60,10 +60,19 @@ def builds(
     plain = plain_site.plain_pages(site / "data" / "likeloss.db", folder / "plain", most=most)
     plainly = charts * plain.with_chart + (pages - charts) * plain.without
     found: list[Timed] = [
-        ("full build, nothing drawn before", f"{took:.1f} s", "90 s",
-         f"{pages} pages, {charts} charts; plainly, one by one {plainly:,.0f} s, {plainly / took:.1f} times as long"),
-        ("its memory, and with that of its workers", f"{alone:,.0f} MB, {all_of_it:,.0f} MB", "1,500 MB", "no limit set"),
-    ]  # fmt: skip
+        (
+            "full build, nothing drawn before",
+            f"{took:.1f} s",
+            "90 s",
+            f"{pages} pages, {charts} charts; plainly, one by one {plainly:,.0f} s, {plainly / took:.1f} times as long",
+        ),
+        (
+            "its memory, and with that of its workers",
+            f"{alone:,.0f} MB, {all_of_it:,.0f} MB",
+            "1,500 MB",
+            "no limit set",
+        ),
+    ]
     again = folder / "again"
     warm, *_ = _built(catalog, again, as_of, cache)
     found.append(("full build, charts drawn before", f"{warm:.1f} s", "15 s", f"raw write {_raw_write(again):.1f} s"))
@@ -73,8 +82,14 @@ def builds(
     full, *_ = _built(catalog, whole, as_of, cache)
     same = "equal" if _contents(again) == _contents(whole) else "NOT EQUAL"
     found.append(("build after one new run", f"{one:.1f} s", "3 s", f"full build {full:.1f} s, byte for byte {same}"))
-    found.append(("build when nothing changed", f"{_nothing(catalog, again, as_of, folder):.2f} s", "1.5 s",
-                  "likeloss build, start-up and all"))  # fmt: skip
+    found.append(
+        (
+            "build when nothing changed",
+            f"{_nothing(catalog, again, as_of, folder):.2f} s",
+            "1.5 s",
+            "likeloss build, start-up and all",
+        )
+    )
     found += _weights(whole)
     return found
 
@@ -95,8 +110,10 @@ def _nothing(catalog: Path, out: Path, as_of: datetime, folder: Path) -> float:
     begun = time.perf_counter()
     subprocess.run(
         [sys.executable, "-c", command, str(ROOT), *words],
-        check=True, capture_output=True, env=os.environ | {"XDG_CACHE_HOME": str(folder / "cache")},
-    )  # fmt: skip
+        check=True,
+        capture_output=True,
+        env=os.environ | {"XDG_CACHE_HOME": str(folder / "cache")},
+    )
     return time.perf_counter() - begun
 
 

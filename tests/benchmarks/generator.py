@@ -73,8 +73,9 @@ def device_batch(folder: Path, number: int, *, devices: int = 1, samples: int = 
         if samples:
             log = f"{name}.csv"
             _request_log(folder / log, rng, samples)
-            stations.append((f"mix-{name}", f"{day:%Y-%m-%d} 20:00", name, CLIENTS[0], "talk", "S3",
-                             samples * 0.02, samples, log))  # fmt: skip
+            stations.append(
+                (f"mix-{name}", f"{day:%Y-%m-%d} 20:00", name, CLIENTS[0], "talk", "S3", samples * 0.02, samples, log)
+            )
     text += (
         f'\n[[session]]\nid = "day-{number}"\nhouse = "birch"\ndate = {day:%Y-%m-%d}\n'
         f'\n[defaults.runs]\nfirmware = "1.0"\nsession = "day-{number}"\nband = "5"\nwidth_mhz = 80\n'
@@ -116,8 +117,18 @@ def _runs(rng: np.random.Generator, device: str, day: datetime) -> list[tuple[ob
                     value = mean * (1 + rng.normal(0, 0.03))
                     at += timedelta(seconds=70 + repeat)
                     level = round(23 - loss + rng.normal(0, 0.7), 1)
-                    rows.append((f"{at:%Y-%m-%d %H:%M:%S}", device, client, direction, spot, level, repeat,
-                                 f"{max(value, 1.0):.2f}"))  # fmt: skip
+                    rows.append(
+                        (
+                            f"{at:%Y-%m-%d %H:%M:%S}",
+                            device,
+                            client,
+                            direction,
+                            spot,
+                            level,
+                            repeat,
+                            f"{max(value, 1.0):.2f}",
+                        )
+                    )
     return rows
 
 

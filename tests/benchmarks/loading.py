@@ -46,15 +46,25 @@ def rankings(bench: Bench, most: int) -> Timed:
     pairs = np.random.default_rng(7).integers(0, len(whose), (most, 2))
     begun = time.perf_counter()
     for i, j in pairs.tolist():
-        base = PairFigure(a=whose[i], b=whose[j], match="attenuation", group=one.group, client="", verdict="refused",
-                          sentence="", range=one.range)  # fmt: skip
+        base = PairFigure(
+            a=whose[i],
+            b=whose[j],
+            match="attenuation",
+            group=one.group,
+            client="",
+            verdict="refused",
+            sentence="",
+            range=one.range,
+        )
         a, b = tracks[i], tracks[j]
         judged(bench, base, a.over(*one.range), b.over(*one.range, sign=-1), pools=[a.cells, b.cells])
     looped = (time.perf_counter() - begun) / most * every
     return Timed(
-        f"{len(found)} rankings, {every:,} comparisons", f"{took:.2f} s", "none",
+        f"{len(found)} rankings, {every:,} comparisons",
+        f"{took:.2f} s",
+        "none",
         f"one by one {looped:,.0f} s, {looped / took:,.0f} times as long",
-    )  # fmt: skip
+    )
 
 
 def loading(catalog: Path, folder: Path, *, as_of: datetime) -> list[Timed]:

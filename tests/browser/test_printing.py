@@ -80,9 +80,10 @@ def on_paper(driver, page):
 def test_the_printed_address_is_that_of_the_devices_on_the_sheet(browser, demo_site):
     ids = shortlist(browser, demo_site, 3)
     other = next(
-        box for box in browser.find_elements(By.CSS_SELECTOR, "device-chooser [name=device]")
+        box
+        for box in browser.find_elements(By.CSS_SELECTOR, "device-chooser [name=device]")
         if box.get_attribute("value") not in ids
-    )  # fmt: skip
+    )
     browser.find_element(By.CSS_SELECTOR, f"device-chooser [value={ids[0]}]").click()
     other.click()
     chosen = {*ids[1:], other.get_attribute("value")}

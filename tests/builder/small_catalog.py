@@ -230,10 +230,26 @@ def _runs() -> list[tuple[str, ...]]:
                 rate = "" if collapsed else f"{height - 20 * loss + 3 * (repeat - 2):.1f}"
                 when = f"{session}T{8 + len(rows) // 60:02d}:{len(rows) % 60:02d}:00Z"
                 rows.append(
-                    (when, device, "A", firmware, "3.11", client, session, "5", "36", "80", direction, spot,
-                     f"{24 - loss:.1f}", str(repeat), "" if rows else "=1+1", rate,
-                     "did not finish" if collapsed else "finished")
-                )  # fmt: skip
+                    (
+                        when,
+                        device,
+                        "A",
+                        firmware,
+                        "3.11",
+                        client,
+                        session,
+                        "5",
+                        "36",
+                        "80",
+                        direction,
+                        spot,
+                        f"{24 - loss:.1f}",
+                        str(repeat),
+                        "" if rows else "=1+1",
+                        rate,
+                        "did not finish" if collapsed else "finished",
+                    )
+                )
     return rows
 
 

@@ -19,10 +19,19 @@ from catalog.entering import enter_batch
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 
 FILES = {
-    "run": "runs.csv", "spot_reading": "spots.csv", "station": "stations.csv", "longrun": "longruns.csv",
-    "feature": "features.csv", "heat": "heat.csv", "power": "power.csv", "part": "parts.csv", "price": "prices.csv",
-    "bridge": "bridges.csv", "withdrawal": "withdrawals.csv", "dispute": "disputes.csv",
-}  # fmt: skip
+    "run": "runs.csv",
+    "spot_reading": "spots.csv",
+    "station": "stations.csv",
+    "longrun": "longruns.csv",
+    "feature": "features.csv",
+    "heat": "heat.csv",
+    "power": "power.csv",
+    "part": "parts.csv",
+    "price": "prices.csv",
+    "bridge": "bridges.csv",
+    "withdrawal": "withdrawals.csv",
+    "dispute": "disputes.csv",
+}
 
 # What a test does not say. Callables are asked for a new value each time.
 DEFAULTS: dict[str, dict[str, Any]] = {
@@ -36,30 +45,63 @@ DEFAULTS: dict[str, dict[str, Any]] = {
     "house": {"name": "House"},
     "session": {"date": "2025-05-12", "house_id": "house-a"},
     "spot_reading": {
-        "house_id": "house-a", "band": "5", "valid_from": "2025-01-01", "reading_number": 1,
-        "reference_eirp_dbm": 20.0, "reading_dbm": -50.0,
+        "house_id": "house-a",
+        "band": "5",
+        "valid_from": "2025-01-01",
+        "reading_number": 1,
+        "reference_eirp_dbm": 20.0,
+        "reading_dbm": -50.0,
     },
     "epoch": {
-        "house_id": "house-a", "band": "5", "valid_from": "2025-01-01", "attenuation_db": 70.0, "readings": 1,
+        "house_id": "house-a",
+        "band": "5",
+        "valid_from": "2025-01-01",
+        "attenuation_db": 70.0,
+        "readings": 1,
         "kit": "kit of house-a",
     },
     "run": {
-        "at_utc": "2025-05-12T08:00:00Z", "at_typed": "2025-05-12 10:00", "unit_id": "A", "firmware": "1.0",
-        "client_id": "client-a", "session_id": "day-1", "band": "5", "width_mhz": 80, "direction": "down",
-        "repeat": 1, "throughput_mbit_s": 700.0, "throughput_typed": "700", "outcome": "finished",
+        "at_utc": "2025-05-12T08:00:00Z",
+        "at_typed": "2025-05-12 10:00",
+        "unit_id": "A",
+        "firmware": "1.0",
+        "client_id": "client-a",
+        "session_id": "day-1",
+        "band": "5",
+        "width_mhz": 80,
+        "direction": "down",
+        "repeat": 1,
+        "throughput_mbit_s": 700.0,
+        "throughput_typed": "700",
+        "outcome": "finished",
     },
     "ceiling": {"client_id": "client-a", "band": "5", "width_mhz": 80, "direction": "down"},
     "workload": {"version": 1, "title": "Office", "duration_s": 600.0},
     "workload_role": {"version": 1, "kind": "pages", "recipe": "{}"},
     "station": {
-        "workload_version": 1, "at_utc": "2025-05-12T09:00:00Z", "at_typed": "2025-05-12 11:00", "unit_id": "A",
-        "firmware": "1.0", "client_id": "client-a", "session_id": "day-1", "band": "5", "planned_s": 600.0,
+        "workload_version": 1,
+        "at_utc": "2025-05-12T09:00:00Z",
+        "at_typed": "2025-05-12 11:00",
+        "unit_id": "A",
+        "firmware": "1.0",
+        "client_id": "client-a",
+        "session_id": "day-1",
+        "band": "5",
+        "planned_s": 600.0,
         "outcome": "finished",
     },
     "longrun": {
-        "at_utc": "2025-05-12T20:00:00Z", "at_typed": "2025-05-12 22:00", "unit_id": "A", "firmware": "1.0",
-        "client_id": "client-a", "session_id": "day-1", "band": "5", "width_mhz": 80, "direction": "down",
-        "outcome": "finished", "log_path": "logs/night.csv",
+        "at_utc": "2025-05-12T20:00:00Z",
+        "at_typed": "2025-05-12 22:00",
+        "unit_id": "A",
+        "firmware": "1.0",
+        "client_id": "client-a",
+        "session_id": "day-1",
+        "band": "5",
+        "width_mhz": 80,
+        "direction": "down",
+        "outcome": "finished",
+        "log_path": "logs/night.csv",
     },
     "feature": {"feature": "mesh", "step": "present", "firmware": "1.0", "date": "2025-05-12"},
     "heat": {"unit_id": "A", "face": "top", "material": "plastic", "reading_c": 41.0, "load": "busy", "minutes": 60.0},
@@ -67,8 +109,15 @@ DEFAULTS: dict[str, dict[str, Any]] = {
     "part": {"block": "radio", "marking": "QX-1", "read": "read"},
     "price": {"date": "2025-05-12", "amount": 199.0, "currency": "EUR"},
     "bridge": {
-        "band": "5", "width_mhz": 80, "direction": "down", "spot": "S1", "at_utc": "2025-05-12T08:00:00Z",
-        "at_typed": "2025-05-12 10:00", "side": "old", "repeat": 1, "throughput_mbit_s": 600.0,
+        "band": "5",
+        "width_mhz": 80,
+        "direction": "down",
+        "spot": "S1",
+        "at_utc": "2025-05-12T08:00:00Z",
+        "at_typed": "2025-05-12 10:00",
+        "side": "old",
+        "repeat": 1,
+        "throughput_mbit_s": 600.0,
     },
     "withdrawal": {"from_date": "2025-06-01", "reason": "published by mistake"},
     "dispute": {"date": "2025-06-01", "raised_by": "maker", "claim": "too slow", "state": "open"},
@@ -76,10 +125,15 @@ DEFAULTS: dict[str, dict[str, Any]] = {
     "image": {"kind": "case", "alt": "The case"},
     "embargo": {"subject": "device", "covers": "existence", "until_typed": "2025-06-10T09:00 America/New_York"},
     "correction": {
-        "row_key": "id=x", "column_name": "model", "was": "a", "now": "b", "reason": "mistyped",
-        "noticed_by": "bench", "date": "2025-06-01",
+        "row_key": "id=x",
+        "column_name": "model",
+        "was": "a",
+        "now": "b",
+        "reason": "mistyped",
+        "noticed_by": "bench",
+        "date": "2025-06-01",
     },
-}  # fmt: skip
+}
 
 
 class Bench:
@@ -105,9 +159,14 @@ class Bench:
         """A batch, with files whose bytes are their own name."""
         sequence = self.db.execute("SELECT count(*) + 1 FROM batch").fetchone()[0]
         self.put(
-            "batch", batch_id=batch_id, sequence=sequence, title=title or batch_id, timezone="Europe/Berlin",
-            licence="CC-BY-4.0", entered_utc=f"2025-05-{sequence:02}T00:00:00Z",
-        )  # fmt: skip
+            "batch",
+            batch_id=batch_id,
+            sequence=sequence,
+            title=title or batch_id,
+            timezone="Europe/Berlin",
+            licence="CC-BY-4.0",
+            entered_utc=f"2025-05-{sequence:02}T00:00:00Z",
+        )
         for name in files:
             self.file(batch_id, name, f"{batch_id}/{name}".encode())
         return batch_id

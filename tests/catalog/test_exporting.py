@@ -333,8 +333,10 @@ def test_a_sound_catalogue_has_no_findings(lived):
         ),
         # A raw file with other bytes, and one that is gone.
         (
-            ["UPDATE raw_content SET deflated = x'789c030000000001' WHERE sha256 = "
-             "(SELECT sha256 FROM raw_file WHERE batch_id = 'first' AND path = 'spots.csv')"],
+            [
+                "UPDATE raw_content SET deflated = x'789c030000000001' WHERE sha256 = "
+                "(SELECT sha256 FROM raw_file WHERE batch_id = 'first' AND path = 'spots.csv')"
+            ],
             ["raw_content: The bytes of first/spots.csv are not those that were entered."],
         ),
         (
@@ -351,7 +353,7 @@ def test_a_sound_catalogue_has_no_findings(lived):
             ['method row 2: It is {"session_spread": 0.5}, but the batches said {"session_spread": 0.02}.'],
         ),
     ],
-)  # fmt: skip
+)
 def test_damage_by_hand_is_found(lived, statements, findings):
     db = open_catalog(lived, readonly=False)
     db.execute("PRAGMA foreign_keys = OFF")

@@ -23,10 +23,37 @@ def test_every_table_is_strict_and_in_order(table):
 def test_every_measured_column_ends_in_its_unit():
     # Units as the batch format writes them, plus what is a count, a share or an amount of money.
     units = ("_dbm", "_db", "_mbit_s", "_mhz", "_s", "_c", "_m", "_ms", "_bytes", "_share", "_per_year", "_number")
-    plain = {"minutes", "seconds", "emissivity", "watts", "amount", "value", "repeat", "flows", "streams", "channel",
-             "count", "version", "sequence", "number", "readings", "n", "public", "tax_included", "dfs_event", "method",
-             "workload_version", "planned_requests", "power_class", "source_class", "source_row", "file_row",
-             "first_row", "only", "after_batch"}  # fmt: skip
+    plain = {
+        "minutes",
+        "seconds",
+        "emissivity",
+        "watts",
+        "amount",
+        "value",
+        "repeat",
+        "flows",
+        "streams",
+        "channel",
+        "count",
+        "version",
+        "sequence",
+        "number",
+        "readings",
+        "n",
+        "public",
+        "tax_included",
+        "dfs_event",
+        "method",
+        "workload_version",
+        "planned_requests",
+        "power_class",
+        "source_class",
+        "source_row",
+        "file_row",
+        "first_row",
+        "only",
+        "after_batch",
+    }
     db = create_catalog(None)
     for table in schema.TABLES:
         for _, name, kind, *_ in db.execute(f"PRAGMA table_info({table})"):
@@ -37,9 +64,30 @@ def test_every_measured_column_ends_in_its_unit():
 def test_tables_whose_name_does_not_say_it_all_have_a_comment():
     text = inspect.getsource(schema)
     commented = set(re.findall(r"^# [^\n]+\n(?:# [^\n]+\n)*([A-Z_]+) = ", text, flags=re.M))
-    plain = {"RAW_FILE", "DEVICE", "DEVICE_ALIAS", "DEVICE_RADIO", "DEVICE_PORT", "FIRMWARE", "CLIENT",
-             "CLIENT_RADIO", "CLIENT_DRIVER", "HOUSE", "SESSION", "WORKLOAD", "WORKLOAD_ROLE", "LONGRUN", "FEATURE",
-             "HEAT", "POWER", "PART", "PRICE", "ARTICLE", "ARTICLE_DEVICE", "IMAGE"}  # fmt: skip
+    plain = {
+        "RAW_FILE",
+        "DEVICE",
+        "DEVICE_ALIAS",
+        "DEVICE_RADIO",
+        "DEVICE_PORT",
+        "FIRMWARE",
+        "CLIENT",
+        "CLIENT_RADIO",
+        "CLIENT_DRIVER",
+        "HOUSE",
+        "SESSION",
+        "WORKLOAD",
+        "WORKLOAD_ROLE",
+        "LONGRUN",
+        "FEATURE",
+        "HEAT",
+        "POWER",
+        "PART",
+        "PRICE",
+        "ARTICLE",
+        "ARTICLE_DEVICE",
+        "IMAGE",
+    }
     assert {name.upper() for name in schema.TABLES} - plain <= commented
 
 
@@ -55,9 +103,16 @@ def test_a_result_lacking_what_makes_it_comparable_is_refused(bench, fill_result
 
 @pytest.mark.parametrize(
     "orphan",
-    [{"unit_id": "Z"}, {"firmware": "9"}, {"client_id": "nobody"}, {"driver": "9"}, {"session_id": "never"},
-     {"device_id": "nothing"}, {"batch_id": "none"}],
-)  # fmt: skip
+    [
+        {"unit_id": "Z"},
+        {"firmware": "9"},
+        {"client_id": "nobody"},
+        {"driver": "9"},
+        {"session_id": "never"},
+        {"device_id": "nothing"},
+        {"batch_id": "none"},
+    ],
+)
 def test_orphans_are_refused(fill_result, orphan):
     with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
         fill_result(**orphan)

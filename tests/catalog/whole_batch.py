@@ -165,8 +165,11 @@ spot = "S1"
 
 TABLES: Mapping[str, str] = {
     "spots.csv": "house,spot,band,valid_from,reference_eirp_dbm,reading_dbm,reference_source,obstacles\n"
-    + "".join(f"house-a,S{spot},5,2025-01-01,20,{-38 - 10 * spot - rep % 3},comb source,one wall\n"
-              for spot in (1, 2) for rep in range(5)),
+    + "".join(
+        f"house-a,S{spot},5,2025-01-01,20,{-38 - 10 * spot - rep % 3},comb source,one wall\n"
+        for spot in (1, 2)
+        for rep in range(5)
+    ),
     "runs.csv": "when,spot,level_dbm,repeat,throughput (Mbit/s),outcome,log,mood,security\n"
     "2025-05-12 10:00,S1,-48,1,812.5,finished,,good,SAE\n"
     "2025-05-12 10:02,S1,-49,2,801,,,,SAE\n"
@@ -189,11 +192,14 @@ TABLES: Mapping[str, str] = {
     "prices.csv": "device,date,amount,currency,region,tax_included,condition,licence_per_year\n"
     "tessarik-shale-2,2025-05-01,199.00,EUR,DE,yes,new,39\n",
     "bridges.csv": "when,side,repeat,throughput_mbit_s\n"
-    + "".join(f"2025-05-12 {16 + (side == 'new')}:0{rep},{side},{rep},{600 + 7 * rep}\n"
-              for side in ("old", "new") for rep in (1, 2, 3)),
+    + "".join(
+        f"2025-05-12 {16 + (side == 'new')}:0{rep},{side},{rep},{600 + 7 * rep}\n"
+        for side in ("old", "new")
+        for rep in (1, 2, 3)
+    ),
     "withdrawals.csv": "what,id,from,reason\nunit,tessarik-shale-2/A,2025-09-01,the maker asked for it back\n",
     "disputes.csv": "device,date,by,claim,state,evidence\ntessarik-shale-2,2025-07-01,maker,too slow,open,mail 4\n",
-}  # fmt: skip
+}
 
 OTHERS: Mapping[str, str | bytes] = {
     "answers.toml": '[[answer]]\ntable = "runs"\ncolumn = "security"\ntyped = "SAE"\nmeans = "WPA3"\nby = "bench"\n',
@@ -210,7 +216,7 @@ OTHERS: Mapping[str, str | bytes] = {
     "logs/night.csv": "t_s,seconds,bytes\n" + "".join(f"{60 * t},60,{60 * 10**6 * (4 + t % 3)}\n" for t in range(120)),
     "articles/shale-2.md": "Quiet and quick.\n",
     "images/inside.png": _picture(),
-}  # fmt: skip
+}
 
 
 def whole_batch() -> dict[str, bytes]:

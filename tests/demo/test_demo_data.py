@@ -182,9 +182,11 @@ def test_devices_clients_and_years():
 def test_drivers_are_numbered_as_no_real_ones_are():
     # A real driver is numbered in digits and points; a letter in each of ours keeps it from being taken for one.
     versions = [
-        driver["version"] for batch in ORDER for client in SETTINGS[batch].get("client", [])
+        driver["version"]
+        for batch in ORDER
+        for client in SETTINGS[batch].get("client", [])
         for driver in client.get("driver", [])
-    ]  # fmt: skip
+    ]
     assert len(versions) == len(CLIENTS) + 1  # one of them has a second driver
     assert [version for version in versions if not any(letter.isalpha() for letter in version)] == []
 
@@ -343,8 +345,10 @@ def test_evidence_is_the_run_it_names_and_not_the_port():
                 run = rows_of(DEMO / "batches" / named / f"{stem}.csv")[int(number) - 2]
                 assert run["client"] == client["id"]
                 assert (run["band"], int(run["width_mhz"]), run["direction"]) == (
-                    ceiling["band"], ceiling["width_mhz"], ceiling["direction"],
-                )  # fmt: skip
+                    ceiling["band"],
+                    ceiling["width_mhz"],
+                    ceiling["direction"],
+                )
                 port = max(port["speed_mbit_s"] for port in DEVICES[run["device"]]["port"]) * 1448 / 1538
                 assert float(run[RATE]) < 0.97 * port
 

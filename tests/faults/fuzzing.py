@@ -27,25 +27,150 @@ Files = dict[str, bytes]
 Damage = Callable[[Random, Files, Path], None]
 
 CELLS = [
-    "", "0", "-0", "-1", "nan", "inf", "-inf", "1e999", "1e-320", "1e308", "9" * 400, "1.024", "1,024", "1.024,5",
-    "1_000", "0x10", "٣", "５０", "−54", "54", "87%", "50 dB", "112 MB/s", "1" * 30 + " Mbit/s", "5+6", "5+6+5", "5+",
-    "DNF", "n/a", "crash", "None", "true", "[1]", "{}", "a:b", ":", "bench:", "bench:logs", "'", '"', '""', "=1+1",
-    "2025-02-30", "0000-00-00 00:00", "0001-01-01 00:00", "9999-12-31 23:59", "2025-03-30 02:30", "2025-10-26 02:30",
-    "03/04/2025 14:00", "2025-05-12T10:00:00+23:59", "24:00", "2025-05-12 25:61", "\x00", "a\x00b", "\u202e", "\ufeff",
-    "\u2028", "\r", "a\nb", "\t", "x" * 40_000, "x" * 200_000, ";" * 50, "," * 600, "https://192.0.2.1/x", "NUL", "7.1",
-]  # fmt: skip
+    "",
+    "0",
+    "-0",
+    "-1",
+    "nan",
+    "inf",
+    "-inf",
+    "1e999",
+    "1e-320",
+    "1e308",
+    "9" * 400,
+    "1.024",
+    "1,024",
+    "1.024,5",
+    "1_000",
+    "0x10",
+    "٣",
+    "５０",
+    "−54",
+    "54",
+    "87%",
+    "50 dB",
+    "112 MB/s",
+    "1" * 30 + " Mbit/s",
+    "5+6",
+    "5+6+5",
+    "5+",
+    "DNF",
+    "n/a",
+    "crash",
+    "None",
+    "true",
+    "[1]",
+    "{}",
+    "a:b",
+    ":",
+    "bench:",
+    "bench:logs",
+    "'",
+    '"',
+    '""',
+    "=1+1",
+    "2025-02-30",
+    "0000-00-00 00:00",
+    "0001-01-01 00:00",
+    "9999-12-31 23:59",
+    "2025-03-30 02:30",
+    "2025-10-26 02:30",
+    "03/04/2025 14:00",
+    "2025-05-12T10:00:00+23:59",
+    "24:00",
+    "2025-05-12 25:61",
+    "\x00",
+    "a\x00b",
+    "\u202e",
+    "\ufeff",
+    "\u2028",
+    "\r",
+    "a\nb",
+    "\t",
+    "x" * 40_000,
+    "x" * 200_000,
+    ";" * 50,
+    "," * 600,
+    "https://192.0.2.1/x",
+    "NUL",
+    "7.1",
+]
 PATHS = [
-    "/etc/passwd", "../outside.csv", "logs/../../outside.csv", "..", ".", "logs", "/", "//", "C:\\x.csv", "logs\\a.csv",
-    "~/x", "logs/plain.csv/", "logs/plain.csv/x", "link", "loop", "pipe", "socket", "device", "folder", "nowhere", "own", "a" * 5000,
-    "x/" * 300, "\x00", "bench:../outside.csv", "../bench:logs/plain.csv", "nowhere:logs/plain.csv", "logs/plain.csv",
-    "bench:pipe", "batch.toml", "runs.csv", "images/inside.png", "lines:batch.toml", "https://192.0.2.1/log.csv",
-]  # fmt: skip
+    "/etc/passwd",
+    "../outside.csv",
+    "logs/../../outside.csv",
+    "..",
+    ".",
+    "logs",
+    "/",
+    "//",
+    "C:\\x.csv",
+    "logs\\a.csv",
+    "~/x",
+    "logs/plain.csv/",
+    "logs/plain.csv/x",
+    "link",
+    "loop",
+    "pipe",
+    "socket",
+    "device",
+    "folder",
+    "nowhere",
+    "own",
+    "a" * 5000,
+    "x/" * 300,
+    "\x00",
+    "bench:../outside.csv",
+    "../bench:logs/plain.csv",
+    "nowhere:logs/plain.csv",
+    "logs/plain.csv",
+    "bench:pipe",
+    "batch.toml",
+    "runs.csv",
+    "images/inside.png",
+    "lines:batch.toml",
+    "https://192.0.2.1/log.csv",
+]
 VALUES = [
-    "1", "-1", "0", '""', '"x"', "[1]", "[]", "{}", "{a = 1}", "[[1]]", "2025-01-01", "07:00:00", "2025-01-01T00:00:00",
-    "nan", "inf", "-inf", "1e400", "true", '"../x"', '"\\u0000"', '"\\uD7FF"', "9" * 30, "9" * 400, "9" * 5000, '"""a\nb"""',
-    '"' + "x" * 100_000 + '"', "[" * 900, "[" * 400 + "]" * 400, "{a=" * 400 + "1" + "}" * 400, "0001-01-01",
-    '"=cmd"', '"\\u202E"', '"2025-03-30 02:30"', '"Mars/Olympus"', "9223372036854775808", '" "', '"a/b"', '"CON"',
-]  # fmt: skip
+    "1",
+    "-1",
+    "0",
+    '""',
+    '"x"',
+    "[1]",
+    "[]",
+    "{}",
+    "{a = 1}",
+    "[[1]]",
+    "2025-01-01",
+    "07:00:00",
+    "2025-01-01T00:00:00",
+    "nan",
+    "inf",
+    "-inf",
+    "1e400",
+    "true",
+    '"../x"',
+    '"\\u0000"',
+    '"\\uD7FF"',
+    "9" * 30,
+    "9" * 400,
+    "9" * 5000,
+    '"""a\nb"""',
+    '"' + "x" * 100_000 + '"',
+    "[" * 900,
+    "[" * 400 + "]" * 400,
+    "{a=" * 400 + "1" + "}" * 400,
+    "0001-01-01",
+    '"=cmd"',
+    '"\\u202E"',
+    '"2025-03-30 02:30"',
+    '"Mars/Olympus"',
+    "9223372036854775808",
+    '" "',
+    '"a/b"',
+    '"CON"',
+]
 
 
 def _some(rng: Random, files: Files, *ends: str) -> str | None:
@@ -155,9 +280,25 @@ def _toml(rng: Random, files: Files, folder: Path) -> None:
             case 4:
                 lines.insert(at, rng.choice(lines or [""]))
             case 5:
-                lines.insert(at, rng.choice(["[a" + ".a" * 3000 + "]", "a" + ".a" * 3000 + " = 1", "[[device]]", "[device]",
-                                             "[defaults]", "defaults = 3", "[[defaults.runs]]", "[embargo]", "[site]",
-                                             "[[image]]", "[method]", "format = 2"]))  # fmt: skip
+                lines.insert(
+                    at,
+                    rng.choice(
+                        [
+                            "[a" + ".a" * 3000 + "]",
+                            "a" + ".a" * 3000 + " = 1",
+                            "[[device]]",
+                            "[device]",
+                            "[defaults]",
+                            "defaults = 3",
+                            "[[defaults.runs]]",
+                            "[embargo]",
+                            "[site]",
+                            "[[image]]",
+                            "[method]",
+                            "format = 2",
+                        ]
+                    ),
+                )
             case 6:
                 lines[at] = lines[at].replace("[[", "[").replace("]]", "]")
             case 7:
@@ -276,8 +417,12 @@ def _xlsx(rows: list[list[str]]) -> bytes:
     sheet = book.worksheets[0]
     for row in rows[:2000]:
         with contextlib.suppress(IllegalCharacterError):
-            sheet.append([float(cell) if cell.replace(".", "", 1).isdigit() and len(cell) < 15 else cell[:30_000]
-                          for cell in row[:600]])  # fmt: skip
+            sheet.append(
+                [
+                    float(cell) if cell.replace(".", "", 1).isdigit() and len(cell) < 15 else cell[:30_000]
+                    for cell in row[:600]
+                ]
+            )
     packed = io.BytesIO()
     book.save(packed)
     return packed.getvalue()
@@ -355,17 +500,21 @@ def _bomb(rng: Random, files: Files, folder: Path) -> None:
                 archive.writestr("xl/workbook.xml", b"<a>")
             files[f"{stem}{rng.choice(['.ods', '.xlsx'])}"] = packed.getvalue()
         case 1:
-            files[f"{stem}.ods"] = ods("<table:table-row><table:table-cell><text:p>&l8;</text:p></table:table-cell>"
-                                       "</table:table-row>", before=doctype)  # fmt: skip
+            files[f"{stem}.ods"] = ods(
+                "<table:table-row><table:table-cell><text:p>&l8;</text:p></table:table-cell></table:table-row>",
+                before=doctype,
+            )
         case 2:
             wide = cell.format(' table:number-columns-repeated="900000000"')
             files[f"{stem}.ods"] = ods(
                 f'<table:table-row table:number-rows-repeated="900000000">{wide}</table:table-row>'
             )
         case 3:
-            files[f"{stem}.ods"] = ods(f"<table:table-row>{header}</table:table-row>"
-                                       f'<table:table-row table:number-rows-repeated="1048570">{cell.format("") * 3}'
-                                       "</table:table-row>")  # fmt: skip
+            files[f"{stem}.ods"] = ods(
+                f"<table:table-row>{header}</table:table-row>"
+                f'<table:table-row table:number-rows-repeated="1048570">{cell.format("") * 3}'
+                "</table:table-row>"
+            )
         case 4:
             book = io.BytesIO(_xlsx([["spot", "band"], ["S1", "5"]]))
             packed = io.BytesIO()
@@ -386,8 +535,9 @@ def _bomb(rng: Random, files: Files, folder: Path) -> None:
             files["images/inside.png"] = _png(rng.choice([(60_000, 60_000), (2**31 - 1, 1), (0, 0)]))
         case 7:
             deep = rng.choice([900, 100_000])
-            files[f"{stem}.ods"] = ods("<table:table-row>" + "<table:table-cell>" * deep + "</table:table-cell>" * deep
-                                       + "</table:table-row>")  # fmt: skip
+            files[f"{stem}.ods"] = ods(
+                "<table:table-row>" + "<table:table-cell>" * deep + "</table:table-cell>" * deep + "</table:table-row>"
+            )
 
 
 def _png(size: tuple[int, int]) -> bytes:
@@ -437,9 +587,23 @@ def _logs(rng: Random, files: Files, folder: Path) -> None:
 
 
 DAMAGES: tuple[Damage, ...] = (
-    _bytes, _bytes, _table, _table, _table, _encoding, _toml, _toml, _paths, _things_in_the_way, _swapped, _odd_names,
-    _workbook, _bomb, _logs, _logs,
-)  # fmt: skip
+    _bytes,
+    _bytes,
+    _table,
+    _table,
+    _table,
+    _encoding,
+    _toml,
+    _toml,
+    _paths,
+    _things_in_the_way,
+    _swapped,
+    _odd_names,
+    _workbook,
+    _bomb,
+    _logs,
+    _logs,
+)
 
 
 def damaged_batch(seed: int, folder: Path, sources: list[Files] | None = None) -> str:

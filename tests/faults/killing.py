@@ -19,8 +19,11 @@ def started(*arguments: object, cache: Path, before: str = "") -> subprocess.Pop
     environment = os.environ | {"PYTHONPATH": str(ROOT), "XDG_CACHE_HOME": str(cache)}
     return subprocess.Popen(
         [sys.executable, "-c", script, *map(str, arguments)],
-        env=environment, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-    )  # fmt: skip
+        env=environment,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
 
 
 def ran(*arguments: object, cache: Path, before: str = "") -> tuple[int, str, str]:

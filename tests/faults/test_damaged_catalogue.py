@@ -19,16 +19,29 @@ DAMAGED = int(os.environ.get("LIKELOSS_DAMAGED", "60"))
 HEAD = 4096  # what lies before is SQLite's header and the first tables: without it there is no catalogue to look at
 
 VERBS = {
-    "check": ["check", "batch"], "enter": ["enter", "batch"], "undo": ["undo", "2025-05-first"],
-    "correct": ["correct", "fix.csv"], "coverage": ["coverage", "quillmast-vane"], "show": ["show", "quillmast-vane"],
-    "compare": ["compare", "quillmast-vane", "tessarik-a-b"], "rank": ["rank"],
-    "reach": ["reach", "quillmast-vane", "--at", "300"], "roles": ["roles", "quillmast-vane"],
-    "longrun": ["longrun", "quillmast-vane"], "link": ["link", "quillmast-vane", "tessarik-a-b"],
-    "trace": ["trace", "rank~tessarik-a-b~wrenlet-u2~5~80~down~middle"], "new": ["new", "next", "--plan"],
-    "build": ["build", "--jobs", "1"], "publish": ["publish", "public", "--jobs", "1"],
-    "changes": ["changes", "--since", "site"], "dump": ["dump", "dump.jsonl"], "export": ["export", "out"],
-    "load": ["load", "dump.jsonl"], "verify": ["verify"], "verify --json": ["verify", "--json"],
-}  # fmt: skip
+    "check": ["check", "batch"],
+    "enter": ["enter", "batch"],
+    "undo": ["undo", "2025-05-first"],
+    "correct": ["correct", "fix.csv"],
+    "coverage": ["coverage", "quillmast-vane"],
+    "show": ["show", "quillmast-vane"],
+    "compare": ["compare", "quillmast-vane", "tessarik-a-b"],
+    "rank": ["rank"],
+    "reach": ["reach", "quillmast-vane", "--at", "300"],
+    "roles": ["roles", "quillmast-vane"],
+    "longrun": ["longrun", "quillmast-vane"],
+    "link": ["link", "quillmast-vane", "tessarik-a-b"],
+    "trace": ["trace", "rank~tessarik-a-b~wrenlet-u2~5~80~down~middle"],
+    "new": ["new", "next", "--plan"],
+    "build": ["build", "--jobs", "1"],
+    "publish": ["publish", "public", "--jobs", "1"],
+    "changes": ["changes", "--since", "site"],
+    "dump": ["dump", "dump.jsonl"],
+    "export": ["export", "out"],
+    "load": ["load", "dump.jsonl"],
+    "verify": ["verify"],
+    "verify --json": ["verify", "--json"],
+}
 
 
 @pytest.fixture
@@ -104,37 +117,50 @@ def changed(catalog, *statements):
 DAMAGE = {
     "a text that is none": (
         "UPDATE device SET model = CAST(x'53ff6c' AS TEXT) WHERE device_id = 'quillmast-vane'",
-        "model holds bytes that are no text", ["show", "build", "dump"],
+        "model holds bytes that are no text",
+        ["show", "build", "dump"],
     ),
     "an id that nothing has": (
         "UPDATE run SET session_id = 'nowhere' WHERE run_id = 3",
-        "It names a session that is not there", ["show", "rank", "dump"],
+        "It names a session that is not there",
+        ["show", "rank", "dump"],
     ),
     "a word that is none of a list": (
         "UPDATE run SET outcome = 'fknished' WHERE run_id = 3",
-        "A value is impossible: CHECK constraint failed: outcome", ["show", "dump"],
+        "A value is impossible: CHECK constraint failed: outcome",
+        ["show", "dump"],
     ),
     "a day that is none": (
-        "UPDATE price SET date = '2025-05-0*'", "date is '2025-05-0*', which entry never writes there", ["build", "dump"],
+        "UPDATE price SET date = '2025-05-0*'",
+        "date is '2025-05-0*', which entry never writes there",
+        ["build", "dump"],
     ),
     "an instant that is none": (
-        "UPDATE article SET published_utc = '2025-05-01X09:00:00Z'", "published_utc is '2025-05-01X09:00:00Z'", ["dump"],
+        "UPDATE article SET published_utc = '2025-05-01X09:00:00Z'",
+        "published_utc is '2025-05-01X09:00:00Z'",
+        ["dump"],
     ),
     "a number beyond all": (
-        "UPDATE run SET throughput_mbit_s = 1e200 WHERE run_id = 3", "which nothing measures", ["dump"],
+        "UPDATE run SET throughput_mbit_s = 1e200 WHERE run_id = 3",
+        "which nothing measures",
+        ["dump"],
     ),
     "a band that is none": (
-        "UPDATE run SET band = '7' WHERE run_id = 3", "band is '7', which entry never writes there", ["dump"],
+        "UPDATE run SET band = '7' WHERE run_id = 3",
+        "band is '7', which entry never writes there",
+        ["dump"],
     ),
     "a table defined otherwise": (
         "UPDATE sqlite_schema SET sql = replace(sql, 'throughput_mbit_s', 'throughput_mbit_z') WHERE name = 'run'",
-        "The table run is not defined as it should be", ["show", "build", "dump", "enter"],
+        "The table run is not defined as it should be",
+        ["show", "build", "dump", "enter"],
     ),
     "a file that cannot be unpacked": (
         "UPDATE raw_content SET deflated = x'00' WHERE sha256 = (SELECT max(sha256) FROM raw_content)",
-        "cannot be unpacked", ["export"],
+        "cannot be unpacked",
+        ["export"],
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("damage", DAMAGE)

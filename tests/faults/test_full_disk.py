@@ -46,9 +46,7 @@ def test_file_limit_while_publishing(placed, charts):
     assert code == 0, err
     before = contents(placed)
     for kibibytes in (4, 64, 300):
-        code, _, err = ran(
-            "publish", site, "--catalog", catalog, cache=charts, before=LIMIT.format(kibibytes * 1024)
-        )  # fmt: skip
+        code, _, err = ran("publish", site, "--catalog", catalog, cache=charts, before=LIMIT.format(kibibytes * 1024))
         refused(code, err)
         assert contents(placed) == before
     assert ran("publish", site, "--catalog", catalog, cache=charts)[0] == 0
@@ -70,7 +68,7 @@ def test_file_limit_while_entering_into_a_new_catalogue(placed, batch, charts):
     for kibibytes in (4, 200):
         code, _, err = ran(
             "enter", batch, "--catalog", placed / "new.db", cache=charts, before=LIMIT.format(kibibytes * 1024)
-        )  # fmt: skip
+        )
         assert refused(code, err).startswith("The catalogue cannot be written: the disk ")
         assert contents(placed) == before
 
@@ -92,10 +90,14 @@ def written(placed, batch, charts):
 
 
 VERBS = {
-    "dump": ["dump", "dump.jsonl"], "a new dump": ["dump", "new.jsonl"], "export": ["export", "out"],
-    "map": ["map", "log.csv", "--write", "newer"], "a first map": ["map", "alone/log.csv", "--write", "first"],
-    "new": ["new", "next"], "stills": ["build", "--stills", "--jobs", "1"],
-}  # fmt: skip
+    "dump": ["dump", "dump.jsonl"],
+    "a new dump": ["dump", "new.jsonl"],
+    "export": ["export", "out"],
+    "map": ["map", "log.csv", "--write", "newer"],
+    "a first map": ["map", "alone/log.csv", "--write", "first"],
+    "new": ["new", "next"],
+    "stills": ["build", "--stills", "--jobs", "1"],
+}
 
 
 def test_file_limit_leaves_what_was_written_before(written, charts):

@@ -29,8 +29,12 @@ def test_two_checkouts_build_the_same_bytes(original, tmp_path):
         environment = os.environ | {"PYTHONPATH": str(checkout), "XDG_CACHE_HOME": str(checkout / "cache")} | mood
         ended = subprocess.run(
             [sys.executable, "-c", BUILD, *map(str, arguments)],
-            cwd=checkout, env=environment, capture_output=True, text=True, check=False,
-        )  # fmt: skip
+            cwd=checkout,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
         assert ended.returncode == 0, ended.stderr
         sites.append(contents(site))
     assert sites[0].keys() == sites[1].keys()

@@ -17,16 +17,46 @@ from catalog.reading.batch import read_batch
 STORY = Path(__file__).parents[1] / "stories" / "06-dirty-sheet"
 HEADER = ["when", "attenuation_db", "repeat", "throughput (Mbit/s)", "firmware", "level_dbm", "note"]
 ROWS = [
-    [f"2025-03-10 14:{place * 3 + rep:02}", f"{50 + 10 * place}", f"{rep}", f"{900.5 - 200 * place + rep}", "7.10",
-     f"{-40 - 10 * place}", "" if rep < 3 else "door open"]
+    [
+        f"2025-03-10 14:{place * 3 + rep:02}",
+        f"{50 + 10 * place}",
+        f"{rep}",
+        f"{900.5 - 200 * place + rep}",
+        "7.10",
+        f"{-40 - 10 * place}",
+        "" if rep < 3 else "door open",
+    ]
     for place in range(4)
     for rep in (1, 2, 3)
-]  # fmt: skip
+]
 
 ODD = [
-    "", "0", "-1", "54", "7.1", "1.024", "1,5", "n/a", "DNF", "nan", "1e999", "MB/s", "112 MB/s", "03/04/2025 14:00",
-    "2025-03-30 02:30", "−54", "'", '"', "=1+1", "../x", "\u202e", "５０", "1_000", "50 dB", "5+6",
-]  # fmt: skip
+    "",
+    "0",
+    "-1",
+    "54",
+    "7.1",
+    "1.024",
+    "1,5",
+    "n/a",
+    "DNF",
+    "nan",
+    "1e999",
+    "MB/s",
+    "112 MB/s",
+    "03/04/2025 14:00",
+    "2025-03-30 02:30",
+    "−54",
+    "'",
+    '"',
+    "=1+1",
+    "../x",
+    "\u202e",
+    "５０",
+    "1_000",
+    "50 dB",
+    "5+6",
+]
 TYPED = st.one_of(
     st.sampled_from(ODD),
     # Control characters make a file binary: it is refused as a whole, by line (test_tables.py).

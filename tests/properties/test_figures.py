@@ -50,8 +50,14 @@ def bench_of(lines, declared=None, *, shift=0, ceiling=None):
         for loss, values, session, marked in line:
             fields = {"session": session, "level_dbm": 20.0 - loss - 60}
             if marked:
-                fields |= {"spot": f"S{loss}", "spot_since": "2025-01-01", "attenuation_typed": False,
-                           "readings": 5, "readings_sd_db": 1.5, "kit": "kit"}  # fmt: skip
+                fields |= {
+                    "spot": f"S{loss}",
+                    "spot_since": "2025-01-01",
+                    "attenuation_typed": False,
+                    "readings": 5,
+                    "readings_sd_db": 1.5,
+                    "kit": "kit",
+                }
             lab.add(device, [(float(loss + shift), values)], **fields)
     if ceiling is not None:
         lab.ceiling("wrenlet-u2", ceiling)
@@ -98,8 +104,13 @@ def test_swapping_a_and_b_mirrors_everything(a, b, declared, ceiling):
     for one, other in zip(figures(bench), figures(bench, "B", "A"), strict=True):
         assert (one.verdict, one.code, one.range, one.spot) == (other.verdict, other.code, other.range, other.spot)
         assert (one.tested_a, one.tested_b, one.bound_a, one.bound_b, one.n_a, one.n_b) == (
-            other.tested_b, other.tested_a, other.bound_b, other.bound_a, other.n_b, other.n_a,
-        )  # fmt: skip
+            other.tested_b,
+            other.tested_a,
+            other.bound_b,
+            other.bound_a,
+            other.n_b,
+            other.n_a,
+        )
         assert (one.mean_a, one.mean_b) == (other.mean_b, other.mean_a)
         assert close(one.crossings, other.crossings)
         assert {one.leader, other.leader} in ({None}, {"a", "b"})

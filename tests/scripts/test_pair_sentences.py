@@ -51,13 +51,14 @@ def one_by_one(material, a, b):
     level = compare(bench, *sides, match="level", only=only)
     spots = compare(bench, *sides, match="spot") if lead.verdict == "refused" else []
     return {
-        "a": a, "b": b,
+        "a": a,
+        "b": b,
         "page": addresses.pair(a, b) if (a, b) in set(material.pairs) else "",
         "figures": [entry(figure) for figure in sorted(figures, key=lambda f: f is not lead)],
         "overview": overview(*labels(*sides), leads),
         "level": [f.sentence for f in level if f.group in (None, group)],
         "spots": [{"group": f.group.slug, "sentence": f.sentence} for f in spots if f.spot and f.group],
-    }  # fmt: skip
+    }
 
 
 def entry(figure):

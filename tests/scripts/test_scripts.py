@@ -43,8 +43,11 @@ def test_page_and_builder_agree_on_every_line(node, material):
                 wanted.append(line_point(material.bench, line, x))
     told = subprocess.run(
         [node, str(HERE / "own_room.mjs")],
-        input=json.dumps({"rooms": rooms, "asked": asked}), capture_output=True, text=True, check=True,
-    )  # fmt: skip
+        input=json.dumps({"rooms": rooms, "asked": asked}),
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     answers = json.loads(told.stdout)
     assert len(answers) > 1000
     assert sum(answer is None for answer in answers) > 50

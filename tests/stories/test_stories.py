@@ -125,9 +125,9 @@ def test_story_4_a_later_client_with_a_higher_ceiling(bench):
     bench.enter("04-capped-client")
     before = bench.ask("rank", "--client", "wrenlet-u2")
     bench.enter("04-later-client")
-    (exact,) = bench.ask(
-        "compare", "quillmast-dome-20", "tessarik-shale-2", "--match", "spot", "--client", "skarn-r4"
-    )["groups"]
+    (exact,) = bench.ask("compare", "quillmast-dome-20", "tessarik-shale-2", "--match", "spot", "--client", "skarn-r4")[
+        "groups"
+    ]
     assert exact["difference"] == pytest.approx(240)
     assert exact["verdict"] == "separated"
     (none,) = bench.ask("compare", "quillmast-dome-20", "tessarik-porch", "--client", "skarn-r4")["groups"]

@@ -39,16 +39,23 @@ def ask(tmp_path):
 def test_failures_rank_last_and_nothing_is_averaged_over_the_time_it_lived(ask):
     (mix,) = ask("05-collapse")["mixes"]
     assert (mix["outcome"], mix["survived_s"], mix["planned_s"], mix["ended_by"]) == (
-        "did not finish", 380, 600, "power cycle",
-    )  # fmt: skip
+        "did not finish",
+        380,
+        600,
+        "power cycle",
+    )
     pages, talk = mix["stations"]
     assert pages["verdict"] == "did-not-finish"
     assert (pages["planned"], pages["finished"], pages["failed"]) == (60, 38, 22)  # 38 / 380 * 600
     assert pages["on_time_share"] == pytest.approx(0.600, abs=1e-12)
     assert pages["percentiles"]["50"]["ms"] == 300
     assert {p: v["failed"] for p, v in pages["percentiles"].items()} == {
-        "50": False, "75": True, "90": True, "95": True, "99": True,
-    }  # fmt: skip
+        "50": False,
+        "75": True,
+        "90": True,
+        "95": True,
+        "99": True,
+    }
     assert {p for p, v in pages["percentiles"].items() if v["thin"]} == {"95", "99"}  # 60 * .05 = 3
     assert "survived 6:20 of 10:00" in pages["sentence"]
     assert "60.0 % of 60 planned requests" in pages["sentence"]

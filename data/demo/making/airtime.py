@@ -70,9 +70,7 @@ class _Station:
         return now_ms + self.chance.uniform(200, 900)
 
 
-def _round_trip_ms(
-    chance: Random, others: list[Role], *, neighbour: bool, queueing: float, gasp: float
-) -> float:  # fmt: skip
+def _round_trip_ms(chance: Random, others: list[Role], *, neighbour: bool, queueing: float, gasp: float) -> float:
     wait = queueing * sum(chance.uniform(*BUFFER_MS[other.kind]) for other in others)
     wait += chance.expovariate(1 / 28) if neighbour else 0.0
     if chance.random() < 0.004:
@@ -80,9 +78,7 @@ def _round_trip_ms(
     return (4.0 + chance.expovariate(1 / 2.2) + wait) * gasp
 
 
-def _step_band(
-    stations: list[_Station], *, now_ms: float, neighbour: bool, queueing: float, gasp: float
-) -> None:  # fmt: skip
+def _step_band(stations: list[_Station], *, now_ms: float, neighbour: bool, queueing: float, gasp: float) -> None:
     busy = [s for s in stations if s.transfer is not None]
     for station in stations:
         role, chance = station.role, station.chance
@@ -120,9 +116,14 @@ def _step_band(
 
 
 def request_logs(
-    roles: tuple[Role, ...], rates_mbit_s: Mapping[str, float], *, duration_s: int, queueing: float,
-    collapse_s: float | None, purpose: str,
-) -> dict[str, list[Request]]:  # fmt: skip
+    roles: tuple[Role, ...],
+    rates_mbit_s: Mapping[str, float],
+    *,
+    duration_s: int,
+    queueing: float,
+    collapse_s: float | None,
+    purpose: str,
+) -> dict[str, list[Request]]:
     """The log of each role of one run, by role id, in order of start.
 
     rates_mbit_s  what each role's link could carry alone, by role id [Mbit/s]

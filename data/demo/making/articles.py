@@ -19,8 +19,11 @@ class Article:
 
 ARTICLES = (
     Article(
-        "2024-04-rondel-6-again", "rondel-6-review", "Rondel 6: a third band, and an honest middle",
-        "2024-04-22T10:00:00+02:00", ("polmerre-rondel-6", "quillmast-lantern"),
+        "2024-04-rondel-6-again",
+        "rondel-6-review",
+        "Rondel 6: a third band, and an honest middle",
+        "2024-04-22T10:00:00+02:00",
+        ("polmerre-rondel-6", "quillmast-lantern"),
         """\
 Polmerre sent us the Rondel 6 on loan, and in November it hung under the ceiling of our brick house. It is the
 first device on this bench with a radio in the third band, and the first where we had to walk the spots twice
@@ -67,8 +70,11 @@ We had two units, in one house, with our clients; the page of the device says wh
 """,
     ),
     Article(
-        "2024-06-cupola", "cupola-review", "Cupola: wide channels, and what is left of them behind walls",
-        "2024-06-24T09:30:00+02:00", ("tessarik-cupola", "polmerre-rondel-4"),
+        "2024-06-cupola",
+        "cupola-review",
+        "Cupola: wide channels, and what is left of them behind walls",
+        "2024-06-24T09:30:00+02:00",
+        ("tessarik-cupola", "polmerre-rondel-4"),
         """\
 The Cupola is the first device here with the newest amendment on both ends of the link. We bought it, together
 with a laptop that can use it, and let the reference devices of both houses meet that laptop first, so that the
@@ -113,4 +119,4 @@ switches in a house offer; the table of power shows what it took at the supply.
 We measured one unit in the timber house. The brick house is kinder to some bands and harder on others.
 """,
     ),
-)  # fmt: skip
+)

@@ -114,18 +114,30 @@ def session_factor(session: str) -> float:
 
 
 def setup_of(
-    device_id: str, client_id: str, *, firmware: str, unit: str, driver: str, band: str, width_mhz: int,
-    direction: str, losses: dict[str, float],
-) -> Setup:  # fmt: skip
+    device_id: str,
+    client_id: str,
+    *,
+    firmware: str,
+    unit: str,
+    driver: str,
+    band: str,
+    width_mhz: int,
+    direction: str,
+    losses: dict[str, float],
+) -> Setup:
     """The setup named by ids; an empty firmware or driver is the first one registered."""
     device, client = devices.BY_ID[device_id], clients.BY_ID[client_id]
     return Setup(
         device=device,
         firmware=next(f for f in device.firmware if f.version == (firmware or device.firmware[0].version)),
         unit=next(u for u in device.units if u.id == unit),
-        client=client, driver=driver or client.driver, band=band, width_mhz=width_mhz,
-        direction=direction, loss_db=losses,
-    )  # fmt: skip
+        client=client,
+        driver=driver or client.driver,
+        band=band,
+        width_mhz=width_mhz,
+        direction=direction,
+        loss_db=losses,
+    )
 
 
 def losses_at(house: House, number: str, band: str, day: Day) -> dict[str, float]:
@@ -136,11 +148,19 @@ def losses_at(house: House, number: str, band: str, day: Day) -> dict[str, float
 def _row(setup: Setup, day: Day, *, at: datetime, repeat: int) -> Row:
     single = setup.device.by_band.get(setup.band)
     return {
-        "when": at.strftime(WHEN), "device": setup.device.id, "unit": setup.unit.id,
-        "firmware": setup.firmware.version, "client": setup.client.id, "driver": setup.driver,
-        "session": day.id, "band": setup.band, "channel": single.channel if single else "",
-        "width_mhz": setup.width_mhz, "direction": setup.direction, "repeat": repeat,
-    }  # fmt: skip
+        "when": at.strftime(WHEN),
+        "device": setup.device.id,
+        "unit": setup.unit.id,
+        "firmware": setup.firmware.version,
+        "client": setup.client.id,
+        "driver": setup.driver,
+        "session": day.id,
+        "band": setup.band,
+        "channel": single.channel if single else "",
+        "width_mhz": setup.width_mhz,
+        "direction": setup.direction,
+        "repeat": repeat,
+    }
 
 
 def attempt(setup: Setup, day: Day, *, spot: str, at: datetime, repeat: int) -> Row:
@@ -177,10 +197,16 @@ def _walk(blocks: tuple[Block, ...], day: Day, clock: Clock) -> list[Row]:
             for letter in block.directions:
                 direction = "down" if letter == "d" else "up"
                 setup = setup_of(
-                    block.device, block.client, firmware=block.firmware, unit=block.unit, driver="",
-                    band=block.band, width_mhz=block.width_mhz, direction=direction,
+                    block.device,
+                    block.client,
+                    firmware=block.firmware,
+                    unit=block.unit,
+                    driver="",
+                    band=block.band,
+                    width_mhz=block.width_mhz,
+                    direction=direction,
                     losses=losses_at(day.house, number, block.band, day),
-                )  # fmt: skip
+                )
                 repeats = list(range(1, block.repeats + 1))
                 while repeats:
                     repeat = repeats.pop(0)
@@ -190,9 +216,12 @@ def _walk(blocks: tuple[Block, ...], day: Day, clock: Clock) -> list[Row]:
                     row = attempt(setup, day, spot=spot, at=clock.now, repeat=repeat)
                     if accident is not None:
                         row |= {
-                            "outcome": accident.outcome, "note": accident.note, "throughput (Mbit/s)": "",
-                            "link_rate_mbit_s": "", "dfs_event": "yes" if accident.radar else "",
-                        }  # fmt: skip
+                            "outcome": accident.outcome,
+                            "note": accident.note,
+                            "throughput (Mbit/s)": "",
+                            "link_rate_mbit_s": "",
+                            "dfs_event": "yes" if accident.radar else "",
+                        }
                         if accident.outcome == "not possible":
                             row["level_dbm"] = ""
                         if accident.again:
@@ -207,9 +236,16 @@ def bench_top(ceiling: Ceiling, day: Day, clock: Clock) -> tuple[Row, list[float
     """A ceiling run on the bench top over UDP, with its thirty one-second values. [Mbit/s]"""
     clock.pass_between(90, 200)
     setup = setup_of(
-        ceiling.device, ceiling.client, firmware="", unit="A", driver="", band=ceiling.band,
-        width_mhz=ceiling.width_mhz, direction=ceiling.direction, losses={ceiling.band: BENCH_TOP_DB},
-    )  # fmt: skip
+        ceiling.device,
+        ceiling.client,
+        firmware="",
+        unit="A",
+        driver="",
+        band=ceiling.band,
+        width_mhz=ceiling.width_mhz,
+        direction=ceiling.direction,
+        losses={ceiling.band: BENCH_TOP_DB},
+    )
     chance = dice("bench top", day.id, ceiling.device, ceiling.client, ceiling.band, ceiling.width_mhz)
     mean = mean_throughput(setup, shift_db=0.0, factor=session_factor(day.id) * UDP_GAIN)
     seconds = [round(capped(mean * math.exp(chance.gauss(0, 0.012)), setup, chance), 1) for _ in range(30)]
@@ -217,10 +253,12 @@ def bench_top(ceiling: Ceiling, day: Day, clock: Clock) -> tuple[Row, list[float
         seconds[:3] = [round(value * share, 1) for value, share in zip(seconds, (0.31, 0.72, 0.93), strict=False)]
     row = _row(setup, day, at=clock.now, repeat=1)
     row |= {
-        "protocol": "udp", "attenuation_db": f"{BENCH_TOP_DB:.1f}", "outcome": "finished",
+        "protocol": "udp",
+        "attenuation_db": f"{BENCH_TOP_DB:.1f}",
+        "outcome": "finished",
         "level_dbm": round(setup.device.by_band[ceiling.band].eirp_dbm - BENCH_TOP_DB + setup.client.level_bias_db),
         "note": "bench top, one metre",
-    }  # fmt: skip
+    }
     return row, seconds
 
 

@@ -32,19 +32,37 @@ def bridge_rows(day: Day, clock: Clock) -> list[Row]:
                 for side, client, driver in (("old", old_client, old_driver), ("new", new_client, new_driver)):
                     clock.pass_between(50, 90)
                     setup = setup_of(
-                        device, client, firmware="", unit="A", driver=driver, band=band, width_mhz=width,
-                        direction=direction, losses=losses_at(day.house, number, band, day),
-                    )  # fmt: skip
+                        device,
+                        client,
+                        firmware="",
+                        unit="A",
+                        driver=driver,
+                        band=band,
+                        width_mhz=width,
+                        direction=direction,
+                        losses=losses_at(day.house, number, band, day),
+                    )
                     chance = dice("bridge", day.id, side, client, band, width, direction, number, repeat)
                     # Both sides stand on the same table in the same minute: placement is shared.
                     mean = mean_throughput(setup, shift_db=0.0, factor=session_factor(day.id))
                     value = capped(mean * math.exp(chance.gauss(0, 0.012)), setup, chance)
                     at: datetime = clock.now
-                    rows.append({
-                        "old_client": old_client, "old_driver": old_driver, "new_client": new_client,
-                        "new_driver": new_driver, "device": device, "band": band, "width_mhz": width,
-                        "direction": direction, "spot": day.house.spot(number).id, "when": at.strftime(WHEN),
-                        "side": side, "repeat": repeat, "throughput (Mbit/s)": f"{value:.1f}",
-                    })  # fmt: skip
+                    rows.append(
+                        {
+                            "old_client": old_client,
+                            "old_driver": old_driver,
+                            "new_client": new_client,
+                            "new_driver": new_driver,
+                            "device": device,
+                            "band": band,
+                            "width_mhz": width,
+                            "direction": direction,
+                            "spot": day.house.spot(number).id,
+                            "when": at.strftime(WHEN),
+                            "side": side,
+                            "repeat": repeat,
+                            "throughput (Mbit/s)": f"{value:.1f}",
+                        }
+                    )
     assert {row["new_client"] for row in rows} <= set(clients.BY_ID)
     return rows

@@ -8,9 +8,15 @@ from making.devices import BY_ID, GANTRY_EMBARGO, GANTRY_MOVED_TO
 COLUMNS = ("table", "key", "column", "was", "now", "reason", "noticed_by", "date")
 # A typed number with two digits swapped, found years later.
 TYPO = {
-    "device": "polmerre-rondel-4", "client": "wrenlet-u2", "session": "saltmarsh-2022-09-13", "band": "5",
-    "width_mhz": 80, "direction": "down", "spot": "S5", "repeat": 2,
-}  # fmt: skip
+    "device": "polmerre-rondel-4",
+    "client": "wrenlet-u2",
+    "session": "saltmarsh-2022-09-13",
+    "band": "5",
+    "width_mhz": 80,
+    "direction": "down",
+    "spot": "S5",
+    "repeat": 2,
+}
 RATE = "throughput (Mbit/s)"
 
 
@@ -38,21 +44,34 @@ def correction_files(right: str) -> dict[str, list[Row]]:
     bobbin, gantry = BY_ID["hollendry-bobbin"], BY_ID["quillmast-gantry"]
     zone = GANTRY_EMBARGO.timezone
     moved: Row = {
-        "table": "embargo", "column": "until", "was": f"{GANTRY_EMBARGO.until} {zone}",
-        "now": f"{GANTRY_MOVED_TO} {zone}", "reason": "the maker moved its launch", "noticed_by": "the maker",
+        "table": "embargo",
+        "column": "until",
+        "was": f"{GANTRY_EMBARGO.until} {zone}",
+        "now": f"{GANTRY_MOVED_TO} {zone}",
+        "reason": "the maker moved its launch",
+        "noticed_by": "the maker",
         "date": "2026-06-12",
-    }  # fmt: skip
+    }
     return {
         "2025-12-corrections.csv": [
             {
-                "table": "runs", "key": "; ".join(f"{name}={value}" for name, value in TYPO.items()),
-                "column": "throughput", "was": swapped_digits(right), "now": right,
-                "reason": "two digits changed over when typed from the bench sheet", "noticed_by": "a reader",
+                "table": "runs",
+                "key": "; ".join(f"{name}={value}" for name, value in TYPO.items()),
+                "column": "throughput",
+                "was": swapped_digits(right),
+                "now": right,
+                "reason": "two digits changed over when typed from the bench sheet",
+                "noticed_by": "a reader",
                 "date": "2025-12-04",
             },
             {
-                "table": "device", "key": f"id={bobbin.id}", "column": "model", "was": bobbin.model,
-                "now": "Bobbin Home", "reason": "the maker renamed it", "noticed_by": "the desk",
+                "table": "device",
+                "key": f"id={bobbin.id}",
+                "column": "model",
+                "was": bobbin.model,
+                "now": "Bobbin Home",
+                "reason": "the maker renamed it",
+                "noticed_by": "the desk",
                 "date": "2025-12-04",
             },
         ],
@@ -60,4 +79,4 @@ def correction_files(right: str) -> dict[str, list[Row]]:
             moved | {"key": f"device={gantry.id}"},
             moved | {"key": f"batch={gantry.batch}; covers=results"},
         ],
-    }  # fmt: skip
+    }

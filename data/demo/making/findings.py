@@ -82,7 +82,7 @@ FEATURES: dict[str, tuple[tuple[str, str, str, str, str, str], ...]] = {
     "quillmast-gantry": (
         ("several links at once", "works", "2026-05-12", "none", "throughput above either link alone", "bench note 47"),
     ),
-}  # fmt: skip
+}
 
 # device -> (face, material, reading C, ambient C, minutes, emissivity, mount, session)
 HEAT: dict[str, tuple[tuple[str, str, float, float, int, float, str, str], ...]] = {
@@ -99,7 +99,7 @@ HEAT: dict[str, tuple[tuple[str, str, float, float, int, float, str, str], ...]]
     ),
     "fjeldrun-skerry": (("cover", "plastic", 45.0, 20.0, 60, 0.95, "under the ceiling", "birchgate-2025-02-12"),),
     "veltrisk-tarn": (("cover", "plastic", 44.0, 20.5, 60, 0.95, "under the ceiling", "saltmarsh-2026-02-11"),),
-}  # fmt: skip
+}
 
 # device -> (state, watts, source class, cable m), all at the supply.
 # Class 3 stands for 15.4 W there: the Skerry, sold as class 3, takes more.
@@ -113,39 +113,48 @@ POWER: dict[str, tuple[tuple[str, float, int | str, int | str], ...]] = {
     "fjeldrun-skerry": (("idle", 8.6, 4, 20), ("all radios loaded", 17.1, 4, 20)),
     "veltrisk-tarn": (("idle", 9.4, 4, 20), ("all radios loaded", 19.2, 4, 20)),
     "quillmast-gantry": (("idle", 13.1, 6, 20), ("all radios loaded", 27.4, 6, 20)),
-}  # fmt: skip
+}
 
 # device -> (block, marking, count, read or inferred); markings are nobody's.
 PARTS: dict[str, tuple[tuple[str, str, int, str], ...]] = {
     "quillmast-lantern": (
-        ("main processor", "Ombrel OX-771", 1, "read"), ("5 GHz radio", "Castrane CR4-18", 1, "read"),
-        ("memory", "Transom M4-512", 1, "read"), ("antennas", "stamped, four", 4, "read"),
+        ("main processor", "Ombrel OX-771", 1, "read"),
+        ("5 GHz radio", "Castrane CR4-18", 1, "read"),
+        ("memory", "Transom M4-512", 1, "read"),
+        ("antennas", "stamped, four", 4, "read"),
     ),
     "quillmast-ridge": (
-        ("main processor", "Ombrel OX-771", 1, "read"), ("5 GHz radio", "Castrane CR4-18H", 1, "inferred"),
+        ("main processor", "Ombrel OX-771", 1, "read"),
+        ("5 GHz radio", "Castrane CR4-18H", 1, "inferred"),
     ),
     "polmerre-rondel-6": (
-        ("main processor", "Ombrel OX-902", 1, "read"), ("5 GHz radio", "Castrane CR5-40", 1, "read"),
-        ("6 GHz radio", "Castrane CR5-42", 1, "read"), ("memory", "Transom M8-1024", 1, "read"),
+        ("main processor", "Ombrel OX-902", 1, "read"),
+        ("5 GHz radio", "Castrane CR5-40", 1, "read"),
+        ("6 GHz radio", "Castrane CR5-42", 1, "read"),
+        ("memory", "Transom M8-1024", 1, "read"),
         ("power converter", "under a shield", 1, "inferred"),
     ),
     "tessarik-cupola": (
-        ("main processor", "Ferrule FQ-12", 1, "read"), ("5 GHz radio", "Ferrule FR-5B", 1, "read"),
-        ("6 GHz radio", "Ferrule FR-6B", 1, "read"), ("memory", "Transom M8-2048", 2, "read"),
+        ("main processor", "Ferrule FQ-12", 1, "read"),
+        ("5 GHz radio", "Ferrule FR-5B", 1, "read"),
+        ("6 GHz radio", "Ferrule FR-6B", 1, "read"),
+        ("memory", "Transom M8-2048", 2, "read"),
         ("wired socket", "Quoin Q5T", 1, "read"),
     ),
     "fjeldrun-skerry": (
-        ("main processor", "Ombrel OX-902", 1, "read"), ("6 GHz radio", "Castrane CR5-42", 1, "inferred"),
+        ("main processor", "Ombrel OX-902", 1, "read"),
+        ("6 GHz radio", "Castrane CR5-42", 1, "inferred"),
         ("memory", "Transom M8-1024", 1, "read"),
     ),
     "veltrisk-tarn": (("main processor", "Ferrule FQ-8", 1, "read"), ("memory", "Transom M8-1024", 1, "read")),
-}  # fmt: skip
+}
 PART_PHOTOS = {"polmerre-rondel-6", "tessarik-cupola"}
 
 # batch -> (device, date, amount, condition, licence a year); EUR, Germany, tax included.
 PRICES: dict[str, tuple[tuple[str, str, float, str, float], ...]] = {
     "2022-01-houses": (
-        ("quillmast-lantern", "2022-01-14", 229.0, "new", 0), ("tessarik-plinth", "2022-01-14", 199.0, "new", 0),
+        ("quillmast-lantern", "2022-01-14", 229.0, "new", 0),
+        ("tessarik-plinth", "2022-01-14", 199.0, "new", 0),
     ),
     "2022-04-ingle": (("fjeldrun-ingle", "2022-04-08", 89.9, "new", 0),),
     "2022-09-rondel-4": (("polmerre-rondel-4", "2022-09-16", 179.0, "new", 39),),
@@ -153,10 +162,12 @@ PRICES: dict[str, tuple[tuple[str, str, float, str, float], ...]] = {
     "2023-03-faceplate": (("hollendry-faceplate", "2023-03-10", 139.0, "new", 45),),
     "2023-07-ridge": (("quillmast-ridge", "2023-07-14", 319.0, "new", 0),),
     "2023-11-rondel-6": (
-        ("polmerre-rondel-6", "2023-11-17", 279.0, "new", 39), ("polmerre-rondel-4", "2023-11-17", 149.0, "new", 39),
+        ("polmerre-rondel-6", "2023-11-17", 279.0, "new", 39),
+        ("polmerre-rondel-4", "2023-11-17", 149.0, "new", 39),
     ),
     "2024-06-cupola": (
-        ("tessarik-cupola", "2024-06-21", 619.0, "new", 0), ("polmerre-rondel-6", "2024-06-21", 249.0, "new", 39),
+        ("tessarik-cupola", "2024-06-21", 619.0, "new", 0),
+        ("polmerre-rondel-6", "2024-06-21", 249.0, "new", 39),
     ),
     "2025-02-skerry": (("fjeldrun-skerry", "2025-02-14", 169.0, "new", 0),),
     "2025-07-bobbin": (("hollendry-bobbin", "2025-07-11", 219.0, "new", 0),),
@@ -168,65 +179,115 @@ PRICES: dict[str, tuple[tuple[str, str, float, str, float], ...]] = {
         ("fjeldrun-skerry", "2025-11-07", 145.0, "new", 0),
     ),
     "2026-02-tarn": (
-        ("veltrisk-tarn", "2026-02-13", 239.0, "new", 0), ("hollendry-bobbin", "2026-02-13", 189.0, "new", 0),
+        ("veltrisk-tarn", "2026-02-13", 239.0, "new", 0),
+        ("hollendry-bobbin", "2026-02-13", 189.0, "new", 0),
     ),
-}  # fmt: skip
+}
 
 # batch -> (device, date, by, claim, state, evidence, retest)
 DISPUTES: dict[str, tuple[tuple[str, str, str, str, str, str, str], ...]] = {
     "2024-02-cupboard": (
-        ("polmerre-rondel-6", "2024-02-06", "Polmerre", "middle distances too low, firmware at fault", "open",
-         "letter of the maker", ""),
+        (
+            "polmerre-rondel-6",
+            "2024-02-06",
+            "Polmerre",
+            "middle distances too low, firmware at fault",
+            "open",
+            "letter of the maker",
+            "",
+        ),
     ),
     "2024-04-rondel-6-again": (
-        ("polmerre-rondel-6", "2024-04-19", "Polmerre", "middle distances too low, firmware at fault", "partly",
-         "both firmwares measured on one day", "2024-04-rondel-6-again"),
+        (
+            "polmerre-rondel-6",
+            "2024-04-19",
+            "Polmerre",
+            "middle distances too low, firmware at fault",
+            "partly",
+            "both firmwares measured on one day",
+            "2024-04-rondel-6-again",
+        ),
     ),
     "2025-11-desk": (
-        ("hollendry-faceplate", "2025-10-30", "Hollendry", "tested on a test box instead of in a wall", "open",
-         "letter of the distributor, unit is back with them", ""),
+        (
+            "hollendry-faceplate",
+            "2025-10-30",
+            "Hollendry",
+            "tested on a test box instead of in a wall",
+            "open",
+            "letter of the distributor, unit is back with them",
+            "",
+        ),
     ),
-}  # fmt: skip
+}
 WITHDRAWALS: dict[str, tuple[tuple[str, str, str, str], ...]] = {
     "2025-11-desk": (
-        ("device", "tessarik-trio", "2025-11-03",
-         "the bench's set turned out to have a loose antenna lead; its results do not stand for the model"),
+        (
+            "device",
+            "tessarik-trio",
+            "2025-11-03",
+            "the bench's set turned out to have a loose antenna lead; its results do not stand for the model",
+        ),
     ),
-}  # fmt: skip
+}
 
 
 def device_rows(device: str) -> dict[str, list[Row]]:
     """Rows of features, heat, power and parts of one device, with its first firmware and unit A."""
     features: list[Row] = [
         {
-            "device": device, "feature": feature, "step": step, "firmware": _FIRST[device], "date": day,
-            "licence": "" if licence == "none" else licence, "method": method, "evidence": evidence,
+            "device": device,
+            "feature": feature,
+            "step": step,
+            "firmware": _FIRST[device],
+            "date": day,
+            "licence": "" if licence == "none" else licence,
+            "method": method,
+            "evidence": evidence,
         }
         for feature, step, day, licence, method, evidence in FEATURES.get(device, ())
-    ]  # fmt: skip
+    ]
     heat: list[Row] = [
         {
-            "device": device, "unit": "A", "face": face, "material": material, "reading_c": reading,
-            "ambient_c": ambient, "load": "all radios loaded", "minutes": minutes, "emissivity": emissivity,
-            "mount": mount, "session": session,
+            "device": device,
+            "unit": "A",
+            "face": face,
+            "material": material,
+            "reading_c": reading,
+            "ambient_c": ambient,
+            "load": "all radios loaded",
+            "minutes": minutes,
+            "emissivity": emissivity,
+            "mount": mount,
+            "session": session,
         }
         for face, material, reading, ambient, minutes, emissivity, mount, session in HEAT.get(device, ())
-    ]  # fmt: skip
+    ]
     power: list[Row] = [
         {
-            "device": device, "unit": "A", "state": state, "watts": watts, "side": "supply",
-            "source_class": source, "cable_m": cable,
+            "device": device,
+            "unit": "A",
+            "state": state,
+            "watts": watts,
+            "side": "supply",
+            "source_class": source,
+            "cable_m": cable,
         }
         for state, watts, source, cable in POWER.get(device, ())
-    ]  # fmt: skip
+    ]
     photo = f"images/{device}-teardown.png" if device in PART_PHOTOS else ""
     parts: list[Row] = [
         {
-            "device": device, "revision": BY_ID[device].revision, "block": block, "marking": marking,
-            "count": count, "read": read, "photo": photo if read == "read" else "",
+            "device": device,
+            "revision": BY_ID[device].revision,
+            "block": block,
+            "marking": marking,
+            "count": count,
+            "read": read,
+            "photo": photo if read == "read" else "",
         }
         for block, marking, count, read in PARTS.get(device, ())
-    ]  # fmt: skip
+    ]
     return {"features": features, "heat": heat, "power": power, "parts": parts}
 
 
@@ -235,14 +296,25 @@ def batch_rows(batch: str) -> dict[str, list[Row]]:
     return {
         "prices": [
             {
-                "device": device, "date": day, "amount": f"{amount:.2f}", "currency": "EUR", "region": "DE",
-                "tax_included": "yes", "condition": condition, "licence_per_year": f"{licence:.2f}",
+                "device": device,
+                "date": day,
+                "amount": f"{amount:.2f}",
+                "currency": "EUR",
+                "region": "DE",
+                "tax_included": "yes",
+                "condition": condition,
+                "licence_per_year": f"{licence:.2f}",
             }
             for device, day, amount, condition, licence in PRICES.get(batch, ())
         ],
         "disputes": [
             {
-                "device": device, "date": day, "by": by, "claim": claim, "state": state, "evidence": evidence,
+                "device": device,
+                "date": day,
+                "by": by,
+                "claim": claim,
+                "state": state,
+                "evidence": evidence,
                 "retest": retest,
             }
             for device, day, by, claim, state, evidence, retest in DISPUTES.get(batch, ())
@@ -251,4 +323,4 @@ def batch_rows(batch: str) -> dict[str, list[Row]]:
             {"what": what, "id": thing, "from": day, "reason": reason}
             for what, thing, day, reason in WITHDRAWALS.get(batch, ())
         ],
-    }  # fmt: skip
+    }

@@ -45,7 +45,10 @@ class House:
 
 
 BIRCHGATE = House(
-    "birchgate", "Birchgate, two-floor brick house", "B", "quillmast-lantern",
+    "birchgate",
+    "Birchgate, two-floor brick house",
+    "B",
+    "quillmast-lantern",
     (
         Spot("B1", 46.0, 1.8, "none, same room"),
         Spot("B2", 52.0, 3.6, "none, far side of the room"),
@@ -57,9 +60,12 @@ BIRCHGATE = House(
         Spot("B8", 91.5, 15.5, "wooden floor, two brick walls"),
     ),
     date(2022, 1, 10),
-)  # fmt: skip
+)
 SALTMARSH = House(
-    "saltmarsh", "Saltmarsh, timber bungalow", "S", "tessarik-plinth",
+    "saltmarsh",
+    "Saltmarsh, timber bungalow",
+    "S",
+    "tessarik-plinth",
     (
         Spot("S1", 48.5, 2.4, "none, same room"),
         Spot("S2", 54.5, 4.8, "none, along the hall"),
@@ -71,7 +77,7 @@ SALTMARSH = House(
         Spot("S8", 92.0, 21.0, "chimney breast, foil-backed outer wall"),
     ),
     date(2022, 1, 12),
-)  # fmt: skip
+)
 HOUSES = (BIRCHGATE, SALTMARSH)
 BY_ID = {house.id: house for house in HOUSES}
 
@@ -104,12 +110,19 @@ def reading_rows(house: House, *, numbers: str, valid_from: date) -> list[dict[s
             loss = loss_db(house, number, band, on=valid_from)
             source, receiver = KITS[band]
             for _ in range(READINGS):
-                rows.append({
-                    "house": house.id, "spot": spot.id, "band": band, "valid_from": valid_from.isoformat(),
-                    "reference_eirp_dbm": f"{eirp:.1f}",
-                    "reading_dbm": f"{eirp - loss + chance.gauss(0, 0.7):.1f}",
-                    "reference_source": source, "reference_receiver": receiver, "channel": channel,
-                    "distance_m": spot.distance_m,
-                    "obstacles": CUPBOARD_TEXT if moved else spot.obstacles,
-                })  # fmt: skip
+                rows.append(
+                    {
+                        "house": house.id,
+                        "spot": spot.id,
+                        "band": band,
+                        "valid_from": valid_from.isoformat(),
+                        "reference_eirp_dbm": f"{eirp:.1f}",
+                        "reading_dbm": f"{eirp - loss + chance.gauss(0, 0.7):.1f}",
+                        "reference_source": source,
+                        "reference_receiver": receiver,
+                        "channel": channel,
+                        "distance_m": spot.distance_m,
+                        "obstacles": CUPBOARD_TEXT if moved else spot.obstacles,
+                    }
+                )
     return rows

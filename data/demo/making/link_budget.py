@@ -15,8 +15,21 @@ AMENDMENTS = ("802.11n", "802.11ac", "802.11ax", "802.11be")  # oldest first
 HIGHEST_MCS = {"802.11n": 7, "802.11ac": 9, "802.11ax": 11, "802.11be": 13}
 # Data bits a subcarrier carries at each MCS of one stream: N_BPSCS times the coding rate.
 BITS = (
-    1 / 2, 1, 3 / 2, 2, 3, 4, 9 / 2, 5, 6, 20 / 3, 15 / 2, 25 / 3, 9, 10,
-)  # fmt: skip
+    1 / 2,
+    1,
+    3 / 2,
+    2,
+    3,
+    4,
+    9 / 2,
+    5,
+    6,
+    20 / 3,
+    15 / 2,
+    25 / 3,
+    9,
+    10,
+)
 DATA_SUBCARRIERS = {
     "802.11n": {20: 52, 40: 108},
     "802.11ac": {20: 52, 40: 108, 80: 234, 160: 468},

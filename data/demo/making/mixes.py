@@ -45,20 +45,30 @@ def mix_rows(mix: Mix, day: Day, *, number: int, at: datetime) -> tuple[list[Row
     mix_id = f"{mix.device}-{mix.workload}-{day.date.isoformat()}-{number}"
     setups = {
         role.id: setup_of(
-            mix.device, role.client, firmware=mix.firmware, unit="A", driver="", band=role.band,
-            width_mhz=20 if role.band == "2.4" else 80, direction="down",
+            mix.device,
+            role.client,
+            firmware=mix.firmware,
+            unit="A",
+            driver="",
+            band=role.band,
+            width_mhz=20 if role.band == "2.4" else 80,
+            direction="down",
             losses=losses_at(day.house, role.spot, role.band, day),
         )
         for role in workload.roles
-    }  # fmt: skip
+    }
     rates = {
         role: mean_throughput(setup, shift_db=0.0, factor=session_factor(day.id)) for role, setup in setups.items()
     }
     device = next(iter(setups.values())).device
     requests = request_logs(
-        workload.roles, rates, duration_s=workload.duration_s, queueing=device.queueing,
-        collapse_s=fate.collapse_s, purpose=mix_id,
-    )  # fmt: skip
+        workload.roles,
+        rates,
+        duration_s=workload.duration_s,
+        queueing=device.queueing,
+        collapse_s=fate.collapse_s,
+        purpose=mix_id,
+    )
     rows: list[Row] = []
     logs: dict[str, str] = {}
     for role in workload.roles:
@@ -67,27 +77,41 @@ def mix_rows(mix: Mix, day: Day, *, number: int, at: datetime) -> tuple[list[Row
         heard = setup.device.by_band[role.band].eirp_dbm - setup.loss_db[role.band] + setup.client.level_bias_db
         log = requests[role.id]
         row: Row = {
-            "mix": mix_id, "workload": workload.id, "workload_version": 1, "when": at.strftime(WHEN),
-            "device": mix.device, "unit": "A", "firmware": setup.firmware.version, "client": role.client,
-            "driver": setup.driver, "session": day.id, "role": role.id, "band": role.band,
+            "mix": mix_id,
+            "workload": workload.id,
+            "workload_version": 1,
+            "when": at.strftime(WHEN),
+            "device": mix.device,
+            "unit": "A",
+            "firmware": setup.firmware.version,
+            "client": role.client,
+            "driver": setup.driver,
+            "session": day.id,
+            "role": role.id,
+            "band": role.band,
             "spot": day.house.spot(role.spot).id,
             "level_dbm": round(heard + dice("mix level", mix_id, role.id).gauss(0, 0.7)),
             "planned_s": workload.duration_s,
             "planned_requests": role.planned_requests(workload.duration_s) or "",
-            "outcome": "finished", "log": path,
-        }  # fmt: skip
+            "outcome": "finished",
+            "log": path,
+        }
         if fate.collapse_s is not None:
             row |= {
-                "outcome": "did not finish", "ended_at_s": fate.collapse_s, "ended_by": "power cycle",
+                "outcome": "did not finish",
+                "ended_at_s": fate.collapse_s,
+                "ended_by": "power cycle",
                 "note": "no beacon any more, lights still on",
-            }  # fmt: skip
+            }
         if fate.client_fault is not None and fate.client_fault[0] == role.id:
             ended = fate.client_fault[1]
             log = [r for r in log if r.ms is not None and r.t_s + r.ms / 1000 < ended]
             row |= {
-                "outcome": "client fault", "ended_at_s": ended, "ended_by": "client fault",
+                "outcome": "client fault",
+                "ended_at_s": ended,
+                "ended_by": "client fault",
                 "note": "laptop shut itself down, battery",
-            }  # fmt: skip
+            }
         if fate.lost_log == role.id:
             row |= {"log": "", "note": "log lost with the memory card"}
         else:

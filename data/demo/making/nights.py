@@ -31,9 +31,16 @@ def night_row(night: Night, day: Day) -> tuple[Row, str, str]:
     start = datetime.combine(day.date, time(20, 45))
     number = night.spot
     setup = setup_of(
-        night.device, night.client, firmware=night.firmware, unit="A", driver="", band=night.band,
-        width_mhz=night.width_mhz, direction="down", losses=losses_at(day.house, number, night.band, day),
-    )  # fmt: skip
+        night.device,
+        night.client,
+        firmware=night.firmware,
+        unit="A",
+        driver="",
+        band=night.band,
+        width_mhz=night.width_mhz,
+        direction="down",
+        losses=losses_at(day.house, number, night.band, day),
+    )
     chance = dice("night", day.id, night.device)
     mean = mean_throughput(setup, shift_db=0.0, factor=session_factor(day.id))
     slow = 0.0
@@ -52,10 +59,19 @@ def night_row(night: Night, day: Day) -> tuple[Row, str, str]:
         lines.append(f"{t_s},{value:.1f}")
     path = f"logs/{night.device}-night-{day.date.isoformat()}.csv"
     row: Row = {
-        "when": start.strftime(WHEN), "device": night.device, "unit": "A", "firmware": setup.firmware.version,
-        "client": night.client, "driver": setup.driver, "session": day.id, "band": night.band,
-        "width_mhz": night.width_mhz, "direction": "down", "spot": day.house.spot(number).id, "log": path,
+        "when": start.strftime(WHEN),
+        "device": night.device,
+        "unit": "A",
+        "firmware": setup.firmware.version,
+        "client": night.client,
+        "driver": setup.driver,
+        "session": day.id,
+        "band": night.band,
+        "width_mhz": night.width_mhz,
+        "direction": "down",
+        "spot": day.house.spot(number).id,
+        "log": path,
         "outcome": "finished",
         "note": NOTES.get(night.shape, ""),
-    }  # fmt: skip
+    }
     return row, path, "\n".join(lines) + "\n"

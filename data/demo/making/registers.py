@@ -38,9 +38,13 @@ def _device(device: Device, batch: str) -> Table | None:
         table: Table = {"id": device.id}
     else:
         table = {
-            "id": device.id, "maker": device.maker, "model": device.model, "kind": device.kind,
-            "amendment": device.amendment, "revision": device.revision,
-        }  # fmt: skip
+            "id": device.id,
+            "maker": device.maker,
+            "model": device.model,
+            "kind": device.kind,
+            "amendment": device.amendment,
+            "revision": device.revision,
+        }
         if device.aliases:
             table["aliases"] = list(device.aliases)
         table["radio"] = [
@@ -72,14 +76,16 @@ def _client(client: Client, batch: str, ceilings: list[Table]) -> Table | None:
     table: Table = {"id": client.id}
     if client.batch == batch:
         table |= {
-            "name": client.name, "machine": client.machine, "adapter": client.adapter,
-            "amendment": client.amendment, "bus": client.bus, "series": client.own_series,
+            "name": client.name,
+            "machine": client.machine,
+            "adapter": client.adapter,
+            "amendment": client.amendment,
+            "bus": client.bus,
+            "series": client.own_series,
             "level_of": client.level_of,
-            "radio": [
-                {"band": r.band, "streams": r.streams, "max_width_mhz": r.max_width_mhz} for r in client.radios
-            ],
+            "radio": [{"band": r.band, "streams": r.streams, "max_width_mhz": r.max_width_mhz} for r in client.radios],
             "driver": [{"version": client.driver}],
-        }  # fmt: skip
+        }
     if later:
         table["driver"] = later
     if ceilings:
@@ -105,17 +111,23 @@ def register(batch: str, ceilings: dict[str, list[Table]]) -> Table:
         ]
         out["workload"] = [
             {
-                "id": workload.id, "version": 1, "title": workload.title, "duration_s": workload.duration_s,
+                "id": workload.id,
+                "version": 1,
+                "title": workload.title,
+                "duration_s": workload.duration_s,
                 "role": [
                     {
-                        "id": role.id, "kind": role.kind, "target_ms": role.target_ms,
-                        "target_share": role.target_share, **role.recipe(),
+                        "id": role.id,
+                        "kind": role.kind,
+                        "target_ms": role.target_ms,
+                        "target_share": role.target_share,
+                        **role.recipe(),
                     }
                     for role in workload.roles
                 ],
             }
             for workload in WORKLOADS
-        ]  # fmt: skip
+        ]
     sessions: list[Table] = []
     for day in DAYS.get(batch, ()):
         session: Table = {"id": day.id, "house": day.house.id, "date": day.date}

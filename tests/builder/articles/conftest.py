@@ -59,8 +59,9 @@ def read(catalog):
 
 
 def bound_to(evidence, text, *, devices=(), pictures=None):
-    article = Article("first", "batch.toml", 1, "review", "A review", "2026-01-01T00:00:00Z", "articles/r.md", text,
-                      devices)  # fmt: skip
+    article = Article(
+        "first", "batch.toml", 1, "review", "A review", "2026-01-01T00:00:00Z", "articles/r.md", text, devices
+    )
     return bind(article, evidence, pictures or {})
 
 

@@ -24,8 +24,9 @@ def test_a_carried_claim_prints_its_words_or_its_numbers(read):
         f"(= claim {A} leads tessarik-porch, spot S1 : quicker by far =) (= claim {A} leads tessarik-porch, spot S1 =)"
     )
     assert texts(read("04-capped-client", text=text)) == [
-        "quicker by far", "Dome 20 leads Porch, at least 180 Mbit/s for Dome 20",
-    ]  # fmt: skip
+        "quicker by far",
+        "Dome 20 leads Porch, at least 180 Mbit/s for Dome 20",
+    ]
     (problem,) = sentences(read("04-capped-client", text=f"(= claim tessarik-porch leads {A}, spot S1 =)"))
     assert "That Porch leads Dome 20 is not so" in problem
     (problem,) = sentences(read("04-capped-client", text=f"(= claim tessarik-porch alike {A}, spot S1 =)"))

@@ -69,7 +69,7 @@ def test_bindings_are_found_with_the_line_they_begin_at():
     marked = marked_html(
         "# Head\n\nOne (= value a_b_c,\nat 60 =) two.\n\n- in a list (= verdict x y =)\n\n| a |\n|---|\n| (= z =) |"
     )
-    assert marked.found == {0: (3, " value a_b_c,\nat 60 "), 1: (6, " verdict x y "), 2: (10, " z ")}  # fmt: skip
+    assert marked.found == {0: (3, " value a_b_c,\nat 60 "), 1: (6, " verdict x y "), 2: (10, " z ")}
     assert len(MARK.findall(marked.html)) == 3
     assert marked.lost == ()
 
@@ -85,9 +85,13 @@ def test_code_is_left_as_it_was_typed(code):
 
 @pytest.mark.parametrize(
     "text",
-    ["x\n\nHere (= value a", "x\n\n<div>(= value a =)</div>", "x\n\n[(= value a =)](https://example.org/)",
-     "x\n\nHere (= value a\n\nand =) later"],
-)  # fmt: skip
+    [
+        "x\n\nHere (= value a",
+        "x\n\n<div>(= value a =)</div>",
+        "x\n\n[(= value a =)](https://example.org/)",
+        "x\n\nHere (= value a\n\nand =) later",
+    ],
+)
 def test_what_is_never_read_is_named_by_its_line(text):
     assert marked_html(text).lost == (3,)
 

@@ -151,9 +151,13 @@ def test_typed_numbers_of_these_kinds_are_listed_with_their_binding(seen):
     assert [warning.split("line ")[1][:1] for warning in warnings] == list("12233445")
     heat = f"(= heat {A}, face top, load full, minutes 60, mount ceiling =)"
     expected = [f"(= price {A}, region DE, condition new =)"] * 2 + [
-        f"(= price {A}, region DE, condition new, on 2025-05-02 =)", heat, heat,
-        f"(= power {A}, state all radios busy, side supply =)", "reads so", "reads so",
-    ]  # fmt: skip
+        f"(= price {A}, region DE, condition new, on 2025-05-02 =)",
+        heat,
+        heat,
+        f"(= power {A}, state all radios busy, side supply =)",
+        "reads so",
+        "reads so",
+    ]
     for warning, binding in zip(warnings, expected, strict=True):
         assert binding in warning
 

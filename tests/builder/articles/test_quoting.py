@@ -24,8 +24,15 @@ def test_story_1_in_the_digits_of_its_pages(read):
 """,
     )
     assert texts(bound) == [
-        "800 Mbit/s", "475 Mbit/s", "+34 Mbit/s (−1 to +68)", "1.066", "at least 78 dB", "1 to 2 of 2", "1.0", "4 May 2024",
-    ]  # fmt: skip
+        "800 Mbit/s",
+        "475 Mbit/s",
+        "+34 Mbit/s (−1 to +68)",
+        "1.066",
+        "at least 78 dB",
+        "1 to 2 of 2",
+        "1.0",
+        "4 May 2024",
+    ]
     difference = bound.bound[2].quote
     assert difference.what == "Dome 20 minus Shale 2, in the same place, 55–75 dB"
     assert difference.whose == "Quillmast Dome 20 1.0, unit A and Tessarik Shale 2 1.0, unit A"
@@ -130,7 +137,7 @@ def test_conditions_hold_from_where_they_are_said(read):
         ("04-capped-client", f"reach {A}, rate 950, spot S1", "knows no 'spot'"),
         ("08-moved-cupboard", f"difference {B}@1.4 {B}@1.6, spot S3", "S3 changed from 68 to 72 dB"),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_said_is_refused_with_file_and_line(read, stories, typed, words):
     (problem,) = sentences(read(stories, text=f"# Title\n\nIt gives\n(= {typed} =) there."))
     assert problem.startswith(f"first/articles/r.md line 4: (= {typed} =) ")
@@ -150,8 +157,9 @@ def test_a_frozen_quote_keeps_its_value_after_a_correction_and_says_so(catalog, 
     assert texts(bound_to(evidence_at(path), text)) == ["700 Mbit/s", "700 Mbit/s (as published 1 June 2024)"]
     correct(path, f"runs,device={A};attenuation_db=60;repeat=1,throughput,700,720,mistyped,a reader,2025-01-02")
     assert texts(bound_to(evidence_at(path), text)) == [
-        "720 Mbit/s", "700 Mbit/s (as published 1 June 2024; the catalogue now says 720 Mbit/s)",
-    ]  # fmt: skip
+        "720 Mbit/s",
+        "700 Mbit/s (as published 1 June 2024; the catalogue now says 720 Mbit/s)",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -205,8 +213,14 @@ def test_story_9_an_article_quoting_the_hidden_device(catalog, tmp_path):
     enter_batch(batch, into=path, now=NOW)
 
     def build(*instant):
-        build_site(path, out=tmp_path / "site", as_of=datetime(2025, 6, 10, *instant, tzinfo=UTC), jobs=1, cache=None,
-                   progress=lambda _: None)  # fmt: skip
+        build_site(
+            path,
+            out=tmp_path / "site",
+            as_of=datetime(2025, 6, 10, *instant, tzinfo=UTC),
+            jobs=1,
+            cache=None,
+            progress=lambda _: None,
+        )
 
     with pytest.raises(BuildRefused) as refused:
         build(12, 59, 59)

@@ -16,9 +16,14 @@ STALL_AT = 50_000
 
 def chart(t, values, **others):
     keywords = {
-        "joined_s": 200.0, "median": Level(500.0, "median 500"), "fifth_percentile": Level(480.0, "5th percentile 480"),
-        "stalled_at": 5.0, "ended": "", "notes": ["One log."], "spoken": "It stalled once.",
-    } | others  # fmt: skip
+        "joined_s": 200.0,
+        "median": Level(500.0, "median 500"),
+        "fifth_percentile": Level(480.0, "5th percentile 480"),
+        "stalled_at": 5.0,
+        "ended": "",
+        "notes": ["One log."],
+        "spoken": "It stalled once.",
+    } | others
     return longrun_figure(key="long", title="Was it steady?", t_s=t, mbit_s=values, **keywords)
 
 
@@ -100,8 +105,11 @@ def test_the_table_has_the_extremes_of_each_stretch():
     figure = chart(t, [400.0, 500.0, 0.0, 450.0, 450.0])
     assert figure.table.columns == ("Time since its start (h)", "Lowest", "Highest")
     assert figure.table.rows == (
-        ("0–1", "400", "500"), ("1–2", "no log", "no log"), ("2–3", "0", "450"), ("3–4", "450", "450"),
-    )  # fmt: skip
+        ("0–1", "400", "500"),
+        ("1–2", "no log", "no log"),
+        ("2–3", "0", "450"),
+        ("3–4", "450", "450"),
+    )
 
 
 def test_the_bytes_are_the_same_twice(day):

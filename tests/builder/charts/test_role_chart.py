@@ -77,10 +77,13 @@ def test_failures_run_to_the_right_edge_and_end_in_an_open_mark(story, drawn):
     (end,) = story.spec["datasets"]["ends"]
     assert end == {"series": "1", "t": story.spec["params"][1]["value"], "share": pytest.approx(36.667)}
     hollow = [
-        m for m in drawn(render_file(story, cache=None))
-        if m.tag == "path" and m.attributes.get("stroke") == SERIES[0].light and m.attributes.get("stroke-width") == "2"
+        m
+        for m in drawn(render_file(story, cache=None))
+        if m.tag == "path"
+        and m.attributes.get("stroke") == SERIES[0].light
+        and m.attributes.get("stroke-width") == "2"
         and m.attributes.get("fill") not in (None, "none", SERIES[0].light)
-    ]  # fmt: skip
+    ]
     assert len(hollow) == 1
 
 
@@ -107,8 +110,10 @@ def test_the_target_is_a_gate_with_words(story):
 def test_the_table_holds_every_percentile_and_what_never_came(story):
     assert story.table.columns == ("Answered", "Fjeldrun Alcove, 22 of 60 failed", "Tessarik Shale 2, 22 of 60 failed")
     assert story.table.rows == (
-        ("50 %", "300", "250"), ("90 %", "failed", "250"), ("Never answered", "22 of 60", "0 of 60"),
-    )  # fmt: skip
+        ("50 %", "300", "250"),
+        ("90 %", "failed", "250"),
+        ("Never answered", "22 of 60", "0 of 60"),
+    )
 
 
 def test_a_device_keeps_its_hue_where_another_is_missing():

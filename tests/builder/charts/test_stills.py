@@ -60,8 +60,12 @@ def test_text_is_large_and_the_margin_is_free(request, name, shape):
     assert shown.size == SIZES[shape]
     width, height = shown.size
     ground = tuple(int(theme.GROUND.light[i : i + 2], 16) for i in (1, 3, 5))
-    for box in ((0, 0, width, height // 20), (0, height - height // 20, width, height),
-                (0, 0, width // 20, height), (width - width // 20, 0, width, height)):  # fmt: skip
+    for box in (
+        (0, 0, width, height // 20),
+        (0, height - height // 20, width, height),
+        (0, 0, width // 20, height),
+        (width - width // 20, 0, width, height),
+    ):
         assert shown.crop(box).getcolors() == [((box[2] - box[0]) * (box[3] - box[1]), ground)]
 
 
@@ -122,9 +126,13 @@ def test_the_same_bytes_in_another_process(pair):
     import hashlib
 
     other = subprocess.run(
-        [sys.executable, "-c", program, SOURCE], cwd=ROOT, check=True, capture_output=True, text=True,
+        [sys.executable, "-c", program, SOURCE],
+        cwd=ROOT,
+        check=True,
+        capture_output=True,
+        text=True,
         env={"PYTHONHASHSEED": "99", "LC_ALL": "C", "PATH": "/usr/bin:/bin"},
-    ).stdout.splitlines()  # fmt: skip
+    ).stdout.splitlines()
     own = [f"{name} {hashlib.sha256(content).hexdigest()}" for name, content in pictures(pair, source=SOURCE)]
     assert other == own
     assert len(own) == 2 * 2 * (3 + 2)  # shapes, grounds; SVG, PNG and clear PNG, and two frames before the whole

@@ -268,8 +268,11 @@ def test_interrupt_is_130_and_changes_nothing(tmp_path):
     program = [sys.executable, "-c", "from builder.cli import main; main()", "load", "-"]
     process = subprocess.Popen(
         [*program, "--catalog", str(tmp_path / "new.db")],
-        cwd=root, stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-    )  # fmt: skip
+        cwd=root,
+        stdin=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
     time.sleep(3)
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=60)

@@ -31,8 +31,9 @@ def test_publish_change_and_roll_back(run):
     assert "rollback" not in out
     code, out, _ = run("changes", "--since", "public", "--as-of", "2025-09-21T12:00:00Z")
     assert (code, out.splitlines()[-1]) == (
-        0, "0 public figures differ from what was published as of 2025-09-20T12:00:00Z.",
-    )  # fmt: skip
+        0,
+        "0 public figures differ from what was published as of 2025-09-20T12:00:00Z.",
+    )
     code, out, _ = run("publish", "public", "--as-of", "2025-09-21T12:00:00Z", "--jobs", "1")
     assert code == 0
     assert "public.earlier; `likeloss rollback public` brings it back." in out

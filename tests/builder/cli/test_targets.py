@@ -117,9 +117,7 @@ def test_a_cut_dump_makes_no_catalogue(bench):
     lines = (bench / "whole.jsonl").read_bytes().splitlines(keepends=True)
     (bench / "cut.jsonl").write_bytes(b"".join(lines[: len(lines) // 2]))
     refused(bench, "load", "cut.jsonl", "--catalog", "new.db", says="was cut off after line")
-    result = CliRunner().invoke(
-        main, ["load", "-", "--catalog", "new.db"], input=(bench / "cut.jsonl").read_bytes()
-    )  # fmt: skip
+    result = CliRunner().invoke(main, ["load", "-", "--catalog", "new.db"], input=(bench / "cut.jsonl").read_bytes())
     assert (result.exit_code, (bench / "new.db").exists()) == (1, False)
     assert "was cut off after line" in result.stderr
 

@@ -15,14 +15,48 @@ from catalog.method import Constants
 from catalog.records import Ceiling, Client, Device, Firmware, House, Port, Run, Unit
 
 RUN = Run(
-    run_id=0, at_utc="2025-05-12T08:00:00Z", at_typed="2025-05-12 10:00", device="", unit="A", firmware="1.0",
-    client="wrenlet-u2", driver=None, series="wrenlet-u2", session="s1", house="house-a", date="2025-05-12",
-    band="5", channel=36, width_mhz=80, direction="down", protocol=None, flows=None, security=None, method=1,
-    spot=None, spot_since=None, epoch_id=None, kit="kit of house-a", attenuation_db=None, attenuation_typed=True,
-    readings=None, readings_sd_db=None, level_dbm=None, repeat=1, throughput_mbit_s=None, throughput_typed="",
-    outcome="finished", seconds=None, link_rate_mbit_s=None, dfs_event=None, log_path=None, note=None,
-    batch_id="b", source_file="runs.csv", source_row=2,
-)  # fmt: skip
+    run_id=0,
+    at_utc="2025-05-12T08:00:00Z",
+    at_typed="2025-05-12 10:00",
+    device="",
+    unit="A",
+    firmware="1.0",
+    client="wrenlet-u2",
+    driver=None,
+    series="wrenlet-u2",
+    session="s1",
+    house="house-a",
+    date="2025-05-12",
+    band="5",
+    channel=36,
+    width_mhz=80,
+    direction="down",
+    protocol=None,
+    flows=None,
+    security=None,
+    method=1,
+    spot=None,
+    spot_since=None,
+    epoch_id=None,
+    kit="kit of house-a",
+    attenuation_db=None,
+    attenuation_typed=True,
+    readings=None,
+    readings_sd_db=None,
+    level_dbm=None,
+    repeat=1,
+    throughput_mbit_s=None,
+    throughput_typed="",
+    outcome="finished",
+    seconds=None,
+    link_rate_mbit_s=None,
+    dfs_event=None,
+    log_path=None,
+    note=None,
+    batch_id="b",
+    source_file="runs.csv",
+    source_row=2,
+)
 
 
 def published(name: str) -> list[dict[str, str]]:
@@ -42,10 +76,13 @@ class Lab:
     houses: dict[str, str] = field(default_factory=dict)  # house -> reference device
     declared: dict[str, Any] = field(
         default_factory=lambda: {
-            "attenuation_sigma_db": 0.0, "placement_sigma_db": 0.0, "calibration_sigma_db": 0.0, "level_sigma_db": 0.0,
+            "attenuation_sigma_db": 0.0,
+            "placement_sigma_db": 0.0,
+            "calibration_sigma_db": 0.0,
+            "level_sigma_db": 0.0,
             "session_spread": 0.0,
         }
-    )  # fmt: skip
+    )
 
     def add(self, device: str, values: Sequence[tuple[float | None, float | Sequence[float]]], **fields: Any) -> None:
         """Cells of *device*: (attenuation [dB], one value or its repeats [Mbit/s])."""
@@ -53,9 +90,13 @@ class Lab:
             repeats = [value] if isinstance(value, (int, float)) else list(value)
             for number, one in enumerate(repeats, start=1):
                 run = replace(
-                    RUN, run_id=len(self.runs) + 1, device=device, attenuation_db=attenuation, repeat=number,
+                    RUN,
+                    run_id=len(self.runs) + 1,
+                    device=device,
+                    attenuation_db=attenuation,
+                    repeat=number,
                     throughput_mbit_s=float(one),
-                )  # fmt: skip
+                )
                 self.runs.append(replace(run, **fields))
 
     def ceiling(self, client: str, mbit_s: float) -> None:
@@ -81,15 +122,20 @@ class Lab:
     def _device(self, name: str) -> Device:
         versions = sorted({r.firmware for r in self.runs if r.device == name})
         return _record(
-            Device, device_id=name, maker="Maker", model=name, amendment="802.11ax",
+            Device,
+            device_id=name,
+            maker="Maker",
+            model=name,
+            amendment="802.11ax",
             units=tuple(
                 _record(Unit, device_id=name, unit_id=u, origin="bought")
                 for u in sorted({r.unit for r in self.runs if r.device == name})
             ),
             firmware=tuple(_record(Firmware, device_id=name, version=v, released=None, public=True) for v in versions),
             ports=(_record(Port, device_id=name, name="LAN", speed_mbit_s=self.ports[name], power="none"),)
-            if name in self.ports else (),
-        )  # fmt: skip
+            if name in self.ports
+            else (),
+        )
 
     def subjects(self, *texts: str) -> tuple[Bench, list[Subject]]:
         bench = self.bench()

@@ -207,15 +207,24 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
     """The verdict on a - b with the figures it allows, and no sentence."""
     ports = (bench.limits.ports[who.device] if side.at_port else None for who, side in ((base.a, a), (base.b, b)))
     figure = replace(
-        base, mean_a=a.mean, mean_b=b.mean, bound_a=a.bound, bound_b=b.bound, n_a=a.runs, n_b=b.runs,
+        base,
+        mean_a=a.mean,
+        mean_b=b.mean,
+        bound_a=a.bound,
+        bound_b=b.bound,
+        n_a=a.runs,
+        n_b=b.runs,
         **dict(zip(("port_a", "port_b"), ports, strict=True)),
-    )  # fmt: skip
+    )
     difference = float(apart(a.mean, b.mean))
     if a.bound and b.bound:
         return replace(figure, verdict="undecided", code="two-bounds", crossings=())
     spread = standard_uncertainty(
-        (a, replace(b, sign=-1)), match=base.match, pool=[cell for pool in pools for cell in pool], scatter=bench.scatter,
-    )  # fmt: skip
+        (a, replace(b, sign=-1)),
+        match=base.match,
+        pool=[cell for pool in pools for cell in pool],
+        scatter=bench.scatter,
+    )
     capped = a.bound or b.bound
     if spread is None:
         return replace(
@@ -229,7 +238,10 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
     if capped:
         return replace(figure, verdict="at-least", leader="a" if a.bound else "b", difference=lead - half, crossings=())
     return replace(
-        figure, verdict="separated" if abs(difference) > half else "not-separated", difference=difference,
-        ratio=a.mean / b.mean if b.mean else None, standard_uncertainty=spread.u,
+        figure,
+        verdict="separated" if abs(difference) > half else "not-separated",
+        difference=difference,
+        ratio=a.mean / b.mean if b.mean else None,
+        standard_uncertainty=spread.u,
         interval=(difference - half, difference + half),
-    )  # fmt: skip
+    )

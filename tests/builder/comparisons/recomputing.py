@@ -69,7 +69,11 @@ def uncertainty(document, sides, match):
     """(u, degrees of freedom) of the signed sum of sides (sign, cells, weights, slope), term by term."""
     constants = {name: one["value"] for name, one in document["constants"].items()}
     parts = []
-    entries = [(s, m, sd, n, cell, sign * w) for sign, cells, ws, _ in sides for (s, m, sd, n, cell), w in zip(cells, ws, strict=True)]  # fmt: skip
+    entries = [
+        (s, m, sd, n, cell, sign * w)
+        for sign, cells, ws, _ in sides
+        for (s, m, sd, n, cell), w in zip(cells, ws, strict=True)
+    ]
     pool = [(sd / m, n - 1) for _, m, sd, n, _, _ in entries if sd is not None and m]
     single = 0.0
     for _, mean, sd, n, _, w in entries:

@@ -109,8 +109,11 @@ def every_pair_agrees(bench, subjects):
 
     def place(figure, cells):
         if figure.match == "spot":
-            return [c for c in cells if (c.house, c.spot) == (figure.house, figure.spot)
-                    and (c.spot_since or None) == figure.epoch]  # fmt: skip
+            return [
+                c
+                for c in cells
+                if (c.house, c.spot) == (figure.house, figure.spot) and (c.spot_since or None) == figure.epoch
+            ]
         if figure.match == "level":
             return [c for c in cells if (c.client, c.driver or "") == (figure.client, figure.driver)]
         return cells
@@ -225,15 +228,23 @@ def labs(draw):
             day = draw(day_kinds)
             at_spots = draw(place_kinds)
             for loss, values in draw(cells):
-                spot = {"spot": f"S{loss:g}", "attenuation_typed": False, "readings": 4, "readings_sd_db": 0.8,
-                        "spot_since": draw(st.sampled_from(["2025-01-01", "2025-03-01"]))}  # fmt: skip
+                spot = {
+                    "spot": f"S{loss:g}",
+                    "attenuation_typed": False,
+                    "readings": 4,
+                    "readings_sd_db": 0.8,
+                    "spot_since": draw(st.sampled_from(["2025-01-01", "2025-03-01"])),
+                }
                 lab.add(
-                    name, [(None if at_spots == "distance" else loss, values)], kit=f"kit of {day['house']}",
+                    name,
+                    [(None if at_spots == "distance" else loss, values)],
+                    kit=f"kit of {day['house']}",
                     session=f"{day['house']} {draw(st.integers(1, 2))}",
                     client=day["series"] + draw(st.sampled_from([" setup", " twin"])),
                     level_dbm=draw(st.sampled_from([None, 20 - loss, 23.5 - loss])),
-                    **day, **({} if at_spots == "typed" else spot),
-                )  # fmt: skip
+                    **day,
+                    **({} if at_spots == "typed" else spot),
+                )
     if reference:  # nine sessions of one reference device: birch's day-to-day spread is measured
         lab.houses["birch"] = "R"
         for day in range(9):

@@ -6,9 +6,36 @@ from builder.comparisons.collapses import Count, count, mixes
 from catalog.records import Station
 
 STATION = Station(
-    "b", "stations.csv", 2, 1, "m1", "five", 1, "pages", "pages", "2025-05-12T14:00:00Z", "", "d", "A", "1", "c1", None,
-    "s", "h", "2025-05-12", "5", None, None, 600.0, None, "finished", 600.0, None, "log.csv", None,
-)  # fmt: skip
+    "b",
+    "stations.csv",
+    2,
+    1,
+    "m1",
+    "five",
+    1,
+    "pages",
+    "pages",
+    "2025-05-12T14:00:00Z",
+    "",
+    "d",
+    "A",
+    "1",
+    "c1",
+    None,
+    "s",
+    "h",
+    "2025-05-12",
+    "5",
+    None,
+    None,
+    600.0,
+    None,
+    "finished",
+    600.0,
+    None,
+    "log.csv",
+    None,
+)
 
 
 def station(**changes):

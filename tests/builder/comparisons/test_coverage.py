@@ -70,11 +70,19 @@ class Bench:
         for device, curve, firmware in whose:
             runs = value(curve, stands_at) * day * (1 + self.rng.normal(0, 0.05, REPEATS))
             self.lab.add(
-                device, [(float(house["written"][i]), runs.tolist())], session=session, house=house["name"],
-                kit=f"kit of {house['name']}", spot=f"S{i}", spot_since="2025-01-01", attenuation_typed=False,
-                readings=READINGS, readings_sd_db=float(house["sd"][i]), firmware=firmware,
+                device,
+                [(float(house["written"][i]), runs.tolist())],
+                session=session,
+                house=house["name"],
+                kit=f"kit of {house['name']}",
+                spot=f"S{i}",
+                spot_since="2025-01-01",
+                attenuation_typed=False,
+                readings=READINGS,
+                readings_sd_db=float(house["sd"][i]),
+                firmware=firmware,
                 at_utc=f"2025-05-12T00:00:00Z+{next(self.minutes):06}",
-            )  # fmt: skip
+            )
 
 
 def declared(placement, **others):

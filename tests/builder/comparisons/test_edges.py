@@ -71,9 +71,13 @@ def test_several_links_have_no_level_match_either(lab):
     for device, shift in (("A", 0), ("B", -100)):
         for level, value in ((-50.0, 900), (-60.0, 700), (-70.0, 500)):
             lab.add(
-                device, [(None, [value + shift, value + shift + 1])], band="5+6", level_dbm=level,
-                spot=f"S{level}", spot_since="2025-01-01",
-            )  # fmt: skip
+                device,
+                [(None, [value + shift, value + shift + 1])],
+                band="5+6",
+                level_dbm=level,
+                spot=f"S{level}",
+                spot_since="2025-01-01",
+            )
     assert one(lab, match="level").code == "unequal-conditions"
 
 
@@ -99,9 +103,13 @@ def test_spots_of_one_name_in_two_houses_are_two_figures(lab):
     for house, sign in (("house-a", 1), ("house-b", -1)):
         for device, value in (("A", 600 + 100 * sign), ("B", 600 - 100 * sign)):
             lab.add(
-                device, [(60, [value, value + 1, value - 1])], spot="S1", spot_since="2025-01-01", house=house,
+                device,
+                [(60, [value, value + 1, value - 1])],
+                spot="S1",
+                spot_since="2025-01-01",
+                house=house,
                 session=house,
-            )  # fmt: skip
+            )
     bench, (a, b) = lab.subjects("A", "B")
     figures = compare(bench, a, b, match="spot")
     assert [f.house for f in figures] == ["house-a", "house-b"]

@@ -71,9 +71,13 @@ LINK = {row["what"]: float(row["expected"]) for row in published("method2_link")
 KNOTS = (60, 70)
 # Who, with which client: values at both knots; three runs each, 10 apart.
 PUBLISHED_VALUES = {
-    ("D1", "P"): (600, 400), ("D2", "Q"): (720, 520), ("R", "P"): (660, 460), ("R", "Q"): (744, 544),
-    ("T", "P"): (560, 360), ("T", "Q"): (700, 500),
-}  # fmt: skip
+    ("D1", "P"): (600, 400),
+    ("D2", "Q"): (720, 520),
+    ("R", "P"): (660, 460),
+    ("R", "Q"): (744, 544),
+    ("T", "P"): (560, 360),
+    ("T", "Q"): (700, 500),
+}
 
 
 def published_link(lab, conditions):
@@ -83,10 +87,19 @@ def published_link(lab, conditions):
     for (device, client), (house, session, kit) in conditions.items():
         for spot, value in zip(KNOTS, PUBLISHED_VALUES[device, client], strict=True):
             lab.add(
-                device, [(spot, [value - 10, value, value + 10])], client=client, series=client, house=house,
-                session=session, kit=kit, spot=f"S{spot}", spot_since="2025-01-01", attenuation_typed=False,
-                readings=1, at_utc=f"2025-05-12T{spot - 50}:00:00Z",
-            )  # fmt: skip
+                device,
+                [(spot, [value - 10, value, value + 10])],
+                client=client,
+                series=client,
+                house=house,
+                session=session,
+                kit=kit,
+                spot=f"S{spot}",
+                spot_since="2025-01-01",
+                attenuation_typed=False,
+                readings=1,
+                at_utc=f"2025-05-12T{spot - 50}:00:00Z",
+            )
     bench, (a, b) = lab.subjects("D2", "D1")
     (found,) = [one for one in links(bench, a, b) if one.window == "middle"]
     return found.found
@@ -96,9 +109,13 @@ def published_link(lab, conditions):
 ONE_SESSION = dict.fromkeys([("D1", "P"), ("D2", "Q"), ("R", "P"), ("R", "Q")], ("g", "1", "m"))
 TWO_HOUSES = {who: ("g", "g2", "m") if who[1] == "P" else ("h", "h1", "k") for who in ONE_SESSION}
 TWO_BRIDGES = {
-    ("D1", "P"): ("g", "2", "m"), ("D2", "Q"): ("h", "1", "k"), ("R", "P"): ("g", "3", "m"), ("R", "Q"): ("h", "4", "k"),
-    ("T", "P"): ("g", "5", "m"), ("T", "Q"): ("h", "6", "k"),
-}  # fmt: skip
+    ("D1", "P"): ("g", "2", "m"),
+    ("D2", "Q"): ("h", "1", "k"),
+    ("R", "P"): ("g", "3", "m"),
+    ("R", "Q"): ("h", "4", "k"),
+    ("T", "P"): ("g", "5", "m"),
+    ("T", "Q"): ("h", "6", "k"),
+}
 
 
 @pytest.mark.parametrize(("name", "conditions"), [("one session", ONE_SESSION), ("two houses", TWO_HOUSES)])
@@ -144,22 +161,41 @@ def test_links_over_a_catalogue(lab):
 NO_LIMITS = Limits(ceilings={}, ports={}, labs={})
 HOUSES = [
     House(
-        batch_id="b", source_file="batch.toml", source_row=1, house_id="house-a", name="House", reference_device="R",
+        batch_id="b",
+        source_file="batch.toml",
+        source_row=1,
+        house_id="house-a",
+        name="House",
+        reference_device="R",
         lab_limit_mbit_s=None,
     )
-]  # fmt: skip
+]
 
 
 def bridge_values(old, new, device="R", new_day="2025-05-12"):
     return [
         BridgeValue(
-            batch_id="b", source_file="bridges.csv", source_row=2, old_client="u2", old_driver=None, new_client="u2b",
-            new_driver=None, device=device, band="5", width_mhz=80, direction="down", spot="S1",
-            at_utc=f"{new_day if side == 'new' else '2025-05-12'}T08:00:00Z", at_typed="", side=side, repeat=i, throughput_mbit_s=float(v),
+            batch_id="b",
+            source_file="bridges.csv",
+            source_row=2,
+            old_client="u2",
+            old_driver=None,
+            new_client="u2b",
+            new_driver=None,
+            device=device,
+            band="5",
+            width_mhz=80,
+            direction="down",
+            spot="S1",
+            at_utc=f"{new_day if side == 'new' else '2025-05-12'}T08:00:00Z",
+            at_typed="",
+            side=side,
+            repeat=i,
+            throughput_mbit_s=float(v),
         )
         for side, values in (("old", old), ("new", new))
         for i, v in enumerate(values, start=1)
-    ]  # fmt: skip
+    ]
 
 
 @pytest.mark.parametrize(
@@ -220,9 +256,14 @@ def series_of_u2b(lab, values, *, declared="u2b"):
         lab.add(device, [(60, 600)], client="u2", series="u2")
     before = lab.bench()
     bench = bench_of(
-        devices=list(before.devices.values()), clients=list(before.clients.values()),
-        houses=list(before.houses.values()), ceilings=[], runs=lab.runs, constants=before.constants, bridges=values,
-    )  # fmt: skip
+        devices=list(before.devices.values()),
+        clients=list(before.clients.values()),
+        houses=list(before.houses.values()),
+        ceilings=[],
+        runs=lab.runs,
+        constants=before.constants,
+        bridges=values,
+    )
     (series,) = {c.group.series for c in bench.cells_of["B"]}
     return series
 

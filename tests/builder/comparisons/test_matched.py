@@ -198,9 +198,14 @@ def test_story_8_moved_spot_same_session_and_real_sessions(lab):
         third = {"1.4": 520, "1.6": 400}[firmware]
         for spot, loss, value, start in (("S1", 52.0, 900, ""), ("S2", 62.0, 700, ""), ("S3", far, third, since)):
             lab.add(
-                "Shale 2", [(loss, value)], firmware=firmware, spot=spot, spot_since=start or "2025-01-01",
-                attenuation_typed=False, session=firmware,
-            )  # fmt: skip
+                "Shale 2",
+                [(loss, value)],
+                firmware=firmware,
+                spot=spot,
+                spot_since=start or "2025-01-01",
+                attenuation_typed=False,
+                session=firmware,
+            )
     bench, (a, b) = lab.subjects("Shale 2@1.4", "Shale 2@1.6")
     moved = [f for f in compare(bench, a, b, match="spot") if f.spot == "S3"]
     assert [f.code for f in moved] == ["spot-moved"]
@@ -260,9 +265,14 @@ def test_spot_error_cancels_between_devices_at_the_same_spots(lab):
     for device, session, shift in (("A", "s1", 0), ("B", "s2", -50)):
         for spot, loss, value in (("S1", 55.0, 800), ("S2", 65.0, 600), ("S3", 75.0, 400)):
             lab.add(
-                device, [(loss, value + shift)], session=session, spot=spot, spot_since="2025-01-01",
-                attenuation_typed=False, kit="kit",
-            )  # fmt: skip
+                device,
+                [(loss, value + shift)],
+                session=session,
+                spot=spot,
+                spot_since="2025-01-01",
+                attenuation_typed=False,
+                kit="kit",
+            )
     figure = one(lab, "A", "B")
     assert figure.standard_uncertainty == pytest.approx(0.0, abs=1e-9)  # equal slopes, same spots, same kit
     lab.runs[:] = [r if r.device == "A" else _elsewhere(r) for r in lab.runs]

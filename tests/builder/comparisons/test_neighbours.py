@@ -44,8 +44,13 @@ def test_usual_order_of_bands_and_directions():
         for direction in ("up", "down")
     ]
     assert [(g.band, g.direction) for g in sorted(groups, key=usual)] == [
-        ("5", "down"), ("5", "up"), ("6", "down"), ("6", "up"), ("2.4", "down"), ("2.4", "up"),
-    ]  # fmt: skip
+        ("5", "down"),
+        ("5", "up"),
+        ("6", "down"),
+        ("6", "up"),
+        ("2.4", "down"),
+        ("2.4", "up"),
+    ]
 
 
 def test_neighbours_are_the_rows_around_in_the_middle_window(bench):

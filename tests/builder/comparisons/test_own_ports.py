@@ -59,5 +59,10 @@ def test_a_line_names_the_port_only_where_it_was_reached(ported):
     bench, (_, b) = ported.subjects("A", "B")
     line = bench.line(b, bench.cells[0].group, "attenuation")
     assert [line_point(bench, line, x).at_port for x in (50, 55, 60, 65, 70, 75)] == [
-        True, True, True, True, False, False,
-    ]  # fmt: skip
+        True,
+        True,
+        True,
+        True,
+        False,
+        False,
+    ]

@@ -105,9 +105,9 @@ def test_days_that_hardly_differ_count_as_one_percent(lab):
 
 def test_placement_that_repeats_explain_is_the_least_there_is(lab):
     rows = [
-        (session, spot, loss, [values[0] - 60, values[0] + 60]) for session, spot, loss, values in
-        even_rows([1.0, 1.02, 0.98, 1.01, 0.99, 1.0])
-    ]  # fmt: skip
+        (session, spot, loss, [values[0] - 60, values[0] + 60])
+        for session, spot, loss, values in even_rows([1.0, 1.02, 0.98, 1.01, 0.99, 1.0])
+    ]
     add_reference(lab, rows)
     placement = lab.bench().scatter.placement("house-a")
     assert (placement.sigma_db, placement.source, placement.df) == (0.3, "measured", 15)
@@ -208,9 +208,16 @@ def test_repeats_of_one_visit_do_not_average_placement_and_two_visits_do(lab):
         for number, loss in enumerate(order):
             for name, value in (("A", 700.0), ("B", 600.0)):
                 lab.add(
-                    name, [(loss, [value - 20 * (loss - 60)])], client=f"with {name}", at_utc=f"2025-05-12T10:{number:02}:00Z",
-                    spot=f"S{loss}", spot_since="2025-01-01", readings=5, readings_sd_db=0.0, attenuation_typed=False,
-                )  # fmt: skip
+                    name,
+                    [(loss, [value - 20 * (loss - 60)])],
+                    client=f"with {name}",
+                    at_utc=f"2025-05-12T10:{number:02}:00Z",
+                    spot=f"S{loss}",
+                    spot_since="2025-01-01",
+                    readings=5,
+                    readings_sd_db=0.0,
+                    attenuation_typed=False,
+                )
         bench, (a, b) = lab.subjects("A", "B")
         return compare(bench, a, b, match="spot")[0].standard_uncertainty
 

@@ -31,13 +31,36 @@ candidate-not-decided firmware-within-noise link-through-bound bridges-disagree 
 too-few-runs thin-percentile distance-only heat-within-reading units-disagree sum-of-directions undated-price"""
 
 HEAT = Heat(
-    batch_id="b", source_file="heat.csv", source_row=2, heat_id=1, device="A", unit="A", face="top", material="plastic",
-    reading_c=48.5, ambient_c=23.5, load="full", minutes=60.0, emissivity=None, mount="ceiling", session=None,
-)  # fmt: skip
+    batch_id="b",
+    source_file="heat.csv",
+    source_row=2,
+    heat_id=1,
+    device="A",
+    unit="A",
+    face="top",
+    material="plastic",
+    reading_c=48.5,
+    ambient_c=23.5,
+    load="full",
+    minutes=60.0,
+    emissivity=None,
+    mount="ceiling",
+    session=None,
+)
 PRICE = Price(
-    batch_id="b", source_file="prices.csv", source_row=2, price_id=1, device="A", date="2025-05-12", amount=199.0,
-    currency="EUR", region="DE", tax_included=True, condition="new", licence_per_year=39.0,
-)  # fmt: skip
+    batch_id="b",
+    source_file="prices.csv",
+    source_row=2,
+    price_id=1,
+    device="A",
+    date="2025-05-12",
+    amount=199.0,
+    currency="EUR",
+    region="DE",
+    tax_included=True,
+    condition="new",
+    licence_per_year=39.0,
+)
 LINE = [(60, [500.0, 510.0]), (70, [400.0, 410.0]), (80, [200.0, 210.0])]
 
 
@@ -209,9 +232,36 @@ def bridges_disagree(lab):
 
 def role(outcome="did not finish", made=38, planned=60):
     station = Station(
-        "b", "stations.csv", 2, 1, "m", "w", 1, "pages", "pages", "2025-07-01T14:00:00Z", "", "A", "A", "1.0", "u2",
-        None, "s", "h", "2025-07-01", "5", None, None, 600.0, None, outcome, 380.0, None, "x.csv", None,
-    )  # fmt: skip
+        "b",
+        "stations.csv",
+        2,
+        1,
+        "m",
+        "w",
+        1,
+        "pages",
+        "pages",
+        "2025-07-01T14:00:00Z",
+        "",
+        "A",
+        "A",
+        "1.0",
+        "u2",
+        None,
+        "s",
+        "h",
+        "2025-07-01",
+        "5",
+        None,
+        None,
+        600.0,
+        None,
+        outcome,
+        380.0,
+        None,
+        "x.csv",
+        None,
+    )
     ranks = {f"p{p}{e}_ms": 300.0 for p in (50, 75, 90, 95, 99) for e in ("", "_low", "_high")}
     counts = {"made": made, "finished": made, "planned": planned, "on_time": made, "tolerated": made}
     digest = ranks | {name: float(value) for name, value in counts.items()}
@@ -258,20 +308,39 @@ def undated_price(lab):
 
 
 CASES = [
-    ("no-shared-range", no_shared_range), ("range-too-short", range_too_short), ("too-few-spots", too_few_spots),
-    ("gap", gap), ("single-run", single_run), ("two-bounds", two_bounds), ("bound-within-noise", bound_within_noise),
-    ("level-across-setups", level_across_setups), ("level-uplink", level_uplink),
-    ("nothing-in-common", nothing_in_common), ("nothing-in-common", no_link_at_all),
-    ("unequal-conditions", unequal_conditions), ("unequal-conditions", unequal_heat),
-    ("unequal-conditions", heat_without_a_room), ("unequal-conditions", unlike_prices), ("spot-moved", spot_moved),
-    ("spot-moved", firmware_across_a_moved_spot), ("no-shared-spot", no_shared_spot),
-    ("candidate-not-decided", candidate_capped), ("candidate-not-decided", candidate_not_covering),
-    ("candidate-not-decided", candidate_alike), ("firmware-within-noise", firmware_within_noise),
-    ("link-through-bound", link_through_bound), ("bridges-disagree", bridges_disagree),
-    ("finished-only-percentile", finished_only_percentile), ("thin-percentile", thin_percentile),
-    ("too-few-runs", too_few_runs), ("distance-only", distance_only), ("heat-within-reading", heat_within_reading),
-    ("units-disagree", units_disagree), ("sum-of-directions", sum_of_directions), ("undated-price", undated_price),
-]  # fmt: skip
+    ("no-shared-range", no_shared_range),
+    ("range-too-short", range_too_short),
+    ("too-few-spots", too_few_spots),
+    ("gap", gap),
+    ("single-run", single_run),
+    ("two-bounds", two_bounds),
+    ("bound-within-noise", bound_within_noise),
+    ("level-across-setups", level_across_setups),
+    ("level-uplink", level_uplink),
+    ("nothing-in-common", nothing_in_common),
+    ("nothing-in-common", no_link_at_all),
+    ("unequal-conditions", unequal_conditions),
+    ("unequal-conditions", unequal_heat),
+    ("unequal-conditions", heat_without_a_room),
+    ("unequal-conditions", unlike_prices),
+    ("spot-moved", spot_moved),
+    ("spot-moved", firmware_across_a_moved_spot),
+    ("no-shared-spot", no_shared_spot),
+    ("candidate-not-decided", candidate_capped),
+    ("candidate-not-decided", candidate_not_covering),
+    ("candidate-not-decided", candidate_alike),
+    ("firmware-within-noise", firmware_within_noise),
+    ("link-through-bound", link_through_bound),
+    ("bridges-disagree", bridges_disagree),
+    ("finished-only-percentile", finished_only_percentile),
+    ("thin-percentile", thin_percentile),
+    ("too-few-runs", too_few_runs),
+    ("distance-only", distance_only),
+    ("heat-within-reading", heat_within_reading),
+    ("units-disagree", units_disagree),
+    ("sum-of-directions", sum_of_directions),
+    ("undated-price", undated_price),
+]
 
 
 @pytest.mark.parametrize(("code", "case"), CASES, ids=[case.__name__ for _, case in CASES])

@@ -138,8 +138,10 @@ def test_set_aside_and_taken_back(catalog, decide):
     # Nothing is overwritten: the ledger holds all three.
     copy = public_copy(catalog, as_of=NOW)
     assert [(c.was, c.now) for c in queries.corrections(copy)] == [
-        ("", "set aside"), ("set aside", "in force"), ("in force", ""),
-    ]  # fmt: skip
+        ("", "set aside"),
+        ("set aside", "in force"),
+        ("in force", ""),
+    ]
 
 
 def test_an_ordinary_day_may_be_set_aside_too(catalog, tmp_path):
@@ -150,8 +152,11 @@ def test_an_ordinary_day_may_be_set_aside_too(catalog, tmp_path):
     db.close()
     bench = load_bench(public_copy(catalog, as_of=NOW))
     assert {f.session: f.state for f in session_factors(bench).values()} == {
-        "2025-05-01": "set aside", "2025-05-02": "in force", "2025-05-03": "in force", ODD: "suspended",
-    }  # fmt: skip
+        "2025-05-01": "set aside",
+        "2025-05-02": "in force",
+        "2025-05-03": "in force",
+        ODD: "suspended",
+    }
 
 
 def test_measured_values_and_comparisons_stay_whatever_is_decided(catalog, decide):

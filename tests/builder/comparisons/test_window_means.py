@@ -57,8 +57,13 @@ def bench_of(drawn):
         for loss, noise, session, house, known, kit in cells:
             fields = {"session": f"{house}-{session}", "house": house, "kit": kit}
             if known == "spot":
-                fields |= {"spot": f"S{loss}", "spot_since": "2025-01-01", "attenuation_typed": False,
-                           "readings": 5, "readings_sd_db": 0.5 + loss / 100}  # fmt: skip
+                fields |= {
+                    "spot": f"S{loss}",
+                    "spot_since": "2025-01-01",
+                    "attenuation_typed": False,
+                    "readings": 5,
+                    "readings_sd_db": 0.5 + loss / 100,
+                }
             values = [max(0.0, level + one - 3 * (loss - 50)) for one in noise]
             lab.add(f"Device {number}", [(float(loss), values)], **fields)
     if drawn["ceiling"] is not None:
@@ -78,13 +83,23 @@ def one_by_one(bench, ranking):
         figures = {
             j: judged(
                 bench,
-                PairFigure(a=who, b=whose[j], match="attenuation", group=group, client="", verdict="refused",
-                           sentence="", range=low_high),
-                one.over(*low_high), other.over(*low_high, sign=-1), pools=[one.cells, other.cells],
+                PairFigure(
+                    a=who,
+                    b=whose[j],
+                    match="attenuation",
+                    group=group,
+                    client="",
+                    verdict="refused",
+                    sentence="",
+                    range=low_high,
+                ),
+                one.over(*low_high),
+                other.over(*low_high, sign=-1),
+                pools=[one.cells, other.cells],
             )
             for j, other in enumerate(tracks)
             if j != i
-        }  # fmt: skip
+        }
         kept = holm_separated([figure.p for figure in figures.values()])
         leads = {j: lead_of(figure) for (j, figure), yes in zip(figures.items(), kept, strict=True) if yes}
         known = spread is not None and not weighted.bound

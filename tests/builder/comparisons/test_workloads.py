@@ -13,12 +13,36 @@ from catalog.records import Client, ClientDriver, Role, Station, Workload
 PAGES = Role("pages", "pages", 1000.0, 0.95, {"resources": 27})
 FETCH = Role("fetch", "fetch", 30000.0, 0.95, {"file_mib": 64})
 STATION = Station(
-    batch_id="b", source_file="stations.csv", source_row=2, station_id=1, mix="m1", workload="w", workload_version=1,
-    role="pages", kind="pages", at_utc="2025-07-01T14:00:00Z", at_typed="", device="A", unit="A", firmware="1.0",
-    client="u2", driver=None, session="s1", house="h", date="2025-07-01", band="5", spot=None, level_dbm=None,
-    planned_s=600.0, planned_requests=None, outcome="finished", ended_at_s=None, ended_by=None, log_path="x.csv",
+    batch_id="b",
+    source_file="stations.csv",
+    source_row=2,
+    station_id=1,
+    mix="m1",
+    workload="w",
+    workload_version=1,
+    role="pages",
+    kind="pages",
+    at_utc="2025-07-01T14:00:00Z",
+    at_typed="",
+    device="A",
+    unit="A",
+    firmware="1.0",
+    client="u2",
+    driver=None,
+    session="s1",
+    house="h",
+    date="2025-07-01",
+    band="5",
+    spot=None,
+    level_dbm=None,
+    planned_s=600.0,
+    planned_requests=None,
+    outcome="finished",
+    ended_at_s=None,
+    ended_by=None,
+    log_path="x.csv",
     note=None,
-)  # fmt: skip
+)
 
 
 def digest(on_time, planned, **more):
@@ -48,11 +72,18 @@ class Office:
             number = len(self.stations) + 1
             self.stations.append(
                 replace(
-                    STATION, station_id=number, mix=mix, role=role, kind=role, device=device, client=client,
-                    outcome=outcome, driver=driver if client == "u2" else None,
+                    STATION,
+                    station_id=number,
+                    mix=mix,
+                    role=role,
+                    kind=role,
+                    device=device,
+                    client=client,
+                    outcome=outcome,
+                    driver=driver if client == "u2" else None,
                     log_path=None if share is None else "x.csv",
                 )
-            )  # fmt: skip
+            )
             if share is not None:
                 self.digests["station", number] = digest(
                     round(share * planned), planned, p50_ms=500.0, p50_low_ms=500.0
@@ -63,11 +94,26 @@ class Office:
     def judged(self, series=None):
         plan = Workload("b", "batch.toml", 1, "w", 1, "Work", 600.0, (FETCH, PAGES))
         clients = [
-            Client("b", "batch.toml", 1, c, c, None, None, "802.11ax", None, c, None, (), (
-                ClientDriver("b", "batch.toml", 1, "1", c), ClientDriver("b", "batch.toml", 1, "2", f"{c}-2"),
-            ))
+            Client(
+                "b",
+                "batch.toml",
+                1,
+                c,
+                c,
+                None,
+                None,
+                "802.11ax",
+                None,
+                c,
+                None,
+                (),
+                (
+                    ClientDriver("b", "batch.toml", 1, "1", c),
+                    ClientDriver("b", "batch.toml", 1, "2", f"{c}-2"),
+                ),
+            )
             for c in ("u2", "u3")
-        ]  # fmt: skip
+        ]
         for found in self.digests.values():
             for percent in (50, 75, 90, 95, 99):
                 for end in ("", "_low", "_high"):
@@ -136,8 +182,10 @@ def test_order_by_roles_met_then_by_the_hardest_pressed_role(office):
     office.run("D", 0.99)
     found = office.workload()
     assert [(s.who.device, len(s.met), s.hardest, s.share) for s in found.standings] == [
-        ("D", 2, "pages", 0.99), ("B", 2, "pages", 0.97), ("C", 1, "pages", 0.80),
-    ]  # fmt: skip
+        ("D", 2, "pages", 0.99),
+        ("B", 2, "pages", 0.97),
+        ("C", 1, "pages", 0.80),
+    ]
     # 2 % apart is within the 5 % of common practice, 17 % is not.
     assert [s.apart for s in found.standings] == [True, False, True]
     assert (found.spread, found.spread_source) == (0.05, "practice")

@@ -11,9 +11,16 @@ from builder.pages.listing import devices_page
 from catalog.standards import POE_CLASSES
 
 CAREFUL = (
-    "devices/*/index.html", "pairs/*--*/index.html", "repeat/*--*/index.html", "reviews/*/index.html",
-    "houses/*/index.html", "houses/index.html", "power/index.html", "insides/index.html", "chooser/index.html",
-)  # fmt: skip
+    "devices/*/index.html",
+    "pairs/*--*/index.html",
+    "repeat/*--*/index.html",
+    "reviews/*/index.html",
+    "houses/*/index.html",
+    "houses/index.html",
+    "power/index.html",
+    "insides/index.html",
+    "chooser/index.html",
+)
 
 
 @pytest.mark.parametrize("pattern", CAREFUL)

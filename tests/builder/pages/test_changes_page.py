@@ -89,10 +89,21 @@ def test_new_devices_and_retests_carry_what_came_out(demo, small):
 def test_a_decision_on_a_bench_day_leads_to_the_days_of_its_house(small):
     session = small.sessions["2025-05-12"]
     made = Correction(
-        batch_id=session.batch_id, source_file=session.source_file, source_row=session.source_row, correction_id=99,
-        table="session", row_key="id=2025-05-12", column="decision", was="", now="set aside",
-        reason="a window stood open", noticed_by="the desk", date="2025-06-03", device=None, run_id=None,
-    )  # fmt: skip
+        batch_id=session.batch_id,
+        source_file=session.source_file,
+        source_row=session.source_row,
+        correction_id=99,
+        table="session",
+        row_key="id=2025-05-12",
+        column="decision",
+        was="",
+        now="set aside",
+        reason="a window stood open",
+        noticed_by="the desk",
+        date="2025-06-03",
+        device=None,
+        run_id=None,
+    )
     (item,) = [i for i in news(replace(small, corrections=[made])) if i.kind == "Correction"]
     assert item.what == "bench day 2025-05-12 in House A, was undecided, now set aside"
     assert item.cause == "A window stood open; decided by the desk."

@@ -13,8 +13,9 @@ def test_repeats_of_one_cell_stand_together(small):
     collapsed = next(r for r in runs if r.outcome == "did not finish" and r.client == "wrenlet-u2")
     found = broken_runs([*runs, replace(collapsed, repeat=4, seconds=12.0)], [], [])
     assert [(one.client, one.place, one.times, one.planned_s) for one in found] == [
-        ("wrenlet-u2", "S5", 2, 12.0), ("skarn-c3", "S5", 1, None),
-    ]  # fmt: skip
+        ("wrenlet-u2", "S5", 2, 12.0),
+        ("skarn-c3", "S5", 1, None),
+    ]
 
 
 def test_every_run_of_the_demo_that_did_not_finish_is_there(demo):

@@ -21,8 +21,13 @@ def facts(page):
 def test_first_facts_are_those_the_page_is_opened_for(page):
     # Source: site.md: the first 800 px hold firmware, date, client, origin, collapses, disputes.
     assert [fact.term for fact in page.facts][:6] == [
-        "Firmware", "Tested", "With", "Origin", "Did not finish", "Disputes",
-    ]  # fmt: skip
+        "Firmware",
+        "Tested",
+        "With",
+        "Origin",
+        "Did not finish",
+        "Disputes",
+    ]
     said = facts(page)
     assert said["Firmware"] == "7.1, released 10 January 2025, the latest known here"
     assert said["Tested"] == "12 May 2025"
@@ -100,8 +105,13 @@ def test_old_price_says_its_age(page):
 def test_down_and_up_stand_beside_each_other(small):
     table = device_page(small, "quillmast-sill").by_client
     assert [column.text for column in table.columns][1:7] == [
-        "Near, down", "Near, up", "Middle, down", "Middle, up", "Far, down", "Far, up",
-    ]  # fmt: skip
+        "Near, down",
+        "Near, up",
+        "Middle, down",
+        "Middle, up",
+        "Far, down",
+        "Far, up",
+    ]
     (row,) = table.rows
     # By hand: rates fall by 20 Mbit/s a dB all the way, so the mean from 50 to 60 dB is the value at 55 dB.
     assert row.entries[0].text == "600"  # 1700 - 20 * 55
@@ -170,9 +180,11 @@ def test_normalised_values_stand_beside_what_was_measured(demo):
                 assert normal.why_missing in ("suspended", "set aside")
         # The reference device itself is what the factor is made of.
         assert device not in {h.reference_device for h in demo.bench.houses.values()} or any(
-            c.house != h.house_id for h in demo.bench.houses.values() for c in demo.bench.cells_of[device]
+            c.house != h.house_id
+            for h in demo.bench.houses.values()
+            for c in demo.bench.cells_of[device]
             if h.reference_device == device
-        )  # fmt: skip
+        )
     assert found > 20
 
 

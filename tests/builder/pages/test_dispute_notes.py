@@ -80,11 +80,13 @@ def test_a_dispute_about_one_cell_is_at_what_rests_on_it_and_nowhere_else(
     # S1 to S2 counts; over the middle one, 60 to 75 dB, S1 counts for nothing.
     bench = Bench(small_file, tmp_path / "bench", chart_cache)
     place = batch(
-        tmp_path, "doubts", more=ARTICLE,
+        tmp_path,
+        "doubts",
+        more=ARTICLE,
         disputes=ABOUT + f"{figures['S1']},,2025-08-01,Quillmast,wrong width,open,\n"
         f"{figures['S3']},,2025-08-01,Quillmast,wrong spot,open,\n"
         f"{figures['S3']},,2025-08-20,Quillmast,wrong spot,not upheld,walked it again\n",
-    )  # fmt: skip
+    )
     (place / "articles").mkdir()
     (place / "articles" / "q.md").write_text(TEXT, encoding="utf-8")
     bench.enter(place)

@@ -11,9 +11,18 @@ ROW = itertools.count(2)
 
 def evidence(step, *, date="2025-05-01", licence=None, device="a", feature="guest network", firmware="1.0"):
     return Feature(
-        batch_id="b", source_file="features.csv", source_row=next(ROW), device=device, feature=feature, step=step,
-        firmware=firmware, date=date, licence=licence, how=None, evidence=None,
-    )  # fmt: skip
+        batch_id="b",
+        source_file="features.csv",
+        source_row=next(ROW),
+        device=device,
+        feature=feature,
+        step=step,
+        firmware=firmware,
+        date=date,
+        licence=licence,
+        how=None,
+        evidence=None,
+    )
 
 
 def standing(*found):
@@ -57,8 +66,9 @@ def test_the_page_tells_five_steps_apart_in_words(demo):
         for row in part.tables[0].rows:
             for entry in row.entries[2:8]:
                 assert entry.text.startswith(("yes, ", "works, ", "fails, ")) or entry.why_missing in (
-                    "not tested", "not noted",
-                )  # fmt: skip
+                    "not tested",
+                    "not noted",
+                )
             if row.entries[0].text == "promised":
                 assert "not noted" not in [entry.why_missing for entry in row.entries]
 

@@ -13,9 +13,18 @@ NUMBER = itertools.count(1)
 def part(block, marking, *, device="a", read="read", count=None):
     number = next(NUMBER)
     return Part(
-        batch_id="b", source_file="parts.csv", source_row=number + 1, part_id=number, device=device, revision=None,
-        block=block, marking=marking, count=count, read=read, photo=None,
-    )  # fmt: skip
+        batch_id="b",
+        source_file="parts.csv",
+        source_row=number + 1,
+        part_id=number,
+        device=device,
+        revision=None,
+        block=block,
+        marking=marking,
+        count=count,
+        read=read,
+        photo=None,
+    )
 
 
 def test_blocks_are_aligned_and_what_is_missing_is_not_identified():
@@ -25,8 +34,11 @@ def test_blocks_are_aligned_and_what_is_missing_is_not_identified():
     found = {block.name: block for block in matched_blocks(a, [*b, part("socket", "S", device="b")])}
     assert list(found) == ["clock", "memory", "radio", "socket"]
     assert {name: block.likeness for name, block in found.items()} == {
-        "clock": "different", "memory": "same", "radio": "partly", "socket": "unknown",
-    }  # fmt: skip
+        "clock": "different",
+        "memory": "same",
+        "radio": "partly",
+        "socket": "unknown",
+    }
     assert found["clock"].inferred
     assert not found["memory"].inferred
     assert found["radio"].shared == ("X1",)
@@ -34,8 +46,9 @@ def test_blocks_are_aligned_and_what_is_missing_is_not_identified():
 
 def test_a_marking_in_another_block_is_another_part():
     assert devices_by_part([part("radio", "X"), part("memory", "X", device="b")]) == {
-        ("memory", "X"): ["b"], ("radio", "X"): ["a"],
-    }  # fmt: skip
+        ("memory", "X"): ["b"],
+        ("radio", "X"): ["a"],
+    }
 
 
 def test_pairs_that_were_both_opened_show_it_and_no_others(demo):

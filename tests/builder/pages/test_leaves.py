@@ -95,9 +95,13 @@ def test_a_link_above_a_table_leads_to_the_row_on_its_leaf():
     above = Section("first", "First", links=(Link("The last row", "#r~4999"), Link("This section", "#first")))
     table = page(replace(row(i), key=f"r~{i}") for i in range(5000)).table
     long = AsPublishedPage(
-        address=HERE, title="Long", question="What?", verdict="This.", intro=(),
+        address=HERE,
+        title="Long",
+        question="What?",
+        verdict="This.",
+        intro=(),
         sections=(above, Section("rows", "Rows", tables=(table,))),
-    )  # fmt: skip
+    )
     kept, others = with_leaves(long)
     last = others[-1].address.rpartition("/")[2]
     assert [link.href for link in kept.sections[0].links] == [f"{last}#r~4999", "#first"]

@@ -68,8 +68,11 @@ def test_client_page_shows_what_each_link_can_carry(small):
     # Source: exact rates of IEEE 802.11 (tests/published/phy_rates_full.csv): HE, 2 streams, MCS 11, 0.8 us.
     rates = {row.head.text: row.entries[0].text for row in page.radios.rows}
     assert rates == {
-        "5 GHz, 20 MHz": "287", "5 GHz, 40 MHz": "574", "5 GHz, 80 MHz": "1201", "5 GHz, 160 MHz": "2402",
-    }  # fmt: skip
+        "5 GHz, 20 MHz": "287",
+        "5 GHz, 40 MHz": "574",
+        "5 GHz, 80 MHz": "1201",
+        "5 GHz, 160 MHz": "2402",
+    }
     (wide,) = (row for row in page.radios.rows if row.head.text == "5 GHz, 80 MHz")
     assert wide.entries[0].note == "802.11ax, 2 streams"
     # By hand: the ceiling of 838 is 838 / 1200.98 = 69.8 % of it; nothing shows one up.
@@ -257,8 +260,12 @@ def test_lists_lead_to_every_page_of_their_kind(page, small, demo):
         assert all(row.head.href for row in found.table.rows)
         assert found.question.endswith("?")
     counts = {
-        "devices": len(demo.bench.devices), "pairs": len(demo.pairs), "rankings": len(demo.groups),
-        "clients": len(demo.bench.clients), "houses": len(demo.bench.houses), "reviews": len(demo.articles),
-    }  # fmt: skip
+        "devices": len(demo.bench.devices),
+        "pairs": len(demo.pairs),
+        "rankings": len(demo.groups),
+        "clients": len(demo.bench.clients),
+        "houses": len(demo.bench.houses),
+        "reviews": len(demo.articles),
+    }
     found = page(demo)
     assert len(found.table.rows) == counts[found.address.split("/")[0]]

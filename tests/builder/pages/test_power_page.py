@@ -8,9 +8,15 @@ from builder.pages.power import power_page
 # Source: IEEE 802.3-2022, tables 33-18 and 145-16 (power at the supply, power at the device), as in method section 10
 # for the device side; classes 1 and 2 from memory.
 CLASSES = {
-    1: ("4", "3.84"), 2: ("7", "6.49"), 3: ("15.4", "12.95"), 4: ("30", "25.5"), 5: ("45", "40"), 6: ("60", "51"),
-    7: ("75", "62"), 8: ("90", "71.3"),
-}  # fmt: skip
+    1: ("4", "3.84"),
+    2: ("7", "6.49"),
+    3: ("15.4", "12.95"),
+    4: ("30", "25.5"),
+    5: ("45", "40"),
+    6: ("60", "51"),
+    7: ("75", "62"),
+    8: ("90", "71.3"),
+}
 
 
 def sections(page):
@@ -37,8 +43,10 @@ def test_measured_watts_decide_and_a_contradiction_is_flagged(small):
     assert found["class-3"].tables == ()
     assert "Tessarik A<b" in found["class-5"].sentences[1]
     assert {row.head.text for row in found["unmeasured"].tables[0].rows} == {
-        "Quillmast Sill", "Quillmast Vane", "Tessarik Untested & new",
-    }  # fmt: skip
+        "Quillmast Sill",
+        "Quillmast Vane",
+        "Tessarik Untested & new",
+    }
 
 
 def test_the_limit_is_that_of_the_side_it_was_read_on(small):

@@ -46,9 +46,11 @@ def test_the_day_stands_by_the_price_and_an_old_one_says_so(two):
 def test_no_currency_is_changed_and_unlike_terms_stay_apart(two):
     (price,) = two.prices["quillmast-sill"]
     for unlike in (
-        replace(price, currency="USD"), replace(price, condition="refurbished"), replace(price, tax_included=False),
+        replace(price, currency="USD"),
+        replace(price, condition="refurbished"),
+        replace(price, tax_included=False),
         replace(price, region="US"),
-    ):  # fmt: skip
+    ):
         page = prices_page(replace(two, prices={**two.prices, "quillmast-sill": [unlike]}))
         assert len(page.sections) == 2
         assert all(part.sentences == () for part in page.sections)
@@ -60,5 +62,9 @@ def test_the_latest_price_counts(demo):
         for row in part.tables[0].rows:
             if row.head.text == "Polmerre Rondel 6":
                 assert [entry.text for entry in row.entries[1:]] == [
-                    "219 EUR", "49 EUR", "268 EUR", "366 EUR", "464 EUR",
-                ]  # fmt: skip
+                    "219 EUR",
+                    "49 EUR",
+                    "268 EUR",
+                    "366 EUR",
+                    "464 EUR",
+                ]

@@ -72,8 +72,14 @@ def test_a_missing_log_is_not_tested_and_the_run_incomplete(page_of):
 def test_one_of_two_is_a_count_and_a_client_fault_does_not_count(page_of):
     # Story 5: "1 of 2 runs did not finish", no rate; the same event logged as client fault is excluded.
     page = page_of("05-collapse", "05-finished")
-    words = [text for one in page for part in one.sections for table in part.tables for row in table.rows for text in
-             (entry.text for entry in row.entries)]  # fmt: skip
+    words = [
+        text
+        for one in page
+        for part in one.sections
+        for table in part.tables
+        for row in table.rows
+        for text in (entry.text for entry in row.entries)
+    ]
     assert "1 of 2 runs did not finish" in words
     assert not [text for text in words if "50.0 %" in text]
 
@@ -198,9 +204,7 @@ def test_verdicts_are_of_their_run_and_say_whether_they_are_shown(demo):
     # Counted in the logs of data/demo: 41 of 46 pages at the door.
     (door,) = [part for part in roles(pages_of(demo, "desk-row", 1)) if part.key == "role-pages-door"]
     verdicts = [
-        (row.entries[0].text, row.entries[0].note)
-        for row in door.tables[0].rows
-        if row.head.text == "Fjeldrun Ingle"
+        (row.entries[0].text, row.entries[0].note) for row in door.tables[0].rows if row.head.text == "Fjeldrun Ingle"
     ]
     assert ("not met in this run", "not shown: 41 of 46 in time; too few to tell from 95 %") in verdicts
     assert all(text in ("met in this run", "not met in this run") for text, _ in verdicts)

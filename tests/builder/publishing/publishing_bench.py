@@ -95,9 +95,15 @@ class Bench:
 
     def publish(self, as_of: datetime, *, now: datetime | None = None, **others):
         return publish_site(
-            self.catalog, self.site, as_of=as_of, now=now or as_of, jobs=1, cache=self.cache,
-            progress=lambda _: None, **others,
-        )  # fmt: skip
+            self.catalog,
+            self.site,
+            as_of=as_of,
+            now=now or as_of,
+            jobs=1,
+            cache=self.cache,
+            progress=lambda _: None,
+            **others,
+        )
 
     def roll_back(self, now: datetime) -> Path:
         return roll_back_site(self.site, catalog=self.catalog, now=now)

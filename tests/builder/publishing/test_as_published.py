@@ -87,9 +87,12 @@ def test_after_a_withdrawal_it_shows_no_value_anywhere(bench, tmp_path):
 def test_a_value_that_was_corrected_and_then_withdrawn_is_gone_from_every_dated_page(bench, tmp_path):
     bench.publish(DAY)
     key = "device=tessarik-a-b;unit=A;firmware=7.1;client=skarn-c3;spot=S5;session=2025-05-12;repeat=1"
-    was = next(v for (v,) in bench.sql(
-        "SELECT throughput_mbit_s FROM run WHERE device_id = 'tessarik-a-b' AND client_id = 'skarn-c3' AND spot = 'S5' AND repeat = 1"
-    ))  # fmt: skip
+    was = next(
+        v
+        for (v,) in bench.sql(
+            "SELECT throughput_mbit_s FROM run WHERE device_id = 'tessarik-a-b' AND client_id = 'skarn-c3' AND spot = 'S5' AND repeat = 1"
+        )
+    )
     bench.correct(f"runs,{key},throughput,{was:g},19.5,read wrongly,a reader,2025-09-02")
     bench.publish(DAY + timedelta(days=1))
     cell = next(
@@ -97,7 +100,9 @@ def test_a_value_that_was_corrected_and_then_withdrawn_is_gone_from_every_dated_
     )
     old = next(former for former in read_record(bench.site).former if former.figure == cell)
     assert old.text
-    place = bench.sql("SELECT batch_id, source_row FROM run WHERE device_id = 'tessarik-a-b' AND client_id = 'skarn-c3' AND spot = 'S5' AND repeat = 2")  # fmt: skip
+    place = bench.sql(
+        "SELECT batch_id, source_row FROM run WHERE device_id = 'tessarik-a-b' AND client_id = 'skarn-c3' AND spot = 'S5' AND repeat = 2"
+    )
     (origin, number) = place[0]
     withdrawals = f"what,id,from,reason\nrun,{origin}/runs/{number},2025-09-22,cable left in\n"
     bench.enter(batch(tmp_path, "back", withdrawals=withdrawals))

@@ -68,8 +68,10 @@ def test_two_builds_are_byte_identical_across_processes_and_hash_seeds(small_fil
     }
     subprocess.run(
         [sys.executable, str(runner), str(small_file), str(tmp_path / "again")],
-        check=True, cwd=runner.parent, env=environment,
-    )  # fmt: skip
+        check=True,
+        cwd=runner.parent,
+        env=environment,
+    )
     first, second = contents(small_site), contents(tmp_path / "again")
     assert first.keys() == second.keys()
     assert [name for name in first if first[name] != second[name]] == []

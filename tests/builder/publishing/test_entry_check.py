@@ -111,9 +111,11 @@ def test_an_article_may_quote_what_comes_with_it_and_link_to_every_page(bench, t
     )
     text = f"{UNDER}It gives (= value tessarik-cairn, at 60 =). {links}\n"
     place = article(
-        tmp_path, text, more=CAIRN.replace(EMBARGO, 'until = "2025-09-02T09:00:00Z"'),
+        tmp_path,
+        text,
+        more=CAIRN.replace(EMBARGO, 'until = "2025-09-02T09:00:00Z"'),
         runs_csv=runs(device="tessarik-cairn", firmware="0.9.77"),
-    )  # fmt: skip
+    )
     assert check(bench, place).problems == ()
     bench.enter(place)
     bench.publish(DAY)
@@ -131,8 +133,9 @@ def test_what_a_build_warns_of_is_a_warning(bench, tmp_path):
 def test_an_article_that_is_to_come_is_read_as_of_its_day(bench, tmp_path):
     """Its device is hidden until INSTANT, so a second before nothing of it can be quoted, and then all of it."""
     told = {
-        "more": CAIRN, "runs_csv": runs(device="tessarik-cairn", firmware="0.9.77"),
-    }  # fmt: skip
+        "more": CAIRN,
+        "runs_csv": runs(device="tessarik-cairn", firmware="0.9.77"),
+    }
     text = f"{UNDER}It gives (= value tessarik-cairn, at 60 =).\n"
     now = INSTANT - timedelta(days=5)
     early = article(tmp_path, text, published="2025-09-10T12:59:59Z", id="early", **told)

@@ -167,16 +167,24 @@ SPELLED = {
 def catalog(small_file, chart_cache, tmp_path_factory):
     folder = tmp_path_factory.mktemp("sought")
     bench = Bench(small_file, folder / "bench", chart_cache)
-    table = "\n".join(
-        f"{line},{'zqmood' if number else 'mood'}"
-        for number, line in enumerate(
-            runs(device="tessarik-zqmodel", unit="zqunit", firmware="9.8.7").strip().split("\n")
+    table = (
+        "\n".join(
+            f"{line},{'zqmood' if number else 'mood'}"
+            for number, line in enumerate(
+                runs(device="tessarik-zqmodel", unit="zqunit", firmware="9.8.7").strip().split("\n")
+            )
         )
-    ).replace("a note between us 0", "zqnote").replace("a note between us 1", "zq<left>")  # fmt: skip
+        .replace("a note between us 0", "zqnote")
+        .replace("a note between us 1", "zq<left>")
+    )
     place = batch(
-        folder, "zq-batch", title="Zqbatch title", more=THINGS.replace("2025-09-10T09:00", "2025-09-05T09:00"),
-        runs_csv=table + "\n", **TABLES,
-    )  # fmt: skip
+        folder,
+        "zq-batch",
+        title="Zqbatch title",
+        more=THINGS.replace("2025-09-10T09:00", "2025-09-05T09:00"),
+        runs_csv=table + "\n",
+        **TABLES,
+    )
     (place / "a.md").write_text("Words of everyday.\n", encoding="utf-8")
     stream = io.BytesIO()
     Image.new("RGB", (40, 20)).save(stream, "PNG")

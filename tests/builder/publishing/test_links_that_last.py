@@ -90,7 +90,12 @@ def test_what_became_hidden_again_leaves_no_address(bench):
     stage = bench.folder / "stage"
     stage.mkdir()
     compose_site(
-        bench.catalog, stage, as_of=DAY, jobs=1, cache=bench.cache, progress=lambda _: None,
+        bench.catalog,
+        stage,
+        as_of=DAY,
+        jobs=1,
+        cache=bench.cache,
+        progress=lambda _: None,
         formerly=sorted(pages(bench.site)),
-    )  # fmt: skip
+    )
     assert not [name for name in pages(stage) if "quillmast-vane" in name]

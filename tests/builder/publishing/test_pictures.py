@@ -86,8 +86,14 @@ def test_a_clear_palette_stays_clear_in_every_size():
 @pytest.mark.parametrize("path", ["a.png", "a.jpg", "a.webp"])
 @pytest.mark.parametrize(
     ("mode", "kind", "colour"),
-    [("I;16", "PNG", 40_000), ("CMYK", "JPEG", (0, 0, 0, 99)), ("LA", "PNG", (156, 255)), ("1", "PNG", 1), ("L", "JPEG", 156)],
-)  # fmt: skip
+    [
+        ("I;16", "PNG", 40_000),
+        ("CMYK", "JPEG", (0, 0, 0, 99)),
+        ("LA", "PNG", (156, 255)),
+        ("1", "PNG", 1),
+        ("L", "JPEG", 156),
+    ],
+)
 def test_what_check_takes_is_published_in_every_format(path, mode, kind, colour):
     content = encoded(Raster.new(mode, (500, 40), colour), kind)
     decoded(content)
@@ -204,9 +210,10 @@ def test_no_block_of_metadata_is_left(kind):
     exif[0x0112] = 3
     exif.get_ifd(0x8825)[2] = (52.0, 31.0, 12.0)  # GPS latitude
     options = {
-        "exif": exif, "xmp": b"<x:xmpmeta xmlns:x='adobe:ns:meta/'>NEIGHBOUR-NET</x:xmpmeta>",
+        "exif": exif,
+        "xmp": b"<x:xmpmeta xmlns:x='adobe:ns:meta/'>NEIGHBOUR-NET</x:xmpmeta>",
         "icc_profile": ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes(),
-    }  # fmt: skip
+    }
     if kind == "PNG":
         info = PngInfo()
         info.add_itxt("XML:com.adobe.xmp", "NEIGHBOUR-NET")
@@ -227,8 +234,21 @@ def test_no_block_of_metadata_is_left(kind):
     assert shown.convert("RGB").getpixel((35, 10))[0] > 200  # turned by 180 degrees: red is on the right
     assert not shown.getexif()
     assert {"icc_profile", "exif", "xmp", "comment", "photoshop"} & set(shown.info) == set()
-    for trace in (b"NEIGHBOUR", b"SERIAL", b"KEYWORD", b"Exif", b"eXIf", b"EXIF", b"XMP ", b"iTXt", b"iCCP", b"ICCP",
-                  b"8BIM", b"ICC_PROFILE", b"ns.adobe.com"):  # fmt: skip
+    for trace in (
+        b"NEIGHBOUR",
+        b"SERIAL",
+        b"KEYWORD",
+        b"Exif",
+        b"eXIf",
+        b"EXIF",
+        b"XMP ",
+        b"iTXt",
+        b"iCCP",
+        b"ICCP",
+        b"8BIM",
+        b"ICC_PROFILE",
+        b"ns.adobe.com",
+    ):
         assert trace not in out, trace
 
 

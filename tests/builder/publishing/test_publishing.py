@@ -180,6 +180,11 @@ def test_an_empty_catalogue_says_what_it_needs(tmp_path, chart_cache):
     create_catalog(tmp_path / "empty.db").close()
     with pytest.raises(InputRefused, match=r"\[site\]"):
         publish_site(
-            tmp_path / "empty.db", tmp_path / "site", as_of=DAY, now=DAY, jobs=1, cache=chart_cache,
+            tmp_path / "empty.db",
+            tmp_path / "site",
+            as_of=DAY,
+            now=DAY,
+            jobs=1,
+            cache=chart_cache,
             progress=lambda _: None,
-        )  # fmt: skip
+        )

@@ -17,7 +17,7 @@ from tests.builder.publishing.publishing_bench import (
     batch,
     contents,
     runs,
-)  # fmt: skip
+)
 from tests.builder.publishing.test_embargoes import CAIRN, FIRMWARE, HIDDEN
 
 BEFORE = datetime(2025, 9, 7, 12, 59, 59, tzinfo=UTC)
@@ -204,9 +204,12 @@ def test_withdrawals_and_articles_of_a_hidden_batch_wait(benches, tmp_path):
         'file = "a.md"\ndevices = ["quillmast-vane"]\n'
     )
     place = batch(
-        tmp_path, "zqx-secret", title="ZQXTITLE", more=WHOLE_BATCH + article,
+        tmp_path,
+        "zqx-secret",
+        title="ZQXTITLE",
+        more=WHOLE_BATCH + article,
         withdrawals="what,id,from,reason\nfirmware,quillmast-vane@2.9,2025-09-01,ZQXREASON2\n",
-    )  # fmt: skip
+    )
     (place / "a.md").write_text("Quiet and quick.\n", encoding="utf-8")
     with_it.enter(place)
     reports = [bench.publish(SECOND_BEFORE) for bench in benches]
@@ -214,8 +217,11 @@ def test_withdrawals_and_articles_of_a_hidden_batch_wait(benches, tmp_path):
     assert [(w.id, w.until_utc) for w in reports[0].waiting] == [("zqx-review", "2025-09-10T13:00:00Z")]
     with_it.publish(INSTANT)
     assert holds(contents(with_it.site), "zqx-review", "ZQXTITLE", "ZQXREASON2", "Quiet and quick") == {
-        "zqx-review", "ZQXTITLE", "ZQXREASON2", "Quiet and quick",
-    }  # fmt: skip
+        "zqx-review",
+        "ZQXTITLE",
+        "ZQXREASON2",
+        "Quiet and quick",
+    }
 
 
 def test_an_article_waits_for_its_devices(benches, tmp_path):

@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from builder.publishing.table_texts import csv_texts, json_text
 
-TEXTS = st.text(max_size=8) | st.sampled_from(('},\n   {', '"a": {"b": 1}', '\\": {x}', "\\", '"', "ß", "\u2028", "a: {b}"))  # fmt: skip
+TEXTS = st.text(max_size=8) | st.sampled_from(
+    ("},\n   {", '"a": {"b": 1}', '\\": {x}', "\\", '"', "ß", "\u2028", "a: {b}")
+)
 PLAIN = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | TEXTS
 NESTED = st.dictionaries(st.sampled_from(("finished", "did not finish", "client fault")), st.integers())
 ROW = st.dictionaries(st.sampled_from("abcd"), PLAIN | NESTED, min_size=1)
@@ -38,9 +40,21 @@ def test_what_is_no_number_is_no_json():
 
 @pytest.mark.parametrize(
     ("value", "text"),
-    [("=1+1", "'=1+1"), ("+49", "'+49"), ("-x", "'-x"), ("@a", "'@a"), (-54.0, "-54"), (-54.5, "-54.5"), ("S1", "S1"),
-     (None, ""), (True, "yes"), (1e20, "1e+20"), (0.1, "0.1"), (7, "7")],
-)  # fmt: skip
+    [
+        ("=1+1", "'=1+1"),
+        ("+49", "'+49"),
+        ("-x", "'-x"),
+        ("@a", "'@a"),
+        (-54.0, "-54"),
+        (-54.5, "-54.5"),
+        ("S1", "S1"),
+        (None, ""),
+        (True, "yes"),
+        (1e20, "1e+20"),
+        (0.1, "0.1"),
+        (7, "7"),
+    ],
+)
 def test_text_is_neutralised_and_numbers_are_not(value, text):
     # Source: OWASP, "CSV Injection" (from memory): cells beginning with = + - @ tab or carriage return.
     plain, semicolon = csv_texts({"what": [value, None], "note": ["a", "b"]})

@@ -83,9 +83,13 @@ def test_exactly_what_changed_is_listed(catalog, corrections):
     sentences = [entry for entry, one in zip(plain, found, strict=True) if not one.image]
     assert sentences[:2] == [
         ("texts/articles/dome.md", 1, "700 Mbit/s", "1000 Mbit/s"),
-        ("texts/articles/dome.md", 3, "700 Mbit/s (as published 1 June 2024)",
-         "700 Mbit/s (as published 1 June 2024; the catalogue now says 1000 Mbit/s)"),
-    ]  # fmt: skip
+        (
+            "texts/articles/dome.md",
+            3,
+            "700 Mbit/s (as published 1 June 2024)",
+            "700 Mbit/s (as published 1 June 2024; the catalogue now says 1000 Mbit/s)",
+        ),
+    ]
     (claim,) = sentences[2:]
     assert claim[:3] == ("texts/articles/shale.md", 3, "It is as good.")
     assert claim[3].startswith(REFUSED)
@@ -105,9 +109,7 @@ def test_correct_prints_it_and_says_nothing_the_second_time(catalog, corrections
 
 
 def published(catalog, site, *, as_of=NOW, **others):
-    return publish_site(
-        catalog, site, as_of=as_of, now=as_of, jobs=2, cache=None, progress=lambda _: None, **others
-    )  # fmt: skip
+    return publish_site(catalog, site, as_of=as_of, now=as_of, jobs=2, cache=None, progress=lambda _: None, **others)
 
 
 def pictures(site):
@@ -153,16 +155,21 @@ def test_published_stills_follow_corrections_and_come_back_with_the_earlier_site
 
 
 def test_stills_stand_where_the_list_says(catalog, tmp_path):
-    report = build_site(catalog, out=tmp_path / "site", as_of=NOW, jobs=2, cache=None, progress=lambda _: None,
-                        stills=True)  # fmt: skip
+    report = build_site(
+        catalog, out=tmp_path / "site", as_of=NOW, jobs=2, cache=None, progress=lambda _: None, stills=True
+    )
     folders = sorted((tmp_path / "site" / "stills").iterdir())
     said = said_by_articles(catalog, as_of=NOW)
     assert {f"stills/{folder.name}/" for folder in folders} == {image for image, _ in said.images.values()}
     assert report.stills == sum(1 for folder in folders for path in folder.iterdir() if path.suffix != ".txt")
     for folder in folders:
         names = {path.name for path in folder.iterdir()}
-        assert {f"{size}-{ground}.{kind}" for size in ("1920x1080", "1080x1080") for ground in ("light", "dark")
-                for kind in ("svg", "png")} <= names  # fmt: skip
+        assert {
+            f"{size}-{ground}.{kind}"
+            for size in ("1920x1080", "1080x1080")
+            for ground in ("light", "dark")
+            for kind in ("svg", "png")
+        } <= names
         question, spoken, *_ = (folder / "words.txt").read_text(encoding="utf-8").splitlines()
         assert question.endswith("?")
         assert spoken

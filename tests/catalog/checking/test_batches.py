@@ -217,9 +217,15 @@ def withdrawal(what, subject):
 
 @pytest.mark.parametrize(
     ("what", "subject"),
-    [("device", "tessarik-shale-2"), ("unit", "tessarik-shale-2/A"), ("Firmware", "tessarik-shale-2@7.10"),
-     ("run", "first/runs/2"), ("batch", "first"), ("session", "day-1")],
-)  # fmt: skip
+    [
+        ("device", "tessarik-shale-2"),
+        ("unit", "tessarik-shale-2/A"),
+        ("Firmware", "tessarik-shale-2@7.10"),
+        ("run", "first/runs/2"),
+        ("batch", "first"),
+        ("session", "day-1"),
+    ],
+)
 def test_what_is_there_can_be_withdrawn(write_batch, tmp_path, what, subject):
     catalog = tmp_path / "catalog.db"
     enter_batch(write_batch(runs_csv="attenuation_db,repeat,throughput_mbit_s\n60,1,700\n"), into=catalog, now=NOW)
@@ -545,8 +551,10 @@ def test_a_run_takes_the_epoch_in_force_on_its_sessions_day(entered, session, si
     csv = f"spot,repeat,throughput_mbit_s,session\nS1,1,700,{session}\n"
     ((found_since, found),) = entered(
         "SELECT r.spot_since, e.attenuation_db FROM run AS r JOIN epoch AS e USING (epoch_id)",
-        more=more, spots_csv=MOVED, runs_csv=csv,
-    )  # fmt: skip
+        more=more,
+        spots_csv=MOVED,
+        runs_csv=csv,
+    )
     assert (found_since, found) == (since, pytest.approx(attenuation))
 
 

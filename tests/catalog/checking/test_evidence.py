@@ -114,17 +114,20 @@ def test_a_mean_from_bytes_after_the_warm_up(entered, write_batch):
     assert "809 is 1.1 % above 800.0 Mbit/s, the mean of its log" in str(listed)
 
 
-FIVE = """
+FIVE = (
+    """
 [[workload]]
 id = "five"
 title = "Five people"
 duration_s = 600
-""" + "".join(
-    f'  [[workload.role]]\n  id = "role-{n}"\n  kind = "fetch"\n  file_mib = 48\n' for n in range(6)
-) + "".join(
-    f'[[client]]\nid = "client-{n}"\nname = "Client {n}"\namendment = "802.11ax"\n'
-    '  [[client.radio]]\n  band = "5"\n  streams = 2\n  max_width_mhz = 80\n' for n in range(6)
-) + """
+"""
+    + "".join(f'  [[workload.role]]\n  id = "role-{n}"\n  kind = "fetch"\n  file_mib = 48\n' for n in range(6))
+    + "".join(
+        f'[[client]]\nid = "client-{n}"\nname = "Client {n}"\namendment = "802.11ax"\n'
+        '  [[client.radio]]\n  band = "5"\n  streams = 2\n  max_width_mhz = 80\n'
+        for n in range(6)
+    )
+    + """
 [defaults.stations]
 mix = "m1"
 workload = "five"
@@ -135,7 +138,8 @@ session = "day-1"
 band = "5"
 planned_s = 600
 outcome = "finished"
-"""  # fmt: skip
+"""
+)
 
 
 def test_five_logs_of_three_clocks_join_one_run(entered):

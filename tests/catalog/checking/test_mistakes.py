@@ -162,7 +162,9 @@ def rates(rows: Iterable[tuple[float, float]]) -> str:
 
 COPIED = {"when": "2025-05-12 14:01", "level_dbm": "-38", "throughput_mbit_s": "906"}
 MISTAKES = [
-    mistyped(3, True, "level-positive", "38 is positive. A received level is below 0 dBm. Did you mean", level_dbm="38"),
+    mistyped(
+        3, True, "level-positive", "38 is positive. A received level is below 0 dBm. Did you mean", level_dbm="38"
+    ),
     mistyped(3, True, "level-zero", "0", level_dbm="0"),
     mistyped(3, True, "level-percent", "percent", level_dbm="87%"),
     mistyped(3, True, "level-too-strong", "-4", level_dbm="-4"),
@@ -206,8 +208,11 @@ MISTAKES = [
         2,
         "like-a-cable",
         "that is what a 1 Gbit/s cable carries. Was a cable left in",
-        {"runs_csv": runs({2 + 6 * n + k: {"throughput_mbit_s": f"{941 + k / 2}", "log": ""}
-                           for n in range(4) for k in range(3)})},
+        {
+            "runs_csv": runs(
+                {2 + 6 * n + k: {"throughput_mbit_s": f"{941 + k / 2}", "log": ""} for n in range(4) for k in range(3)}
+            )
+        },
     ),
     Mistake(
         False,
@@ -216,11 +221,33 @@ MISTAKES = [
         "Were the directions swapped?",
         {"runs_csv": runs({20 + k: {"direction": "up" if k < 3 else "down"} for k in range(6)})},
     ),
-    Mistake(False, 2, "link-differs", "Did the radio fall back", {"logs__near_csv": LOG.format(mbit_s=900, width=40, band=5)}),
-    Mistake(False, 2, "log-differs", "the mean of its log", {"logs__near_csv": LOG.format(mbit_s=850, width=80, band=5)}),
-    Mistake(False, 2, "cached-pages", "Was the cache left on?", {"logs__pages_csv": "t_s,ms,outcome\n0,2,finished\n300,3,finished\n"}),
-    Mistake(True, 3, "negative-latency", "did a clock jump", {"logs__talk_csv": "t_s,ms,outcome\n0,9,finished\n1,-3,finished\n"}),
-    Mistake(True, 4, "clock-jump", "The time goes backwards", {"logs__talk_csv": "t_s,ms,outcome\n0,9,ok\n5,9,ok\n4,9,ok\n"}),
+    Mistake(
+        False,
+        2,
+        "link-differs",
+        "Did the radio fall back",
+        {"logs__near_csv": LOG.format(mbit_s=900, width=40, band=5)},
+    ),
+    Mistake(
+        False, 2, "log-differs", "the mean of its log", {"logs__near_csv": LOG.format(mbit_s=850, width=80, band=5)}
+    ),
+    Mistake(
+        False,
+        2,
+        "cached-pages",
+        "Was the cache left on?",
+        {"logs__pages_csv": "t_s,ms,outcome\n0,2,finished\n300,3,finished\n"},
+    ),
+    Mistake(
+        True,
+        3,
+        "negative-latency",
+        "did a clock jump",
+        {"logs__talk_csv": "t_s,ms,outcome\n0,9,finished\n1,-3,finished\n"},
+    ),
+    Mistake(
+        True, 4, "clock-jump", "The time goes backwards", {"logs__talk_csv": "t_s,ms,outcome\n0,9,ok\n5,9,ok\n4,9,ok\n"}
+    ),
     Mistake(
         False,
         3,
@@ -233,8 +260,10 @@ MISTAKES = [
         3,
         "logs-apart",
         "is a time zone missing?",
-        {"stations_csv": "when,client,role,log\n2025-05-12 18:00,wrenlet-u2,pages,logs/pages.csv\n"
-                         "2025-05-12 20:00,skarn-r2,talk,logs/talk.csv\n"},
+        {
+            "stations_csv": "when,client,role,log\n2025-05-12 18:00,wrenlet-u2,pages,logs/pages.csv\n"
+            "2025-05-12 20:00,skarn-r2,talk,logs/talk.csv\n"
+        },
     ),
     # By hand: 30 s of 900 in 630 s; with zeros 42.86.
     logged(
@@ -299,7 +328,7 @@ MISTAKES = [
         "A role points to a log of requests, and this one logs a throughput.",
         {"logs__talk_csv": rates((t, 20) for t in range(600))},
     ),
-]  # fmt: skip
+]
 
 
 @pytest.fixture
@@ -336,7 +365,9 @@ def test_the_mistake_is_named_where_it_stands_and_nothing_else_is(checked, mista
 
 
 @pytest.mark.parametrize(
-    ("mistake", "means"), [(m, means) for m in MISTAKES for means in m.answers], ids=lambda part: getattr(part, "code", part)
+    ("mistake", "means"),
+    [(m, means) for m in MISTAKES for means in m.answers],
+    ids=lambda part: getattr(part, "code", part),
 )
 def test_an_answer_settles_the_question_as_it_says(write_batch, tmp_path, mistake, means):
     table = "stations" if "logs__talk_csv" in mistake.parts else "runs"

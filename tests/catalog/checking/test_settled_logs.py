@@ -119,8 +119,10 @@ def test_milliseconds_are_read_as_milliseconds_with_rates_of_bytes(entered):
 
 
 def test_a_length_in_the_row_that_the_log_does_not_reach_is_asked(problems):
-    table = runs({2: {"throughput_mbit_s": "", "seconds": "60"}}, header="when,spot,direction,level_dbm,repeat,"
-                 "throughput_mbit_s,seconds,log")  # fmt: skip
+    table = runs(
+        {2: {"throughput_mbit_s": "", "seconds": "60"}},
+        header="when,spot,direction,level_dbm,repeat,throughput_mbit_s,seconds,log",
+    )
     (problem,) = problems(**clean(runs_csv=table, logs__near_csv=rates((t, 900) for t in range(30))))
     assert "The log covers 30 s of a run of 60 s; its longest gap is 30 s, from 30 s on." in problem.expected
 
@@ -174,8 +176,11 @@ unit = "s"
             answers_toml=answer("request-outlasts-log", "end times", table="stations", row=3),
         )
     )
-    figures = asked(path, "SELECT round(value, 3) FROM digest JOIN station ON owner_id = station_id "
-                          "WHERE owner = 'station' AND role_id = 'talk' AND figure IN ('p50_ms', 'max_ms')")  # fmt: skip
+    figures = asked(
+        path,
+        "SELECT round(value, 3) FROM digest JOIN station ON owner_id = station_id "
+        "WHERE owner = 'station' AND role_id = 'talk' AND figure IN ('p50_ms', 'max_ms')",
+    )
     assert figures == [(25.0,), (25.0,)]
 
 
@@ -206,8 +211,13 @@ def test_a_mix_of_another_day_is_asked_about_row_by_row(problems):
 @pytest.mark.parametrize("part", ["logs__near_csv", "logs__night_csv"])
 def test_what_the_radios_cannot_carry_is_held_from_a_log_too(problems, part):
     table = runs({2: {"throughput_mbit_s": ""}})
-    (problem,) = problems(**clean(runs_csv=table, **{part: rates((t, 7440) for t in range(30))}, **(
-        {"logs__near_csv": clean()["logs__near_csv"]} if part == "logs__night_csv" else {})))  # fmt: skip
+    (problem,) = problems(
+        **clean(
+            runs_csv=table,
+            **{part: rates((t, 7440) for t in range(30))},
+            **({"logs__near_csv": clean()["logs__near_csv"]} if part == "logs__night_csv" else {}),
+        )
+    )
     assert (problem.code, problem.row) == ("above-phy", 2)
     assert problem.expected.startswith("7440.0 Mbit/s, the mean of its log, is above 1200.98 Mbit/s")
 

@@ -52,9 +52,18 @@ def test_the_address_ends_with_a_slash(typed, stored, repairs, with_site, tmp_pa
 
 @pytest.mark.parametrize(
     "typed",
-    ["example.org/", "ftp://example.org/", "https:///tests/", "https://example.org/?a=b", "https://example.org/#top",
-     "https://example.org/our tests/", "https://example.org/index.html", "https://me@example.org/", "/tests/"],
-)  # fmt: skip
+    [
+        "example.org/",
+        "ftp://example.org/",
+        "https:///tests/",
+        "https://example.org/?a=b",
+        "https://example.org/#top",
+        "https://example.org/our tests/",
+        "https://example.org/index.html",
+        "https://me@example.org/",
+        "/tests/",
+    ],
+)
 def test_an_address_that_no_site_can_have_is_refused(typed, with_site):
     (problem,) = check_batch(with_site(f'address = "{typed}"'), catalog=None).problems
     assert str(problem) == (
@@ -68,7 +77,9 @@ def test_a_language_is_the_tag_of_one(typed, taken, with_site):
     # Source: RFC 5646, section 2.1: a language has two or three letters; more follows behind hyphens.
     problems = check_batch(with_site(f'language = "{typed}"'), catalog=None).problems
     assert [str(p) for p in problems] == (
-        [] if taken else [
+        []
+        if taken
+        else [
             f'batch.toml line 8, column "language": {typed!r} is not the tag of a language. Write it like "en" or "de-CH".'
         ]
-    )  # fmt: skip
+    )

@@ -153,9 +153,12 @@ def test_an_ods_sheet_that_does_not_show_is_asked_about(checked):
     stream = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(stream, "w") as new:
         text = old.read("content.xml").decode()
-        text = text.replace("<office:body>", '<office:automatic-styles xmlns:style="urn:oasis:names:tc:opendocument:xmlns:'
-                            'style:1.0"><style:style style:name="ta2" style:family="table"><style:table-properties '
-                            'table:display="false"/></style:style></office:automatic-styles><office:body>')  # fmt: skip
+        text = text.replace(
+            "<office:body>",
+            '<office:automatic-styles xmlns:style="urn:oasis:names:tc:opendocument:xmlns:'
+            'style:1.0"><style:style style:name="ta2" style:family="table"><style:table-properties '
+            'table:display="false"/></style:style></office:automatic-styles><office:body>',
+        )
         new.writestr("content.xml", text.replace('table:name="Runs"', 'table:name="Runs" table:style-name="ta2"'))
     assert [problem.code for problem in checked(stream.getvalue(), file="runs.ods").problems] == ["hidden-sheet"]
 

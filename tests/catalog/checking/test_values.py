@@ -34,9 +34,18 @@ def value(text, marks=POINT):
 
 @pytest.mark.parametrize(
     ("text", "number"),
-    [("812,5", 812.5), ("1.024,0", 1024.0), ("1 024,5", 1024.5), ("1.024", 1024.0), ("-54", -54.0), ("7", 7.0),
-     ("1.024.000,25", 1024000.25), ("1'024,5", 1024.5), (",5", 0.5)],
-)  # fmt: skip
+    [
+        ("812,5", 812.5),
+        ("1.024,0", 1024.0),
+        ("1 024,5", 1024.5),
+        ("1.024", 1024.0),
+        ("-54", -54.0),
+        ("7", 7.0),
+        ("1.024.000,25", 1024000.25),
+        ("1'024,5", 1024.5),
+        (",5", 0.5),
+    ],
+)
 def test_a_comma_file(text, number):
     assert value(text, COMMA) == number
 
@@ -278,9 +287,15 @@ def test_a_name_is_taken_when_it_means_one_thing():
 
 @pytest.mark.parametrize(
     ("typed", "known", "meant"),
-    [("7.1", ["7.10", "7.2"], "7.10"), ("7", ["7.0"], "7.0"), ("7.100", ["7.1"], "7.1"), ("7.1", ["7.11"], None),
-     ("70", ["7"], None), ("1.2", ["1.2"], None)],
-)  # fmt: skip
+    [
+        ("7.1", ["7.10", "7.2"], "7.10"),
+        ("7", ["7.0"], "7.0"),
+        ("7.100", ["7.1"], "7.1"),
+        ("7.1", ["7.11"], None),
+        ("70", ["7"], None),
+        ("1.2", ["1.2"], None),
+    ],
+)
 def test_a_zero_that_a_spreadsheet_dropped(typed, known, meant):
     assert lost_zero(typed, known) == meant
 
@@ -299,9 +314,17 @@ def cell(text, column, *, stem="runs", sure=False):
 
 @pytest.mark.parametrize(
     ("text", "code"),
-    [("54", "level-positive"), ("0", "level-zero"), ("87%", "level-percent"), ("87 %", "level-percent"),
-     ("-4", "level-too-strong"), ("-112", "level-too-weak"), ("strong", "not-a-number"), ("-54 dB", "wrong-unit")],
-)  # fmt: skip
+    [
+        ("54", "level-positive"),
+        ("0", "level-zero"),
+        ("87%", "level-percent"),
+        ("87 %", "level-percent"),
+        ("-4", "level-too-strong"),
+        ("-112", "level-too-weak"),
+        ("strong", "not-a-number"),
+        ("-54 dB", "wrong-unit"),
+    ],
+)
 def test_each_impossible_level_has_its_own_reason(text, code):
     trouble = cell(text, "level_dbm")
     assert isinstance(trouble, Trouble)

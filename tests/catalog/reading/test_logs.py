@@ -446,7 +446,10 @@ def test_a_request_takes_from_its_begin_to_its_end():
     ("text", "words"),
     [
         ('[column.start]\nfrom = "s"\n[column.end]\nfrom = "e"', "needs a begin that counts in a unit"),
-        ('[column.t_s]\nfrom = "s"\n[column.end]\nfrom = "e"\n[column.seconds]\nfrom = "l"', "both say how long it took"),
+        (
+            '[column.t_s]\nfrom = "s"\n[column.end]\nfrom = "e"\n[column.seconds]\nfrom = "l"',
+            "both say how long it took",
+        ),
     ],
 )
 def test_an_end_without_a_begin_or_beside_a_length_is_refused(text, words):
@@ -462,8 +465,10 @@ def test_bytes_without_lengths_last_until_the_next_row():
 
 def test_what_a_log_left_out_at_its_ends_is_remembered():
     # By hand: 2 s of warm-up, then two rows and a last one that measured nothing.
-    plan = 'kind = "throughput"\nformat = "csv"\nskip_first_s = 2\n[column.t_s]\nfrom = "t"\n' \
-           '[column.rate]\nfrom = "r"\nunit = "Mbit/s"\nmissing = ["-1"]\n'  # fmt: skip
+    plan = (
+        'kind = "throughput"\nformat = "csv"\nskip_first_s = 2\n[column.t_s]\nfrom = "t"\n'
+        '[column.rate]\nfrom = "r"\nunit = "Mbit/s"\nmissing = ["-1"]\n'
+    )
     text = "t,r\n" + "".join(f"{t},{r}\n" for t, r in enumerate([9, 9, -1, -1, 500, 600, -1]))
     log = mapped(text, plan)
     assert (log.warm_up_us, log.before_us, log.after_us) == (2_000_000, 2_000_000, 1_000_000)

@@ -20,9 +20,12 @@ def test_csv_of_several_links_in_one_file(tmp_path):
     assert '[[where]]\ncolumn = "link"\nis = "a"' in found.text
     # By hand: 125,000 bytes in a second are 1 Mbit/s.
     assert found.first == (
-        "4 rows read", "t 1000.000 s  1.000 Mbit/s", "t 1001.000 s  2.000 Mbit/s", "t 1002.000 s  3.000 Mbit/s",
+        "4 rows read",
+        "t 1000.000 s  1.000 Mbit/s",
+        "t 1001.000 s  2.000 Mbit/s",
+        "t 1002.000 s  3.000 Mbit/s",
         "t 1003.000 s  4.000 Mbit/s",
-    )  # fmt: skip
+    )
 
 
 def test_json_with_milliseconds_and_a_sentinel(tmp_path):

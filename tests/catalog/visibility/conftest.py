@@ -75,14 +75,26 @@ def _fill_hidden(bench, batch=None):
     bench.client(b, "client-c", machine="laptop", adapter="card", bus="PCIe", level_of="sum")
     bench.put("client_driver", b, client_id="client-c", version="3", series="client-c-3")
     bench.put("house", b, house_id="house-c", reference_device=device)
-    bench.put("session", b, session_id="day-c", house_id="house-c", note="curtains", date="2025-06-01",
-              decision="set aside")  # fmt: skip
-    bench.put("spot_reading", b, house_id="house-c", spot="S9", reference_source="a", reference_receiver="b",
-              obstacles="wall")  # fmt: skip
+    bench.put(
+        "session", b, session_id="day-c", house_id="house-c", note="curtains", date="2025-06-01", decision="set aside"
+    )
+    bench.put(
+        "spot_reading", b, house_id="house-c", spot="S9", reference_source="a", reference_receiver="b", obstacles="wall"
+    )
     epoch = bench.put("epoch", house_id="house-c", spot="S9", obstacles="wall")
     who = {"device_id": device, "client_id": "client-c", "session_id": "day-c", "driver": "3", "spot": "S9"}
-    run = bench.put("run", b, **who, spot_since="2025-01-01", epoch_id=epoch, protocol="tcp", security="open",
-                    throughput_mbit_s=1250.0, log_path="logs/1.csv", note="quiet")  # fmt: skip
+    run = bench.put(
+        "run",
+        b,
+        **who,
+        spot_since="2025-01-01",
+        epoch_id=epoch,
+        protocol="tcp",
+        security="open",
+        throughput_mbit_s=1250.0,
+        log_path="logs/1.csv",
+        note="quiet",
+    )
     (row,) = bench.db.execute("SELECT source_row FROM run WHERE run_id = ?", [run]).fetchone()
     bench.put("extra", batch_id=b, source_file="runs.csv", source_row=row, header="mood", typed="bad")
     bench.put("ceiling", b, client_id="client-c", run_id=run)
@@ -101,8 +113,9 @@ def _fill_hidden(bench, batch=None):
     bench.put("power", b, device_id=device)
     bench.put("part", b, device_id=device, photo="images/a.jpg", revision="1.0")
     bench.put("price", b, device_id=device, region="EU", condition="new")
-    bench.put("bridge", b, old_client="client-c", old_driver="3", new_client="client-a", new_driver="9",
-              device_id=device)  # fmt: skip
+    bench.put(
+        "bridge", b, old_client="client-c", old_driver="3", new_client="client-a", new_driver="9", device_id=device
+    )
     bench.put("dispute", b, device_id=device, evidence="letter", retest="later")
     bench.put("dispute", b, figure=f"pair~dome~{device}")
     (row,) = bench.db.execute("SELECT source_row FROM device WHERE device_id = ?", [device]).fetchone()

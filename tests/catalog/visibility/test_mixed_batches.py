@@ -77,9 +77,17 @@ def test_a_decision_on_a_day_that_both_brought_is_seen_with_its_reason(bench, fi
         "SELECT source_row, source_file, batch_id FROM session WHERE session_id = 'day-1'"
     ).fetchone()
     bench.put(
-        "correction", batch_id=batch, source_file=file, source_row=row, table_name="session", column_name="decision",
-        row_key="id=day-1", was="", now="set aside", reason="a window stood open",
-    )  # fmt: skip
+        "correction",
+        batch_id=batch,
+        source_file=file,
+        source_row=row,
+        table_name="session",
+        column_name="decision",
+        row_key="id=day-1",
+        was="",
+        now="set aside",
+        reason="a window stood open",
+    )
     public = bench.batch("public")
     bench.device(public, "dome")
     bench.again(public, "client", 1, said={"client_id": "client-a", "name": "Client", "amendment": "802.11ax"})

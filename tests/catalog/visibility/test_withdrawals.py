@@ -126,9 +126,18 @@ def test_withdrawing_something_hidden_tells_nothing(bench, fill_public, fill_hid
     fill_public(bench)
     alone = public_bytes(bench, before)
     b = fill_hidden(bench)
-    for what, id in (("device", "cairn"), ("unit", "cairn/A"), ("firmware", "cairn@1.0"), ("client", "client-c"),
-                     ("session", "day-c"), ("mix", "mix-c"), ("run", "cairn/runs/2"), ("batch", "cairn"),
-                     ("article", "cairn-review"), ("figure", "pair~dome~cairn")):  # fmt: skip
+    for what, id in (
+        ("device", "cairn"),
+        ("unit", "cairn/A"),
+        ("firmware", "cairn@1.0"),
+        ("client", "client-c"),
+        ("session", "day-c"),
+        ("mix", "mix-c"),
+        ("run", "cairn/runs/2"),
+        ("batch", "cairn"),
+        ("article", "cairn-review"),
+        ("figure", "pair~dome~cairn"),
+    ):
         bench.put("withdrawal", b, what=what, id=id)
     assert public_bytes(bench, before) == alone
 
