@@ -12,7 +12,7 @@ import posixpath
 import re
 from urllib.parse import quote, urlencode
 
-from builder.comparisons.cells import Group
+from builder.bench.cells import Group
 from catalog.figure_names import joined_id
 
 START = "index.html"

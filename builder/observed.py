@@ -1,6 +1,6 @@
 """What a page looked at, so that it is made again only when something of that has changed.
 
-An `Observed` stands for a record of mappings and sequences (pages/material.py, comparisons/bench.py) and notes which
+An `Observed` stands for a record of mappings and sequences (pages/material.py, bench/bench.py) and notes which
 of its parts were asked for. The note of a page, with a digest of each part, is all that decides whether the page may
 be kept: nobody has to say what it depends on, and nobody can forget to.
 

@@ -10,11 +10,11 @@ from click.testing import CliRunner
 
 from builder.cli import main
 from builder.cli.program import SUMMARIES, VERBS
-from builder.comparisons.definitions import COMPARED, FIGURES, MEANINGS
-from builder.comparisons.tracing import KINDS
 from builder.metrics import METRICS
 from builder.pages.material import load_material
-from builder.publishing.figures import record_of
+from builder.publishing.changing.figures import record_of
+from builder.traces.definitions import COMPARED, FIGURES, MEANINGS
+from builder.traces.tracing import KINDS
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.results import BUILDERS
 from catalog.reading.format import OUTCOME_WORDS, TABLES

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from builder.charts.converting import VL_VERSION
-from builder.publishing.assets import libraries
+from builder.publishing.files.assets import libraries
 from builder.shipped import templates_folder
 from catalog.errors import BuildRefused
 

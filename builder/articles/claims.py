@@ -10,14 +10,15 @@ from builder.articles.evidence import Evidence, group_of, pair_of, subject_of, w
 from builder.articles.observations import heat_reading
 from builder.articles.quotes import Quote, dates_of, whose
 from builder.articles.quoting import difference_text, held_text, pair_quote
-from builder.comparisons.bench import Subject, labels
-from builder.comparisons.cells import Cell, Group
-from builder.comparisons.claims import fastest_claim, firmware_claim, hotter_claim
-from builder.comparisons.costs import cheaper_claim
-from builder.comparisons.refusals import Refusal, units_disagree
-from builder.comparisons.standing import ranked_entry
-from builder.comparisons.unit_agreement import disagreement
-from builder.comparisons.verdicts import PairFigure
+from builder.bench.bench import Subject, labels
+from builder.bench.cells import Cell, Group
+from builder.pairs.refusals import Refusal, units_disagree
+from builder.pairs.unit_agreement import disagreement
+from builder.pairs.verdicts import PairFigure
+from builder.registers.heat import hotter_claim
+from builder.registers.prices import cheaper_claim
+from builder.windows.claims import fastest_claim, firmware_claim
+from builder.windows.standing import ranked_entry
 
 _MOST_YEARS = 20
 

@@ -8,14 +8,14 @@ from datetime import date
 
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
-from builder.comparisons.bench import Bench, Subject, cells_of_subject, subject
-from builder.comparisons.cells import Cell, Group
-from builder.comparisons.matched import compare
-from builder.comparisons.naming import GroupName
-from builder.comparisons.ranking import Ranking
-from builder.comparisons.tracks import Filter, Track, track
-from builder.comparisons.verdicts import PairFigure
-from builder.comparisons.weighted import Match
+from builder.bench.bench import Bench, Subject, cells_of_subject, subject
+from builder.bench.cells import Cell, Group
+from builder.bench.naming import GroupName
+from builder.bench.tracks import Filter, Track, track
+from builder.bench.weighted import Match
+from builder.pairs.compare import compare
+from builder.pairs.verdicts import PairFigure
+from builder.windows.ranking import Ranking
 from catalog.errors import UnknownName
 from catalog.records import Feature, Heat, Power, Price, Withdrawal
 

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, subject_of, window_of
-from builder.comparisons.bench import Subject, labels
-from builder.comparisons.cells import Group
-from builder.comparisons.joined_line import SAME_X_DB
-from builder.comparisons.knots import fade_sentence, knots
-from builder.comparisons.matched import compare
-from builder.comparisons.standing import top_sentence
-from builder.comparisons.tracks import Track
-from builder.comparisons.verdicts import Range
+from builder.bench.bench import Subject, labels
+from builder.bench.cells import Group
+from builder.bench.joined_line import SAME_X_DB
+from builder.bench.tracks import Track
+from builder.pairs.compare import compare
+from builder.pairs.verdicts import Range
+from builder.windows.knots import fade_sentence, knots
+from builder.windows.standing import top_sentence
 from catalog.figure_names import joined_id
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 

@@ -12,14 +12,13 @@ from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, subject_of
 from builder.articles.quotes import Quote, unbroken
-from builder.comparisons import refusals
-from builder.comparisons.bench import Subject
-from builder.comparisons.costs import latest_price
-from builder.comparisons.feature_steps import FeatureStanding, feature_standings
-from builder.comparisons.feeding import SIDE_WORDS, Reading, readings
-from builder.comparisons.heating import rise_of
-from builder.comparisons.pricing import age_remark
+from builder.bench.bench import Subject
 from builder.metrics.heat import READING_K
+from builder.pairs import refusals
+from builder.registers.features import FeatureStanding, feature_standings
+from builder.registers.heat import rise_of
+from builder.registers.power import SIDE_WORDS, Reading, readings
+from builder.registers.prices import age_remark, latest_price
 from catalog.records import Feature, Heat, Power, Price
 
 Observed = TypeVar("Observed")

@@ -6,9 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from builder import wording
-from builder.comparisons.bench import Subject
-from builder.comparisons.cells import Cell
-from builder.comparisons.showing import cell_figure
+from builder.bench.bench import Subject
+from builder.bench.cells import Cell, cell_figure
 
 SPACE = "\u00a0"  # between a number and its unit
 RATE_UNIT = f"{SPACE}Mbit/s"

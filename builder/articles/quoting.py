@@ -13,13 +13,13 @@ from builder.articles import observations
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subject_of, window_of
 from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, figures_of, whose
-from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, labels
-from builder.comparisons.bounds import PORT_LIMITS
-from builder.comparisons.cells import Group
-from builder.comparisons.ranking import rank_figure
-from builder.comparisons.reach import is_rate, reach_of, reach_text
-from builder.comparisons.standing import ranked_entry
-from builder.comparisons.verdicts import PairFigure
+from builder.bench.bench import Subject, cells_of_subject, firmware_by_date, labels
+from builder.bench.bounds import PORT_LIMITS
+from builder.bench.cells import Group
+from builder.pairs.verdicts import PairFigure
+from builder.windows.ranking import rank_figure
+from builder.windows.reach import is_rate, reach_of, reach_text
+from builder.windows.standing import ranked_entry
 
 
 def quote(evidence: Evidence, binding: Binding) -> Quote:

@@ -12,12 +12,12 @@ from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
 
 if TYPE_CHECKING:
-    from builder.comparisons.bench import Bench, Subject
-    from builder.comparisons.verdicts import PairFigure
+    from builder.bench.bench import Bench, Subject
+    from builder.pairs.verdicts import PairFigure
 
 
 def _bench(catalog: Path, as_of: datetime) -> Bench:
-    from builder.comparisons.bench import load_bench
+    from builder.bench.bench import load_bench
     from catalog.visibility import public_copy
 
     return load_bench(public_copy(catalog, as_of=as_of))
@@ -59,10 +59,10 @@ def compare(
     as_json: bool,
 ) -> None:
     """Compare A with B (a device, or device@firmware): one entry a group both were tested in."""
-    from builder.comparisons.bench import subject
-    from builder.comparisons.matched import compare as compared
-    from builder.comparisons.tracks import Filter
-    from builder.comparisons.verdicts import to_json
+    from builder.bench.bench import subject
+    from builder.bench.tracks import Filter
+    from builder.pairs.compare import compare as compared
+    from builder.pairs.verdicts import to_json
 
     bench = _bench(catalog, as_of)
     who_a = subject(bench, a, unit=unit_a or unit)
@@ -100,7 +100,7 @@ def _side_text(who: Subject) -> str:
 
 def _pair_lines(figure: PairFigure) -> list[str]:
     from builder import wording
-    from builder.comparisons.naming import conditions
+    from builder.bench.naming import conditions
 
     lines = [f"{figure.client}, {conditions(figure.group)}" if figure.group else "No group in common"]
     lines.append(f"  {figure.sentence}")
@@ -151,10 +151,10 @@ def rank(
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
-    from builder.comparisons.naming import conditions, series_name
-    from builder.comparisons.ranking import rank as ranked
-    from builder.comparisons.ranking import ranking_groups, ranking_json
-    from builder.comparisons.tracks import Filter
+    from builder.bench.naming import conditions, series_name
+    from builder.bench.tracks import Filter
+    from builder.windows.ranking import rank as ranked
+    from builder.windows.ranking import ranking_groups, ranking_json
     from catalog.errors import UnknownName
 
     bench = _bench(catalog, as_of)
@@ -170,7 +170,7 @@ def rank(
         print_json({"as_of": instant_text(as_of)} | ranking_json(found))
         return
     from builder import wording
-    from builder.comparisons.standing import port_text
+    from builder.windows.standing import port_text
 
     lines = [
         f"{named}: {window} window, {wording.db_range(*found.range)} dB",
@@ -220,10 +220,10 @@ def reach(
 ) -> None:
     """The attenuation at which DEVICE loses a rate, in every group it was tested in."""
     from builder import wording
-    from builder.comparisons.bench import subject
-    from builder.comparisons.naming import conditions
-    from builder.comparisons.reach import FASTEST_MBIT_S, is_rate, reach_json, reach_remark, reach_text, reaches
-    from builder.comparisons.tracks import Filter
+    from builder.bench.bench import subject
+    from builder.bench.naming import conditions
+    from builder.bench.tracks import Filter
+    from builder.windows.reach import FASTEST_MBIT_S, is_rate, reach_json, reach_remark, reach_text, reaches
 
     if not all(map(is_rate, rates)):
         raise click.BadParameter(

@@ -45,7 +45,7 @@ def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None
 
 def _foresee(checked: Checked, db: Database | None) -> Foreseen:
     """What a build would say: it is asked here, since the catalogue knows nothing of the builder."""
-    from builder.publishing.entry_check import foresee
+    from builder.publishing.making.entry_check import foresee
 
     return foresee(checked, db, now=datetime.now(UTC))
 
@@ -106,7 +106,7 @@ def undo(batch_id: str, catalog: Path) -> None:
 def correct(file: Path, catalog: Path) -> None:
     """Apply the corrections in FILE. Nothing is overwritten: the old values stay and are shown."""
     from builder import wording
-    from builder.publishing.touched import said_by_articles, touched
+    from builder.publishing.changing.touched import said_by_articles, touched
     from catalog.connection import open_catalog
     from catalog.correcting import correct_file
 

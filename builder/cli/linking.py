@@ -36,10 +36,10 @@ def link(
 ) -> None:
     """Compare A with B indirectly, over bridge devices that met the clients of both."""
     from builder import wording
-    from builder.comparisons.bench import load_bench, subject
-    from builder.comparisons.links import link_json, links, no_link
-    from builder.comparisons.naming import conditions, series_name
-    from builder.comparisons.tracks import Filter
+    from builder.bench.bench import load_bench, subject
+    from builder.bench.naming import conditions, series_name
+    from builder.bench.tracks import Filter
+    from builder.windows.links import link_json, links, no_link
     from catalog.visibility import public_copy
 
     bench = load_bench(public_copy(catalog, as_of=as_of))

@@ -14,7 +14,7 @@ from builder.cli.program import catalog_option, json_option, print_json
 from builder.cli.site import chart_cache, jobs_option, print_touched, print_warnings, say_progress
 
 if TYPE_CHECKING:
-    from builder.publishing.changes import Changes
+    from builder.publishing.changing.changes import Changes
 
 MOST_LISTED = 20  # changed figures that publish lists; `changes` lists all
 
@@ -37,7 +37,7 @@ def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetim
     The version before is kept beside it, at DIR.earlier; `rollback DIR` brings it back. None is kept where it shows
     what is hidden or withdrawn now.
     """
-    from builder.publishing.publishing import publish_site
+    from builder.publishing.making.publishing import publish_site
 
     report = publish_site(
         catalog,
@@ -77,8 +77,7 @@ def preview(port: int, out: Path, jobs: int, catalog: Path, as_of: datetime) -> 
 
     Ctrl-C ends it. --out is a folder of its own: a public site's is refused, and nothing there is published.
     """
-    from builder.publishing.previewing import build_preview
-    from builder.publishing.serving import server_of
+    from builder.publishing.making.previewing import build_preview, server_of
 
     server = server_of(out, port=port)  # a port that is taken is told before the work
     try:
@@ -112,7 +111,7 @@ def changes(ctx: click.Context, since: Path, catalog: Path, as_of: datetime, as_
 
     Ends with 1 where a change has no cause: `publish` would stop there.
     """
-    from builder.publishing.changes import changes_since
+    from builder.publishing.changing.changes import changes_since
 
     found = changes_since(catalog, since, as_of=as_of)
     if as_json:
@@ -145,7 +144,7 @@ def rollback(folder: Path, catalog: Path) -> None:
 
     Refused where it shows what the catalogue hides or has withdrawn now; publish again instead.
     """
-    from builder.publishing.publishing import roll_back_site
+    from builder.publishing.making.publishing import roll_back_site
 
     newer = roll_back_site(folder, catalog=catalog, now=datetime.now(UTC).replace(microsecond=0))
     click.echo(f"{folder} shows the earlier version again; the newer one lies at {newer}.")

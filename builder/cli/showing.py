@@ -22,10 +22,10 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
 
     Ceilings that results suggest and nobody registered yet are named with the run to register.
     """
-    from builder.comparisons.bench import load_bench
-    from builder.comparisons.log_coverage import cells_with_gaps
-    from builder.comparisons.proposing import proposed_ceilings
-    from builder.comparisons.showing import client_json, named, show_json
+    from builder.bench.bench import load_bench
+    from builder.registers.proposing import proposed_ceilings
+    from builder.traces.showing import client_json, named, show_json
+    from builder.under_load.log_coverage import cells_with_gaps
     from catalog import queries
     from catalog.visibility import public_copy
 

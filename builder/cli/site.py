@@ -16,8 +16,8 @@ from builder.cli.program import catalog_option
 from catalog.errors import InputRefused
 
 if TYPE_CHECKING:
-    from builder.publishing.reports import BuildReport
-    from builder.publishing.touched import Touched
+    from builder.publishing.changing.touched import Touched
+    from builder.publishing.checking.reports import BuildReport
 
 jobs_option = click.option(
     "--jobs", type=click.IntRange(1), default=lambda: os.cpu_count() or 1, help="Worker processes [default: all cores]."
@@ -81,7 +81,7 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
 
 
 def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool = False) -> BuildReport:
-    from builder.publishing.unchanged import built_before
+    from builder.publishing.keeping.unchanged import built_before
 
     cache = chart_cache()
     report = built_before(catalog, out=out, as_of=as_of, cache=cache, stills=stills)
@@ -90,7 +90,7 @@ def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool
     from catalog.connection import open_catalog
 
     open_catalog(catalog, readonly=True).close()  # say at once what is wrong with it
-    from builder.publishing.building import build_site
+    from builder.publishing.making.building import build_site
 
     return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=cache, progress=say_progress, stills=stills)
 

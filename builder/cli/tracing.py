@@ -18,8 +18,8 @@ from builder.cli.program import catalog_option, json_option, print_json, print_l
 @json_option
 def trace(figure_id: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     """FIGURE_ID back to its formula, inputs down to file and row, exclusions and method version."""
-    from builder.comparisons import tracing
-    from builder.comparisons.trace_inputs import load_sources
+    from builder.traces import tracing
+    from builder.traces.inputs import load_sources
     from catalog.visibility import public_copy
 
     document = tracing.trace(load_sources(public_copy(catalog, as_of=as_of)), figure_id)

@@ -12,10 +12,10 @@ from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
 
 if TYPE_CHECKING:
-    from builder.comparisons.bench import Subject
-    from builder.comparisons.mixes import MixResult
-    from builder.comparisons.roles import RoleResult
-    from builder.comparisons.workloads import LeftOut, Standing, WorkloadResult
+    from builder.bench.bench import Subject
+    from builder.under_load.mixes import MixResult
+    from builder.under_load.roles import RoleResult
+    from builder.under_load.workloads import LeftOut, Standing, WorkloadResult
 
 
 @click.command()
@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 @json_option
 def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as_of: datetime, as_json: bool) -> None:
     """What each client of DEVICE got while several were busy at once: verdicts, percentiles, on-time shares."""
-    from builder.comparisons.bench import load_bench
-    from builder.comparisons.collapses import count
-    from builder.comparisons.mix_documents import roles_json
-    from builder.comparisons.mixes import load_mixes, mix_subject, mixes_of
-    from builder.comparisons.workloads import workload_results
+    from builder.bench.bench import load_bench
+    from builder.under_load.collapses import count
+    from builder.under_load.documents import roles_json
+    from builder.under_load.mixes import load_mixes, mix_subject, mixes_of
+    from builder.under_load.workloads import workload_results
     from catalog.errors import UnknownName
     from catalog.visibility import public_copy
 
@@ -172,8 +172,8 @@ def _runs_text(standing: Standing) -> str:
 def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_json: bool) -> None:
     """How steady DEVICE is over hours: evenness, stalls, drift, and a period if one is found."""
     from builder import wording
-    from builder.comparisons.bench import load_bench
-    from builder.comparisons.longruns import (
+    from builder.bench.bench import load_bench
+    from builder.under_load.longruns import (
         drift_sentence,
         load_longruns,
         longrun_subject,

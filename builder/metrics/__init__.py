@@ -1,7 +1,7 @@
 """Figures as pure functions of numbers: no rows, no texts, no rounding.
 
 `METRICS` lists every figure of numbers that the site prints, made here or, where it takes each sample of a log, at entry
-by `catalog.digesting`; those of comparisons are listed in `builder.comparisons.definitions`, and the method page is made
+by `catalog.digesting`; those of comparisons are listed in `builder.traces.definitions`, and the method page is made
 from both lists. A changed figure bumps its definition number, in the
 commit that changes what is printed.
 """

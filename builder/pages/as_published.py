@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.naming import device_name
-from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.sectioned import SectionedPage
+from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
 
 KIND_WORDS = {
     "cell": "Measured value",

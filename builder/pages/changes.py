@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 
 from builder import addresses, wording
-from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
-from builder.pages.entries import date_entry, text_entry
 from builder.pages.material import Material
 from builder.pages.news import KINDS, Item, news
-from builder.pages.provenance import provenance
-from builder.pages.sectioned import SectionedPage
+from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.parts.entries import date_entry, text_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
 
 EACH = {
     "New": ("new device", "new devices"),

@@ -7,9 +7,9 @@ from typing import ClassVar
 
 from builder import addresses
 from builder.charts.figures import Figure
-from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Link, Page
+from builder.pages.parts.provenance import provenance
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.naming import device_name
-from builder.comparisons.neighbours import usual
-from builder.comparisons.pair_parts import PAIR_WORDS, parts_of
-from builder.pages.blocks import Link, Page
-from builder.pages.device_card import card_key
+from builder.bench.cells import usual
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Link, Page
+from builder.pages.parts.device_card import card_key
+from builder.pages.parts.provenance import provenance
+from builder.pairs.parts import PAIR_WORDS, parts_of
 
 MOST = 4
 MOST_PAIRS = 24  # in the list; the page of pairs has all

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bounds import bound_from
-from builder.comparisons.bridging import BridgeResult, BridgeTest
-from builder.comparisons.naming import device_name, series_name
-from builder.comparisons.proposing import suspicion_sentence
-from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Section, Table
-from builder.pages.entries import rate_entry, text_entry
+from builder.bench.bounds import bound_from
+from builder.bench.bridging import BridgeResult, BridgeTest
+from builder.bench.naming import device_name, series_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.radio_tables import client_radio_table, port_note
-from builder.pages.withdrawing import withdrawal_notes
+from builder.pages.parts.blocks import Column, Entry, Fact, Link, Page, Row, Section, Table
+from builder.pages.parts.entries import rate_entry, text_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.withdrawing import withdrawal_notes
+from builder.pages.tables.radio_tables import client_radio_table, port_note
+from builder.registers.proposing import suspicion_sentence
 from catalog.records import Ceiling, Client
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from builder import addresses, wording
-from builder.comparisons.broken_runs import BrokenRun, State, broken_runs, firmware_state, same_with
-from builder.comparisons.naming import device_name
-from builder.pages.blocks import Column, Entry, Row, Section, Table
-from builder.pages.entries import date_entry, text_entry
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.sectioned import SectionedPage
+from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.parts.entries import date_entry, text_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
+from builder.under_load.broken_runs import BrokenRun, State, broken_runs, firmware_state, same_with
 
 MOST_NAMED = 6
 

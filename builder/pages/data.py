@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses
-from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.material import DEFAULT_LICENCE, Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Entry, Page, Row, Table
+from builder.pages.parts.provenance import provenance
 
 CHECKSUMS = "SHA256SUMS"
 

@@ -6,19 +6,23 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import Subject, cells_of_subject, firmware_by_date, subject
-from builder.comparisons.cells import Group, natural
-from builder.comparisons.claims import model_claim
-from builder.comparisons.collapses import collapse_sentence
-from builder.comparisons.feeding import contradictions, fit_sentence, need_sentence
-from builder.comparisons.knots import fade_sentence, knots
-from builder.comparisons.naming import device_name
-from builder.comparisons.tracks import track
+from builder.bench.bench import Subject, cells_of_subject, firmware_by_date, subject
+from builder.bench.cells import Group, natural
+from builder.bench.naming import device_name
+from builder.bench.tracks import track
 from builder.pages.as_published import dated_links
-from builder.pages.bench_days import normalised_section
-from builder.pages.blocks import Drawing, Fact, Link, Page, Section, Table
-from builder.pages.chart_notes import chart_notes
-from builder.pages.device_register import (
+from builder.pages.material import Material
+from builder.pages.parts.blocks import Drawing, Fact, Link, Page, Section, Table
+from builder.pages.parts.chart_notes import chart_notes
+from builder.pages.parts.disputing import dispute_sections, disputed
+from builder.pages.parts.drawing import Line, range_drawing
+from builder.pages.parts.picturing import Picture, each_once, pictures
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.tested_in_any_way import client_names, test_days
+from builder.pages.parts.withdrawing import withdrawal_notes
+from builder.pages.recipe import recipe_links
+from builder.pages.tables.bench_days import normalised_section
+from builder.pages.tables.device_register import (
     correction_sections,
     feature_table,
     firmware_sections,
@@ -32,17 +36,13 @@ from builder.pages.device_register import (
     price_table,
     unit_table,
 )
-from builder.pages.device_results import by_client_table, cell_sections, longrun_table, mix_table
-from builder.pages.disputing import dispute_sections, disputed
-from builder.pages.drawing import Line, range_drawing
-from builder.pages.longrun_sections import longrun_sections
-from builder.pages.material import Material
-from builder.pages.picturing import Picture, each_once, pictures
-from builder.pages.provenance import provenance
-from builder.pages.radio_tables import device_radio_table, loudness_table
-from builder.pages.recipe import recipe_links
-from builder.pages.tested_in_any_way import client_names, test_days
-from builder.pages.withdrawing import withdrawal_notes
+from builder.pages.tables.device_results import by_client_table, cell_sections, longrun_table, mix_table
+from builder.pages.tables.longrun_sections import longrun_sections
+from builder.pages.tables.radio_tables import device_radio_table, loudness_table
+from builder.registers.power import contradictions, fit_sentence, need_sentence
+from builder.under_load.collapses import collapse_sentence
+from builder.windows.claims import model_claim
+from builder.windows.knots import fade_sentence, knots
 from catalog.records import Device
 
 MOST_LINES = 6

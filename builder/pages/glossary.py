@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from builder import addresses, wording
-from builder.comparisons.normalised import SUSPENDED_OUTSIDE
-from builder.pages.blocks import Link, Section
+from builder.bench.sessions import SUSPENDED_OUTSIDE
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.sectioned import SectionedPage
+from builder.pages.parts.blocks import Link, Section
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
 from catalog.figure_names import joined_id
 from catalog.method import CEILING_SHARE, CONFIDENCE, MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 

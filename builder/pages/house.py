@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.cells import natural
-from builder.comparisons.naming import device_name
-from builder.comparisons.scatter import Placement, Spread
-from builder.comparisons.spots import in_force, like_loss_sentence
-from builder.pages.bench_days import day_section
-from builder.pages.blocks import Column, Entry, Fact, Page, Row, Section, Table
-from builder.pages.entries import date_entry, decibel_entry, number_entry, text_entry
+from builder.bench.cells import natural
+from builder.bench.naming import device_name
+from builder.bench.scatter import Placement, Spread
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Entry, Fact, Page, Row, Section, Table
+from builder.pages.parts.entries import date_entry, decibel_entry, number_entry, text_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.tables.bench_days import day_section
+from builder.registers.spots import in_force, like_loss_sentence
 from catalog.records import Epoch, House
 
 BANDS = ("2.4", "5", "6")

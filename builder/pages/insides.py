@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from builder import addresses, wording
-from builder.comparisons.naming import device_name
-from builder.comparisons.part_matching import Block, devices_by_part, matched_blocks
-from builder.pages.blocks import Column, Entry, Row, Section, Table
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.sectioned import SectionedPage
+from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
+from builder.registers.parts import Block, devices_by_part, matched_blocks
 from catalog.figure_names import joined_id
 from catalog.records import Part
 

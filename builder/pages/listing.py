@@ -6,19 +6,19 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import cells_of_subject
-from builder.comparisons.collapses import count_all
-from builder.comparisons.feeding import need
-from builder.comparisons.naming import device_name
-from builder.comparisons.spots import in_force
-from builder.comparisons.standing import interval_text, name, port_text, rate_text
-from builder.pages.blocks import Column, Entry, Page, Row, Table
-from builder.pages.device_facets import Filter, device_filters, facets_text
-from builder.pages.entries import date_entry, text_entry
+from builder.bench.bench import cells_of_subject
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Entry, Page, Row, Table
+from builder.pages.parts.entries import date_entry, text_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.tested_in_any_way import first_day
 from builder.pages.recipe import recipe_keys
-from builder.pages.tested_in_any_way import first_day
+from builder.pages.tables.device_facets import Filter, device_filters, facets_text
+from builder.registers.power import need
+from builder.registers.spots import in_force
+from builder.under_load.collapses import count_all
+from builder.windows.standing import interval_text, name, port_text, rate_text
 from catalog.records import Device
 
 

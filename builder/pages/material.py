@@ -10,24 +10,24 @@ from typing import TypeVar
 
 from sqlite_utils import Database
 
-from builder.comparisons.bench import Bench, load_bench, subject
-from builder.comparisons.bridging import BridgeTest, load_bridge_tests
-from builder.comparisons.broken_runs import latest_tested
-from builder.comparisons.cells import Cell, Group
-from builder.comparisons.collapses import Mix
-from builder.comparisons.log_coverage import cells_with_gaps
-from builder.comparisons.longruns import LongRunResult, load_longruns
-from builder.comparisons.mixes import MixResult, load_mixes
-from builder.comparisons.naming import GroupName, group_names
-from builder.comparisons.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
-from builder.comparisons.normalised import FactorKey, SessionFactor, session_factors
-from builder.comparisons.pairing import Pairing, pairing
-from builder.comparisons.proposing import ProposedCeiling, proposed_ceilings
-from builder.comparisons.ranking import Ranking, rank, ranking_groups
-from builder.comparisons.standing import Standing, standing
-from builder.comparisons.workloads import WorkloadResult, workload_results
+from builder.bench.bench import Bench, load_bench, subject
+from builder.bench.bridging import BridgeTest, load_bridge_tests
+from builder.bench.cells import Cell, Group
+from builder.bench.naming import GroupName, group_names
+from builder.bench.sessions import FactorKey, SessionFactor, session_factors
 from builder.observed import asked_once
-from builder.pages.picturing import Sizes
+from builder.pages.parts.picturing import Sizes
+from builder.pairs.pairing import Pairing, pairing
+from builder.registers.proposing import ProposedCeiling, proposed_ceilings
+from builder.under_load.broken_runs import latest_tested
+from builder.under_load.collapses import Mix
+from builder.under_load.log_coverage import cells_with_gaps
+from builder.under_load.longruns import LongRunResult, load_longruns
+from builder.under_load.mixes import MixResult, load_mixes
+from builder.under_load.workloads import WorkloadResult, workload_results
+from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
+from builder.windows.ranking import Ranking, rank, ranking_groups
+from builder.windows.standing import Standing, standing
 from catalog import queries
 from catalog.method import WINDOW_NAMES, Constants
 from catalog.records import (

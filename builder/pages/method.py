@@ -6,18 +6,18 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.assumed_days import assumed_days
-from builder.comparisons.bridging import EQUAL_WITHIN, MIN_REPEATS
-from builder.comparisons.collapses import RATE_FROM_RUNS
-from builder.comparisons.definitions import FIGURES
-from builder.comparisons.links import agree_z
-from builder.comparisons.normalised import SUSPENDED_OUTSIDE
-from builder.comparisons.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE_DB, PHY_FACTOR
-from builder.comparisons.refusals import CODES
+from builder.bench.bridging import EQUAL_WITHIN, MIN_REPEATS
+from builder.bench.sessions import SUSPENDED_OUTSIDE
 from builder.metrics.heat import SEPARATED_FROM_K
-from builder.pages.blocks import Column, Entry, Page, Row, Table
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Entry, Page, Row, Table
+from builder.pages.parts.provenance import provenance
+from builder.pairs.refusals import CODES
+from builder.registers.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE_DB, PHY_FACTOR
+from builder.traces.definitions import FIGURES
+from builder.under_load.collapses import RATE_FROM_RUNS
+from builder.windows.assumed_days import assumed_days
+from builder.windows.links import agree_z
 from catalog.digesting.latency import THIN_BELOW
 from catalog.digesting.period import LARGEST_OF_HALF, LEAST_CYCLES, SURROGATES, SURROGATES_TO_EXCEED
 from catalog.method import (

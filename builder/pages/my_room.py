@@ -6,18 +6,18 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import subject
-from builder.comparisons.cells import Group
-from builder.comparisons.eirp import OTHER_ADAPTER_DB
-from builder.comparisons.line_points import line_point, tested_text
-from builder.comparisons.naming import device_name
-from builder.comparisons.neighbours import first_tested, usual
-from builder.comparisons.pairing import line_of
-from builder.comparisons.tracks import Track
-from builder.pages.blocks import Column, Entry, Link, Page, Row, Table
-from builder.pages.entries import rate_entry
+from builder.bench.bench import subject
+from builder.bench.cells import Group, usual
+from builder.bench.naming import device_name
+from builder.bench.tracks import Track
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Entry, Link, Page, Row, Table
+from builder.pages.parts.entries import rate_entry
+from builder.pages.parts.provenance import provenance
+from builder.pairs.pairing import line_of
+from builder.registers.eirp import OTHER_ADAPTER_DB
+from builder.windows.line_points import line_point, tested_text
+from builder.windows.neighbours import first_tested
 
 STEP_DB = 5
 MOST_DEVICES = 60  # in the table; scripts and the rankings have them all

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from builder import addresses, wording
-from builder.comparisons.cells import Cell
-from builder.comparisons.deciding import is_decision, session_decided
-from builder.comparisons.histories import Step, firmware_steps
-from builder.comparisons.naming import device_name
-from builder.comparisons.neighbours import first_tested
-from builder.pages.bench_days import day_place
-from builder.pages.correction_words import changed_words, condition_words
+from builder.bench.cells import Cell
+from builder.bench.decisions import is_decision, session_decided
+from builder.bench.naming import device_name
 from builder.pages.device import device_verdict
 from builder.pages.material import Material
+from builder.pages.parts.correction_words import changed_words, condition_words
+from builder.pages.tables.bench_days import day_place
+from builder.pairs.histories import Step, firmware_steps
+from builder.windows.neighbours import first_tested
 from catalog.records import Correction, Embargo
 
 Kind = Literal["New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute"]

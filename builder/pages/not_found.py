@@ -9,8 +9,8 @@ from typing import ClassVar
 from urllib.parse import urljoin
 
 from builder import addresses
-from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
+from builder.pages.parts.blocks import Link, Page
 
 # No other file may be near, so the few colours of css/tokens.css that it needs stand here, too.
 STYLE = """

@@ -7,23 +7,23 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import Bench, Subject, cells_of_subject
-from builder.comparisons.eirp import loudness_sentence
-from builder.comparisons.naming import device_name
-from builder.comparisons.pairing import Pairing, tracks
-from builder.comparisons.verdicts import PairFigure
-from builder.pages.bench_days import odd_day_note
-from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
-from builder.pages.chart_notes import chart_notes
-from builder.pages.device_register import origin_sentence
-from builder.pages.disputing import disputed
-from builder.pages.drawing import AxisMatch, Line, range_drawing
-from builder.pages.entries import rate_entry
-from builder.pages.firmware_marks import older_mark
+from builder.bench.bench import Bench, Subject, cells_of_subject
+from builder.bench.naming import device_name
 from builder.pages.insides import inside_section
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.tested_in_any_way import test_days
+from builder.pages.parts.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
+from builder.pages.parts.chart_notes import chart_notes
+from builder.pages.parts.disputing import disputed
+from builder.pages.parts.drawing import AxisMatch, Line, range_drawing
+from builder.pages.parts.entries import rate_entry
+from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.tested_in_any_way import test_days
+from builder.pages.tables.bench_days import odd_day_note
+from builder.pages.tables.device_register import origin_sentence
+from builder.pairs.pairing import Pairing, tracks
+from builder.pairs.verdicts import PairFigure
+from builder.registers.eirp import loudness_sentence
 
 READINGS = {
     "attenuation": (

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from typing import ClassVar, Protocol
 
 from builder import addresses
-from builder.comparisons.figure_ids import parse_figure_id
-from builder.comparisons.naming import device_name
-from builder.pages.blocks import Link, Page
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Link, Page
+from builder.pages.parts.provenance import provenance
+from builder.traces.ids import parse_figure_id
 from catalog.figure_names import joined_id
 
 # What the page at an address of an earlier build says.

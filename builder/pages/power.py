@@ -6,13 +6,13 @@ from collections import defaultdict
 from dataclasses import dataclass
 
 from builder import addresses, wording
-from builder.comparisons.feeding import SIDE_WORDS, Reading, contradictions, need, promised_class
-from builder.comparisons.naming import device_name
-from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
-from builder.pages.entries import text_entry
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.sectioned import SectionedPage
+from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.parts.entries import text_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
+from builder.registers.power import SIDE_WORDS, Reading, contradictions, need, promised_class
 from catalog.records import Device
 from catalog.standards import POE_CLASSES, POE_SOURCE
 

@@ -5,16 +5,23 @@ from __future__ import annotations
 from collections import defaultdict
 
 from builder import addresses, wording
-from builder.comparisons.claims import Claim
-from builder.comparisons.costs import cheaper_claim, cost_over, even_after_years, latest_price
-from builder.comparisons.naming import device_name
-from builder.comparisons.neighbours import Pair
-from builder.comparisons.pricing import OLD_AFTER_DAYS, age_days, age_remark
-from builder.pages.blocks import Column, Entry, Row, Section, Table
-from builder.pages.entries import date_entry
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.sectioned import SectionedPage
+from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.parts.entries import date_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
+from builder.registers.prices import (
+    OLD_AFTER_DAYS,
+    age_days,
+    age_remark,
+    cheaper_claim,
+    cost_over,
+    even_after_years,
+    latest_price,
+)
+from builder.windows.claims import Claim
+from builder.windows.neighbours import Pair
 from catalog.figure_names import joined_id
 from catalog.records import Price
 

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.cells import Group
-from builder.comparisons.naming import device_name
-from builder.comparisons.ranking import Ranked, Ranking, rank_figure
-from builder.comparisons.standing import interval_text, name, rate_text, reason, top_sentence
-from builder.pages.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
-from builder.pages.disputing import disputed
-from builder.pages.drawing import ranking_drawing
-from builder.pages.firmware_marks import older_mark
+from builder.bench.cells import Group
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
+from builder.pages.parts.disputing import disputed
+from builder.pages.parts.drawing import ranking_drawing
+from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.provenance import provenance
+from builder.windows.ranking import Ranked, Ranking, rank_figure
+from builder.windows.standing import interval_text, name, rate_text, reason, top_sentence
 from catalog.method import WINDOW_NAMES
 
 

@@ -9,18 +9,18 @@ from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.bench import firmware_by_date
-from builder.comparisons.cells import Cell, Group, natural
-from builder.comparisons.knots import Knot, knots
-from builder.comparisons.naming import conditions, device_name
-from builder.comparisons.tracks import Track, track
-from builder.pages.blocks import Column, Entry, Fact, Link, Page, Row, Table
-from builder.pages.device_register import origin_words
-from builder.pages.disputing import disputed
-from builder.pages.entries import decibel_entry, rate_entry
-from builder.pages.firmware_marks import older_mark
+from builder.bench.bench import firmware_by_date
+from builder.bench.cells import Cell, Group, natural
+from builder.bench.naming import conditions, device_name
+from builder.bench.tracks import Track, track
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Entry, Fact, Link, Page, Row, Table
+from builder.pages.parts.disputing import disputed
+from builder.pages.parts.entries import decibel_entry, rate_entry
+from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.provenance import provenance
+from builder.pages.tables.device_register import origin_words
+from builder.windows.knots import Knot, knots
 from catalog.method import METHOD_NUMBER
 from catalog.records import Run
 

@@ -9,7 +9,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
 from jinja2.exceptions import TemplateSyntaxError
 from markupsafe import Markup
 
-from builder.pages.blocks import Frame, Page
+from builder.pages.parts.blocks import Frame, Page
 from catalog.errors import BuildRefused
 
 

@@ -12,18 +12,18 @@ from builder.articles.bound_article import Bound, BoundArticle, bind, number_key
 from builder.articles.evidence import Evidence
 from builder.articles.figures import FigureOrder, line_names
 from builder.articles.quotes import Quote
-from builder.comparisons.bench import cells_of_subject
-from builder.comparisons.naming import device_name
-from builder.comparisons.pairing import line_of
-from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Table
-from builder.pages.chart_notes import reading_note
-from builder.pages.device_register import origin_sentence
-from builder.pages.disputing import Disputed, disputed
-from builder.pages.drawing import Line, range_drawing, ranking_drawing
+from builder.bench.bench import cells_of_subject
+from builder.bench.naming import device_name
 from builder.pages.material import Material
 from builder.pages.pair import pair_links
-from builder.pages.picturing import Picture, each_once, pictures
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Table
+from builder.pages.parts.chart_notes import reading_note
+from builder.pages.parts.disputing import Disputed, disputed
+from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
+from builder.pages.parts.picturing import Picture, each_once, pictures
+from builder.pages.parts.provenance import provenance
+from builder.pages.tables.device_register import origin_sentence
+from builder.pairs.pairing import line_of
 from catalog.records import Article
 
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.comparisons.naming import device_name
-from builder.pages.blocks import Link, Page, Section
+from builder.bench.naming import device_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Link, Page, Section
+from builder.pages.parts.provenance import provenance
 
 DATA_KEY = "search"
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.pages.blocks import Link, Page
 from builder.pages.material import Material
 from builder.pages.news import news
-from builder.pages.provenance import provenance
+from builder.pages.parts.blocks import Link, Page
+from builder.pages.parts.provenance import provenance
 
 MOST_NEWS = 8
 MOST_REVIEWS = 4

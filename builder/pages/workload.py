@@ -6,19 +6,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from builder import addresses, wording
-from builder.comparisons.bench import Subject
-from builder.comparisons.mixes import MixResult, mixes_of
-from builder.comparisons.naming import device_name, series_name
-from builder.comparisons.roles import RoleResult
-from builder.comparisons.workloads import WorkloadResult, client_map
-from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
-from builder.pages.entries import text_entry
+from builder.bench.bench import Subject
+from builder.bench.naming import device_name, series_name
 from builder.pages.material import Material
-from builder.pages.provenance import provenance
-from builder.pages.role_drawing import role_drawing, worst_run
-from builder.pages.role_words import KIND_WORDS, machines_words, recipe_table, role_name, unmet_words
-from builder.pages.sectioned import SectionedPage
-from builder.pages.workload_tables import order_table, role_table, run_table, untested_table
+from builder.pages.parts.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
+from builder.pages.parts.entries import text_entry
+from builder.pages.parts.provenance import provenance
+from builder.pages.parts.role_drawing import role_drawing, worst_run
+from builder.pages.parts.role_words import KIND_WORDS, machines_words, recipe_table, role_name, unmet_words
+from builder.pages.parts.sectioned import SectionedPage
+from builder.pages.tables.workload_tables import order_table, role_table, run_table, untested_table
+from builder.under_load.mixes import MixResult, mixes_of
+from builder.under_load.roles import RoleResult
+from builder.under_load.workloads import WorkloadResult, client_map
 from catalog.figure_names import joined_id
 from catalog.records import Role, Workload
 

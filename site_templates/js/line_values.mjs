@@ -1,5 +1,5 @@
 // One device's line at any loss, from its knots and the half-widths the build sampled between them
-// (builder/comparisons/line_points.py). No line across a gap, nothing beyond what was tested.
+// (builder/windows/line_points.py). No line across a gap, nothing beyond what was tested.
 
 const SAME_DB = 1e-9
 

@@ -1,4 +1,4 @@
-// Data lies in scripts that hand over one value under a key (builder/publishing/scripts.py): a page opened from disk
+// Data lies in scripts that hand over one value under a key (builder/publishing/files/scripts.py): a page opened from disk
 // may not fetch a file, but it may run a script beside it.
 
 const asked = new Map()

@@ -1,5 +1,5 @@
-// What is said of a pair, out of the columns the build wrote (builder/publishing/pair_data.py) and the sentences with
-// slots that its pages fill, too (builder/comparisons/pair_sentences.py). Figures arrive rounded: here they become text.
+// What is said of a pair, out of the columns the build wrote (builder/publishing/files/pair_data.py) and the sentences with
+// slots that its pages fill, too (builder/pairs/sentences.py). Figures arrive rounded: here they become text.
 import { CHANCE } from "./pair_verdicts.mjs"
 import { decimal, trimmed } from "./rounding.mjs"
 
@@ -23,7 +23,7 @@ export function pairOf(part, words, a, b) {
   return { a, b, page: part.pages[pair] ?? "", figures, overview: first, level, spots }
 }
 
-// In how many groups which of the two gives more, beside the first (pair_sentences.py: overview).
+// In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).
 function overviewOf(words, [a, b], figures) {
   const leads = figures.filter(figure => figure.verdict !== "refused").map(figure => figure.leads ?? "")
   if (leads.length < 2) return ""

@@ -1,4 +1,4 @@
-// What several pairs say together. The verdict of each pair is the build's own (builder/publishing/pair_data.py);
+// What several pairs say together. The verdict of each pair is the build's own (builder/publishing/files/pair_data.py);
 // here they are only put side by side, adjusted for how many there are, and looked at for one that leads all others.
 import { listing } from "./rounding.mjs"
 

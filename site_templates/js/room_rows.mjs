@@ -1,4 +1,4 @@
-// What every device gives at a reader's loss: rows of text, made of a room's data (builder/publishing/room_data.py).
+// What every device gives at a reader's loss: rows of text, made of a room's data (builder/publishing/files/room_data.py).
 import { lineSpan, lineValue, stretches } from "./line_values.mjs"
 import { decibelRange, decimal, listing, rate, rateDecimals } from "./rounding.mjs"
 

@@ -27,7 +27,7 @@ from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from builder.comparisons.bench import Bench
+    from builder.bench.bench import Bench
 
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
@@ -126,7 +126,7 @@ def filled(folder: Path, catalog: Path, devices: int, samples: int) -> None:
 
 
 def public_copy(catalog: Path) -> tuple[Line, Bench]:
-    from builder.comparisons.bench import load_bench
+    from builder.bench.bench import load_bench
     from catalog.visibility import public_copy as copied
 
     with seconds() as passed:
@@ -143,10 +143,10 @@ def pair_verdicts(bench: Bench, most: int) -> list[Line]:
     """Attenuation matches of all device pairs in all groups at once, beside a loop over the one-pair function."""
     import numpy as np
 
-    from builder.comparisons.all_pairs import line_pairs
-    from builder.comparisons.bench import cells_of_subject, subject
-    from builder.comparisons.matched import compare
-    from builder.comparisons.tracks import track
+    from builder.bench.bench import cells_of_subject, subject
+    from builder.bench.tracks import track
+    from builder.pairs.all_pairs import line_pairs
+    from builder.pairs.compare import compare
 
     subjects = [subject(bench, d) for d in sorted(bench.devices)]
     with seconds() as passed:
@@ -181,9 +181,9 @@ def pair_verdicts(bench: Bench, most: int) -> list[Line]:
 
 def chooser_data(bench: Bench) -> Line:
     """All that the chooser reads, and the most it may read for one choice of four: six files and the sentences."""
-    from builder.comparisons.neighbours import company
-    from builder.publishing.pair_data import pair_data, pair_devices, pair_files, pair_words
-    from builder.publishing.scripts import data_script
+    from builder.publishing.files.pair_data import pair_data, pair_devices, pair_files, pair_words
+    from builder.publishing.files.scripts import data_script
+    from builder.windows.neighbours import company
 
     material = SimpleNamespace(bench=bench, company=company(bench), pairs=())
     every = pair_files(pair_devices(material))

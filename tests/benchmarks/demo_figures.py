@@ -47,15 +47,15 @@ def demo_catalog(folder: Path) -> tuple[Path, datetime]:
 
 def figures() -> dict[str, Any]:
     """Name -> figure: all pairs and links under every match, all rankings, reaches, knots and roles."""
-    from builder.comparisons.bench import load_bench
-    from builder.comparisons.knots import knots
-    from builder.comparisons.links import link_json, links
-    from builder.comparisons.longruns import load_longruns, longrun_json
-    from builder.comparisons.matched import compare
-    from builder.comparisons.ranking import rank, ranking_groups, ranking_json
-    from builder.comparisons.reach import reach_json, reaches
-    from builder.comparisons.showing import cell_json
-    from builder.comparisons.verdicts import to_json
+    from builder.bench.bench import load_bench
+    from builder.pairs.compare import compare
+    from builder.pairs.verdicts import to_json
+    from builder.traces.showing import cell_json
+    from builder.under_load.longruns import load_longruns, longrun_json
+    from builder.windows.knots import knots
+    from builder.windows.links import link_json, links
+    from builder.windows.ranking import rank, ranking_groups, ranking_json
+    from builder.windows.reach import reach_json, reaches
     from catalog.method import WINDOW_NAMES
     from catalog.visibility import public_copy
 

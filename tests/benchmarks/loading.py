@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
-    from builder.comparisons.bench import Bench
+    from builder.bench.bench import Bench
 
 
 class Timed(NamedTuple):
@@ -31,9 +31,9 @@ def rankings(bench: Bench, most: int) -> Timed:
     """
     import numpy as np
 
-    from builder.comparisons.judging import judged
-    from builder.comparisons.ranking import rank, ranking_groups
-    from builder.comparisons.verdicts import PairFigure
+    from builder.pairs.judging import judged
+    from builder.pairs.verdicts import PairFigure
+    from builder.windows.ranking import rank, ranking_groups
     from catalog.method import WINDOW_NAMES
 
     begun = time.perf_counter()
@@ -72,7 +72,7 @@ def loading(catalog: Path, folder: Path, *, as_of: datetime) -> list[Timed]:
     import pandas as pd
 
     from builder.pages.material import load_material
-    from builder.publishing.downloads import DATABASE, write_downloads
+    from builder.publishing.files.downloads import DATABASE, write_downloads
     from catalog.visibility import public_copy
 
     folder.mkdir()

@@ -4,7 +4,7 @@ import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import Select, WebDriverWait
 
-from builder.pages import leaves
+from builder.pages.parts import leaves
 from tests.browser.watching import complaints, opened, requests_outside
 
 ROWS = "#devices tbody tr"

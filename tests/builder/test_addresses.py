@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from builder import addresses
-from builder.comparisons.cells import Group
+from builder.bench.cells import Group
 from catalog.figure_names import joined_id
 
 MOST_BYTES = 200  # of one name; common file systems take 255, and some tools add to it

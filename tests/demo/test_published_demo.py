@@ -7,8 +7,8 @@ from functools import partial
 from click.testing import CliRunner
 
 from builder.cli import main
-from builder.publishing.entry_check import foresee
-from builder.publishing.figures import read_record
+from builder.publishing.changing.figures import read_record
+from builder.publishing.making.entry_check import foresee
 from builder.shipped import demo_folder
 from catalog.entering import enter_batch
 from tests.builder.publishing.publishing_bench import Bench, contents

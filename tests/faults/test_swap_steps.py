@@ -5,13 +5,14 @@ import sys
 
 import pytest
 
-from builder.publishing.site_folder import staged
-from builder.publishing.swapping import earlier_of, exchange, settle
+from builder.publishing.changing.site_folder import staged
+from builder.publishing.changing.swapping import earlier_of, exchange, settle
 from tests.faults.killing import ROOT, contents
 
 KILLED = """
 import os, pathlib, shutil, signal, sys
-from builder.publishing import site_folder, swapping
+from builder.publishing.changing import site_folder
+from builder.publishing.changing import swapping
 out, last, exchanging, keep = pathlib.Path(sys.argv[1]), int(sys.argv[2]), sys.argv[3] == "yes", sys.argv[4] == "yes"
 steps = 0
 def counted(real):

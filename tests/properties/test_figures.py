@@ -11,19 +11,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.comparisons.bench import subject
-from builder.comparisons.eirp import implied_eirps
-from builder.comparisons.links import links
-from builder.comparisons.matched import compare
-from builder.comparisons.ranking import rank, ranking_groups
-from builder.comparisons.reach import reaches
-from builder.comparisons.roles import role_result
-from builder.comparisons.verdicts import to_json
+from builder.bench.bench import subject
+from builder.pairs.compare import compare
+from builder.pairs.verdicts import to_json
+from builder.registers.eirp import implied_eirps
+from builder.under_load.roles import role_result
+from builder.windows.links import links
+from builder.windows.ranking import rank, ranking_groups
+from builder.windows.reach import reaches
 from catalog.checking.digests import request_digest
 from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
 from catalog.records import Role
-from tests.builder.comparisons.conftest import Lab
-from tests.builder.comparisons.test_workloads import STATION
+from tests.builder.conftest import Lab
+from tests.builder.under_load.test_workloads import STATION
 
 MATCHES = ("attenuation", "level", "spot")
 RATES = st.floats(20, 1200).map(lambda v: round(v, 1))

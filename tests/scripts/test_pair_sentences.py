@@ -10,16 +10,16 @@ import orjson
 from hypothesis import HealthCheck, given, settings
 
 from builder import addresses
-from builder.comparisons.bench import labels, subject
-from builder.comparisons.matched import compare
-from builder.comparisons.neighbours import company
-from builder.comparisons.pair_parts import part_key, parts_of
-from builder.comparisons.pair_sentences import PAIR_SENTENCES, overview
-from builder.comparisons.pairing import leading_of
-from builder.comparisons.tracks import EVERYTHING, Filter
-from builder.publishing.pair_data import pair_data, pair_devices, pair_files, pair_words
-from tests.builder.comparisons.conftest import Lab
-from tests.builder.comparisons.test_all_pairs import labs
+from builder.bench.bench import labels, subject
+from builder.bench.tracks import EVERYTHING, Filter
+from builder.pairs.compare import compare
+from builder.pairs.pairing import leading_of
+from builder.pairs.parts import part_key, parts_of
+from builder.pairs.sentences import PAIR_SENTENCES, overview
+from builder.publishing.files.pair_data import pair_data, pair_devices, pair_files, pair_words
+from builder.windows.neighbours import company
+from tests.builder.conftest import Lab
+from tests.builder.pairs.test_all_pairs import labs
 
 HERE = Path(__file__).parent
 

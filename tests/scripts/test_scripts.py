@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from builder.comparisons.bench import subject
-from builder.comparisons.line_points import line_point
-from builder.comparisons.pairing import line_of
+from builder.bench.bench import subject
 from builder.pages.my_room import room_groups
-from builder.publishing.room_data import room_data
-from builder.publishing.scripts import data_script, in_order, site_script
+from builder.pairs.pairing import line_of
+from builder.publishing.files.room_data import room_data
+from builder.publishing.files.scripts import data_script, in_order, site_script
 from builder.shipped import templates_folder
+from builder.windows.line_points import line_point
 from catalog.errors import BuildRefused
 
 HERE = Path(__file__).parent

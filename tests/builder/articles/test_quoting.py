@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from builder.publishing.building import build_site
+from builder.publishing.making.building import build_site
 from catalog.entering import enter_batch
 from catalog.errors import BuildRefused
 from tests.builder.articles.conftest import NOW, bound_to, evidence_at, sentences, texts

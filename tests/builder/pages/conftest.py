@@ -3,7 +3,7 @@
 import pytest
 
 from builder.pages.material import load_material
-from builder.pages.picturing import image_address
+from builder.pages.parts.picturing import image_address
 from catalog import queries
 from catalog.visibility import public_copy
 from tests.conftest import SMALL_INSTANT

@@ -1,7 +1,7 @@
 """Addresses: relative links that name the file, made of ids."""
 
 from builder import addresses
-from builder.comparisons.cells import Group
+from builder.bench.cells import Group
 
 GROUP = Group("wrenlet-u2", "5+6", 160, "down", "tcp", 8, "WPA3-Personal", 1)
 

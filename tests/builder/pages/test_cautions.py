@@ -5,9 +5,9 @@ from urllib.parse import parse_qs
 
 import pytest
 
-from builder.comparisons.feeding import need
-from builder.pages.device_card import device_card
 from builder.pages.listing import devices_page
+from builder.pages.parts.device_card import device_card
+from builder.registers.power import need
 from catalog.standards import POE_CLASSES
 
 CAREFUL = (

@@ -8,11 +8,11 @@ import pytest
 
 from builder import addresses
 from builder.pages.changes import changes_page
-from builder.pages.frame import frame
 from builder.pages.glossary import TERMS, WORDS_OF, glossary_page, term_key
 from builder.pages.material import load_material
 from builder.pages.news import news
-from builder.publishing.feeds import feed_entries
+from builder.pages.parts.frame import frame
+from builder.publishing.files.feeds import feed_entries
 from catalog.entering import enter_batch
 from catalog.records import Correction
 from catalog.visibility import public_copy

@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from builder.comparisons.broken_runs import broken_runs
 from builder.pages.collapses import collapses_page
+from builder.under_load.broken_runs import broken_runs
 
 
 def test_repeats_of_one_cell_stand_together(small):

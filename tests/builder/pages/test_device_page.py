@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from builder import wording
-from builder.comparisons.normalised import SessionFactor
+from builder.bench.sessions import SessionFactor
 from builder.pages.device import device_page
 
 

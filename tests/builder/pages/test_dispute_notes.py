@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from builder.comparisons.showing import cell_figure
+from builder.bench.cells import cell_figure
 from builder.pages.material import load_material
 from catalog.entering import check_batch
 from catalog.visibility import public_copy

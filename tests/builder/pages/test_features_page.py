@@ -2,8 +2,8 @@
 
 import itertools
 
-from builder.comparisons.feature_steps import STEPS, feature_standings
 from builder.pages.features import features_page
+from builder.registers.features import STEPS, feature_standings
 from catalog.records import Feature
 
 ROW = itertools.count(2)

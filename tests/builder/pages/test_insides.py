@@ -2,9 +2,9 @@
 
 import itertools
 
-from builder.comparisons.part_matching import devices_by_part, matched_blocks
 from builder.pages.insides import inside_section, insides_page
 from builder.pages.pair import pair_page
+from builder.registers.parts import devices_by_part, matched_blocks
 from catalog.records import Part
 
 NUMBER = itertools.count(1)

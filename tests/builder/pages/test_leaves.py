@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from builder.pages import leaves
 from builder.pages.as_published import AsPublishedPage
-from builder.pages.blocks import Column, Entry, Link, Row, Section, Table
-from builder.pages.leaves import rests_of, share, weight, with_leaves
 from builder.pages.listing import ListingPage, devices_page
+from builder.pages.parts import leaves
+from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.parts.leaves import rests_of, share, weight, with_leaves
 from builder.pages.ranking import ranking_page
 from builder.pages.rendering import page_templates
-from builder.publishing.row_data import row_data
+from builder.publishing.files.row_data import row_data
 from builder.shipped import templates_folder
 
 HERE = "devices/index.html"
@@ -128,7 +128,7 @@ def test_scripts_have_the_same_rows_as_the_leaves():
 
 @pytest.mark.parametrize("make", [devices_page, lambda demo: ranking_page(demo, demo.groups[0])])
 def test_a_row_weighs_about_what_it_comes_to_in_the_page(demo, make):
-    # The estimate decides how much is cut; the build measures the pages themselves (publishing/weights.py).
+    # The estimate decides how much is cut; the build measures the pages themselves (publishing/making/weights.py).
     macro = page_templates(templates_folder()).get_template("macros/tables.html").module.plain_table
     for table in leaves._tables(make(demo)):
         one, none = (len(str(macro(replace(table, rows=rows))).encode()) for rows in (table.rows, ()))

@@ -6,7 +6,7 @@ import pytest
 
 from builder import addresses
 from builder.pages.device import device_page
-from builder.pages.longrun_sections import MOST_DRAWN, longrun_sections
+from builder.pages.tables.longrun_sections import MOST_DRAWN, longrun_sections
 
 
 def parts(material):

@@ -6,10 +6,10 @@ from dataclasses import replace
 import pytest
 
 from builder.charts.figures import Figure, TableTwin
-from builder.pages.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
-from builder.pages.device_facets import Filter
-from builder.pages.picturing import Picture
+from builder.pages.parts.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
+from builder.pages.parts.picturing import Picture
 from builder.pages.rendering import page_templates
+from builder.pages.tables.device_facets import Filter
 from builder.shipped import templates_folder
 
 MACROS = sorted((templates_folder() / "macros").glob("*.html"))

@@ -4,12 +4,8 @@ import re
 
 import pytest
 
-from builder.comparisons.assumed_days import assumed_days
-from builder.comparisons.definitions import COMPARED
-from builder.comparisons.naming import device_name
-from builder.comparisons.normalised import session_factors
-from builder.comparisons.ranking import rank, ranking_groups
-from builder.comparisons.refusals import CODES
+from builder.bench.naming import device_name
+from builder.bench.sessions import session_factors
 from builder.metrics import METRICS
 from builder.pages import listing
 from builder.pages.client import client_page
@@ -19,8 +15,12 @@ from builder.pages.not_found import not_found_page
 from builder.pages.ranking import ranking_page
 from builder.pages.review import bound_articles, review_page
 from builder.pages.start import start_page
+from builder.pairs.refusals import CODES
+from builder.traces.definitions import COMPARED
+from builder.windows.assumed_days import assumed_days
+from builder.windows.ranking import rank, ranking_groups
 from catalog import method as rules
-from tests.builder.comparisons.conftest import Lab
+from tests.builder.conftest import Lab
 
 
 def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):

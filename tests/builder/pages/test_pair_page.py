@@ -5,11 +5,11 @@ from dataclasses import replace
 import pytest
 
 from builder import wording
-from builder.comparisons.bench import subject
-from builder.comparisons.matched import compare
-from builder.comparisons.normalised import SessionFactor
+from builder.bench.bench import subject
+from builder.bench.sessions import SessionFactor
 from builder.pages.listing import pairs_page
 from builder.pages.pair import pair_page
+from builder.pairs.compare import compare
 
 
 @pytest.fixture(scope="module")

@@ -5,7 +5,7 @@ from typing import ClassVar
 
 import pytest
 
-from builder.pages.blocks import Frame, Page
+from builder.pages.parts.blocks import Frame, Page
 from builder.pages.rendering import page_templates, render
 from catalog.errors import BuildRefused
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from builder.pages.material import load_material
-from builder.pages.role_words import machines_words
+from builder.pages.parts.role_words import machines_words
 from builder.pages.workload import MOST_LINES, role_keys, role_page, workload_page, workloads_page
 from catalog.entering import enter_batch
 from catalog.visibility import public_copy

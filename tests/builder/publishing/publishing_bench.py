@@ -6,7 +6,7 @@ import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 
-from builder.publishing.publishing import publish_site, roll_back_site
+from builder.publishing.making.publishing import publish_site, roll_back_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from builder import addresses
-from builder.publishing.figures import read_record
+from builder.publishing.changing.figures import read_record
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)

@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.changes import Change, changes_since
-from builder.publishing.figures import RECORD, read_record
+from builder.publishing.changing.changes import Change, changes_since
+from builder.publishing.changing.figures import RECORD, read_record
 from catalog.errors import BuildRefused
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 

@@ -8,8 +8,8 @@ import sqlite3
 import pytest
 from frictionless import Package, validate
 
-from builder.publishing.datapackage import package_name
-from builder.publishing.views import VIEWS
+from builder.publishing.files.datapackage import package_name
+from builder.publishing.files.views import VIEWS
 
 
 @pytest.fixture(scope="module", params=["small_site", "demo_site"])

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as Xml
 
 import pytest
 
-from builder.publishing.links import broken_links
+from builder.publishing.checking.links import broken_links
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -70,7 +70,7 @@ def test_a_frame_fetches_only_the_sites_own_picture_and_sheet(site):
 
 
 def test_frames_of_a_preview_are_marked(small_file, chart_cache, tmp_path):
-    from builder.publishing.previewing import build_preview
+    from builder.publishing.making.previewing import build_preview
     from tests.conftest import SMALL_INSTANT
 
     build_preview(

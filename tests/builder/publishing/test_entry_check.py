@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from builder.cli import main
-from builder.publishing.entry_check import CODE, REMARK, foresee
+from builder.publishing.making.entry_check import CODE, REMARK, foresee
 from catalog.connection import open_catalog
 from catalog.entering import as_if_entered, check_batch, enter_batch
 from catalog.errors import BatchRefused, BuildRefused

@@ -11,9 +11,9 @@ from datetime import UTC, datetime
 import pytest
 from PIL import Image
 
-from builder.publishing.leaks import leaks
-from builder.publishing.own_words import own_words
-from builder.publishing.secrets_sought import sought
+from builder.publishing.checking.leaks import leaks
+from builder.publishing.checking.own_words import own_words
+from builder.publishing.checking.secrets_sought import sought
 from builder.shipped import templates_folder
 from catalog import queries
 from catalog.connection import open_catalog

@@ -14,11 +14,10 @@ from defusedxml import ElementTree as Xml
 from PIL import Image
 
 from builder.pages.material import load_material
-from builder.publishing import feeds
-from builder.publishing.feeds import ATOM, atom_feed, feed_entries, json_feed
-from builder.publishing.machine_files import machine_files
-from builder.publishing.preview_images import SIZE, preview_image
-from builder.publishing.sitemap import SITEMAP
+from builder.publishing.files import feeds
+from builder.publishing.files.feeds import ATOM, atom_feed, feed_entries, json_feed
+from builder.publishing.files.machine_files import SITEMAP, machine_files
+from builder.publishing.files.preview_images import SIZE, preview_image
 from catalog.visibility import public_copy
 
 RFC_3339 = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(?:Z|[+-]\d{2}:\d{2})")

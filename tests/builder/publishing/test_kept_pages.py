@@ -10,10 +10,10 @@ import pytest
 
 from builder.observed import Inventory
 from builder.pages.material import load_material
-from builder.publishing.kept_pages import fresh_pages, keep_pages, store_of
-from builder.publishing.kept_scripts import keep_scripts
-from builder.publishing.making import inventory_of
-from builder.publishing.unchanged import note_built, surroundings
+from builder.publishing.keeping.kept_pages import fresh_pages, keep_pages, store_of
+from builder.publishing.keeping.kept_scripts import keep_scripts
+from builder.publishing.keeping.unchanged import note_built, surroundings
+from builder.publishing.making.making import inventory_of
 from builder.shipped import templates_folder
 from catalog.connection import open_catalog
 from catalog.entering import undo_batch

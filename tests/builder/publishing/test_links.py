@@ -2,7 +2,7 @@
 
 import pytest
 
-from builder.publishing.links import broken_links
+from builder.publishing.checking.links import broken_links
 
 
 def site(folder, **pages):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections import Counter
 
-from builder.publishing.links import broken_links
+from builder.publishing.checking.links import broken_links
 from catalog.entering import enter_batch
 from tests.builder.publishing.publishing_bench import ENTERED, batch, runs
 from tests.builder.test_addresses import MOST_BYTES

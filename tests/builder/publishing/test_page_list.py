@@ -2,8 +2,8 @@
 
 from contextlib import closing
 
-from builder.publishing.page_list import ADDRESSES, MAKERS, all_pages
-from builder.publishing.touched import material_of
+from builder.publishing.changing.touched import material_of
+from builder.publishing.making.page_list import ADDRESSES, MAKERS, all_pages
 from catalog.visibility import public_copy
 
 

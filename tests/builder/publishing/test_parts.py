@@ -2,7 +2,7 @@
 
 import pytest
 
-from builder.publishing.parts import faults
+from builder.publishing.checking.parts import faults
 
 PAGE = '<!doctype html>\n<html lang="en">\n<head><title>A</title></head>\n<body><h1>A?</h1>{}</body>\n</html>\n'
 CHART = '<svg role="img" aria-label="A line falls."><title>A</title></svg>'

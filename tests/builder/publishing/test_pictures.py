@@ -6,11 +6,11 @@ import shutil
 import pytest
 from PIL import Image as Raster
 
-from builder.pages.picturing import image_address
-from builder.publishing.leaks import leaks
-from builder.publishing.links import broken_links
-from builder.publishing.pictures import published_sizes
-from builder.publishing.secrets_sought import Sought
+from builder.pages.parts.picturing import image_address
+from builder.publishing.checking.leaks import leaks
+from builder.publishing.checking.links import broken_links
+from builder.publishing.checking.secrets_sought import Sought
+from builder.publishing.files.pictures import published_sizes
 from catalog.entering import enter_batch
 from catalog.errors import BuildRefused
 from catalog.reading.pictures import decoded

@@ -7,9 +7,8 @@ from html import unescape
 
 import pytest
 
-from builder.publishing.building import build_site
-from builder.publishing.previewing import build_preview
-from builder.publishing.serving import server_of
+from builder.publishing.making.building import build_site
+from builder.publishing.making.previewing import build_preview, server_of
 from catalog.errors import BuildRefused, InputRefused
 from tests.builder.publishing.publishing_bench import SECOND_BEFORE, Bench, batch, contents, runs
 from tests.builder.publishing.test_embargoes import CAIRN, FIRMWARE, RESULT

@@ -4,8 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.site_folder import PREVIEW_MARKER
-from builder.publishing.swapping import held
+from builder.publishing.changing.site_folder import PREVIEW_MARKER
+from builder.publishing.changing.swapping import held
 from builder.shipped import templates_folder
 from catalog.connection import create_catalog
 from catalog.errors import BuildRefused, InputRefused, WriteRefused
@@ -142,7 +142,7 @@ def test_a_change_while_building_stops_it(bench, tmp_path):
         if text.startswith("Composing"):
             bench.enter(place)
 
-    from builder.publishing.publishing import publish_site
+    from builder.publishing.making.publishing import publish_site
 
     with pytest.raises(WriteRefused, match="changed while the site was built"):
         publish_site(bench.catalog, bench.site, as_of=DAY, now=DAY, jobs=1, cache=bench.cache, progress=progress)
@@ -175,7 +175,7 @@ def test_without_an_earlier_version_there_is_nothing_to_roll_back(bench):
 
 
 def test_an_empty_catalogue_says_what_it_needs(tmp_path, chart_cache):
-    from builder.publishing.publishing import publish_site
+    from builder.publishing.making.publishing import publish_site
 
     create_catalog(tmp_path / "empty.db").close()
     with pytest.raises(InputRefused, match=r"\[site\]"):

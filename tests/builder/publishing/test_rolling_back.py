@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.publishing import roll_back_site
+from builder.publishing.making.publishing import roll_back_site
 from catalog.connection import create_catalog
 from catalog.errors import BuildRefused, CatalogUnusable
 from tests.builder.publishing.publishing_bench import INSTANT, Bench, batch, contents, runs

@@ -8,14 +8,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from builder.comparisons import pair_parts
-from builder.comparisons.cells import Cell
-from builder.comparisons.neighbours import company
-from builder.publishing.kept_scripts import keep_scripts, kept_scripts
-from builder.publishing.script_data import compared_data
-from builder.publishing.script_inputs import COMPARED
-from tests.builder.comparisons.conftest import Lab
-from tests.builder.comparisons.test_all_pairs import labs
+from builder.bench.cells import Cell
+from builder.pairs import parts as pair_parts
+from builder.publishing.files.script_data import compared_data
+from builder.publishing.files.script_inputs import COMPARED
+from builder.publishing.keeping.kept_scripts import keep_scripts, kept_scripts
+from builder.windows.neighbours import company
+from tests.builder.conftest import Lab
+from tests.builder.pairs.test_all_pairs import labs
 
 
 @pytest.fixture(autouse=True, scope="module")

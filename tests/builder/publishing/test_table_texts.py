@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.publishing.table_texts import csv_texts, json_text
+from builder.publishing.files.table_texts import csv_texts, json_text
 
 TEXTS = st.text(max_size=8) | st.sampled_from(
     ("},\n   {", '"a": {"b": 1}', '\\": {x}', "\\", '"', "ß", "\u2028", "a: {b}")
@@ -26,7 +26,7 @@ def test_json_is_that_of_the_library(head, rows):
 
 
 def test_json_in_portions_is_the_same(monkeypatch):
-    monkeypatch.setattr("builder.publishing.table_texts._AT_ONCE", 2)
+    monkeypatch.setattr("builder.publishing.files.table_texts._AT_ONCE", 2)
     rows = [{"a": number, "b": {"finished": number}} for number in range(7)]
     parts = list(json_text({"as_of": "2026"}, rows))
     assert len(parts) == 5

@@ -7,10 +7,10 @@ import pytest
 from click.testing import CliRunner
 
 from builder.cli import main
-from builder.publishing.building import build_site
-from builder.publishing.changes import changes_since
-from builder.publishing.publishing import publish_site, roll_back_site
-from builder.publishing.touched import REFUSED, said_by_articles, touched
+from builder.publishing.changing.changes import changes_since
+from builder.publishing.changing.touched import REFUSED, said_by_articles, touched
+from builder.publishing.making.building import build_site
+from builder.publishing.making.publishing import publish_site, roll_back_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch

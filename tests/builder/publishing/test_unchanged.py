@@ -7,8 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from builder.publishing.building import build_site
-from builder.publishing.unchanged import built_before, note_of
+from builder.publishing.keeping.unchanged import built_before, note_of
+from builder.publishing.making.building import build_site
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 from tests.conftest import SMALL_INSTANT
 

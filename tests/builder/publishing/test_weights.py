@@ -4,7 +4,7 @@ import shutil
 
 import pytest
 
-from builder.publishing.weights import PAGE_LIMIT_BYTES, heavy_pages, require_light_pages
+from builder.publishing.making.weights import PAGE_LIMIT_BYTES, heavy_pages, require_light_pages
 from builder.shipped import templates_folder
 from catalog.errors import BuildRefused
 

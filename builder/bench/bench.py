@@ -1,0 +1,225 @@
+"""A whole catalogue's results in memory: everything comparisons look at, read once."""
+
+from __future__ import annotations
+
+import statistics
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from sqlite_utils import Database
+
+from builder.bench.bounds import Limits, limits
+from builder.bench.bridging import bridge_tests, series_of_setups
+from builder.bench.cells import Cell, Group, cells, natural
+from builder.bench.decisions import Decision, decisions
+from builder.bench.reference import learnt, relative_slopes
+from builder.bench.scatter import Scatter
+from builder.bench.tracks import Track, track
+from builder.bench.weighted import Match
+from builder.observed import asked_once
+from catalog import queries
+from catalog.errors import UnknownName
+from catalog.method import Constants
+from catalog.records import BridgeValue, Ceiling, Client, Device, Firmware, House, Run
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Devices, clients, houses and all cells of one (public) copy of a catalogue."""
+
+    devices: Mapping[str, Device]
+    clients: Mapping[str, Client]
+    houses: Mapping[str, House]
+    limits: Limits
+    scatter: Scatter
+    cells: Sequence[Cell]
+    cells_of: Mapping[str, Sequence[Cell]]  # by device
+    decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
+
+    @property
+    def constants(self) -> Constants:
+        """The constants in force."""
+        return self.scatter.constants
+
+    @cached_property
+    def cells_in(self) -> Mapping[Group, Mapping[str, Sequence[Cell]]]:
+        """Group -> device -> its cells there, both in the order of the cells."""
+        found: dict[Group, dict[str, list[Cell]]] = {}
+        for cell in self.cells:
+            found.setdefault(cell.group, {}).setdefault(cell.device, []).append(cell)
+        return found
+
+    def cells_with(self, device: str, group: Group | None = None) -> Sequence[Cell]:
+        """A device's cells, of one group or all."""
+        return self.cells_of.get(device, ()) if group is None else self.grouped.get(device, {}).get(group, ())
+
+    @cached_property
+    def grouped(self) -> Mapping[str, Mapping[Group, Sequence[Cell]]]:
+        """Device -> group -> its cells there, in the order of the cells."""
+        found: dict[str, dict[Group, list[Cell]]] = {}
+        for cell in self.cells:
+            found.setdefault(cell.device, {}).setdefault(cell.group, []).append(cell)
+        return found
+
+    @asked_once
+    def line(self, who: Subject, group: Group, match: Match) -> Track | None:
+        """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
+        return track(cells_of_subject(self, who, group), match=match)
+
+    @asked_once
+    def relative_slope(self, group: Group) -> float | None:
+        """How steeply values of a group fall, by its reference devices: the median of slope / value. [1 per dB]"""
+        references = sorted({house.reference_device for house in self.houses.values() if house.reference_device})
+        slopes = relative_slopes(
+            self.houses, [cell for device in references for cell in self.cells_with(device, group)]
+        )
+        return statistics.median(slopes) if slopes else None
+
+    @cached_property
+    def subjects(self) -> Mapping[str, Subject]:
+        """Device -> the subject that its name alone stands for (`subject`)."""
+        return {device: _subject(self, device, None, None) for device in self.devices}
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """One unit of a device with one firmware: what a comparison has on either side.
+
+    note  what was chosen where the caller left it open; "" where nothing was
+    """
+
+    device: str
+    unit: str
+    firmware: str
+    maker: str
+    model: str
+    note: str = ""
+
+
+def load_bench(db: Database, *, runs: Sequence[Run] | None = None) -> Bench:
+    """Read a copy of a catalogue (visibility.py) for comparing; *runs* are those of the copy, where a caller has them."""
+    return bench_of(
+        devices=queries.devices(db),
+        clients=queries.clients(db),
+        houses=queries.houses(db),
+        ceilings=queries.ceilings(db),
+        runs=queries.runs(db) if runs is None else runs,
+        bridges=queries.bridge_values(db),
+        constants=queries.method_in_force(db),
+        decided=decisions(queries.sessions(db), queries.corrections(db)),
+    )
+
+
+def bench_of(
+    *,
+    devices: Sequence[Device],
+    clients: Sequence[Client],
+    houses: Sequence[House],
+    ceilings: Sequence[Ceiling],
+    runs: Sequence[Run],
+    constants: Constants,
+    bridges: Sequence[BridgeValue] = (),
+    decided: Mapping[str, Decision] | None = None,
+) -> Bench:
+    """A bench from its records. Setups that a bridge test proved equal go on in one series."""
+    caps = limits(ceilings, devices, houses)
+    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
+    cells_of: dict[str, list[Cell]] = defaultdict(list)
+    for cell in found:
+        cells_of[cell.device].append(cell)
+    return Bench(
+        devices={d.device_id: d for d in devices},
+        clients={c.client_id: c for c in clients},
+        houses={h.house_id: h for h in houses},
+        limits=caps,
+        scatter=learnt(houses, found, constants),
+        cells=found,
+        cells_of=dict(cells_of),
+        decisions=decided or {},
+    )
+
+
+def subject(bench: Bench, text: str, *, unit: str | None = None) -> Subject:
+    """The subject that "device" or "device@firmware" names.
+
+    Without a firmware the latest public one that has results; without a unit the first that has results.
+    Raises  UnknownName with the nearest names for a device, firmware or unit nobody entered.
+    """
+    device_id, _, firmware = text.partition("@")
+    if device_id not in bench.devices:
+        raise unknown_name(f"There is no device {device_id!r}", device_id, bench.devices)
+    if unit is None and not firmware:
+        return bench.subjects[device_id]
+    return _subject(bench, device_id, unit, firmware)
+
+
+def _subject(bench: Bench, device_id: str, unit: str | None, firmware: str | None) -> Subject:
+    device = bench.devices[device_id]
+    own = bench.cells_of.get(device_id, ())
+    notes: list[str] = []
+    if unit is not None and unit not in {u.unit_id for u in device.units}:
+        raise unknown_name(f"{device.model} has no unit {unit!r}", unit, [u.unit_id for u in device.units])
+    if firmware:
+        if firmware not in {f.version for f in device.firmware}:
+            versions = [f.version for f in device.firmware]
+            raise unknown_name(f"{device.model} has no firmware {firmware!r}", firmware, versions)
+    else:
+        firmware = current_firmware(bench, device_id, unit=unit) or ""
+        if firmware and not _is_public(device, firmware):
+            notes.append(f"Only firmware that is not public has results; {firmware} was taken.")
+    if unit is None:
+        tested = sorted({c.unit for c in own if c.firmware == firmware}, key=natural)
+        unit = tested[0] if tested else device.units[0].unit_id
+        if len(tested) > 1:
+            notes.append(f"Several units have results ({', '.join(tested)}); unit {unit} was taken.")
+    return Subject(device_id, unit, firmware, device.maker, device.model, " ".join(notes))
+
+
+def current_firmware(bench: Bench, device_id: str, *, unit: str | None = None) -> str | None:
+    """The latest public firmware that has results; if none is public, the latest that has; None without results.
+
+    unit  only what that unit was tested with
+    """
+    tested = {c.firmware for c in bench.cells_of.get(device_id, ()) if unit in (None, c.unit)}
+    candidates = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in tested]
+    public = [f for f in candidates if f.public]
+    chosen = public or candidates
+    return chosen[-1].version if chosen else None
+
+
+def firmware_by_date(device: Device) -> list[Firmware]:
+    """Oldest first. One without a release date stands after the dated ones whose version is smaller."""
+    order = sorted((f for f in device.firmware if f.released), key=lambda f: (f.released or "", natural(f.version)))
+    for undated in sorted((f for f in device.firmware if not f.released), key=lambda f: natural(f.version)):
+        smaller = [i for i, f in enumerate(order) if natural(f.version) < natural(undated.version)]
+        order.insert(smaller[-1] + 1 if smaller else 0, undated)
+    return order
+
+
+def cells_of_subject(bench: Bench, who: Subject, group: Group | None = None) -> list[Cell]:
+    """The subject's cells, of one group or all."""
+    return [c for c in bench.cells_with(who.device, group) if c.unit == who.unit and c.firmware == who.firmware]
+
+
+def labels(a: Subject, b: Subject) -> tuple[str, str]:
+    """Short names that tell two subjects apart in a sentence."""
+    if a.device != b.device:
+        return (a.model, b.model) if a.model != b.model else (f"{a.maker} {a.model}", f"{b.maker} {b.model}")
+    if a.firmware != b.firmware:
+        return f"{a.model} ({a.firmware})", f"{b.model} ({b.firmware})"
+    return f"{a.model} unit {a.unit}", f"{b.model} unit {b.unit}"
+
+
+def _is_public(device: Device, version: str) -> bool:
+    return any(f.version == version and f.public for f in device.firmware)
+
+
+def unknown_name(sentence: str, typed: str, known: Sequence[str] | Mapping[str, object]) -> UnknownName:
+    """The error for a name nobody entered, with up to three that are near it."""
+    from rapidfuzz import process
+
+    near = [match for match, _, _ in process.extract(typed, list(known), limit=3, score_cutoff=50)]
+    nearest = f"Nearest: {', '.join(near)}." if near else "Nothing has a name like it."
+    return UnknownName(f"{sentence}. {nearest}")

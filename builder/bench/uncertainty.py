@@ -1,0 +1,275 @@
+"""Standard uncertainties of values and of differences, term by term: the one statement of method section 3.
+
+One figure, one pair, all pairs of a group and all devices of a window go through it. Terms add in quadrature
+(JCGM 100:2008, 5.1.2), degrees of freedom by Welch and Satterthwaite (G.4).
+
+What a side brings into a figure depends only on the side and the range, not on what it is compared with. So it is
+summed up once for each side and range that occurs, and pairs only put two such sums together; what both share
+(session, visit, spot, kit) enters as the square of a difference. A value is a difference from nobody.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from builder.bench.bench import Bench
+from builder.bench.cells import Cell
+from builder.bench.scatter import Placement, Scatter, Spread
+from builder.bench.sides import Flags, Floats, PaddedCells, Shared, Whole, columns, padded_cells
+from builder.bench.weighted import Match, Weighted
+from builder.metrics.intervals import half_width
+from catalog.method import MIN_POOLED_DF
+
+_ONE = np.array([0])
+
+# The constants that the terms along the axis take, beside each house's placement.
+_ALONG: Mapping[Match, tuple[str, ...]] = {
+    "attenuation": ("calibration_sigma_db",),
+    "level": ("level_sigma_db",),
+    "spot": (),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SideSums:
+    """What r sides over their ranges bring into every figure of one match; shape (r,) unless said otherwise.
+
+    who              number of the side
+    mean             weighted mean of its cells [Mbit/s]
+    n                finished runs behind it [1]
+    bound            whether a cell behind it is only a lower bound
+    at_port          whether a cell behind it was held back by the device's own port
+    once             whether a cell behind it was measured once
+    variance         of its repeats, and for level match of its levels [(Mbit/s)^2]
+    freed            sum of variance^2 / degrees of freedom of the repeats [(Mbit/s)^4]
+    lonely, single   whether a cell takes the pooled spread, and the sum of (weight * mean)^2 of those
+    sessions, takes  weight * mean by session, shape (t, r), and whether the session takes part
+    visits           weight * slope by visit, shape (t, r); None for level match
+    places, kits     the same by spot and by kit; None where the match has no such term
+    """
+
+    match: Match
+    who: Whole
+    mean: Floats
+    n: Whole
+    bound: Flags
+    at_port: Flags
+    once: Flags
+    variance: Floats
+    freed: Floats
+    lonely: Flags
+    single: Floats
+    sessions: Floats
+    takes: Flags
+    visits: Floats | None
+    places: Floats | None
+    kits: Floats | None
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertainties:
+    """Of p figures; arrays have shape (p,).
+
+    u        standard uncertainty [Mbit/s]
+    df       its degrees of freedom, math.inf for infinitely many
+    known    False where a single run has no spread to take
+    assumed  of each constant of this match: where it was neither measured nor declared
+    """
+
+    u: Floats
+    df: Floats
+    known: Flags
+    assumed: Mapping[str, Flags]
+
+    def assumed_by(self, figure: int) -> tuple[str, ...]:
+        """Names of the constants that one figure had to assume."""
+        return tuple(name for name, where in self.assumed.items() if where[figure])
+
+
+def side_sums(
+    cells: PaddedCells, who: Whole, weights: Floats, slope: Floats, *, match: Match, scatter: Scatter
+) -> SideSums:
+    """Sums over the cells of sides *who*, shape (r,).
+
+    weights  of their cells, adding to 1 down, shape (c, r)
+    slope    of their lines, shape (r,), or of each cell's line, shape (c, r). [Mbit/s per dB]
+    """
+    taken = weights != 0
+    means, repeats = weights * columns(cells.mean, who), weights**2 * columns(cells.variance, who)
+    single = taken & columns(cells.single, who)
+    falls = weights * slope
+    levels = scatter.level_sigma_db**2 * (falls**2).sum(axis=0) if match == "level" else 0.0
+    of_visits = np.take_along_axis(falls, columns(cells.visited, who), axis=0) * columns(cells.visit_share, who)
+    by_place = match == "attenuation"
+    return SideSums(
+        match=match,
+        who=who,
+        mean=means.sum(axis=0),
+        n=(taken * columns(cells.n, who)).sum(axis=0),
+        bound=(taken & columns(cells.bound, who)).any(axis=0),
+        at_port=(taken & columns(cells.at_port, who)).any(axis=0),
+        once=(taken & columns(cells.once, who)).any(axis=0),
+        variance=repeats.sum(axis=0) + levels,
+        freed=(repeats**2 / columns(cells.df, who)).sum(axis=0),
+        lonely=single.any(axis=0),
+        single=np.where(single, means**2, 0.0).sum(axis=0),
+        sessions=cells.session.totals(means, who),
+        takes=cells.session.totals(taken.astype(np.float64), who) > 0,
+        visits=cells.visit.totals(of_visits, who) if match != "level" else None,
+        places=cells.place.totals(falls, who) if by_place else None,
+        kits=cells.kit.totals(falls, who) if by_place else None,
+    )
+
+
+def uncertainties(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None, *, scatter: Scatter
+) -> Uncertainties:
+    """Uncertainty of each difference a - b of two of the sides that were summed up, shape (p,).
+
+    a, b  places in *sums*; b left out: of the means of a, for themselves
+    """
+    variance, freed, known = repeat_terms(cells, sums, a, b)
+    days = [scatter.day(house) for house in cells.houses]
+    by_house, leans = _session_terms(cells, sums, a, b, days)
+    assumed = {"session_spread": leans}
+    terms = [(of_house, day.df) for of_house, day in zip(by_house, days, strict=True)]
+    if sums.visits is not None:
+        placements = [scatter.placement(house) for house in cells.houses]
+        by_house = _placement_terms(cells, sums, a, b, placements)
+        terms += [(of_house, placement.df) for of_house, placement in zip(by_house, placements, strict=True)]
+        guessed = [of_house > 0 for of_house, one in zip(by_house, placements, strict=True) if one.source == "assumed"]
+        assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
+    for of_house, house_df in terms:
+        variance = variance + of_house
+        freed = freed + of_house**2 / house_df
+    if sums.places is not None and sums.kits is not None:
+        kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
+        variance = variance + _squares(cells.place, sums.places, cells.place_variance, sums.who, a, b)
+        variance = variance + _squares(cells.kit, sums.kits, kit, sums.who, a, b)
+    every = np.ones(len(a), dtype=np.bool_)
+    assumed |= {name: every for name in _ALONG[sums.match] if getattr(scatter.constants, name) is None}
+    return Uncertainties(np.sqrt(variance), _effective_df(variance, freed), known, assumed)
+
+
+def repeat_terms(cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None) -> tuple[Floats, Floats, Flags]:
+    """Term 1 of each difference a - b, or of each a: its variance, the sum of variance^2 / degrees of freedom over its
+    components, and False where a single run has no spread to take; each of shape (p,). Level terms are in the variance.
+    """
+    variance, freed = _both(sums.variance, a, b), _both(sums.freed, a, b)
+    if not cells.single.any():
+        return variance, freed, np.ones(len(a), dtype=np.bool_)
+    df, squares = (_both(of_pool[sums.who], a, b) for of_pool in (cells.pool_df, cells.pool_squares))
+    enough = df >= MIN_POOLED_DF
+    per_df = np.where(enough, 1 / np.where(enough, df, 1.0), 0.0)
+    of_single = _both(sums.single, a, b) * squares * per_df
+    lonely = sums.lonely[a] if b is None else sums.lonely[a] | sums.lonely[b]
+    return variance + of_single, freed + of_single**2 * per_df, enough | ~lonely
+
+
+def _both(values: Floats, a: Whole, b: Whole | None) -> Floats:
+    return values[a] if b is None else values[a] + values[b]
+
+
+def _effective_df(variance: Floats, freed: Floats) -> Floats:
+    """Welch-Satterthwaite; infinite where no component has finitely many."""
+    some = freed > 0
+    return np.where(some, variance**2 / np.where(some, freed, 1.0), math.inf)
+
+
+def _session_terms(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, days: Sequence[Spread]
+) -> tuple[list[Floats], Flags]:
+    """Term 2 by house, 0 where a pair comes wholly from one session; and where it leans on an assumed spread."""
+    session, there = cells.session, columns(sums.takes, a)
+    parts = [(columns(sums.sessions, a) ** 2, there, columns(cells.session_house, sums.who[a]))]
+    several: Flags = np.ones(len(a), dtype=np.bool_)
+    if b is not None:
+        meets, lacks = session.meeting(sums.who[a], sums.who[b]), session.lacking(sums.who[a], sums.who[b])
+        there = there | (session.beside(columns(sums.takes, b), meets) > 0)
+        only_b = columns(sums.takes, b) & lacks
+        several = np.asarray(there.sum(axis=0) + only_b.sum(axis=0) > 1)
+        differing = (columns(sums.sessions, a) - session.beside(columns(sums.sessions, b), meets)) ** 2
+        parts = [
+            (differing * several, there, parts[0][2]),
+            (columns(sums.sessions, b) ** 2 * (lacks & several), only_b, columns(cells.session_house, sums.who[b])),
+        ]
+    terms = []
+    for number, day in enumerate(days):
+        of_house = [
+            (squares if len(days) == 1 else squares * (house == number)).sum(axis=0) for squares, _, house in parts
+        ]
+        terms.append(day.fraction**2 * sum(of_house))
+    assumed = np.array([day.source == "assumed" for day in days])
+    leans = np.logical_or.reduce([(takes & assumed[house]).any(axis=0) for _, takes, house in parts])
+    return terms, np.asarray(several & leans)
+
+
+def _placement_terms(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, placements: Sequence[Placement]
+) -> list[Floats]:
+    """Placement at each visit, by house; a visit on both sides enters with both signs."""
+    assert sums.visits is not None
+    terms = []
+    for number, placement in enumerate(placements):
+        variance = placement.sigma_db**2 * (cells.visit_house == number)
+        terms.append(_squares(cells.visit, sums.visits, variance, sums.who, a, b))
+    return terms
+
+
+def _squares(shared: Shared, totals: Floats, variance: Floats, who: Whole, a: Whole, b: Whole | None) -> Floats:
+    """Sum over keys of variance times the squared difference of the sides' totals, shape (p,)."""
+    side_a = who[a]
+    if b is None:
+        return np.asarray((columns(variance, side_a) * columns(totals, a) ** 2).sum(axis=0))
+    side_b = who[b]
+    left = columns(totals, a) - shared.beside(columns(totals, b), shared.meeting(side_a, side_b))
+    rest = columns(totals, b) * shared.lacking(side_a, side_b)
+    return np.asarray((columns(variance, side_a) * left**2 + columns(variance, side_b) * rest**2).sum(axis=0))
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertainty:
+    """u [Mbit/s] of one figure, its degrees of freedom (math.inf: infinitely many) and the constants it had to assume."""
+
+    u: float
+    df: float
+    assumed: tuple[str, ...]
+
+    @property
+    def half_width(self) -> float:
+        """Half of the 95 % interval. [Mbit/s]"""
+        return half_width(self.u, self.df)
+
+
+def value_uncertainty(
+    bench: Bench, one: Weighted, *, match: Match, pool: Sequence[Cell] | None = None
+) -> Uncertainty | None:
+    """Uncertainty of one device's mean; None where a single run has no spread to take.
+
+    pool  the cells from which a single run takes its spread; left out: those of *one*, whatever they weigh
+    """
+    cells, sums = summed(bench, [one], match=match, pools=[one.cells if pool is None else pool])
+    spread = uncertainties(cells, sums, _ONE, scatter=bench.scatter)
+    if not spread.known[0]:
+        return None
+    return Uncertainty(float(spread.u[0]), float(spread.df[0]), spread.assumed_by(0))
+
+
+def summed(
+    bench: Bench, sides: Sequence[Weighted], *, match: Match, pools: Sequence[Sequence[Cell]]
+) -> tuple[PaddedCells, SideSums]:
+    """A few weighted means as arrays.
+
+    pools  of each side, the cells from which its single runs take their spread
+    """
+    cells = padded_cells([side.cells for side in sides], bench.scatter, pools=pools)
+    weights: Floats = np.zeros(cells.mean.shape)
+    for number, side in enumerate(sides):
+        weights[: len(side.weights), number] = side.weights
+    slopes = np.array([side.slope for side in sides])
+    every = np.arange(len(sides))
+    return cells, side_sums(cells, every, weights, slopes, match=match, scatter=bench.scatter)

@@ -1,1 +1,0 @@
-"""Comparing like with like: cells, joined lines, matches, verdicts, rankings."""

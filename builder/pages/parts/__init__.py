@@ -1,0 +1,1 @@
+"""Blocks that several pages share, and what is around every page."""

@@ -1,0 +1,47 @@
+"""What a shortlist says of each device on it: what its page says first, what feeds it, what it cost, and where to look."""
+
+from __future__ import annotations
+
+from urllib.parse import urljoin
+
+from builder import addresses, wording
+from builder.bench.bench import subject
+from builder.pages.device import device_facts, device_verdict
+from builder.pages.material import Material
+from builder.pages.parts.blocks import Fact
+from builder.registers.prices import latest_price
+from catalog.figure_names import joined_id
+
+
+def card_key(device_id: str) -> str:
+    """What a device's card is handed over to scripts under."""
+    return f"cards/{addresses.part(joined_id(device_id))}"
+
+
+def device_card(material: Material, device_id: str) -> tuple[Fact, ...]:
+    """The facts of one device, in the order a buyer asks for them."""
+    device = material.bench.devices[device_id]
+    short = addresses.short(addresses.device(device_id))
+    return (
+        Fact("In the middle of a house", device_verdict(material, device_id, material.largest.get(device_id))),
+        *device_facts(material, device, subject(material.bench, device_id)),
+        Fact("Price", _price(material, device_id)),
+        Fact("Its page", urljoin(material.site.address or "", short), addresses.device(device_id)),
+    )
+
+
+def _price(material: Material, device_id: str) -> str:
+    """The price seen last, on which terms, and its licence."""
+    price = latest_price(material.prices.get(device_id, ()))
+    if price is None:
+        return "none noted"
+    tax = {True: "tax included", False: "without tax", None: ""}[price.tax_included]
+    terms = ", ".join(t for t in (price.condition, price.region, tax) if t)
+    text = (
+        f"{wording.money(price.amount, price.currency)} on {wording.date(price.date)}{f' ({terms})' if terms else ''}"
+    )
+    if price.licence_per_year is None:
+        return f"{text}; no licence named"
+    if not price.licence_per_year:
+        return f"{text}; no licence needed"
+    return f"{text}; licence {wording.money(price.licence_per_year, price.currency)} a year"

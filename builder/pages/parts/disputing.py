@@ -1,0 +1,149 @@
+"""Disputes: what a device's page tells of each, and the short mark at every figure that an open one is about.
+
+An open dispute is about a device, and then about every figure of it; or about one figure, and then also about what
+rests on it. The mark leads to the dispute's place on the device's page. The number stands until it is decided.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from builder import addresses, wording
+from builder.bench.bench import Subject, cells_of_subject
+from builder.bench.cells import Cell, Group, cell_figure
+from builder.pages.material import Material
+from builder.pages.parts.blocks import Link, Section
+from builder.pairs.pairing import line_of
+from builder.pairs.verdicts import Range
+from builder.traces.ids import devices_named
+from catalog.records import Device, Dispute
+
+
+@dataclass(frozen=True, slots=True)
+class OpenDispute:
+    """A dispute whose latest state is open. key: its fragment on the device's page."""
+
+    dispute: Dispute
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Disputed:
+    """Every open dispute of a site, made once a page: device -> those about it or about a figure of it."""
+
+    open: Mapping[str, tuple[OpenDispute, ...]]
+
+    def marks(
+        self, here: str, device: str, *, cells: Iterable[Cell] = (), figures: Iterable[str] = (), whole: bool = True
+    ) -> tuple[Link, ...]:
+        """The marks at a figure of a device on the page at *here*; its *note* is what is claimed.
+
+        cells    that the figure rests on
+        figures  ids of the figure itself, and of others it rests on
+        whole    also disputes about the device as such
+        """
+        found = self.open.get(device, ())
+        if not found:
+            return ()
+        named = {cell_figure(cell) for cell in cells if cell.device == device}.union(figures)
+        return tuple(
+            Link("disputed", addresses.link(here, addresses.device(device), one.key), one.dispute.claim)
+            for one in found
+            if (one.dispute.figure in named if one.dispute.figure else whole)
+        )
+
+    def about(self, devices: Iterable[str], figures: Iterable[str]) -> bool:
+        """Whether any open dispute is about one of the devices as such, or about one of the figures."""
+        named = frozenset(figures)
+        return any(
+            one.dispute.figure in named if one.dispute.figure else True
+            for device in devices
+            for one in self.open.get(device, ())
+        )
+
+    def marks_of_subjects(
+        self,
+        material: Material,
+        here: str,
+        whose: Iterable[Subject],
+        group: Group | None,
+        span: Range | None,
+        *,
+        figures: Iterable[str] = (),
+        spot: str | None = None,
+    ) -> tuple[Link, ...]:
+        """The marks at a figure of one or two subjects in a group: over a span of losses [dB], or at one spot."""
+        own = tuple(figures)
+        return tuple(
+            mark
+            for who in whose
+            if who.device in self.open
+            for mark in self.marks(here, who.device, cells=_weighing(material, who, group, span, spot), figures=own)
+        )
+
+
+def disputed(material: Material) -> Disputed:
+    """The open disputes of everything that pages show."""
+    about: dict[str, list[Dispute]] = defaultdict(list)
+    for found in material.disputes:
+        for device in _about(found):
+            about[device].append(found)
+    still_open: dict[str, tuple[OpenDispute, ...]] = {}
+    for device, states in about.items():
+        latest = {(d.figure, d.device, d.claim): OpenDispute(d, _key(i)) for i, d in enumerate(states, start=1)}
+        if kept := tuple(one for one in latest.values() if one.dispute.state == "open"):
+            still_open[device] = kept
+    return Disputed(still_open)
+
+
+def dispute_sections(material: Material, device: Device) -> tuple[Section, ...]:
+    """Every state of every dispute about the device or one of its figures."""
+    found = [d for d in material.disputes if device.device_id in _about(d)]
+    gone = [u.returned for u in device.units if u.returned and material.past[u.returned]]
+    last = max(gone) if len(gone) == len(device.units) else ""
+    return tuple(
+        Section(_key(index), f"{wording.capital(d.state)}: {d.claim}", _sentences(d, last))
+        for index, d in enumerate(found, start=1)
+    )
+
+
+def _about(found: Dispute) -> tuple[str, ...]:
+    """The devices a dispute is about, each once."""
+    named = (found.device,) if found.device else ()
+    return tuple(dict.fromkeys((*named, *(devices_named(found.figure) if found.figure else ()))))
+
+
+def _key(index: int) -> str:
+    return f"dispute~{index}"
+
+
+def _sentences(found: Dispute, gone: str) -> tuple[str, ...]:
+    """gone: the day on which the last unit went back; "" while one is here."""
+    sentences = [f"Raised by {found.raised_by}, {wording.date(found.date)}. The figure stands until it is decided."]
+    if found.state != "open":
+        sentences = [f"Raised by {found.raised_by}; decided {wording.date(found.date)}."]
+    if found.figure:
+        sentences.append(f"It is about the figure {found.figure}.")
+    if found.evidence:
+        sentences.append(f"Evidence: {found.evidence.rstrip('.')}.")
+    if found.retest:
+        sentences.append(f"Retest: {found.retest.rstrip('.')}.")
+    elif found.state == "open" and gone:
+        sentences.append(f"No retest possible since {wording.date(gone)}.")
+    return tuple(sentences)
+
+
+def _weighing(
+    material: Material, who: Subject, group: Group | None, span: Range | None, spot: str | None
+) -> list[Cell]:
+    """The cells that a figure of a subject rests on."""
+    if group is None:
+        return []
+    if spot is not None:
+        return [c for c in cells_of_subject(material.bench, who, group) if c.spot == spot]
+    line = line_of(material.bench, who, group, match="attenuation")
+    if span is None or line is None or not line.line.covers(*span):
+        return []
+    return line.over(*span).used

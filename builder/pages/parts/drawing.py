@@ -1,0 +1,137 @@
+"""From lines and rankings to charts: here devices become labels, and cells become knots."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from builder import addresses, wording
+from builder.bench.joined_line import SAME_X_DB
+from builder.bench.tracks import Track
+from builder.charts.range_chart import RangeKnot, RangeSeries, RulerMark, range_figure
+from builder.charts.ranking_chart import RankBar, ranking_figure
+from builder.pages.material import Material
+from builder.pages.parts.blocks import Drawing
+from builder.windows.knots import knots
+from builder.windows.ranking import Ranking
+from builder.windows.standing import name, rate_text
+from catalog.method import MAX_GAP_DB
+
+MOST_BARS = 20  # of a ranking chart: those that lead, as many as a screen holds
+
+AxisMatch = Literal["attenuation", "level"]
+
+_SENTENCE_START = re.compile(r"(?<=[.!?]) (?=[^\sa-z])")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a range chart: what its label says, and what was measured."""
+
+    label: str
+    detail: str
+    track: Track
+
+
+def range_drawing(
+    material: Material,
+    here: str,
+    *,
+    key: str,
+    title: str,
+    match: AxisMatch,
+    lines: Sequence[Line],
+    notes: Sequence[str],
+    spoken: str,
+    shared_range: tuple[float, float] | None,
+) -> Drawing:
+    """The range chart of up to six lines, with the walls of the house most of them were measured in."""
+    figure = range_figure(
+        key=key,
+        title=title,
+        axis=match,
+        series=[
+            RangeSeries(
+                line.label,
+                line.detail,
+                tuple(
+                    RangeKnot(k.x, k.value, k.low, k.high, k.bound, wording.rate(k.value, bound=k.bound))
+                    for k in knots(material.bench, line.track, match=match)
+                ),
+            )
+            for line in lines
+        ],
+        ruler=_walls(material, lines) if match == "attenuation" else (),
+        notes=tuple(notes),
+        spoken=two_sentences(spoken),
+        shared_range=shared_range,
+        max_gap_db=MAX_GAP_DB,
+    )
+    return Drawing(figure, addresses.link(here, addresses.specification(key)))
+
+
+def ranking_drawing(
+    material: Material, here: str, ranking: Ranking, *, title: str, spoken: str, key: str = ""
+) -> Drawing:
+    """The ranking chart of one window.
+
+    key  of a chart on another page; left out, it is the ranking's own page, and its table there is the twin
+    """
+    own_table = not key
+    key = key or f"ranking~{ranking.group.slug}~{ranking.window}"
+    figure = ranking_figure(
+        key=key,
+        title=title,
+        bars=[
+            RankBar(
+                name(entry.who),
+                entry.value,
+                entry.low,
+                entry.high,
+                entry.bound,
+                f"rank {wording.ranks(entry.best, entry.worst)}",
+                rate_text(entry),
+            )
+            for entry in ranking.ranked[:MOST_BARS]
+        ],
+        unit="Mbit/s",
+        notes=_ranking_notes(material, ranking, own_table=own_table),
+        spoken=two_sentences(spoken),
+    )
+    return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=own_table)
+
+
+def _ranking_notes(material: Material, ranking: Ranking, *, own_table: bool) -> list[str]:
+    notes = [] if own_table else [f"{material.names[ranking.group].text}. Mean over the window, 95 % interval."]
+    if len(ranking.ranked) > MOST_BARS:
+        notes.append(f"Drawn: the first {MOST_BARS} of {len(ranking.ranked)}; the table of the ranking has all.")
+    return notes
+
+
+def two_sentences(text: str) -> str:
+    """The first two sentences of a text: what is spoken for a picture."""
+    return " ".join(_SENTENCE_START.split(text)[:2])
+
+
+def _walls(material: Material, lines: Sequence[Line]) -> list[RulerMark]:
+    """What stands between at the spots of one house: that of most knots, in the epochs most cells were measured in."""
+    cells = [cell for line in lines for cell in line.track.cells if cell.spot and cell.attenuation_db is not None]
+    if not cells:
+        return []
+    house = max(sorted({c.house for c in cells}), key=lambda h: sum(c.house == h for c in cells))
+    counted = Counter((c.spot, c.spot_since, c.group.band, c.attenuation_db) for c in cells if c.house == house)
+    obstacles = {(e.house, e.spot, e.valid_from, e.band): e.obstacles for e in material.epochs}
+    marks: dict[str, tuple[int, RulerMark]] = {}
+    for (spot, since, band, loss), times in sorted(counted.items(), key=lambda item: (item[0][3] or 0.0, str(item[0]))):
+        text = obstacles.get((house, spot or "", since or "", band))
+        if spot and loss is not None and text and times > marks.get(spot, (0, None))[0]:
+            marks[spot] = times, RulerMark(loss, f"{spot}: {text}")
+    return _apart([mark for _, mark in marks.values()])
+
+
+def _apart(marks: Sequence[RulerMark]) -> list[RulerMark]:
+    ordered = sorted(marks, key=lambda mark: mark.x)
+    return [m for i, m in enumerate(ordered) if i == 0 or m.x - ordered[i - 1].x > SAME_X_DB]

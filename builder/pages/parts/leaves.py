@@ -1,0 +1,186 @@
+"""Pages that grow with the bench: a long table is cut, and its other rows stand on leaves, pages of their own beside it.
+
+So a page stays light on a phone, whatever is tested in ten years, and complete without scripts. With scripts the whole
+table is put together again when a reader sorts or filters it (site_templates/js/whole_table.mjs).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
+from itertools import pairwise
+from typing import Any, ClassVar, TypeVar
+from urllib.parse import unquote
+
+from builder import addresses
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Rest, Row, Table
+
+# Bytes of tables, as `weight` counts them, on a page without charts, on one with charts, and on a leaf.
+PAGE_ROOM = 130_000
+ROOM_BESIDE_CHARTS = 64_000
+LEAF_ROOM = 140_000
+FEWEST_ROWS = 3
+
+# What the tags of a row, an entry, a link, a remark and a mark come to.
+_ROW, _ENTRY, _LINK, _REMARK, _MARK = 35, 30, 17, 32, 40
+
+P = TypeVar("P", bound=Page)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeafPage(Page):
+    """Rows of a table that its page had no room for. *others* are its other leaves."""
+
+    template: ClassVar[str] = "leaf"
+
+    table: Table
+    back: Link
+    others: tuple[Link, ...]
+
+
+def with_leaves(page: P) -> tuple[P, tuple[LeafPage, ...]]:
+    """The page with its long tables cut to what there is room for, and the leaves with the other rows."""
+    if not page.grows:
+        return page, ()
+    tables = list(_tables(page))
+    weights = [sum(map(weight, table.rows)) for table in tables]
+    allowed = share(weights, room=page.table_room or (ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM))
+    cut: dict[str, Table] = {}
+    leaves: list[LeafPage] = []
+    for table, whole, own in zip(tables, weights, allowed, strict=True):
+        if whole > own:
+            shown = max(FEWEST_ROWS, _fitting(table.rows, room=own))
+            if shown < len(table.rows):
+                cut[table.key], more = _cut(page, table, shown)
+                leaves += more
+    if not cut:
+        return page, ()
+    places = {row.key: leaf.address for leaf in leaves for row in leaf.table.rows if row.key}
+    kept, *others = (_leading_on(one, one.address, page.address, places) for one in (_with_tables(page, cut), *leaves))
+    return kept, tuple(others)
+
+
+def rests_of(page: Page) -> list[Rest]:
+    """What the tables of a page have elsewhere."""
+    return [table.rest for table in _tables(page) if table.rest is not None]
+
+
+def share(weights: Sequence[int], *, room: int) -> list[int]:
+    """How much of *room* each may have: what is light has all it needs, and what is heavy has equal parts of the rest."""
+    left, allowed = room, [0] * len(weights)
+    for done, place in enumerate(sorted(range(len(weights)), key=lambda i: weights[i])):
+        allowed[place] = min(weights[place], max(0, left) // (len(weights) - done))
+        left -= allowed[place]
+    return allowed
+
+
+def weight(row: Row) -> int:
+    """About how many bytes a row comes to in a page."""
+    return _ROW + len(row.facets) + len(row.key) + sum(map(_entry_weight, (row.head, *row.entries)))
+
+
+def _entry_weight(entry: Entry) -> int:
+    own = _ENTRY + len((entry.text + entry.unit).encode()) + len(entry.sort_key)
+    own += _LINK + len(entry.href) if entry.href else 0
+    own += sum(_MARK + len((mark.text + mark.href + mark.note).encode()) for mark in entry.marks)
+    return own + sum(_REMARK + len(t.encode()) for t in (entry.interval, entry.note, entry.why_missing) if t)
+
+
+def _fitting(rows: Sequence[Row], *, room: int) -> int:
+    """How many of the first rows there is room for."""
+    for count, row in enumerate(rows):
+        room -= weight(row)
+        if room < 0:
+            return count
+    return len(rows)
+
+
+def _cut(page: Page, table: Table, shown: int) -> tuple[Table, list[LeafPage]]:
+    folder = page.address.rpartition("/")[0]
+    ends = [0, shown]
+    while ends[-1] < len(table.rows):
+        ends.append(ends[-1] + max(1, _fitting(table.rows[ends[-1] :], room=LEAF_ROOM)))
+    spans = list(pairwise(ends))
+    places = [page.address, *(addresses.leaf(page.address, table.key, n) for n in range(2, len(spans) + 1))]
+    links = [
+        Link(_span(*span), addresses.link(page.address, place), _ends(table.rows[slice(*span)]))
+        for span, place in zip(spans, places, strict=True)
+    ]
+    key = f"rows/{folder}/{table.key}"
+    rest = Rest(
+        rows=table.rows[shown:],
+        words=f"{_span(*spans[0])} of {len(table.rows)}.",
+        links=tuple(links[1:]),
+        href=addresses.link(page.address, addresses.script_data(key)),
+        key=key,
+    )
+    leaves = [_leaf(page, table, span, place, links) for span, place in list(zip(spans, places, strict=True))[1:]]
+    return replace(table, rows=table.rows[:shown], rest=rest), leaves
+
+
+def _leaf(page: Page, table: Table, span: tuple[int, int], place: str, links: Sequence[Link]) -> LeafPage:
+    rows = table.rows[slice(*span)]
+    name = re.split(r"[,.;:] ", table.caption)[0]
+    words = f"{name}: {_span(*span).lower()} of {len(table.rows)}"
+    return LeafPage(
+        address=place,
+        title=f"{page.title}. {words}",
+        question=page.question,
+        verdict=f"{words}, {_ends(rows)}.",
+        cannot_say=page.cannot_say,
+        provenance=page.provenance,
+        table=replace(table, rows=rows),
+        back=Link(f"Back to “{page.question}”", addresses.link(place, page.address)),
+        others=tuple(link for link in links if link.text != _span(*span)),
+    )
+
+
+def _span(start: int, end: int) -> str:
+    return f"Rows {start + 1} to {end}" if end - start > 1 else f"Row {end}"
+
+
+def _ends(rows: Sequence[Row]) -> str:
+    first, last = rows[0].head.text, rows[-1].head.text
+    return first if first == last else f"{first} to {last}"
+
+
+def _leading_on(part: Any, here: str, page: str, places: Mapping[str, str]) -> Any:
+    """A page, a leaf or a part of either, where links to a place on the page lead to where that place lies now.
+
+    here    the address that the links stand at
+    page    the address they were made for
+    places  fragment -> the leaf that took it along; what is not in it stayed on the page
+    """
+    if isinstance(part, tuple):
+        return tuple(_leading_on(one, here, page, places) for one in part)
+    if not is_dataclass(part) or isinstance(part, Drawing | Rest | type):  # rests are put back into the page itself
+        return part
+    changed = {f.name: _leading_on(getattr(part, f.name), here, page, places) for f in fields(part)}
+    if isinstance(part, Link | Entry | Fact) and part.href.startswith("#"):
+        fragment = unquote(part.href[1:])
+        changed["href"] = addresses.link(here, places.get(fragment, page), fragment)
+    return replace(part, **changed)
+
+
+def _tables(part: Any) -> Iterator[Table]:
+    """The tables of a page, in reading order."""
+    if isinstance(part, Table):
+        yield part
+    elif isinstance(part, tuple):
+        for one in part:
+            yield from _tables(one)
+    elif is_dataclass(part) and not isinstance(part, Drawing):
+        for field in fields(part):
+            yield from _tables(getattr(part, field.name))
+
+
+def _with_tables(part: Any, cut: Mapping[str, Table]) -> Any:
+    """The page or a part of it, with tables taken from *cut* by their key."""
+    if isinstance(part, Table):
+        return cut.get(part.key, part)
+    if isinstance(part, tuple):
+        return tuple(_with_tables(one, cut) for one in part)
+    if is_dataclass(part) and not isinstance(part, Drawing | type):
+        return replace(part, **{f.name: _with_tables(getattr(part, f.name), cut) for f in fields(part)})
+    return part

@@ -1,0 +1,55 @@
+"""Where a page's figures come from: the line at its foot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from urllib.parse import urljoin
+
+from builder import addresses, wording
+from builder.bench.cells import Cell
+from builder.pages.material import Material
+from builder.pages.parts.blocks import INSTANT, Fact
+from catalog.method import METHOD_NUMBER
+
+MOST_BATCHES = 6
+
+ASSUMED_WORDS = {
+    "session_spread": "day-to-day spread",
+    "placement_sigma_db": "scatter of standing at a spot again",
+    "slope_per_db": "how steeply values fall at a spot",
+    "calibration_sigma_db": "offset of the reference source and receiver",
+    "level_sigma_db": "error of one received level",
+}
+
+
+def provenance(
+    material: Material, here: str, cells: Iterable[Cell] = (), *, assumed: Iterable[str] = ()
+) -> tuple[Fact, ...]:
+    """Instant, method, batches, and the constants that nobody measured or declared."""
+    constants = material.bench.constants
+    facts = [
+        Fact("As of", INSTANT),
+        Fact(
+            "Method",
+            f"Method {METHOD_NUMBER}, constants set {constants.version}",
+            addresses.link(here, addresses.METHOD),
+        ),
+    ]
+    titles = [material.batches[batch_id].title for batch_id in material.batch_ids(cells)]
+    if titles:
+        text = "; ".join(titles[:MOST_BATCHES])
+        if len(titles) > MOST_BATCHES:
+            text += f"; and {wording.count(len(titles) - MOST_BATCHES, 'more batch', 'more batches')}"
+        facts.append(Fact("Batches", text, addresses.link(here, addresses.DATA, "batches")))
+    words = assumed_words(assumed)
+    if words:
+        facts.append(Fact("Assumed, by practice", words))
+    if addresses.has_short(here):
+        short = addresses.short(here)
+        facts.append(Fact("Short link", urljoin(material.site.address or "", short), addresses.link(here, short)))
+    return tuple(facts)
+
+
+def assumed_words(assumed: Iterable[str]) -> str:
+    """Constants that were neither measured nor declared, in words; "" for none."""
+    return wording.listing([ASSUMED_WORDS[name] for name in dict.fromkeys(assumed)])

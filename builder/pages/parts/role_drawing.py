@@ -1,0 +1,118 @@
+"""From judged roles to role charts: which runs are drawn, and what their lines are called."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from builder import addresses, wording
+from builder.bench.naming import device_name
+from builder.charts.role_chart import Answered, RoleSeries, Target, role_figure
+from builder.pages.material import Material
+from builder.pages.parts.blocks import Drawing
+from builder.pages.parts.drawing import two_sentences
+from builder.pages.parts.firmware_marks import older_mark
+from builder.under_load.roles import RoleResult
+from catalog.method import METHOD_NUMBER
+from catalog.records import Role
+
+US_PER_MS = 1000.0
+MARKED = (50, 90, 99)
+
+
+def role_drawing(
+    material: Material,
+    here: str,
+    role: Role,
+    shown: Mapping[str, tuple[int, RoleResult]],
+    *,
+    key: str,
+    title: str,
+    client: str,
+    of_devices: int,
+    spoken: str,
+) -> Drawing | None:
+    """The role chart of one role over devices; None where no log has requests.
+
+    shown       device -> position on the page, and the run that is drawn
+    client      who played the role, in words
+    of_devices  how many devices did the workload, drawn or not
+    """
+    lines = [_series(material, device, position, result) for device, (position, result) in shown.items()]
+    drawn = [line for line in lines if line is not None]
+    if not drawn:
+        return None
+    target = None
+    if role.target_ms is not None and role.target_share is not None:
+        target = Target(role.target_ms, role.target_share)
+    figure = role_figure(
+        key=key,
+        title=title,
+        series=drawn,
+        target=target,
+        notes=_notes(material, role, [r for _, r in shown.values()], client, of_devices, len(drawn)),
+        spoken=two_sentences(spoken),
+    )
+    return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=True)
+
+
+def worst_run(runs: Sequence[RoleResult]) -> RoleResult | None:
+    """The run with the lowest on-time share, or with most requests unanswered; None where none has figures."""
+    judged = [run for run in runs if run.planned]
+    if not judged:
+        return None
+    return min(judged, key=lambda r: (r.on_time_share or 0.0, -(r.failed or 0) / (r.planned or 1), r.mix))
+
+
+def _series(material: Material, device: str, position: int, result: RoleResult) -> RoleSeries | None:
+    station = result.station
+    if station is None or result.planned is None:
+        return None
+    log = material.logs.get(("station", station.station_id), {})
+    if "ordered" not in log or "rank" not in log:
+        return None
+    failed = result.failed or 0
+    percentiles = {p.percent: p for p in result.percentiles}
+    return RoleSeries(
+        position=position,
+        label=device_name(material.bench, device),
+        detail=f"{station.firmware}, " + (f"{failed} of {result.planned} failed" if failed else "all answered"),
+        waits_ms=tuple(us / US_PER_MS for us in log["ordered"].samples),
+        ranks=log["rank"].samples,
+        planned=result.planned,
+        answered=tuple(Answered(p, percentiles[p].ms, percentile_text(result, p)) for p in MARKED if p in percentiles),
+    )
+
+
+def percentile_text(result: RoleResult, percent: int) -> str:
+    """A percentile as it is printed: "812", "failed", with "thin" behind it where few requests lie beyond."""
+    found = next((p for p in result.percentiles if p.percent == percent), None)
+    if found is None:
+        return "not tested"
+    text = "failed" if found.ms is None else wording.milliseconds(found.ms)
+    return f"{text}, thin" if found.thin else text
+
+
+def _notes(
+    material: Material, role: Role, results: Sequence[RoleResult], client: str, of_devices: int, drawn: int
+) -> list[str]:
+    stations = [r.station for r in results if r.station is not None]
+    dates = sorted(s.date for s in stations)
+    planned = [r.planned for r in results if r.planned]
+    first, last = min(planned), max(planned)
+    each = str(first) if first == last else f"{first} to {last}"
+    notes = [
+        f"{client}, role {role.role_id}; {each} planned requests a line, {wording.date_range(dates[0], dates[-1])}; "
+        "of several runs of a device the one with the lowest on-time share.",
+        "Marks: 50, 90 and 99 % of the planned requests answered. An open mark at the right edge: so many never were.",
+    ]
+    older = [
+        f"{device_name(material.bench, s.device)} {s.firmware} ({mark})"
+        for s in stations
+        if (mark := older_mark(material, s.device, s.firmware))
+    ]
+    if older:
+        notes.append(f"Firmware that is not the current one: {wording.listing(older)}.")
+    if drawn < of_devices:
+        notes.append(f"Drawn: {drawn} of {of_devices} devices, those last in the order; the table has all.")
+    notes.append(f"{material.site.title}, Method {METHOD_NUMBER}.")
+    return notes

@@ -1,0 +1,152 @@
+"""Roles of a workload in words: kinds, verdicts, what is asked of each, and what its log told besides percentiles."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from builder import wording
+from builder.pages.parts.blocks import Column, Entry, Row, Table
+from builder.pages.parts.entries import text_entry
+from builder.under_load.roles import RoleResult, RoleVerdict, too_few
+from catalog.records import Role, Workload
+
+KIND_WORDS: Mapping[str, str] = {
+    "stream": "watching a picture",
+    "pages": "opening pages",
+    "voice": "talking",
+    "fetch": "fetching files",
+}
+VERDICT_WORDS: Mapping[RoleVerdict, str] = {
+    "met": "met in this run",
+    "not-met": "not met in this run",
+    "did-not-finish": "did not finish",
+    "not-tested": "not tested",
+}
+
+
+NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
+
+
+def role_name(role: Role) -> str:
+    """A role as people call it: its id without the marks of an id."""
+    return role.role_id.replace("-", " ").replace("_", " ")
+
+
+def machines_words(seats: Sequence[int]) -> str:
+    """ "4 machines at once, one of them with two roles"; machines are counted, not what they do.
+
+    seats  roles of each machine, most first
+    """
+    text = f"{wording.count(len(seats), 'machine')} at once"
+    several = Counter(roles for roles in seats if roles > 1)
+    if not several:
+        return text
+    if len(seats) == 1:
+        return f"1 machine with {_word(seats[0])} roles at once"
+    parts = [f"{_word(machines)} of them with {_word(roles)} roles" for roles, machines in several.items()]
+    return f"{text}, {wording.listing(parts)}"
+
+
+def _word(number: int) -> str:
+    return NUMBER_WORDS.get(number, str(number))
+
+
+def verdict_note(result: RoleResult) -> str:
+    """Whether a role's verdict holds beyond its run: "shown", or why so few requests do not show it."""
+    target = result.role.target_share
+    if result.verdict not in ("met", "not-met") or result.on_time is None or not result.planned or target is None:
+        return ""
+    return "shown" if result.certain else f"not shown: {too_few(result.on_time, result.planned, target)}"
+
+
+def unmet_words(result: RoleResult) -> str:
+    """A role that a device did not meet in a run: "call window: 2730 of 3000 in time"."""
+    assert result.on_time is not None
+    assert result.planned is not None
+    assert result.role.target_share is not None
+    count = f"{result.on_time} of {result.planned} in time"
+    if not result.certain:
+        count = too_few(result.on_time, result.planned, result.role.target_share).replace(";", ",")
+    return f"{role_name(result.role)}: {count}"
+
+
+def role_figures(result: RoleResult) -> list[str]:
+    """What the log told besides percentiles: voice quality, page scores, stalls, and the time until a collapse."""
+    texts: list[str] = []
+    voice, shown, until = result.voice, result.shown, result.until
+    if voice is not None and voice.one_way_ms is not None:
+        text = f"{wording.milliseconds(voice.one_way_ms)} ms one way (half the round trip and one packet)"
+        text += f", {wording.percent(voice.loss)} lost"
+        if voice.r is not None and voice.mos is not None:
+            text += f", R {wording.number(voice.r, 1)}, MOS {wording.number(voice.mos, 2)}"
+        texts.append(text)
+    if result.apdex is not None:
+        small = ", a small group" if result.apdex.small_group else ""
+        target = wording.milliseconds(result.apdex.target_ms)
+        texts.append(f"Apdex {wording.number(result.apdex.score, 2)} for {target} ms{small}")
+    if result.page_mos is not None:
+        texts.append(f"page score {wording.number(result.page_mos, 2)} of 5")
+    if shown is not None:
+        began = (
+            "never began" if shown.start_delay_s is None else f"began after {wording.number(shown.start_delay_s, 1)} s"
+        )
+        stalled = "no stall"
+        if shown.stalls:
+            stalled = f"{wording.count(shown.stalls, 'stall')}, {wording.number(shown.stalled_s, 1)} s in all"
+        texts.append(f"{began}, {stalled}")
+    if until is not None:
+        share = "" if until.on_time_share is None else f" {wording.percent(until.on_time_share)} on time,"
+        known = [f"{p} % within {wording.milliseconds(ms)} ms" for p, ms in until.percentiles.items() if ms is not None]
+        texts.append(f"until the collapse, of {until.made} made:{share} {', '.join(known)}".rstrip(", "))
+    return texts
+
+
+def recipe_table(plan: Workload) -> Table:
+    """What each role does, and what is asked of it."""
+    return Table(
+        key="roles",
+        caption=f"Roles of {plan.title}, version {plan.version}",
+        columns=(Column("Role"), Column("What it does", sentence=True), Column("Target", sentence=True)),
+        rows=tuple(
+            Row(
+                Entry(text=role.role_id, note=KIND_WORDS[role.kind]),
+                (text_entry(recipe_text(role)), text_entry(target_text(role), missing="no target")),
+            )
+            for role in plan.roles
+        ),
+    )
+
+
+def target_text(role: Role) -> str:
+    """ "95.0 % of the planned requests within 1000 ms"; "" without a target."""
+    if role.target_ms is None or role.target_share is None:
+        return ""
+    return (
+        f"{wording.percent(role.target_share)} of the planned requests within {wording.milliseconds(role.target_ms)} ms"
+    )
+
+
+def recipe_text(role: Role) -> str:
+    """The keys of a role's recipe in words; what nobody stated is left out."""
+    found: Mapping[str, Any] = role.recipe
+    parts: list[str] = []
+    if "rate_mbit_s" in found:
+        parts.append(f"a stream of {wording.trimmed(found['rate_mbit_s'], 1)} Mbit/s")
+    if "segment_s" in found:
+        parts.append(f"in segments of {wording.trimmed(found['segment_s'], 1)} s")
+    if "start_buffer_s" in found:
+        parts.append(f"shown once {wording.trimmed(found['start_buffer_s'], 1)} s are buffered")
+    if "resources" in found:
+        size = f" of {wording.trimmed(found['resource_kib'], 1)} KiB" if "resource_kib" in found else ""
+        parts.append(f"pages of {wording.count(int(found['resources']), 'resource')}{size}")
+    if "pause_s" in found:
+        low, high = found["pause_s"]
+        parts.append(f"a pause of {wording.trimmed(low, 1)} to {wording.trimmed(high, 1)} s after each")
+    if "packet_ms" in found:
+        codec = f", {found['codec']}" if found.get("codec") else ""
+        parts.append(f"a packet each {wording.trimmed(found['packet_ms'], 1)} ms both ways{codec}")
+    if "file_mib" in found:
+        parts.append(f"one file of {wording.trimmed(found['file_mib'], 1)} MiB after another")
+    return wording.capital(", ".join(parts))

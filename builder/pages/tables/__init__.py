@@ -1,0 +1,1 @@
+"""Tables that several pages share."""

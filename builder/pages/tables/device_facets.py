@@ -1,0 +1,89 @@
+"""What devices can be filtered by: bands, width, port, power over the cable, licences, year, collapses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from builder import wording
+from builder.pages.material import Material
+from builder.pages.parts.tested_in_any_way import first_day
+from builder.registers.power import need
+from builder.under_load.collapses import count_all
+from catalog.records import Device
+
+# For a class of power: readings that no class allows need more than any switch gives.
+_BEYOND_ANY_CLASS = 99
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """One field: its name in addresses, its label, how a choice is met ("has", "least", "most"), and the choices."""
+
+    name: str
+    label: str
+    kind: str
+    options: tuple[tuple[str, str], ...]
+
+
+def device_filters(material: Material, devices: Sequence[str]) -> tuple[Filter, ...]:
+    """The filters that tell some of the devices apart; one whose choices nobody meets, or everybody, is left out."""
+    found = [_facets(material, device) for device in devices]
+
+    def values(name: str) -> set[str]:
+        return {value for facets in found for value in facets.get(name, "").split()}
+
+    def numbers(name: str, words: Callable[[float], str]) -> tuple[tuple[str, str], ...]:
+        return tuple((value, words(float(value))) for value in sorted(values(name), key=float))
+
+    filters = (
+        Filter("band", "Band", "has", tuple((b, wording.band(b)) for b in sorted(values("band"), key=float))),
+        Filter("width", "Channel width", "least", numbers("width", lambda v: f"{int(v)} MHz or more")),
+        Filter("port", "Wired port", "least", numbers("port", lambda v: f"{wording.port_speed(v)} or more")),
+        Filter(
+            "poe",
+            "My switch gives",
+            "most",
+            tuple((v, f"class {v}") for v in sorted(values("poe"), key=int) if int(v) < _BEYOND_ANY_CLASS),
+        ),
+        Filter("licence", "Licences", "has", _known(values("licence"), (("none", "no feature needs one"),))),
+        Filter("year", "First tested", "least", numbers("year", lambda v: f"{int(v)} or later")),
+        Filter("fell", "Collapses", "has", _known(values("fell"), (("no", "none seen"), ("yes", "at least one")))),
+    )
+    return tuple(f for f in filters if f.options and len(values(f.name)) > 1)
+
+
+def _known(present: set[str], options: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    return tuple(option for option in options if option[0] in present)
+
+
+def facets_text(material: Material, device: str) -> str:
+    """A device's facets as an address has them: "band=2.4+5&width=80"."""
+    return urlencode(_facets(material, device))
+
+
+def _facets(material: Material, device_id: str) -> dict[str, str]:
+    """Facet -> its value or values; one that is not known is left out."""
+    device = material.bench.devices[device_id]
+    tally = count_all(material.bench, device_id, *material.under_load(device_id))
+    first = first_day(material, device_id)
+    evidence = material.features.get(device_id, ())
+    facets = {
+        "band": " ".join(radio.band for radio in device.radios),
+        "width": str(max((radio.max_width_mhz for radio in device.radios), default="")),
+        "port": f"{max((port.speed_mbit_s for port in device.ports), default=0):g}" if device.ports else "",
+        "poe": _needed_class(material, device),
+        "licence": ("some" if any(f.licence for f in evidence) else "none") if evidence else "",
+        "year": first[:4] if first else "",
+        "fell": ("yes" if tally.collapsed else "no") if tally.runs else "",
+    }
+    return {name: value for name, value in facets.items() if value}
+
+
+def _needed_class(material: Material, device: Device) -> str:
+    """The class a switch must give: by the highest reading where there is one, else by the promise."""
+    wants = need(device, material.power.get(device.device_id, ()))
+    if wants is None or not wants.known:
+        return ""
+    return str(_BEYOND_ANY_CLASS if wants.needed is None else wants.needed)

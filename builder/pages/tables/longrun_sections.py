@@ -1,0 +1,98 @@
+"""Long runs on a device's page: a chart each, with what it says and what it was too short to say."""
+
+from __future__ import annotations
+
+from builder import addresses, wording
+from builder.charts.longrun_chart import Level, longrun_figure
+from builder.pages.material import Material
+from builder.pages.parts.blocks import Drawing, Section
+from builder.pages.parts.firmware_marks import older_mark
+from builder.under_load.longruns import LongRunResult, drift_sentence, period_sentence, steady_sentence
+from catalog.digesting.longrun import STALLED_SHARE
+from catalog.method import METHOD_NUMBER
+from catalog.records import LongRun
+from catalog.thinning import AT_MOST
+
+US_PER_S = 1e6
+BIT_S_PER_MBIT_S = 1e6
+MOST_DRAWN = 2  # a chart is 35 kB of a page that may weigh 250
+
+
+def longrun_sections(material: Material, here: str, device_id: str) -> tuple[Section, ...]:
+    """A section for every long run of the device, newest first; the newest have charts, those without figures say why."""
+    own = material.longrun_results_of.get(device_id, ())
+    order = sorted(own, key=lambda f: (f.run.at_utc, f.figure), reverse=True)
+    drawn = [found for found in order if found.figures is not None and found.counted][:MOST_DRAWN]
+    return tuple(_section(material, here, found, drawn=found in drawn) for found in order)
+
+
+def _section(material: Material, here: str, found: LongRunResult, *, drawn: bool) -> Section:
+    run = found.run
+    mark = older_mark(material, run.device, run.firmware)
+    history = f" ({mark})" if mark else ""
+    heading = f"{_client(material, run)}, {_link(run)}, {wording.date(run.date)}: {run.firmware}{history}"
+    if found.figures is None or not found.counted:
+        return Section(f"steady~{found.figure}", heading, (steady_sentence(found),))
+    sentences = (steady_sentence(found), drift_sentence(found.figures), period_sentence(found.figures))
+    return Section(f"steady~{found.figure}", heading, sentences, _drawing(material, here, found) if drawn else None)
+
+
+def _drawing(material: Material, here: str, found: LongRunResult) -> Drawing | None:
+    """None where the copy holds no points of the log."""
+    run, figures = found.run, found.figures
+    log = material.logs.get(("longrun", run.longrun_id), {})
+    if figures is None or "t" not in log or "rate" not in log:
+        return None
+    model = material.bench.devices[run.device].model
+    decimals = wording.rate_decimals(figures.median, figures.fifth_percentile)
+    step_s = figures.logged_s / figures.samples
+    figure = longrun_figure(
+        key=found.figure,
+        title=f"Is {model} steady over {wording.hours(figures.duration_s).replace(' h', ' hours')}?",
+        t_s=[us / US_PER_S for us in log["t"].samples],
+        mbit_s=[bit_s / BIT_S_PER_MBIT_S for bit_s in log["rate"].samples],
+        joined_s=step_s * _most_steps_apart(log["rate"].n),
+        median=Level(
+            figures.median, f"median {wording.rate(figures.median, bound=found.held_back[1], decimals=decimals)}"
+        ),
+        fifth_percentile=Level(
+            figures.fifth_percentile, f"5th percentile {wording.number(figures.fifth_percentile, decimals)}"
+        ),
+        stalled_at=STALLED_SHARE * figures.median,
+        ended="" if run.outcome == "finished" else run.outcome,
+        notes=_notes(material, found, step_s),
+        spoken=f"{model}, {_link(run)}. {steady_sentence(found)}",
+    )
+    return Drawing(figure, addresses.link(here, addresses.specification(found.figure)))
+
+
+def _most_steps_apart(n: int) -> float:
+    """How many steps neighbouring points may be apart without a gap: of a thinned log only extremes are left."""
+    if n <= AT_MOST:
+        return 1.5
+    return 2.0 * -(-n // ((AT_MOST - 2) // 2))
+
+
+def _notes(material: Material, found: LongRunResult, step_s: float) -> list[str]:
+    run, figures = found.run, found.figures
+    assert figures is not None
+    where = f" at {run.spot}" if run.spot else ""
+    without = figures.duration_s - figures.logged_s
+    log = f"n = {figures.samples} values, one each {wording.trimmed(step_s, 1)} s"
+    if not figures.coverage.whole:
+        log += f"; {wording.trimmed(without, 0)} s without a log stay empty"
+    return [
+        f"{_client(material, run)}{where}, {_link(run)}, firmware {run.firmware}, unit {run.unit}, "
+        f"{wording.date(run.date)}. {log}.",
+        "Where values are denser than the picture it shows the lowest and the highest of each stretch; a mark at the "
+        f"foot is {wording.percent(STALLED_SHARE)} of the median or less.",
+        f"{material.site.title}, Method {METHOD_NUMBER}.",
+    ]
+
+
+def _client(material: Material, run: LongRun) -> str:
+    return material.bench.clients[run.client].name
+
+
+def _link(run: LongRun) -> str:
+    return wording.conditions(band_name=run.band, width_mhz=run.width_mhz, direction=run.direction)

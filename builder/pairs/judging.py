@@ -1,0 +1,138 @@
+"""The verdict on the difference of two weighted means (method.md, sections 3 and 4): of one pair, or of many at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any, get_args
+
+import numpy as np
+
+from builder import wording
+from builder.bench.bench import Bench, Subject, labels
+from builder.bench.bounds import apart
+from builder.bench.cells import Cell
+from builder.bench.sides import Whole
+from builder.bench.uncertainty import SideSums, Uncertainties, summed, uncertainties
+from builder.bench.weighted import Weighted
+from builder.metrics.intervals import half_widths, two_sided_ps
+from builder.pairs import refusals
+from builder.pairs.sentences import Verdict
+from builder.pairs.verdicts import PairFigure, verdict_sentence
+
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
+JUDGED_CODES = ("", "two-bounds", "single-run", "bound-within-noise")
+
+_FIRST, _SECOND = np.array([0]), np.array([1])
+
+
+def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: Sequence[Sequence[Cell]]) -> PairFigure:
+    """The verdict on the difference of two weighted means, in words; *base* names the pair and the place.
+
+    pools  of each side, the cells from which its single runs take their spread
+    """
+    cells, sums = summed(bench, [a, b], match=base.match, pools=pools)
+    spread = uncertainties(cells, sums, _FIRST, _SECOND, scatter=bench.scatter)
+    row = {name: values[0].item() for name, values in judge(sums, spread, _FIRST, _SECOND).items()}
+    figure = replace(
+        base,
+        verdict=VERDICTS[row["verdict"]],
+        code=JUDGED_CODES[row["code"]] or None,
+        port_a=_port(bench, base.a, held=row["port_a"]),
+        port_b=_port(bench, base.b, held=row["port_b"]),
+        **{name: row[name] for name in ("mean_a", "mean_b", "bound_a", "bound_b", "n_a", "n_b")},
+    )
+    if figure.verdict in ("undecided", "no-verdict"):
+        difference = None if np.isnan(row["difference"]) else row["difference"]
+        return replace(figure, sentence=_why_not(figure, row), crossings=(), difference=difference)
+    figure = replace(
+        figure,
+        assumed=(*spread.assumed_by(0), *_slope_by_practice(a, b)),
+        effective_df=row["df"],
+        **{name: row[name] for name in ("difference", "half_width", "p")},
+    )
+    if figure.verdict == "at-least":
+        figure = replace(figure, leader="b" if row["b_leads"] else "a", crossings=())
+    else:
+        ends = row["difference"] - row["half_width"], row["difference"] + row["half_width"]
+        ratio = None if np.isnan(row["ratio"]) else row["ratio"]
+        figure = replace(figure, ratio=ratio, standard_uncertainty=row["standard_uncertainty"], interval=ends)
+    return replace(figure, sentence=verdict_sentence(figure))
+
+
+def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
+    """The sentence of a pair without a verdict."""
+    names = labels(figure.a, figure.b)
+    if figure.code == "two-bounds":
+        return refusals.two_bounds(*names)
+    held = names[0] if figure.bound_a else names[1] if figure.bound_b else None
+    if figure.code == "single-run":
+        return refusals.single_run(*(names[::-1] if row["once_is_b"] else names), held=held)
+    assert figure.mean_a is not None
+    assert figure.mean_b is not None
+    lead = float(apart(figure.mean_a, figure.mean_b)) * (1 if figure.bound_a else -1)
+    capped, other = names if figure.bound_a else names[::-1]
+    return refusals.bound_within_noise(
+        capped,
+        other,
+        wording.number(lead, figure.decimals, signed=True),
+        wording.number(row["half_width"], figure.decimals),
+    )
+
+
+def _port(bench: Bench, who: Subject, *, held: bool) -> float | None:
+    return bench.limits.ports[who.device] if held else None
+
+
+def _slope_by_practice(*sides: Weighted) -> tuple[str, ...]:
+    return ("slope_per_db",) if any(side.slope_assumed for side in sides) else ()
+
+
+def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str, Any]:
+    """Verdicts on p differences a - b with the figures each allows, nan for those it forbids; arrays of shape (p,).
+
+    sums, a, b  the sides that were summed up, and which of them make each pair
+    spread      the uncertainties of the differences
+    """
+    mean_a, mean_b = sums.mean[a], sums.mean[b]
+    bound_a, bound_b = sums.bound[a], sums.bound[b]
+    difference = apart(mean_a, mean_b)
+    half = half_widths(spread.u, spread.df)
+    lead = np.where(bound_b, -difference, difference)
+    one_bound, capped, two = bound_a ^ bound_b, bound_a | bound_b, bound_a & bound_b
+    unknown, known = ~two & ~spread.known, ~two & spread.known
+    at_least, within = known & one_bound & (lead > half), known & one_bound & ~(lead > half)
+    exact = known & ~capped
+    separated, judged_pairs = exact & (np.abs(difference) > half), exact | at_least
+    nothing = np.nan
+    return {
+        "verdict": np.select(
+            [two | within, unknown, at_least, separated],
+            [place_of("undecided"), place_of("no-verdict"), place_of("at-least"), place_of("separated")],
+            place_of("not-separated"),
+        ),
+        "code": np.select([two, unknown, within], range(1, len(JUDGED_CODES)), 0),
+        "once_is_b": unknown & ~sums.once[a],
+        "mean_a": mean_a,
+        "mean_b": mean_b,
+        "bound_a": bound_a,
+        "bound_b": bound_b,
+        "port_a": sums.at_port[a],
+        "port_b": sums.at_port[b],
+        "n_a": sums.n[a],
+        "n_b": sums.n[b],
+        # The least lead: less than that it is in one case of twenty at most.
+        "difference": np.where(at_least, lead - half, np.where(exact | (unknown & ~capped), difference, nothing)),
+        "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
+        "standard_uncertainty": np.where(exact, spread.u, nothing),
+        # What a bound would have had to lead by is printed with its refusal, too.
+        "half_width": np.where(judged_pairs | within, half, nothing),
+        "df": np.where(judged_pairs, spread.df, nothing),
+        "p": np.where(judged_pairs, two_sided_ps(difference, spread.u, spread.df), 1.0),
+        "b_leads": np.where(at_least, bound_b, separated & (difference < 0)),
+    }
+
+
+def place_of(verdict: Verdict) -> int:
+    """The number of a verdict in arrays."""
+    return VERDICTS.index(verdict)

@@ -1,0 +1,199 @@
+"""Refusals are results: a code for scripts and a plain sentence for people (method.md, section 11)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from builder import wording
+from builder.metrics.heat import SEPARATED_FROM_K
+from builder.pairs.sentences import said
+from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
+
+Range = tuple[float, float]
+Axis = Literal["attenuation", "level"]
+UNITS: dict[Axis, str] = {"attenuation": "dB", "level": "dBm"}
+
+CODES: dict[str, str] = {
+    "no-shared-range": "The two were tested at losses that do not meet.",
+    "range-too-short": f"They meet over less than {MIN_RANGE_DB:g} dB.",
+    "too-few-spots": f"One of them has fewer than {MIN_KNOTS} measured spots inside the shared range.",
+    "gap": f"They meet only across a gap of more than {MAX_GAP_DB:g} dB between measured spots.",
+    "single-run": "A single run shows no spread, and none was declared or can be pooled.",
+    "two-bounds": "Both values are lower bounds, so neither can be called higher.",
+    "bound-within-noise": "One value is a lower bound, and its lead over the other is within the half-width.",
+    "level-across-setups": "Levels read by different client setups are not the same scale.",
+    "level-uplink": "A level read at the client says nothing of the uplink.",
+    "nothing-in-common": "No client series, band, width and direction in which both were tested.",
+    "unequal-conditions": "They were tested under conditions that differ.",
+    "spot-moved": "The spot's attenuation changed between the two tests.",
+    "no-shared-spot": "No spot in one epoch at which both were tested.",
+    "candidate-not-decided": "Another candidate is capped, does not cover the window, or cannot be told apart.",
+    "firmware-within-noise": "The two firmwares differ by less than these tests can show.",
+    "link-through-bound": "A value in the chain of an indirect comparison was limited by the client or the lab.",
+    "bridges-disagree": "Two bridges of an indirect comparison differ by more than their error.",
+    "finished-only-percentile": "Percentiles of finished requests alone flatter a run that did not finish.",
+    "too-few-runs": "A rate of collapses needs 20 runs; below that there are only counts.",
+    "thin-percentile": "Fewer than five planned requests lie beyond that percentile.",
+    "distance-only": "Only distances are known, and distance does not travel between houses.",
+    "heat-within-reading": f"Two rises less than {SEPARATED_FROM_K:g} K apart are within what a reading is good to.",
+    "units-disagree": "Two units of the model differ, so nothing is said of the model.",
+    "sum-of-directions": "Down and up are two things; they share the air and are never added.",
+    "undated-price": "Without a price of a known day there is no value for money.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A claim that is not made: its code for scripts and its sentence for people."""
+
+    code: str
+    sentence: str
+
+
+def no_shared_range(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
+    """Two tested ranges that do not meet, in the axis' own unit (dB, or dBm with the lower level first)."""
+    apart = max(tested_a[0] - tested_b[1], tested_b[0] - tested_a[1])
+    return said(
+        "no shared range",
+        a=name_a,
+        b=name_b,
+        tested_a=_range(tested_a, axis),
+        tested_b=_range(tested_b, axis),
+        unit=UNITS[axis],
+        apart=wording.decibels(apart),
+    )
+
+
+def range_too_short(shared: Range, *, axis: Axis) -> str:
+    length = wording.decibels(shared[1] - shared[0])
+    name = "single point" if shared[0] == shared[1] else "range too short"
+    return said(name, shared=_range(shared, axis), unit=UNITS[axis], length=length)
+
+
+def too_few_spots(name: str, found: int, shared: Range, *, axis: Axis) -> str:
+    return said(f"too few spots {found}", one=name, shared=_range(shared, axis), unit=UNITS[axis])
+
+
+def gap(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
+    return said(
+        "gap", a=name_a, b=name_b, tested_a=_range(tested_a, axis), tested_b=_range(tested_b, axis), unit=UNITS[axis]
+    )
+
+
+def single_run(one: str, other: str, *, held: str | None = None) -> str:
+    """A single run of *one* without a spread; held: the side whose mean is only a lower bound."""
+    which = "single run" if held is None else "single run, held" if held == one else "single run, other held"
+    return said(which, one=one, other=other)
+
+
+def two_bounds(name_a: str, name_b: str) -> str:
+    return said("two bounds", a=name_a, b=name_b)
+
+
+def bound_within_noise(capped: str, other: str, lead: str, needed: str) -> str:
+    return said("bound within noise", one=capped, other=other, lead=lead, needed=needed)
+
+
+def level_across_setups(name_a: str, name_b: str) -> str:
+    return said("level across setups", a=name_a, b=name_b)
+
+
+def level_uplink() -> str:
+    return said("level uplink")
+
+
+def nothing_in_common(name_a: str, of_a: str, name_b: str, of_b: str) -> str:
+    return said("nothing in common", a=name_a, of_a=of_a, b=name_b, of_b=of_b)
+
+
+def spot_moved(spot: str, before: float | None, after: float | None) -> str:
+    """A spot with two epochs; where the two print the same, or nothing is known of one, it was read anew."""
+    if before is None or after is None or wording.decibels(before) == wording.decibels(after):
+        return said("read anew", spot=spot)
+    return said("moved", spot=spot, before=wording.decibels(before), after=wording.decibels(after))
+
+
+def no_shared_spot(name_a: str, name_b: str) -> str:
+    return f"There is no spot at which {name_a} and {name_b} were both measured in this group."
+
+
+def no_line(missing: Sequence[str], *, axis: Axis) -> str:
+    """One of two, or both, without a place on the axis."""
+    which = "no levels" if axis == "level" else "distance only"
+    if len(missing) > 1:
+        return said(f"{which}, both", a=missing[0], b=missing[1])
+    return said(which, one=missing[0])
+
+
+def several_links() -> str:
+    return said("several links")
+
+
+def candidate_not_decided(leader: str, place: str, why: str) -> str:
+    return f"{leader} cannot be called the fastest tested {place}: {why}."
+
+
+def firmware_within_noise(name_a: str, name_b: str, difference: str, needed: str, *, one_day: bool) -> str:
+    advice = "" if one_day else " Retest both on one day."
+    return (
+        f"{name_a} minus {name_b} is {difference} Mbit/s, and these tests would have shown {needed}: not an "
+        f"improvement, not a loss.{advice}"
+    )
+
+
+def finished_only_percentile(role: str, percent: int) -> str:
+    return (
+        f"{role}: the {percent}th percentile of the finished requests alone leaves out those that the collapse took. "
+        "It may stand only as “until the collapse”."
+    )
+
+
+def too_few_runs(count: str, needed: int) -> str:
+    return f"{wording.capital(count)}. A rate of collapses needs {needed} runs, so only the count is given."
+
+
+def thin_percentile(role: str, percent: int, planned: int) -> str:
+    return (
+        f"{role}: of {wording.count(planned, 'planned request')} fewer than five lie beyond the {percent}th "
+        "percentile, so it says little and is not claimed."
+    )
+
+
+def heat_within_reading(name_a: str, rise_a: str, name_b: str, rise_b: str) -> str:
+    return (
+        f"{name_a} rises {rise_a} above the room and {name_b} {rise_b}: not separated, for rises less than "
+        f"{SEPARATED_FROM_K:g} K apart are within what a reading is good to."
+    )
+
+
+def heat_unlike(name_a: str, name_b: str, what: str) -> str:
+    return f"{name_a} and {name_b} were not read alike ({what}), so neither is called hotter."
+
+
+def heat_without_room(name: str) -> str:
+    return f"{name}: the room's temperature was not read, so there is no rise to compare."
+
+
+def units_disagree(model: str, figure: str) -> str:
+    return f"Two units of {model} differ, so nothing is said of the model. {figure}"
+
+
+def sum_of_directions(name: str) -> str:
+    return (
+        f"{name}: down and up were measured one after the other and share the same air, so their sum is a rate that "
+        "nobody saw."
+    )
+
+
+def undated_price(names: str) -> str:
+    return f"{names}: no price with a date is known, so nothing is said of value for money."
+
+
+def unlike_prices(name_a: str, name_b: str, what: str) -> str:
+    return f"The prices of {name_a} and {name_b} differ in {what}, so they are not set against each other."
+
+
+def _range(values: Range, axis: Axis) -> str:
+    return wording.dbm_range(*values) if axis == "level" else wording.db_range(*values)

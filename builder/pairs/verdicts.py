@@ -1,0 +1,202 @@
+"""What a comparison says: the figure, its sentence, and its JSON."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from builder import wording
+from builder.bench.bench import Subject, labels
+from builder.bench.cells import Group
+from builder.bench.weighted import Match
+from builder.pairs.sentences import Verdict, said
+from catalog.figure_names import joined_id
+
+Range = tuple[float, float]
+
+PLACE_WORDS: dict[Match, str] = {
+    "attenuation": "In the same place",
+    "level": "At the same signal",
+    "spot": "At the same spot",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairFigure:
+    """One comparison of two subjects in one group. Rates in Mbit/s; ranges and crossings in dB, for level in dBm.
+
+    A field that the verdict forbids is None. p is the unadjusted two-sided p-value, for tables of several pairs.
+    driver is that of a level match, which holds within one setup with one driver. port_a and port_b are the speeds of
+    the devices' own ports where those held a value back. [Mbit/s]
+    """
+
+    a: Subject
+    b: Subject
+    match: Match
+    group: Group | None
+    client: str
+    verdict: Verdict
+    sentence: str
+    code: str | None = None
+    tested_a: Range | None = None
+    tested_b: Range | None = None
+    range: Range | None = None
+    spot: str | None = None
+    epoch: str | None = None
+    mean_a: float | None = None
+    mean_b: float | None = None
+    difference: float | None = None
+    ratio: float | None = None
+    standard_uncertainty: float | None = None
+    half_width: float | None = None
+    interval: Range | None = None
+    effective_df: float | None = None
+    crossings: tuple[float, ...] = ()
+    bound_a: bool = False
+    bound_b: bool = False
+    n_a: int = 0
+    n_b: int = 0
+    leader: Literal["a", "b"] | None = None
+    assumed: tuple[str, ...] = ()
+    p: float = 1.0
+    driver: str = ""
+    house: str | None = None  # of a spot match
+    port_a: float | None = None
+    port_b: float | None = None
+
+    @property
+    def figure(self) -> str:
+        """Id of the figure: made of what it is about, never of row numbers or values."""
+        parts = ["pair", self.a.device, self.a.unit, self.a.firmware, self.b.device, self.b.unit, self.b.firmware]
+        # Of one group there may be several level matches, one a setup and driver.
+        setup = (self.client, self.driver) if self.match == "level" and self.verdict != "refused" else ()
+        tail = [self.match, *(t for t in (self.house, self.spot, self.epoch, *setup) if t)]
+        middle = [self.group.slug] if self.group else []
+        return "~".join([joined_id(*parts), *middle, joined_id(*tail)])
+
+    @property
+    def ahead(self) -> Literal["a", "b", ""]:
+        """Who gives more; "" where the tests cannot tell."""
+        if self.verdict == "at-least":
+            return self.leader or ""
+        if self.verdict != "separated" or self.difference is None:
+            return ""
+        return "a" if self.difference > 0 else "b"
+
+    @property
+    def decimals(self) -> int:
+        """Decimals of everything this pair prints: those of the smaller value."""
+        return wording.rate_decimals(*(m for m in (self.mean_a, self.mean_b) if m is not None))
+
+
+def verdict_sentence(figure: PairFigure) -> str:
+    """The sentence of a figure with a verdict on its difference (separated, not separated or at least)."""
+    name_a, name_b = labels(figure.a, figure.b)
+    place = f"At {figure.spot}" if figure.match == "spot" and figure.spot else PLACE_WORDS[figure.match]
+    decimals = figure.decimals
+    assert figure.mean_a is not None
+    assert figure.mean_b is not None
+    assert figure.difference is not None
+    assert figure.half_width is not None
+    if figure.verdict == "not-separated":
+        assert figure.interval is not None
+        low, high, difference = (
+            wording.number(value, decimals, signed=True) for value in (*figure.interval, figure.difference)
+        )
+        return said(
+            "not separated",
+            a=name_a,
+            b=name_b,
+            where=in_sentence(place),
+            difference=difference,
+            low=low,
+            high=high,
+            half=wording.number(figure.half_width, decimals),
+        )
+    ahead = figure.ahead == "a"
+    names = {"one": name_a, "other": name_b} if ahead else {"one": name_b, "other": name_a}
+    base = figure.mean_b if ahead else figure.mean_a
+    gain = wording.number(abs(figure.difference), decimals)
+    share = abs(figure.difference) / base * 100 if base else 0.0
+    if figure.verdict == "at-least":
+        which = "at least" if base else "at least over nothing"
+        return said(which, place=place, gain=gain, share=wording.number(share, 1), **names)
+    assert figure.interval is not None
+    low, high = (
+        wording.number(value, decimals)
+        for value in (figure.interval if ahead else (-figure.interval[1], -figure.interval[0]))
+    )
+    which = "separated" if base else "separated from nothing"
+    return said(which, place=place, gain=gain, low=low, high=high, share=wording.number(share, 1, signed=True), **names)
+
+
+def in_sentence(place: str) -> str:
+    """The words of a place in the middle of a sentence."""
+    return place[:1].lower() + place[1:]
+
+
+def to_json(figure: PairFigure) -> dict[str, Any]:
+    """The shape of commands.md: keys that the verdict forbids are absent, the others in a stable order."""
+    group = figure.group
+    entry: dict[str, Any] = {
+        "client": figure.client or None,
+        "series": group.series if group else None,
+        "band": group.band if group else None,
+        "width_mhz": group.width_mhz if group else None,
+        "direction": group.direction if group else None,
+        "protocol": group.protocol if group else None,
+        "flows": group.flows if group else None,
+        "security": group.security if group else None,
+        "verdict": figure.verdict,
+        "code": figure.code,
+        "sentence": figure.sentence,
+        "tested_a": _range(figure.tested_a),
+        "tested_b": _range(figure.tested_b),
+    }
+    if figure.verdict == "refused":
+        return entry
+    if figure.match == "spot":
+        entry |= {"house": figure.house, "spot": figure.spot, "epoch": figure.epoch}
+    else:
+        entry["range"] = _range(figure.range)
+    entry |= {"mean_a": figure.mean_a, "mean_b": figure.mean_b}
+    if figure.verdict == "undecided":
+        return entry | {
+            "bound_a": figure.bound_a,
+            "bound_b": figure.bound_b,
+            "n_a": figure.n_a,
+            "n_b": figure.n_b,
+            "figure": figure.figure,
+        }
+    if figure.verdict == "no-verdict":
+        bounds = {"bound_a": figure.bound_a, "bound_b": figure.bound_b}
+        entry |= bounds if figure.difference is None else {"difference": figure.difference}
+        return entry | {"n_a": figure.n_a, "n_b": figure.n_b, "figure": figure.figure}
+    entry["difference"] = figure.difference
+    if figure.verdict == "at-least":
+        entry |= {"leader": figure.leader, "half_width": figure.half_width}
+    else:
+        entry |= {
+            "ratio": figure.ratio,
+            "standard_uncertainty": figure.standard_uncertainty,
+            "half_width": figure.half_width,
+            "interval": _range(figure.interval),
+        }
+        if figure.match != "spot":
+            entry["crossings"] = list(figure.crossings)
+    df = figure.effective_df
+    entry |= {
+        "effective_df": None if df is None or math.isinf(df) else df,
+        "bound_a": figure.bound_a,
+        "bound_b": figure.bound_b,
+        "n_a": figure.n_a,
+        "n_b": figure.n_b,
+        "assumed": list(figure.assumed),
+        "figure": figure.figure,
+    }
+    return entry
+
+
+def _range(values: Range | None) -> list[float] | None:
+    return None if values is None else list(values)

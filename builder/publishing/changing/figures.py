@@ -1,0 +1,239 @@
+"""Every figure a site prints, by its id: the text, and what it rests on. The record that later builds are held against.
+
+The record lies in the site itself, so that the site and what is known of it change places together: whatever a killed
+publish or a roll-back leaves in place, `changes` compares with exactly that.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass
+from datetime import UTC
+from pathlib import Path
+
+from builder import wording
+from builder.bench.bench import subject
+from builder.bench.cells import Cell, cell_figure
+from builder.pages.material import Material
+from builder.pages.tables.device_results import REACH_AT_MBIT_S
+from builder.registers.eirp import implied_eirps
+from builder.registers.heat import rise_of
+from builder.traces.definitions import FIGURES
+from builder.traces.ids import (
+    ceiling_figure,
+    heat_figure,
+    loss_figure,
+    power_figure,
+    price_figure,
+)
+from builder.under_load.longruns import steady_sentence
+from builder.windows.ranking import rank_figure
+from builder.windows.reach import reach_text, reaches
+from builder.windows.standing import interval_text, rate_text
+from catalog.errors import BuildRefused
+from catalog.method import METHOD_NUMBER
+
+NAME = "figures.json"  # among the downloads
+RECORD = f"data/{NAME}"
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """One figure.
+
+    about  tags as `catalog.queries.Fact` has them, and "ranking:GROUP~WINDOW" for its company there
+    since  instant of the publication that was the first to print it so; "" where nobody said yet
+    """
+
+    text: str
+    about: tuple[str, ...]
+    since: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Former:
+    """What a publication printed and the site prints no more. text: "" for what was taken back. Instants are UTC text."""
+
+    figure: str
+    text: str
+    since: str
+    until: str
+    why: str
+    about: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Record:
+    """What a site printed at its build instant, under which definitions of its figures, and what it printed before."""
+
+    as_of: str
+    definitions: Mapping[str, int]
+    figures: Mapping[str, Printed]
+    former: tuple[Former, ...] = ()
+
+
+def record_of(material: Material) -> Record:
+    """The record of a public copy at its build instant."""
+    found = dict(
+        sorted(
+            [
+                *_cells(material),
+                *_rankings(material),
+                *_pairs(material),
+                *_reaches(material),
+                *_limits(material),
+                *_loudness(material),
+                *_factors(material),
+                *_observations(material),
+                *_roles(material),
+                *_longruns(material),
+            ]
+        )
+    )
+    definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in FIGURES.values()}}
+    return Record(material.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
+
+
+def record_bytes(record: Record) -> bytes:
+    """The record as it lies in its site: one line a figure."""
+    lines = _lines({"figure": figure, **asdict(printed)} for figure, printed in record.figures.items())
+    former = _lines(asdict(one) for one in record.former)
+    head = json.dumps({"as_of": record.as_of, "definitions": record.definitions}, ensure_ascii=False)
+    return f'{head[:-1]}, "figures": [\n{lines}\n], "former": [\n{former}\n]}}\n'.encode()
+
+
+def _lines(entries: Iterable[Mapping[str, object]]) -> str:
+    return ",\n".join(json.dumps(entry, ensure_ascii=False) for entry in entries)
+
+
+def read_record(site: Path) -> Record | None:
+    """The record of the site in a folder; None where there is none, as in a site that was built but not published.
+
+    Raises  BuildRefused for a record that cannot be read.
+    """
+    path = site / RECORD
+    if not path.is_file():
+        return None
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+        figures = {
+            one["figure"]: Printed(one["text"], tuple(one["about"]), one.get("since", "")) for one in found["figures"]
+        }
+        former = tuple(Former(**one | {"about": tuple(one["about"])}) for one in found.get("former", ()))
+        return Record(found["as_of"], found["definitions"], figures, former)
+    except (ValueError, KeyError, TypeError) as failure:
+        raise BuildRefused(f"{path} cannot be read, so nobody can say which figures change: {failure}.") from failure
+
+
+def _about(material: Material, cells: Iterable[Cell], *more: str) -> tuple[str, ...]:
+    tags = dict.fromkeys(more)
+    for cell in cells:
+        tags |= dict.fromkeys(
+            (f"device:{cell.device}", f"client:{cell.client}", f"session:{cell.session}", f"house:{cell.house}")
+        )
+        if cell.spot is not None:
+            tags[f"spot:{cell.house}/{cell.spot}"] = None
+    return tuple(sorted(tags))
+
+
+def _with_references(material: Material, cells: list[Cell], *more: str) -> tuple[str, ...]:
+    """For a figure with an interval: the day-to-day spread is that of the houses' reference devices."""
+    houses = [material.bench.houses[house] for house in dict.fromkeys(cell.house for cell in cells)]
+    references = [f"device:{house.reference_device}" for house in houses if house.reference_device]
+    return _about(material, cells, "method", *references, *more)
+
+
+def _cells(material: Material) -> Iterator[tuple[str, Printed]]:
+    for cell in material.bench.cells:
+        value = "nothing finished" if cell.mean is None else f"{wording.rate(cell.mean, bound=cell.bound)} Mbit/s"
+        text = f"{value}, n {cell.n}"
+        if cell.did_not_finish:
+            text += f", {cell.did_not_finish} did not finish"
+        yield cell_figure(cell), Printed(text, _about(material, [cell]))
+
+
+def _rankings(material: Material) -> Iterator[tuple[str, Printed]]:
+    for (group, window), ranking in material.rankings.items():
+        place = f"ranking:{group.slug}~{window}"
+        for entry in ranking.ranked:
+            own = [c for c in material.cells[group] if c.device == entry.who.device]
+            about = _with_references(material, own, place)
+            interval = interval_text(entry)
+            yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{', ' + interval if interval else ''}", about)
+            yield (
+                rank_figure(ranking, entry.who.device),
+                Printed(f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}", about),
+            )
+
+
+def _pairs(material: Material) -> Iterator[tuple[str, Printed]]:
+    for a, b in material.pairs:
+        found = material.pairing(a, b)
+        for figure in (*found.by_attenuation, *found.by_level, *found.by_spot):
+            cells = [c for c in material.cells.get(figure.group, ()) if c.device in (a, b)] if figure.group else []
+            about = _with_references(material, cells, f"device:{a}", f"device:{b}")
+            yield figure.figure, Printed(figure.sentence, about)
+
+
+def _reaches(material: Material) -> Iterator[tuple[str, Printed]]:
+    bench = material.bench
+    for device in bench.devices:
+        for found in reaches(bench, subject(bench, device), [REACH_AT_MBIT_S]):
+            own = [c for c in material.cells[found.group] if c.device == device]
+            yield found.figure, Printed(f"{reach_text(found.reach)} dB", _with_references(material, own))
+
+
+def _limits(material: Material) -> Iterator[tuple[str, Printed]]:
+    for key, value in material.bench.limits.ceilings.items():
+        yield ceiling_figure(key), Printed(f"{wording.rate(value)} Mbit/s", (f"client:{key[0]}",))
+    for epoch in material.epochs:
+        about = (f"spot:{epoch.house}/{epoch.spot}",)
+        yield loss_figure(epoch), Printed(f"{wording.decibels(epoch.attenuation_db)} dB", about)
+
+
+def _loudness(material: Material) -> Iterator[tuple[str, Printed]]:
+    bench = material.bench
+    for device in bench.devices:
+        for found in implied_eirps(bench, subject(bench, device)):
+            text = f"{wording.decibels(found.mean)} dBm, {wording.count(len(found.cells), 'place')}"
+            text += "" if found.sd is None else f", s {wording.decibels(found.sd)} dB"
+            yield found.figure, Printed(text, _about(material, found.cells))
+
+
+def _factors(material: Material) -> Iterator[tuple[str, Printed]]:
+    for found in material.factors.values():
+        reference = material.bench.houses[found.house].reference_device
+        about = (f"device:{reference}", f"house:{found.house}", f"session:{found.session}")
+        yield found.figure, Printed(f"{wording.ratio(found.factor)}, {found.state}", about)
+
+
+def _observations(material: Material) -> Iterator[tuple[str, Printed]]:
+    for device in material.bench.devices:
+        about = (f"device:{device}",)
+        for heat in material.heat.get(device, ()):
+            rise = rise_of(heat)
+            text = "no rise" if rise is None else f"{wording.kelvin(rise)} above the room"
+            yield heat_figure(heat), Printed(text, about)
+        for power in material.power.get(device, ()):
+            yield power_figure(power), Printed(wording.watts(power.watts), about)
+        for price in material.prices.get(device, ()):
+            yield price_figure(price), Printed(wording.money(price.amount, price.currency), about)
+
+
+def _roles(material: Material) -> Iterator[tuple[str, Printed]]:
+    for found in material.mix_results:
+        mix = found.mix
+        for role in found.roles:
+            setup = [f"client:{role.station.client}", f"session:{role.station.session}"] if role.station else []
+            yield (
+                role.figure,
+                Printed(role.sentence, (f"device:{mix.device}", f"workload:{mix.workload}/{mix.version}", *setup)),
+            )
+
+
+def _longruns(material: Material) -> Iterator[tuple[str, Printed]]:
+    for found in material.longrun_results:
+        run = found.run
+        about = (f"device:{run.device}", f"client:{run.client}", f"session:{run.session}")
+        yield found.figure, Printed(steady_sentence(found), about)

@@ -1,0 +1,1 @@
+"""Whether a site is whole, and gives nothing away."""

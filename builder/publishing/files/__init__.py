@@ -1,0 +1,1 @@
+"""Every file of a site beside its pages."""

@@ -1,0 +1,173 @@
+"""The files readers may take away: results as CSV and JSON, the whole public copy as SQLite, and their checksums."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields
+from operator import attrgetter
+from pathlib import Path
+from typing import Any
+
+from builder import wording
+from builder.bench.cells import Cell
+from builder.pages.data import CHECKSUMS, Download
+from builder.pages.material import Material
+from builder.publishing.files.datapackage import NAME as PACKAGE
+from builder.publishing.files.datapackage import Written, data_package
+from builder.publishing.files.table_texts import Value, csv_texts, json_text
+from builder.traces.showing import cell_json
+from catalog.records import Run
+
+DATABASE = "likeloss.db"
+
+_RUN_COLUMNS = (
+    "at_utc",
+    "device",
+    "unit",
+    "firmware",
+    "client",
+    "driver",
+    "session",
+    "date",
+    "house",
+    "band",
+    "channel",
+    "width_mhz",
+    "direction",
+    "protocol",
+    "flows",
+    "security",
+    "method",
+    "spot",
+    "attenuation_db",
+    "level_dbm",
+    "repeat",
+    "throughput_mbit_s",
+    "seconds",
+    "link_rate_mbit_s",
+    "dfs_event",
+    "outcome",
+    "note",
+    "batch_id",
+    "source_file",
+    "source_row",
+)
+
+_CELL_COLUMNS = (
+    "device",
+    "unit",
+    "firmware",
+    "client",
+    "driver",
+    "session",
+    "band",
+    "width_mhz",
+    "direction",
+    "protocol",
+    "flows",
+    "security",
+    "spot",
+    "spot_since",
+    "attenuation_db",
+    "level_dbm",
+    "n",
+    "mean_mbit_s",
+    "sd_mbit_s",
+    "at_least",
+    "limit",
+    "did_not_finish",
+    "figure",
+)
+
+
+def write_downloads(
+    material: Material, database: Path, folder: Path, *, more: Mapping[str, tuple[str, bytes]]
+) -> list[Download]:
+    """Write every download but the database, which lies in *folder* already, and the checksums of all.
+
+    more  further files: name -> what it holds, and its bytes
+    """
+    runs = list(material.runs.values())
+    cells = [cell_json(cell) for cell in material.bench.cells]
+    run_table: dict[str, list[Value]] = {name: [getattr(run, name) for run in runs] for name in _RUN_COLUMNS}
+    cell_table = _cell_table(material.bench.cells, cells)
+    head = {"as_of": material.as_of.isoformat().replace("+00:00", "Z"), "licence": material.site.licence}
+    names = [attribute.name for attribute in fields(Run)]
+    row_of = attrgetter(*names)
+    with_device = ({"device": c.device, **document} for c, document in zip(material.bench.cells, cells, strict=True))
+
+    plain, semicolon = csv_texts(run_table)
+    found = [
+        _written(folder, "runs.csv", "Every run as it was entered, decimal point, commas between", [plain]),
+        _written(folder, "runs-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
+        _written(
+            folder,
+            "runs.json",
+            "The same as JSON, full precision",
+            json_text(head, (dict(zip(names, row_of(run), strict=True)) for run in runs)),
+        ),
+    ]
+    plain, semicolon = csv_texts(cell_table)
+    found += [
+        _written(folder, "cells.csv", "Every cell, in the digits of the pages", [plain]),
+        _written(folder, "cells-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
+        _written(folder, "cells.json", "Every cell as JSON, full precision", json_text(head, with_device)),
+        *(_written(folder, name, what, [content]) for name, (what, content) in more.items()),
+    ]
+    whole = _read(database, "The whole public copy as one SQLite file; its views are named below")
+    columns = {
+        f"{name}{twin}.csv": list(table)
+        for name, table in (("runs", run_table), ("cells", cell_table))
+        for twin in ("", "-semicolon")
+    }
+    package = data_package(material, [*found, whole], columns)
+    found.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
+    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*found, whole], key=lambda file: file.name))
+    (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
+    return [
+        Download(file.name, file.what, f"{wording.number(file.size / 1000, 0)} kB", file.sha256)
+        for file in [*found, whole]
+    ]
+
+
+def as_published(folder: Path, name: str) -> bool:
+    """Whether a download in *folder* is there and is what its checksums say."""
+    file, sums = folder / name, folder / CHECKSUMS
+    if not (file.is_file() and sums.is_file()):
+        return False
+    return f"{_read(file, '').sha256}  {name}".encode() in sums.read_bytes().splitlines()
+
+
+def _written(folder: Path, name: str, what: str, parts: Iterable[bytes]) -> Written:
+    digest, size = hashlib.sha256(), 0
+    with (folder / name).open("wb") as file:
+        for part in parts:
+            file.write(part)
+            digest.update(part)
+            size += len(part)
+    return Written(name, what, size, digest.hexdigest())
+
+
+def _read(path: Path, what: str) -> Written:
+    with path.open("rb") as file:
+        digest = hashlib.file_digest(file, "sha256")
+    return Written(path.name, what, path.stat().st_size, digest.hexdigest())
+
+
+def _cell_table(cells: Sequence[Cell], documents: Sequence[Mapping[str, Any]]) -> dict[str, list[Value]]:
+    """Cells in the digits that pages print."""
+    table: dict[str, list[Value]] = {name: [one.get(name) for one in documents] for name in _CELL_COLUMNS}
+    table["device"] = [cell.device for cell in cells]
+    table["at_least"] = [cell.bound for cell in cells]
+    for name in ("attenuation_db", "level_dbm"):
+        table[name] = [None if value is None else _digits(value, 1) for value in map(attrgetter(name), cells)]
+    for name, of in (("mean_mbit_s", attrgetter("mean")), ("sd_mbit_s", attrgetter("sd"))):
+        table[name] = [
+            None if value is None else _digits(value, wording.rate_decimals(value)) for value in map(of, cells)
+        ]
+    return table
+
+
+def _digits(value: float, decimals: int) -> float:
+    return float(wording.rounded(value, decimals))

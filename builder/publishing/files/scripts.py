@@ -1,0 +1,74 @@
+"""The site's own scripts: small modules joined into one classic script, which a browser runs from disk, too.
+
+A browser refuses modules, and `fetch`, for a page opened from disk. So what the modules import from each other is
+resolved here: the file of every module comes after those it needs, all inside of one function.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import orjson
+
+from builder.publishing.files.assets import Asset, named_by_content
+from catalog.errors import BuildRefused
+
+_IMPORT = re.compile(r"^import \{[^}]*\} from \"\./([\w-]+\.mjs)\";?\n", re.MULTILINE)
+_ANY_IMPORT = re.compile(r"^import\b.*$", re.MULTILINE)
+_EXPORT = re.compile(r"^export (?=(?:async )?function\b|class\b|const\b)", re.MULTILINE)
+_ANY_EXPORT = re.compile(r"^export\b.*$", re.MULTILINE)
+# Remarks and indents are for who reads the sources; a reader on a phone need not load them. No text of ours runs over lines.
+_FOR_US = re.compile(r"^\s*//.*\n|^ +", re.MULTILINE)
+_NAMED = re.compile(r"^(?:async )?(?:function|class|const|let|var) ([\w$]+)", re.MULTILINE)
+
+
+def site_script(templates: Path) -> Asset:
+    """All modules of site_templates/js as one script.
+
+    Raises  BuildRefused: there are none, one needs a module that is not there, or two use one name.
+    """
+    modules = {path.name: path.read_text(encoding="utf-8") for path in sorted((templates / "js").glob("*.mjs"))}
+    if not modules:
+        raise BuildRefused("The scripts are missing from the templates, so no page can be written.")
+    bodies = [_body(name, modules[name]) for name in in_order(modules)]
+    twice = [name for name, count in Counter(_NAMED.findall("\n".join(bodies))).items() if count > 1]
+    if twice:
+        raise BuildRefused(f"Two scripts use the name {twice[0]}, and all of them become one script.")
+    joined = _FOR_US.sub("", "\n".join(bodies))
+    return named_by_content("site", ".js", f'(() => {{\n"use strict";\n{joined}}})();\n'.encode())
+
+
+def in_order(modules: dict[str, str]) -> list[str]:
+    """Names of modules, each after those it imports; otherwise by name. Raises BuildRefused for one that is missing."""
+    done: list[str] = []
+
+    def add(name: str, asked_by: str) -> None:
+        if name in done:
+            return
+        if name not in modules:
+            raise BuildRefused(f"The script {asked_by} needs {name}, which is missing from the templates.")
+        for needed in _IMPORT.findall(modules[name]):
+            add(needed, name)
+        done.append(name)
+
+    for name in modules:
+        add(name, name)
+    return done
+
+
+def data_script(key: str, value: Any) -> bytes:
+    """Data as a script: what JSON would be, handed to the page under *key* (site_templates/js/loading.mjs)."""
+    text = orjson.dumps(value, option=orjson.OPT_SORT_KEYS | orjson.OPT_SERIALIZE_NUMPY)
+    return b"(window.likelossData ??= {})[%b] = %b;\n" % (json.dumps(key).encode(), text)
+
+
+def _body(name: str, text: str) -> str:
+    body = _EXPORT.sub("", _IMPORT.sub("", text))
+    left = _ANY_IMPORT.search(body) or _ANY_EXPORT.search(body)
+    if left:
+        raise BuildRefused(f"The script {name} has a line that cannot be joined with others: {left[0]}")
+    return f"// {name}\n{body.strip()}\n"

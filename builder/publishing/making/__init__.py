@@ -1,0 +1,1 @@
+"""Pages as tasks, composed and written: a build, a preview, a publication."""

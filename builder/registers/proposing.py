@@ -1,0 +1,140 @@
+"""Ceilings the tool suspects; a person accepts one by registering its evidence run (method.md, section 4)."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from builder import wording
+from builder.bench.bench import Bench
+from builder.bench.bounds import CeilingKey, at_port_limit
+from builder.bench.cells import Cell
+from builder.bench.naming import device_name
+from builder.registers.link_ceilings import link_ceiling
+from catalog.reading.rawtable import table_stem
+from catalog.records import Run
+
+AGREE_WITHIN = 0.03
+LEAST_DEVICES = 2
+LEAST_RANGE_DB = 6.0
+PHY_FACTOR = 1.5  # the radio link would allow at least so many times what was seen
+
+Plateau = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedCeiling:
+    """A client setup that never gives more, whatever it is connected to.
+
+    best      the highest mean of a cell [Mbit/s]
+    plateaus  device -> the range of attenuation over which it stays within 3 % of best [dB]
+    evidence  the run to register: "batch/table/row"; None where the copy does not tell the row
+    known     the ceiling registered now; None: none is [Mbit/s]
+    """
+
+    client: str
+    band: str
+    width_mhz: int
+    direction: str
+    best: float
+    plateaus: Mapping[str, Plateau]
+    evidence: str | None
+    known: float | None
+
+    @property
+    def sentence(self) -> str:
+        devices = wording.listing(
+            [f"{device} at {wording.db_range(*span)} dB" for device, span in sorted(self.plateaus.items())]
+        )
+        run = f" Register the run {self.evidence} as its ceiling if you agree." if self.evidence else ""
+        return (
+            f"{self.client} may be the limit at {wording.rate(self.best)} Mbit/s ({wording.band(self.band)}, "
+            f"{wording.width(self.width_mhz)}, {self.direction}): {devices} agree within "
+            f"{wording.percent(AGREE_WITHIN)}, and the radio link would carry {PHY_FACTOR:g} times as much.{run}"
+        )
+
+
+def suspicion_sentence(bench: Bench, found: ProposedCeiling) -> str:
+    """What may be told of a suspected ceiling: what was seen, and that nobody has shown more than that."""
+    spans = [
+        f"{device_name(bench, device)} at {wording.db_range(*span)} dB"
+        for device, span in sorted(found.plateaus.items())
+    ]
+    link = wording.conditions(band_name=found.band, width_mhz=found.width_mhz, direction=found.direction)
+    return (
+        f"Not shown yet: with {link}, {wording.listing(spans)} all gave within {wording.percent(AGREE_WITHIN)} of "
+        f"{wording.rate(found.best)} Mbit/s, where the radio link could carry {PHY_FACTOR:g} times as much. That may be "
+        "this client’s limit, or chance; no run shows it, so no result is marked as limited by it."
+    )
+
+
+def proposed_ceilings(bench: Bench, runs: Sequence[Run]) -> list[ProposedCeiling]:
+    """Every suspected ceiling, by client, band, width and direction.
+
+    Left out: values already held back by a registered ceiling or a lab limit, and those at the limit of the device's
+    own port, which explains them.
+    """
+    by_id = {run.run_id: run for run in runs}
+    grouped: dict[CeilingKey, list[Cell]] = defaultdict(list)
+    for cell in bench.cells:
+        if cell.mean is not None and cell.attenuation_db is not None and not cell.bound:
+            port = bench.limits.ports.get(cell.device)
+            if port is None or not at_port_limit(cell.mean, port):
+                key = (cell.client, cell.group.band, cell.group.width_mhz, cell.group.direction)
+                grouped[key].append(cell)
+    found = [_proposed(bench, key, cells, by_id) for key, cells in sorted(grouped.items())]
+    return [one for one in found if one is not None]
+
+
+def proposal_json(found: ProposedCeiling) -> dict[str, Any]:
+    """One proposal: rates in Mbit/s, ranges in dB."""
+    return {
+        "client": found.client,
+        "band": found.band,
+        "width_mhz": found.width_mhz,
+        "direction": found.direction,
+        "best": found.best,
+        "known": found.known,
+        "devices": {device: list(span) for device, span in sorted(found.plateaus.items())},
+        "evidence": found.evidence,
+        "sentence": found.sentence,
+    }
+
+
+def _proposed(bench: Bench, key: CeilingKey, cells: Sequence[Cell], runs: Mapping[int, Run]) -> ProposedCeiling | None:
+    client, band, width_mhz, direction = key
+    best = max(c.mean or 0.0 for c in cells)
+    near: dict[str, list[float]] = defaultdict(list)
+    for cell in cells:
+        if (cell.mean or 0.0) >= (1 - AGREE_WITHIN) * best and _radio_allows(bench, cell, PHY_FACTOR * best):
+            near[cell.device].append(cell.attenuation_db or 0.0)
+    plateaus = {d: (min(x), max(x)) for d, x in near.items() if max(x) - min(x) >= LEAST_RANGE_DB}
+    if len(plateaus) < LEAST_DEVICES:
+        return None
+    known = bench.limits.ceilings.get(key)
+    return ProposedCeiling(client, band, width_mhz, direction, best, plateaus, _evidence(cells, plateaus, runs), known)
+
+
+def _radio_allows(bench: Bench, cell: Cell, mbit_s: float) -> bool:
+    ceiling = link_ceiling(
+        bench.devices[cell.device], bench.clients[cell.client], band=cell.group.band, width_mhz=cell.group.width_mhz
+    )
+    return ceiling is not None and ceiling.mbit_s >= mbit_s
+
+
+def _evidence(cells: Sequence[Cell], plateaus: Mapping[str, Plateau], runs: Mapping[int, Run]) -> str | None:
+    """The highest run of the devices on the plateau, as batch.toml names it."""
+    own = [runs[number] for c in cells if c.device in plateaus for number in c.run_ids if number in runs]
+    highest = max(own, key=lambda r: (r.throughput_mbit_s or 0.0, -r.run_id), default=None)
+    if highest is None:
+        return None
+    return row_name(highest)
+
+
+def row_name(run: Run) -> str | None:
+    """A run as batch.toml names it, "batch/table/row"; None where the copy does not tell the row."""
+    if run.source_row is None:
+        return None
+    return f"{run.batch_id}/{table_stem(run.source_file)}/{run.source_row}"

@@ -1,0 +1,1 @@
+"""Any figure back to its formula and its inputs, down to file and row."""

@@ -1,0 +1,161 @@
+"""Traces of figures made of a log: a role under load, and a long run."""
+
+from __future__ import annotations
+
+from builder.traces.ids import FigureId
+from builder.traces.inputs import Json, Sources, log_place, place_of_row
+from builder.traces.lines import Traced
+from builder.under_load.documents import role_json
+from builder.under_load.longruns import (
+    LongRunResult,
+    drift_sentence,
+    load_longruns,
+    longrun_json,
+    period_sentence,
+    steady_sentence,
+)
+from builder.under_load.mixes import MixResult, load_mixes
+from builder.under_load.roles import RoleResult
+from catalog import queries
+from catalog.digesting.drift import BLOCK_PER_MEMORY, FORGOTTEN_BELOW, LEAST_BLOCK_S
+from catalog.digesting.latency import APDEX_TOLERATED, PAGE_FASTEST_S, PAGE_SLOWEST_S
+from catalog.digesting.longrun import STALLED_SHARE
+from catalog.digesting.period import LARGEST_OF_HALF, LEAST_CYCLES, SURROGATES, SURROGATES_TO_EXCEED
+
+
+def trace_role(sources: Sources, figure: FigureId) -> Traced | None:
+    """One role of one run with several clients."""
+    found = next(
+        ((mix, role) for mix in load_mixes(sources.db) for role in mix.roles if role.figure == figure.text), None
+    )
+    if found is None:
+        return None
+    mix, role = found
+    return Traced(
+        result=role_json(role),
+        sentence=role.sentence,
+        formula=_role_formula(role),
+        inputs=[_station_input(sources, role)] if role.station is not None else [],
+        excluded=_role_exclusions(mix, role),
+        details={"target": _target_input(sources, mix, role)},
+    )
+
+
+def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
+    """The figures of one long run."""
+    found = next((one for one in load_longruns(sources.db) if one.figure == figure.text), None)
+    if found is None:
+        return None
+    run = found.run
+    row = place_of_row(sources, run.batch_id, run.source_file, run.source_row)
+    log = log_place(sources, run.batch_id, run.log_path, owner=("longrun", run.longrun_id))
+    sentences = [steady_sentence(found)]
+    if found.figures is not None and found.counted:
+        sentences += [drift_sentence(found.figures), period_sentence(found.figures)]
+    return Traced(
+        result=longrun_json(found),
+        sentence=" ".join(sentences),
+        formula=(
+            "Mean, median and 5th percentile are weighted by the time of each interval; evenness = 5th percentile / "
+            f"median; a stall is unbroken time at no more than {STALLED_SHARE:g} of the median. Time that no interval "
+            "covers is in none of them.",
+            "Drift: Theil-Sen slope and Mann-Kendall test on means of equal blocks of at least "
+            f"{LEAST_BLOCK_S:g} s and {BLOCK_PER_MEMORY} times the lag at which the autocorrelation falls below "
+            f"{FORGOTTEN_BELOW:g}.",
+            "Period: the largest ratio of the detrended run's periodogram to a background of first-order autoregressive "
+            f"and white noise, if it exceeds that of {SURROGATES_TO_EXCEED} of {SURROGATES} surrogates of the background, "
+            f"is among the {LARGEST_OF_HALF} largest of each half of the run, and was seen {LEAST_CYCLES} times; the "
+            "surrogates' seed is the SHA-256 of the run's key.",
+        ),
+        inputs=[{"side": "a", "row": row, "log": log, "key": _longrun_key(found)}],
+        excluded=[] if found.counted else [{**row, "why": f"the run ended as {run.outcome}; it counts neither way"}],
+    )
+
+
+def _longrun_key(found: LongRunResult) -> list[str]:
+    run = found.run
+    return [
+        run.device,
+        run.unit,
+        run.firmware,
+        run.client,
+        run.session,
+        run.band,
+        str(run.width_mhz),
+        run.direction,
+        run.at_utc,
+    ]
+
+
+def _role_formula(role: RoleResult) -> tuple[str, ...]:
+    planned = (
+        "planned as typed"
+        if role.station and role.station.planned_requests is not None
+        else (
+            "planned = requests made before ended_at_s / ended_at_s · planned_s, to the nearest whole number, never fewer "
+            "than the log holds"
+        )
+    )
+    lines = [
+        f"{planned}; failed = planned − finished.",
+        "On-time share = finished within target_ms / planned; met if it is at least target_share.",
+        "Percentile p = the finished latency of rank ⌈p · planned / 100⌉, failures last; its interval from order "
+        "statistics (binomial, 95 %), within this run as if requests were independent; thin if planned · (100 − p) < 500.",
+    ]
+    if role.voice is not None:
+        lines.append(
+            "One way = half the mean round trip of answered packets + packet_ms; loss = failed / planned; R and "
+            "MOS by ITU-T G.107."
+        )
+    if role.apdex is not None:
+        lines.append(
+            f"Apdex = (within the target + half of those within {APDEX_TOLERATED} times it) / planned; page score by "
+            f"ITU-T G.1030 with {PAGE_FASTEST_S:g} and {PAGE_SLOWEST_S:g} s, 1 for a page that failed."
+        )
+    if role.shown is not None:
+        lines.append(
+            "Playout: segments in order, started once start_buffer_s have arrived; one that is late stalls the picture, "
+            "one that never came for its own length. Stalling quality by ITU-T P.1203.3, this term only."
+        )
+    return tuple(lines)
+
+
+def _station_input(sources: Sources, role: RoleResult) -> Json:
+    station = role.station
+    assert station is not None
+    log = None
+    if station.log_path is not None:
+        log = log_place(sources, station.batch_id, station.log_path, owner=("station", station.station_id))
+    return {
+        "side": "a",
+        "row": place_of_row(sources, station.batch_id, station.source_file, station.source_row),
+        "log": log,
+        "outcome": station.outcome,
+        "planned_s": station.planned_s,
+        "planned_requests": station.planned_requests,
+        "ended_at_s": station.ended_at_s,
+        "ended_by": station.ended_by,
+        "made": role.made,
+        "planned": role.planned,
+    }
+
+
+def _target_input(sources: Sources, mix: MixResult, role: RoleResult) -> Json:
+    key = (mix.mix.workload, mix.mix.version)
+    workload = next(w for w in queries.workloads(sources.db) if (w.workload_id, w.version) == key)
+    return {
+        **place_of_row(sources, workload.batch_id, workload.source_file, workload.source_row),
+        "workload": workload.workload_id,
+        "version": workload.version,
+        "role": role.role.role_id,
+        "kind": role.role.kind,
+        "target_ms": role.role.target_ms,
+        "target_share": role.role.target_share,
+        "recipe": dict(role.role.recipe),
+    }
+
+
+def _role_exclusions(mix: MixResult, role: RoleResult) -> list[Json]:
+    if mix.excluded:
+        return [{"what": f"the run {mix.mix.mix}", "why": mix.excluded}]
+    return [{"what": f"the role {role.role.role_id}", "why": role.sentence}] if role.verdict == "not-tested" else []

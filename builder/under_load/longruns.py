@@ -1,0 +1,304 @@
+"""Long runs with one client: how steady a device is (method.md, section 7).
+
+Figures come from the digest of the run's log, made at entry from every sample (catalog.checking.digests).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+from builder import wording
+from builder.bench.bench import Bench, Subject
+from builder.bench.bounds import Limits, is_bound, limits
+from builder.under_load.collapses import count_long
+from builder.under_load.log_coverage import LogCoverage, log_coverage
+from builder.under_load.tested import tested_subject
+from catalog import queries
+from catalog.digesting.drift import LEAST_BLOCK_S, LEAST_BLOCKS, Drift
+from catalog.digesting.period import LEAST_CYCLES, LEAST_SAMPLES, SURROGATES, Period
+from catalog.figure_names import joined_id
+from catalog.records import LongRun
+
+
+@dataclass(frozen=True, slots=True)
+class Steadiness:
+    """Figures of one log: rates in Mbit/s, times in s.
+
+    evenness  fifth percentile / median; None where the median is 0. [1]
+    coverage  of the time from the first to the last row of the log
+    step_s    sampling that drift and period were looked for with; None for a log that no long run's digest was made of
+    drift     None: too short to tell
+    period    None: none found
+    """
+
+    samples: int
+    duration_s: float
+    logged_s: float
+    coverage: LogCoverage
+    mean: float
+    median: float
+    fifth_percentile: float
+    evenness: float | None
+    longest_stall_s: float
+    step_s: float | None
+    drift: Drift | None
+    period: Period | None
+
+
+@dataclass(frozen=True, slots=True)
+class LongRunResult:
+    """One long run and its figures; None where its log has no digest.
+
+    A run that did not finish has the figures of the time it lived, and its sentence says so.
+
+    held_back  of the mean, the median and the fifth percentile, in this order: whether it lies at the client's ceiling
+               or the lab's limit, and so is only a lower bound
+    """
+
+    run: LongRun
+    figures: Steadiness | None
+    held_back: tuple[bool, bool, bool] = (False, False, False)
+
+    @property
+    def counted(self) -> bool:
+        """Whether the run says something of the device: a client fault or an abort does not."""
+        return self.run.outcome in ("finished", "did not finish")
+
+    @property
+    def figure(self) -> str:
+        """Id of the figure: what tells the run apart from every other."""
+        run = self.run
+        return joined_id(
+            "longrun",
+            run.device,
+            run.unit,
+            run.firmware,
+            run.client,
+            run.session,
+            run.band,
+            str(run.width_mhz),
+            run.direction,
+            run.at_utc,
+        )
+
+
+def load_longruns(db: Database) -> list[LongRunResult]:
+    """Every long run of a copy of a catalogue, by device, unit, firmware, client, session, link and time."""
+    digests = queries.digests(db)
+    caps = limits(queries.ceilings(db), queries.devices(db), queries.houses(db))
+    results = []
+    for run in queries.longruns(db):
+        figures = steadiness(digests.get(("longrun", run.longrun_id), {}))
+        results.append(LongRunResult(run, figures, _held_back(run, figures, caps)))
+    return results
+
+
+def _held_back(run: LongRun, figures: Steadiness | None, caps: Limits) -> tuple[bool, bool, bool]:
+    if figures is None:
+        return (False, False, False)
+    mean, median, low = caps.limits_of(
+        [figures.mean, figures.median, figures.fifth_percentile],
+        device=run.device,
+        client=run.client,
+        house=run.house,
+        band=run.band,
+        width_mhz=run.width_mhz,
+        direction=run.direction,
+    )
+    return is_bound(mean), is_bound(median), is_bound(low)
+
+
+def longrun_subject(bench: Bench, results: Sequence[LongRunResult], text: str, *, unit: str | None = None) -> Subject:
+    """The subject that "device" or "device@firmware" names, by its long runs.
+
+    Raises  UnknownName as `subject` does.
+    """
+    tests = [(r.run.device, r.run.unit, r.run.firmware) for r in results]
+    return tested_subject(bench, text, tests, unit=unit, what="long runs")
+
+
+def longruns_of(results: Sequence[LongRunResult], who: Subject) -> list[LongRunResult]:
+    """The subject's long runs, by client, session, link and time."""
+    return [r for r in results if (r.run.device, r.run.unit, r.run.firmware) == (who.device, who.unit, who.firmware)]
+
+
+def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
+    """The figures in a digest; None where it is of no throughput log."""
+    coverage = log_coverage(digest)
+    if coverage is None:
+        return None
+    return Steadiness(
+        samples=int(digest["samples"]),
+        duration_s=digest["duration_s"],
+        logged_s=digest["logged_s"],
+        coverage=coverage,
+        mean=digest["mean_mbit_s"],
+        median=digest["median_mbit_s"],
+        fifth_percentile=digest["p05_mbit_s"],
+        evenness=digest.get("evenness"),
+        longest_stall_s=digest["longest_stall_s"],
+        step_s=digest.get("step_s"),
+        drift=None
+        if "drift_p" not in digest
+        else Drift(
+            per_hour=digest["drift_mbit_s_per_h"],
+            low=digest["drift_low_mbit_s_per_h"],
+            high=digest["drift_high_mbit_s_per_h"],
+            p=digest["drift_p"],
+            blocks=int(digest["drift_blocks"]),
+            block_s=digest["drift_block_s"],
+        ),
+        period=None
+        if "period_s" not in digest
+        else Period(
+            period_s=digest["period_s"],
+            cycles=digest["period_cycles"],
+            step_s=digest["step_s"],
+            exceeded=int(digest["period_exceeded"]),
+            share=digest["period_share"],
+        ),
+    )
+
+
+def steady_sentence(found: LongRunResult) -> str:
+    """How much it carried and how evenly, over what time."""
+    figures = found.figures
+    if not found.counted:
+        return f"The run ended as {found.run.outcome}; it counts neither way."
+    if figures is None:
+        return "Its log gave no figures."
+    lived = " until it ended, for it did not finish" if found.run.outcome == "did not finish" else ""
+    rates = (figures.mean, figures.median, figures.fifth_percentile)
+    decimals = wording.rate_decimals(*rates)
+    mean, median, low = (
+        wording.rate(rate, bound=held, decimals=decimals) for rate, held in zip(rates, found.held_back, strict=True)
+    )
+    most = "at most " if found.held_back[1] and not found.held_back[2] else ""
+    even = "" if figures.evenness is None else f" (evenness {most}{wording.ratio(figures.evenness)})"
+    limited = ", held back by the client or the lab" if any(found.held_back) else ""
+    gap = figures.coverage.text and f", {figures.coverage.text}"
+    return (
+        f"Over {wording.hours(figures.duration_s)}{lived}: mean {mean} Mbit/s, median {median}, 5th percentile "
+        f"{low}{even}; longest stall {wording.trimmed(figures.longest_stall_s, 1)} s{gap}{limited}."
+    )
+
+
+def drift_sentence(figures: Steadiness) -> str:
+    """Whether it grew faster or slower beyond chance."""
+    drift = figures.drift
+    if drift is None:
+        return (
+            f"Too short to tell a drift: {LEAST_BLOCKS} blocks are needed, each of "
+            f"{wording.trimmed(LEAST_BLOCK_S / 60, 0)} minutes or ten times as long as the run remembers itself."
+        )
+    ends = wording.between(drift.low, drift.high, 1, signed=True)
+    blocks = f"from {drift.blocks} blocks of {wording.trimmed(drift.block_s / 60, 1)} minutes"
+    if not drift.found:
+        slope = wording.number(drift.per_hour, 1, signed=True)
+        return f"No drift beyond chance: {slope} Mbit/s an hour, {ends}, {blocks}."
+    way = "faster" if drift.per_hour > 0 else "slower"
+    slope = wording.number(abs(drift.per_hour), 1)
+    return f"It grew {way} by {slope} Mbit/s an hour ({ends}), more than chance, {blocks}."
+
+
+def period_sentence(figures: Steadiness) -> str:
+    """Whether it repeats itself, how often that was seen, what can look like it or could not be seen; never why."""
+    period = figures.period
+    if period is not None:
+        return (
+            f"It repeats every {wording.trimmed(period.period_s, 1)} s, seen {wording.number(period.cycles, 1)} times "
+            f"with one value every {wording.trimmed(period.step_s, 1)} s. Wander on all time scales can look the same, "
+            "and one client alone cannot show the cause."
+        )
+    if figures.step_s is None:
+        return "No period was looked for."
+    fastest, slowest = LEAST_SAMPLES * figures.step_s, figures.logged_s / LEAST_CYCLES
+    if slowest < fastest:
+        return f"Too short to tell a period: {LEAST_CYCLES} whole cycles are needed."
+    return (
+        f"No period found between {wording.trimmed(fastest, 1)} s (two values) and {wording.trimmed(slowest, 1)} s "
+        f"({LEAST_CYCLES} cycles)."
+    )
+
+
+def longruns_json(who: Subject, found: Sequence[LongRunResult]) -> dict[str, Any]:
+    """The longrun document: rates in Mbit/s, times in s."""
+    tally = count_long(r.run for r in found)
+    return {
+        "device": who.device,
+        "unit": who.unit,
+        "firmware": who.firmware,
+        "note": who.note,
+        "collapses": {"did_not_finish": tally.collapsed, "runs": tally.runs, "sentence": tally.sentence},
+        "longruns": [longrun_json(r) for r in found],
+    }
+
+
+def longrun_json(found: LongRunResult) -> dict[str, Any]:
+    """One long run; figures is null where there are none, drift and period where none could be told or found."""
+    run, figures = found.run, found.figures
+    return {
+        "client": run.client,
+        "driver": run.driver,
+        "session": run.session,
+        "date": run.date,
+        "at_utc": run.at_utc,
+        "band": run.band,
+        "width_mhz": run.width_mhz,
+        "direction": run.direction,
+        "spot": run.spot,
+        "outcome": run.outcome,
+        "counted": found.counted,
+        "sentence": steady_sentence(found),
+        "figures": None
+        if figures is None or not found.counted
+        else {
+            "until_the_collapse": run.outcome == "did not finish",
+            "samples": figures.samples,
+            "duration_s": figures.duration_s,
+            "logged_s": figures.logged_s,
+            "mean": figures.mean,
+            "median": figures.median,
+            "bounds": dict(zip(("mean", "median", "p05"), found.held_back, strict=True)),
+            "p05": figures.fifth_percentile,
+            "evenness": figures.evenness,
+            "longest_stall_s": figures.longest_stall_s,
+            "longest_gap_s": figures.coverage.longest_gap_s,
+            "step_s": figures.step_s,
+            "drift": _drift_json(figures.drift),
+            "drift_sentence": drift_sentence(figures),
+            "period": _period_json(figures.period),
+            "period_sentence": period_sentence(figures),
+        },
+        "figure": found.figure,
+    }
+
+
+def _drift_json(drift: Drift | None) -> dict[str, Any] | None:
+    if drift is None:
+        return None
+    return {
+        "found": drift.found,
+        "per_hour": drift.per_hour,
+        "interval": [drift.low, drift.high],
+        "p": drift.p,
+        "blocks": drift.blocks,
+        "block_s": drift.block_s,
+    }
+
+
+def _period_json(period: Period | None) -> dict[str, Any] | None:
+    if period is None:
+        return None
+    return {
+        "period_s": period.period_s,
+        "cycles": period.cycles,
+        "step_s": period.step_s,
+        "share": period.share,
+        "surrogates": SURROGATES,
+        "exceeded": period.exceeded,
+    }

@@ -1,0 +1,184 @@
+"""Runs with several clients at once, judged role by role (method.md, section 6)."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from sqlite_utils import Database
+
+from builder import wording
+from builder.bench.bench import Bench, Subject
+from builder.bench.bridging import load_bridge_tests, series_of_setups
+from builder.metrics.fairness import jain_index
+from builder.under_load.collapses import Mix, mixes
+from builder.under_load.roles import Digest, RoleResult, role_result
+from builder.under_load.tested import tested_subject
+from catalog import queries
+from catalog.records import Client, Station, Workload
+
+# What ends a run without being the device's doing: such a run counts neither for nor against it.
+EXCLUSIONS = {
+    "client fault": "a client fault ended the run, so it does not count",
+    "aborted": "the run was aborted, so it does not count",
+    "not possible": "the run was not possible",
+}
+
+Played = tuple[Station | None, Digest | None]
+NOBODY: Played = (None, None)
+
+
+@dataclass(frozen=True, slots=True)
+class Fairness:
+    """How evenly roles with equal offered load were served; index None: nobody got anything."""
+
+    roles: tuple[str, ...]
+    kind: str
+    index: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class MixResult:
+    """One run.
+
+    incomplete  a role was not tested although the run counts: nobody played it, or its log is missing
+    common_s    time that all its logs cover; None where no log says [s]
+    """
+
+    mix: Mix
+    roles: tuple[RoleResult, ...]
+    fairness: tuple[Fairness, ...]
+    common_s: float | None
+
+    @property
+    def excluded(self) -> str:
+        """Why the run counts neither way; "" where it does."""
+        return EXCLUSIONS.get(self.mix.outcome, "")
+
+    @property
+    def incomplete(self) -> bool:
+        return not self.excluded and any(r.verdict == "not-tested" and not r.without_target for r in self.roles)
+
+    @property
+    def seats(self) -> tuple[int, ...]:
+        """How many roles each machine played, most first. A machine is one client: it may play several roles."""
+        played = Counter(r.station.client for r in self.roles if r.station is not None)
+        return tuple(sorted(played.values(), reverse=True))
+
+    @property
+    def met(self) -> int:
+        """Roles that were met."""
+        return sum(r.verdict == "met" for r in self.roles)
+
+    @property
+    def sentence(self) -> str:
+        """The run in one sentence."""
+        if self.excluded:
+            return wording.capital(self.excluded) + "."
+        parts = [f"{self.met} of {wording.count(len(self.roles), 'role')} met"]
+        if self.mix.outcome == "did not finish":
+            lived = "" if self.mix.survived_s is None else f" after {wording.clock(self.mix.survived_s)}"
+            of = f" of {wording.clock(self.mix.planned_s)}" if lived else ""
+            by = f" ({self.mix.ended_by})" if self.mix.ended_by else ""
+            parts.insert(0, f"did not finish: ended{lived}{of}{by}")
+        missing = [r.role.role_id for r in self.roles if r.verdict == "not-tested" and not r.without_target]
+        if missing:
+            parts.append(
+                f"incomplete, for {wording.listing(missing)} {'was' if len(missing) == 1 else 'were'} not tested"
+            )
+        return wording.capital("; ".join(parts)) + "."
+
+
+def load_mixes(db: Database) -> list[MixResult]:
+    """Every run of a copy of a catalogue, judged, by date and id."""
+    clients = queries.clients(db)
+    return judged_mixes(
+        queries.stations(db),
+        queries.workloads(db),
+        queries.digests(db),
+        clients,
+        series=series_of_setups(load_bridge_tests(db), clients),
+    )
+
+
+def judged_mixes(
+    stations: Sequence[Station],
+    workloads: Sequence[Workload],
+    digests: Mapping[tuple[str, int], Digest],
+    clients: Sequence[Client],
+    *,
+    series: Mapping[tuple[str, str | None], str],
+) -> list[MixResult]:
+    """Judge every run. series: that of each client setup and driver after bridge tests (bridging.py)."""
+    plans = {(w.workload_id, w.version): w for w in workloads}
+    setups = {c.client_id: c for c in clients}
+    members: dict[str, list[Station]] = defaultdict(list)
+    for station in stations:
+        members[station.mix].append(station)
+    found: list[MixResult] = []
+    for mix in mixes(stations):
+        plan = plans[mix.workload, mix.version]
+        own: list[Played] = [(s, digests.get(("station", s.station_id))) for s in members[mix.mix]]
+        roles = [
+            role_result(
+                mix.mix,
+                role,
+                station,
+                digest,
+                series=_series(station, setups, series),
+                excluded=EXCLUSIONS.get(mix.outcome) or EXCLUSIONS.get(station.outcome if station else "", ""),
+            )
+            for role in plan.roles
+            for station, digest in [p for p in own if p[0] is not None and p[0].role == role.role_id] or [NOBODY]
+        ]
+        common = next((d["common_s"] for _, d in own if d and "common_s" in d), None)
+        found.append(MixResult(mix, tuple(roles), _fairness(roles), common))
+    return found
+
+
+def mix_subject(bench: Bench, results: Sequence[MixResult], text: str, *, unit: str | None = None) -> Subject:
+    """The subject that "device" or "device@firmware" names, by its runs with several clients.
+
+    Without a firmware the latest public one that has such runs; without a unit the first that has.
+    Raises  UnknownName as `subject` does.
+    """
+    tests = [(r.mix.device, r.mix.unit, r.mix.firmware) for r in results]
+    return tested_subject(bench, text, tests, unit=unit, what="runs with several clients at once")
+
+
+def mixes_of(results: Sequence[MixResult], who: Subject, *, workload: str | None = None) -> list[MixResult]:
+    """The subject's runs, of one workload or all, by date and id."""
+    return [
+        r
+        for r in results
+        if (r.mix.device, r.mix.unit, r.mix.firmware) == (who.device, who.unit, who.firmware)
+        and workload in (None, r.mix.workload)
+    ]
+
+
+def _fairness(roles: Sequence[RoleResult]) -> tuple[Fairness, ...]:
+    """Jain's index over roles that were offered the same: equal kind, recipe, plan and time."""
+    alike: dict[tuple[object, ...], list[RoleResult]] = defaultdict(list)
+    for one in roles:
+        if one.station is not None and one.finished is not None:
+            offered = tuple(sorted((key, repr(value)) for key, value in one.role.recipe.items()))
+            alike[one.role.kind, offered, one.station.planned_requests, one.station.planned_s].append(one)
+    return tuple(
+        Fairness(
+            tuple(m.role.role_id for m in members),
+            members[0].role.kind,
+            jain_index([float(m.finished or 0) for m in members]),
+        )
+        for members in alike.values()
+        if len(members) > 1
+    )
+
+
+def _series(station: Station | None, setups: Mapping[str, Client], series: Mapping[tuple[str, str | None], str]) -> str:
+    """The series a station's setup belongs to; "" where nobody played."""
+    if station is None:
+        return ""
+    client = setups[station.client]
+    declared = next((d.series for d in client.drivers if d.version == station.driver), client.series)
+    return series.get((station.client, station.driver), declared)

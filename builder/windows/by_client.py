@@ -1,0 +1,100 @@
+"""One device with every client setup: window means down and up beside each other, never added."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from builder import wording
+from builder.bench.bench import Bench, Subject, cells_of_subject
+from builder.bench.cells import Group, usual
+from builder.bench.tracks import Track, track
+from builder.pairs import refusals
+from builder.pairs.refusals import Refusal
+from builder.windows.ranking import window_value
+from builder.windows.reach import Reach, reach_of
+from catalog.method import WINDOW_NAMES
+
+Place = tuple[str, str]  # window, direction
+DIRECTIONS = ("down", "up")
+
+
+@dataclass(frozen=True, slots=True)
+class WindowMean:
+    """The mean over a window, or why there is none.
+
+    value      None where the window is not covered [Mbit/s]
+    low, high  None for a bound or a single run [Mbit/s]
+    at_port    held back by the device's own port
+    """
+
+    value: float | None
+    low: float | None = None
+    high: float | None = None
+    bound: bool = False
+    at_port: bool = False
+    why_missing: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClientRow:
+    """A client series on one link, both directions.
+
+    down, up  the groups; None where that direction was not tested
+    reach     where the downlink first falls below the rate asked for; None without a downlink line
+    """
+
+    down: Group | None
+    up: Group | None
+    means: Mapping[Place, WindowMean]
+    reach: Reach | None
+
+    @property
+    def group(self) -> Group:
+        """The downlink's group, or the uplink's where there is no other."""
+        group = self.down or self.up
+        assert group is not None
+        return group
+
+
+def client_rows(bench: Bench, who: Subject, *, reach_at: float) -> list[ClientRow]:
+    """Every client series and link the subject was tested with, the most usual band first.
+
+    reach_at  rate for the reach [Mbit/s]
+    """
+    own = cells_of_subject(bench, who)
+    lines: dict[Group, Track | None] = {
+        group: track([c for c in own if c.group == group], match="attenuation")
+        for group in sorted({c.group for c in own if c.mean is not None}, key=lambda g: (usual(g), g.sort_key))
+    }
+    rows: list[ClientRow] = []
+    for key in dict.fromkeys(replace(group, direction="") for group in lines):
+        down, up = (group if (group := replace(key, direction=d)) in lines else None for d in DIRECTIONS)
+        means = {
+            (window, direction): _mean(bench, group, None if group is None else lines[group], window)
+            for window in WINDOW_NAMES
+            for direction, group in (("down", down), ("up", up))
+        }
+        line = None if down is None else lines[down]
+        rows.append(ClientRow(down, up, means, None if line is None else reach_of(bench, line, reach_at)))
+    return rows
+
+
+def _mean(bench: Bench, group: Group | None, line: Track | None, window: str) -> WindowMean:
+    if group is None:
+        return WindowMean(None, why_missing="not tested")
+    low_high = bench.constants.window(group.band, window)
+    if low_high is None or line is None:
+        return WindowMean(None, why_missing="no measured attenuation")
+    if not line.line.covers(*low_high):
+        return WindowMean(None, why_missing=f"tested at {wording.db_range(*line.line.tested)} dB only")
+    weighted, spread = window_value(bench, line, low_high)
+    if weighted.bound or spread is None:
+        return WindowMean(weighted.mean, bound=weighted.bound, at_port=weighted.at_port)
+    half = spread.half_width
+    return WindowMean(weighted.mean, weighted.mean - half, weighted.mean + half, at_port=weighted.at_port)
+
+
+def both_directions_claim(name: str) -> Refusal:
+    """The sum of down and up, which is always refused."""
+    return Refusal("sum-of-directions", refusals.sum_of_directions(name))

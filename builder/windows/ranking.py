@@ -1,0 +1,225 @@
+"""Fixed-window rankings with rank intervals (method.md, section 5).
+
+Pairwise shared ranges are not transitive, so rankings use declared windows: the figure is the mean of the
+joined line over the window, and a device that does not cover it is listed with what it covers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from builder import wording
+from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, subject
+from builder.bench.cells import Group
+from builder.bench.tracks import EVERYTHING, Filter, Track
+from builder.bench.uncertainty import Uncertainty, value_uncertainty
+from builder.bench.weighted import Weighted
+from builder.pairs.unit_agreement import disagreement
+from builder.windows.window_means import separated_pairs, window_means
+from catalog.figure_names import joined_id
+from catalog.method import MAX_GAP_DB
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """One ranked device. value, low, high in Mbit/s; low and high None for a single run or a bound.
+
+    best, worst          its rank interval, Holm over its comparisons with the other ranked devices
+    apart_from_above     separated from the row above; True for the first
+    port                 speed of the device's own port where that held a value back; else None [Mbit/s]
+    units_disagree       two units of it with this firmware are told apart: it speaks for this unit only
+    """
+
+    who: Subject
+    value: float
+    bound: bool
+    low: float | None
+    high: float | None
+    best: int
+    worst: int
+    apart_from_above: bool
+    n: int
+    assumed: tuple[str, ...]
+    figure: str
+    port: float | None = None
+    units_disagree: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class NotRanked:
+    """A device with results in the group that the window's ranking cannot hold, and why."""
+
+    who: Subject
+    sentence: str
+    covers: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """The ranking of one group in one window [dB]."""
+
+    group: Group
+    window: str
+    range: tuple[float, float]
+    ranked: tuple[Ranked, ...]
+    not_ranked: tuple[NotRanked, ...]
+    note: str = ""
+
+
+def rank_figure(ranking: Ranking, device_id: str) -> str:
+    """Id of a device's rank interval in a ranking."""
+    return "~".join([joined_id("rank", device_id), ranking.group.slug, ranking.window])
+
+
+def ranking_groups(bench: Bench, *, only: Filter = EVERYTHING) -> list[Group]:
+    """Groups that can be ranked, the one with most devices first."""
+    devices: dict[Group, int] = {}
+    for group, by_device in bench.cells_in.items():
+        if group.several_links or bench.constants.window(group.band, "middle") is None:
+            continue
+        measured = [[c for c in own if c.mean is not None] for own in by_device.values()]
+        if any(only.takes(c) for own in measured for c in own):
+            devices[group] = sum(map(bool, measured))
+    return sorted(devices, key=lambda g: (-devices[g], g.sort_key))
+
+
+def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
+    """Rank every device with results in *group* over the named window.
+
+    Each device enters with its current firmware and the first unit that has results.
+    """
+    low_high = bench.constants.window(group.band, window)
+    if low_high is None:
+        raise ValueError(f"band {group.band} has no window {window!r}")
+    covering: list[tuple[Subject, Track]] = []
+    left_out: list[NotRanked] = []
+    for device in sorted(bench.cells_in.get(group, ())):
+        who = subject(bench, device)
+        one = bench.line(who, group, "attenuation")
+        if one is not None and one.line.covers(*low_high):
+            covering.append((who, one))
+        else:
+            left_out.append(_not_ranked(bench, who, one, group, low_high))
+    return Ranking(group, window, low_high, _ordered(bench, group, window, low_high, covering), tuple(left_out), note)
+
+
+def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tuple[Weighted, Uncertainty | None]:
+    """A track's window mean as a weighted mean, and its uncertainty; None for a single run."""
+    weighted = one.over(*low_high)
+    return weighted, value_uncertainty(bench, weighted, match="attenuation")
+
+
+def window_figure(who: Subject, group: Group, window: str) -> str:
+    """Id of a window mean: whose it is, in which group, over which window."""
+    return "~".join([joined_id("window", who.device, who.unit, who.firmware), group.slug, window])
+
+
+def _ordered(
+    bench: Bench, group: Group, window: str, low_high: tuple[float, float], covering: Sequence[tuple[Subject, Track]]
+) -> tuple[Ranked, ...]:
+    means = window_means(bench.scatter, [one for _, one in covering], low_high)
+    order = sorted(range(len(covering)), key=lambda i: (-means.mean[i], covering[i][0].device))
+    apart = separated_pairs(means)[np.ix_(order, order)]
+    ranked: list[Ranked] = []
+    for place, i in enumerate(order):
+        who, value, half = covering[i][0], float(means.mean[i]), float(means.half_width[i])
+        exact = not (means.bound[i] or math.isnan(half))
+        ranked.append(
+            Ranked(
+                who=who,
+                value=value,
+                bound=bool(means.bound[i]),
+                low=value - half if exact else None,
+                high=value + half if exact else None,
+                best=1 + int(apart[place, :place].sum()),
+                worst=len(order) - int(apart[place, place:].sum()),
+                apart_from_above=place == 0 or bool(apart[place, place - 1]),
+                n=int(means.runs[i]),
+                assumed=() if math.isnan(half) else means.assumed[i],
+                port=bench.limits.ports[who.device] if means.sums.at_port[i] else None,
+                units_disagree=disagreement(bench, who, group) is not None,
+                figure=window_figure(who, group, window),
+            )
+        )
+    return tuple(ranked)
+
+
+def _not_ranked(
+    bench: Bench, who: Subject, one: Track | None, group: Group, low_high: tuple[float, float]
+) -> NotRanked:
+    low, high = low_high
+    if one is None:
+        history = sorted({c.firmware for c in bench.cells_with(who.device, group) if c.mean is not None})
+        if history and current_firmware(bench, who.device) not in history:
+            text = (
+                f"firmware {who.firmware} is current and was not tested in this group; {wording.listing(history)} was"
+            )
+        else:
+            text = _nothing_to_join(bench, who, group)
+        return NotRanked(who, f"Not ranked: {text}.", ())
+    covers = tuple((max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low)
+    if covers:
+        parts = wording.listing([wording.db_range(*c) for c in covers])
+        text = f"covers {parts} of {wording.db_range(low, high)} dB"
+    elif one.line.tested[0] < low and high < one.line.tested[1]:
+        text = (
+            f"no line across {wording.db_range(low, high)} dB, a gap of more than {MAX_GAP_DB:g} dB between its spots"
+        )
+    else:
+        text = f"tested at {wording.db_range(*one.line.tested)} dB, outside {wording.db_range(low, high)} dB"
+    return NotRanked(who, f"Not ranked: {text}.", covers)
+
+
+def _nothing_to_join(bench: Bench, who: Subject, group: Group) -> str:
+    """Why a subject has no line in a group in which its device has cells."""
+    own = cells_of_subject(bench, who, group)
+    if not own:
+        units = sorted({c.unit for c in bench.cells_with(who.device, group) if c.firmware == who.firmware})
+        return f"unit {who.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
+    if all(c.mean is None for c in own):
+        return "no run finished in this group"
+    return "no place with a measured attenuation in this group"
+
+
+def ranking_json(found: Ranking) -> dict[str, Any]:
+    """The rank document of commands.md."""
+    group = found.group
+    return {
+        "window": found.window,
+        "range": list(found.range),
+        "band": group.band,
+        "width_mhz": group.width_mhz,
+        "direction": group.direction,
+        "series": group.series,
+        "protocol": group.protocol,
+        "flows": group.flows,
+        "security": group.security,
+        "note": found.note,
+        "ranked": [
+            {
+                "device": r.who.device,
+                "unit": r.who.unit,
+                "firmware": r.who.firmware,
+                "value": r.value,
+                "bound": r.bound,
+                "interval": None if r.low is None or r.high is None else [r.low, r.high],
+                "best": r.best,
+                "worst": r.worst,
+                "separated_from_above": r.apart_from_above,
+                **({"port_mbit_s": r.port} if r.port is not None else {}),
+                "units_disagree": r.units_disagree,
+                **({"note": r.who.note} if r.who.note else {}),
+                "figure": r.figure,
+            }
+            for r in found.ranked
+        ],
+        "not_ranked": [
+            {"device": n.who.device, "sentence": n.sentence, "covers": [list(c) for c in n.covers]}
+            for n in found.not_ranked
+        ],
+    }

@@ -1,0 +1,111 @@
+"""What a ranking says of its top and of one device, in sentences."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from builder import wording
+from builder.bench.bench import Subject
+from builder.windows.ranking import NotRanked, Ranked, Ranking
+
+MOST_NAMED = 4
+WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where one device stands in a window: in a sentence, and its row; None where it is not ranked."""
+
+    sentence: str
+    entry: Ranked | None
+
+
+def standing(ranking: Ranking, device: str) -> Standing:
+    """What a ranking says of one device."""
+    return Standing(device_sentence(ranking, device), ranked_entry(ranking, device))
+
+
+def top_sentence(ranking: Ranking) -> str:
+    """Who leads a window: one device, several that cannot be told apart, or nobody."""
+    low_high = f"{wording.db_range(*ranking.range)} dB"
+    place = f"{WINDOW_WORDS[ranking.window]} ({low_high}),"
+    if not ranking.ranked:
+        return f"{place} no device covers the whole window, so nobody is ranked."
+    first = ranking.ranked[0]
+    gives = f"{name(first.who)} gives {rate_text(first)} Mbit/s{port_text(first)}"
+    if len(ranking.ranked) == 1:
+        return f"{place} {gives}; no other device covers the window."
+    level = [entry for entry in ranking.ranked[1:] if entry.best == 1]
+    if first.worst == 1 and not level and first.units_disagree:
+        return f"{place} unit {first.who.unit} of {name(first.who)} leads; its units disagree, so the model may not."
+    if first.worst == 1 and not level:
+        return f"{place} {gives} and leads every other device {_that_covers(ranking)}"
+    if not level:
+        return f"{place} {gives}, ranks {wording.ranks(first.best, first.worst)} of {len(ranking.ranked)}."
+    others = [name(entry.who) for entry in level[:MOST_NAMED]]
+    others += [f"{len(level) - MOST_NAMED} more"] if len(level) > MOST_NAMED else []
+    return f"{place} {gives}; {wording.listing(others)} may lead as well, for the tests cannot tell them apart."
+
+
+def _that_covers(ranking: Ranking) -> str:
+    """The end of a lead: whom it does not reach, for they do not cover the window."""
+    missing = [name(left_out.who) for left_out in ranking.not_ranked[:MOST_NAMED]]
+    if not missing:
+        return "tested with this client."
+    if len(ranking.not_ranked) > MOST_NAMED:
+        missing.append(f"{len(ranking.not_ranked) - MOST_NAMED} more")
+    return f"that covers the window; {wording.listing(missing)} {'does' if len(missing) == 1 else 'do'} not."
+
+
+def device_sentence(ranking: Ranking, device: str) -> str:
+    """Where a device stands in a window: its value and its rank interval, or why it is not ranked."""
+    low_high = f"{wording.db_range(*ranking.range)} dB"
+    entry = ranked_entry(ranking, device)
+    if entry is not None:
+        interval = interval_text(entry)
+        among = (
+            f"ranks {wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}"
+            if len(ranking.ranked) > 1
+            else "is the only device that covers it"
+        )
+        return (
+            f"In the {ranking.window} window ({low_high}) it gives {rate_text(entry)} Mbit/s"
+            f"{', ' + interval if interval else ''}{port_text(entry)}, and {among}."
+        )
+    left_out = next((n for n in ranking.not_ranked if n.who.device == device), None)
+    if left_out is None:
+        return f"It was not tested in this group, so it has no place in the {ranking.window} window ({low_high})."
+    why = left_out.sentence.removeprefix("Not ranked: ")
+    return f"It is not ranked in the {ranking.window} window ({low_high}): {why}"
+
+
+def reason(left_out: NotRanked) -> str:
+    """Why a device is not ranked, as a clause after its name: "not ranked: covers 62–75 of 60–75 dB."."""
+    return left_out.sentence[:1].lower() + left_out.sentence[1:]
+
+
+def ranked_entry(ranking: Ranking, device: str) -> Ranked | None:
+    """The device's row; None where it is not ranked."""
+    return next((entry for entry in ranking.ranked if entry.who.device == device), None)
+
+
+def rate_text(entry: Ranked) -> str:
+    """The window mean as it is printed."""
+    return wording.rate(entry.value, bound=entry.bound)
+
+
+def port_text(entry: Ranked) -> str:
+    """ " (held back by its 1 Gbit/s port)" behind a value that the device's own port held back; else ""."""
+    return "" if entry.port is None else f" ({wording.held_by_port(entry.port)})"
+
+
+def interval_text(entry: Ranked) -> str:
+    """The interval of the window mean in words; "" for a bound or a single run."""
+    if entry.low is None or entry.high is None:
+        return ""
+    return wording.between(entry.low, entry.high, wording.rate_decimals(entry.value))
+
+
+def name(who: Subject) -> str:
+    """Maker and model of a ranked device."""
+    return f"{who.maker} {who.model}"

@@ -1,0 +1,79 @@
+"""All devices of one window: their means with intervals, and which are told apart (method.md, sections 3 to 5).
+
+A window is a range that every device covers, so its means are weighted means like those of any pair, and its pairs are
+judged by the same rules; only Holm's adjustment is the table's own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from builder.bench.scatter import Scatter
+from builder.bench.sides import Flags, Floats, PaddedCells, Whole, padded_lines
+from builder.bench.tracks import Track
+from builder.bench.uncertainty import SideSums, side_sums, uncertainties
+from builder.metrics.intervals import half_widths, holm_separated_rows
+from builder.pairs.judging import judge
+from builder.pairs.ranges import weights_over
+
+_PAIRS_AT_ONCE = 1 << 15  # some fifty arrays of a quarter megabyte
+
+
+@dataclass(frozen=True, slots=True)
+class WindowMeans:
+    """The means of n devices over one window; arrays have shape (n,).
+
+    mean        [Mbit/s]
+    bound       whether a cell behind it is only a lower bound
+    runs        finished runs behind it [1]
+    half_width  of its 95 % interval; nan for a single run without a spread [Mbit/s]
+    assumed     constants that each had to assume
+    """
+
+    scatter: Scatter
+    cells: PaddedCells
+    sums: SideSums
+    half_width: Floats
+    assumed: tuple[tuple[str, ...], ...]
+
+    @property
+    def mean(self) -> Floats:
+        return self.sums.mean
+
+    @property
+    def bound(self) -> Flags:
+        return self.sums.bound
+
+    @property
+    def runs(self) -> Whole:
+        return self.sums.n
+
+
+def window_means(scatter: Scatter, tracks: Sequence[Track], low_high: tuple[float, float]) -> WindowMeans:
+    """The means of lines of one group over a window that each of them covers. [dB]"""
+    lines, every = padded_lines(tracks, scatter), np.arange(len(tracks))
+    low, high = (np.full(len(tracks), end) for end in low_high)
+    weights, slopes = weights_over(lines, every, low, high)
+    sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", scatter=scatter)
+    spread = uncertainties(lines.cells, sums, every, scatter=scatter)
+    half = np.where(spread.known, half_widths(spread.u, spread.df), np.nan)
+    return WindowMeans(scatter, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
+
+
+def separated_pairs(means: WindowMeans) -> Flags:
+    """Which devices each is separated from, Holm over its own comparisons, shape (n, n); at-least leads count."""
+    n = len(means.mean)
+    p = np.ones((n, n))
+    a, b = np.triu_indices(n, 1)
+    for start in range(0, len(a), _PAIRS_AT_ONCE):
+        one, other = a[start : start + _PAIRS_AT_ONCE], b[start : start + _PAIRS_AT_ONCE]
+        spread = uncertainties(means.cells, means.sums, one, other, scatter=means.scatter)
+        p[one, other] = p[other, one] = judge(means.sums, spread, one, other)["p"]
+    separated = np.zeros((n, n), dtype=np.bool_)
+    others = ~np.eye(n, dtype=np.bool_)
+    if n > 1:
+        separated[others] = holm_separated_rows(p[others].reshape(n, n - 1)).ravel()
+    return separated
