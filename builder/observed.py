@@ -1,12 +1,12 @@
 """What a page looked at, so that it is made again only when something of that has changed.
 
-An `Observed` stands for a record of mappings and sequences (pages/material.py, bench/bench.py) and notes which
+An `Observed` stands for a record of mappings and sequences (pages/contents.py, bench/bench.py) and notes which
 of its parts were asked for. The note of a page, with a digest of each part, is all that decides whether the page may
 be kept: nobody has to say what it depends on, and nobody can forget to.
 
-    material.prices["dome-20"]       notes the prices of that device and no other
-    for d in material.bench.devices  notes which devices there are, in which order
-    material.disputes                notes all disputes
+    catalogue.prices["dome-20"]       notes the prices of that device and no other
+    for d in results.bench.devices    notes which devices there are, in which order
+    catalogue.disputes                notes all disputes
 """
 
 from __future__ import annotations

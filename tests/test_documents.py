@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from builder.cli import main
 from builder.cli.program import SUMMARIES, VERBS
 from builder.metrics import METRICS
-from builder.pages.material import load_material
+from builder.pages.contents import load_contents
 from builder.publishing.changing.figures import record_of
 from builder.traces.definitions import COMPARED, FIGURES, MEANINGS
 from builder.traces.tracing import KINDS
@@ -52,7 +52,7 @@ def test_readme_opens_with_the_job():
 def test_every_kind_of_figure_is_defined_and_traced(demo_file, demo_instant):
     """What the site prints under an id stands on the method page, with its unit and source, and can be traced."""
     copy = public_copy(demo_file, as_of=demo_instant)
-    printed = {figure.split("~")[0] for figure in record_of(load_material(copy, as_of=demo_instant, sizes={})).figures}
+    printed = {figure.split("~")[0] for figure in record_of(load_contents(copy, as_of=demo_instant, sizes={})).figures}
     assert printed <= set(MEANINGS)
     assert set(KINDS) == set(MEANINGS)
     assert set(MEANINGS) - printed == {"link"}  # asked for on the command line, never a page's own

@@ -12,8 +12,8 @@ from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 
@@ -56,10 +56,12 @@ class AsPublishedPage(SectionedPage):
     grows: ClassVar[bool] = True
 
 
-def as_published_page(material: Material, device_id: str, since: str, values: Sequence[DatedValue]) -> AsPublishedPage:
+def as_published_page(
+    catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, since: str, values: Sequence[DatedValue]
+) -> AsPublishedPage:
     """The page of what was first published at the instant *since* (UTC text) of a device."""
     here = addresses.as_published(device_id, since)
-    name, day = device_name(material.bench, device_id), wording.date(since)
+    name, day = device_name(results.bench, device_id), wording.date(since)
     changed = sum(1 for value in values if value.until)
     verdict = f"{wording.count(len(values), 'figure')} of {name} came with this publication; "
     verdict += f"{changed} {'is' if changed == 1 else 'are'} no longer as printed." if changed else "all still hold."
@@ -68,7 +70,7 @@ def as_published_page(material: Material, device_id: str, since: str, values: Se
         title=f"{name} as published on {day}",
         question=f"What did we say of {name} on {day}?",
         verdict=verdict,
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         intro=(
             "Each row has an address of its own that lasts: a figure that is replaced keeps its old value here, with a "
             "notice; one that is taken back keeps no value.",
@@ -101,9 +103,9 @@ def _table(here: str, device_id: str, since: str, values: Sequence[DatedValue]) 
         key="published",
         caption=f"Figures first published on {wording.date(since)}, {since[11:16]} UTC",
         columns=(
-            Column("Figure", sentence=True),
-            Column("As published", sentence=True),
-            Column("Since then", sentence=True),
+            Heading("Figure", sentence=True),
+            Heading("As published", sentence=True),
+            Heading("Since then", sentence=True),
         ),
         rows=tuple(_row(here, device_id, value) for value in values),
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 
 from builder import addresses, wording
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import KINDS, Item, news
-from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
 from builder.pages.parts.entries import date_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
@@ -22,10 +22,10 @@ EACH = {
 }
 
 
-def changes_page(material: Material) -> SectionedPage:
+def changes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """The page of changes."""
     here = addresses.CHANGES
-    items = news(material)
+    items = news(catalogue, results)
     sections = [
         Section(
             "all",
@@ -38,13 +38,13 @@ def changes_page(material: Material) -> SectionedPage:
             ),
         )
     ]
-    if len(material.methods) > 1:
+    if len(catalogue.methods) > 1:
         sections.append(
             Section(
                 "constants",
                 "Did the rules change?",
                 (
-                    f"The bench declared constants {wording.count(len(material.methods) - 1, 'time')} after the first "
+                    f"The bench declared constants {wording.count(len(catalogue.methods) - 1, 'time')} after the first "
                     "set; figures follow the set in force.",
                 ),
                 links=(Link("All sets", addresses.link(here, addresses.METHOD, "versions"), "with what they declare"),),
@@ -61,7 +61,7 @@ def changes_page(material: Material) -> SectionedPage:
         ),
         sections=tuple(sections),
         cannot_say=("Which single figures differ from an earlier build: whoever publishes sees that list.",),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
     )
 
 
@@ -76,11 +76,11 @@ def _table(here: str, items: list[Item]) -> Table:
         key="changes",
         caption="Changes, newest first",
         columns=(
-            Column("What", sentence=True),
-            Column("Kind"),
-            Column("Day"),
-            Column("What came out", sentence=True),
-            Column("Because", sentence=True),
+            Heading("What", sentence=True),
+            Heading("Kind"),
+            Heading("Day"),
+            Heading("What came out", sentence=True),
+            Heading("Because", sentence=True),
         ),
         rows=tuple(
             Row(

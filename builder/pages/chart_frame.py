@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from builder import addresses
 from builder.charts.figures import Figure
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.provenance import provenance
 
@@ -23,7 +23,7 @@ class ChartFrame(Page):
     source: Link
 
 
-def chart_frame(material: Material, page: Page, figure: Figure) -> ChartFrame:
+def chart_frame(catalogue: Catalogue, results: Results, site: SiteContext, page: Page, figure: Figure) -> ChartFrame:
     """The frame of a chart of *page*."""
     here = addresses.chart_frame(figure.key)
     return ChartFrame(
@@ -33,6 +33,6 @@ def chart_frame(material: Material, page: Page, figure: Figure) -> ChartFrame:
         verdict=figure.spoken,
         picture_href=addresses.link(here, addresses.chart_picture(figure.key)),
         spoken=figure.spoken,
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         source=Link(page.title, addresses.link(here, page.address, figure.key)),
     )

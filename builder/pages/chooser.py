@@ -8,7 +8,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.cells import usual
 from builder.bench.naming import device_name
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.device_card import card_key
 from builder.pages.parts.provenance import provenance
@@ -45,13 +45,13 @@ class ChooserPage(Page):
     rankings_href: str
 
 
-def chooser_page(material: Material) -> ChooserPage:
+def chooser_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ChooserPage:
     """The page of this build."""
     here = addresses.CHOOSER
-    bench = material.bench
+    bench = results.bench
     devices = sorted((d for d in bench.devices if bench.cells_of.get(d)), key=lambda d: device_name(bench, d))
     parts = parts_of(devices)
-    groups = sorted(material.company, key=lambda g: (-material.company[g], usual(g), g.sort_key))
+    groups = sorted(results.company, key=lambda g: (-results.company[g], usual(g), g.sort_key))
     return ChooserPage(
         address=here,
         title="Compare any",
@@ -63,17 +63,17 @@ def chooser_page(material: Material) -> ChooserPage:
             "own shared range, so the first may lead the second, the second the third and the third the first.",
             "How devices compare that were never tested with the same client, band, width and direction.",
         ),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         picks=tuple(Pick(device, device_name(bench, device), parts[device], card_key(device)) for device in devices),
-        groups=tuple((g.slug, material.names[g].text) for g in groups),
+        groups=tuple((g.slug, results.names[g].text) for g in groups),
         most=MOST,
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),
         words_href=addresses.link(here, addresses.script_data(PAIR_WORDS)),
         words_key=PAIR_WORDS,
         pairs=tuple(
             Link(f"{device_name(bench, a)} or {device_name(bench, b)}", addresses.link(here, addresses.pair(a, b)))
-            for a, b in material.pairs[:MOST_PAIRS]
+            for a, b in results.pairs[:MOST_PAIRS]
         ),
-        every_pair=Link(f"All {wording.count(len(material.pairs), 'pair')}", addresses.link(here, addresses.PAIRS)),
+        every_pair=Link(f"All {wording.count(len(results.pairs), 'pair')}", addresses.link(here, addresses.PAIRS)),
         rankings_href=addresses.link(here, addresses.RANKINGS),
     )

@@ -9,8 +9,8 @@ from builder import addresses, wording
 from builder.bench.bounds import bound_from
 from builder.bench.bridging import BridgeResult, BridgeTest
 from builder.bench.naming import device_name, series_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Fact, Link, Page, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Fact, Heading, Link, Page, Row, Section, Table
 from builder.pages.parts.entries import rate_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.withdrawing import withdrawal_notes
@@ -36,9 +36,9 @@ class ClientPage(Page):
     devices: tuple[Link, ...]
 
 
-def client_page(material: Material, client_id: str) -> ClientPage:
+def client_page(catalogue: Catalogue, results: Results, site: SiteContext, client_id: str) -> ClientPage:
     """The page of a registered client setup, used or not."""
-    bench = material.bench
+    bench = results.bench
     here = addresses.client(client_id)
     client = bench.clients[client_id]
     own = [c for c in bench.cells if c.client == client_id]
@@ -48,41 +48,41 @@ def client_page(material: Material, client_id: str) -> ClientPage:
         address=here,
         title=client.name,
         question=f"{client.name}: which client is it, and what does it hold back?",
-        verdict=_verdict(material, client),
+        verdict=_verdict(catalogue, client),
         cannot_say=(
             "What another machine with the same adapter would show: driver, bus and power settings are part of "
             "the setup.",
             "What its level readings mean next to those of another adapter: the two scales are not the same.",
         ),
-        provenance=provenance(material, here, own),
-        withdrawn=withdrawal_notes(material, ("client",), client_id),
-        facts=_facts(material, client),
-        radios=client_radio_table(material, client),
-        drivers=_driver_table(material, client),
-        ceilings=_ceiling_table(material, here, client),
-        suspected=tuple(suspicion_sentence(bench, p) for p in material.proposals if p.client == client_id),
-        bridges=_bridge_sections(material, client),
+        provenance=provenance(catalogue, results, site, here, own),
+        withdrawn=withdrawal_notes(catalogue, ("client",), client_id),
+        facts=_facts(results, client),
+        radios=client_radio_table(results, client),
+        drivers=_driver_table(results, client),
+        ceilings=_ceiling_table(catalogue, results, here, client),
+        suspected=tuple(suspicion_sentence(bench, p) for p in results.proposals if p.client == client_id),
+        bridges=_bridge_sections(results, client),
         rankings=tuple(
-            Link(material.names[g].text, addresses.link(here, addresses.ranking(g)))
-            for g in sorted(material.groups, key=lambda g: g.sort_key)
+            Link(results.names[g].text, addresses.link(here, addresses.ranking(g)))
+            for g in sorted(results.groups, key=lambda g: g.sort_key)
             if g.series in series
         ),
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in tested),
     )
 
 
-def _verdict(material: Material, client: Client) -> str:
+def _verdict(catalogue: Catalogue, client: Client) -> str:
     radios = wording.listing([f"{wording.count(r.streams, 'stream')} at {wording.band(r.band)}" for r in client.radios])
     kind = f"{wording.capital(client.adapter)}" if client.adapter else client.name
     text = f"{kind}, {client.amendment}, with {radios}"
-    own = [c for c in material.ceilings if c.client == client.client_id]
+    own = [c for c in catalogue.ceilings if c.client == client.client_id]
     if not own:
         return f"{text}; no ceiling of it is on record, so nothing is marked as limited by it."
     return f"{text}; results close to its ceiling are lower bounds and are printed “at least”."
 
 
-def _facts(material: Material, client: Client) -> tuple[Fact, ...]:
-    shared = [c.name for c in material.bench.clients.values() if c.series == client.series and c is not client]
+def _facts(results: Results, client: Client) -> tuple[Fact, ...]:
+    shared = [c.name for c in results.bench.clients.values() if c.series == client.series and c is not client]
     facts = [
         ("Machine", client.machine),
         ("Adapter", client.adapter),
@@ -91,7 +91,7 @@ def _facts(material: Material, client: Client) -> tuple[Fact, ...]:
         ("Its level readings are", client.level_of),
         (
             "Series",
-            f"{series_name(material.bench, client.series)}; proven equal by a bridge test: {wording.listing(shared)}"
+            f"{series_name(results.bench, client.series)}; proven equal by a bridge test: {wording.listing(shared)}"
             if shared
             else None,
         ),
@@ -99,22 +99,22 @@ def _facts(material: Material, client: Client) -> tuple[Fact, ...]:
     return tuple(Fact(term, text) for term, text in facts if text)
 
 
-def _driver_table(material: Material, client: Client) -> Table | None:
+def _driver_table(results: Results, client: Client) -> Table | None:
     if not client.drivers:
         return None
     return Table(
         key="drivers",
         caption="Drivers, and the series their results belong to. A later driver begins a series of its own "
         "until a bridge test joins it.",
-        columns=(Column("Driver"), Column("Series")),
+        columns=(Heading("Driver"), Heading("Series")),
         rows=tuple(
-            Row(Entry(text=d.version), (Entry(text=series_name(material.bench, d.series)),)) for d in client.drivers
+            Row(Entry(text=d.version), (Entry(text=series_name(results.bench, d.series)),)) for d in client.drivers
         ),
     )
 
 
-def _ceiling_table(material: Material, here: str, client: Client) -> Table | None:
-    own = [c for c in material.ceilings if c.client == client.client_id]
+def _ceiling_table(catalogue: Catalogue, results: Results, here: str, client: Client) -> Table | None:
+    own = [c for c in catalogue.ceilings if c.client == client.client_id]
     if not own:
         return None
     return Table(
@@ -122,18 +122,18 @@ def _ceiling_table(material: Material, here: str, client: Client) -> Table | Non
         caption="What it can do at most, with the run that shows it. The highest run of a band, width and "
         "direction counts.",
         columns=(
-            Column("Link"),
-            Column("Ceiling, Mbit/s", numeric=True),
-            Column("A bound from", numeric=True),
-            Column("Shown against"),
-            Column("Evidence", sentence=True),
+            Heading("Link"),
+            Heading("Ceiling, Mbit/s", numeric=True),
+            Heading("A bound from", numeric=True),
+            Heading("Shown against"),
+            Heading("Evidence", sentence=True),
         ),
-        rows=tuple(_ceiling_row(material, here, c) for c in own),
+        rows=tuple(_ceiling_row(catalogue, results, here, c) for c in own),
     )
 
 
-def _ceiling_row(material: Material, here: str, found: Ceiling) -> Row:
-    run = material.runs.get(found.run_id)
+def _ceiling_row(catalogue: Catalogue, results: Results, here: str, found: Ceiling) -> Row:
+    run = catalogue.runs.get(found.run_id)
     evidence = (
         "" if run is None else f"{run.batch_id}, {run.source_file} row {run.source_row}, {wording.date(run.date)}"
     )
@@ -143,45 +143,45 @@ def _ceiling_row(material: Material, here: str, found: Ceiling) -> Row:
             rate_entry(found.throughput_mbit_s),
             rate_entry(bound_from(found.throughput_mbit_s)),
             Entry(
-                text=device_name(material.bench, found.device),
+                text=device_name(results.bench, found.device),
                 href=addresses.link(here, addresses.device(found.device)),
-                note=port_note(material.bench.devices[found.device]),
+                note=port_note(results.bench.devices[found.device]),
             ),
             text_entry(evidence, missing="a row that is not public"),
         ),
     )
 
 
-def _bridge_sections(material: Material, client: Client) -> tuple[Section, ...]:
+def _bridge_sections(results: Results, client: Client) -> tuple[Section, ...]:
     """Bridge tests this setup took part in, as the old or as the new one."""
-    own = [t for t in material.bridges if client.client_id in (t.old_client, t.new_client)]
+    own = [t for t in results.bridges if client.client_id in (t.old_client, t.new_client)]
     return tuple(
         Section(
             f"bridge~{index}",
-            f"Is {_setup(material, test.new_client, test.new_driver)} equal to "
-            f"{_setup(material, test.old_client, test.old_driver)}?",
+            f"Is {_setup(results, test.new_client, test.new_driver)} equal to "
+            f"{_setup(results, test.old_client, test.old_driver)}?",
             (test.sentence,),
-            tables=(_bridge_table(material, test, index),),
+            tables=(_bridge_table(results, test, index),),
         )
         for index, test in enumerate(own, start=1)
     )
 
 
-def _setup(material: Material, client: str, driver: str | None) -> str:
-    name = material.bench.clients[client].name
+def _setup(results: Results, client: str, driver: str | None) -> str:
+    name = results.bench.clients[client].name
     return f"{name} with driver {driver}" if driver else name
 
 
-def _bridge_table(material: Material, test: BridgeTest, index: int) -> Table:
+def _bridge_table(results: Results, test: BridgeTest, index: int) -> Table:
     return Table(
         key=f"bridge-table~{index}",
-        caption=f"New against old on {device_name(material.bench, test.device)}, in one session",
+        caption=f"New against old on {device_name(results.bench, test.device)}, in one session",
         columns=(
-            Column("Link"),
-            Column("Spots"),
-            Column("Old, Mbit/s", numeric=True),
-            Column("New minus old, Mbit/s", numeric=True),
-            Column("In per cent of old", numeric=True),
+            Heading("Link"),
+            Heading("Spots"),
+            Heading("Old, Mbit/s", numeric=True),
+            Heading("New minus old, Mbit/s", numeric=True),
+            Heading("In per cent of old", numeric=True),
         ),
         rows=tuple(_bridge_row(result) for result in test.results),
     )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
 from builder.pages.parts.entries import date_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
@@ -14,10 +14,10 @@ from builder.under_load.broken_runs import BrokenRun, State, broken_runs, firmwa
 MOST_NAMED = 6
 
 
-def collapses_page(material: Material) -> SectionedPage:
+def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """Every run that did not finish, and apart from them those that a client or a person ended."""
     here = addresses.COLLAPSES
-    found = broken_runs(material.runs.values(), material.mixes, material.longrun_results)
+    found = broken_runs(catalogue.runs.values(), results.mixes, results.longrun_results)
     own = [b for b in found if b.outcome == "did not finish"]
     others = [b for b in found if b.outcome != "did not finish"]
     sections = [
@@ -27,7 +27,7 @@ def collapses_page(material: Material) -> SectionedPage:
             ("Newest first. A run that broke off is neither zero nor missing: it is listed, and its values are not.",)
             if own
             else ("No run of any device broke off so far.",),
-            tables=(_table(material, here, own),) if own else (),
+            tables=(_table(catalogue, results, here, own),) if own else (),
         )
     ]
     if others:
@@ -36,46 +36,46 @@ def collapses_page(material: Material) -> SectionedPage:
                 "not-theirs",
                 "Which broken runs are not the device's doing?",
                 ("A client fault and a run that a person ended count neither for nor against a device.",),
-                tables=(_others_table(material, here, others),),
+                tables=(_others_table(catalogue, results, here, others),),
             )
         )
     return SectionedPage(
         address=here,
         title="What fell over",
         question="Which fell over, when, doing what, on which firmware?",
-        verdict=_verdict(material, own),
+        verdict=_verdict(results, own),
         sections=tuple(sections),
         cannot_say=(
             "How often it would happen to you: below 20 runs these are counts, and no rate is given.",
             "Why: the logs show that it stopped, not what stopped it.",
             "That a device which is not listed never falls over: it did not in these runs.",
         ),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
     )
 
 
-def _verdict(material: Material, own: list[BrokenRun]) -> str:
-    devices = sorted({b.device for b in own}, key=lambda d: device_name(material.bench, d))
+def _verdict(results: Results, own: list[BrokenRun]) -> str:
+    devices = sorted({b.device for b in own}, key=lambda d: device_name(results.bench, d))
     if not devices:
         return "None of the tested devices has given up in a run so far."
     runs = sum(b.times for b in own)
-    now = sum(b.times for b in own if _state(material, b)[1] == "current")
-    names = wording.listing_of_many([device_name(material.bench, d) for d in devices], MOST_NAMED)
+    now = sum(b.times for b in own if _state(results, b)[1] == "current")
+    names = wording.listing_of_many([device_name(results.bench, d) for d in devices], MOST_NAMED)
     return (
         f"{names} gave up in {wording.count(runs, 'run')}; "
         f"{'none' if not now else 'all' if now == runs else now} of them on the firmware that is current now."
     )
 
 
-def _table(material: Material, here: str, found: list[BrokenRun]) -> Table:
+def _table(catalogue: Catalogue, results: Results, here: str, found: list[BrokenRun]) -> Table:
     columns = (
-        Column("Device"),
-        Column("Day"),
-        Column("Doing what", sentence=True),
-        Column("Firmware"),
-        Column("And now?", sentence=True),
-        Column("Lasted of planned", numeric=True),
-        Column("Ended by"),
+        Heading("Device"),
+        Heading("Day"),
+        Heading("Doing what", sentence=True),
+        Heading("Firmware"),
+        Heading("And now?", sentence=True),
+        Heading("Lasted of planned", numeric=True),
+        Heading("Ended by"),
     )
     return Table(
         key="list",
@@ -83,12 +83,12 @@ def _table(material: Material, here: str, found: list[BrokenRun]) -> Table:
         columns=columns,
         rows=tuple(
             Row(
-                _device(material, here, b),
+                _device(results, here, b),
                 (
                     date_entry(b.date),
-                    _doing(material, here, b),
+                    _doing(catalogue, results, here, b),
                     Entry(text=b.firmware, note=f"unit {b.unit}"),
-                    Entry(text=_now(material, b)),
+                    Entry(text=_now(results, b)),
                     _lasted(b),
                     text_entry(b.ended_by, missing="not noted"),
                 ),
@@ -98,28 +98,31 @@ def _table(material: Material, here: str, found: list[BrokenRun]) -> Table:
     )
 
 
-def _others_table(material: Material, here: str, found: list[BrokenRun]) -> Table:
-    columns = (Column("Device"), Column("Day"), Column("Doing what", sentence=True), Column("Ended as"))
+def _others_table(catalogue: Catalogue, results: Results, here: str, found: list[BrokenRun]) -> Table:
+    columns = (Heading("Device"), Heading("Day"), Heading("Doing what", sentence=True), Heading("Ended as"))
     return Table(
         key="others",
         caption="Runs that ended for another reason",
         columns=columns,
         rows=tuple(
-            Row(_device(material, here, b), (date_entry(b.date), _doing(material, here, b), Entry(text=b.outcome)))
+            Row(
+                _device(results, here, b),
+                (date_entry(b.date), _doing(catalogue, results, here, b), Entry(text=b.outcome)),
+            )
             for b in found
         ),
     )
 
 
-def _device(material: Material, here: str, broken: BrokenRun) -> Entry:
+def _device(results: Results, here: str, broken: BrokenRun) -> Entry:
     return Entry(
-        text=device_name(material.bench, broken.device), href=addresses.link(here, addresses.device(broken.device))
+        text=device_name(results.bench, broken.device), href=addresses.link(here, addresses.device(broken.device))
     )
 
 
-def _doing(material: Material, here: str, broken: BrokenRun) -> Entry:
+def _doing(catalogue: Catalogue, results: Results, here: str, broken: BrokenRun) -> Entry:
     if broken.workload is not None:
-        plan = material.workloads[broken.workload]
+        plan = catalogue.workloads[broken.workload]
         return Entry(
             text=f"{plan.title}, version {plan.version}",
             note="several clients at once",
@@ -131,22 +134,22 @@ def _doing(material: Material, here: str, broken: BrokenRun) -> Entry:
     where = f" at {broken.place}" if broken.place else ""
     often = f", {wording.count(broken.times, 'run')}" if broken.times > 1 else ""
     hours = "for hours " if broken.kind == "hours" else ""
-    return Entry(text=f"{material.bench.clients[broken.client].name} {hours}alone{where}", note=link + often)
+    return Entry(text=f"{results.bench.clients[broken.client].name} {hours}alone{where}", note=link + often)
 
 
-def _state(material: Material, broken: BrokenRun) -> tuple[str | None, State]:
+def _state(results: Results, broken: BrokenRun) -> tuple[str | None, State]:
     """The current firmware of the device, and what the run's firmware is to it."""
-    current = material.current_firmware(broken.device)
-    return current, firmware_state(material.bench, broken.device, broken.firmware, current=current)
+    current = results.current_firmware(broken.device)
+    return current, firmware_state(results.bench, broken.device, broken.firmware, current=current)
 
 
-def _now(material: Material, broken: BrokenRun) -> str:
-    current, state = _state(material, broken)
+def _now(results: Results, broken: BrokenRun) -> str:
+    current, state = _state(results, broken)
     if current is None or state == "current":
         return "This is the current firmware."
     if state == "newer":
         return f"Not public or not yet current; {current} is."
-    since = same_with(material.bench, broken, current, *material.under_load(broken.device))
+    since = same_with(results.bench, broken, current, *results.under_load(broken.device))
     return f"Older: {current} is current. The same with {current}: {since.sentence}."
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses
-from builder.pages.material import DEFAULT_LICENCE, Material
-from builder.pages.parts.blocks import Column, Entry, Page, Row, Table
+from builder.pages.contents import DEFAULT_LICENCE, Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Page, Row, Table
 from builder.pages.parts.provenance import provenance
 
 CHECKSUMS = "SHA256SUMS"
@@ -48,7 +48,11 @@ class DataPage(Page):
 
 
 def data_page(
-    material: Material, downloads: Sequence[Download], dictionary: Mapping[str, tuple[str, Sequence[ColumnMeaning]]]
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
+    downloads: Sequence[Download],
+    dictionary: Mapping[str, tuple[str, Sequence[ColumnMeaning]]],
 ) -> DataPage:
     """The data page.
 
@@ -64,18 +68,18 @@ def data_page(
             "What is not public yet: the files hold what could be seen at the build instant, and nothing else.",
             "The raw samples of logs: they stay in the bench's own catalogue; their digests are in the SQLite file.",
         ),
-        provenance=provenance(material, here),
-        licence=material.site.licence or DEFAULT_LICENCE,
+        provenance=provenance(catalogue, results, site, here),
+        licence=site.licence or DEFAULT_LICENCE,
         checksums_href=addresses.link(here, addresses.download(CHECKSUMS)),
         downloads=Table(
             key="downloads",
             caption="Files. A cell that begins with = + - or @ and is no number has a ' in front, so that a "
             "spreadsheet does not run it",
             columns=(
-                Column("File"),
-                Column("What it holds", sentence=True),
-                Column("Size", numeric=True),
-                Column("SHA-256", sentence=True),
+                Heading("File"),
+                Heading("What it holds", sentence=True),
+                Heading("Size", numeric=True),
+                Heading("SHA-256", sentence=True),
             ),
             rows=tuple(
                 Row(
@@ -88,17 +92,17 @@ def data_page(
         batches=Table(
             key="batches",
             caption="Batches the pages rest on",
-            columns=(Column("Batch"), Column("Title"), Column("Licence")),
+            columns=(Heading("Batch"), Heading("Title"), Heading("Licence")),
             rows=tuple(
                 Row(Entry(text=b.batch_id), (Entry(text=b.title), Entry(text=b.licence)))
-                for b in material.batches.values()
+                for b in catalogue.batches.values()
             ),
         ),
         dictionary=tuple(
             Table(
                 key=f"table-{name}",
                 caption=what or f"One row of {name}",
-                columns=(Column("Column"), Column("Kind"), Column("Meaning", sentence=True)),
+                columns=(Heading("Heading"), Heading("Kind"), Heading("Meaning", sentence=True)),
                 rows=tuple(
                     Row(
                         Entry(text=c.name),

@@ -11,7 +11,7 @@ from builder.bench.cells import Group, natural
 from builder.bench.naming import device_name
 from builder.bench.tracks import track
 from builder.pages.as_published import dated_links
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Fact, Link, Page, Section, Table
 from builder.pages.parts.chart_notes import chart_notes
 from builder.pages.parts.disputing import dispute_sections, disputed
@@ -95,68 +95,70 @@ class DevicePage(Page):
         return tuple(chart for chart in charts if chart)
 
 
-def device_page(material: Material, device_id: str, dates: tuple[str, ...] = ()) -> DevicePage:
+def device_page(
+    catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, dates: tuple[str, ...] = ()
+) -> DevicePage:
     """The page of a device, with results or without."""
-    bench = material.bench
+    bench = results.bench
     here = addresses.device(device_id)
     device = bench.devices[device_id]
     who = subject(bench, device_id)
-    group = material.largest.get(device_id)
+    group = results.largest.get(device_id)
     own = bench.cells_of.get(device_id, ())
     name = device_name(bench, device_id)
-    drawing = None if group is None else _drawing(material, here, device, group)
+    drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
         address=here,
         device=device_id,
         title=name,
         cautions=True,
         question=f"{name}: what is it, is it current, who paid, what failed?",
-        verdict=device_verdict(material, device_id, group),
+        verdict=device_verdict(catalogue, results, device_id, group),
         cannot_say=_cannot_say(device, who, group),
-        provenance=provenance(material, here, own, assumed=_assumed(material, device_id, group)),
-        facts=device_facts(material, device, who),
-        withdrawn=withdrawal_notes(material, ("device", "unit", "firmware"), device_id),
+        provenance=provenance(catalogue, results, site, here, own, assumed=_assumed(results, device_id, group)),
+        facts=device_facts(catalogue, results, site, device, who),
+        withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id),
         drawing=drawing,
-        nearest=_nearest(material, here, device_id),
+        nearest=_nearest(results, here, device_id),
         reviews=tuple(
             Link(a.title, addresses.link(here, addresses.review(a.article_id)), wording.date(a.published_utc))
-            for a in material.articles
+            for a in catalogue.articles
             if device_id in a.devices
         ),
-        by_client=by_client_table(material, here, who),
-        mixes=mix_table(material, here, device_id),
-        longruns=longrun_table(material, device_id),
-        steadiness=longrun_sections(material, here, device_id),
-        firmware=firmware_table(material, device),
-        firmware_steps=firmware_sections(material, device),
-        features=feature_table(material, device_id),
+        by_client=by_client_table(results, here, who),
+        mixes=mix_table(catalogue, results, here, device_id),
+        longruns=longrun_table(results, device_id),
+        steadiness=longrun_sections(catalogue, results, site, here, device_id),
+        firmware=firmware_table(results, device),
+        firmware_steps=firmware_sections(results, device),
+        features=feature_table(catalogue, device_id),
         radios=device_radio_table(device),
-        loudness=loudness_table(material, here, who),
+        loudness=loudness_table(results, here, who),
         ports=port_table(device),
-        power=power_table(material, device),
-        fit=fit_sentence(device, material.power.get(device_id, ())),
-        contradictions=contradictions(device, material.power.get(device_id, ())),
-        heat=heat_table(material, device_id),
-        hot=hot_sentences(material, device_id),
-        parts=part_table(material, device_id),
-        pictures=pictures(here, each_once(i for i in material.images if i.device == device_id), material.sizes),
-        prices=price_table(material, device_id),
-        units=unit_table(material, device),
-        agreement=_agreement(material, device),
-        corrections=correction_sections(material, device_id),
-        disputes=dispute_sections(material, device),
+        power=power_table(catalogue, device),
+        fit=fit_sentence(device, catalogue.power.get(device_id, ())),
+        contradictions=contradictions(device, catalogue.power.get(device_id, ())),
+        heat=heat_table(catalogue, device_id),
+        hot=hot_sentences(catalogue, device_id),
+        parts=part_table(catalogue, device_id),
+        pictures=pictures(here, each_once(i for i in catalogue.images if i.device == device_id), site.sizes),
+        prices=price_table(catalogue, site, device_id),
+        units=unit_table(site, device),
+        agreement=_agreement(results, device),
+        corrections=correction_sections(catalogue, results, device_id),
+        disputes=dispute_sections(catalogue, site, device),
         dated=dated_links(here, device_id, dates),
-        cells=cell_sections(material, here, device_id),
-        normalised=normalised_section(material, device_id),
-        recipes=recipe_links(material, here, device_id),
+        cells=cell_sections(catalogue, results, here, device_id),
+        normalised=normalised_section(results, device_id),
+        recipes=recipe_links(results, here, device_id),
     )
 
 
-def _agreement(material: Material, device: Device) -> str:
+def _agreement(results: Results, device: Device) -> str:
     """Whether its units agree, as far as they can be compared."""
-    mixes, longruns = material.under_load(device.device_id)
-    if material.bench.cells_of.get(device.device_id) or not (mixes or longruns):
-        return model_claim(material.bench, device.device_id).sentence
+    mixes, longruns = results.under_load(device.device_id)
+    if results.bench.cells_of.get(device.device_id) or not (mixes or longruns):
+        return model_claim(results.bench, device.device_id).sentence
     units = sorted({test.unit for tests in (mixes, longruns) for test in tests}, key=natural)
     return (
         f"{'Unit' if len(units) == 1 else 'Units'} {wording.listing(units)} of {device.model} "
@@ -165,42 +167,44 @@ def _agreement(material: Material, device: Device) -> str:
     )
 
 
-def device_verdict(material: Material, device_id: str, group: Group | None) -> str:
+def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
     """What it gives in the middle of a house, in its largest group; or that nothing can be said, and why."""
     if group is None:
-        if any(w.id == device_id for w in material.withdrawals):
+        if any(w.id == device_id for w in catalogue.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
-        if any(material.under_load(device_id)) and not material.bench.cells_of.get(device_id):
+        if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
             return "Tested with several clients at once or for hours only: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
-    return f"With {material.names[group].text}: " + _lower(material.standing[device_id].sentence)
+    return f"With {results.names[group].text}: " + _lower(results.standing[device_id].sentence)
 
 
 def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact, ...]:
+def device_facts(
+    catalogue: Catalogue, results: Results, site: SiteContext, device: Device, who: Subject
+) -> tuple[Fact, ...]:
     """What must be known before anything else: is it current, who paid, what failed?"""
-    bench = material.bench
-    dates = test_days(material, device.device_id)
-    clients = client_names(material, device.device_id)
-    disputes = disputed(material).open.get(device.device_id, ())
+    bench = results.bench
+    dates = test_days(results, device.device_id)
+    clients = client_names(results, device.device_id)
+    disputes = disputed(catalogue).open.get(device.device_id, ())
     kind = ", ".join(
         t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
     )
     facts = [
-        Fact("Firmware", _firmware(material, device)),
+        Fact("Firmware", _firmware(results, device)),
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
         Fact("With", wording.listing(clients) or "no client yet"),
-        Fact("Origin", " ".join(origin_sentence(material, unit) for unit in device.units)),
-        Fact("Did not finish", collapse_sentence(bench, device.device_id, *material.under_load(device.device_id))),
+        Fact("Origin", " ".join(origin_sentence(site, unit) for unit in device.units)),
+        Fact("Did not finish", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
         Fact(
             "Disputes",
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
             f"#{disputes[0].key}" if disputes else "",
         ),
-        Fact("Power over the cable", need_sentence(device, material.power.get(device.device_id, ()))),
+        Fact("Power over the cable", need_sentence(device, catalogue.power.get(device.device_id, ()))),
         Fact("What it is", wording.capital(kind)),
     ]
     if device.aliases:
@@ -208,9 +212,9 @@ def device_facts(material: Material, device: Device, who: Subject) -> tuple[Fact
     return tuple(facts)
 
 
-def _firmware(material: Material, device: Device) -> str:
+def _firmware(results: Results, device: Device) -> str:
     order = firmware_by_date(device)
-    current = material.current_firmware(device.device_id)
+    current = results.current_firmware(device.device_id)
     if current is None:
         return f"{order[-1].version}, not tested yet" if order else "none known"
     found = next(f for f in order if f.version == current)
@@ -221,9 +225,11 @@ def _firmware(material: Material, device: Device) -> str:
     return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
 
 
-def _drawing(material: Material, here: str, device: Device, group: Group) -> Drawing | None:
+def _drawing(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, device: Device, group: Group
+) -> Drawing | None:
     """All units and firmwares of the device in its largest group, the current one first."""
-    bench = material.bench
+    bench = results.bench
     first = subject(bench, device.device_id)
     versions = [f.version for f in reversed(firmware_by_date(device))]
     others = [
@@ -243,23 +249,24 @@ def _drawing(material: Material, here: str, device: Device, group: Group) -> Dra
         return None
     lines = lines[:MOST_LINES]
     return range_drawing(
-        material,
+        catalogue,
+        results,
         here,
         key=f"range~{device.device_id}~{group.slug}",
         title=f"How does {device.model} fade with distance and walls?",
         match="attenuation",
         lines=lines,
-        notes=chart_notes(material, group, lines),
-        spoken=f"{device.model} with {material.names[group].text}. "
+        notes=chart_notes(results, site, group, lines),
+        spoken=f"{device.model} with {results.names[group].text}. "
         + fade_sentence(knots(bench, lines[0].track, match="attenuation"), match="attenuation"),
         shared_range=None,
     )
 
 
-def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
-    bench = material.bench
-    near = material.near[device_id]
-    others = [a if b == device_id else b for a, b in material.pairs_of.get(device_id, ())]
+def _nearest(results: Results, here: str, device_id: str) -> tuple[Link, ...]:
+    bench = results.bench
+    near = results.near[device_id]
+    others = [a if b == device_id else b for a, b in results.pairs_of.get(device_id, ())]
     links = [
         Link(
             f"{device_name(bench, device_id)} or {device_name(bench, other)}?",
@@ -272,10 +279,10 @@ def _nearest(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
     return tuple(links)
 
 
-def _assumed(material: Material, device_id: str, group: Group | None) -> tuple[str, ...]:
+def _assumed(results: Results, device_id: str, group: Group | None) -> tuple[str, ...]:
     if group is None:
         return ()
-    entry = material.standing[device_id].entry
+    entry = results.standing[device_id].entry
     return entry.assumed if entry else ()
 
 

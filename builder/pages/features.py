@@ -6,8 +6,8 @@ from collections import defaultdict
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.registers.features import STEPS, FeatureStanding, feature_standings
@@ -17,10 +17,10 @@ MOST_NAMED = 6
 _ORDER = ("works", "fails", *reversed(STEPS[:-1]), "not tested")  # what was put to the test comes first
 
 
-def features_page(material: Material) -> SectionedPage:
+def features_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """Every feature that there is evidence of, with how far it has come on each device."""
     here = addresses.FEATURES
-    found = feature_standings(f for evidence in material.features.values() for f in evidence)
+    found = feature_standings(f for evidence in catalogue.features.values() for f in evidence)
     working = sum(s.now == "works" for standings in found.values() for s in standings)
     paid = sum(s.now == "works" and bool(s.licences) for standings in found.values() for s in standings)
     return SectionedPage(
@@ -38,27 +38,27 @@ def features_page(material: Material) -> SectionedPage:
         )
         if found
         else (),
-        sections=tuple(_section(material, here, name, standings) for name, standings in found.items()),
+        sections=tuple(_section(results, here, name, standings) for name, standings in found.items()),
         cannot_say=(
             "That a feature is missing where nobody looked: only “fails” says that it did not work.",
             "Whether it still works with a newer firmware or another licence than the one that is named.",
         ),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
     )
 
 
-def _section(material: Material, here: str, name: str, standings: list[FeatureStanding]) -> Section:
+def _section(results: Results, here: str, name: str, standings: list[FeatureStanding]) -> Section:
     return Section(
         joined_id("feature", name),
         wording.capital(name),
-        (_sentence(material, standings),),
-        tables=(_table(material, here, name, standings),),
+        (_sentence(results, standings),),
+        tables=(_table(results, here, name, standings),),
     )
 
 
-def _sentence(material: Material, standings: list[FeatureStanding]) -> str:
+def _sentence(results: Results, standings: list[FeatureStanding]) -> str:
     """Where it works, where only with a licence, where it fails, and where nobody tested it."""
-    bench = material.bench
+    bench = results.bench
 
     def names(devices: list[str]) -> str:
         return wording.listing_of_many([device_name(bench, d) for d in devices], MOST_NAMED)
@@ -80,29 +80,29 @@ def _sentence(material: Material, standings: list[FeatureStanding]) -> str:
     return f"{wording.capital('; '.join(parts))}."
 
 
-def _table(material: Material, here: str, name: str, standings: list[FeatureStanding]) -> Table:
+def _table(results: Results, here: str, name: str, standings: list[FeatureStanding]) -> Table:
     return Table(
         key=joined_id("table", name),
         caption=f"{wording.capital(name)}, by step; the day is that of the latest evidence",
         columns=(
-            Column("Device"),
-            Column("Now"),
-            Column("Licence"),
-            *(Column(wording.capital(step)) for step in STEPS[:-1]),
-            Column("Works"),
-            Column("Firmware"),
+            Heading("Device"),
+            Heading("Now"),
+            Heading("Licence"),
+            *(Heading(wording.capital(step)) for step in STEPS[:-1]),
+            Heading("Works"),
+            Heading("Firmware"),
         ),
-        rows=tuple(_row(material, here, s) for s in sorted(standings, key=lambda s: _ORDER.index(s.now))),
+        rows=tuple(_row(results, here, s) for s in sorted(standings, key=lambda s: _ORDER.index(s.now))),
     )
 
 
-def _row(material: Material, here: str, found: FeatureStanding) -> Row:
+def _row(results: Results, here: str, found: FeatureStanding) -> Row:
     licence = Entry(text="none needed") if found.free and found.now == "works" else Entry(why_missing="none named")
     if found.licences:
         licence = Entry(text=f"{'only with ' if found.now == 'works' else ''}{wording.listing(found.licences, 'or')}")
     return Row(
         Entry(
-            text=device_name(material.bench, found.device),
+            text=device_name(results.bench, found.device),
             href=addresses.link(here, addresses.device(found.device), "what-works"),
         ),
         (

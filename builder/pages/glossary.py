@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from builder import addresses, wording
 from builder.bench.sessions import SUSPENDED_OUTSIDE
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Section
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
@@ -96,7 +96,7 @@ WORDS_OF: Mapping[str, tuple[str, ...]] = {
 }
 
 
-def glossary_page(material: Material) -> SectionedPage:
+def glossary_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """Every word, each with a place of its own."""
     here = addresses.GLOSSARY
     return SectionedPage(
@@ -109,7 +109,7 @@ def glossary_page(material: Material) -> SectionedPage:
             Section(term_key(term), wording.capital(term), (meaning,))
             for term, meaning in sorted(TERMS.items(), key=lambda item: item[0].casefold())
         ),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
     )
 
 

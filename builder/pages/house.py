@@ -10,8 +10,8 @@ from builder import addresses, wording
 from builder.bench.cells import natural
 from builder.bench.naming import device_name
 from builder.bench.scatter import Placement, Spread
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Fact, Page, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Fact, Heading, Page, Row, Section, Table
 from builder.pages.parts.entries import date_entry, decibel_entry, number_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.tables.bench_days import day_section
@@ -34,12 +34,12 @@ class HousePage(Page):
     days: Section | None
 
 
-def house_page(material: Material, house_id: str) -> HousePage:
+def house_page(catalogue: Catalogue, results: Results, site: SiteContext, house_id: str) -> HousePage:
     """The page of a house, calibrated or not."""
     here = addresses.house(house_id)
-    house = material.bench.houses[house_id]
-    epochs = [e for e in material.epochs if e.house == house_id]
-    cells = [c for c in material.bench.cells if c.house == house_id]
+    house = results.bench.houses[house_id]
+    epochs = [e for e in catalogue.epochs if e.house == house_id]
+    cells = [c for c in results.bench.cells if c.house == house_id]
     return HousePage(
         address=here,
         title=house.name,
@@ -50,22 +50,22 @@ def house_page(material: Material, house_id: str) -> HousePage:
             "What distance means in another house: metres do not travel, decibels do.",
             "What a spot was before its first reading.",
         ),
-        provenance=provenance(material, here, cells),
-        facts=_facts(material, house),
+        provenance=provenance(catalogue, results, site, here, cells),
+        facts=_facts(results, house),
         spots=_spot_table(in_force(epochs)),
         epochs=_epoch_table(epochs),
-        days=day_section(material, house_id),
+        days=day_section(catalogue, results, house_id),
     )
 
 
-def _facts(material: Material, house: House) -> tuple[Fact, ...]:
-    scatter = material.bench.scatter
+def _facts(results: Results, house: House) -> tuple[Fact, ...]:
+    scatter = results.bench.scatter
     facts: list[Fact] = []
-    if house.reference_device is not None and house.reference_device in material.bench.devices:
+    if house.reference_device is not None and house.reference_device in results.bench.devices:
         facts.append(
             Fact(
                 "Reference device",
-                device_name(material.bench, house.reference_device),
+                device_name(results.bench, house.reference_device),
                 addresses.link(addresses.house(house.house_id), addresses.device(house.reference_device)),
             )
         )
@@ -122,11 +122,11 @@ def _spot_table(epochs: Sequence[Epoch]) -> Table | None:
         key="spots",
         caption="Attenuation of each marked spot, as it is now",
         columns=(
-            Column("Spot"),
-            *(Column(wording.band(b), numeric=True) for b in bands),
-            Column("Distance", numeric=True),
-            Column("Between", sentence=True),
-            Column("Since"),
+            Heading("Spot"),
+            *(Heading(wording.band(b), numeric=True) for b in bands),
+            Heading("Distance", numeric=True),
+            Heading("Between", sentence=True),
+            Heading("Since"),
         ),
         rows=tuple(rows),
     )
@@ -141,14 +141,14 @@ def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
         caption="Every epoch. Results keep the attenuation of their day; a moved spot is compared with nothing "
         "before it.",
         columns=(
-            Column("Spot"),
-            Column("Band"),
-            Column("From"),
-            Column("Until"),
-            Column("Attenuation", numeric=True),
-            Column("Readings", numeric=True),
-            Column("Their spread s", numeric=True),
-            Column("Read with", sentence=True),
+            Heading("Spot"),
+            Heading("Band"),
+            Heading("From"),
+            Heading("Until"),
+            Heading("Attenuation", numeric=True),
+            Heading("Readings", numeric=True),
+            Heading("Their spread s", numeric=True),
+            Heading("Read with", sentence=True),
         ),
         rows=tuple(
             Row(

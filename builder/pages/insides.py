@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.registers.parts import Block, devices_by_part, matched_blocks
@@ -23,16 +23,16 @@ LIKENESS_WORDS = {
 }
 
 
-def inside_section(material: Material, here: str, a: str, b: str) -> Section | None:
+def inside_section(catalogue: Catalogue, results: Results, here: str, a: str, b: str) -> Section | None:
     """The parts of two devices aligned by block; None unless both were opened."""
-    if not material.parts.get(a) or not material.parts.get(b):
+    if not catalogue.parts.get(a) or not catalogue.parts.get(b):
         return None
-    blocks = matched_blocks(material.parts[a], material.parts[b])
-    names = device_name(material.bench, a), device_name(material.bench, b)
+    blocks = matched_blocks(catalogue.parts[a], catalogue.parts[b])
+    names = device_name(results.bench, a), device_name(results.bench, b)
     table = Table(
         key="inside-parts",
         caption="Parts by block. The same part does not make the same performance.",
-        columns=(Column("Block"), Column(names[0]), Column(names[1]), Column("Same?")),
+        columns=(Heading("Block"), Heading(names[0]), Heading(names[1]), Heading("Same?")),
         rows=tuple(
             Row(
                 Entry(text=block.name),
@@ -78,10 +78,10 @@ def part_key(block: str) -> str:
     return joined_id("block", block)
 
 
-def insides_page(material: Material) -> SectionedPage:
+def insides_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """Every part by block, with the devices that have it."""
     here = addresses.INSIDES
-    every = [part for parts in material.parts.values() for part in parts]
+    every = [part for parts in catalogue.parts.values() for part in parts]
     owners = devices_by_part(every)
     shared = [key for key, devices in owners.items() if len(devices) > 1]
     blocks = sorted({block for block, _ in owners})
@@ -90,18 +90,18 @@ def insides_page(material: Material) -> SectionedPage:
         title="Parts",
         cautions=True,
         question="Which have the same insides?",
-        verdict=_verdict(material, shared),
-        sections=tuple(_section(material, here, block, every) for block in blocks),
+        verdict=_verdict(catalogue, shared),
+        sections=tuple(_section(results, here, block, every) for block in blocks),
         cannot_say=(
             "What a device gives that has the same parts: antennas, power and firmware decide as well.",
             "What is inside of a device that is not listed: nobody opened it, or could read nothing.",
         ),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
     )
 
 
-def _verdict(material: Material, shared: Sequence[tuple[str, str]]) -> str:
-    opened = wording.count(sum(bool(parts) for parts in material.parts.values()), "device")
+def _verdict(catalogue: Catalogue, shared: Sequence[tuple[str, str]]) -> str:
+    opened = wording.count(sum(bool(parts) for parts in catalogue.parts.values()), "device")
     if not shared:
         return f"{wording.capital(opened)} opened so far; no two share a marking."
     return (
@@ -110,7 +110,7 @@ def _verdict(material: Material, shared: Sequence[tuple[str, str]]) -> str:
     )
 
 
-def _section(material: Material, here: str, block: str, every: Sequence[Part]) -> Section:
+def _section(results: Results, here: str, block: str, every: Sequence[Part]) -> Section:
     own = [part for part in every if part.block == block]
     markings = sorted({part.marking for part in own})
     rows = []
@@ -122,13 +122,13 @@ def _section(material: Material, here: str, block: str, every: Sequence[Part]) -
                     Entry(text=marking),
                     (
                         Entry(
-                            text=device_name(material.bench, part.device),
+                            text=device_name(results.bench, part.device),
                             href=addresses.link(here, addresses.device(part.device), "inside"),
                         ),
                         Entry(text="" if part.count is None else str(part.count), why_missing="not counted"),
                         Entry(text="read off the part" if part.read == "read" else "inferred"),
                         Entry(
-                            text=wording.listing_of_many([device_name(material.bench, d) for d in others], MOST_NAMED),
+                            text=wording.listing_of_many([device_name(results.bench, d) for d in others], MOST_NAMED),
                             why_missing="none known",
                         ),
                     ),
@@ -138,11 +138,11 @@ def _section(material: Material, here: str, block: str, every: Sequence[Part]) -
         key=f"table-{part_key(block)}",
         caption=f"{wording.capital(block)}: markings",
         columns=(
-            Column("Marking"),
-            Column("Device"),
-            Column("Count", numeric=True),
-            Column("How known"),
-            Column("Also in", sentence=True),
+            Heading("Marking"),
+            Heading("Device"),
+            Heading("Count", numeric=True),
+            Heading("How known"),
+            Heading("Also in", sentence=True),
         ),
         rows=tuple(rows),
     )

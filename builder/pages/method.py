@@ -9,8 +9,8 @@ from builder import addresses, wording
 from builder.bench.bridging import EQUAL_WITHIN, MIN_REPEATS
 from builder.bench.sessions import SUSPENDED_OUTSIDE
 from builder.metrics.heat import SEPARATED_FROM_K
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Page, Row, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Page, Row, Table
 from builder.pages.parts.provenance import provenance
 from builder.pairs.refusals import CODES
 from builder.registers.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE_DB, PHY_FACTOR
@@ -58,11 +58,11 @@ class MethodPage(Page):
     versions: Table
 
 
-def method_page(material: Material) -> MethodPage:
+def method_page(catalogue: Catalogue, results: Results, site: SiteContext) -> MethodPage:
     """The method page of this build."""
     here = addresses.METHOD
-    constants = material.bench.constants
-    example = assumed_days(material.bench, material.rankings.values())
+    constants = results.bench.constants
+    example = assumed_days(results.bench, results.rankings.values())
     return MethodPage(
         address=here,
         title="Method",
@@ -70,7 +70,7 @@ def method_page(material: Material) -> MethodPage:
         verdict=f"Method {METHOD_NUMBER}, constants set {constants.version}: like is compared with like at like "
         "loss, every difference has an interval, and what cannot be compared is refused in words.",
         cannot_say=("What a different rule would have given: a changed rule is a new method, and its pages say so.",),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         assumed_days=example.sentence if example else "",
         rules=_rule_table(),
         constants=_constant_table(constants),
@@ -78,7 +78,7 @@ def method_page(material: Material) -> MethodPage:
         refusals=Table(
             key="refusals",
             caption="Refusals, each with its code for scripts",
-            columns=(Column("Code"), Column("Why nothing is said", sentence=True)),
+            columns=(Heading("Code"), Heading("Why nothing is said", sentence=True)),
             rows=tuple(
                 Row(Entry(text=code), (Entry(text=sentence),), key=f"refusal-{code}")
                 for code, sentence in CODES.items()
@@ -88,12 +88,12 @@ def method_page(material: Material) -> MethodPage:
             key="metrics",
             caption="Figures, their units and sources",
             columns=(
-                Column("Figure"),
-                Column("What it is", sentence=True),
-                Column("Unit"),
-                Column("Better"),
-                Column("Definition", numeric=True),
-                Column("Source", sentence=True),
+                Heading("Figure"),
+                Heading("What it is", sentence=True),
+                Heading("Unit"),
+                Heading("Better"),
+                Heading("Definition", numeric=True),
+                Heading("Source", sentence=True),
             ),
             rows=tuple(
                 Row(
@@ -112,9 +112,9 @@ def method_page(material: Material) -> MethodPage:
         versions=Table(
             key="versions",
             caption="Sets of constants, newest first",
-            columns=(Column("Set"), Column("Declared values", sentence=True)),
+            columns=(Heading("Set"), Heading("Declared values", sentence=True)),
             rows=tuple(
-                Row(Entry(text=str(c.version)), (Entry(text=_declared(c)),)) for c in reversed(material.methods)
+                Row(Entry(text=str(c.version)), (Entry(text=_declared(c)),)) for c in reversed(catalogue.methods)
             ),
         ),
     )
@@ -199,7 +199,7 @@ def _rule_table() -> Table:
     return Table(
         key="rules",
         caption="The rules and their limits",
-        columns=(Column("Rule"), Column("Limit"), Column("What for", sentence=True)),
+        columns=(Heading("Rule"), Heading("Limit"), Heading("What for", sentence=True)),
         rows=tuple(Row(Entry(text=rule), (Entry(text=limit), Entry(text=what))) for rule, limit, what in rules),
     )
 
@@ -247,7 +247,7 @@ def _constant_table(constants: Constants) -> Table:
         key="constants",
         caption="The bench's own constants; those nobody declared are common practice, and figures that lean on "
         "them say “assumed”",
-        columns=(Column("Constant"), Column("In force", numeric=True), Column("From")),
+        columns=(Heading("Constant"), Heading("In force", numeric=True), Heading("From")),
         rows=tuple(
             Row(
                 Entry(text=name),
@@ -286,7 +286,11 @@ def _window_table(constants: Constants) -> Table:
         key="windows",
         caption="Windows of the rankings. At 5 GHz a 20 dBm source reads −30 to −40 dBm near, −40 to −55 in the "
         "middle, −55 to −70 far",
-        columns=(Column("Band"), *(Column(name.capitalize(), numeric=True) for name in WINDOW_NAMES), Column("From")),
+        columns=(
+            Heading("Band"),
+            *(Heading(name.capitalize(), numeric=True) for name in WINDOW_NAMES),
+            Heading("From"),
+        ),
         rows=tuple(rows),
     )
 

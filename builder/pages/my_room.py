@@ -10,8 +10,8 @@ from builder.bench.bench import subject
 from builder.bench.cells import Group, usual
 from builder.bench.naming import device_name
 from builder.bench.tracks import Track
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Link, Page, Row, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Link, Page, Row, Table
 from builder.pages.parts.entries import rate_entry
 from builder.pages.parts.provenance import provenance
 from builder.pairs.pairing import line_of
@@ -53,16 +53,16 @@ def room_key(group: Group) -> str:
     return f"rooms/{group.slug}"
 
 
-def room_groups(material: Material) -> list[Group]:
+def room_groups(results: Results) -> list[Group]:
     """Every group with a line, the one with most devices first, of equals the most usual."""
-    found = [g for g in material.company if _has_line(material, g)]
-    return sorted(found, key=lambda g: (-material.company[g], usual(g), g.sort_key))
+    found = [g for g in results.company if _has_line(results, g)]
+    return sorted(found, key=lambda g: (-results.company[g], usual(g), g.sort_key))
 
 
-def my_room_page(material: Material) -> MyRoomPage:
+def my_room_page(catalogue: Catalogue, results: Results, site: SiteContext) -> MyRoomPage:
     """The page of this build; without any line it says so."""
     here = addresses.MY_ROOM
-    groups = room_groups(material)
+    groups = room_groups(results)
     return MyRoomPage(
         address=here,
         title="My room",
@@ -78,62 +78,62 @@ def my_room_page(material: Material) -> MyRoomPage:
             "apart at one signal, so the answer is a range.",
             "Anything beyond the losses that were tested: no line is drawn there.",
         ),
-        provenance=provenance(material, here, material.cells[groups[0]] if groups else ()),
-        choices=tuple(_choice(material, here, group) for group in groups),
+        provenance=provenance(catalogue, results, site, here, results.cells[groups[0]] if groups else ()),
+        choices=tuple(_choice(results, here, group) for group in groups),
         units=SPEED_UNITS,
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),
         houses_href=addresses.link(here, addresses.HOUSES),
-        table=_table(material, here, groups[0]) if groups else None,
-        more=tuple(Link(material.names[g].text, addresses.link(here, addresses.ranking(g))) for g in material.groups),
+        table=_table(results, here, groups[0]) if groups else None,
+        more=tuple(Link(results.names[g].text, addresses.link(here, addresses.ranking(g))) for g in results.groups),
     )
 
 
-def _choice(material: Material, here: str, group: Group) -> RoomChoice:
+def _choice(results: Results, here: str, group: Group) -> RoomChoice:
     key = room_key(group)
-    return RoomChoice(group.slug, material.names[group].text, addresses.link(here, addresses.script_data(key)), key)
+    return RoomChoice(group.slug, results.names[group].text, addresses.link(here, addresses.script_data(key)), key)
 
 
-def _has_line(material: Material, group: Group) -> bool:
-    bench = material.bench
-    devices = dict.fromkeys(cell.device for cell in material.cells[group] if cell.attenuation_db is not None)
+def _has_line(results: Results, group: Group) -> bool:
+    bench = results.bench
+    devices = dict.fromkeys(cell.device for cell in results.cells[group] if cell.attenuation_db is not None)
     return any(line_of(bench, subject(bench, device), group, match="attenuation") for device in devices)
 
 
-def _lines(material: Material, group: Group) -> list[tuple[str, Track]]:
-    bench = material.bench
+def _lines(results: Results, group: Group) -> list[tuple[str, Track]]:
+    bench = results.bench
     devices = sorted(
-        {cell.device for cell in material.cells[group]}, key=lambda d: (first_tested(bench, d) or "", d), reverse=True
+        {cell.device for cell in results.cells[group]}, key=lambda d: (first_tested(bench, d) or "", d), reverse=True
     )
     found = [(d, line_of(bench, subject(bench, d), group, match="attenuation")) for d in devices]
     return [(device, line) for device, line in found if line is not None]
 
 
-def _table(material: Material, here: str, group: Group) -> Table:
+def _table(results: Results, here: str, group: Group) -> Table:
     """The devices tested last against whole steps of loss, over all that any of them was tested at."""
-    lines = _lines(material, group)[:MOST_DEVICES]
+    lines = _lines(results, group)[:MOST_DEVICES]
     low = min(line.line.tested[0] for _, line in lines)
     high = max(line.line.tested[1] for _, line in lines)
     steps = range(int(-(-low // STEP_DB)) * STEP_DB, int(high) + 1, STEP_DB)
     return Table(
         key="by-loss",
-        caption=f"{material.names[group].text}: Mbit/s at each attenuation, with the 95 % interval of each value",
-        columns=(Column("Device"), *(Column(f"{step} dB", numeric=True) for step in steps)),
+        caption=f"{results.names[group].text}: Mbit/s at each attenuation, with the 95 % interval of each value",
+        columns=(Heading("Device"), *(Heading(f"{step} dB", numeric=True) for step in steps)),
         rows=tuple(
             Row(
                 Entry(
-                    text=device_name(material.bench, device),
+                    text=device_name(results.bench, device),
                     href=addresses.link(here, addresses.device(device)),
                     note=f"tested at {tested_text(line)}",
                 ),
-                tuple(_entry(material, line, step) for step in steps),
+                tuple(_entry(results, line, step) for step in steps),
             )
             for device, line in lines
         ),
     )
 
 
-def _entry(material: Material, line: Track, step: int) -> Entry:
-    point = line_point(material.bench, line, step)
+def _entry(results: Results, line: Track, step: int) -> Entry:
+    point = line_point(results.bench, line, step)
     if point is None:
         return Entry(why_missing="not tested there")
     half = point.half_width

@@ -10,8 +10,8 @@ from builder import addresses, wording
 from builder.bench.cells import Cell
 from builder.bench.decisions import is_decision, session_decided
 from builder.bench.naming import device_name
+from builder.pages.contents import Catalogue, Results
 from builder.pages.device import device_verdict
-from builder.pages.material import Material
 from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.tables.bench_days import day_place
 from builder.pairs.histories import Step, firmware_steps
@@ -47,21 +47,21 @@ class Item:
         return f"{self.kind}: {self.what}"
 
 
-def news(material: Material) -> list[Item]:
+def news(catalogue: Catalogue, results: Results) -> list[Item]:
     """Everything, newest first."""
     found = [
-        *_tests(material),
-        *_corrections(material),
-        *_withdrawals(material),
-        *_embargoes(material),
-        *_disputes(material),
+        *_tests(catalogue, results),
+        *_corrections(catalogue, results),
+        *_withdrawals(catalogue, results),
+        *_embargoes(catalogue, results),
+        *_disputes(catalogue, results),
     ]
     return sorted(found, key=lambda item: (item.when, item.text), reverse=True)
 
 
-def _tests(material: Material) -> Iterator[Item]:
+def _tests(catalogue: Catalogue, results: Results) -> Iterator[Item]:
     """New devices, and firmwares that came to be tested later."""
-    bench = material.bench
+    bench = results.bench
     for device_id in bench.devices:
         day = first_tested(bench, device_id)
         if day is None:
@@ -69,40 +69,44 @@ def _tests(material: Material) -> Iterator[Item]:
         own = bench.cells_of[device_id]
         here, name = addresses.device(device_id), device_name(bench, device_id)
         at_first = [c for c in own if c.date == day]
-        result = device_verdict(material, device_id, material.largest.get(device_id))
-        yield Item(_seen_from(material, day, at_first), "New", name, _batches(material, at_first), here, result=result)
+        result = device_verdict(catalogue, results, device_id, results.largest.get(device_id))
+        yield Item(
+            _seen_from(catalogue, day, at_first), "New", name, _batches(catalogue, at_first), here, result=result
+        )
         known = {c.firmware for c in at_first}
-        steps = {s.newer: s for s in firmware_steps(bench, device_id, company=material.company)}
+        steps = {s.newer: s for s in firmware_steps(bench, device_id, company=results.company)}
         for version in sorted({c.firmware for c in own} - known):
             cells = [c for c in own if c.firmware == version]
-            when = _seen_from(material, min(c.date for c in cells), cells)
+            when = _seen_from(catalogue, min(c.date for c in cells), cells)
             yield Item(
                 when,
                 "Retest",
                 f"{name} with {version}",
-                _batches(material, cells),
+                _batches(catalogue, cells),
                 here,
                 "which-firmware",
-                _step_result(material, steps.get(version)),
+                _step_result(results, steps.get(version)),
             )
 
 
-def _step_result(material: Material, step: Step | None) -> str:
+def _step_result(results: Results, step: Step | None) -> str:
     """What a firmware gives against the one before it; "" where no unit was tested with both."""
     if step is None or step.pairing is None:
         return ""
     group = step.pairing.leading.group
-    return step.pairing.sentence + (f" Measured with {material.names[group].text}." if group else "")
+    return step.pairing.sentence + (f" Measured with {results.names[group].text}." if group else "")
 
 
-def _batches(material: Material, cells: Iterable[Cell]) -> str:
-    titles = [material.batches[batch_id].title for batch_id in material.batch_ids(cells)]
+def _batches(catalogue: Catalogue, cells: Iterable[Cell]) -> str:
+    titles = [catalogue.batches[batch_id].title for batch_id in catalogue.batch_ids(cells)]
     return f"Measured in {wording.listing(titles)}." if titles else "Measured."
 
 
-def _seen_from(material: Material, day: str, cells: Iterable[Cell]) -> str:
+def _seen_from(catalogue: Catalogue, day: str, cells: Iterable[Cell]) -> str:
     """The day of the test, or the end of the last embargo that kept all of it out of view."""
-    ends = [{e.until_utc for e in material.embargoes if _covers(e, cell, material.batch_ids([cell]))} for cell in cells]
+    ends = [
+        {e.until_utc for e in catalogue.embargoes if _covers(e, cell, catalogue.batch_ids([cell]))} for cell in cells
+    ]
     if not ends or not all(ends):
         return day
     return max(day, min(max(own) for own in ends))
@@ -116,61 +120,61 @@ def _covers(embargo: Embargo, cell: Cell, batches: Iterable[str]) -> bool:
     return embargo.device == cell.device and asked == own
 
 
-def _corrections(material: Material) -> Iterator[Item]:
-    for c in material.corrections:
-        if c.device is not None and c.device in material.bench.devices:
-            what = _corrected(material, c, device_name(material.bench, c.device))
+def _corrections(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+    for c in catalogue.corrections:
+        if c.device is not None and c.device in results.bench.devices:
+            what = _corrected(catalogue, results, c, device_name(results.bench, c.device))
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.device(c.device), "corrections")
-        elif is_decision(c) and (day := session_decided(c, material.sessions.values())) is not None:
-            house = material.bench.houses[day.house].name
+        elif is_decision(c) and (day := session_decided(c, catalogue.sessions.values())) is not None:
+            house = results.bench.houses[day.house].name
             what = f"bench day {day.session_id} in {house}, was {c.was or 'undecided'}, now {c.now or 'undecided'}"
             cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
-            yield Item(c.date, "Correction", what, cause, addresses.house(day.house), day_place(material, day.house))
+            yield Item(c.date, "Correction", what, cause, addresses.house(day.house), day_place(results, day.house))
         elif c.device is None:
-            what = _corrected(material, c, c.row_key)
+            what = _corrected(catalogue, results, c, c.row_key)
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
             yield Item(c.date, "Correction", what, cause, addresses.DATA)
 
 
-def _corrected(material: Material, found: Correction, about: str) -> str:
+def _corrected(catalogue: Catalogue, results: Results, found: Correction, about: str) -> str:
     """ "Rondel 4, throughput was 623.7 Mbit/s, now 632.7 Mbit/s (Wrenlet U2, 5 GHz, 80 MHz, down, spot S5)"."""
-    condition = condition_words(material, found) if found.device is not None else ""
-    return f"{about}, {changed_words(material, found)}{f' ({condition})' if condition else ''}"
+    condition = condition_words(results, found) if found.device is not None else ""
+    return f"{about}, {changed_words(catalogue, found)}{f' ({condition})' if condition else ''}"
 
 
-def _withdrawals(material: Material) -> Iterator[Item]:
-    devices = material.bench.devices
-    for w in material.withdrawals:
+def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+    devices = results.bench.devices
+    for w in catalogue.withdrawals:
         device = w.id.split("/")[0].split("@")[0]
-        what = device_name(material.bench, w.id) if w.id in devices else f"{w.what} {w.id}"
+        what = device_name(results.bench, w.id) if w.id in devices else f"{w.what} {w.id}"
         address = addresses.device(device) if device in devices else addresses.DATA
         yield Item(w.from_date, "Withdrawn", what, f"{wording.capital(w.reason.rstrip('.'))}.", address)
 
 
-def _embargoes(material: Material) -> Iterator[Item]:
+def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[Item]:
     """Embargoes of things with a page; one of a batch is told by the devices that became new with it."""
-    for e in material.embargoes:
-        if e.device is None or e.device not in material.bench.devices:
+    for e in catalogue.embargoes:
+        if e.device is None or e.device not in results.bench.devices:
             continue
         part = f", unit {e.unit}" if e.unit else f", firmware {e.version}" if e.version else ""
         covered = "its existence" if e.covers == "existence" else "its results"
         yield Item(
             e.until_utc,
             "Embargo ended",
-            f"{device_name(material.bench, e.device)}{part}",
+            f"{device_name(results.bench, e.device)}{part}",
             f"Until then {covered} could not be shown.",
             addresses.device(e.device),
         )
 
 
-def _disputes(material: Material) -> Iterator[Item]:
-    for d in material.disputes:
-        if d.device is not None and d.device in material.bench.devices:
+def _disputes(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+    for d in catalogue.disputes:
+        if d.device is not None and d.device in results.bench.devices:
             yield Item(
                 d.date,
                 "Dispute",
-                f"{device_name(material.bench, d.device)}, {d.state}",
+                f"{device_name(results.bench, d.device)}, {d.state}",
                 f"{wording.capital(d.raised_by)}: {d.claim.rstrip('.')}.",
                 addresses.device(d.device),
                 "corrections",

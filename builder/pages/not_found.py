@@ -9,7 +9,7 @@ from typing import ClassVar
 from urllib.parse import urljoin
 
 from builder import addresses
-from builder.pages.material import Material
+from builder.pages.contents import SiteContext
 from builder.pages.parts.blocks import Link, Page
 
 # No other file may be near, so the few colours of css/tokens.css that it needs stand here, too.
@@ -32,11 +32,11 @@ class NotFoundPage(Page):
     ways: tuple[Link, ...]
 
 
-def not_found_page(material: Material) -> NotFoundPage:
+def not_found_page(site: SiteContext) -> NotFoundPage:
     """The page for missing addresses; with the site's own address its links work from every depth."""
     here = addresses.NOT_FOUND
     digest = base64.b64encode(hashlib.sha256(STYLE.encode()).digest()).decode()
-    home = material.site.address
+    home = site.address
     ways = (
         ("The start", addresses.START),
         ("All devices", addresses.DEVICES),

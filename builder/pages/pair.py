@@ -9,9 +9,9 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.bench import Bench, Subject, cells_of_subject
 from builder.bench.naming import device_name
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.insides import inside_section
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Section, Side, Table
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Page, Row, Section, Side, Table
 from builder.pages.parts.chart_notes import chart_notes
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.drawing import AxisMatch, Line, range_drawing
@@ -65,14 +65,14 @@ class PairPage(Page):
         return (self.drawing,) if self.drawing else ()
 
 
-def pair_page(material: Material, a: str, b: str) -> PairPage:
+def pair_page(catalogue: Catalogue, results: Results, site: SiteContext, a: str, b: str) -> PairPage:
     """The page of two devices with results, in the order of their ids."""
-    bench = material.bench
+    bench = results.bench
     here = addresses.pair(a, b)
-    found = material.pairing(a, b)
+    found = results.pairing(a, b)
     leading = found.leading
     names = device_name(bench, a), device_name(bench, b)
-    group = material.names[leading.group].text if leading.group else ""
+    group = results.names[leading.group].text if leading.group else ""
     cells = [c for who in (found.a, found.b) for c in cells_of_subject(bench, who, leading.group)]
     return PairPage(
         address=here,
@@ -81,66 +81,75 @@ def pair_page(material: Material, a: str, b: str) -> PairPage:
         question=f"{names[0]} or {names[1]}: which is better where I sit?",
         verdict=found.sentence,
         cannot_say=_cannot_say(found),
-        provenance=provenance(material, here, cells, assumed=leading.assumed),
+        provenance=provenance(catalogue, results, site, here, cells, assumed=leading.assumed),
         group=group,
-        contenders=(_contender(material, here, found.a), _contender(material, here, found.b)),
-        drawing=_drawing(material, here, found),
+        contenders=(
+            _contender(catalogue, results, site, here, found.a),
+            _contender(catalogue, results, site, here, found.b),
+        ),
+        drawing=_drawing(catalogue, results, site, here, found),
         sides=_sides(bench, found),
-        remarks=(*_remarks(found), *_odd_days(material, found)),
-        groups=_group_table(material, here, found),
-        spots=_spot_table(material, here, found),
-        inside=inside_section(material, here, a, b),
+        remarks=(*_remarks(found), *_odd_days(results, found)),
+        groups=_group_table(catalogue, results, here, found),
+        spots=_spot_table(catalogue, results, here, found),
+        inside=inside_section(catalogue, results, here, a, b),
     )
 
 
-def _contender(material: Material, here: str, who: Subject) -> Contender:
-    device = material.bench.devices[who.device]
-    dates = sorted(c.date for c in cells_of_subject(material.bench, who))
-    origin = " ".join(origin_sentence(material, u) for u in device.units if u.unit_id == who.unit)
+def _contender(catalogue: Catalogue, results: Results, site: SiteContext, here: str, who: Subject) -> Contender:
+    device = results.bench.devices[who.device]
+    dates = sorted(c.date for c in cells_of_subject(results.bench, who))
+    origin = " ".join(origin_sentence(site, u) for u in device.units if u.unit_id == who.unit)
     facts = [
-        Fact("Firmware", _firmware(material, who)),
-        Fact("Tested", _tested(material, who.device, dates)),
+        Fact("Firmware", _firmware(results, who)),
+        Fact("Tested", _tested(results, who.device, dates)),
         Fact("Origin", origin),
     ]
     if who.note:
         facts.append(Fact("Note", who.note))
-    if found := disputed(material).open.get(who.device, ()):
+    if found := disputed(catalogue).open.get(who.device, ()):
         claims = wording.listing([one.dispute.claim for one in found])
         facts.append(Fact("Dispute open", claims, addresses.link(here, addresses.device(who.device), found[0].key)))
     return Contender(
-        Link(device_name(material.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
+        Link(device_name(results.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
     )
 
 
-def _firmware(material: Material, who: Subject) -> str:
+def _firmware(results: Results, who: Subject) -> str:
     if not who.firmware:
         return "none with results"
-    mark = older_mark(material, who.device, who.firmware)
+    mark = older_mark(results, who.device, who.firmware)
     return f"{who.firmware} ({mark})" if mark else who.firmware
 
 
-def _tested(material: Material, device: str, dates: Sequence[str]) -> str:
+def _tested(results: Results, device: str, dates: Sequence[str]) -> str:
     if dates:
         return wording.date_range(dates[0], dates[-1])
-    return "with several clients at once or for hours only" if test_days(material, device) else "not yet"
+    return "with several clients at once or for hours only" if test_days(results, device) else "not yet"
 
 
-def _drawing(material: Material, here: str, found: Pairing) -> Drawing | None:
+def _drawing(catalogue: Catalogue, results: Results, site: SiteContext, here: str, found: Pairing) -> Drawing | None:
     """The lines of the leading group; where it is refused, at equal level if that is not; else none."""
     leading = found.leading
     if leading.verdict != "refused":
-        return _lines_drawing(material, here, found, leading, "attenuation")
+        return _lines_drawing(catalogue, results, site, here, found, leading, "attenuation")
     level = next((f for f in found.level if f.verdict != "refused"), None)
-    return None if level is None else _lines_drawing(material, here, found, level, "level")
+    return None if level is None else _lines_drawing(catalogue, results, site, here, found, level, "level")
 
 
 def _lines_drawing(
-    material: Material, here: str, found: Pairing, figure: PairFigure, match: AxisMatch
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
+    here: str,
+    found: Pairing,
+    figure: PairFigure,
+    match: AxisMatch,
 ) -> Drawing | None:
     lines = [
         Line(name, f"{who.firmware}, n = {sum(c.n for c in line.cells)}", line)
         for name, who, line in zip(
-            found.names, (found.a, found.b), tracks(material.bench, figure, match=match), strict=True
+            found.names, (found.a, found.b), tracks(results.bench, figure, match=match), strict=True
         )
         if line is not None
     ]
@@ -148,13 +157,14 @@ def _lines_drawing(
         return None
     place = "in the same place" if match == "attenuation" else "at the same signal"
     return range_drawing(
-        material,
+        catalogue,
+        results,
         here,
         key=figure.figure,
         title=f"Which gives more {place}, {found.names[0]} or {found.names[1]}?",
         match=match,
         lines=lines,
-        notes=chart_notes(material, figure.group, lines),
+        notes=chart_notes(results, site, figure.group, lines),
         spoken=figure.sentence,
         shared_range=figure.range,
     )
@@ -198,51 +208,51 @@ def _remarks(found: Pairing) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def _odd_days(material: Material, found: Pairing) -> tuple[str, ...]:
+def _odd_days(results: Results, found: Pairing) -> tuple[str, ...]:
     """Which of the two was measured on a day that the reference device says was odd; compared it is as measured."""
     texts: list[str] = []
     if found.leading.verdict == "refused":
         return ()
     for name, who in zip(found.names, (found.a, found.b), strict=True):
-        cells = cells_of_subject(material.bench, who, found.leading.group)
+        cells = cells_of_subject(results.bench, who, found.leading.group)
         days = {(c.date, c.house, c.session): c.group for c in cells if c.mean is not None}
         for (day, house, session), group in sorted(days.items(), key=lambda one: one[0]):
-            if note := odd_day_note(material.factors.get((house, session, group))):
+            if note := odd_day_note(results.factors.get((house, session, group))):
                 texts.append(f"{name} was measured on {wording.date(day)}, {note}. It is compared as it was measured.")
     return tuple(texts)
 
 
-def _group_table(material: Material, here: str, found: Pairing) -> Table:
+def _group_table(catalogue: Catalogue, results: Results, here: str, found: Pairing) -> Table:
     name_a, name_b = found.names
     ordered = sorted(found.by_attenuation, key=lambda f: f is not found.leading)
     return Table(
         key="groups",
         caption="Every group both were tested in, in the same place. Rates in Mbit/s over the shared range.",
         columns=(
-            Column("Group"),
-            Column(name_a, numeric=True),
-            Column(name_b, numeric=True),
-            Column("Shared range", numeric=True),
-            Column("What these tests say", sentence=True),
+            Heading("Group"),
+            Heading(name_a, numeric=True),
+            Heading(name_b, numeric=True),
+            Heading("Shared range", numeric=True),
+            Heading("What these tests say", sentence=True),
         ),
-        rows=tuple(_group_row(material, f, _marks(material, here, f)) for f in ordered),
+        rows=tuple(_group_row(results, f, _marks(catalogue, results, here, f)) for f in ordered),
     )
 
 
-def _marks(material: Material, here: str, figure: PairFigure) -> tuple[Link, ...]:
+def _marks(catalogue: Catalogue, results: Results, here: str, figure: PairFigure) -> tuple[Link, ...]:
     """The marks of open disputes about a comparison, or about a cell or a device it rests on."""
-    return disputed(material).marks_of_subjects(
-        material, here, (figure.a, figure.b), figure.group, figure.range, figures=(figure.figure,), spot=figure.spot
+    return disputed(catalogue).marks_of_subjects(
+        results, here, (figure.a, figure.b), figure.group, figure.range, figures=(figure.figure,), spot=figure.spot
     )
 
 
-def _group_row(material: Material, figure: PairFigure, marks: tuple[Link, ...]) -> Row:
+def _group_row(results: Results, figure: PairFigure, marks: tuple[Link, ...]) -> Row:
     means = _means(figure)
     shared = (
         Entry(text=wording.db_range(*figure.range), unit="dB") if figure.range else Entry(why_missing="not compared")
     )
     return Row(
-        Entry(text=material.names[figure.group].text if figure.group else "No group in common"),
+        Entry(text=results.names[figure.group].text if figure.group else "No group in common"),
         (*means, shared, Entry(text=figure.sentence, marks=marks)),
     )
 
@@ -259,7 +269,7 @@ def _means(figure: PairFigure) -> tuple[Entry, Entry]:
     return a, b
 
 
-def _spot_table(material: Material, here: str, found: Pairing) -> Table | None:
+def _spot_table(catalogue: Catalogue, results: Results, here: str, found: Pairing) -> Table | None:
     spots = [f for f in found.by_spot if f.spot]
     if not spots:
         return None
@@ -268,19 +278,19 @@ def _spot_table(material: Material, here: str, found: Pairing) -> Table | None:
         key="spots",
         caption="At the same spot in the same epoch; each spot by itself, never pooled. Rates in Mbit/s.",
         columns=(
-            Column("Spot"),
-            Column("Group"),
-            Column(name_a, numeric=True),
-            Column(name_b, numeric=True),
-            Column("What these tests say", sentence=True),
+            Heading("Spot"),
+            Heading("Group"),
+            Heading(name_a, numeric=True),
+            Heading(name_b, numeric=True),
+            Heading("What these tests say", sentence=True),
         ),
         rows=tuple(
             Row(
                 Entry(text=f.spot or ""),
                 (
-                    Entry(text=material.names[f.group].text if f.group else ""),
+                    Entry(text=results.names[f.group].text if f.group else ""),
                     *_means(f),
-                    Entry(text=f.sentence, marks=_marks(material, here, f)),
+                    Entry(text=f.sentence, marks=_marks(catalogue, results, here, f)),
                 ),
             )
             for f in spots
@@ -303,11 +313,11 @@ def _cannot_say(found: Pairing) -> tuple[str, ...]:
     return tuple(texts)
 
 
-def pair_links(material: Material, here: str, pairs: Sequence[tuple[str, str]]) -> tuple[Link, ...]:
+def pair_links(results: Results, here: str, pairs: Sequence[tuple[str, str]]) -> tuple[Link, ...]:
     """Links to pair pages by the names of both."""
     return tuple(
         Link(
-            f"{device_name(material.bench, a)} or {device_name(material.bench, b)}",
+            f"{device_name(results.bench, a)} or {device_name(results.bench, b)}",
             addresses.link(here, addresses.pair(a, b)),
         )
         for a, b in pairs

@@ -13,7 +13,7 @@ from typing import ClassVar, Protocol
 
 from builder import addresses
 from builder.bench.naming import device_name
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.provenance import provenance
 from builder.traces.ids import parse_figure_id
@@ -55,7 +55,9 @@ def short_targets(pages: Iterable[Target]) -> list[tuple[str, tuple[tuple[str, s
     return [(here, tuple(targets)) for here, targets in sorted(behind.items())]
 
 
-def short_page(material: Material, here: str, targets: Sequence[tuple[str, str]]) -> PointerPage:
+def short_page(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, targets: Sequence[tuple[str, str]]
+) -> PointerPage:
     """The page at the short link *here*, which leads to *targets*: (title, address) of each."""
     links = tuple(Link(title, addresses.link(here, address)) for title, address in targets)
     first, one = targets[0][0], len(targets) == 1
@@ -64,7 +66,7 @@ def short_page(material: Material, here: str, targets: Sequence[tuple[str, str]]
         title=first if one else "Which of these?",
         question="Where does this short link lead?" if one else "Which of these did you look for?",
         verdict=f"To {first}." if one else "Several pages share this short link.",
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         links=links,
         refresh=links[0].href if one else "",
     )
@@ -75,22 +77,26 @@ def leads_on(html: str) -> bool:
     return any(sentence in html for sentence in (_NO_PAIR, _NO_CHART, _TAKEN_BACK, _NO_RANKING))
 
 
-def former_page(material: Material, here: str) -> PointerPage | None:
+def former_page(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     """The page at an address that an earlier build had; None where not all it names may be seen."""
-    found = (former(material, here) for former in (_former_pair, _former_ranking, _former_dated, _former_chart))
-    return next((page for page in found if page is not None), None)
+    return (
+        _former_pair(catalogue, results, site, here)
+        or _former_ranking(catalogue, results, site, here)
+        or _former_dated(catalogue, results, site, here)
+        or _former_chart(catalogue, results, site, here)
+    )
 
 
-def _former_pair(material: Material, here: str) -> PointerPage | None:
+def _former_pair(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     if not here.startswith("pairs/") or "--" not in here:
         return None
-    devices = {addresses.half(device): device for device in material.bench.devices}
+    devices = {addresses.half(device): device for device in results.bench.devices}
     name = here.split("/")[1]
     for first, device in devices.items():
         other = devices.get(name.removeprefix(f"{first}--")) if name.startswith(f"{first}--") else None
         if other is not None:
             both = [device, other]
-            names = [device_name(material.bench, d) for d in both]
+            names = [device_name(results.bench, d) for d in both]
             links = [Link(n, addresses.link(here, addresses.device(d))) for n, d in zip(names, both, strict=True)]
             links.append(Link("All prepared pairs", addresses.link(here, addresses.PAIRS)))
             return PointerPage(
@@ -98,18 +104,18 @@ def _former_pair(material: Material, here: str) -> PointerPage | None:
                 title=f"{names[0]} or {names[1]}",
                 question=f"{names[0]} or {names[1]}?",
                 verdict=_NO_PAIR,
-                provenance=provenance(material, here),
+                provenance=provenance(catalogue, results, site, here),
                 links=tuple(links),
             )
     return None
 
 
-def _former_chart(material: Material, here: str) -> PointerPage | None:
+def _former_chart(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     """Where the chart of a pair stood by itself that is not drawn any more; others may still have it in a frame."""
     found = parse_figure_id(here.removeprefix("figures/").removesuffix(".html"))
     if found is None or found.kind != "pair" or here != addresses.chart_frame(found.text):
         return None
-    devices = material.bench.devices
+    devices = results.bench.devices
     sides = found.names[:3], found.names[3:]
     for device, unit, firmware in sides:
         known = devices.get(device)
@@ -117,9 +123,9 @@ def _former_chart(material: Material, here: str) -> PointerPage | None:
             return None
         if firmware not in {f.version for f in known.firmware}:
             return None
-    if found.rest[0] not in _series(material):
+    if found.rest[0] not in _series(results):
         return None
-    names = [device_name(material.bench, device) for device, _, _ in sides]
+    names = [device_name(results.bench, device) for device, _, _ in sides]
     links = [
         Link(name, addresses.link(here, addresses.device(side[0]))) for name, side in zip(names, sides, strict=True)
     ]
@@ -128,37 +134,37 @@ def _former_chart(material: Material, here: str) -> PointerPage | None:
         title=f"{names[0]} or {names[1]}",
         question=f"{names[0]} or {names[1]}?",
         verdict=_NO_CHART,
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         links=tuple(links),
     )
 
 
-def _series(material: Material) -> set[str]:
+def _series(results: Results) -> set[str]:
     """Every client series that may be seen."""
-    clients = material.bench.clients.values()
+    clients = results.bench.clients.values()
     return {driver.series for client in clients for driver in client.drivers} | {client.series for client in clients}
 
 
-def _former_dated(material: Material, here: str) -> PointerPage | None:
+def _former_dated(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     """Where a device's dated page was of which nothing may be told any more."""
     parts = here.split("/")
-    known = {addresses.part(joined_id(device)): device for device in material.bench.devices}
+    known = {addresses.part(joined_id(device)): device for device in results.bench.devices}
     if len(parts) != 5 or parts[0] != "devices" or parts[2] != "published" or parts[1] not in known:
         return None
-    name = device_name(material.bench, known[parts[1]])
+    name = device_name(results.bench, known[parts[1]])
     return PointerPage(
         address=here,
         title=f"{name}: taken back",
         question=f"What did we say of {name}?",
         verdict=_TAKEN_BACK,
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         links=(Link(f"{name} now", addresses.link(here, addresses.device(known[parts[1]]))),),
     )
 
 
-def _former_ranking(material: Material, here: str) -> PointerPage | None:
+def _former_ranking(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
     parts = here.split("/")
-    known = {joined_id(series) for series in _series(material)}
+    known = {joined_id(series) for series in _series(results)}
     if len(parts) != 3 or parts[0] != "rankings" or parts[1].split("~")[0] not in known:
         return None
     return PointerPage(
@@ -166,6 +172,6 @@ def _former_ranking(material: Material, here: str) -> PointerPage | None:
         title="A former ranking",
         question="Where is this ranking?",
         verdict=_NO_RANKING,
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         links=(Link("All rankings", addresses.link(here, addresses.RANKINGS)),),
     )

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
 from builder.pages.parts.entries import text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
@@ -31,31 +31,31 @@ class _Fed:
     needed: int | None
 
 
-def power_page(material: Material) -> SectionedPage:
+def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """A section a class, and apart from them what contradicts its promise and what nobody measured."""
     here = addresses.POWER
-    takes = [d for d in material.bench.devices.values() if any(p.power == "in" for p in d.ports)]
-    fed = [found for device in takes if (found := _fed(material, device)) is not None]
+    takes = [d for d in results.bench.devices.values() if any(p.power == "in" for p in d.ports)]
+    fed = [found for device in takes if (found := _fed(catalogue, device)) is not None]
     measured = {f.device.device_id for f in fed}
     by_class: dict[int | None, list[_Fed]] = defaultdict(list)
     for found in fed:
         by_class[found.needed].append(found)
-    contradicting = [f for f in fed if contradictions(f.device, material.power[f.device.device_id])]
-    sections = [_contradiction_section(material, here, contradicting)] if contradicting else []
-    sections += [_class_section(material, here, number, by_class) for number in sorted(POE_CLASSES) if number]
+    contradicting = [f for f in fed if contradictions(f.device, catalogue.power[f.device.device_id])]
+    sections = [_contradiction_section(catalogue, results, here, contradicting)] if contradicting else []
+    sections += [_class_section(results, here, number, by_class) for number in sorted(POE_CLASSES) if number]
     if by_class.get(None):
         sections.append(
-            Section("no-class", "More than any class allows", tables=(_table(material, here, "none", by_class[None]),))
+            Section("no-class", "More than any class allows", tables=(_table(results, here, "none", by_class[None]),))
         )
     unmeasured = [d for d in takes if d.device_id not in measured]
     if unmeasured:
-        sections.append(_unmeasured_section(material, here, unmeasured))
+        sections.append(_unmeasured_section(results, here, unmeasured))
     return SectionedPage(
         address=here,
         title="Power over the cable",
         cautions=True,
         question="Will my switch feed it?",
-        verdict=_verdict(material, fed, contradicting),
+        verdict=_verdict(results, fed, contradicting),
         intro=(
             "Find the class of your switch's port. What fits a class fits every larger one, if the switch has that much "
             "left for all of its ports together. The highest reading of a device decides, on the side it was read on: "
@@ -66,41 +66,41 @@ def power_page(material: Material) -> SectionedPage:
             "What it draws in a state that was not measured: starting up, or feeding another device, may take more.",
             "Whether your cable and your switch give what their class says.",
         ),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
     )
 
 
-def _fed(material: Material, device: Device) -> _Fed | None:
-    wants = need(device, material.power.get(device.device_id, ()))
+def _fed(catalogue: Catalogue, device: Device) -> _Fed | None:
+    wants = need(device, catalogue.power.get(device.device_id, ()))
     if wants is None or wants.hardest is None:
         return None
     return _Fed(device, wants.hardest, wants.hardest.needed)
 
 
-def _verdict(material: Material, fed: list[_Fed], contradicting: list[_Fed]) -> str:
+def _verdict(results: Results, fed: list[_Fed], contradicting: list[_Fed]) -> str:
     if not fed:
         return "Nobody has measured what a device draws over its cable yet."
     text = f"{wording.capital(wording.count(len(fed), 'device'))} measured"
     if contradicting:
-        drew = [device_name(material.bench, f.device.device_id) for f in contradicting]
+        drew = [device_name(results.bench, f.device.device_id) for f in contradicting]
         names = wording.listing_of_many(drew, MOST_NAMED)
         return f"{text}; {names} drew more than the maker's class allows."
     return f"{text}; none drew more than its maker's class allows."
 
 
-def _contradiction_section(material: Material, here: str, found: list[_Fed]) -> Section:
+def _contradiction_section(catalogue: Catalogue, results: Results, here: str, found: list[_Fed]) -> Section:
     heading = "Which draw more than they promise?"
-    told = [(f.device, text) for f in found for text in contradictions(f.device, material.power[f.device.device_id])]
+    told = [(f.device, text) for f in found for text in contradictions(f.device, catalogue.power[f.device.device_id])]
     if len(told) > MOST_NAMED:
-        rows = tuple(Row(_device(material, here, device), (Entry(text=text),)) for device, text in told)
-        columns = (Column("Device"), Column("What contradicts", sentence=True))
+        rows = tuple(Row(_device(results, here, device), (Entry(text=text),)) for device, text in told)
+        columns = (Heading("Device"), Heading("What contradicts", sentence=True))
         table = Table(key="contradicting", caption="More than promised", columns=columns, rows=rows)
         return Section("contradictions", heading, tables=(table,))
-    sentences = tuple(f"{device_name(material.bench, device.device_id)}. {text}" for device, text in told)
-    return Section("contradictions", heading, sentences, links=tuple(_link(material, here, f.device) for f in found))
+    sentences = tuple(f"{device_name(results.bench, device.device_id)}. {text}" for device, text in told)
+    return Section("contradictions", heading, sentences, links=tuple(_link(results, here, f.device) for f in found))
 
 
-def _class_section(material: Material, here: str, number: int, by_class: dict[int | None, list[_Fed]]) -> Section:
+def _class_section(results: Results, here: str, number: int, by_class: dict[int | None, list[_Fed]]) -> Section:
     limits = POE_CLASSES[number]
     smaller = [
         f
@@ -114,7 +114,7 @@ def _class_section(material: Material, here: str, number: int, by_class: dict[in
         "device."
     ]
     if smaller:
-        names = sorted(device_name(material.bench, f.device.device_id) for f in smaller)
+        names = sorted(device_name(results.bench, f.device.device_id) for f in smaller)
         sentences.append(f"What needs less fits as well: {wording.listing_of_many(names, MOST_NAMED)}.")
     if not own:
         sentences.append("No device needs exactly this class.")
@@ -122,32 +122,32 @@ def _class_section(material: Material, here: str, number: int, by_class: dict[in
         f"class-{number}",
         f"Class {number}",
         tuple(sentences),
-        tables=(_table(material, here, str(number), own),) if own else (),
+        tables=(_table(results, here, str(number), own),) if own else (),
     )
 
 
-def _table(material: Material, here: str, key: str, found: list[_Fed]) -> Table:
+def _table(results: Results, here: str, key: str, found: list[_Fed]) -> Table:
     return Table(
         key=f"fits-{key}",
         caption=f"Devices for which class {key} is the smallest that fits" if key != "none" else "Devices for no class",
         columns=(
-            Column("Device"),
-            Column("Highest reading", numeric=True),
-            Column("Doing what"),
-            Column("Read"),
-            Column("Promised"),
-            Column("Feeds another device"),
+            Heading("Device"),
+            Heading("Highest reading", numeric=True),
+            Heading("Doing what"),
+            Heading("Read"),
+            Heading("Promised"),
+            Heading("Feeds another device"),
         ),
-        rows=tuple(_row(material, here, f) for f in sorted(found, key=lambda f: (f.device.maker, f.device.model))),
+        rows=tuple(_row(results, here, f) for f in sorted(found, key=lambda f: (f.device.maker, f.device.model))),
     )
 
 
-def _row(material: Material, here: str, found: _Fed) -> Row:
+def _row(results: Results, here: str, found: _Fed) -> Row:
     promised = promised_class(found.device)
     power = found.reading.power
     out = [p.name for p in found.device.ports if p.power == "out"]
     return Row(
-        _device(material, here, found.device),
+        _device(results, here, found.device),
         (
             Entry(text=wording.watts(power.watts), sort_key=repr(power.watts)),
             Entry(text=power.state),
@@ -162,16 +162,16 @@ def _row(material: Material, here: str, found: _Fed) -> Row:
     )
 
 
-def _unmeasured_section(material: Material, here: str, devices: list[Device]) -> Section:
+def _unmeasured_section(results: Results, here: str, devices: list[Device]) -> Section:
     rows = [
         Row(
-            _device(material, here, device),
+            _device(results, here, device),
             (text_entry(None if (c := promised_class(device)) is None else f"class {c}", missing="no class stated"),),
         )
         for device in devices
     ]
     table = Table(
-        key="not-measured", caption="Promised only", columns=(Column("Device"), Column("Promised")), rows=tuple(rows)
+        key="not-measured", caption="Promised only", columns=(Heading("Device"), Heading("Promised")), rows=tuple(rows)
     )
     return Section(
         "unmeasured",
@@ -181,14 +181,14 @@ def _unmeasured_section(material: Material, here: str, devices: list[Device]) ->
     )
 
 
-def _device(material: Material, here: str, device: Device) -> Entry:
+def _device(results: Results, here: str, device: Device) -> Entry:
     href = addresses.link(here, addresses.device(device.device_id), "feed")
-    return Entry(text=device_name(material.bench, device.device_id), href=href)
+    return Entry(text=device_name(results.bench, device.device_id), href=href)
 
 
-def _link(material: Material, here: str, device: Device) -> Link:
+def _link(results: Results, here: str, device: Device) -> Link:
     return Link(
-        device_name(material.bench, device.device_id),
+        device_name(results.bench, device.device_id),
         addresses.link(here, addresses.device(device.device_id), "feed"),
         "every reading",
     )

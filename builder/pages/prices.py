@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Section, Table
+from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
@@ -33,11 +35,11 @@ MOST_SENTENCES = 6  # more of them stand in a table
 Terms = tuple[str, str, str, str]  # currency, region, tax, condition
 
 
-def prices_page(material: Material) -> SectionedPage:
+def prices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """The latest price of every device on equal terms, and what it comes to with its licences."""
     here = addresses.PRICES
-    latest = _latest(material)
-    old = sum(age_days(p, material.today) > OLD_AFTER_DAYS for own in latest.values() for p in own.values())
+    latest = _latest(catalogue)
+    old = sum(age_days(p, site.today) > OLD_AFTER_DAYS for own in latest.values() for p in own.values())
     total = sum(len(own) for own in latest.values())
     return SectionedPage(
         address=here,
@@ -47,20 +49,20 @@ def prices_page(material: Material) -> SectionedPage:
         f"{old or 'none'} of them older than {OLD_AFTER_DAYS} days."
         if total
         else "Nobody has noted a price yet.",
-        sections=tuple(_section(material, here, terms, own) for terms, own in sorted(latest.items())),
+        sections=tuple(_section(results, site, here, terms, own) for terms, own in sorted(latest.items())),
         cannot_say=(
             "What it costs today, or where you are: every price has its day and its region.",
             "What it costs in another currency: none is changed into another.",
             "Whether it is worth its money: that is for you to say.",
         ),
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
     )
 
 
-def _latest(material: Material) -> dict[Terms, dict[str, Price]]:
+def _latest(catalogue: Catalogue) -> dict[Terms, dict[str, Price]]:
     """Terms -> device -> the latest dated price on these terms."""
     grouped: dict[Terms, dict[str, list[Price]]] = defaultdict(lambda: defaultdict(list))
-    for device, found in material.prices.items():
+    for device, found in catalogue.prices.items():
         for price in found:
             grouped[_terms(price)][device].append(price)
     latest: dict[Terms, dict[str, Price]] = defaultdict(dict)
@@ -82,85 +84,88 @@ def _terms(price: Price) -> Terms:
     )
 
 
-def _section(material: Material, here: str, terms: Terms, own: dict[str, Price]) -> Section:
+def _section(results: Results, site: SiteContext, here: str, terms: Terms, own: dict[str, Price]) -> Section:
     currency, region, tax, condition = terms
-    turns = _turns(material, own)
+    turns = _turns(results, own)
     few = len(turns) <= MOST_SENTENCES
     return Section(
         joined_id("terms", *terms),
         f"{wording.capital(condition)}, {region}, {currency}, {tax}",
         tuple(dict.fromkeys(turns.values())) if few else (),
-        tables=(_table(material, here, terms, own), *(() if few else [_turn_table(material, here, terms, turns)])),
+        tables=(_table(results, site, here, terms, own), *(() if few else [_turn_table(results, here, terms, turns)])),
     )
 
 
-def _table(material: Material, here: str, terms: Terms, own: dict[str, Price]) -> Table:
-    return Table(
+def _table(results: Results, site: SiteContext, here: str, terms: Terms, own: dict[str, Price]) -> Table:
+    columns: list[Column[Price]] = [
+        Column(
+            "Device",
+            lambda p: Entry(
+                text=device_name(results.bench, p.device), href=addresses.link(here, addresses.device(p.device), "cost")
+            ),
+        ),
+        Column("Seen", lambda p: replace(date_entry(p.date), note=age_remark(p, site.today))),
+        Column("Price", lambda p: _money_entry(p.amount, p), numeric=True),
+        Column("Licence a year", _licence_entry, numeric=True),
+        *(_total_column(years) for years in YEARS),
+    ]
+    return table_of(
+        sorted(own.values(), key=lambda p: (cost_over(p, JUDGED_YEARS).amount, p.device)),
+        columns,
         key=joined_id("prices", *terms),
         caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the latest price, and what it comes to",
-        columns=(
-            Column("Device"),
-            Column("Seen"),
-            Column("Price", numeric=True),
-            Column("Licence a year", numeric=True),
-            *(Column(f"Over {wording.count(int(years), 'year')}", numeric=True) for years in YEARS),
-        ),
-        rows=tuple(
-            _row(material, here, device, price)
-            for device, price in sorted(
-                own.items(), key=lambda item: (cost_over(item[1], JUDGED_YEARS).amount, item[0])
-            )
-        ),
     )
 
 
-def _row(material: Material, here: str, device: str, price: Price) -> Row:
-    day = date_entry(price.date)
-    licence = Entry(why_missing="none named")
-    if price.licence_per_year is not None:
-        text = wording.money(price.licence_per_year, price.currency) if price.licence_per_year else "none needed"
-        licence = Entry(text=text, sort_key=repr(price.licence_per_year))
-    costs = [cost_over(price, years).amount for years in YEARS]
-    return Row(
-        Entry(text=device_name(material.bench, device), href=addresses.link(here, addresses.device(device), "cost")),
-        (
-            Entry(text=day.text, sort_key=day.sort_key, note=age_remark(price, material.today)),
-            Entry(text=wording.money(price.amount, price.currency), sort_key=repr(price.amount)),
-            licence,
-            *(Entry(text=wording.money(amount, price.currency), sort_key=repr(amount)) for amount in costs),
-        ),
+def _total_column(years: float) -> Column[Price]:
+    return Column(
+        f"Over {wording.count(int(years), 'year')}",
+        lambda p: _money_entry(cost_over(p, years).amount, p),
+        numeric=True,
     )
 
 
-def _turns(material: Material, own: dict[str, Price]) -> dict[Pair, str]:
+def _licence_entry(price: Price) -> Entry:
+    if price.licence_per_year is None:
+        return Entry(why_missing="none named")
+    entry = _money_entry(price.licence_per_year, price)
+    return entry if price.licence_per_year else replace(entry, text="none needed")
+
+
+def _money_entry(amount: float, price: Price) -> Entry:
+    return Entry(text=wording.money(amount, price.currency), sort_key=repr(amount))
+
+
+def _turns(results: Results, own: dict[str, Price]) -> dict[Pair, str]:
     """For prepared pairs on these terms whose order turns within ten years: when it does."""
     found: dict[Pair, str] = {}
-    for a, b in material.pairs:
+    for a, b in results.pairs:
         if a not in own or b not in own:
             continue
         even = even_after_years(own[a], own[b])
         if even is None or not 0 < even <= MOST_EVEN_YEARS:
             continue
-        names = device_name(material.bench, a), device_name(material.bench, b)
+        names = device_name(results.bench, a), device_name(results.bench, b)
         claim = cheaper_claim([own[a]], [own[b]], years=JUDGED_YEARS, name_a=names[0], name_b=names[1])
         if isinstance(claim, Claim):
             found[a, b] = claim.sentence
     return found
 
 
-def _turn_table(material: Material, here: str, terms: Terms, turns: dict[Pair, str]) -> Table:
-    return Table(
+def _turn_table(results: Results, here: str, terms: Terms, turns: dict[Pair, str]) -> Table:
+    columns: list[Column[Pair]] = [
+        Column(
+            "Pair",
+            lambda pair: Entry(
+                text=" or ".join(device_name(results.bench, device) for device in pair),
+                href=addresses.link(here, addresses.pair(*pair)),
+            ),
+        ),
+        Column("When it turns", lambda pair: Entry(text=turns[pair]), sentence=True),
+    ]
+    return table_of(
+        turns,
+        columns,
         key=joined_id("turns", *terms),
         caption="Pairs of which one costs less at first and the other in the end",
-        columns=(Column("Pair"), Column("When it turns", sentence=True)),
-        rows=tuple(
-            Row(
-                Entry(
-                    text=f"{device_name(material.bench, a)} or {device_name(material.bench, b)}",
-                    href=addresses.link(here, addresses.pair(a, b)),
-                ),
-                (Entry(text=sentence),),
-            )
-            for (a, b), sentence in turns.items()
-        ),
     )

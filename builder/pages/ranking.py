@@ -8,8 +8,8 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.cells import Group
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Drawing, Entry, Link, Page, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Drawing, Entry, Heading, Link, Page, Row, Section, Table
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.drawing import ranking_drawing
 from builder.pages.parts.firmware_marks import older_mark
@@ -42,11 +42,11 @@ class RankingPage(Page):
         return tuple(w.section.drawing for w in self.windows if w.section.drawing)
 
 
-def ranking_page(material: Material, group: Group) -> RankingPage:
+def ranking_page(catalogue: Catalogue, results: Results, site: SiteContext, group: Group) -> RankingPage:
     """The page of a group that can be ranked."""
     here = addresses.ranking(group)
-    label = material.names[group].text
-    rankings = [material.ranking(group, window) for window in WINDOW_NAMES]
+    label = results.names[group].text
+    rankings = [results.ranking(group, window) for window in WINDOW_NAMES]
     middle = next(r for r in rankings if r.window == "middle")
     assumed = [name for r in rankings for entry in r.ranked for name in entry.assumed]
     return RankingPage(
@@ -60,36 +60,36 @@ def ranking_page(material: Material, group: Group) -> RankingPage:
             "separated.",
             "Anything of a device that does not cover a window: it is listed below the table, not guessed.",
         ),
-        provenance=provenance(material, here, material.cells[group], assumed=assumed),
+        provenance=provenance(catalogue, results, site, here, results.cells[group], assumed=assumed),
         group=label,
-        windows=tuple(_window(material, here, r, label) for r in rankings),
+        windows=tuple(_window(catalogue, results, here, r, label) for r in rankings),
     )
 
 
-def _window(material: Material, here: str, ranking: Ranking, label: str) -> Window:
+def _window(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, label: str) -> Window:
     span = f"{wording.db_range(*ranking.range)} dB"
     sentence = top_sentence(ranking)
     drawing = None
     tables: tuple[Table, ...] = ()
     if ranking.ranked:
         title = f"Who leads {'in the middle' if ranking.window == 'middle' else ranking.window}, at {span}?"
-        drawing = ranking_drawing(material, here, ranking, title=title, spoken=sentence)
-        tables = (_table(material, here, ranking, span),)
+        drawing = ranking_drawing(results, here, ranking, title=title, spoken=sentence)
+        tables = (_table(catalogue, results, here, ranking, span),)
     return Window(
         Section(ranking.window, f"{ranking.window.capitalize()}: {span}", (sentence,), drawing, tables),
-        _not_ranked(material, here, ranking) if ranking.not_ranked else None,
+        _not_ranked(results, here, ranking) if ranking.not_ranked else None,
     )
 
 
-def _not_ranked(material: Material, here: str, ranking: Ranking) -> Table:
+def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
     return Table(
         key=f"not-ranked-{ranking.window}",
         caption=f"Not ranked {'in the middle' if ranking.window == 'middle' else ranking.window}, and why",
-        columns=(Column("Device"), Column("Why not", sentence=True)),
+        columns=(Heading("Device"), Heading("Why not", sentence=True)),
         rows=tuple(
             Row(
                 Entry(
-                    text=device_name(material.bench, n.who.device),
+                    text=device_name(results.bench, n.who.device),
                     href=addresses.link(here, addresses.device(n.who.device)),
                 ),
                 (Entry(text=wording.capital(reason(n))),),
@@ -99,27 +99,27 @@ def _not_ranked(material: Material, here: str, ranking: Ranking) -> Table:
     )
 
 
-def _table(material: Material, here: str, ranking: Ranking, span: str) -> Table:
-    doubts = disputed(material)
+def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, span: str) -> Table:
+    doubts = disputed(catalogue)
     return Table(
         key=f"table-{ranking.window}",
         caption=f"Mean over {span} in Mbit/s, with its 95 % interval. Rank intervals are Holm-adjusted; each "
         "holds for its device, not for all at once.",
         columns=(
-            Column("Device"),
-            Column("Rank", numeric=True),
-            Column("Mbit/s", numeric=True),
-            Column("Against the row above", sentence=True),
-            Column("Firmware, unit"),
-            Column("Runs", numeric=True),
+            Heading("Device"),
+            Heading("Rank", numeric=True),
+            Heading("Mbit/s", numeric=True),
+            Heading("Against the row above", sentence=True),
+            Heading("Firmware, unit"),
+            Heading("Runs", numeric=True),
         ),
         rows=tuple(
             _row(
-                material,
+                results,
                 here,
                 entry,
                 doubts.marks_of_subjects(
-                    material,
+                    results,
                     here,
                     [entry.who],
                     ranking.group,
@@ -141,7 +141,7 @@ def _note(entry: Ranked) -> str:
     return "; ".join(note for note in notes if note)
 
 
-def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], *, first: bool) -> Row:
+def _row(results: Results, here: str, entry: Ranked, marks: tuple[Link, ...], *, first: bool) -> Row:
     above = "" if first else "separated" if entry.apart_from_above else "not separated from the row above"
     return Row(
         Entry(
@@ -160,7 +160,7 @@ def _row(material: Material, here: str, entry: Ranked, marks: tuple[Link, ...], 
             Entry(text=above) if above else Entry(why_missing="first row"),
             Entry(
                 text=f"{entry.who.firmware}, {entry.who.unit}",
-                note=older_mark(material, entry.who.device, entry.who.firmware),
+                note=older_mark(results, entry.who.device, entry.who.firmware),
             ),
             Entry(text=str(entry.n), sort_key=str(entry.n)),
         ),

@@ -13,8 +13,8 @@ from builder.bench.bench import firmware_by_date
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.naming import conditions, device_name
 from builder.bench.tracks import Track, track
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Fact, Link, Page, Row, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Fact, Heading, Link, Page, Row, Table
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.entries import decibel_entry, rate_entry
 from builder.pages.parts.firmware_marks import older_mark
@@ -55,15 +55,15 @@ class _Tested:
     runs: Sequence[Run]
 
 
-def recipe_keys(material: Material) -> list[tuple[str, str]]:
+def recipe_keys(results: Results) -> list[tuple[str, str]]:
     """(device, client) of every recipe: whatever was tested together and gave a value."""
-    return sorted({(c.device, c.client) for c in material.bench.cells if c.mean is not None})
+    return sorted({(c.device, c.client) for c in results.bench.cells if c.mean is not None})
 
 
-def recipe_links(material: Material, here: str, device_id: str) -> tuple[Link, ...]:
+def recipe_links(results: Results, here: str, device_id: str) -> tuple[Link, ...]:
     """The ways to a device's recipes, one a client setup."""
-    clients = material.bench.clients
-    used = sorted({cell.client for cell in material.bench.cells_of.get(device_id, ()) if cell.mean is not None})
+    clients = results.bench.clients
+    used = sorted({cell.client for cell in results.bench.cells_of.get(device_id, ()) if cell.mean is not None})
     return tuple(
         Link(
             f"Repeat it with {clients[client].name}",
@@ -74,11 +74,13 @@ def recipe_links(material: Material, here: str, device_id: str) -> tuple[Link, .
     )
 
 
-def recipe_page(material: Material, device_id: str, client_id: str) -> RecipePage:
+def recipe_page(
+    catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, client_id: str
+) -> RecipePage:
     """The recipe of a device with a client setup that it gave values with."""
-    bench = material.bench
+    bench = results.bench
     here = addresses.recipe(device_id, client_id)
-    found = _tested(material, device_id, client_id)
+    found = _tested(catalogue, results, device_id, client_id)
     names = device_name(bench, device_id), bench.clients[client_id].name
     return RecipePage(
         address=here,
@@ -86,9 +88,9 @@ def recipe_page(material: Material, device_id: str, client_id: str) -> RecipePag
         cautions=True,
         question=f"{names[0]} with {names[1]}: can I do it at home?",
         verdict=_verdict(found),
-        conditions=_conditions(material, here, found),
-        steps=_steps(material, found),
-        expected=_tables(material, here, found),
+        conditions=_conditions(results, here, found),
+        steps=_steps(results, found),
+        expected=_tables(catalogue, results, here, found),
         expectation=BAND_SENTENCE,
         links=(
             Link(names[0], addresses.link(here, addresses.device(device_id)), "everything measured"),
@@ -104,19 +106,19 @@ def recipe_page(material: Material, device_id: str, client_id: str) -> RecipePag
             "What your client gives, unless it is the same setup: machine, adapter, driver and settings.",
             "Why yours differs, if it does. A result outside of the band is a reason to look closer, on either side.",
         ),
-        provenance=provenance(material, here, found.cells),
+        provenance=provenance(catalogue, results, site, here, found.cells),
     )
 
 
-def _tested(material: Material, device_id: str, client_id: str) -> _Tested:
+def _tested(catalogue: Catalogue, results: Results, device_id: str, client_id: str) -> _Tested:
     """The latest public firmware that has values with this client, and the first unit that has them."""
-    bench = material.bench
+    bench = results.bench
     own = [c for c in bench.cells_of[device_id] if c.client == client_id and c.mean is not None]
     order = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in {c.firmware for c in own}]
     firmware = ([f for f in order if f.public] or order)[-1].version
     unit = min({c.unit for c in own if c.firmware == firmware}, key=natural)
     cells = [c for c in own if (c.firmware, c.unit) == (firmware, unit)]
-    runs = [material.runs_of[device_id][run_id] for c in cells for run_id in c.run_ids]
+    runs = [catalogue.runs_of[device_id][run_id] for c in cells for run_id in c.run_ids]
     return _Tested(device_id, client_id, unit, firmware, cells, runs)
 
 
@@ -129,14 +131,14 @@ def _verdict(found: _Tested) -> str:
     )
 
 
-def _conditions(material: Material, here: str, found: _Tested) -> tuple[Fact, ...]:
-    bench = material.bench
+def _conditions(results: Results, here: str, found: _Tested) -> tuple[Fact, ...]:
+    bench = results.bench
     device, client = bench.devices[found.device], bench.clients[found.client]
     unit = next(u for u in device.units if u.unit_id == found.unit)
     firmware = next(f for f in device.firmware if f.version == found.firmware)
     released = f", released {wording.date(firmware.released)}" if firmware.released else ""
     revision = f", revision {device.revision}" if device.revision else ", revision not stated"
-    older = older_mark(material, found.device, found.firmware)
+    older = older_mark(results, found.device, found.firmware)
     drivers = _texts(r.driver for r in found.runs)
     series = _texts(r.series for r in found.runs)
     dates = sorted(r.date for r in found.runs)
@@ -162,7 +164,7 @@ def _conditions(material: Material, here: str, found: _Tested) -> tuple[Fact, ..
         ("Each run lasted", f"{wording.listing(seconds)} s" if seconds else "not stated"),
         ("Repeats a place", f"{repeats[0]}" if len(repeats) == 1 else f"{repeats[0]} to {repeats[-1]}"),
         ("Sessions", f"{wording.listing(_sessions(found))}, {wording.date_range(dates[0], dates[-1])}"),
-        ("Spots", _spots(material, found)),
+        ("Spots", _spots(results, found)),
     ]
     method = Fact(
         "Method",
@@ -185,7 +187,7 @@ def _sessions(found: _Tested) -> list[str]:
     return sorted({c.session for c in found.cells})
 
 
-def _spots(material: Material, found: _Tested) -> str:
+def _spots(results: Results, found: _Tested) -> str:
     """Spots with the start of the epoch they were used in, a house each."""
     houses: dict[str, set[str]] = defaultdict(set)
     for cell in found.cells:
@@ -194,13 +196,13 @@ def _spots(material: Material, found: _Tested) -> str:
             where = f"{cell.spot} (since {wording.date(cell.spot_since)})" if cell.spot_since else cell.spot
         houses[cell.house].add(where)
     return "; ".join(
-        f"{material.bench.houses[house].name}: {wording.listing(sorted(spots, key=natural))}"
+        f"{results.bench.houses[house].name}: {wording.listing(sorted(spots, key=natural))}"
         for house, spots in sorted(houses.items())
     )
 
 
-def _steps(material: Material, found: _Tested) -> tuple[str, ...]:
-    device, client = material.bench.devices[found.device], material.bench.clients[found.client]
+def _steps(results: Results, found: _Tested) -> tuple[str, ...]:
+    device, client = results.bench.devices[found.device], results.bench.clients[found.client]
     repeats = max(c.n for c in found.cells)
     seconds = sorted(r.seconds for r in found.runs if r.seconds is not None)
     lasting = f" for {wording.trimmed(seconds[len(seconds) // 2], 1)} s" if seconds else ""
@@ -222,37 +224,37 @@ def _steps(material: Material, found: _Tested) -> tuple[str, ...]:
     )
 
 
-def _tables(material: Material, here: str, found: _Tested) -> tuple[Table, ...]:
+def _tables(catalogue: Catalogue, results: Results, here: str, found: _Tested) -> tuple[Table, ...]:
     groups: dict[Group, list[Cell]] = defaultdict(list)
     for cell in found.cells:
         groups[cell.group].append(cell)
-    doubts = disputed(material)
+    doubts = disputed(catalogue)
 
     def marks(cells: Sequence[Cell]) -> tuple[Link, ...]:
         return doubts.marks(here, found.device, cells=cells)
 
-    return tuple(_table(material, group, groups[group], marks) for group in sorted(groups, key=lambda g: g.sort_key))
+    return tuple(_table(results, group, groups[group], marks) for group in sorted(groups, key=lambda g: g.sort_key))
 
 
 def _table(
-    material: Material, group: Group, cells: list[Cell], marks: Callable[[Sequence[Cell]], tuple[Link, ...]]
+    results: Results, group: Group, cells: list[Cell], marks: Callable[[Sequence[Cell]], tuple[Link, ...]]
 ) -> Table:
     line = track(cells, match="attenuation")
     rows: list[Row] = []
     if line is not None:
-        rows = [_knot_row(line, knot, marks) for knot in knots(material.bench, line, match="attenuation")]
+        rows = [_knot_row(line, knot, marks) for knot in knots(results.bench, line, match="attenuation")]
     placed = () if line is None else line.cells
     rows += [_level_row(cell, marks([cell])) for cell in cells if cell not in placed]
     return Table(
         key=f"expect~{group.slug}",
         caption=f"{conditions(group)}: what to expect, Mbit/s",
         columns=(
-            Column("Place"),
-            Column("Attenuation", numeric=True),
-            Column("Level", numeric=True),
-            Column("Expected", numeric=True),
-            Column("Band", numeric=True),
-            Column("Runs", numeric=True),
+            Heading("Place"),
+            Heading("Attenuation", numeric=True),
+            Heading("Level", numeric=True),
+            Heading("Expected", numeric=True),
+            Heading("Band", numeric=True),
+            Heading("Runs", numeric=True),
         ),
         rows=tuple(rows),
     )

@@ -14,9 +14,9 @@ from builder.articles.figures import FigureOrder, line_names
 from builder.articles.quotes import Quote
 from builder.bench.bench import cells_of_subject
 from builder.bench.naming import device_name
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.pair import pair_links
-from builder.pages.parts.blocks import Column, Drawing, Entry, Fact, Link, Page, Row, Table
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Page, Row, Table
 from builder.pages.parts.chart_notes import reading_note
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
@@ -61,55 +61,57 @@ class ReviewPage(Page):
         return tuple(part.drawing for part in self.text if part.drawing)
 
 
-def evidence_of(material: Material) -> Evidence:
+def evidence_of(catalogue: Catalogue, results: Results, site: SiteContext) -> Evidence:
     """What articles may quote."""
     return Evidence(
-        material.bench,
-        material.names,
-        material.ranking,
-        material.withdrawals,
-        material.prices,
-        material.heat,
-        material.power,
-        material.features,
-        material.as_of.date(),
-        disputed(material).about,
+        results.bench,
+        results.names,
+        results.ranking,
+        catalogue.withdrawals,
+        catalogue.prices,
+        catalogue.heat,
+        catalogue.power,
+        catalogue.features,
+        site.as_of.date(),
+        disputed(catalogue).about,
     )
 
 
-def bound_articles(material: Material) -> tuple[BoundArticle, ...]:
+def bound_articles(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[BoundArticle, ...]:
     """Every published article, ready for its page. Raises BuildRefused with every problem of all of them."""
-    found = look_up(material)
+    found = look_up(catalogue, results, site)
     require_sound(found)
     return found
 
 
-def look_up(material: Material) -> tuple[BoundArticle, ...]:
+def look_up(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[BoundArticle, ...]:
     """Every published article with its bindings looked up, and its problems where there are any."""
-    return tuple(_look_up(material, article) for article in material.articles)
+    return tuple(_look_up(catalogue, results, site, article) for article in catalogue.articles)
 
 
-def article_page(material: Material, article_id: str) -> ReviewPage:
+def article_page(catalogue: Catalogue, results: Results, site: SiteContext, article_id: str) -> ReviewPage:
     """The page of one article. Raises BuildRefused with its problems, if it has any."""
-    found = _look_up(material, next(a for a in material.articles if a.article_id == article_id))
+    found = _look_up(catalogue, results, site, next(a for a in catalogue.articles if a.article_id == article_id))
     require_sound([found])
-    return review_page(material, found)
+    return review_page(catalogue, results, site, found)
 
 
-def _look_up(material: Material, article: Article) -> BoundArticle:
-    own = [image for image in material.images if image.batch_id == article.batch_id]
-    shown = pictures(addresses.review(article.article_id), own, material.sizes)
-    return bind(article, evidence_of(material), dict(zip((image.path for image in own), shown, strict=True)))
+def _look_up(catalogue: Catalogue, results: Results, site: SiteContext, article: Article) -> BoundArticle:
+    own = [image for image in catalogue.images if image.batch_id == article.batch_id]
+    shown = pictures(addresses.review(article.article_id), own, site.sizes)
+    return bind(
+        article, evidence_of(catalogue, results, site), dict(zip((image.path for image in own), shown, strict=True))
+    )
 
 
-def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
+def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound: BoundArticle) -> ReviewPage:
     """The page of an article that is published at the build instant."""
     article = bound.article
     here = addresses.review(article.article_id)
-    bench = material.bench
+    bench = results.bench
     devices = [d for d in article.devices if d in bench.devices]
-    shown = {i.sha256 for i in material.images if posixpath.basename(i.path) in article.text}
-    others = each_once(i for i in material.images if i.device in devices and i.sha256 not in shown)
+    shown = {i.sha256 for i in catalogue.images if posixpath.basename(i.path) in article.text}
+    others = each_once(i for i in catalogue.images if i.device in devices and i.sha256 not in shown)
     return ReviewPage(
         address=here,
         title=article.title,
@@ -117,63 +119,66 @@ def review_page(material: Material, bound: BoundArticle) -> ReviewPage:
         question=article.title,
         verdict=f"Published {wording.date(article.published_utc)}; about "
         f"{wording.listing([device_name(bench, d) for d in devices])}.",
-        provenance=provenance(material, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
+        provenance=provenance(catalogue, results, site, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
         article=article.article_id,
         published=article.published_utc,
         text=tuple(
-            Stretch(p.html, None if p.figure is None else _drawing(material, here, article.article_id, p.figure))
+            Stretch(
+                p.html, None if p.figure is None else _drawing(catalogue, results, here, article.article_id, p.figure)
+            )
             for p in bound.passages
         ),
         disclosure=tuple(
-            Fact(device_name(bench, d), " ".join(origin_sentence(material, u) for u in bench.devices[d].units))
+            Fact(device_name(bench, d), " ".join(origin_sentence(site, u) for u in bench.devices[d].units))
             for d in devices
         ),
         devices=tuple(Link(device_name(bench, d), addresses.link(here, addresses.device(d))) for d in devices),
-        pairs=pair_links(material, here, _pairs(material, devices)),
-        pictures=pictures(here, others, material.sizes),
-        numbers=_numbers(material, here, bound.bound),
+        pairs=pair_links(results, here, _pairs(results, devices)),
+        pictures=pictures(here, others, site.sizes),
+        numbers=_numbers(catalogue, results, here, bound.bound),
         warnings=tuple(map(str, bound.warnings)),
     )
 
 
-def _drawing(material: Material, here: str, article_id: str, order: FigureOrder) -> Drawing:
+def _drawing(catalogue: Catalogue, results: Results, here: str, article_id: str, order: FigureOrder) -> Drawing:
     key = f"review~{article_id}~{order.key}"
     if not order.whose:
-        ranking = material.ranking(order.group, order.window)
-        return ranking_drawing(material, here, ranking, title=order.title, spoken=order.spoken, key=key)
+        ranking = results.ranking(order.group, order.window)
+        return ranking_drawing(results, here, ranking, title=order.title, spoken=order.spoken, key=key)
     lines = [
         Line(name, f"{who.firmware}, n = {sum(c.n for c in found.cells)}", found)
         for name, who in zip(line_names(order.whose), order.whose, strict=True)
-        if (found := line_of(material.bench, who, order.group, match="attenuation")) is not None
+        if (found := line_of(results.bench, who, order.group, match="attenuation")) is not None
     ]
-    cells = [c for who in order.whose for c in cells_of_subject(material.bench, who, order.group)]
+    cells = [c for who in order.whose for c in cells_of_subject(results.bench, who, order.group)]
     dates = sorted(c.date for c in cells)
     return range_drawing(
-        material,
+        catalogue,
+        results,
         here,
         key=key,
         title=order.title,
         match="attenuation",
         lines=lines,
         notes=[
-            f"{material.names[order.group].text}. {wording.date_range(dates[0], dates[-1])}.",
-            reading_note(material, lines),
+            f"{results.names[order.group].text}. {wording.date_range(dates[0], dates[-1])}.",
+            reading_note(results, lines),
         ],
         spoken=order.spoken,
         shared_range=order.shared,
     )
 
 
-def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | None:
+def _numbers(catalogue: Catalogue, results: Results, here: str, bound: Sequence[Bound]) -> Table | None:
     """What each number of the text is: device, firmware, client and day beside every one of them."""
     if not bound:
         return None
-    doubts = disputed(material)
+    doubts = disputed(catalogue)
     rows = tuple(
         Row(
             Entry(text=one.quote.printed, marks=_marks(doubts, here, one.quote)),
             (
-                Entry(text=one.quote.what, href=_page_of(material, here, one.quote.devices)),
+                Entry(text=one.quote.what, href=_page_of(results, here, one.quote.devices)),
                 Entry(text=one.quote.whose),
                 _entry(one.quote.group, "any"),
                 _entry(one.quote.dates, "in the text" if one.binding.kind == "tested" else "day not noted"),
@@ -187,12 +192,12 @@ def _numbers(material: Material, here: str, bound: Sequence[Bound]) -> Table | N
         key="numbers",
         caption="Every number of the text that comes from the catalogue, in reading order, as it is on its own page.",
         columns=(
-            Column("In the text", sentence=True),
-            Column("What it is", sentence=True),
-            Column("Device, firmware, unit", sentence=True),
-            Column("Measured with", sentence=True),
-            Column("Tested"),
-            Column("Runs", numeric=True),
+            Heading("In the text", sentence=True),
+            Heading("What it is", sentence=True),
+            Heading("Device, firmware, unit", sentence=True),
+            Heading("Measured with", sentence=True),
+            Heading("Tested"),
+            Heading("Runs", numeric=True),
         ),
         rows=rows,
     )
@@ -202,19 +207,19 @@ def _marks(doubts: Disputed, here: str, quote: Quote) -> tuple[Link, ...]:
     return tuple(mark for device in quote.devices for mark in doubts.marks(here, device, figures=quote.figures))
 
 
-def _page_of(material: Material, here: str, devices: Sequence[str]) -> str:
+def _page_of(results: Results, here: str, devices: Sequence[str]) -> str:
     """The page on which a quote of these devices stands; "" for a pair without one."""
     if len(devices) == 1:
         return addresses.link(here, addresses.device(devices[0]))
     a, b = sorted(devices)
-    return addresses.link(here, addresses.pair(a, b)) if (a, b) in material.pairs else ""
+    return addresses.link(here, addresses.pair(a, b)) if (a, b) in results.pairs else ""
 
 
 def _entry(text: str, missing: str) -> Entry:
     return Entry(text=text) if text else Entry(why_missing=missing)
 
 
-def _pairs(material: Material, devices: list[str]) -> list[tuple[str, str]]:
+def _pairs(results: Results, devices: list[str]) -> list[tuple[str, str]]:
     """Pairs among the devices; of a review of one device, that device's pairs."""
-    among = [pair for pair in material.pairs if set(pair) <= set(devices)]
-    return among or [pair for pair in material.pairs if set(pair) & set(devices)]
+    among = [pair for pair in results.pairs if set(pair) <= set(devices)]
+    return among or [pair for pair in results.pairs if set(pair) & set(devices)]

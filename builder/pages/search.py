@@ -8,7 +8,7 @@ from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page, Section
 from builder.pages.parts.provenance import provenance
 
@@ -39,10 +39,10 @@ class SearchPage(Page):
     sections: tuple[Section, ...]
 
 
-def search_page(material: Material) -> SearchPage:
+def search_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SearchPage:
     """The page of this build."""
     here = addresses.SEARCH
-    named = everything_named(material)
+    named = everything_named(catalogue, results)
     kinds = list(dict.fromkeys(n.kind for n in named))
     return SearchPage(
         address=here,
@@ -50,7 +50,7 @@ def search_page(material: Material) -> SearchPage:
         question="Where is it?",
         verdict="Find a device by its name, an alias, a part inside of it or a feature; a client, a house or a review "
         "by its name.",
-        provenance=provenance(material, here),
+        provenance=provenance(catalogue, results, site, here),
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),
         data_href=addresses.link(here, addresses.script_data(DATA_KEY)),
         data_key=DATA_KEY,
@@ -70,22 +70,22 @@ def _link(here: str, named: Named) -> Link:
     return Link(named.names[0][0], addresses.link(here, named.address), f"also {wording.listing(also)}" if also else "")
 
 
-def everything_named(material: Material) -> list[Named]:
+def everything_named(catalogue: Catalogue, results: Results) -> list[Named]:
     """Devices, clients, houses and reviews, each kind in order of name."""
-    kinds = (_devices(material), _clients(material), _houses(material), _reviews(material))
+    kinds = (_devices(catalogue, results), _clients(results), _houses(results), _reviews(catalogue))
     return [named for kind in kinds for named in sorted(kind, key=lambda n: (n.names[0][0], n.address))]
 
 
-def _devices(material: Material) -> Iterator[Named]:
-    for device_id, device in material.bench.devices.items():
+def _devices(catalogue: Catalogue, results: Results) -> Iterator[Named]:
+    for device_id, device in results.bench.devices.items():
         also = [device.model, *device.aliases, device_id]
-        parts = dict.fromkeys(part.marking for part in material.parts.get(device_id, ()))
-        features = dict.fromkeys(feature.feature for feature in material.features.get(device_id, ()))
+        parts = dict.fromkeys(part.marking for part in catalogue.parts.get(device_id, ()))
+        features = dict.fromkeys(feature.feature for feature in catalogue.features.get(device_id, ()))
         yield Named(
             "device",
             addresses.device(device_id),
             (
-                (device_name(material.bench, device_id), ""),
+                (device_name(results.bench, device_id), ""),
                 *((name, "also called" if name in device.aliases else "") for name in dict.fromkeys(also)),
                 *((marking, "has the part") for marking in parts),
                 *((feature, "has evidence on") for feature in features),
@@ -93,19 +93,19 @@ def _devices(material: Material) -> Iterator[Named]:
         )
 
 
-def _clients(material: Material) -> Iterator[Named]:
-    for client_id, client in material.bench.clients.items():
+def _clients(results: Results) -> Iterator[Named]:
+    for client_id, client in results.bench.clients.items():
         names = [(client.name, ""), (client_id, "")]
         if client.adapter:
             names.append((client.adapter, "has the adapter"))
         yield Named("client", addresses.client(client_id), tuple(names))
 
 
-def _houses(material: Material) -> Iterator[Named]:
-    for house_id, house in material.bench.houses.items():
+def _houses(results: Results) -> Iterator[Named]:
+    for house_id, house in results.bench.houses.items():
         yield Named("house", addresses.house(house_id), ((house.name, ""), (house_id, "")))
 
 
-def _reviews(material: Material) -> Iterator[Named]:
-    for article in material.articles:
+def _reviews(catalogue: Catalogue) -> Iterator[Named]:
+    for article in catalogue.articles:
         yield Named("review", addresses.review(article.article_id), ((article.title, ""),))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import news
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.provenance import provenance
@@ -35,10 +35,10 @@ class StartPage(Page):
     reviews: tuple[Link, ...]
 
 
-def start_page(material: Material) -> StartPage:
+def start_page(catalogue: Catalogue, results: Results, site: SiteContext) -> StartPage:
     """The start page of this build."""
     here = addresses.START
-    bench = material.bench
+    bench = results.bench
     devices = sum(1 for d in bench.devices if bench.cells_of.get(d))
     houses = wording.count(len(bench.houses), "house")
     return StartPage(
@@ -46,24 +46,24 @@ def start_page(material: Material) -> StartPage:
         title="What do you want to decide?",
         question="What do you want to decide?",
         verdict=f"{wording.capital(wording.count(devices, 'access point'))}, "
-        f"{wording.count(len(material.runs), 'run')} in {houses}, compared only under the same conditions.",
+        f"{wording.count(len(catalogue.runs), 'run')} in {houses}, compared only under the same conditions.",
         cannot_say=(
             "How your own walls are. The pages of devices and houses say what stood between, so you can find the place "
             "that is most like yours.",
             "Which device is best. There is no overall score: it depends on where you sit and on what you hold "
             "in your hand.",
         ),
-        provenance=provenance(material, here),
-        ways=_ways(material, here),
-        news=_news(material, here),
+        provenance=provenance(catalogue, results, site, here),
+        ways=_ways(here),
+        news=_news(catalogue, results, here),
         reviews=tuple(
             Link(a.title, addresses.link(here, addresses.review(a.article_id)), wording.date(a.published_utc))
-            for a in list(reversed(material.articles))[:MOST_REVIEWS]
+            for a in list(reversed(catalogue.articles))[:MOST_REVIEWS]
         ),
     )
 
 
-def _ways(material: Material, here: str) -> tuple[Way, ...]:
+def _ways(here: str) -> tuple[Way, ...]:
     def to(text: str, target: str, fragment: str = "", note: str = "") -> Link:
         return Link(text, addresses.link(here, target, fragment), note)
 
@@ -108,9 +108,9 @@ def _ways(material: Material, here: str) -> tuple[Way, ...]:
     )
 
 
-def _news(material: Material, here: str) -> tuple[Link, ...]:
+def _news(catalogue: Catalogue, results: Results, here: str) -> tuple[Link, ...]:
     """The newest of what changed, and the way to all of it."""
-    found = news(material)
+    found = news(catalogue, results)
     shown = tuple(
         Link(item.text, addresses.link(here, item.address, item.fragment), wording.date(item.when))
         for item in found[:MOST_NEWS]

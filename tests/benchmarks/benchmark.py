@@ -185,10 +185,10 @@ def chooser_data(bench: Bench) -> Line:
     from builder.publishing.files.scripts import data_script
     from builder.windows.neighbours import company
 
-    material = SimpleNamespace(bench=bench, company=company(bench), pairs=())
-    every = pair_files(pair_devices(material))
+    results = SimpleNamespace(bench=bench, company=company(bench), pairs=())
+    every = pair_files(pair_devices(results))
     with seconds() as passed:
-        files = [data_script(key, value) for key, value in pair_data(material, every).items()]
+        files = [data_script(key, value) for key, value in pair_data(results, every).items()]
         took = passed()
     packed = sorted(len(gzip.compress(content, mtime=0)) for content in files)
     most = len(gzip.compress(data_script("words", pair_words()), mtime=0)) + sum(packed[-6:])

@@ -71,7 +71,7 @@ def loading(catalog: Path, folder: Path, *, as_of: datetime) -> list[Timed]:
     """The public copy as a file, all that pages are made of, and the downloads."""
     import pandas as pd
 
-    from builder.pages.material import load_material
+    from builder.pages.contents import load_contents
     from builder.publishing.files.downloads import DATABASE, write_downloads
     from catalog.visibility import public_copy
 
@@ -89,7 +89,7 @@ def loading(catalog: Path, folder: Path, *, as_of: datetime) -> list[Timed]:
 
     begun = time.perf_counter()
     with closing(copy):
-        material = load_material(copy, as_of=as_of, sizes={})
+        contents = load_contents(copy, as_of=as_of, sizes={})
     loaded = time.perf_counter() - begun
     begun = time.perf_counter()
     with closing(sqlite3.connect(folder / DATABASE)) as bare:
@@ -102,10 +102,10 @@ def loading(catalog: Path, folder: Path, *, as_of: datetime) -> list[Timed]:
     )
 
     begun = time.perf_counter()
-    files = write_downloads(material, folder / DATABASE, folder, more={})
+    files = write_downloads(contents, folder / DATABASE, folder, more={})
     wrote = time.perf_counter() - begun
     begun = time.perf_counter()
-    json.dumps([asdict(run) for run in material.runs.values()], ensure_ascii=False, indent=1)
+    json.dumps([asdict(run) for run in contents.catalogue.runs.values()], ensure_ascii=False, indent=1)
     plain = time.perf_counter() - begun
     lines.append(
         Timed(f"{len(files)} downloads", f"{wrote:.2f} s", "none", f"runs.json alone by the library {plain:.2f} s")

@@ -6,7 +6,7 @@ from contextlib import closing
 
 import pytest
 
-from builder.pages.material import load_material
+from builder.pages.contents import load_contents
 from catalog.visibility import public_copy
 
 
@@ -20,6 +20,6 @@ def node():
 
 
 @pytest.fixture(scope="module")
-def material(demo_file, demo_instant, tmp_path_factory):
+def contents(demo_file, demo_instant, tmp_path_factory):
     with closing(public_copy(demo_file, as_of=demo_instant, to=tmp_path_factory.mktemp("copy") / "public.db")) as copy:
-        return load_material(copy, as_of=demo_instant, sizes={})
+        return load_contents(copy, as_of=demo_instant, sizes={})

@@ -12,6 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from builder import addresses
 from builder.bench.bench import labels, subject
 from builder.bench.tracks import EVERYTHING, Filter
+from builder.pages.contents import compose
 from builder.pairs.compare import compare
 from builder.pairs.pairing import leading_of
 from builder.pairs.parts import part_key, parts_of
@@ -25,13 +26,15 @@ HERE = Path(__file__).parent
 
 
 def by_script(node, materials):
-    """For each material: pair of devices -> what the chooser's script makes of the data written for it."""
+    """For each site: pair of devices -> what the chooser's script makes of the data written for it."""
     handed = []
-    for material in materials:
-        devices = pair_devices(material)
+    for contents in materials:
+        devices = compose(pair_devices, contents)
         part_of = parts_of(devices)
         asked = [[part_key(part_of[a], part_of[b]), a, b] for a, b in combinations(devices, 2)]
-        parts = orjson.loads(orjson.dumps(pair_data(material, pair_files(devices)), option=orjson.OPT_SERIALIZE_NUMPY))
+        parts = orjson.loads(
+            orjson.dumps(compose(pair_data, contents, pair_files(devices)), option=orjson.OPT_SERIALIZE_NUMPY)
+        )
         handed.append({"words": pair_words(), "parts": parts, "asked": asked})
     told = subprocess.run(
         [node, str(HERE / "every_pair.mjs")], input=json.dumps(handed), capture_output=True, text=True, check=True
@@ -39,12 +42,12 @@ def by_script(node, materials):
     return [{(pair["a"], pair["b"]): pair for pair in pairs} for pairs in json.loads(told.stdout)]
 
 
-def one_by_one(material, a, b):
+def one_by_one(contents, a, b):
     """The same, by the functions that the pair's page and the commands use."""
-    bench = material.bench
+    bench = contents.bench
     sides = subject(bench, a), subject(bench, b)
     figures = compare(bench, *sides, match="attenuation")
-    lead = leading_of(bench, figures, material.company)
+    lead = leading_of(bench, figures, contents.company)
     leads = [f.ahead for f in sorted(figures, key=lambda f: f is not lead) if f.verdict != "refused"]
     group = lead.group
     only = Filter(group.series, group.band, group.width_mhz, group.direction) if group else EVERYTHING
@@ -53,7 +56,7 @@ def one_by_one(material, a, b):
     return {
         "a": a,
         "b": b,
-        "page": addresses.pair(a, b) if (a, b) in set(material.pairs) else "",
+        "page": addresses.pair(a, b) if (a, b) in set(contents.pairs) else "",
         "figures": [entry(figure) for figure in sorted(figures, key=lambda f: f is not lead)],
         "overview": overview(*labels(*sides), leads),
         "level": [f.sentence for f in level if f.group in (None, group)],
@@ -70,10 +73,10 @@ def entry(figure):
     return said
 
 
-def said_alike(material, told):
+def said_alike(contents, told):
     """Every sentence at like loss, after each pair was found to say the same either way."""
-    for a, b in combinations(pair_devices(material), 2):
-        found, wanted = told[a, b], one_by_one(material, a, b)
+    for a, b in combinations(compose(pair_devices, contents), 2):
+        found, wanted = told[a, b], one_by_one(contents, a, b)
         for own, figure in zip(found["figures"], wanted["figures"], strict=True):
             # Any p that may be judged among as many others as the figure's own is as good (Holm 1979).
             p, exact = own.pop("p", None), figure.pop("p", None)
@@ -83,10 +86,10 @@ def said_alike(material, told):
     return [figure["sentence"] for pair in told.values() for figure in pair["figures"]]
 
 
-def test_every_pair_of_the_demo(node, material):
-    (told,) = by_script(node, [material])
-    assert len(said_alike(material, told)) > 200
-    assert sum(pair["page"] != "" for pair in told.values()) == len(material.pairs) > 0
+def test_every_pair_of_the_demo(node, contents):
+    (told,) = by_script(node, [contents])
+    assert len(said_alike(contents, told)) > 200
+    assert sum(pair["page"] != "" for pair in told.values()) == len(contents.pairs) > 0
 
 
 def of_lab(lab):
@@ -117,8 +120,8 @@ def test_every_pair_of_any_bench(node):
 
     any_bench()
     begun = set()
-    for material, told in zip(materials, by_script(node, materials), strict=True):
-        for sentence in said_alike(material, told):
+    for contents, told in zip(materials, by_script(node, materials), strict=True):
+        for sentence in said_alike(contents, told):
             begun.update(name for name, known in PAIR_SENTENCES.items() if fits(sentence, known.text))
     # A sentence that no bench leads to was not compared. Those of other matches stand beside these.
     others = {"read anew", "moved", "no levels", "no levels, both", "level across setups", "level uplink"}

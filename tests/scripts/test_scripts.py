@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from builder.bench.bench import subject
+from builder.pages.contents import compose
 from builder.pages.my_room import room_groups
 from builder.pairs.pairing import line_of
 from builder.publishing.files.room_data import room_data
@@ -27,20 +28,22 @@ def test_pure_parts_pass_their_own_tests(node):
     assert "# pass 0" not in found.stdout
 
 
-def test_page_and_builder_agree_on_every_line(node, material):
+def test_page_and_builder_agree_on_every_line(node, contents):
     # The value is exact. The interval is rebuilt from three samples a piece, which line_points.py holds to be well
     # within one part in a hundred; at a measured place it is the builder's own.
     chance = random.Random(72)
-    groups = room_groups(material)
-    rooms = {g.slug: room for g, room in zip(groups, room_data(material, groups).values(), strict=True)}
+    groups = compose(room_groups, contents)
+    rooms = {g.slug: room for g, room in zip(groups, compose(room_data, contents, groups).values(), strict=True)}
     asked, wanted = [], []
     for group in groups:
         for device in rooms[group.slug]["devices"]:
-            line = line_of(material.bench, subject(material.bench, device["id"]), group, match="attenuation")
+            line = line_of(
+                contents.results.bench, subject(contents.results.bench, device["id"]), group, match="attenuation"
+            )
             places = [chance.uniform(line.line.x[0] - 2, line.line.x[-1] + 2) for _ in range(12)]
             for x in [*places, *map(float, line.line.x)]:
                 asked.append([group.slug, device["id"], x])
-                wanted.append(line_point(material.bench, line, x))
+                wanted.append(line_point(contents.results.bench, line, x))
     told = subprocess.run(
         [node, str(HERE / "own_room.mjs")],
         input=json.dumps({"rooms": rooms, "asked": asked}),

@@ -55,7 +55,7 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class Heading:
     """A column heading. Numbers are set flush right; sentences get room, so that no cell becomes a tower."""
 
     text: str
@@ -101,7 +101,7 @@ class Table:
 
     key: str
     caption: str
-    columns: tuple[Column, ...]
+    columns: tuple[Heading, ...]
     rows: tuple[Row, ...]
     rest: Rest | None = None
 

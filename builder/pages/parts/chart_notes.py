@@ -8,31 +8,31 @@ from builder import wording
 from builder.bench.bounds import PORT_LIMITS
 from builder.bench.cells import Group
 from builder.bench.naming import conditions, series_name
-from builder.pages.material import Material
+from builder.pages.contents import Results, SiteContext
 from builder.pages.parts.drawing import Line
 from catalog.method import METHOD_NUMBER
 
 
-def chart_notes(material: Material, group: Group, lines: Sequence[Line]) -> list[str]:
+def chart_notes(results: Results, site: SiteContext, group: Group, lines: Sequence[Line]) -> list[str]:
     """Notes for the chart of some lines of one group."""
     cells = [cell for line in lines for cell in line.track.cells]
     dates = sorted(cell.date for cell in cells)
     runs = wording.count(sum(cell.n for cell in cells), "run")
     return [
-        f"{series_name(material.bench, group.series)}, {conditions(group)}. {runs}, "
+        f"{series_name(results.bench, group.series)}, {conditions(group)}. {runs}, "
         f"{wording.date_range(dates[0], dates[-1])}.",
-        f"{material.site.title}, Method {METHOD_NUMBER}, constants set {material.bench.constants.version}.",
-        reading_note(material, lines),
+        f"{site.title}, Method {METHOD_NUMBER}, constants set {results.bench.constants.version}.",
+        reading_note(results, lines),
     ]
 
 
-def reading_note(material: Material, lines: Sequence[Line]) -> str:
+def reading_note(results: Results, lines: Sequence[Line]) -> str:
     """How to read the lines: bands, bounds, and whose own port held values back."""
     text = "Bands: 95 % interval of each value by itself."
     if any(cell.bound for line in lines for cell in line.track.cells):
         text += " Arrow: at least this much, for the client or the lab was the limit."
     held = [
-        f"{line.label} ({wording.port_speed(material.bench.limits.ports[line.track.cells[0].device])})"
+        f"{line.label} ({wording.port_speed(results.bench.limits.ports[line.track.cells[0].device])})"
         for line in lines
         if any(cell.limit in PORT_LIMITS for cell in line.track.cells)
     ]

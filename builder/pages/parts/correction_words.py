@@ -5,23 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from builder import wording
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results
 from catalog.reading.format import TABLES
 from catalog.records import Correction
 
 
-def changed_words(material: Material, found: Correction) -> str:
+def changed_words(catalogue: Catalogue, found: Correction) -> str:
     """ "throughput was 623.7 Mbit/s, now 632.7 Mbit/s"."""
-    unit = _unit(material, found)
+    unit = _unit(catalogue, found)
     was, now = (f"{value} {unit}" if value and unit else value for value in (found.was, found.now))
     column = found.column.removesuffix(f"_{unit.lower().replace('/', '_').lstrip('°')}")  # "attenuation_db"
     return f"{column.replace('_', ' ')} was {was or 'not stated'}, now {now or 'not stated'}"
 
 
-def condition_words(material: Material, found: Correction) -> str:
+def condition_words(results: Results, found: Correction) -> str:
     """ "Wrenlet U2, 5 GHz, 80 MHz, down, spot S5, repeat 2": the row's key without its device, as people say it."""
     key = dict(part.strip().partition("=")[::2] for part in found.row_key.split(";") if "=" in part)
-    clients = material.bench.clients
+    clients = results.bench.clients
     words: Mapping[str, Callable[[str], str]] = {
         "client": lambda value: clients[value].name if value in clients else value,
         "band": wording.band,
@@ -36,11 +36,11 @@ def condition_words(material: Material, found: Correction) -> str:
     )
 
 
-def _unit(material: Material, found: Correction) -> str:
+def _unit(catalogue: Catalogue, found: Correction) -> str:
     """The unit of the corrected column; of a price its currency. "" where it has none."""
     if found.table == "prices":
         row = (found.batch_id, found.source_file, found.source_row)
-        prices = material.prices.get(found.device or "", ())
+        prices = catalogue.prices.get(found.device or "", ())
         return next((p.currency for p in prices if (p.batch_id, p.source_file, p.source_row) == row), "")
     columns = TABLES[found.table].columns if found.table in TABLES else ()
     return next((c.unit.name for c in columns if c.unit is not None and found.column in (c.name, *c.synonyms)), "")

@@ -6,8 +6,8 @@ from urllib.parse import urljoin
 
 from builder import addresses, wording
 from builder.bench.bench import subject
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.device import device_facts, device_verdict
-from builder.pages.material import Material
 from builder.pages.parts.blocks import Fact
 from builder.registers.prices import latest_price
 from catalog.figure_names import joined_id
@@ -18,21 +18,21 @@ def card_key(device_id: str) -> str:
     return f"cards/{addresses.part(joined_id(device_id))}"
 
 
-def device_card(material: Material, device_id: str) -> tuple[Fact, ...]:
+def device_card(catalogue: Catalogue, results: Results, site: SiteContext, device_id: str) -> tuple[Fact, ...]:
     """The facts of one device, in the order a buyer asks for them."""
-    device = material.bench.devices[device_id]
+    device = results.bench.devices[device_id]
     short = addresses.short(addresses.device(device_id))
     return (
-        Fact("In the middle of a house", device_verdict(material, device_id, material.largest.get(device_id))),
-        *device_facts(material, device, subject(material.bench, device_id)),
-        Fact("Price", _price(material, device_id)),
-        Fact("Its page", urljoin(material.site.address or "", short), addresses.device(device_id)),
+        Fact("In the middle of a house", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
+        *device_facts(catalogue, results, site, device, subject(results.bench, device_id)),
+        Fact("Price", _price(catalogue, device_id)),
+        Fact("Its page", urljoin(site.address or "", short), addresses.device(device_id)),
     )
 
 
-def _price(material: Material, device_id: str) -> str:
+def _price(catalogue: Catalogue, device_id: str) -> str:
     """The price seen last, on which terms, and its licence."""
-    price = latest_price(material.prices.get(device_id, ()))
+    price = latest_price(catalogue.prices.get(device_id, ()))
     if price is None:
         return "none noted"
     tax = {True: "tax included", False: "without tax", None: ""}[price.tax_included]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from builder import addresses, wording
 from builder.bench.bench import Subject, cells_of_subject
 from builder.bench.cells import Cell, Group, cell_figure
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Section
 from builder.pairs.pairing import line_of
 from builder.pairs.verdicts import Range
@@ -65,7 +65,7 @@ class Disputed:
 
     def marks_of_subjects(
         self,
-        material: Material,
+        results: Results,
         here: str,
         whose: Iterable[Subject],
         group: Group | None,
@@ -80,14 +80,14 @@ class Disputed:
             mark
             for who in whose
             if who.device in self.open
-            for mark in self.marks(here, who.device, cells=_weighing(material, who, group, span, spot), figures=own)
+            for mark in self.marks(here, who.device, cells=_weighing(results, who, group, span, spot), figures=own)
         )
 
 
-def disputed(material: Material) -> Disputed:
+def disputed(catalogue: Catalogue) -> Disputed:
     """The open disputes of everything that pages show."""
     about: dict[str, list[Dispute]] = defaultdict(list)
-    for found in material.disputes:
+    for found in catalogue.disputes:
         for device in _about(found):
             about[device].append(found)
     still_open: dict[str, tuple[OpenDispute, ...]] = {}
@@ -98,10 +98,10 @@ def disputed(material: Material) -> Disputed:
     return Disputed(still_open)
 
 
-def dispute_sections(material: Material, device: Device) -> tuple[Section, ...]:
+def dispute_sections(catalogue: Catalogue, site: SiteContext, device: Device) -> tuple[Section, ...]:
     """Every state of every dispute about the device or one of its figures."""
-    found = [d for d in material.disputes if device.device_id in _about(d)]
-    gone = [u.returned for u in device.units if u.returned and material.past[u.returned]]
+    found = [d for d in catalogue.disputes if device.device_id in _about(d)]
+    gone = [u.returned for u in device.units if u.returned and site.past[u.returned]]
     last = max(gone) if len(gone) == len(device.units) else ""
     return tuple(
         Section(_key(index), f"{wording.capital(d.state)}: {d.claim}", _sentences(d, last))
@@ -135,15 +135,13 @@ def _sentences(found: Dispute, gone: str) -> tuple[str, ...]:
     return tuple(sentences)
 
 
-def _weighing(
-    material: Material, who: Subject, group: Group | None, span: Range | None, spot: str | None
-) -> list[Cell]:
+def _weighing(results: Results, who: Subject, group: Group | None, span: Range | None, spot: str | None) -> list[Cell]:
     """The cells that a figure of a subject rests on."""
     if group is None:
         return []
     if spot is not None:
-        return [c for c in cells_of_subject(material.bench, who, group) if c.spot == spot]
-    line = line_of(material.bench, who, group, match="attenuation")
+        return [c for c in cells_of_subject(results.bench, who, group) if c.spot == spot]
+    line = line_of(results.bench, who, group, match="attenuation")
     if span is None or line is None or not line.line.covers(*span):
         return []
     return line.over(*span).used

@@ -13,7 +13,7 @@ from builder.bench.joined_line import SAME_X_DB
 from builder.bench.tracks import Track
 from builder.charts.range_chart import RangeKnot, RangeSeries, RulerMark, range_figure
 from builder.charts.ranking_chart import RankBar, ranking_figure
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Drawing
 from builder.windows.knots import knots
 from builder.windows.ranking import Ranking
@@ -37,7 +37,8 @@ class Line:
 
 
 def range_drawing(
-    material: Material,
+    catalogue: Catalogue,
+    results: Results,
     here: str,
     *,
     key: str,
@@ -59,12 +60,12 @@ def range_drawing(
                 line.detail,
                 tuple(
                     RangeKnot(k.x, k.value, k.low, k.high, k.bound, wording.rate(k.value, bound=k.bound))
-                    for k in knots(material.bench, line.track, match=match)
+                    for k in knots(results.bench, line.track, match=match)
                 ),
             )
             for line in lines
         ],
-        ruler=_walls(material, lines) if match == "attenuation" else (),
+        ruler=_walls(catalogue, lines) if match == "attenuation" else (),
         notes=tuple(notes),
         spoken=two_sentences(spoken),
         shared_range=shared_range,
@@ -74,7 +75,7 @@ def range_drawing(
 
 
 def ranking_drawing(
-    material: Material, here: str, ranking: Ranking, *, title: str, spoken: str, key: str = ""
+    results: Results, here: str, ranking: Ranking, *, title: str, spoken: str, key: str = ""
 ) -> Drawing:
     """The ranking chart of one window.
 
@@ -98,14 +99,14 @@ def ranking_drawing(
             for entry in ranking.ranked[:MOST_BARS]
         ],
         unit="Mbit/s",
-        notes=_ranking_notes(material, ranking, own_table=own_table),
+        notes=_ranking_notes(results, ranking, own_table=own_table),
         spoken=two_sentences(spoken),
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=own_table)
 
 
-def _ranking_notes(material: Material, ranking: Ranking, *, own_table: bool) -> list[str]:
-    notes = [] if own_table else [f"{material.names[ranking.group].text}. Mean over the window, 95 % interval."]
+def _ranking_notes(results: Results, ranking: Ranking, *, own_table: bool) -> list[str]:
+    notes = [] if own_table else [f"{results.names[ranking.group].text}. Mean over the window, 95 % interval."]
     if len(ranking.ranked) > MOST_BARS:
         notes.append(f"Drawn: the first {MOST_BARS} of {len(ranking.ranked)}; the table of the ranking has all.")
     return notes
@@ -116,14 +117,14 @@ def two_sentences(text: str) -> str:
     return " ".join(_SENTENCE_START.split(text)[:2])
 
 
-def _walls(material: Material, lines: Sequence[Line]) -> list[RulerMark]:
+def _walls(catalogue: Catalogue, lines: Sequence[Line]) -> list[RulerMark]:
     """What stands between at the spots of one house: that of most knots, in the epochs most cells were measured in."""
     cells = [cell for line in lines for cell in line.track.cells if cell.spot and cell.attenuation_db is not None]
     if not cells:
         return []
     house = max(sorted({c.house for c in cells}), key=lambda h: sum(c.house == h for c in cells))
     counted = Counter((c.spot, c.spot_since, c.group.band, c.attenuation_db) for c in cells if c.house == house)
-    obstacles = {(e.house, e.spot, e.valid_from, e.band): e.obstacles for e in material.epochs}
+    obstacles = {(e.house, e.spot, e.valid_from, e.band): e.obstacles for e in catalogue.epochs}
     marks: dict[str, tuple[int, RulerMark]] = {}
     for (spot, since, band, loss), times in sorted(counted.items(), key=lambda item: (item[0][3] or 0.0, str(item[0]))):
         text = obstacles.get((house, spot or "", since or "", band))

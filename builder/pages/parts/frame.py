@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from builder import addresses
+from builder.pages.contents import DEFAULT_LICENCE, SiteContext
 from builder.pages.glossary import words_of
-from builder.pages.material import DEFAULT_LICENCE, Material
 from builder.pages.parts.blocks import INSTANT, Frame, Link, Section
 
 # The few ways that most readers go, in words short enough for a phone.
@@ -60,9 +60,8 @@ QUESTIONS = (
 )
 
 
-def frame(material: Material, here: str, *, style: str, icon: str, script: str) -> Frame:
+def frame(site: SiteContext, here: str, *, style: str, icon: str, script: str) -> Frame:
     """The frame of the page at *here*; style, icon and script are addresses."""
-    site = material.site
     return Frame(
         site_title=site.title,
         language=site.language or "en",

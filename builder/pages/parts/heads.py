@@ -16,9 +16,9 @@ from markupsafe import Markup
 
 from builder import addresses
 from builder.bench.naming import device_name
+from builder.pages.contents import DEFAULT_LICENCE, Catalogue, Results, SiteContext
 from builder.pages.data import DataPage
 from builder.pages.device import DevicePage
-from builder.pages.material import DEFAULT_LICENCE, Material
 from builder.pages.not_found import NotFoundPage
 from builder.pages.parts.blocks import Frame, Page
 from builder.pages.pointer import PointerPage
@@ -29,11 +29,11 @@ SCHEMA = "https://schema.org"
 _FORMATS = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
 
 
-def with_head(around: Frame, material: Material, page: Page) -> Frame:
+def with_head(around: Frame, catalogue: Catalogue, results: Results, site: SiteContext, page: Page) -> Frame:
     """The frame with what the head of *page* says to programs."""
-    home = material.site.address
-    article = _article(material, page)
-    about = structured_data(material, page)
+    home = site.address
+    article = _article(catalogue, page)
+    about = structured_data(catalogue, results, site, page)
     return replace(
         around,
         atom_feed=addresses.link(page.address, addresses.ATOM_FEED),
@@ -46,29 +46,29 @@ def with_head(around: Frame, material: Material, page: Page) -> Frame:
     )
 
 
-def structured_data(material: Material, page: Page) -> dict[str, Any] | None:
+def structured_data(catalogue: Catalogue, results: Results, site: SiteContext, page: Page) -> dict[str, Any] | None:
     """What the page is about as JSON-LD; None for pages that are about no single thing."""
     if isinstance(page, DevicePage):
-        return {"@context": SCHEMA} | _product(material, page.device)
-    article = _article(material, page)
+        return {"@context": SCHEMA} | _product(results, site, page.device)
+    article = _article(catalogue, page)
     if article is not None:
-        return {"@context": SCHEMA} | _review(material, article)
+        return {"@context": SCHEMA} | _review(results, site, article)
     if isinstance(page, DataPage):
-        return {"@context": SCHEMA} | _dataset(material, page)
+        return {"@context": SCHEMA} | _dataset(site, page)
     return None
 
 
-def _article(material: Material, page: Page) -> Article | None:
+def _article(catalogue: Catalogue, page: Page) -> Article | None:
     if not isinstance(page, ReviewPage):
         return None
-    return next(a for a in material.articles if a.article_id == page.article)
+    return next(a for a in catalogue.articles if a.article_id == page.article)
 
 
-def _product(material: Material, device_id: str) -> dict[str, Any]:
-    device = material.bench.devices[device_id]
+def _product(results: Results, site: SiteContext, device_id: str) -> dict[str, Any]:
+    device = results.bench.devices[device_id]
     found: dict[str, Any] = {
         "@type": "Product",
-        "name": device_name(material.bench, device_id),
+        "name": device_name(results.bench, device_id),
         "brand": {"@type": "Brand", "name": device.maker},
         "model": device.model,
     }
@@ -76,23 +76,22 @@ def _product(material: Material, device_id: str) -> dict[str, Any]:
         found["category"] = device.kind
     if device.aliases:
         found["alternateName"] = list(device.aliases)
-    return found | _address(material, addresses.device(device_id))
+    return found | _address(site, addresses.device(device_id))
 
 
-def _review(material: Material, article: Article) -> dict[str, Any]:
-    about = [_product(material, d) for d in article.devices if d in material.bench.devices]
+def _review(results: Results, site: SiteContext, article: Article) -> dict[str, Any]:
+    about = [_product(results, site, d) for d in article.devices if d in results.bench.devices]
     return {
         "@type": "Review",
         "name": article.title,
         "datePublished": article.published_utc,
-        "inLanguage": material.site.language or "en",
-        "author": {"@type": "Organization", "name": material.site.author or material.site.title},
+        "inLanguage": site.language or "en",
+        "author": {"@type": "Organization", "name": site.author or site.title},
         "itemReviewed": about[0] if len(about) == 1 else about,
-    } | _address(material, addresses.review(article.article_id))
+    } | _address(site, addresses.review(article.article_id))
 
 
-def _dataset(material: Material, page: DataPage) -> dict[str, Any]:
-    site = material.site
+def _dataset(site: SiteContext, page: DataPage) -> dict[str, Any]:
     return {
         "@type": "Dataset",
         "name": f"Results of {site.title}",
@@ -115,11 +114,11 @@ def _dataset(material: Material, page: DataPage) -> dict[str, Any]:
             }
             for row in page.downloads.rows
         ],
-    } | _address(material, page.address)
+    } | _address(site, page.address)
 
 
-def _address(material: Material, address: str) -> dict[str, Any]:
-    return {"url": urljoin(material.site.address, quote(address))} if material.site.address else {}
+def _address(site: SiteContext, address: str) -> dict[str, Any]:
+    return {"url": urljoin(site.address, quote(address))} if site.address else {}
 
 
 def _script_text(about: Mapping[str, Any]) -> str:

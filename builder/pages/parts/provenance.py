@@ -7,7 +7,7 @@ from urllib.parse import urljoin
 
 from builder import addresses, wording
 from builder.bench.cells import Cell
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import INSTANT, Fact
 from catalog.method import METHOD_NUMBER
 
@@ -23,10 +23,16 @@ ASSUMED_WORDS = {
 
 
 def provenance(
-    material: Material, here: str, cells: Iterable[Cell] = (), *, assumed: Iterable[str] = ()
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
+    here: str,
+    cells: Iterable[Cell] = (),
+    *,
+    assumed: Iterable[str] = (),
 ) -> tuple[Fact, ...]:
     """Instant, method, batches, and the constants that nobody measured or declared."""
-    constants = material.bench.constants
+    constants = results.bench.constants
     facts = [
         Fact("As of", INSTANT),
         Fact(
@@ -35,7 +41,7 @@ def provenance(
             addresses.link(here, addresses.METHOD),
         ),
     ]
-    titles = [material.batches[batch_id].title for batch_id in material.batch_ids(cells)]
+    titles = [catalogue.batches[batch_id].title for batch_id in catalogue.batch_ids(cells)]
     if titles:
         text = "; ".join(titles[:MOST_BATCHES])
         if len(titles) > MOST_BATCHES:
@@ -46,7 +52,7 @@ def provenance(
         facts.append(Fact("Assumed, by practice", words))
     if addresses.has_short(here):
         short = addresses.short(here)
-        facts.append(Fact("Short link", urljoin(material.site.address or "", short), addresses.link(here, short)))
+        facts.append(Fact("Short link", urljoin(site.address or "", short), addresses.link(here, short)))
     return tuple(facts)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.charts.role_chart import Answered, RoleSeries, Target, role_figure
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing
 from builder.pages.parts.drawing import two_sentences
 from builder.pages.parts.firmware_marks import older_mark
@@ -20,7 +20,9 @@ MARKED = (50, 90, 99)
 
 
 def role_drawing(
-    material: Material,
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
     here: str,
     role: Role,
     shown: Mapping[str, tuple[int, RoleResult]],
@@ -37,7 +39,7 @@ def role_drawing(
     client      who played the role, in words
     of_devices  how many devices did the workload, drawn or not
     """
-    lines = [_series(material, device, position, result) for device, (position, result) in shown.items()]
+    lines = [_series(catalogue, results, device, position, result) for device, (position, result) in shown.items()]
     drawn = [line for line in lines if line is not None]
     if not drawn:
         return None
@@ -49,7 +51,7 @@ def role_drawing(
         title=title,
         series=drawn,
         target=target,
-        notes=_notes(material, role, [r for _, r in shown.values()], client, of_devices, len(drawn)),
+        notes=_notes(results, site, role, [r for _, r in shown.values()], client, of_devices, len(drawn)),
         spoken=two_sentences(spoken),
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=True)
@@ -63,18 +65,20 @@ def worst_run(runs: Sequence[RoleResult]) -> RoleResult | None:
     return min(judged, key=lambda r: (r.on_time_share or 0.0, -(r.failed or 0) / (r.planned or 1), r.mix))
 
 
-def _series(material: Material, device: str, position: int, result: RoleResult) -> RoleSeries | None:
+def _series(
+    catalogue: Catalogue, results: Results, device: str, position: int, result: RoleResult
+) -> RoleSeries | None:
     station = result.station
     if station is None or result.planned is None:
         return None
-    log = material.logs.get(("station", station.station_id), {})
+    log = catalogue.logs.get(("station", station.station_id), {})
     if "ordered" not in log or "rank" not in log:
         return None
     failed = result.failed or 0
     percentiles = {p.percent: p for p in result.percentiles}
     return RoleSeries(
         position=position,
-        label=device_name(material.bench, device),
+        label=device_name(results.bench, device),
         detail=f"{station.firmware}, " + (f"{failed} of {result.planned} failed" if failed else "all answered"),
         waits_ms=tuple(us / US_PER_MS for us in log["ordered"].samples),
         ranks=log["rank"].samples,
@@ -93,11 +97,17 @@ def percentile_text(result: RoleResult, percent: int) -> str:
 
 
 def _notes(
-    material: Material, role: Role, results: Sequence[RoleResult], client: str, of_devices: int, drawn: int
+    results: Results,
+    site: SiteContext,
+    role: Role,
+    outcomes: Sequence[RoleResult],
+    client: str,
+    of_devices: int,
+    drawn: int,
 ) -> list[str]:
-    stations = [r.station for r in results if r.station is not None]
+    stations = [r.station for r in outcomes if r.station is not None]
     dates = sorted(s.date for s in stations)
-    planned = [r.planned for r in results if r.planned]
+    planned = [r.planned for r in outcomes if r.planned]
     first, last = min(planned), max(planned)
     each = str(first) if first == last else f"{first} to {last}"
     notes = [
@@ -106,13 +116,13 @@ def _notes(
         "Marks: 50, 90 and 99 % of the planned requests answered. An open mark at the right edge: so many never were.",
     ]
     older = [
-        f"{device_name(material.bench, s.device)} {s.firmware} ({mark})"
+        f"{device_name(results.bench, s.device)} {s.firmware} ({mark})"
         for s in stations
-        if (mark := older_mark(material, s.device, s.firmware))
+        if (mark := older_mark(results, s.device, s.firmware))
     ]
     if older:
         notes.append(f"Firmware that is not the current one: {wording.listing(older)}.")
     if drawn < of_devices:
         notes.append(f"Drawn: {drawn} of {of_devices} devices, those last in the order; the table has all.")
-    notes.append(f"{material.site.title}, Method {METHOD_NUMBER}.")
+    notes.append(f"{site.title}, Method {METHOD_NUMBER}.")
     return notes

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder import wording
-from builder.pages.parts.blocks import Column, Entry, Row, Table
+from builder.pages.parts.blocks import Entry, Heading, Row, Table
 from builder.pages.parts.entries import text_entry
 from builder.under_load.roles import RoleResult, RoleVerdict, too_few
 from catalog.records import Role, Workload
@@ -108,7 +108,7 @@ def recipe_table(plan: Workload) -> Table:
     return Table(
         key="roles",
         caption=f"Roles of {plan.title}, version {plan.version}",
-        columns=(Column("Role"), Column("What it does", sentence=True), Column("Target", sentence=True)),
+        columns=(Heading("Role"), Heading("What it does", sentence=True), Heading("Target", sentence=True)),
         rows=tuple(
             Row(
                 Entry(text=role.role_id, note=KIND_WORDS[role.kind]),

@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections import Counter
 
 from builder.bench.naming import series_name
-from builder.pages.material import Material
+from builder.pages.contents import Results
 
 
-def test_days(material: Material, device: str) -> list[str]:
+def test_days(results: Results, device: str) -> list[str]:
     """Every day on which the device was tested, the first first."""
-    mixes, longruns = material.under_load(device)
-    return sorted({test.date for tests in (material.bench.cells_of.get(device, ()), mixes, longruns) for test in tests})
+    mixes, longruns = results.under_load(device)
+    return sorted({test.date for tests in (results.bench.cells_of.get(device, ()), mixes, longruns) for test in tests})
 
 
-def first_day(material: Material, device: str) -> str | None:
+def first_day(results: Results, device: str) -> str | None:
     """The day of its first test of whatever kind; None where there was none."""
-    return next(iter(test_days(material, device)), None)
+    return next(iter(test_days(results, device)), None)
 
 
-def client_names(material: Material, device: str) -> list[str]:
+def client_names(results: Results, device: str) -> list[str]:
     """The clients it met, those with most results alone first."""
-    bench = material.bench
-    mixes, longruns = material.under_load(device)
+    bench = results.bench
+    mixes, longruns = results.under_load(device)
     alone = Counter(series_name(bench, cell.group.series) for cell in bench.cells_of.get(device, ()))
     met = [*(client for mix in mixes for client in mix.client_ids), *(run.client for run in longruns)]
     others = Counter(bench.clients[client].name for client in met)

@@ -7,25 +7,25 @@ from collections.abc import Sequence
 
 from builder import wording
 from builder.bench.sessions import SUSPENDED_OUTSIDE, Normalised, SessionFactor, normalised_cells
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.contents import Catalogue, Results
+from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
 from builder.pages.parts.entries import date_entry, decibel_entry, rate_entry
 
 MOST_DAYS = 60  # of a house's ordinary days; odd ones are all shown
 _OUTSIDE = wording.between(*SUSPENDED_OUTSIDE, 2)
 
 
-def day_place(material: Material, house_id: str) -> str:
+def day_place(results: Results, house_id: str) -> str:
     """The fragment of a house's section of days on its page; "" for a house without a reference device, which has none."""
-    return "" if material.bench.houses[house_id].reference_device is None else "days"
+    return "" if results.bench.houses[house_id].reference_device is None else "days"
 
 
-def day_section(material: Material, house_id: str) -> Section | None:
+def day_section(catalogue: Catalogue, results: Results, house_id: str) -> Section | None:
     """The sessions of a house that its reference device can judge; None for a house without a reference device."""
-    key, heading = day_place(material, house_id), "What kind of day was it?"
+    key, heading = day_place(results, house_id), "What kind of day was it?"
     if not key:
         return None
-    own = [f for f in material.factors.values() if f.house == house_id]
+    own = [f for f in results.factors.values() if f.house == house_id]
     if not own:
         none = "No day of the reference device can be held against two other days here, so nothing is normalised."
         return Section(key, heading, (none,))
@@ -37,20 +37,20 @@ def day_section(material: Material, house_id: str) -> Section | None:
     ]
     if not told:
         sentences.append(f"No day here was outside {_OUTSIDE}.")
-    odd = (_odd_table(material, told),) if told else ()
-    return Section(key, heading, tuple(sentences), tables=(*odd, _day_table(material, own)))
+    odd = (_odd_table(catalogue, results, told),) if told else ()
+    return Section(key, heading, tuple(sentences), tables=(*odd, _day_table(catalogue, own)))
 
 
-def normalised_section(material: Material, device_id: str) -> Section | None:
+def normalised_section(results: Results, device_id: str) -> Section | None:
     """Every value of a device beside what it would have been on an average day; None where no day can be judged."""
-    found = [(c, n) for c, n in normalised_cells(material.bench, material.factors, device_id) if n.factor is not None]
+    found = [(c, n) for c, n in normalised_cells(results.bench, results.factors, device_id) if n.factor is not None]
     if not found:
         return None
     rows = tuple(
         Row(
             Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only")),
             (
-                Entry(text=material.names[cell.group].text),
+                Entry(text=results.names[cell.group].text),
                 decibel_entry(cell.attenuation_db, unit="dB"),
                 rate_entry(cell.mean, bound=cell.bound),
                 _factor_entry(one.factor),
@@ -65,13 +65,13 @@ def normalised_section(material: Material, device_id: str) -> Section | None:
         caption="Mbit/s as measured, and divided by the session factor of the day with its 95 % interval, into which the "
         "reference device’s own uncertainty goes. Comparisons and rankings use what was measured.",
         columns=(
-            Column("Place"),
-            Column("Group", sentence=True),
-            Column("Attenuation", numeric=True),
-            Column("As measured", numeric=True),
-            Column("Session factor", numeric=True),
-            Column("Normalised", numeric=True),
-            Column("Day"),
+            Heading("Place"),
+            Heading("Group", sentence=True),
+            Heading("Attenuation", numeric=True),
+            Heading("As measured", numeric=True),
+            Heading("Session factor", numeric=True),
+            Heading("Normalised", numeric=True),
+            Heading("Day"),
         ),
         rows=rows,
     )
@@ -86,24 +86,24 @@ def odd_day_note(factor: SessionFactor | None) -> str:
     return f"an odd day: the reference gave {wording.ratio(factor.factor)} of its usual; {factor.state}"
 
 
-def _odd_table(material: Material, found: Sequence[SessionFactor]) -> Table:
+def _odd_table(catalogue: Catalogue, results: Results, found: Sequence[SessionFactor]) -> Table:
     return Table(
         key="odd-days",
         caption=f"Days outside {_OUTSIDE}, or set aside, and what became of them",
         columns=(
-            Column("Session"),
-            Column("Day"),
-            Column("Group", sentence=True),
-            Column("Session factor", numeric=True),
-            Column("Other days", numeric=True),
-            Column("State", sentence=True),
+            Heading("Session"),
+            Heading("Day"),
+            Heading("Group", sentence=True),
+            Heading("Session factor", numeric=True),
+            Heading("Other days", numeric=True),
+            Heading("State", sentence=True),
         ),
         rows=tuple(
             Row(
                 Entry(text=f.session),
                 (
-                    date_entry(material.sessions[f.session].date),
-                    Entry(text=material.names[f.group].text),
+                    date_entry(catalogue.sessions[f.session].date),
+                    Entry(text=results.names[f.group].text),
                     _factor_entry(f),
                     Entry(text=str(f.sessions), sort_key=str(f.sessions)),
                     Entry(text=_state_words(f)),
@@ -115,29 +115,29 @@ def _odd_table(material: Material, found: Sequence[SessionFactor]) -> Table:
     )
 
 
-def _day_table(material: Material, found: Sequence[SessionFactor]) -> Table:
+def _day_table(catalogue: Catalogue, found: Sequence[SessionFactor]) -> Table:
     by_session: dict[str, list[SessionFactor]] = defaultdict(list)
     for factor in found:
         by_session[factor.session].append(factor)
-    newest = sorted(by_session, key=lambda s: (material.sessions[s].date, s), reverse=True)
+    newest = sorted(by_session, key=lambda s: (catalogue.sessions[s].date, s), reverse=True)
     shown = newest[:MOST_DAYS]
     left = f" The latest {len(shown)} of {len(newest)}." if len(newest) > len(shown) else ""
     return Table(
         key="session-factors",
         caption=f"What the reference device gave of its long-run mean, from the least to the greatest group.{left}",
         columns=(
-            Column("Session"),
-            Column("Day"),
-            Column("Session factor", numeric=True),
-            Column("Groups", numeric=True),
-            Column("State"),
+            Heading("Session"),
+            Heading("Day"),
+            Heading("Session factor", numeric=True),
+            Heading("Groups", numeric=True),
+            Heading("State"),
         ),
-        rows=tuple(_day_row(material, session, by_session[session]) for session in shown),
+        rows=tuple(_day_row(catalogue, session, by_session[session]) for session in shown),
     )
 
 
-def _day_row(material: Material, session_id: str, own: Sequence[SessionFactor]) -> Row:
-    session = material.sessions[session_id]
+def _day_row(catalogue: Catalogue, session_id: str, own: Sequence[SessionFactor]) -> Row:
+    session = catalogue.sessions[session_id]
     least, most = min(f.factor for f in own), max(f.factor for f in own)
     texts = dict.fromkeys((wording.ratio(least), wording.ratio(most)))
     states = dict.fromkeys(f.state for f in own)

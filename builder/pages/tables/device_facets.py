@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from builder import wording
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.tested_in_any_way import first_day
 from builder.registers.power import need
 from builder.under_load.collapses import count_all
@@ -27,9 +27,9 @@ class Filter:
     options: tuple[tuple[str, str], ...]
 
 
-def device_filters(material: Material, devices: Sequence[str]) -> tuple[Filter, ...]:
+def device_filters(catalogue: Catalogue, results: Results, devices: Sequence[str]) -> tuple[Filter, ...]:
     """The filters that tell some of the devices apart; one whose choices nobody meets, or everybody, is left out."""
-    found = [_facets(material, device) for device in devices]
+    found = [_facets(catalogue, results, device) for device in devices]
 
     def values(name: str) -> set[str]:
         return {value for facets in found for value in facets.get(name, "").split()}
@@ -58,22 +58,22 @@ def _known(present: set[str], options: Sequence[tuple[str, str]]) -> tuple[tuple
     return tuple(option for option in options if option[0] in present)
 
 
-def facets_text(material: Material, device: str) -> str:
+def facets_text(catalogue: Catalogue, results: Results, device: str) -> str:
     """A device's facets as an address has them: "band=2.4+5&width=80"."""
-    return urlencode(_facets(material, device))
+    return urlencode(_facets(catalogue, results, device))
 
 
-def _facets(material: Material, device_id: str) -> dict[str, str]:
+def _facets(catalogue: Catalogue, results: Results, device_id: str) -> dict[str, str]:
     """Facet -> its value or values; one that is not known is left out."""
-    device = material.bench.devices[device_id]
-    tally = count_all(material.bench, device_id, *material.under_load(device_id))
-    first = first_day(material, device_id)
-    evidence = material.features.get(device_id, ())
+    device = results.bench.devices[device_id]
+    tally = count_all(results.bench, device_id, *results.under_load(device_id))
+    first = first_day(results, device_id)
+    evidence = catalogue.features.get(device_id, ())
     facets = {
         "band": " ".join(radio.band for radio in device.radios),
         "width": str(max((radio.max_width_mhz for radio in device.radios), default="")),
         "port": f"{max((port.speed_mbit_s for port in device.ports), default=0):g}" if device.ports else "",
-        "poe": _needed_class(material, device),
+        "poe": _needed_class(catalogue, device),
         "licence": ("some" if any(f.licence for f in evidence) else "none") if evidence else "",
         "year": first[:4] if first else "",
         "fell": ("yes" if tally.collapsed else "no") if tally.runs else "",
@@ -81,9 +81,9 @@ def _facets(material: Material, device_id: str) -> dict[str, str]:
     return {name: value for name, value in facets.items() if value}
 
 
-def _needed_class(material: Material, device: Device) -> str:
+def _needed_class(catalogue: Catalogue, device: Device) -> str:
     """The class a switch must give: by the highest reading where there is one, else by the promise."""
-    wants = need(device, material.power.get(device.device_id, ()))
+    wants = need(device, catalogue.power.get(device.device_id, ()))
     if wants is None or not wants.known:
         return ""
     return str(_BEYOND_ANY_CLASS if wants.needed is None else wants.needed)

@@ -6,8 +6,8 @@ from datetime import date
 
 from builder import wording
 from builder.bench.bench import firmware_by_date
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Section, Table
+from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
 from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.parts.entries import date_entry, number_entry, text_entry
 from builder.pages.tables.radio_tables import port_payload
@@ -19,11 +19,11 @@ from builder.under_load.collapses import count
 from catalog.records import Correction, Device, Heat, Price, Unit
 
 
-def firmware_table(material: Material, device: Device) -> Table:
+def firmware_table(results: Results, device: Device) -> Table:
     """Versions, newest first, with what each is to us."""
-    current = material.current_firmware(device.device_id)
-    tested = {c.firmware for c in material.bench.cells_of.get(device.device_id, ())}
-    tested |= {test.firmware for tests in material.under_load(device.device_id) for test in tests}
+    current = results.current_firmware(device.device_id)
+    tested = {c.firmware for c in results.bench.cells_of.get(device.device_id, ())}
+    tested |= {test.firmware for tests in results.under_load(device.device_id) for test in tests}
     rows: list[Row] = []
     for firmware in reversed(firmware_by_date(device)):
         state = (
@@ -35,7 +35,7 @@ def firmware_table(material: Material, device: Device) -> Table:
             if firmware.version in tested
             else "not tested"
         )
-        own = [m for m in material.mixes_of.get(device.device_id, ()) if m.firmware == firmware.version]
+        own = [m for m in results.mixes_of.get(device.device_id, ()) if m.firmware == firmware.version]
         rows.append(
             Row(
                 Entry(text=firmware.version),
@@ -45,39 +45,44 @@ def firmware_table(material: Material, device: Device) -> Table:
     return Table(
         key="firmware",
         caption="Firmware, newest first",
-        columns=(Column("Version"), Column("Released"), Column("Here", sentence=True), Column("With several clients")),
+        columns=(
+            Heading("Version"),
+            Heading("Released"),
+            Heading("Here", sentence=True),
+            Heading("With several clients"),
+        ),
         rows=tuple(rows),
     )
 
 
-def firmware_sections(material: Material, device: Device) -> tuple[Section, ...]:
+def firmware_sections(results: Results, device: Device) -> tuple[Section, ...]:
     """Did it help? Each tested firmware against the tested one before it."""
     return tuple(
-        _step_section(material, device, step)
-        for step in firmware_steps(material.bench, device.device_id, company=material.company)
+        _step_section(results, device, step)
+        for step in firmware_steps(results.bench, device.device_id, company=results.company)
     )
 
 
-def _step_section(material: Material, device: Device, step: Step) -> Section:
+def _step_section(results: Results, device: Device, step: Step) -> Section:
     heading = f"Did {step.newer} help, against {step.older}?"
     key = f"firmware~{step.older}~{step.newer}"
     if step.pairing is None:
         return Section(key, heading, (f"No unit of {device.model} was tested with both, so they are not compared.",))
     leading = step.pairing.leading
     spots = [f for f in step.pairing.by_spot if f.spot and f.group == leading.group]
-    group = f" Measured with {material.names[leading.group].text}." if leading.group else ""
+    group = f" Measured with {results.names[leading.group].text}." if leading.group else ""
     table = Table(
         key=f"spots~{step.older}~{step.newer}",
         caption=f"{step.newer} against {step.older}, spot by spot; each spot is judged by itself",
-        columns=(Column("Spot"), Column("What these tests say", sentence=True)),
+        columns=(Heading("Spot"), Heading("What these tests say", sentence=True)),
         rows=tuple(Row(Entry(text=f.spot or ""), (Entry(text=f.sentence),)) for f in spots),
     )
     return Section(key, heading, (step.pairing.sentence + group,), tables=(table,) if spots else ())
 
 
-def feature_table(material: Material, device_id: str) -> Table | None:
+def feature_table(catalogue: Catalogue, device_id: str) -> Table | None:
     """Every piece of evidence, by feature and date: what was promised is not what works."""
-    found = sorted(material.features.get(device_id, ()), key=lambda f: (f.feature, f.date, f.step, f.firmware))
+    found = sorted(catalogue.features.get(device_id, ()), key=lambda f: (f.feature, f.date, f.step, f.firmware))
     if not found:
         return None
     return Table(
@@ -85,12 +90,12 @@ def feature_table(material: Material, device_id: str) -> Table | None:
         caption="Features by step. A promise is the maker's word; “works” names how it was shown; “not tested” "
         "is no “no”.",
         columns=(
-            Column("Feature"),
-            Column("Step"),
-            Column("Licence"),
-            Column("Firmware"),
-            Column("Date"),
-            Column("How it was seen", sentence=True),
+            Heading("Feature"),
+            Heading("Step"),
+            Heading("Licence"),
+            Heading("Firmware"),
+            Heading("Date"),
+            Heading("How it was seen", sentence=True),
         ),
         rows=tuple(
             Row(
@@ -118,11 +123,11 @@ def port_table(device: Device) -> Table | None:
         caption="Wired ports, as the maker states them, and what TCP gets through one at most: with the timestamps "
         "option, and without. No result that goes through it can be above that.",
         columns=(
-            Column("Port"),
-            Column("Speed", numeric=True),
-            Column("TCP payload, Mbit/s", numeric=True),
-            Column("Power"),
-            Column("Promised class"),
+            Heading("Port"),
+            Heading("Speed", numeric=True),
+            Heading("TCP payload, Mbit/s", numeric=True),
+            Heading("Power"),
+            Heading("Promised class"),
         ),
         rows=tuple(
             Row(
@@ -142,21 +147,21 @@ def port_table(device: Device) -> Table | None:
     )
 
 
-def power_table(material: Material, device: Device) -> Table | None:
+def power_table(catalogue: Catalogue, device: Device) -> Table | None:
     """Measured power, with the smallest class that allows it."""
-    found = readings(device, material.power.get(device.device_id, ()))
+    found = readings(device, catalogue.power.get(device.device_id, ()))
     if not found:
         return None
     return Table(
         key="power",
         caption="Power, as measured",
         columns=(
-            Column("State"),
-            Column("Power", numeric=True),
-            Column("Read"),
-            Column("Source", sentence=True),
-            Column("Needs"),
-            Column("Unit"),
+            Heading("State"),
+            Heading("Power", numeric=True),
+            Heading("Read"),
+            Heading("Source", sentence=True),
+            Heading("Needs"),
+            Heading("Unit"),
         ),
         rows=tuple(
             Row(
@@ -180,23 +185,23 @@ def power_table(material: Material, device: Device) -> Table | None:
     )
 
 
-def heat_table(material: Material, device_id: str) -> Table | None:
+def heat_table(catalogue: Catalogue, device_id: str) -> Table | None:
     """Surface temperatures and their rise above the room."""
-    found = material.heat.get(device_id, ())
+    found = catalogue.heat.get(device_id, ())
     if not found:
         return None
     return Table(
         key="heat",
         caption="Surface temperature. Rises less than 3 K apart are not separated: a reading is good to about 2 K.",
         columns=(
-            Column("Face"),
-            Column("Material"),
-            Column("Surface", numeric=True),
-            Column("Room", numeric=True),
-            Column("Rise", numeric=True),
-            Column("Load"),
-            Column("After", numeric=True),
-            Column("Mounted"),
+            Heading("Face"),
+            Heading("Material"),
+            Heading("Surface", numeric=True),
+            Heading("Room", numeric=True),
+            Heading("Rise", numeric=True),
+            Heading("Load"),
+            Heading("After", numeric=True),
+            Heading("Mounted"),
         ),
         rows=tuple(_heat_row(h) for h in found),
     )
@@ -218,26 +223,26 @@ def _heat_row(found: Heat) -> Row:
     )
 
 
-def hot_sentences(material: Material, device_id: str) -> tuple[str, ...]:
+def hot_sentences(catalogue: Catalogue, device_id: str) -> tuple[str, ...]:
     """A caution for every surface above its touch limit."""
-    cautions = (caution_sentence(found) for found in material.heat.get(device_id, ()))
+    cautions = (caution_sentence(found) for found in catalogue.heat.get(device_id, ()))
     return tuple(dict.fromkeys(text for text in cautions if text))
 
 
-def part_table(material: Material, device_id: str) -> Table | None:
+def part_table(catalogue: Catalogue, device_id: str) -> Table | None:
     """Parts found inside. The same part is not the same performance."""
-    found = material.parts.get(device_id, ())
+    found = catalogue.parts.get(device_id, ())
     if not found:
         return None
     return Table(
         key="parts",
         caption="Parts found inside. The same part does not make the same performance.",
         columns=(
-            Column("Block"),
-            Column("Marking"),
-            Column("Count", numeric=True),
-            Column("How known"),
-            Column("Revision"),
+            Heading("Block"),
+            Heading("Marking"),
+            Heading("Count", numeric=True),
+            Heading("How known"),
+            Heading("Revision"),
         ),
         rows=tuple(
             Row(
@@ -254,23 +259,23 @@ def part_table(material: Material, device_id: str) -> Table | None:
     )
 
 
-def price_table(material: Material, device_id: str) -> Table | None:
+def price_table(catalogue: Catalogue, site: SiteContext, device_id: str) -> Table | None:
     """Dated observations, newest first."""
-    found = sorted(material.prices.get(device_id, ()), key=lambda p: (p.date, p.price_id), reverse=True)
+    found = sorted(catalogue.prices.get(device_id, ()), key=lambda p: (p.date, p.price_id), reverse=True)
     if not found:
         return None
     return Table(
         key="prices",
         caption="Prices, as seen on a day",
         columns=(
-            Column("Day"),
-            Column("Price", numeric=True),
-            Column("Tax"),
-            Column("Region"),
-            Column("Condition"),
-            Column("Licence a year", numeric=True),
+            Heading("Day"),
+            Heading("Price", numeric=True),
+            Heading("Tax"),
+            Heading("Region"),
+            Heading("Condition"),
+            Heading("Licence a year", numeric=True),
         ),
-        rows=tuple(_price_row(p, material.today) for p in found),
+        rows=tuple(_price_row(p, site.today) for p in found),
     )
 
 
@@ -292,19 +297,19 @@ def _price_row(price: Price, today: date) -> Row:
     )
 
 
-def unit_table(material: Material, device: Device) -> Table:
+def unit_table(site: SiteContext, device: Device) -> Table:
     """Units, where they came from, and whether a retest is still possible."""
     return Table(
         key="units",
         caption="Units: where they came from",
-        columns=(Column("Unit"), Column("Origin"), Column("Received"), Column("Returned")),
+        columns=(Heading("Unit"), Heading("Origin"), Heading("Received"), Heading("Returned")),
         rows=tuple(
             Row(
                 Entry(text=u.unit_id),
                 (
                     Entry(text=origin_words(u)),
                     date_entry(u.received),
-                    Entry(text=wording.capital(retest_words(material, u.returned)), sort_key=u.returned)
+                    Entry(text=wording.capital(retest_words(site, u.returned)), sort_key=u.returned)
                     if u.returned
                     else Entry(why_missing="still here"),
                 ),
@@ -321,38 +326,38 @@ def origin_words(unit: Unit) -> str:
     return f"{unit.origin} by {'the ' if unit.given_by.islower() else ''}{unit.given_by}"
 
 
-def retest_words(material: Material, returned: str) -> str:
+def retest_words(site: SiteContext, returned: str) -> str:
     """Whether a unit that goes back on a day can still be tested again."""
     return (
         f"no retest possible since {wording.date(returned)}"
-        if material.past[returned]
+        if site.past[returned]
         else (f"goes back on {wording.date(returned)}; until then it can be tested again")
     )
 
 
-def origin_sentence(material: Material, unit: Unit) -> str:
+def origin_sentence(site: SiteContext, unit: Unit) -> str:
     """The disclosure of one unit."""
     text = f"Unit {unit.unit_id}: {origin_words(unit)}"
     text += f", {wording.date(unit.received)}" if unit.received else ""
     if unit.returned:
-        text += f"; {retest_words(material, unit.returned)}"
+        text += f"; {retest_words(site, unit.returned)}"
     return f"{text}."
 
 
-def correction_sections(material: Material, device_id: str) -> tuple[Section, ...]:
+def correction_sections(catalogue: Catalogue, results: Results, device_id: str) -> tuple[Section, ...]:
     """Every value that was replaced: what it was, what it is, and why."""
     return tuple(
         Section(
             f"correction~{index}",
-            wording.capital(changed_words(material, c)),
-            (_correction_sentence(material, c),),
+            wording.capital(changed_words(catalogue, c)),
+            (_correction_sentence(results, c),),
         )
-        for index, c in enumerate((c for c in material.corrections if c.device == device_id), start=1)
+        for index, c in enumerate((c for c in catalogue.corrections if c.device == device_id), start=1)
     )
 
 
-def _correction_sentence(material: Material, found: Correction) -> str:
-    condition = condition_words(material, found)
+def _correction_sentence(results: Results, found: Correction) -> str:
+    condition = condition_words(results, found)
     return (
         f"Because {found.reason.rstrip('.')}. Noticed by {found.noticed_by}, {wording.date(found.date)}. "
         f"It concerns {found.table}: {condition or found.row_key}."

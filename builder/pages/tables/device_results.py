@@ -9,8 +9,8 @@ from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.cells import Cell, Group, cell_figure, usual
 from builder.bench.naming import conditions, series_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.contents import Catalogue, Results
+from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.entries import date_entry, decibel_entry, number_entry, outcome_entry, rate_entry, text_entry
 from builder.pages.parts.firmware_marks import older_mark
@@ -24,10 +24,10 @@ from catalog.records import LongRun
 REACH_AT_MBIT_S = 100.0
 
 
-def by_client_table(material: Material, here: str, who: Subject) -> Table | None:
+def by_client_table(results: Results, here: str, who: Subject) -> Table | None:
     """Window means down and up side by side, one row a client and link. None where no window is covered."""
     rows: list[Row] = []
-    for found in client_rows(material.bench, who, reach_at=REACH_AT_MBIT_S):
+    for found in client_rows(results.bench, who, reach_at=REACH_AT_MBIT_S):
         if all(mean.value is None for mean in found.means.values()):
             continue
         group = found.group
@@ -50,9 +50,9 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
         rows.append(
             Row(
                 Entry(
-                    text=material.names[group].series,
-                    note=material.names[group].either_way,
-                    href=_client_href(material, here, group.series),
+                    text=results.names[group].series,
+                    note=results.names[group].either_way,
+                    href=_client_href(results, here, group.series),
                 ),
                 (*entries, reach),
             )
@@ -60,7 +60,7 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
     if not rows:
         return None
     columns = [
-        Column(f"{window.capitalize()}, {direction}", numeric=True)
+        Heading(f"{window.capitalize()}, {direction}", numeric=True)
         for window in WINDOW_NAMES
         for direction in DIRECTIONS
     ]
@@ -69,42 +69,42 @@ def by_client_table(material: Material, here: str, who: Subject) -> Table | None
         caption="Mbit/s over each window, with its 95 % interval. Down and up are two things and are never added. "
         "Groups that cover no window are under “Everything measured”.",
         columns=(
-            Column("Client and link"),
+            Heading("Client and link"),
             *columns,
-            Column(f"Reach at {wording.trimmed(REACH_AT_MBIT_S, 1)} Mbit/s, down", numeric=True),
+            Heading(f"Reach at {wording.trimmed(REACH_AT_MBIT_S, 1)} Mbit/s, down", numeric=True),
         ),
         rows=tuple(rows),
     )
 
 
-def cell_sections(material: Material, here: str, device_id: str) -> tuple[Section, ...]:
+def cell_sections(catalogue: Catalogue, results: Results, here: str, device_id: str) -> tuple[Section, ...]:
     """Every measured cell, a section a group; units and firmwares beside each other."""
     by_group: dict[Group, list[Cell]] = defaultdict(list)
-    for cell in material.bench.cells_of.get(device_id, ()):
+    for cell in results.bench.cells_of.get(device_id, ()):
         by_group[cell.group].append(cell)
-    doubts = disputed(material)
+    doubts = disputed(catalogue)
     sections: list[Section] = []
     for group in sorted(by_group, key=lambda g: (usual(g), g.sort_key)):
         cells = by_group[group]
         places = len({cell.place for cell in cells})
         links: tuple[Link, ...] = ()
-        if group in material.groups:
+        if group in results.groups:
             links = (Link("Who leads in this group?", addresses.link(here, addresses.ranking(group))),)
         sections.append(
             Section(
                 key=f"cells~{group.slug}",
-                heading=f"{material.names[group].text}: {wording.count(places, 'place')}",
-                sentences=_most(material, group, cells),
-                tables=(_cell_table(material, here, group, cells, doubts),),
+                heading=f"{results.names[group].text}: {wording.count(places, 'place')}",
+                sentences=_most(results, group, cells),
+                tables=(_cell_table(results, here, group, cells, doubts),),
                 links=links,
             )
         )
     return tuple(sections)
 
 
-def _most(material: Material, group: Group, cells: list[Cell]) -> tuple[str, ...]:
+def _most(results: Results, group: Group, cells: list[Cell]) -> tuple[str, ...]:
     """What the radios of both ends could carry at most, for each client setup of the group."""
-    bench = material.bench
+    bench = results.bench
     setups = dict.fromkeys((cell.device, cell.client) for cell in cells)
     found = (
         link_ceiling(bench.devices[device], bench.clients[client], band=group.band, width_mhz=group.width_mhz)
@@ -113,28 +113,28 @@ def _most(material: Material, group: Group, cells: list[Cell]) -> tuple[str, ...
     return tuple(dict.fromkeys(one.sentence for one in found if one is not None))
 
 
-def _cell_table(material: Material, here: str, group: Group, cells: list[Cell], doubts: Disputed) -> Table:
-    houses = wording.listing([material.bench.houses[h].name for h in sorted({c.house for c in cells})])
+def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], doubts: Disputed) -> Table:
+    houses = wording.listing([results.bench.houses[h].name for h in sorted({c.house for c in cells})])
     return Table(
         key=f"table~{group.slug}",
-        caption=f"{series_name(material.bench, group.series)}, {conditions(group)}; in {houses}",
+        caption=f"{series_name(results.bench, group.series)}, {conditions(group)}; in {houses}",
         columns=(
-            Column("Place"),
-            Column("Attenuation", numeric=True),
-            Column("Level", numeric=True),
-            Column("Mbit/s", numeric=True),
-            Column("Spread s", numeric=True),
-            Column("Runs"),
-            Column("Firmware, unit"),
-            Column("Day"),
+            Heading("Place"),
+            Heading("Attenuation", numeric=True),
+            Heading("Level", numeric=True),
+            Heading("Mbit/s", numeric=True),
+            Heading("Spread s", numeric=True),
+            Heading("Runs"),
+            Heading("Firmware, unit"),
+            Heading("Day"),
         ),
-        rows=tuple(_cell_row(material, here, cell, doubts) for cell in cells),
+        rows=tuple(_cell_row(results, here, cell, doubts) for cell in cells),
     )
 
 
-def _cell_row(material: Material, here: str, cell: Cell, doubts: Disputed) -> Row:
+def _cell_row(results: Results, here: str, cell: Cell, doubts: Disputed) -> Row:
     value = rate_entry(cell.mean, bound=cell.bound, limit=cell.limit, missing="no finished run")
-    notes = [note for note in (value.note, material.gaps_of.get(cell.device, {}).get(cell_figure(cell), "")) if note]
+    notes = [note for note in (value.note, results.gaps_of.get(cell.device, {}).get(cell_figure(cell), "")) if note]
     spread = number_entry(cell.sd, wording.rate, missing="single run" if cell.n == 1 else "none")
     return Row(
         Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only")),
@@ -148,33 +148,33 @@ def _cell_row(material: Material, here: str, cell: Cell, doubts: Disputed) -> Ro
             ),
             spread,
             outcome_entry(cell.outcomes),
-            text_entry(f"{cell.firmware}, {cell.unit}", note=older_mark(material, cell.device, cell.firmware)),
-            _day_entry(material, cell),
+            text_entry(f"{cell.firmware}, {cell.unit}", note=older_mark(results, cell.device, cell.firmware)),
+            _day_entry(results, cell),
         ),
         key=cell_figure(cell),
     )
 
 
-def _day_entry(material: Material, cell: Cell) -> Entry:
-    note = odd_day_note(material.factors.get((cell.house, cell.session, cell.group)))
+def _day_entry(results: Results, cell: Cell) -> Entry:
+    note = odd_day_note(results.factors.get((cell.house, cell.session, cell.group)))
     return replace(date_entry(cell.date), note=note)
 
 
-def mix_table(material: Material, here: str, device_id: str) -> Table | None:
+def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str) -> Table | None:
     """Every run with several clients, and how it ended. None where there was none."""
     rows = [
         Row(
-            Entry(text=_workload(material, m.workload, m.version)),
+            Entry(text=_workload(catalogue, m.workload, m.version)),
             (
                 date_entry(m.date),
-                text_entry(f"{m.firmware}, {m.unit}", note=older_mark(material, m.device, m.firmware)),
+                text_entry(f"{m.firmware}, {m.unit}", note=older_mark(results, m.device, m.firmware)),
                 Entry(text=str(m.clients), sort_key=str(m.clients)),
                 Entry(text=m.outcome, note=f"by {m.ended_by}" if m.ended_by else ""),
                 Entry(text=_survived(m.survived_s, m.planned_s, m.outcome), sort_key=repr(m.survived_s or m.planned_s)),
                 text_entry(wording.listing(m.not_tested), missing="none"),
             ),
         )
-        for m in material.mixes_of.get(device_id, ())
+        for m in results.mixes_of.get(device_id, ())
     ]
     if not rows:
         return None
@@ -182,47 +182,47 @@ def mix_table(material: Material, here: str, device_id: str) -> Table | None:
         key="several-clients",
         caption="Runs with several clients at once",
         columns=(
-            Column("Workload"),
-            Column("Day"),
-            Column("Firmware, unit"),
-            Column("Clients", numeric=True),
-            Column("Outcome"),
-            Column("Lasted of planned", numeric=True),
-            Column("Roles without a log"),
+            Heading("Workload"),
+            Heading("Day"),
+            Heading("Firmware, unit"),
+            Heading("Clients", numeric=True),
+            Heading("Outcome"),
+            Heading("Lasted of planned", numeric=True),
+            Heading("Roles without a log"),
         ),
         rows=tuple(rows),
     )
 
 
-def longrun_table(material: Material, device_id: str) -> Table | None:
+def longrun_table(results: Results, device_id: str) -> Table | None:
     """Every long run, and how it ended. None where there was none."""
-    rows = [_longrun_row(material, run) for run in material.longruns_of.get(device_id, ())]
+    rows = [_longrun_row(results, run) for run in results.longruns_of.get(device_id, ())]
     if not rows:
         return None
     return Table(
         key="long-runs",
         caption="Runs of hours with one client",
         columns=(
-            Column("Client"),
-            Column("Link"),
-            Column("Spot"),
-            Column("Day"),
-            Column("Firmware, unit"),
-            Column("Outcome"),
+            Heading("Client"),
+            Heading("Link"),
+            Heading("Spot"),
+            Heading("Day"),
+            Heading("Firmware, unit"),
+            Heading("Outcome"),
         ),
         rows=tuple(rows),
     )
 
 
-def _longrun_row(material: Material, run: LongRun) -> Row:
+def _longrun_row(results: Results, run: LongRun) -> Row:
     link = wording.conditions(band_name=run.band, width_mhz=run.width_mhz, direction=run.direction)
     return Row(
-        Entry(text=material.bench.clients[run.client].name),
+        Entry(text=results.bench.clients[run.client].name),
         (
             Entry(text=link),
             text_entry(run.spot),
             date_entry(run.date),
-            Entry(text=f"{run.firmware}, {run.unit}", note=older_mark(material, run.device, run.firmware)),
+            Entry(text=f"{run.firmware}, {run.unit}", note=older_mark(results, run.device, run.firmware)),
             Entry(text=run.outcome),
         ),
     )
@@ -234,13 +234,13 @@ def _survived(survived_s: float | None, planned_s: float, outcome: str) -> str:
     return f"{wording.clock(survived_s)} of {wording.clock(planned_s)}" if survived_s is not None else "not noted"
 
 
-def _workload(material: Material, workload_id: str, version: int) -> str:
-    found = material.workloads.get((workload_id, version))
+def _workload(catalogue: Catalogue, workload_id: str, version: int) -> str:
+    found = catalogue.workloads.get((workload_id, version))
     return f"{found.title if found else workload_id}, version {version}"
 
 
-def _client_href(material: Material, here: str, series: str) -> str:
-    clients = material.bench.clients
+def _client_href(results: Results, here: str, series: str) -> str:
+    clients = results.bench.clients
     target = (
         series
         if series in clients

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from builder import addresses, wording
 from builder.charts.longrun_chart import Level, longrun_figure
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Section
 from builder.pages.parts.firmware_marks import older_mark
 from builder.under_load.longruns import LongRunResult, drift_sentence, period_sentence, steady_sentence
@@ -18,32 +18,40 @@ BIT_S_PER_MBIT_S = 1e6
 MOST_DRAWN = 2  # a chart is 35 kB of a page that may weigh 250
 
 
-def longrun_sections(material: Material, here: str, device_id: str) -> tuple[Section, ...]:
+def longrun_sections(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, device_id: str
+) -> tuple[Section, ...]:
     """A section for every long run of the device, newest first; the newest have charts, those without figures say why."""
-    own = material.longrun_results_of.get(device_id, ())
+    own = results.longrun_results_of.get(device_id, ())
     order = sorted(own, key=lambda f: (f.run.at_utc, f.figure), reverse=True)
     drawn = [found for found in order if found.figures is not None and found.counted][:MOST_DRAWN]
-    return tuple(_section(material, here, found, drawn=found in drawn) for found in order)
+    return tuple(_section(catalogue, results, site, here, found, drawn=found in drawn) for found in order)
 
 
-def _section(material: Material, here: str, found: LongRunResult, *, drawn: bool) -> Section:
+def _section(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, found: LongRunResult, *, drawn: bool
+) -> Section:
     run = found.run
-    mark = older_mark(material, run.device, run.firmware)
+    mark = older_mark(results, run.device, run.firmware)
     history = f" ({mark})" if mark else ""
-    heading = f"{_client(material, run)}, {_link(run)}, {wording.date(run.date)}: {run.firmware}{history}"
+    heading = f"{_client(results, run)}, {_link(run)}, {wording.date(run.date)}: {run.firmware}{history}"
     if found.figures is None or not found.counted:
         return Section(f"steady~{found.figure}", heading, (steady_sentence(found),))
     sentences = (steady_sentence(found), drift_sentence(found.figures), period_sentence(found.figures))
-    return Section(f"steady~{found.figure}", heading, sentences, _drawing(material, here, found) if drawn else None)
+    return Section(
+        f"steady~{found.figure}", heading, sentences, _drawing(catalogue, results, site, here, found) if drawn else None
+    )
 
 
-def _drawing(material: Material, here: str, found: LongRunResult) -> Drawing | None:
+def _drawing(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, found: LongRunResult
+) -> Drawing | None:
     """None where the copy holds no points of the log."""
     run, figures = found.run, found.figures
-    log = material.logs.get(("longrun", run.longrun_id), {})
+    log = catalogue.logs.get(("longrun", run.longrun_id), {})
     if figures is None or "t" not in log or "rate" not in log:
         return None
-    model = material.bench.devices[run.device].model
+    model = results.bench.devices[run.device].model
     decimals = wording.rate_decimals(figures.median, figures.fifth_percentile)
     step_s = figures.logged_s / figures.samples
     figure = longrun_figure(
@@ -60,7 +68,7 @@ def _drawing(material: Material, here: str, found: LongRunResult) -> Drawing | N
         ),
         stalled_at=STALLED_SHARE * figures.median,
         ended="" if run.outcome == "finished" else run.outcome,
-        notes=_notes(material, found, step_s),
+        notes=_notes(results, site, found, step_s),
         spoken=f"{model}, {_link(run)}. {steady_sentence(found)}",
     )
     return Drawing(figure, addresses.link(here, addresses.specification(found.figure)))
@@ -73,7 +81,7 @@ def _most_steps_apart(n: int) -> float:
     return 2.0 * -(-n // ((AT_MOST - 2) // 2))
 
 
-def _notes(material: Material, found: LongRunResult, step_s: float) -> list[str]:
+def _notes(results: Results, site: SiteContext, found: LongRunResult, step_s: float) -> list[str]:
     run, figures = found.run, found.figures
     assert figures is not None
     where = f" at {run.spot}" if run.spot else ""
@@ -82,16 +90,16 @@ def _notes(material: Material, found: LongRunResult, step_s: float) -> list[str]
     if not figures.coverage.whole:
         log += f"; {wording.trimmed(without, 0)} s without a log stay empty"
     return [
-        f"{_client(material, run)}{where}, {_link(run)}, firmware {run.firmware}, unit {run.unit}, "
+        f"{_client(results, run)}{where}, {_link(run)}, firmware {run.firmware}, unit {run.unit}, "
         f"{wording.date(run.date)}. {log}.",
         "Where values are denser than the picture it shows the lowest and the highest of each stretch; a mark at the "
         f"foot is {wording.percent(STALLED_SHARE)} of the median or less.",
-        f"{material.site.title}, Method {METHOD_NUMBER}.",
+        f"{site.title}, Method {METHOD_NUMBER}.",
     ]
 
 
-def _client(material: Material, run: LongRun) -> str:
-    return material.bench.clients[run.client].name
+def _client(results: Results, run: LongRun) -> str:
+    return results.bench.clients[run.client].name
 
 
 def _link(run: LongRun) -> str:

@@ -4,25 +4,25 @@ from __future__ import annotations
 
 from builder import addresses, wording
 from builder.bench.bench import Subject
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Table
+from builder.pages.contents import Results
+from builder.pages.parts.blocks import Entry, Heading, Row, Table
 from builder.pages.parts.entries import number_entry, rate_entry, text_entry
 from builder.registers.eirp import OTHER_ADAPTER_DB, ImpliedEirp, implied_eirps
 from builder.registers.link_ceilings import LinkCeiling, radio_ceilings
 from catalog.records import Client, Device
 from catalog.standards import tcp_port_limit_mbit_s, tcp_port_limit_with_timestamps_mbit_s
 
-_LINK = Column("Link")
-_PHY = Column("PHY rate, Mbit/s", numeric=True)
+_LINK = Heading("Link")
+_PHY = Heading("PHY rate, Mbit/s", numeric=True)
 _MOST = "PHY rate: the most that a link of this generation, so many streams and this width can send (IEEE 802.11)"
 
 
-def client_radio_table(material: Material, client: Client) -> Table | None:
+def client_radio_table(results: Results, client: Client) -> Table | None:
     """Each radio of a client setup on each width it has: its PHY rate, and the ceilings that runs have shown."""
     rows: list[Row] = []
     for radio in client.radios:
         for found in radio_ceilings(client, radio.band):
-            shown = (_shown(material, client, radio.band, found, direction) for direction in ("down", "up"))
+            shown = (_shown(results, client, radio.band, found, direction) for direction in ("down", "up"))
             rows.append(_radio_row(radio.band, found, *shown))
         if not radio_ceilings(client, radio.band):
             width = wording.width(radio.max_width_mhz)
@@ -37,8 +37,8 @@ def client_radio_table(material: Material, client: Client) -> Table | None:
         columns=(
             _LINK,
             _PHY,
-            Column("Ceiling down, Mbit/s", numeric=True),
-            Column("Ceiling up, Mbit/s", numeric=True),
+            Heading("Ceiling down, Mbit/s", numeric=True),
+            Heading("Ceiling up, Mbit/s", numeric=True),
         ),
         rows=tuple(rows),
     )
@@ -60,14 +60,14 @@ def device_radio_table(device: Device) -> Table | None:
     return Table(
         key="radios",
         caption=f"{_MOST}; a client with fewer streams or a narrower channel gets less. EIRP as the maker states it.",
-        columns=(_LINK, _PHY, Column("Stated EIRP", numeric=True)),
+        columns=(_LINK, _PHY, Heading("Stated EIRP", numeric=True)),
         rows=tuple(rows),
     )
 
 
-def loudness_table(material: Material, here: str, who: Subject) -> Table | None:
+def loudness_table(results: Results, here: str, who: Subject) -> Table | None:
     """Implied EIRP with its spread, a row for each client setup, band and width. None where no level was read."""
-    found = implied_eirps(material.bench, who)
+    found = implied_eirps(results.bench, who)
     if not found:
         return None
     return Table(
@@ -76,14 +76,14 @@ def loudness_table(material: Material, here: str, who: Subject) -> Table | None:
         "It says how loud this device is next to another read by the same client; it is no measurement of its "
         f"transmit power, for two adapters may read {wording.decibels(OTHER_ADAPTER_DB)} dB apart (practice).",
         columns=(
-            Column("Read by"),
+            Heading("Read by"),
             _LINK,
-            Column("Implied EIRP", numeric=True),
-            Column("Spread s", numeric=True),
-            Column("Least to most", numeric=True),
-            Column("Places", numeric=True),
+            Heading("Implied EIRP", numeric=True),
+            Heading("Spread s", numeric=True),
+            Heading("Least to most", numeric=True),
+            Heading("Places", numeric=True),
         ),
-        rows=tuple(_loudness_row(material, here, one) for one in found),
+        rows=tuple(_loudness_row(results, here, one) for one in found),
     )
 
 
@@ -108,17 +108,17 @@ def _radio_row(band: str, found: LinkCeiling, *more: Entry) -> Row:
     return Row(Entry(text=link), (Entry(text=rate.text, note=of_what, sort_key=rate.sort_key), *more))
 
 
-def _shown(material: Material, client: Client, band: str, found: LinkCeiling, direction: str) -> Entry:
+def _shown(results: Results, client: Client, band: str, found: LinkCeiling, direction: str) -> Entry:
     """The registered ceiling of a link and what share of the PHY rate it is."""
-    ceiling = material.bench.limits.ceilings.get((client.client_id, band, found.width_mhz, direction))
+    ceiling = results.bench.limits.ceilings.get((client.client_id, band, found.width_mhz, direction))
     if ceiling is None:
         return Entry(why_missing="none registered")
     share = f"{wording.percent(ceiling / found.mbit_s)} of the PHY rate"
     return Entry(text=wording.rate(ceiling), note=share, sort_key=repr(ceiling))
 
 
-def _loudness_row(material: Material, here: str, found: ImpliedEirp) -> Row:
-    client = material.bench.clients[found.client]
+def _loudness_row(results: Results, here: str, found: ImpliedEirp) -> Row:
+    client = results.bench.clients[found.client]
     name = f"{client.name}, driver {found.driver}" if found.driver else client.name
     span = "" if found.sd is None else wording.dbm_range(found.low, found.high)
     return Row(

@@ -7,8 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.naming import device_name
-from builder.pages.material import Material
-from builder.pages.parts.blocks import Column, Entry, Row, Table
+from builder.pages.contents import Catalogue, Results
+from builder.pages.parts.blocks import Entry, Heading, Row, Table
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.entries import date_entry, text_entry
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
@@ -24,17 +24,17 @@ from catalog.records import Role, Workload
 
 
 def order_table(
-    material: Material, here: str, result: WorkloadResult, members: Sequence[MixResult], tail: str
+    catalogue: Catalogue, results: Results, here: str, result: WorkloadResult, members: Sequence[MixResult], tail: str
 ) -> Table:
     """The devices in order, and those without a whole run. members: every run of this set of clients."""
-    doubts = disputed(material)
-    plan = material.workloads[result.workload, result.version]
+    doubts = disputed(catalogue)
+    plan = catalogue.workloads[result.workload, result.version]
     rows = [
         Row(
             Entry(
-                text=device_name(material.bench, s.who.device),
+                text=device_name(results.bench, s.who.device),
                 href=addresses.link(here, addresses.device(s.who.device)),
-                note=firmware_words(material, s.who.device, s.who.firmware, s.who.unit),
+                note=firmware_words(results, s.who.device, s.who.firmware, s.who.unit),
             ),
             (
                 Entry(
@@ -60,9 +60,9 @@ def order_table(
     rows += [
         Row(
             Entry(
-                text=device_name(material.bench, one.who.device),
+                text=device_name(results.bench, one.who.device),
                 href=addresses.link(here, addresses.device(one.who.device)),
-                note=firmware_words(material, one.who.device, one.who.firmware, one.who.unit),
+                note=firmware_words(results, one.who.device, one.who.firmware, one.who.unit),
             ),
             (
                 Entry(why_missing="not ranked"),
@@ -78,12 +78,12 @@ def order_table(
         key=f"standings{tail}",
         caption="By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
         columns=(
-            Column("Device"),
-            Column("Roles met in these runs", numeric=True),
-            Column("Hardest-pressed role, on time"),
-            Column("Against the row above", sentence=True),
-            Column("Runs", numeric=True),
-            Column("Did not finish"),
+            Heading("Device"),
+            Heading("Roles met in these runs", numeric=True),
+            Heading("Hardest-pressed role, on time"),
+            Heading("Against the row above", sentence=True),
+            Heading("Runs", numeric=True),
+            Heading("Did not finish"),
         ),
         rows=tuple(rows),
     )
@@ -106,12 +106,14 @@ def _hardest(standing: Standing, plan: Workload) -> Entry:
     )
 
 
-def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str) -> Table:
+def role_table(
+    catalogue: Catalogue, results: Results, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str
+) -> Table:
     """Every run of one role, in the order of the devices."""
-    doubts = disputed(material)
+    doubts = disputed(catalogue)
     rows = [
         Row(
-            Entry(text=device_name(material.bench, who.device), note=_when(material, r)),
+            Entry(text=device_name(results.bench, who.device), note=_when(results, r)),
             (
                 Entry(
                     text=VERDICT_WORDS[r.verdict],
@@ -136,23 +138,23 @@ def role_table(material: Material, here: str, role: Role, runs: Mapping[Subject,
         caption=f"{wording.capital(role_name(role))}: within how many ms so many of the planned requests were answered. "
         "“failed”: so many never were; “thin”: fewer than five lie beyond it, so the next run may differ much.",
         columns=(
-            Column("Device and day"),
-            Column("Verdict"),
-            Column("On time", numeric=True),
-            Column("Never answered", numeric=True),
-            *(Column(f"{p} %", numeric=True) for p in PERCENTS),
-            Column("Besides", sentence=True),
+            Heading("Device and day"),
+            Heading("Verdict"),
+            Heading("On time", numeric=True),
+            Heading("Never answered", numeric=True),
+            *(Heading(f"{p} %", numeric=True) for p in PERCENTS),
+            Heading("Besides", sentence=True),
         ),
         rows=tuple(rows),
     )
 
 
-def _when(material: Material, result: RoleResult) -> str:
+def _when(results: Results, result: RoleResult) -> str:
     """The day of a run, and its firmware where another is current."""
     station = result.station
     if station is None:
         return ""
-    mark = older_mark(material, station.device, station.firmware)
+    mark = older_mark(results, station.device, station.firmware)
     return wording.date(station.date) + (f", {station.firmware} ({mark})" if mark else "")
 
 
@@ -164,14 +166,14 @@ def _percentile(result: RoleResult, percent: int) -> Entry:
     return Entry(text=percentile_text(result, percent), sort_key=key)
 
 
-def run_table(material: Material, here: str, members: Sequence[MixResult], tail: str) -> Table:
+def run_table(results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
     """Every run of this set of clients, also of older firmware, newest first."""
     rows = [
         Row(
             Entry(
-                text=device_name(material.bench, m.mix.device),
+                text=device_name(results.bench, m.mix.device),
                 href=addresses.link(here, addresses.device(m.mix.device)),
-                note=firmware_words(material, m.mix.device, m.mix.firmware, m.mix.unit),
+                note=firmware_words(results, m.mix.device, m.mix.firmware, m.mix.unit),
             ),
             (
                 date_entry(m.mix.date),
@@ -189,25 +191,25 @@ def run_table(material: Material, here: str, members: Sequence[MixResult], tail:
         for m in sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True)
     ]
     columns = (
-        Column("Device"),
-        Column("Day"),
-        Column("What happened", sentence=True),
-        Column("Fairness of equal roles (1: even)"),
+        Heading("Device"),
+        Heading("Day"),
+        Heading("What happened", sentence=True),
+        Heading("Fairness of equal roles (1: even)"),
     )
     return Table(key=f"all-runs{tail}", caption="Runs, newest first", columns=columns, rows=tuple(rows))
 
 
-def untested_table(material: Material, here: str, tested: Collection[str]) -> Table | None:
+def untested_table(results: Results, here: str, tested: Collection[str]) -> Table | None:
     """The devices that never did a workload, and how their other runs with several clients went; None for none."""
     rows = [
         Row(
-            Entry(text=device_name(material.bench, device), href=addresses.link(here, addresses.device(device))),
-            (Entry(text=wording.capital(count(material.mixes_of.get(device, ())).sentence)),),
+            Entry(text=device_name(results.bench, device), href=addresses.link(here, addresses.device(device))),
+            (Entry(text=wording.capital(count(results.mixes_of.get(device, ())).sentence)),),
         )
-        for device in sorted(material.bench.devices, key=lambda d: (device_name(material.bench, d), d))
+        for device in sorted(results.bench.devices, key=lambda d: (device_name(results.bench, d), d))
         if device not in tested
     ]
-    columns = (Column("Device"), Column("Its other runs with several clients"))
+    columns = (Heading("Device"), Heading("Its other runs with several clients"))
     return (
         Table(key="not-tested-here", caption="Not tested in this workload", columns=columns, rows=tuple(rows))
         if rows

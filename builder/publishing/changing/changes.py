@@ -13,11 +13,11 @@ from typing import Any, Literal
 from sqlite_utils import Database
 
 from builder import wording
-from builder.pages.material import Material
+from builder.pages.contents import Contents
 from builder.publishing.changing.acts import Rows, acts_of, published_copy
 from builder.publishing.changing.causes import HiddenAgain, cause, fact_words
 from builder.publishing.changing.figures import Printed, Record, read_record, record_of
-from builder.publishing.changing.touched import Touched, material_of, touched_since
+from builder.publishing.changing.touched import Touched, contents_of, touched_since
 from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import public_copy, row_fates
@@ -97,13 +97,13 @@ def changes_since(catalog: Path, published: Path, *, as_of: datetime) -> Changes
         old = read_record(published)
         if old is None:
             raise BuildRefused(f"{published} holds no published site to compare with. Name one with --since.")
-        material = material_of(copy, as_of=as_of)
+        contents = contents_of(copy, as_of=as_of)
         fates = row_fates(catalog, as_of=as_of)
-        return changes_from(catalog, published, old, copy, material, record_of(material), fates=fates)
+        return changes_from(catalog, published, old, copy, contents, record_of(contents), fates=fates)
 
 
 def changes_from(
-    catalog: Path, published: Path, old: Record, copy: Database, material: Material, record: Record, *, fates: Fates
+    catalog: Path, published: Path, old: Record, copy: Database, contents: Contents, record: Record, *, fates: Fates
 ) -> Changes:
     """The same for a public copy that was made, with what is made of it, its record and the *fates* of its rows.
 
@@ -126,7 +126,7 @@ def changes_from(
             fates=fates,
         )
         acts = acts_of(copy, published=was, since=old.as_of, until=record.as_of)
-        redo = touched_since(was, material)
+        redo = touched_since(was, contents)
     why = {key: cause(key, rows, acts) for key in rows.changed()}
     return Changes(
         since=old.as_of,

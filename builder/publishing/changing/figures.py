@@ -15,7 +15,7 @@ from pathlib import Path
 from builder import wording
 from builder.bench.bench import subject
 from builder.bench.cells import Cell, cell_figure
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Contents, Results
 from builder.pages.tables.device_results import REACH_AT_MBIT_S
 from builder.registers.eirp import implied_eirps
 from builder.registers.heat import rise_of
@@ -73,26 +73,26 @@ class Record:
     former: tuple[Former, ...] = ()
 
 
-def record_of(material: Material) -> Record:
+def record_of(contents: Contents) -> Record:
     """The record of a public copy at its build instant."""
     found = dict(
         sorted(
             [
-                *_cells(material),
-                *_rankings(material),
-                *_pairs(material),
-                *_reaches(material),
-                *_limits(material),
-                *_loudness(material),
-                *_factors(material),
-                *_observations(material),
-                *_roles(material),
-                *_longruns(material),
+                *_cells(contents.results),
+                *_rankings(contents.results),
+                *_pairs(contents.results),
+                *_reaches(contents.results),
+                *_limits(contents.catalogue, contents.results),
+                *_loudness(contents.results),
+                *_factors(contents.results),
+                *_observations(contents.catalogue, contents.results),
+                *_roles(contents.results),
+                *_longruns(contents.results),
             ]
         )
     )
     definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in FIGURES.values()}}
-    return Record(material.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
+    return Record(contents.site.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
 
 
 def record_bytes(record: Record) -> bytes:
@@ -126,7 +126,7 @@ def read_record(site: Path) -> Record | None:
         raise BuildRefused(f"{path} cannot be read, so nobody can say which figures change: {failure}.") from failure
 
 
-def _about(material: Material, cells: Iterable[Cell], *more: str) -> tuple[str, ...]:
+def _about(cells: Iterable[Cell], *more: str) -> tuple[str, ...]:
     tags = dict.fromkeys(more)
     for cell in cells:
         tags |= dict.fromkeys(
@@ -137,28 +137,28 @@ def _about(material: Material, cells: Iterable[Cell], *more: str) -> tuple[str, 
     return tuple(sorted(tags))
 
 
-def _with_references(material: Material, cells: list[Cell], *more: str) -> tuple[str, ...]:
+def _with_references(results: Results, cells: list[Cell], *more: str) -> tuple[str, ...]:
     """For a figure with an interval: the day-to-day spread is that of the houses' reference devices."""
-    houses = [material.bench.houses[house] for house in dict.fromkeys(cell.house for cell in cells)]
+    houses = [results.bench.houses[house] for house in dict.fromkeys(cell.house for cell in cells)]
     references = [f"device:{house.reference_device}" for house in houses if house.reference_device]
-    return _about(material, cells, "method", *references, *more)
+    return _about(cells, "method", *references, *more)
 
 
-def _cells(material: Material) -> Iterator[tuple[str, Printed]]:
-    for cell in material.bench.cells:
+def _cells(results: Results) -> Iterator[tuple[str, Printed]]:
+    for cell in results.bench.cells:
         value = "nothing finished" if cell.mean is None else f"{wording.rate(cell.mean, bound=cell.bound)} Mbit/s"
         text = f"{value}, n {cell.n}"
         if cell.did_not_finish:
             text += f", {cell.did_not_finish} did not finish"
-        yield cell_figure(cell), Printed(text, _about(material, [cell]))
+        yield cell_figure(cell), Printed(text, _about([cell]))
 
 
-def _rankings(material: Material) -> Iterator[tuple[str, Printed]]:
-    for (group, window), ranking in material.rankings.items():
+def _rankings(results: Results) -> Iterator[tuple[str, Printed]]:
+    for (group, window), ranking in results.rankings.items():
         place = f"ranking:{group.slug}~{window}"
         for entry in ranking.ranked:
-            own = [c for c in material.cells[group] if c.device == entry.who.device]
-            about = _with_references(material, own, place)
+            own = [c for c in results.cells[group] if c.device == entry.who.device]
+            about = _with_references(results, own, place)
             interval = interval_text(entry)
             yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{', ' + interval if interval else ''}", about)
             yield (
@@ -167,62 +167,62 @@ def _rankings(material: Material) -> Iterator[tuple[str, Printed]]:
             )
 
 
-def _pairs(material: Material) -> Iterator[tuple[str, Printed]]:
-    for a, b in material.pairs:
-        found = material.pairing(a, b)
+def _pairs(results: Results) -> Iterator[tuple[str, Printed]]:
+    for a, b in results.pairs:
+        found = results.pairing(a, b)
         for figure in (*found.by_attenuation, *found.by_level, *found.by_spot):
-            cells = [c for c in material.cells.get(figure.group, ()) if c.device in (a, b)] if figure.group else []
-            about = _with_references(material, cells, f"device:{a}", f"device:{b}")
+            cells = [c for c in results.cells.get(figure.group, ()) if c.device in (a, b)] if figure.group else []
+            about = _with_references(results, cells, f"device:{a}", f"device:{b}")
             yield figure.figure, Printed(figure.sentence, about)
 
 
-def _reaches(material: Material) -> Iterator[tuple[str, Printed]]:
-    bench = material.bench
+def _reaches(results: Results) -> Iterator[tuple[str, Printed]]:
+    bench = results.bench
     for device in bench.devices:
         for found in reaches(bench, subject(bench, device), [REACH_AT_MBIT_S]):
-            own = [c for c in material.cells[found.group] if c.device == device]
-            yield found.figure, Printed(f"{reach_text(found.reach)} dB", _with_references(material, own))
+            own = [c for c in results.cells[found.group] if c.device == device]
+            yield found.figure, Printed(f"{reach_text(found.reach)} dB", _with_references(results, own))
 
 
-def _limits(material: Material) -> Iterator[tuple[str, Printed]]:
-    for key, value in material.bench.limits.ceilings.items():
+def _limits(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Printed]]:
+    for key, value in results.bench.limits.ceilings.items():
         yield ceiling_figure(key), Printed(f"{wording.rate(value)} Mbit/s", (f"client:{key[0]}",))
-    for epoch in material.epochs:
+    for epoch in catalogue.epochs:
         about = (f"spot:{epoch.house}/{epoch.spot}",)
         yield loss_figure(epoch), Printed(f"{wording.decibels(epoch.attenuation_db)} dB", about)
 
 
-def _loudness(material: Material) -> Iterator[tuple[str, Printed]]:
-    bench = material.bench
+def _loudness(results: Results) -> Iterator[tuple[str, Printed]]:
+    bench = results.bench
     for device in bench.devices:
         for found in implied_eirps(bench, subject(bench, device)):
             text = f"{wording.decibels(found.mean)} dBm, {wording.count(len(found.cells), 'place')}"
             text += "" if found.sd is None else f", s {wording.decibels(found.sd)} dB"
-            yield found.figure, Printed(text, _about(material, found.cells))
+            yield found.figure, Printed(text, _about(found.cells))
 
 
-def _factors(material: Material) -> Iterator[tuple[str, Printed]]:
-    for found in material.factors.values():
-        reference = material.bench.houses[found.house].reference_device
+def _factors(results: Results) -> Iterator[tuple[str, Printed]]:
+    for found in results.factors.values():
+        reference = results.bench.houses[found.house].reference_device
         about = (f"device:{reference}", f"house:{found.house}", f"session:{found.session}")
         yield found.figure, Printed(f"{wording.ratio(found.factor)}, {found.state}", about)
 
 
-def _observations(material: Material) -> Iterator[tuple[str, Printed]]:
-    for device in material.bench.devices:
+def _observations(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Printed]]:
+    for device in results.bench.devices:
         about = (f"device:{device}",)
-        for heat in material.heat.get(device, ()):
+        for heat in catalogue.heat.get(device, ()):
             rise = rise_of(heat)
             text = "no rise" if rise is None else f"{wording.kelvin(rise)} above the room"
             yield heat_figure(heat), Printed(text, about)
-        for power in material.power.get(device, ()):
+        for power in catalogue.power.get(device, ()):
             yield power_figure(power), Printed(wording.watts(power.watts), about)
-        for price in material.prices.get(device, ()):
+        for price in catalogue.prices.get(device, ()):
             yield price_figure(price), Printed(wording.money(price.amount, price.currency), about)
 
 
-def _roles(material: Material) -> Iterator[tuple[str, Printed]]:
-    for found in material.mix_results:
+def _roles(results: Results) -> Iterator[tuple[str, Printed]]:
+    for found in results.mix_results:
         mix = found.mix
         for role in found.roles:
             setup = [f"client:{role.station.client}", f"session:{role.station.session}"] if role.station else []
@@ -232,8 +232,8 @@ def _roles(material: Material) -> Iterator[tuple[str, Printed]]:
             )
 
 
-def _longruns(material: Material) -> Iterator[tuple[str, Printed]]:
-    for found in material.longrun_results:
+def _longruns(results: Results) -> Iterator[tuple[str, Printed]]:
+    for found in results.longrun_results:
         run = found.run
         about = (f"device:{run.device}", f"client:{run.client}", f"session:{run.session}")
         yield found.figure, Printed(steady_sentence(found), about)

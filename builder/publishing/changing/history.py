@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from builder import wording
 from builder.pages.as_published import DatedValue
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Contents, Results, SiteContext
 from builder.publishing.changing.causes import HiddenAgain, Withdrawn
 from builder.publishing.changing.changes import Change, Changes
 from builder.publishing.changing.figures import Former, Record
@@ -22,7 +22,7 @@ _UNDATED = ("rank~",)  # kinds without dated links
 
 
 def with_history(
-    record: Record, old: Record | None, changes: Changes | None, material: Material, *, secret: Callable[[str], bool]
+    record: Record, old: Record | None, changes: Changes | None, contents: Contents, *, secret: Callable[[str], bool]
 ) -> Record:
     """The record of a new site with the publication that first printed each value, and with what is printed no more.
 
@@ -39,7 +39,7 @@ def with_history(
     withdrawn = frozenset(c.figure for c in changes.figures if any(isinstance(why, Withdrawn) for why in c.causes))
     hidden = {c.figure for c in changes.figures if any(isinstance(why, HiddenAgain) for why in c.causes)}
     muted = {tag for figure in hidden & old.figures.keys() for tag in _devices(old.figures[figure].about)}
-    taken = _withdrawn_devices(material)
+    taken = _withdrawn_devices(contents.catalogue, contents.site)
     was_so = _before_it_was_seen(hidden, old, record)
     kept: list[Former] = []
     for former in [*old.former, *_replaced(changes.figures, old, record)]:
@@ -47,7 +47,9 @@ def with_history(
             continue
         if former.figure not in record.figures and muted & _devices(former.about):
             continue  # it may be of what is hidden, and nothing that is printed now says it is not
-        if not _may_be_told(former, material) or secret("\n".join([former.figure, former.text, former.why])):
+        if not _may_be_told(former, contents.catalogue, contents.results) or secret(
+            "\n".join([former.figure, former.text, former.why])
+        ):
             continue
         unprinted = former.figure not in record.figures and bool(taken & set(devices_named(former.figure)))
         kept.append(replace(former, text="") if former.figure in withdrawn or unprinted else former)
@@ -68,17 +70,17 @@ def _before_it_was_seen(hidden: Iterable[str], old: Record, record: Record) -> d
     return found
 
 
-def _may_be_told(former: Former, material: Material) -> bool:
+def _may_be_told(former: Former, catalogue: Catalogue, results: Results) -> bool:
     """Whether the copy still holds everything that a figure is about."""
-    bench = material.bench
-    known = {"device": bench.devices, "client": bench.clients, "house": bench.houses, "session": material.sessions}
+    bench = results.bench
+    known = {"device": bench.devices, "client": bench.clients, "house": bench.houses, "session": catalogue.sessions}
     tags = (tag.partition(":") for tag in former.about)
     return all(device in bench.devices for device in devices_named(former.figure)) and all(
         thing in known.get(kind, (thing,)) for kind, _, thing in tags
     )
 
 
-def dated_values(record: Record, material: Material) -> dict[tuple[str, str], tuple[DatedValue, ...]]:
+def dated_values(record: Record, results: Results) -> dict[tuple[str, str], tuple[DatedValue, ...]]:
     """(device, instant of a publication) -> what it was the first to print of the device, by figure."""
     found: dict[tuple[str, str], list[DatedValue]] = defaultdict(list)
     for figure, printed in record.figures.items():
@@ -98,7 +100,7 @@ def dated_values(record: Record, material: Material) -> dict[tuple[str, str], tu
                     now.since if now else "",
                 )
             )
-    known = material.bench.devices
+    known = results.bench.devices
     return {
         key: tuple(sorted(values, key=lambda value: value.figure))
         for key, values in sorted(found.items())
@@ -135,6 +137,6 @@ def _devices(about: Iterable[str]) -> set[str]:
     return {tag for tag in about if tag.startswith("device:")}
 
 
-def _withdrawn_devices(material: Material) -> set[str]:
-    day = material.as_of.date().isoformat()
-    return {w.id for w in material.withdrawals if w.what == "device" and w.from_date <= day}
+def _withdrawn_devices(catalogue: Catalogue, site: SiteContext) -> set[str]:
+    day = site.as_of.date().isoformat()
+    return {w.id for w in catalogue.withdrawals if w.what == "device" and w.from_date <= day}

@@ -20,7 +20,7 @@ from builder import addresses
 from builder.articles.bindings import OPEN
 from builder.articles.bound_article import BoundArticle, article_file
 from builder.charts.figures import Figure
-from builder.pages.material import Material, load_material
+from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.picturing import image_address
 from builder.pages.review import look_up, review_page
 from catalog import queries
@@ -70,17 +70,17 @@ def said_by_articles(catalog: Path, *, as_of: datetime) -> Said:
         if not binds(whole):
             return Said({}, {})
     with closing(public_copy(catalog, as_of=as_of)) as copy:
-        return said_in(material_of(copy, as_of=as_of))
+        return said_in(contents_of(copy, as_of=as_of))
 
 
-def touched_since(was: Database, material: Material) -> tuple[Touched, ...]:
+def touched_since(was: Database, contents: Contents) -> tuple[Touched, ...]:
     """What is to be redone in articles and stills between an earlier public copy and now.
 
-    material  what the site is made of now; the earlier copy is looked at as of the same instant
+    contents  what the site is made of now; the earlier copy is looked at as of the same instant
     """
     if not binds(was):
         return ()
-    return touched(said_in(material_of(was, as_of=material.as_of)), said_in(material))
+    return touched(said_in(contents_of(was, as_of=contents.site.as_of)), said_in(contents))
 
 
 def binds(db: Database) -> bool:
@@ -88,17 +88,17 @@ def binds(db: Database) -> bool:
     return any(OPEN.search(article.text) for article in queries.articles(db))
 
 
-def material_of(copy: Database, *, as_of: datetime) -> Material:
+def contents_of(copy: Database, *, as_of: datetime) -> Contents:
     """What pages are made of, but for the sizes of pictures, which no figure needs."""
     sizes = {image_address(image): (0, 0) for image in queries.images(copy)}
-    return load_material(copy, as_of=as_of, sizes=sizes)
+    return load_contents(copy, as_of=as_of, sizes=sizes)
 
 
-def said_in(material: Material) -> Said:
+def said_in(contents: Contents) -> Said:
     """What the articles of a public copy say and show."""
     texts: dict[Place, str] = {}
     images: dict[Place, tuple[str, str]] = {}
-    for article in look_up(material):
+    for article in look_up(*contents):
         file = article_file(article.article)
         met: Counter[tuple[int, str]] = Counter()
 
@@ -110,7 +110,7 @@ def said_in(material: Material) -> Said:
             texts[place(one.binding.line, one.binding.typed)] = one.quote.printed
         for problem in article.problems:
             texts[place(problem.line, problem.typed)] = REFUSED + problem.sentence
-        for line, typed, figure in _figures(material, article):
+        for line, typed, figure in _figures(contents, article):
             images[place(line, typed)] = addresses.still(figure.key, ""), _digest(figure)
     return Said(texts, images)
 
@@ -135,9 +135,9 @@ def touched(before: Said, after: Said) -> tuple[Touched, ...]:
     return tuple(sorted(found, key=lambda one: (one.file, one.line, one.image, one.was)))
 
 
-def _figures(material: Material, article: BoundArticle) -> list[tuple[int, str, Figure]]:
+def _figures(contents: Contents, article: BoundArticle) -> list[tuple[int, str, Figure]]:
     orders = [part.figure for part in article.passages if part.figure]
-    drawings = review_page(material, article).drawings
+    drawings = review_page(*contents, article).drawings
     return [(o.line, o.typed, d.figure) for o, d in zip(orders, drawings, strict=True)]
 
 

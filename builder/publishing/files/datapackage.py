@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from builder.pages.material import DEFAULT_LICENCE, Material
+from builder.pages.contents import DEFAULT_LICENCE, SiteContext
 
 NAME = "datapackage.json"
 _MEDIA = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
@@ -33,18 +33,17 @@ class Written:
     sha256: str
 
 
-def data_package(material: Material, files: Sequence[Written], columns: Mapping[str, Sequence[str]]) -> bytes:
+def data_package(site: SiteContext, files: Sequence[Written], columns: Mapping[str, Sequence[str]]) -> bytes:
     """The descriptor.
 
     columns  file name -> headings, for those that are tables
     """
-    site = material.site
     licence = site.licence or DEFAULT_LICENCE
     document: dict[str, Any] = {
         "profile": "data-package",
         "name": package_name(site.title),
         "title": f"Results of {site.title}",
-        "created": material.as_of.isoformat().replace("+00:00", "Z"),
+        "created": site.as_of.isoformat().replace("+00:00", "Z"),
         "licenses": [{"name": licence, "path": f"https://spdx.org/licenses/{licence}.html"}],
         "resources": [_resource(file, columns.get(file.name)) for file in files],
     }

@@ -11,8 +11,8 @@ from typing import Any
 
 from builder import wording
 from builder.bench.cells import Cell
+from builder.pages.contents import Contents
 from builder.pages.data import CHECKSUMS, Download
-from builder.pages.material import Material
 from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.publishing.files.datapackage import Written, data_package
 from builder.publishing.files.table_texts import Value, csv_texts, json_text
@@ -82,20 +82,22 @@ _CELL_COLUMNS = (
 
 
 def write_downloads(
-    material: Material, database: Path, folder: Path, *, more: Mapping[str, tuple[str, bytes]]
+    contents: Contents, database: Path, folder: Path, *, more: Mapping[str, tuple[str, bytes]]
 ) -> list[Download]:
     """Write every download but the database, which lies in *folder* already, and the checksums of all.
 
     more  further files: name -> what it holds, and its bytes
     """
-    runs = list(material.runs.values())
-    cells = [cell_json(cell) for cell in material.bench.cells]
+    runs = list(contents.catalogue.runs.values())
+    cells = [cell_json(cell) for cell in contents.results.bench.cells]
     run_table: dict[str, list[Value]] = {name: [getattr(run, name) for run in runs] for name in _RUN_COLUMNS}
-    cell_table = _cell_table(material.bench.cells, cells)
-    head = {"as_of": material.as_of.isoformat().replace("+00:00", "Z"), "licence": material.site.licence}
+    cell_table = _cell_table(contents.results.bench.cells, cells)
+    head = {"as_of": contents.site.as_of.isoformat().replace("+00:00", "Z"), "licence": contents.site.licence}
     names = [attribute.name for attribute in fields(Run)]
     row_of = attrgetter(*names)
-    with_device = ({"device": c.device, **document} for c, document in zip(material.bench.cells, cells, strict=True))
+    with_device = (
+        {"device": c.device, **document} for c, document in zip(contents.results.bench.cells, cells, strict=True)
+    )
 
     plain, semicolon = csv_texts(run_table)
     found = [
@@ -121,7 +123,7 @@ def write_downloads(
         for name, table in (("runs", run_table), ("cells", cell_table))
         for twin in ("", "-semicolon")
     }
-    package = data_package(material, [*found, whole], columns)
+    package = data_package(contents.site, [*found, whole], columns)
     found.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
     sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*found, whole], key=lambda file: file.name))
     (folder / CHECKSUMS).write_text(sums, encoding="utf-8")

@@ -17,7 +17,7 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 from xml.etree import ElementTree as Xml
 
 from builder import addresses, wording
-from builder.pages.material import Material
+from builder.pages.contents import Catalogue, Contents, SiteContext
 from builder.pages.news import Item, news
 
 ATOM = "http://www.w3.org/2005/Atom"
@@ -37,9 +37,9 @@ class FeedEntry:
     link: str
 
 
-def feed_entries(material: Material) -> list[FeedEntry]:
+def feed_entries(contents: Contents) -> list[FeedEntry]:
     """The newest entries, newest first."""
-    space = _namespace(material)
+    space = _namespace(contents.catalogue, contents.site)
     return [
         FeedEntry(
             id=uuid5(space, key).urn,
@@ -47,25 +47,25 @@ def feed_entries(material: Material) -> list[FeedEntry]:
             text=f"{item.result} {item.cause}".strip(),
             kind=item.kind,
             updated=_instant(item.when),
-            link=_link(material, item),
+            link=_link(contents.site, item),
         )
-        for key, item in list(_keyed(news(material)))[:MOST]
+        for key, item in list(_keyed(news(contents.catalogue, contents.results)))[:MOST]
     ]
 
 
-def atom_feed(material: Material) -> bytes:
+def atom_feed(contents: Contents) -> bytes:
     """The Atom document (RFC 4287)."""
-    site, entries = material.site, feed_entries(material)
+    entries = feed_entries(contents)
     Xml.register_namespace("", ATOM)
-    feed = Xml.Element(f"{{{ATOM}}}feed", {"xml:lang": site.language or "en"})
-    _add(feed, "id", uuid5(_namespace(material), "feed").urn)
-    _add(feed, "title", f"{site.title}: what is new")
-    _add(feed, "updated", entries[0].updated if entries else _utc(material.as_of))
+    feed = Xml.Element(f"{{{ATOM}}}feed", {"xml:lang": contents.site.language or "en"})
+    _add(feed, "id", uuid5(_namespace(contents.catalogue, contents.site), "feed").urn)
+    _add(feed, "title", f"{contents.site.title}: what is new")
+    _add(feed, "updated", entries[0].updated if entries else _utc(contents.site.as_of))
     author = Xml.SubElement(feed, f"{{{ATOM}}}author")
-    _add(author, "name", site.author or site.title)
-    if site.address:
-        Xml.SubElement(feed, f"{{{ATOM}}}link", rel="self", href=urljoin(site.address, addresses.ATOM_FEED))
-    changes = urljoin(site.address or "", addresses.CHANGES)
+    _add(author, "name", contents.site.author or contents.site.title)
+    if contents.site.address:
+        Xml.SubElement(feed, f"{{{ATOM}}}link", rel="self", href=urljoin(contents.site.address, addresses.ATOM_FEED))
+    changes = urljoin(contents.site.address or "", addresses.CHANGES)
     Xml.SubElement(feed, f"{{{ATOM}}}link", rel="alternate", type="text/html", href=changes)
     for entry in entries:
         one = Xml.SubElement(feed, f"{{{ATOM}}}entry")
@@ -80,22 +80,21 @@ def atom_feed(material: Material) -> bytes:
     return document + b"\n"
 
 
-def json_feed(material: Material) -> bytes:
+def json_feed(contents: Contents) -> bytes:
     """The JSON Feed document (version 1.1)."""
-    site = material.site
     document: dict[str, object] = {
         "version": JSON_FEED,
-        "title": f"{site.title}: what is new",
-        "language": site.language or "en",
-        "authors": [{"name": site.author or site.title}],
+        "title": f"{contents.site.title}: what is new",
+        "language": contents.site.language or "en",
+        "authors": [{"name": contents.site.author or contents.site.title}],
     }
-    if site.address:
-        document["home_page_url"] = urljoin(site.address, addresses.CHANGES)
-        document["feed_url"] = urljoin(site.address, addresses.JSON_FEED)
+    if contents.site.address:
+        document["home_page_url"] = urljoin(contents.site.address, addresses.CHANGES)
+        document["feed_url"] = urljoin(contents.site.address, addresses.JSON_FEED)
     document["items"] = [
         {"id": e.id, "title": e.title, "content_text": e.text, "date_published": e.updated, "tags": [e.kind]}
-        | ({"url": e.link} if site.address else {})
-        for e in feed_entries(material)
+        | ({"url": e.link} if contents.site.address else {})
+        for e in feed_entries(contents)
     ]
     return (json.dumps(document, ensure_ascii=False, indent=1) + "\n").encode()
 
@@ -111,15 +110,15 @@ def _keyed(items: list[Item]) -> Iterator[tuple[str, Item]]:
     return reversed(keyed)
 
 
-def _namespace(material: Material) -> UUID:
+def _namespace(catalogue: Catalogue, site: SiteContext) -> UUID:
     """The site's own space of ids: of its address, else of the first batch that may be seen."""
-    named = material.site.address or f"likeloss:batch:{next(iter(material.batches), '')}"
+    named = site.address or f"likeloss:batch:{next(iter(catalogue.batches), '')}"
     return uuid5(NAMESPACE_URL, named)
 
 
-def _link(material: Material, item: Item) -> str:
+def _link(site: SiteContext, item: Item) -> str:
     path = quote(item.address) + (f"#{quote(item.fragment)}" if item.fragment else "")
-    return urljoin(material.site.address or "", path)
+    return urljoin(site.address or "", path)
 
 
 def _instant(when: str) -> str:

@@ -7,24 +7,24 @@ from urllib.parse import quote, urljoin
 from xml.etree import ElementTree as Xml
 
 from builder import addresses
-from builder.pages.material import Material
+from builder.pages.contents import Contents
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.preview_images import preview_image
 
 
-def machine_files(material: Material, pages: Iterable[str]) -> list[Asset]:
+def machine_files(contents: Contents, pages: Iterable[str]) -> list[Asset]:
     """All of them. Without the site's address nothing that needs one is made.
 
     pages  addresses of the pages of their own
     """
-    files = [Asset(addresses.ATOM_FEED, atom_feed(material)), Asset(addresses.JSON_FEED, json_feed(material))]
-    home = material.site.address
+    files = [Asset(addresses.ATOM_FEED, atom_feed(contents)), Asset(addresses.JSON_FEED, json_feed(contents))]
+    home = contents.site.address
     if home:
         files.append(Asset(addresses.SITEMAP, sitemap(pages, home=home)))
         files += [
-            Asset(addresses.preview_image(article.article_id), preview_image(material, article))
-            for article in material.articles
+            Asset(addresses.preview_image(article.article_id), preview_image(contents.results, contents.site, article))
+            for article in contents.catalogue.articles
         ]
     return files
 

@@ -16,7 +16,7 @@ import numpy as np
 from builder import addresses, wording
 from builder.bench.bench import subject
 from builder.bench.sides import Whole
-from builder.pages.material import Material
+from builder.pages.contents import Results
 from builder.pairs.matrix import Block, pair_matrix
 from builder.pairs.parts import part_key, parts_of
 from builder.pairs.refusals import UNITS
@@ -63,9 +63,9 @@ def _words_of_match(place: str, unit: str, to: str) -> dict[str, str]:
     return {"place": place, "where": in_sentence(place), "unit": unit, "to": to}
 
 
-def pair_devices(material: Material) -> list[str]:
+def pair_devices(results: Results) -> list[str]:
     """The devices with results, in order."""
-    return sorted(device for device in material.bench.devices if material.bench.cells_of.get(device))
+    return sorted(device for device in results.bench.devices if results.bench.cells_of.get(device))
 
 
 def pair_files(devices: Sequence[str]) -> list[PairFile]:
@@ -86,16 +86,16 @@ def pair_files(devices: Sequence[str]) -> list[PairFile]:
     return files
 
 
-def pair_data(material: Material, files: Sequence[PairFile]) -> dict[str, dict[str, Any]]:
+def pair_data(results: Results, files: Sequence[PairFile]) -> dict[str, dict[str, Any]]:
     """What stands in each of the files, by key; the pairs of other files are not looked at."""
     if not files:
         return {}
-    bench = material.bench
-    devices = pair_devices(material)
+    bench = results.bench
+    devices = pair_devices(results)
     a, b = (np.concatenate([getattr(file, side) for file in files]) for side in ("a", "b"))
-    found = pair_matrix(bench, [subject(bench, device) for device in devices], a, b, company=material.company)
-    prepared = set(material.pairs)
-    data = {file.key: _about(material, devices, file, prepared) for file in files}
+    found = pair_matrix(bench, [subject(bench, device) for device in devices], a, b, company=results.company)
+    prepared = set(results.pairs)
+    data = {file.key: _about(results, devices, file, prepared) for file in files}
     edges = np.cumsum([0, *(len(file.a) for file in files)])
     place: dict[tuple[str, int], int] = {}  # of a block within a file
     for number, block in enumerate(found.blocks):
@@ -111,12 +111,12 @@ def pair_data(material: Material, files: Sequence[PairFile]) -> dict[str, dict[s
 
 
 def _about(
-    material: Material, devices: Sequence[str], file: PairFile, prepared: Collection[tuple[str, str]]
+    results: Results, devices: Sequence[str], file: PairFile, prepared: Collection[tuple[str, str]]
 ) -> dict[str, Any]:
     """A file before what is said in it: its devices, its pairs by their places among them, and pages of their own."""
     within = {number: place for place, number in enumerate(file.members)}
     ones, others = file.a.tolist(), file.b.tolist()
-    known = [material.bench.devices[devices[number]] for number in file.members]
+    known = [results.bench.devices[devices[number]] for number in file.members]
     pages = [(i, (devices[x], devices[y])) for i, (x, y) in enumerate(zip(ones, others, strict=True))]
     return {
         "devices": [
@@ -124,7 +124,7 @@ def _about(
                 device.device_id,
                 device.model,
                 f"{device.maker} {device.model}",
-                wording.port_speed(port) if (port := material.bench.limits.ports.get(device.device_id)) else "",
+                wording.port_speed(port) if (port := results.bench.limits.ports.get(device.device_id)) else "",
             ]
             for device in known
         ],

@@ -12,7 +12,7 @@ from PIL.ImageFont import FreeTypeFont
 
 from builder import wording
 from builder.bench.naming import device_name
-from builder.pages.material import Material
+from builder.pages.contents import Results, SiteContext
 from catalog.records import Article
 
 SIZE = (1200, 630)  # common practice for linked previews
@@ -24,17 +24,17 @@ MOST_TITLE_LINES = 4
 SMALL = 36
 
 
-def preview_image(material: Material, article: Article) -> bytes:
+def preview_image(results: Results, site: SiteContext, article: Article) -> bytes:
     """A PNG of 1200 × 630 points."""
     picture = Image.new("RGB", SIZE, GROUND)
     draw = ImageDraw.Draw(picture)
     draw.rectangle((MARGIN, MARGIN, SIZE[0] - MARGIN, MARGIN + 5), fill=INK)
-    draw.text((MARGIN, MARGIN + 26), _cut(material.site.title, _face(SMALL)), font=_face(SMALL), fill=MUTED)
+    draw.text((MARGIN, MARGIN + 26), _cut(site.title, _face(SMALL)), font=_face(SMALL), fill=MUTED)
     face, lines = _title(article.title)
     step = round(face.size * 1.2)
     for place, line in enumerate(lines):
         draw.text((MARGIN, MARGIN + 120 + place * step), line, font=face, fill=INK)
-    about = wording.listing([device_name(material.bench, d) for d in article.devices if d in material.bench.devices])
+    about = wording.listing([device_name(results.bench, d) for d in article.devices if d in results.bench.devices])
     foot = " · ".join(part for part in (about, wording.date(article.published_utc)) if part)
     draw.text((MARGIN, SIZE[1] - MARGIN - SMALL), _cut(foot, _face(SMALL)), font=_face(SMALL), fill=MUTED)
     file = io.BytesIO()

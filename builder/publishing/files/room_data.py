@@ -12,7 +12,7 @@ from builder.bench.bounds import PORT_LIMITS
 from builder.bench.cells import Group
 from builder.bench.naming import device_name
 from builder.bench.tracks import Track
-from builder.pages.material import Material
+from builder.pages.contents import Results
 from builder.pages.my_room import room_key
 from builder.pairs.pairing import line_of
 from builder.registers.eirp import OTHER_ADAPTER_DB, ImpliedEirp, implied_eirps
@@ -22,11 +22,11 @@ from catalog.method import MAX_GAP_DB
 _DECIMALS = 4  # far below what is printed, and equal on every machine
 
 
-def room_data(material: Material, groups: Sequence[Group]) -> dict[str, dict[str, Any]]:
+def room_data(results: Results, groups: Sequence[Group]) -> dict[str, dict[str, Any]]:
     """Key -> devices with their lines, and (device, client, its name, EIRP [dBm]) for readers who know a level."""
     if not groups:
         return {}
-    bench = material.bench
+    bench = results.bench
     subjects = [subject(bench, device) for device in bench.devices]
     strengths = {who.device: implied_eirps(bench, who) for who in subjects}
     return {room_key(group): _room(bench, group, subjects, strengths) for group in groups}

@@ -17,7 +17,7 @@ import orjson
 from builder.bench.bench import Bench, Subject, cells_of_subject, subject
 from builder.bench.cells import Group, usual
 from builder.bench.naming import device_name
-from builder.pages.material import Material
+from builder.pages.contents import Results
 from builder.pages.my_room import room_key
 from builder.publishing.files.pair_data import PairFile
 
@@ -47,20 +47,20 @@ _compared = attrgetter(*COMPARED)
 
 
 def script_inputs(
-    material: Material, files: Sequence[PairFile], devices: Sequence[str], rooms: Sequence[Group]
+    results: Results, files: Sequence[PairFile], devices: Sequence[str], rooms: Sequence[Group]
 ) -> dict[str, str]:
     """Key of a file -> digest.
 
     files    the files of pairs, their members numbers of *devices*
     rooms    the groups with a room
     """
-    bench = material.bench
+    bench = results.bench
     subjects = [subject(bench, device) for device in devices]
     cells = [_by_group(bench, who) for who in subjects]
-    common = _digest([_constants(bench), _order(material)])
+    common = _digest([_constants(bench), _order(results)])
     own = [_digest([_names(bench, who), list(by_group.items())]) for who, by_group in zip(subjects, cells, strict=True)]
     pages = defaultdict(list)
-    for pair in material.pairs:
+    for pair in results.pairs:
         pages[pair[0]].append(pair)
     found = {}
     for file in files:
@@ -111,9 +111,9 @@ def _constants(bench: Bench) -> list[Any]:
     return [bench.constants.to_json(), repr(bench.scatter), slopes]
 
 
-def _order(material: Material) -> list[str]:
+def _order(results: Results) -> list[str]:
     """Groups by what decides which leads a pair, where both have as many places there."""
-    company = material.company
+    company = results.company
     return [group.slug for group in sorted(company, key=lambda g: (usual(g), -company[g], g.sort_key))]
 
 

@@ -16,7 +16,7 @@ from builder import addresses
 from builder.charts.converting import converter
 from builder.charts.figures import Figure
 from builder.charts.stills import pictures
-from catalog.records import Site
+from builder.pages.contents import SiteContext
 
 WORDS = "words.txt"
 
@@ -29,7 +29,7 @@ class Stills:
     left_out: tuple[str, ...]
 
 
-def write_stills(figures: Sequence[Figure], *, site: Site, folder: Path, jobs: int) -> Stills:
+def write_stills(figures: Sequence[Figure], *, site: SiteContext, folder: Path, jobs: int) -> Stills:
     """Write the stills of figures below *folder*, the same bytes each time.
 
     jobs  worker processes, at least 1
@@ -49,7 +49,7 @@ def write_stills(figures: Sequence[Figure], *, site: Site, folder: Path, jobs: i
     return Stills(count, tuple(left_out))
 
 
-def source_stamp(site: Site) -> str:
+def source_stamp(site: SiteContext) -> str:
     """Who publishes, where, and under which licence, as it stands on every still."""
     address = (site.address or "").removeprefix("https://").removeprefix("http://").rstrip("/")
     return ", ".join(part for part in (site.title, address, site.licence or "") if part) + "."

@@ -4,7 +4,7 @@ One SQLite file for each folder that sites are built into. It is a cache: deleti
 one that cannot be read is begun anew.
 
     setting  what decides every page: templates, code, libraries
-    look     a part of the material, and the SHA-256 of what was seen there
+    look     a part of the contents, and the SHA-256 of what was seen there
     page     a page that was made of a task, and the numbers of the looks that took; place 0, its leaves behind it
     file     what it put into the site
 """
@@ -49,7 +49,7 @@ class MadePage:
     charts    how many are drawn on it
     links     where it leads
     warnings  what an author should look at
-    looks     what of the material it was made from
+    looks     what of the contents it was made from
     """
 
     address: str

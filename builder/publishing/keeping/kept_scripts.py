@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
-from builder.pages.material import Material
+from builder.pages.contents import Contents
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.script_data import Kept, script_data
 from builder.publishing.keeping.kept_file import keep, read_kept
@@ -16,18 +16,18 @@ from builder.publishing.keeping.kept_file import keep, read_kept
 _SCHEMA = "CREATE TABLE file (key TEXT PRIMARY KEY, digest TEXT NOT NULL, content BLOB NOT NULL) STRICT;"
 
 
-def script_files(material: Material, *, pages: Path | None, setting: str) -> list[Asset]:
+def script_files(contents: Contents, *, pages: Path | None, setting: str) -> list[Asset]:
     """`script_data`, made only where something changed.
 
     pages    where the site's pages are kept; None keeps nothing
     setting  `unchanged.surroundings` of this build
     """
     if pages is None:
-        return script_data(material)
+        return script_data(contents)
     store = pages.with_name(f"scripts-{pages.name}")
     before = kept_scripts(store, setting=setting)
     kept = dict(before)
-    found = script_data(material, kept=kept)
+    found = script_data(contents, kept=kept)
     keep_scripts(store, kept, before=before, setting=setting)
     return found
 

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 
 from builder import shipped, wording
 from builder.pages.as_published import DatedValue
-from builder.pages.material import Material, load_material
+from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.blocks import INSTANT
 from builder.pages.review import article_page, bound_articles
 from builder.publishing.changing.figures import NAME as RECORD_NAME
@@ -46,7 +46,7 @@ from catalog.visibility import full_copy, public_copy
 from catalog.whole_files import require_apart
 
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
-Recorded = Callable[[Database, Material], Record]
+Recorded = Callable[[Database, Contents], Record]
 
 
 def build_site(
@@ -124,22 +124,22 @@ def compose_site(
     with closing(copied(catalog, as_of=as_of, to=data / DATABASE)) as copy:
         marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
-        inventory = inventory_of(load_material(copy, as_of=as_of, sizes=sizes))
-        material = observed(inventory, set())  # what is not asked for a page need not be noted
+        inventory = inventory_of(load_contents(copy, as_of=as_of, sizes=sizes))
+        contents = observed(inventory, set())  # what is not asked for a page need not be noted
         meanings = dictionary(copy)
-        record = None if recorded is None else recorded(copy, material)
-    dated = {} if record is None else dated_values(record, material)
+        record = None if recorded is None else recorded(copy, contents)
+    dated = {} if record is None else dated_values(record, contents.results)
     more = {} if record is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(record))}
     meanings = add_views(data / DATABASE) | meanings
-    downloads = write_downloads(material, data / DATABASE, data, more=more)
+    downloads = write_downloads(contents, data / DATABASE, data, more=more)
     assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (*assets, *libraries(looks), *script_files(material, pages=store, setting=setting)):
+    for asset in (*assets, *libraries(looks), *script_files(contents, pages=store, setting=setting)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     shop = Shop(inventory, looks, (style, symbol, script), cache, marks)
     pages = _made(
         shop,
-        material,
+        contents,
         (downloads, meanings),
         dated,
         formerly,
@@ -152,7 +152,7 @@ def compose_site(
     for page in pages:
         for address, content in page.files:
             _write(stage, address, content.replace(INSTANT.encode(), instant))
-    for asset in machine_files(material, [page.address for page in pages if page.own]):
+    for asset in machine_files(contents, [page.address for page in pages if page.own]):
         _write(stage, asset.address, asset.content)
     progress("Checking links …")
     files = files_below(stage)
@@ -161,9 +161,13 @@ def compose_site(
     require_light_pages(stage, around=sum(len(asset.content) for asset in assets))
     made = Stills(0, ())
     if stills:
-        told = [d.figure for article in material.articles for d in article_page(material, article.article_id).drawings]
+        told = [
+            d.figure
+            for article in contents.catalogue.articles
+            for d in article_page(*contents, article.article_id).drawings
+        ]
         progress(f"Drawing stills of {len(told)} figures …")
-        made = write_stills(told, site=material.site, folder=stage, jobs=jobs)
+        made = write_stills(told, site=contents.site, folder=stage, jobs=jobs)
     return BuildReport(
         pages=len(pages),
         charts=sum(page.charts for page in pages),
@@ -175,7 +179,7 @@ def compose_site(
 
 def _made(
     shop: Shop,
-    material: Material,
+    contents: Contents,
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
@@ -198,12 +202,12 @@ def _made(
         found.update((task.key, new.get(task.key) or fresh[task.key]) for task in tasks)
 
     try:
-        make(all_pages(material, data=data, dated=dated))
+        make(all_pages(contents.catalogue, contents.results, data=data, dated=dated))
     except BuildRefused:
-        bound_articles(material)  # names the problems of all articles, not only of the first
+        bound_articles(*contents)  # names the problems of all articles, not only of the first
         raise
     there = {address for page in chain(*found.values()) for address, _ in page.files}
-    make(former_pages(material, there, formerly))
+    make(former_pages(contents, there, formerly))
     make(short_pages(chain(*found.values())))
     if store is not None:
         keep_pages(store, found, fresh=fresh.keys(), setting=setting, inventory=shop.inventory)

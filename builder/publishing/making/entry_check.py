@@ -15,9 +15,9 @@ from sqlite_utils import Database
 
 from builder import addresses, shipped, wording
 from builder.articles.bound_article import BoundArticle
-from builder.pages.material import Material
+from builder.pages.contents import Contents
 from builder.pages.review import look_up
-from builder.publishing.changing.touched import binds, material_of
+from builder.publishing.changing.touched import binds, contents_of
 from builder.publishing.checking.leaks import leaks_in
 from builder.publishing.checking.links import page_links
 from builder.publishing.checking.own_words import own_words
@@ -54,12 +54,12 @@ def foresee(checked: Checked, db: Database | None, *, now: datetime) -> Foreseen
                 break
             secret = sought(queries.hidden_words(whole, _utc(at)), usual=own_words(shipped.templates_folder()))
             with closing(public_copy(whole, as_of=at)) as copy:
-                material = material_of(copy, as_of=at)
-            bound = look_up(material)
+                contents = contents_of(copy, as_of=at)
+            bound = look_up(*contents)
             for one in bound:
                 row = left.pop(one.article.article_id, None)
                 if row is not None:
-                    problems += [_problem(row["path"], place) for place in _wrong(material, one, secret)]
+                    problems += [_problem(row["path"], place) for place in _wrong(contents, one, secret)]
                     remarks = ((w.line, w.typed, w.sentence) for w in one.warnings)
                     warnings += [_problem(row["path"], place, code=REMARK) for place in remarks]
             if old:
@@ -75,18 +75,18 @@ def _instants(whole: Database, articles: Iterable[Row], *, now: datetime) -> lis
     return [now, *(datetime.fromisoformat(text).astimezone(UTC) for text in sorted(later) if text > _utc(now))]
 
 
-def _wrong(material: Material, one: BoundArticle, secret: Sought) -> Iterator[Place]:
+def _wrong(contents: Contents, one: BoundArticle, secret: Sought) -> Iterator[Place]:
     """Everything for which an article stops a build or a publication, by line."""
     found = [(problem.line, problem.typed, problem.sentence) for problem in one.problems]
-    found += _dead_links(material, one)
+    found += _dead_links(contents, one)
     found += _private_text(one, secret)
     yield from sorted(found)
 
 
-def _dead_links(material: Material, one: BoundArticle) -> Iterator[Place]:
+def _dead_links(contents: Contents, one: BoundArticle) -> Iterator[Place]:
     here, html = addresses.review(one.article.article_id), "".join(passage.html for passage in one.passages)
-    links = page_links(html, here, home=material.site.address or "")
-    there = {task.address for task in all_pages(material, data=(), dated={})}
+    links = page_links(html, here, home=contents.site.address or "")
+    there = {task.address for task in all_pages(contents.catalogue, contents.results, data=(), dated={})}
     for target, why in links.wrong:
         yield _line_with(one, target), target, f"The link to {target} is refused: {why}."
     for path, _, target in links.inside:
@@ -124,7 +124,7 @@ def _newly_broken(bound: Iterable[BoundArticle], db: Database, *, at: datetime) 
     path = path_of(db)
     assert path is not None
     with closing(public_copy(path, as_of=at)) as copy:
-        known = look_up(material_of(copy, as_of=at))
+        known = look_up(*contents_of(copy, as_of=at))
     before = {(one.article.article_id, p.typed) for one in known for p in one.problems}
     there = {one.article.article_id for one in known}
     return [

@@ -17,7 +17,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
-from typing import cast
+from typing import Any
 
 from jinja2 import Environment
 
@@ -26,7 +26,7 @@ from builder.charts.rendering import render_many, render_svg
 from builder.charts.standing_alone import chart_file
 from builder.observed import Inventory, Look, Observed
 from builder.pages.chart_frame import chart_frame
-from builder.pages.material import Material
+from builder.pages.contents import Contents
 from builder.pages.not_found import NotFoundPage
 from builder.pages.parts.blocks import Page
 from builder.pages.parts.frame import frame
@@ -65,14 +65,15 @@ class Shop:
     marks: tuple[Mark, ...] | None
 
 
-def inventory_of(material: Material) -> Inventory:
-    """The material, with the bench in it opened, too."""
-    return Inventory(material, opened=("bench",))
+def inventory_of(contents: Contents) -> Inventory:
+    """The contents, with their parts and the bench opened, too."""
+    return Inventory(contents, opened=("catalogue", "results", "results.bench", "site"))
 
 
-def observed(inventory: Inventory, looks: set[Look]) -> Material:
-    """The material of an inventory, for one who looks at it and whose *looks* are noted."""
-    return cast(Material, Observed(inventory, looks))
+def observed(inventory: Inventory, looks: set[Look]) -> Contents:
+    """The contents of an inventory, for one who looks at them and whose *looks* are noted."""
+    watched: Any = Observed(inventory, looks)
+    return Contents(watched.catalogue, watched.results, watched.site)
 
 
 def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tuple[MadePage, ...]]:
@@ -84,7 +85,7 @@ def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tupl
     if jobs > 1 and len(tasks) >= FEWEST_FOR_PROCESSES and _may_fork():
         gc.freeze()  # so that collecting garbage in a worker does not copy what all share
         chunks = [tasks[start : start + CHUNK] for start in range(0, len(tasks), CHUNK)]
-        # Forked, not spawned: the material is large, and what is forked has it already.
+        # Forked, not spawned: the contents are large, and what is forked has them already.
         forked = get_context("fork")
         begun = shop, os.getpid()
         with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_take, initargs=begun) as workers:
@@ -136,22 +137,22 @@ def _made_by_worker(tasks: Iterable[Task]) -> list[tuple[MadePage, ...]]:
 class _Composed:
     page: Page
     leaves: tuple[Page, ...]
-    material: Material
+    contents: Contents
     looks: set[Look]
 
 
 def _composed(shop: Shop, task: Task) -> _Composed:
     looks: set[Look] = set()
-    material = observed(shop.inventory, looks)
-    page, leaves = with_leaves(task.page(material))
-    return _Composed(page, leaves, material, looks)
+    contents = observed(shop.inventory, looks)
+    page, leaves = with_leaves(task.page(contents))
+    return _Composed(page, leaves, contents, looks)
 
 
 def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[str, str]) -> tuple[MadePage, ...]:
     """In two steps, because what the frame of a page looks at counts for all pages of its task."""
     pages = (one.page, *one.leaves)
-    html = [_html(shop, environment, page, one.material, drawn) for page in pages]
-    alone = [_alone(shop, environment, page, one.material, drawn) for page in pages]
+    html = [_html(shop, environment, page, one.contents, drawn) for page in pages]
+    alone = [_alone(shop, environment, page, one.contents, drawn) for page in pages]
     looks = frozenset(one.looks)
     return tuple(
         MadePage(
@@ -160,7 +161,7 @@ def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[
             own=not isinstance(page, NotFoundPage | PointerPage),
             files=((page.address, text.encode()), *_beside(page), *charts),
             charts=len(page.drawings),
-            links=page_links(text, page.address, home=one.material.site.address or ""),
+            links=page_links(text, page.address, home=one.contents.site.address or ""),
             warnings=page.warnings if isinstance(page, ReviewPage) else (),
             looks=looks,
         )
@@ -168,9 +169,9 @@ def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[
     )
 
 
-def _html(shop: Shop, environment: Environment, page: Page, material: Material, drawn: dict[str, str]) -> str:
+def _html(shop: Shop, environment: Environment, page: Page, contents: Contents, drawn: dict[str, str]) -> str:
     style, icon, script = shop.assets
-    around = with_head(frame(material, page.address, style=style, icon=icon, script=script), material, page)
+    around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), *contents, page)
     own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
     html = render(environment, page, around, own)
     if shop.marks is None:
@@ -179,15 +180,15 @@ def _html(shop: Shop, environment: Environment, page: Page, material: Material, 
 
 
 def _alone(
-    shop: Shop, environment: Environment, page: Page, material: Material, drawn: dict[str, str]
+    shop: Shop, environment: Environment, page: Page, contents: Contents, drawn: dict[str, str]
 ) -> list[tuple[str, bytes]]:
     """Each chart of a page as a picture that stands alone, and on a small page for frames elsewhere."""
     files: list[tuple[str, bytes]] = []
     for figure in (drawing.figure for drawing in page.drawings):
-        picture = chart_file(figure, drawn[figure.key], source=source_stamp(material.site))
+        picture = chart_file(figure, drawn[figure.key], source=source_stamp(contents.site))
         files.append((addresses.chart_picture(figure.key), picture.encode()))
-        framed = chart_frame(material, page, figure)
-        files.append((framed.address, _html(shop, environment, framed, material, drawn).encode()))
+        framed = chart_frame(*contents, page, figure)
+        files.append((framed.address, _html(shop, environment, framed, contents, drawn).encode()))
     return files
 
 

@@ -1,4 +1,4 @@
-"""Which pages a site has, each as a task: the function that composes it, and what that is told besides the material."""
+"""Which pages a site has, each as a task: the function that composes it, and what that is told besides the contents."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from builder.pages.changes import changes_page
 from builder.pages.chooser import chooser_page
 from builder.pages.client import client_page
 from builder.pages.collapses import collapses_page
+from builder.pages.contents import Catalogue, Contents, Results, compose
 from builder.pages.data import data_page
 from builder.pages.device import device_page
 from builder.pages.features import features_page
@@ -28,7 +29,6 @@ from builder.pages.listing import (
     recipes_page,
     reviews_page,
 )
-from builder.pages.material import Material
 from builder.pages.method import method_page
 from builder.pages.my_room import my_room_page
 from builder.pages.not_found import not_found_page
@@ -122,7 +122,7 @@ ADDRESSES: dict[str, Callable[..., str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A page to make: its kind, and what its maker is told besides the material."""
+    """A page to make: its kind, and what its maker is told besides the contents."""
 
     kind: str
     told: tuple[Any, ...] = ()
@@ -137,15 +137,16 @@ class Task:
         """Where its page lies, without making it. Not for pages that only lead on."""
         return ADDRESSES[self.kind](*self.told)
 
-    def page(self, material: Material) -> Page:
+    def page(self, contents: Contents) -> Page:
         """The page, composed. Raises BuildRefused where an article says what the catalogue does not carry."""
-        page = MAKERS[self.kind](material, *self.told)
+        page = compose(MAKERS[self.kind], contents, *self.told)
         assert page is not None, self.key
         return page
 
 
 def all_pages(
-    material: Material,
+    catalogue: Catalogue,
+    results: Results,
     *,
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
@@ -155,32 +156,32 @@ def all_pages(
     data   what the data page is told: the downloads and the meanings of their columns
     dated  what each publication was the first to print, by device and instant
     """
-    bench = material.bench
+    bench = results.bench
     return [
         Task("start"),
         Task("devices"),
         *(Task("device", (device, dates_of(dated, device))) for device in bench.devices),
         *(Task("as published", (*key, values)) for key, values in sorted(dated.items())),
         Task("pairs"),
-        *(Task("pair", pair) for pair in material.pairs),
+        *(Task("pair", pair) for pair in results.pairs),
         Task("rankings"),
-        *(Task("ranking", (group,)) for group in material.groups),
+        *(Task("ranking", (group,)) for group in results.groups),
         Task("recipes"),
-        *(Task("recipe", key) for key in recipe_keys(material)),
+        *(Task("recipe", key) for key in recipe_keys(results)),
         Task("collapses"),
         Task("features"),
         Task("power"),
         Task("insides"),
         Task("prices"),
         Task("workloads"),
-        *(Task("workload", version) for version in sorted(material.workloads)),
-        *(Task("role", key) for key in role_keys(material)),
+        *(Task("workload", version) for version in sorted(catalogue.workloads)),
+        *(Task("role", key) for key in role_keys(catalogue, results)),
         Task("clients"),
         *(Task("client", (client,)) for client in bench.clients),
         Task("houses"),
         *(Task("house", (house,)) for house in bench.houses),
         Task("reviews"),
-        *(Task("review", (article.article_id,)) for article in material.articles),
+        *(Task("review", (article.article_id,)) for article in catalogue.articles),
         Task("my room"),
         Task("chooser"),
         Task("search"),
@@ -192,13 +193,13 @@ def all_pages(
     ]
 
 
-def former_pages(material: Material, there: Set[str], formerly: Iterable[str]) -> list[Task]:
+def former_pages(contents: Contents, there: Set[str], formerly: Iterable[str]) -> list[Task]:
     """A page for each address of an earlier build that is not *there* any more, and whose things may all be seen.
 
     there  addresses of everything that the pages of this build bring: charts that stand alone come with theirs
     """
     return [
-        Task("former", (here,)) for here in sorted(set(formerly) - there) if former_page(material, here) is not None
+        Task("former", (here,)) for here in sorted(set(formerly) - there) if former_page(*contents, here) is not None
     ]
 
 

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 
 from builder import shipped
 from builder.addresses import STILLS
-from builder.pages.material import Material
+from builder.pages.contents import Contents
 from builder.pages.pointer import leads_on
 from builder.publishing.changing.changes import Changes, changes_from
 from builder.publishing.changing.figures import Record, read_record, record_of
@@ -99,17 +99,17 @@ def publish_site(
     gone: list[str] = []
     changed: Changes | None = None
 
-    def recorded(copy: Database, material: Material) -> Record:
+    def recorded(copy: Database, contents: Contents) -> Record:
         """The record of the new site, held against the published one: no figure changes without a cause."""
         nonlocal figures, changed, gone
         progress("Comparing with what is published …")
-        record, old = record_of(material), read_record(out)
+        record, old = record_of(contents), read_record(out)
         fates = row_fates(catalog, as_of=as_of)
-        changed = None if old is None else changes_from(catalog, out, old, copy, material, record, fates=fates)
+        changed = None if old is None else changes_from(catalog, out, old, copy, contents, record, fates=fates)
         refuse("Public figures change and nothing in the catalogue says why", changed.without_cause if changed else ())
         gone = reappearing(out, copy, fates, secret) if (out / MARKER).is_file() else []
         figures = len(record.figures)
-        return with_history(record, old, changed, material, secret=secret.holds)
+        return with_history(record, old, changed, contents, secret=secret.holds)
 
     def formerly() -> Iterator[str]:
         """Pages of the published site. One that goes with what is hidden leaves no trace: only others lead on."""

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from builder.articles.bound_article import bind
-from builder.pages.material import load_material
+from builder.pages.contents import compose, load_contents
 from builder.pages.review import evidence_of
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
@@ -45,7 +45,7 @@ def correct(tmp_path):
 
 
 def evidence_at(path, instant=NOW):
-    return evidence_of(load_material(public_copy(path, as_of=instant), as_of=instant, sizes={}))
+    return compose(evidence_of, load_contents(public_copy(path, as_of=instant), as_of=instant, sizes={}))
 
 
 @pytest.fixture

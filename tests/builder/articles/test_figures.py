@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from builder.pages.material import load_material
+from builder.pages.contents import compose, load_contents
 from builder.pages.review import evidence_of, review_page
 from catalog.visibility import public_copy
 from tests.builder.articles.conftest import NOW, bound_to, sentences
@@ -101,8 +101,8 @@ def test_picture_nobody_described_is_refused_by_its_line(read, name):
 
 def test_a_ranking_in_an_article_says_what_it_was_measured_with(catalog):
     # On its own page the heading says it; in an article and on a still the chart has to.
-    material = load_material(public_copy(catalog("09-public"), as_of=NOW), as_of=NOW, sizes={})
-    bound = bound_to(evidence_of(material), "(= ranking window middle =)")
-    (drawing,) = review_page(material, bound).drawings
+    contents = load_contents(public_copy(catalog("09-public"), as_of=NOW), as_of=NOW, sizes={})
+    bound = bound_to(compose(evidence_of, contents), "(= ranking window middle =)")
+    (drawing,) = compose(review_page, contents, bound).drawings
     assert drawing.figure.notes == ("Skarn R2, 5 GHz, 80 MHz, down. Mean over the window, 95 % interval.",)
     assert not drawing.own_table

@@ -5,6 +5,7 @@ from urllib.parse import parse_qs
 
 import pytest
 
+from builder.pages.contents import compose
 from builder.pages.listing import devices_page
 from builder.pages.parts.device_card import device_card
 from builder.registers.power import need
@@ -36,7 +37,7 @@ def test_page_carries_the_cautions_once(pattern, demo_site):
 
 
 def test_list_shows_the_class_it_filters_by(demo):
-    table = devices_page(demo).table
+    table = compose(devices_page, demo).table
     assert table.columns[-1].text == "Needs (measured)"
     shown = 0
     for row in table.rows:
@@ -51,15 +52,15 @@ def test_list_shows_the_class_it_filters_by(demo):
 def test_a_contradiction_stands_in_the_list_and_on_the_shortlist(demo):
     contradicting = {
         device_id: wants
-        for device_id, device in demo.bench.devices.items()
-        if (wants := need(device, demo.power.get(device_id, ()))) and wants.contradictions
+        for device_id, device in demo.results.bench.devices.items()
+        if (wants := need(device, demo.catalogue.power.get(device_id, ()))) and wants.contradictions
     }
     assert contradicting
-    notes = {row.head.text: row.entries[-1].note for row in devices_page(demo).table.rows}
+    notes = {row.head.text: row.entries[-1].note for row in compose(devices_page, demo).table.rows}
     for device_id, wants in contradicting.items():
-        device = demo.bench.devices[device_id]
+        device = demo.results.bench.devices[device_id]
         assert notes[f"{device.maker} {device.model}"] == f"contradiction: class {wants.promised} promised"
-        (fact,) = [fact for fact in device_card(demo, device_id) if fact.term == "Power over the cable"]
+        (fact,) = [fact for fact in compose(device_card, demo, device_id) if fact.term == "Power over the cable"]
         assert fact.text.startswith(f"Needs class {wants.needed} (measured); ")
         assert "Contradiction: " in fact.text
         limit = POE_CLASSES[wants.promised].limit_w(wants.hardest.power.side)

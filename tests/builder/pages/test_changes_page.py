@@ -1,6 +1,5 @@
 """What is new, with day and cause; story 9's embargo told at its instant."""
 
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -8,14 +7,15 @@ import pytest
 
 from builder import addresses
 from builder.pages.changes import changes_page
+from builder.pages.contents import compose, load_contents
 from builder.pages.glossary import TERMS, WORDS_OF, glossary_page, term_key
-from builder.pages.material import load_material
 from builder.pages.news import news
 from builder.pages.parts.frame import frame
 from builder.publishing.files.feeds import feed_entries
 from catalog.entering import enter_batch
 from catalog.records import Correction
 from catalog.visibility import public_copy
+from tests.builder.pages.conftest import with_changed
 
 STORIES = Path(__file__).parents[2] / "stories"
 INSTANT = datetime(2025, 6, 10, 13, tzinfo=UTC)  # story 9: 09:00 in New York
@@ -26,19 +26,19 @@ def at(tmp_path):
     path = tmp_path / "catalog.db"
     for batch in ("09-public", "09-cairn"):
         enter_batch(STORIES / batch, into=path, now=datetime(2025, 6, 1, tzinfo=UTC))
-    return lambda instant: load_material(public_copy(path, as_of=instant), as_of=instant, sizes={})
+    return lambda instant: load_contents(public_copy(path, as_of=instant), as_of=instant, sizes={})
 
 
 def test_an_ended_embargo_is_told_at_its_instant_and_not_before(at):
-    before = news(at(INSTANT.replace(hour=12, minute=59, second=59)))
+    before = compose(news, at(INSTANT.replace(hour=12, minute=59, second=59)))
     assert not [item for item in before if "Cairn" in item.text]
-    after = {item.kind: item for item in news(at(INSTANT)) if "Cairn" in item.text}
+    after = {item.kind: item for item in compose(news, at(INSTANT)) if "Cairn" in item.text}
     assert after["Embargo ended"].when == "2025-06-10T13:00:00Z"
     assert after["New"].when == "2025-06-10T13:00:00Z"  # not the day of the test
 
 
 def test_every_kind_has_day_cause_and_a_place_to_look(demo):
-    items = news(demo)
+    items = compose(news, demo)
     assert {item.kind for item in items} >= {"New", "Retest", "Correction", "Withdrawn", "Dispute"}
     assert [item.when for item in items] == sorted((item.when for item in items), reverse=True)
     for item in items:
@@ -47,7 +47,7 @@ def test_every_kind_has_day_cause_and_a_place_to_look(demo):
 
 
 def test_the_page_tells_a_correction_with_both_values_and_why(small):
-    page = changes_page(small)
+    page = compose(changes_page, small)
     row = next(row for row in page.sections[0].tables[0].rows if row.entries[0].text == "Correction")
     assert row.head.text == (
         "Tessarik A<b, amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new)"
@@ -59,7 +59,7 @@ def test_the_page_tells_a_correction_with_both_values_and_why(small):
 
 def test_a_corrected_throughput_has_its_unit_and_its_conditions(demo):
     # Source: data/demo/corrections.
-    (item,) = [i for i in news(demo) if "643.4" in i.text]
+    (item,) = [i for i in compose(news, demo) if "643.4" in i.text]
     assert item.what == (
         "Polmerre Rondel 4, throughput was 643.4 Mbit/s, now 634.4 Mbit/s (Wrenlet U2, session saltmarsh-2022-09-13, 5 GHz, "
         "80 MHz, down, spot S5, repeat 2)"
@@ -68,18 +68,18 @@ def test_a_corrected_throughput_has_its_unit_and_its_conditions(demo):
 
 def test_new_devices_and_retests_carry_what_came_out(demo, small):
     # small_catalog.py: Vane was held back by the client with either firmware.
-    (retest,) = [item.result for item in news(small) if item.kind == "Retest"]
+    (retest,) = [item.result for item in compose(news, small) if item.kind == "Retest"]
     assert retest.startswith("Undecided: Vane (2.10) and Vane (2.9) were both held back by the client or the lab")
     assert retest.endswith("Measured with Wrenlet U2, 5 GHz, 80 MHz, down.")
-    steps = {item.text: item.result for item in news(demo) if item.kind == "Retest"}
+    steps = {item.text: item.result for item in compose(news, demo) if item.kind == "Retest"}
     assert "gives 56 Mbit/s more" in steps["Retest: Polmerre Rondel 6 with 6.1.0"]
     assert "16 to 95" in steps["Retest: Polmerre Rondel 6 with 6.1.0"]
-    for item in news(demo):
+    for item in compose(news, demo):
         if item.kind == "New":
             assert "Mbit/s" in item.result or "not ranked" in item.result or "cannot be compared" in item.result, (
                 item.text
             )
-    by_name = {item.text: item.result for item in news(demo)}
+    by_name = {item.text: item.result for item in compose(news, demo)}
     assert by_name["New: Veltrisk Tarn"].startswith("With ")
     assert "ranks " in by_name["New: Veltrisk Tarn"]
     entries = {entry.title: entry.text for entry in feed_entries(demo)}
@@ -87,7 +87,7 @@ def test_new_devices_and_retests_carry_what_came_out(demo, small):
 
 
 def test_a_decision_on_a_bench_day_leads_to_the_days_of_its_house(small):
-    session = small.sessions["2025-05-12"]
+    session = small.catalogue.sessions["2025-05-12"]
     made = Correction(
         batch_id=session.batch_id,
         source_file=session.source_file,
@@ -104,25 +104,25 @@ def test_a_decision_on_a_bench_day_leads_to_the_days_of_its_house(small):
         device=None,
         run_id=None,
     )
-    (item,) = [i for i in news(replace(small, corrections=[made])) if i.kind == "Correction"]
+    (item,) = [i for i in compose(news, with_changed(small, corrections=[made])) if i.kind == "Correction"]
     assert item.what == "bench day 2025-05-12 in House A, was undecided, now set aside"
     assert item.cause == "A window stood open; decided by the desk."
     assert (item.address, item.fragment) == (addresses.house("house-a"), "days")
 
 
 def test_every_word_has_a_place_and_every_page_names_known_words(small):
-    keys = {part.key for part in glossary_page(small).sections}
+    keys = {part.key for part in compose(glossary_page, small).sections}
     assert keys == {term_key(term) for term in TERMS}
     for folder, terms in WORDS_OF.items():
         assert set(terms) <= set(TERMS), folder
-        around = frame(small, f"{folder}/x/index.html", style="s.css", icon="i.svg", script="s.js")
+        around = frame(small.site, f"{folder}/x/index.html", style="s.css", icon="i.svg", script="s.js")
         assert [link.text for link in around.words] == list(terms)
         assert all(link.href.startswith("../../glossary/index.html#word") for link in around.words)
 
 
 def test_numbers_in_the_glossary_are_those_of_the_method(small):
     # Source: method.md: a bound from 97 % (section 4), gaps above 12 dB, at least 6 dB and 2 knots (section 2).
-    meanings = {part.heading: part.sentences[0] for part in glossary_page(small).sections}
+    meanings = {part.heading: part.sentences[0] for part in compose(glossary_page, small).sections}
     assert "97.0 %" in meanings["Bound"]
     assert "12 dB" in meanings["Joined line"]
     assert "6 dB and 2 measured places" in meanings["Shared range"]

@@ -3,13 +3,15 @@
 from dataclasses import replace
 
 from builder.pages.collapses import collapses_page
+from builder.pages.contents import compose
 from builder.under_load.broken_runs import broken_runs
+from tests.builder.pages.conftest import with_changed
 
 
 def test_repeats_of_one_cell_stand_together(small):
     # tests/builder/small_catalog.py: one of three repeats of A<b at S5 did not finish with either
     # client.
-    runs = list(small.runs.values())
+    runs = list(small.catalogue.runs.values())
     collapsed = next(r for r in runs if r.outcome == "did not finish" and r.client == "wrenlet-u2")
     found = broken_runs([*runs, replace(collapsed, repeat=4, seconds=12.0)], [], [])
     assert [(one.client, one.place, one.times, one.planned_s) for one in found] == [
@@ -19,11 +21,11 @@ def test_repeats_of_one_cell_stand_together(small):
 
 
 def test_every_run_of_the_demo_that_did_not_finish_is_there(demo):
-    found = broken_runs(demo.runs.values(), demo.mixes, demo.longrun_results)
+    found = broken_runs(demo.catalogue.runs.values(), demo.results.mixes, demo.results.longrun_results)
     listed = sum(one.times for one in found if one.outcome == "did not finish")
-    runs = [r for r in demo.runs.values() if r.outcome == "did not finish"]
-    assert listed == len(runs) + sum(m.outcome == "did not finish" for m in demo.mixes) + sum(
-        run.outcome == "did not finish" for run in demo.longruns
+    runs = [r for r in demo.catalogue.runs.values() if r.outcome == "did not finish"]
+    assert listed == len(runs) + sum(m.outcome == "did not finish" for m in demo.results.mixes) + sum(
+        run.outcome == "did not finish" for run in demo.results.longruns
     )
     assert listed > 0
 
@@ -31,7 +33,7 @@ def test_every_run_of_the_demo_that_did_not_finish_is_there(demo):
 def test_the_page_lists_kind_time_firmware_and_what_is_now(small):
     # tests/builder/small_catalog.py: one workload run ended at 380 of 600 s, one repeat at S5 did not finish
     # with either client.
-    page = collapses_page(small)
+    page = compose(collapses_page, small)
     assert page.verdict == "Tessarik A<b gave up in 3 runs; all of them on the firmware that is current now."
     rows = page.sections[0].tables[0].rows
     several = next(row for row in rows if row.entries[1].text.startswith("Five people"))
@@ -43,7 +45,7 @@ def test_the_page_lists_kind_time_firmware_and_what_is_now(small):
 
 def test_an_older_firmware_says_how_the_current_one_went(small):
     # One more firmware of A<b, tested at S5 in three runs that all finished.
-    bench = small.bench
+    bench = small.results.bench
     device = bench.devices["tessarik-a-b"]
     newer = replace(device.firmware[0], version="7.2", released="2025-05-01")
     cells = [
@@ -56,7 +58,7 @@ def test_an_older_firmware_says_how_the_current_one_went(small):
         devices={**bench.devices, device.device_id: replace(device, firmware=(*device.firmware, newer))},
         cells_of={**bench.cells_of, device.device_id: [*bench.cells_of[device.device_id], *cells]},
     )
-    page = collapses_page(replace(small, bench=changed))
+    page = compose(collapses_page, with_changed(small, bench=changed))
     texts = [row.entries[3].text for row in page.sections[0].tables[0].rows]
     assert "Older: 7.2 is current. The same with 7.2: all 3 runs finished." in texts
     assert "Older: 7.2 is current. The same with 7.2: not tested." in texts
@@ -64,6 +66,6 @@ def test_an_older_firmware_says_how_the_current_one_went(small):
 
 
 def test_what_is_not_the_devices_doing_stands_apart(demo):
-    page = collapses_page(demo)
+    page = compose(collapses_page, demo)
     outcomes = {row.entries[2].text for row in page.sections[1].tables[0].rows}
     assert outcomes == {"client fault", "aborted"}

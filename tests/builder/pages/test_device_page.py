@@ -1,17 +1,17 @@
 """The device page: what it is, whether it is current, who paid, what failed, before anything else."""
 
-from dataclasses import replace
-
 import pytest
 
 from builder import wording
 from builder.bench.sessions import SessionFactor
+from builder.pages.contents import compose
 from builder.pages.device import device_page
+from tests.builder.pages.conftest import with_changed
 
 
 @pytest.fixture(scope="module")
 def page(small):
-    return device_page(small, "tessarik-a-b")
+    return compose(device_page, small, "tessarik-a-b")
 
 
 def facts(page):
@@ -72,7 +72,7 @@ def test_contradicted_power_class_is_said(page):
 
 
 def test_heat_is_a_rise_and_a_caution(page):
-    # By hand: 61.5 - 23.5 = 38.0 K. Limit for what is held: 48 °C on any material, IEC 62368-1, from memory: 61.5 °C of
+    # By hand: 61.5 - 23.5 = 38.0 K. Limit for what is held: 48 °C on any contents, IEC 62368-1, from memory: 61.5 °C of
     # metal and 48.5 °C of plastic are above it.
     back, front = page.heat.rows
     assert back.entries[3].text == "38.0 K"
@@ -91,7 +91,10 @@ def test_power_fact_has_the_measured_class_first_and_the_contradiction(page):
 
 
 def test_power_fact_of_a_promise_alone_says_that_nothing_was_measured(small):
-    assert facts(device_page(small, "quillmast-sill"))["Power over the cable"] == "Promised: class 3; not measured."
+    assert (
+        facts(compose(device_page, small, "quillmast-sill"))["Power over the cable"]
+        == "Promised: class 3; not measured."
+    )
 
 
 def test_old_price_says_its_age(page):
@@ -103,7 +106,7 @@ def test_old_price_says_its_age(page):
 
 
 def test_down_and_up_stand_beside_each_other(small):
-    table = device_page(small, "quillmast-sill").by_client
+    table = compose(device_page, small, "quillmast-sill").by_client
     assert [column.text for column in table.columns][1:7] == [
         "Near, down",
         "Near, up",
@@ -119,7 +122,7 @@ def test_down_and_up_stand_beside_each_other(small):
 
 
 def test_current_firmware_is_the_later_version_not_the_larger_text(small):
-    page = device_page(small, "quillmast-vane")
+    page = compose(device_page, small, "quillmast-vane")
     assert facts(page)["Firmware"].startswith("2.10, released 10 February 2025")
     assert [row.head.text for row in page.firmware.rows] == ["2.10", "2.9"]
     assert page.firmware.rows[1].entries[1].text == "history"
@@ -129,7 +132,7 @@ def test_current_firmware_is_the_later_version_not_the_larger_text(small):
 
 
 def test_device_without_results_has_a_page_that_says_so(small):
-    page = device_page(small, "tessarik-new")
+    page = compose(device_page, small, "tessarik-new")
     assert page.verdict == "Nothing with a measured attenuation yet, so it cannot be compared."
     assert page.drawing is None
     assert page.by_client is None
@@ -138,8 +141,8 @@ def test_device_without_results_has_a_page_that_says_so(small):
 
 
 def test_withdrawn_device_keeps_its_page_and_shows_the_reason(demo):
-    (withdrawal,) = (w for w in demo.withdrawals if w.what == "device")
-    page = device_page(demo, withdrawal.id)
+    (withdrawal,) = (w for w in demo.catalogue.withdrawals if w.what == "device")
+    page = compose(device_page, demo, withdrawal.id)
     day, reason = wording.date(withdrawal.from_date), withdrawal.reason.rstrip(".")
     assert page.withdrawn == (f"Device {withdrawal.id} was withdrawn on {day}: {reason}.",)
     assert page.drawing is None
@@ -148,18 +151,23 @@ def test_withdrawn_device_keeps_its_page_and_shows_the_reason(demo):
 
 def test_whether_units_agree_is_said_beside_where_they_came_from(demo, small):
     # By hand: one unit of A<b was tested; "Untested & new" has one that was not.
-    assert device_page(small, "tessarik-a-b").agreement == "One unit of A<b was tested; how units differ is not known."
-    assert device_page(small, "tessarik-new").agreement == "No unit of Untested & new was tested yet."
-    several = [d for d in demo.bench.devices if len({c.unit for c in demo.bench.cells_of.get(d, ())}) > 1]
+    assert (
+        compose(device_page, small, "tessarik-a-b").agreement
+        == "One unit of A<b was tested; how units differ is not known."
+    )
+    assert compose(device_page, small, "tessarik-new").agreement == "No unit of Untested & new was tested yet."
+    several = [
+        d for d in demo.results.bench.devices if len({c.unit for c in demo.results.bench.cells_of.get(d, ())}) > 1
+    ]
     assert several
     for device in several:
-        assert "nits of " in device_page(demo, device).agreement
+        assert "nits of " in compose(device_page, demo, device).agreement
 
 
 def test_units_and_firmwares_are_drawn_apart(demo):
     # Source: data/demo/README.md: one device was tested as two units, its first unit with two firmwares.
-    (device,) = (d for d in demo.bench.devices.values() if len(d.units) == 2)
-    series = device_page(demo, device.device_id).drawing.figure.table.columns[1:]
+    (device,) = (d for d in demo.results.bench.devices.values() if len(d.units) == 2)
+    series = compose(device_page, demo, device.device_id).drawing.figure.table.columns[1:]
     assert len(series) == 3
     assert series[0].endswith(", unit A")
     assert series[1].endswith(", unit B")
@@ -167,8 +175,8 @@ def test_units_and_firmwares_are_drawn_apart(demo):
 
 def test_normalised_values_stand_beside_what_was_measured(demo):
     found = 0
-    for device in demo.bench.devices:
-        part = device_page(demo, device).normalised
+    for device in demo.results.bench.devices:
+        part = compose(device_page, demo, device).normalised
         if part is None:
             continue
         for row in part.tables[0].rows:
@@ -179,19 +187,19 @@ def test_normalised_values_stand_beside_what_was_measured(demo):
             else:
                 assert normal.why_missing in ("suspended", "set aside")
         # The reference device itself is what the factor is made of.
-        assert device not in {h.reference_device for h in demo.bench.houses.values()} or any(
+        assert device not in {h.reference_device for h in demo.results.bench.houses.values()} or any(
             c.house != h.house_id
-            for h in demo.bench.houses.values()
-            for c in demo.bench.cells_of[device]
+            for h in demo.results.bench.houses.values()
+            for c in demo.results.bench.cells_of[device]
             if h.reference_device == device
         )
     assert found > 20
 
 
 def test_an_odd_day_is_named_beside_its_results(small):
-    group = small.largest["tessarik-a-b"]
+    group = small.results.largest["tessarik-a-b"]
     odd = SessionFactor("house-a", "2025-05-12", group, 0.8333, 0.01, 7.0, 8)
-    page = device_page(replace(small, factors={("house-a", "2025-05-12", group): odd}), "tessarik-a-b")
+    page = compose(device_page, with_changed(small, factors={("house-a", "2025-05-12", group): odd}), "tessarik-a-b")
     notes = {row.entries[-1].note for part in page.cells for table in part.tables for row in table.rows}
     assert "an odd day: the reference gave 0.833 of its usual; suspended" in notes
     assert {row.entries[4].why_missing for row in page.normalised.tables[0].rows} == {"suspended"}
@@ -199,11 +207,11 @@ def test_an_odd_day_is_named_beside_its_results(small):
 
 def test_largest_group_leads(demo):
     # Source: site.md, "one range chart of its largest group"; 5 GHz comes first among equals.
-    for device_id, group in demo.largest.items():
-        page = device_page(demo, device_id)
-        assert demo.names[group].text in page.verdict
+    for device_id, group in demo.results.largest.items():
+        page = compose(device_page, demo, device_id)
+        assert demo.results.names[group].text in page.verdict
         assert page.drawing.figure.title.endswith("?")
-    assert {group.band for group in demo.largest.values()} == {"5"}
+    assert {group.band for group in demo.results.largest.values()} == {"5"}
 
 
 def test_chart_says_n_client_date_method_and_how_to_read_it(page, small):
@@ -212,5 +220,5 @@ def test_chart_says_n_client_date_method_and_how_to_read_it(page, small):
     assert notes[0] == "Wrenlet U2, 5 GHz, 80 MHz, down. 11 runs, 12 May 2025."
     assert notes[1] == "Test & bench, Method 2, constants set 1."
     assert notes[2] == "Bands: 95 % interval of each value by itself."
-    vane = device_page(small, "quillmast-vane").drawing.figure.notes  # its best run is the client's ceiling
+    vane = compose(device_page, small, "quillmast-vane").drawing.figure.notes  # its best run is the client's ceiling
     assert "Arrow: at least this much" in vane[2]

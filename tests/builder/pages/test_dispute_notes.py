@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 import pytest
 
 from builder.bench.cells import cell_figure
-from builder.pages.material import load_material
+from builder.pages.contents import load_contents
 from catalog.entering import check_batch
 from catalog.visibility import public_copy
 from tests.builder.publishing.publishing_bench import Bench, batch
@@ -68,8 +68,8 @@ def test_devices_without_one_have_no_mark(small_site):
 @pytest.fixture(scope="module")
 def figures(small_file):
     """figure("S1"): the id of the Sill's cell at a spot, down with the Wrenlet."""
-    with_ids = load_material(public_copy(small_file, as_of=NOW), as_of=NOW, sizes={})
-    own = [c for c in with_ids.bench.cells_of["quillmast-sill"] if c.client == "wrenlet-u2"]
+    with_ids = load_contents(public_copy(small_file, as_of=NOW), as_of=NOW, sizes={})
+    own = [c for c in with_ids.results.bench.cells_of["quillmast-sill"] if c.client == "wrenlet-u2"]
     return {c.spot: cell_figure(c) for c in own if c.group.direction == "down"}
 
 

@@ -2,6 +2,7 @@
 
 import itertools
 
+from builder.pages.contents import compose
 from builder.pages.features import features_page
 from builder.registers.features import STEPS, feature_standings
 from catalog.records import Feature
@@ -55,9 +56,9 @@ def test_proven_only_with_a_licence_is_not_free():
 
 
 def test_the_page_tells_five_steps_apart_in_words(demo):
-    page = features_page(demo)
+    page = compose(features_page, demo)
     assert {part.heading.lower() for part in page.sections} == {
-        f.feature.lower() for found in demo.features.values() for f in found
+        f.feature.lower() for found in demo.catalogue.features.values() for f in found
     }
     words = {row.entries[0].text for part in page.sections for row in part.tables[0].rows}
     assert words <= {*STEPS, "fails", "not tested"}
@@ -74,5 +75,5 @@ def test_the_page_tells_five_steps_apart_in_words(demo):
 
 
 def test_devices_without_evidence_are_not_tested_rather_than_without(small):
-    (part,) = features_page(small).sections
+    (part,) = compose(features_page, small).sections
     assert part.sentences == ("Works on Tessarik A<b; whether it works was not tested on 3 other devices.",)

@@ -2,6 +2,7 @@
 
 import itertools
 
+from builder.pages.contents import compose
 from builder.pages.insides import inside_section, insides_page
 from builder.pages.pair import pair_page
 from builder.registers.parts import devices_by_part, matched_blocks
@@ -52,15 +53,15 @@ def test_a_marking_in_another_block_is_another_part():
 
 
 def test_pairs_that_were_both_opened_show_it_and_no_others(demo):
-    opened = set(demo.parts)
+    opened = set(demo.catalogue.parts)
     shown = 0
-    for a, b in demo.pairs:
-        page = pair_page(demo, a, b)
+    for a, b in demo.results.pairs:
+        page = compose(pair_page, demo, a, b)
         assert (page.inside is not None) == ({a, b} <= opened)
         if page.inside:
             shown += 1
             rows = page.inside.tables[0].rows
-            assert {row.head.text for row in rows} == {p.block for d in (a, b) for p in demo.parts[d]}
+            assert {row.head.text for row in rows} == {p.block for d in (a, b) for p in demo.catalogue.parts[d]}
             for row in rows:
                 sides = row.entries[:2]
                 assert all(side.text or side.why_missing == "not identified" for side in sides)
@@ -69,9 +70,9 @@ def test_pairs_that_were_both_opened_show_it_and_no_others(demo):
 
 
 def test_the_same_marking_leads_to_whoever_has_it(demo):
-    a, b = next((a, b) for a, b in demo.pairs if a in demo.parts and b in demo.parts)
-    section = inside_section(demo, "pairs/x/index.html", a, b)
-    keys = {part.key for part in insides_page(demo).sections}
+    a, b = next((a, b) for a, b in demo.results.pairs if a in demo.catalogue.parts and b in demo.catalogue.parts)
+    section = compose(inside_section, demo, "pairs/x/index.html", a, b)
+    keys = {part.key for part in compose(insides_page, demo).sections}
     for row in section.tables[0].rows:
         for side in row.entries[:2]:
             if side.href:
@@ -81,7 +82,7 @@ def test_the_same_marking_leads_to_whoever_has_it(demo):
 
 
 def test_the_page_counts_shared_markings(demo, small):
-    owners = devices_by_part(p for parts in demo.parts.values() for p in parts)
+    owners = devices_by_part(p for parts in demo.catalogue.parts.values() for p in parts)
     shared = sum(len(devices) > 1 for devices in owners.values())
-    assert f"{shared} marking" in insides_page(demo).verdict or not shared
-    assert insides_page(small).verdict == "1 device opened so far; no two share a marking."
+    assert f"{shared} marking" in compose(insides_page, demo).verdict or not shared
+    assert compose(insides_page, small).verdict == "1 device opened so far; no two share a marking."

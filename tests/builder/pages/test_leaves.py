@@ -5,9 +5,10 @@ from dataclasses import replace
 import pytest
 
 from builder.pages.as_published import AsPublishedPage
+from builder.pages.contents import compose
 from builder.pages.listing import ListingPage, devices_page
 from builder.pages.parts import leaves
-from builder.pages.parts.blocks import Column, Entry, Link, Row, Section, Table
+from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
 from builder.pages.parts.leaves import rests_of, share, weight, with_leaves
 from builder.pages.ranking import ranking_page
 from builder.pages.rendering import page_templates
@@ -22,7 +23,7 @@ def row(number, *, href="x/index.html"):
 
 
 def page(rows, *, caption="All devices, by number"):
-    table = Table("devices", caption, (Column("Device"), Column("Number", numeric=True)), tuple(rows))
+    table = Table("devices", caption, (Heading("Device"), Heading("Number", numeric=True)), tuple(rows))
     return ListingPage(
         address=HERE, title="Devices", question="Which?", verdict="These.", intro=(), table=table, things="devices"
     )
@@ -110,8 +111,8 @@ def test_a_link_above_a_table_leads_to_the_row_on_its_leaf():
 def test_a_page_that_does_not_grow_is_left_alone(small):
     from builder.pages.device import device_page
 
-    (device, *_) = small.bench.devices
-    found = device_page(small, device)
+    (device, *_) = small.results.bench.devices
+    found = compose(device_page, small, device)
     assert with_leaves(found) == (found, ())
 
 
@@ -126,11 +127,13 @@ def test_scripts_have_the_same_rows_as_the_leaves():
     assert handed[-1] == {"cells": [{"text": "Device 4999", "href": "x/index.html"}, last]}
 
 
-@pytest.mark.parametrize("make", [devices_page, lambda demo: ranking_page(demo, demo.groups[0])])
+@pytest.mark.parametrize(
+    "make", [devices_page, lambda catalogue, results, site: ranking_page(catalogue, results, site, results.groups[0])]
+)
 def test_a_row_weighs_about_what_it_comes_to_in_the_page(demo, make):
     # The estimate decides how much is cut; the build measures the pages themselves (publishing/making/weights.py).
     macro = page_templates(templates_folder()).get_template("macros/tables.html").module.plain_table
-    for table in leaves._tables(make(demo)):
+    for table in leaves._tables(compose(make, demo)):
         one, none = (len(str(macro(replace(table, rows=rows))).encode()) for rows in (table.rows, ()))
         assert (one - none) * 0.9 <= sum(map(weight, table.rows)) <= (one - none) * 1.4
 

@@ -5,21 +5,22 @@ import re
 import pytest
 
 from builder import addresses
+from builder.pages.contents import compose
 from builder.pages.device import device_page
 from builder.pages.tables.longrun_sections import MOST_DRAWN, longrun_sections
 
 
-def parts(material):
+def parts(contents):
     return {
-        device: longrun_sections(material, addresses.device(device), device)
-        for device in material.bench.devices
-        if any(run.device == device for run in material.longruns)
+        device: compose(longrun_sections, contents, addresses.device(device), device)
+        for device in contents.results.bench.devices
+        if any(run.device == device for run in contents.results.longruns)
     }
 
 
 def test_every_long_run_has_a_section_and_the_newest_a_chart(demo):
     found = parts(demo)
-    assert sum(map(len, found.values())) == len(demo.longruns)
+    assert sum(map(len, found.values())) == len(demo.results.longruns)
     for sections in found.values():
         counted = [part for part in sections if len(part.sentences) == 3]
         assert sum(part.drawing is not None for part in sections) == min(len(counted), MOST_DRAWN)
@@ -27,7 +28,7 @@ def test_every_long_run_has_a_section_and_the_newest_a_chart(demo):
 
 def test_the_page_draws_what_its_sections_hold(demo):
     for device, sections in parts(demo).items():
-        page = device_page(demo, device)
+        page = compose(device_page, demo, device)
         assert [d for d in page.drawings if d.figure.key.startswith("longrun")] == [
             part.drawing for part in sections if part.drawing
         ]

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from builder.charts.figures import Figure, TableTwin
-from builder.pages.parts.blocks import Column, Drawing, Entry, Fact, Link, Row, Section, Table
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Row, Section, Table
 from builder.pages.parts.picturing import Picture
 from builder.pages.rendering import page_templates
 from builder.pages.tables.device_facets import Filter
@@ -18,7 +18,7 @@ FULL = Entry(text="812", unit="Mbit/s", interval="780 to 844", note="port-limite
 MISSING = Entry(why_missing="not tested")
 AWKWARD = Entry(text="A<b", interval="<i>", note="& <note>", sort_key='"', href='x"y')
 TABLE = Table(
-    "t", "Rates & <more>", (Column("Device"), Column("Rate", numeric=True)), (Row(AWKWARD, (FULL,), key="r1"),)
+    "t", "Rates & <more>", (Heading("Device"), Heading("Rate", numeric=True)), (Row(AWKWARD, (FULL,), key="r1"),)
 )
 FIGURE = Figure(
     key="range~a",
@@ -103,7 +103,7 @@ def test_table_has_caption_scopes_row_key_and_sort_key(macro):
 
 
 def test_table_gives_sentences_room_and_missing_cells_their_reason(macro):
-    table = Table("t", "c", (Column("A"), Column("B", sentence=True)), (Row(Entry(text="a"), (MISSING,)),))
+    table = Table("t", "c", (Heading("A"), Heading("B", sentence=True)), (Row(Entry(text="a"), (MISSING,)),))
     html = macro("tables", "data_table", table)
     assert '<th scope="col" class="sentence">B</th>' in html
     assert '<td class="sentence"><span class="missing">not tested</span></td>' in html

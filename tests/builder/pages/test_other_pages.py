@@ -9,6 +9,7 @@ from builder.bench.sessions import session_factors
 from builder.metrics import METRICS
 from builder.pages import listing
 from builder.pages.client import client_page
+from builder.pages.contents import compose
 from builder.pages.house import house_page
 from builder.pages.method import method_page
 from builder.pages.not_found import not_found_page
@@ -21,11 +22,12 @@ from builder.windows.assumed_days import assumed_days
 from builder.windows.ranking import rank, ranking_groups
 from catalog import method as rules
 from tests.builder.conftest import Lab
+from tests.builder.pages.conftest import with_changed
 
 
 def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
-    group = next(g for g in small.groups if g.series == "wrenlet-u2" and g.direction == "down")
-    page = ranking_page(small, group)
+    group = next(g for g in small.results.groups if g.series == "wrenlet-u2" and g.direction == "down")
+    page = compose(ranking_page, small, group)
     assert [w.section.heading for w in page.windows] == ["Near: 50–60 dB", "Middle: 60–75 dB", "Far: 75–90 dB"]
     near, middle, far = page.windows
     # By hand: A<b was tested from 55.5 dB on, nobody beyond 82 dB.
@@ -39,8 +41,8 @@ def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
 
 
 def test_ties_are_said_in_words(demo):
-    for group in demo.groups:
-        for window in ranking_page(demo, group).windows:
+    for group in demo.results.groups:
+        for window in compose(ranking_page, demo, group).windows:
             for table in window.section.tables:
                 for number, row in enumerate(table.rows):
                     words = row.entries[2]
@@ -53,7 +55,7 @@ def test_ties_are_said_in_words(demo):
 
 
 def test_client_page_shows_the_ceiling_with_its_evidence(small):
-    page = client_page(small, "wrenlet-u2")
+    page = compose(client_page, small, "wrenlet-u2")
     (row,) = page.ceilings.rows
     # By hand: highest run with this client is A<b at 55.5 dB, third repeat: 1790 - 20·55.5 + 3 = 683; bound from 97 %.
     # Sill at 46 dB: 1700 - 920 + 3 = 783; Vane at 46 dB: 1755 - 920 + 3 = 838, which is the highest.
@@ -64,7 +66,7 @@ def test_client_page_shows_the_ceiling_with_its_evidence(small):
 
 
 def test_client_page_shows_what_each_link_can_carry(small):
-    page = client_page(small, "wrenlet-u2")
+    page = compose(client_page, small, "wrenlet-u2")
     # Source: exact rates of IEEE 802.11 (tests/published/phy_rates_full.csv): HE, 2 streams, MCS 11, 0.8 us.
     rates = {row.head.text: row.entries[0].text for row in page.radios.rows}
     assert rates == {
@@ -84,43 +86,48 @@ def test_client_page_shows_what_each_link_can_carry(small):
 
 def test_client_page_says_what_is_only_suspected_as_such(demo, small):
     # Source: method section 4: proposed by the tool, accepted by a person; until then nothing is limited by it.
-    assert demo.proposals
-    for found in demo.proposals:
-        page = client_page(demo, found.client)
+    assert demo.results.proposals
+    for found in demo.results.proposals:
+        page = compose(client_page, demo, found.client)
         (text,) = page.suspected
         assert text.startswith("Not shown yet: with ")
         assert "no run shows it, so no result is marked as limited by it" in text
-        assert all(device_name(demo.bench, device) in text for device in found.plateaus)
+        assert all(device_name(demo.results.bench, device) in text for device in found.plateaus)
         assert not any(device in text for device in found.plateaus)  # names for readers, ids for the command line
-    assert client_page(small, "wrenlet-u2").suspected == ()
+    assert compose(client_page, small, "wrenlet-u2").suspected == ()
 
 
 def test_bridge_verdicts_stand_with_their_numbers(demo):
-    assert demo.bridges
-    for test in demo.bridges:
-        page = client_page(demo, test.new_client)
+    assert demo.results.bridges
+    for test in demo.results.bridges:
+        page = compose(client_page, demo, test.new_client)
         (part,) = (p for p in page.bridges if p.sentences == (test.sentence,))
         assert len(part.tables[0].rows) == len(test.results)
 
 
 def test_house_says_what_stands_between_and_since_when(small, demo):
-    page = house_page(small, "house-a")
+    page = compose(house_page, small, "house-a")
     assert page.verdict == "About as much as at S4: 8 m away, behind two brick walls, 73 dB at 5 GHz."
     assert [row.head.text for row in page.spots.rows] == ["S1", "S2", "S3", "S4", "S5"]
     # Source: data/demo/README.md: a metal cupboard arrived beside one spot, which was read anew in three bands.
-    ended = [row for house in demo.bench.houses for row in house_page(demo, house).epochs.rows if row.entries[2].text]
+    ended = [
+        row
+        for house in demo.results.bench.houses
+        for row in compose(house_page, demo, house).epochs.rows
+        if row.entries[2].text
+    ]
     assert len(ended) == 3
     assert len({(row.head.text, row.entries[2].text) for row in ended}) == 1
 
 
 def test_house_says_what_kind_of_day_it_was(demo):
     odd, ordinary = [], []
-    for house in demo.bench.houses:
-        page = house_page(demo, house)
+    for house in demo.results.bench.houses:
+        page = compose(house_page, demo, house)
         assert page.days.heading == "What kind of day was it?"
         for table in page.days.tables:
             (odd if table.key == "odd-days" else ordinary).extend(table.rows)
-    found = session_factors(demo.bench)
+    found = session_factors(demo.results.bench)
     assert {row.key for row in odd} == {f.figure for f in found.values() if f.odd or f.state == "set aside"}
     assert {row.head.text for row in ordinary} == {session for _, session, _ in found}
     # By hand: 0.95 of the long run is 0.950 on the page, with the state beside it.
@@ -130,7 +137,7 @@ def test_house_says_what_kind_of_day_it_was(demo):
 
 
 def test_house_whose_reference_was_not_tested_on_other_days_says_so(small):
-    page = house_page(small, "house-a")
+    page = compose(house_page, small, "house-a")
     assert page.days.tables == ()
     assert page.days.sentences == (
         "No day of the reference device can be held against two other days here, so nothing is normalised.",
@@ -138,7 +145,7 @@ def test_house_whose_reference_was_not_tested_on_other_days_says_so(small):
 
 
 def test_method_page_prints_the_constants_in_force(small):
-    page = method_page(small)
+    page = compose(method_page, small)
     limits = {row.head.text: row.entries[0].text for row in page.rules.rows}
     assert limits["Longest stretch that is joined"] == f"{rules.MAX_GAP_DB:g} dB"
     assert limits["Shortest shared range"] == f"{rules.MIN_RANGE_DB:g} dB"
@@ -160,8 +167,8 @@ def test_method_page_prints_the_constants_in_force(small):
 
 
 def test_method_page_says_what_days_that_scatter_twice_as_much_would_do(small, demo):
-    example = assumed_days(small.bench, small.rankings.values())
-    assert method_page(small).assumed_days == example.sentence
+    example = assumed_days(small.results.bench, small.results.rankings.values())
+    assert compose(method_page, small).assumed_days == example.sentence
     assert "would be known to ±" in example.sentence
     # By hand: the day term alone, of one session and with every other term 0, would double; others dampen it.
     assert example.half_width < example.doubled < 2 * example.half_width
@@ -185,8 +192,11 @@ def test_declared_constants_are_called_declared(small):
     constants = Constants(
         attenuation_sigma_db=0.5, session_spread=0.02, windows={"5": {"near": (48.0, 58.0)}}, version=2
     )
-    page = method_page(
-        replace(small, bench=replace(small.bench, scatter=replace(small.bench.scatter, constants=constants)))
+    page = compose(
+        method_page,
+        with_changed(
+            small, bench=replace(small.results.bench, scatter=replace(small.results.bench.scatter, constants=constants))
+        ),
     )
     rows = {row.head.text: [e.text for e in row.entries] for row in page.constants.rows}
     assert rows["What is not known of one spot’s own attenuation"] == ["0.5 dB", "declared by the bench"]
@@ -198,15 +208,15 @@ def test_declared_constants_are_called_declared(small):
 
 
 def test_method_page_explains_every_refusal_and_every_figure(small):
-    page = method_page(small)
+    page = compose(method_page, small)
     assert [row.head.text for row in page.refusals.rows] == list(CODES)
     assert [row.entries[0].text for row in page.refusals.rows] == list(CODES.values())
     assert [row.head.text for row in page.metrics.rows] == [*METRICS, *COMPARED]
 
 
 def test_review_is_sanitised_and_discloses_who_paid(small):
-    (bound,) = bound_articles(small)
-    page = review_page(small, bound)
+    (bound,) = compose(bound_articles, small)
+    page = compose(review_page, small, bound)
     (part,) = page.text
     text = part.html
     assert "<script" not in text
@@ -222,7 +232,7 @@ def test_review_is_sanitised_and_discloses_who_paid(small):
 
 
 def test_start_asks_and_tells_what_changed(small):
-    page = start_page(small)
+    page = compose(start_page, small)
     assert page.question == "What do you want to decide?"
     assert len(page.ways) == 3
     assert [(n.text, n.note) for n in page.news][:3] == [
@@ -238,8 +248,8 @@ def test_start_asks_and_tells_what_changed(small):
 
 
 def test_missing_page_works_at_any_depth_and_with_no_other_file(small, demo):
-    assert [way.href for way in not_found_page(small).ways][:2] == ["index.html", "devices/index.html"]
-    hrefs = [way.href for way in not_found_page(demo).ways]
+    assert [way.href for way in compose(not_found_page, small).ways][:2] == ["index.html", "devices/index.html"]
+    hrefs = [way.href for way in compose(not_found_page, demo).ways]
     assert all(href.startswith("https://example.org/bench/") for href in hrefs)
 
 
@@ -255,17 +265,17 @@ def test_missing_page_works_at_any_depth_and_with_no_other_file(small, demo):
     ],
 )
 def test_lists_lead_to_every_page_of_their_kind(page, small, demo):
-    for material in (small, demo):
-        found = page(material)
+    for contents in (small, demo):
+        found = compose(page, contents)
         assert all(row.head.href for row in found.table.rows)
         assert found.question.endswith("?")
     counts = {
-        "devices": len(demo.bench.devices),
-        "pairs": len(demo.pairs),
-        "rankings": len(demo.groups),
-        "clients": len(demo.bench.clients),
-        "houses": len(demo.bench.houses),
-        "reviews": len(demo.articles),
+        "devices": len(demo.results.bench.devices),
+        "pairs": len(demo.results.pairs),
+        "rankings": len(demo.results.groups),
+        "clients": len(demo.results.bench.clients),
+        "houses": len(demo.results.bench.houses),
+        "reviews": len(demo.catalogue.articles),
     }
-    found = page(demo)
+    found = compose(page, demo)
     assert len(found.table.rows) == counts[found.address.split("/")[0]]

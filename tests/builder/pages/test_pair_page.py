@@ -7,19 +7,24 @@ import pytest
 from builder import wording
 from builder.bench.bench import subject
 from builder.bench.sessions import SessionFactor
+from builder.pages.contents import compose
 from builder.pages.listing import pairs_page
 from builder.pages.pair import pair_page
 from builder.pairs.compare import compare
+from tests.builder.pages.conftest import with_changed
 
 
 @pytest.fixture(scope="module")
 def page(small):
-    return pair_page(small, "quillmast-sill", "tessarik-a-b")
+    return compose(pair_page, small, "quillmast-sill", "tessarik-a-b")
 
 
 def test_verdict_is_the_engines_sentence_of_the_largest_common_group(small, page):
     found = compare(
-        small.bench, subject(small.bench, "quillmast-sill"), subject(small.bench, "tessarik-a-b"), match="attenuation"
+        small.results.bench,
+        subject(small.results.bench, "quillmast-sill"),
+        subject(small.results.bench, "tessarik-a-b"),
+        match="attenuation",
     )
     leading = next(f for f in found if f.group.series == "wrenlet-u2" and f.group.direction == "down")
     assert page.verdict == leading.sentence
@@ -47,10 +52,13 @@ def test_page_says_that_it_is_not_adjusted(page):
 
 
 def test_odd_day_is_named_beside_the_verdict(small, page):
-    group = small.largest["tessarik-a-b"]
+    group = small.results.largest["tessarik-a-b"]
     odd = SessionFactor("house-a", "2025-05-12", group, 0.8333, 0.01, 7.0, 8)
-    told = pair_page(
-        replace(small, factors={("house-a", "2025-05-12", group): odd}), "quillmast-sill", "tessarik-a-b"
+    told = compose(
+        pair_page,
+        with_changed(small, factors={("house-a", "2025-05-12", group): odd}),
+        "quillmast-sill",
+        "tessarik-a-b",
     ).remarks
     assert set(told) - set(page.remarks) == {
         f"{name} was measured on 12 May 2025, an odd day: the reference gave 0.833 of its usual; suspended. It is compared "
@@ -85,10 +93,11 @@ def test_refused_group_shows_no_number_beyond_its_sentence(page):
 
 def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
     # Only the runs with Skarn: Sill at 46 and 55.5 dB, A<b at 73 and 82 dB, which do not meet in loss or level.
-    cells = [c for c in small.bench.cells if c.client == "skarn-c3"]
-    of = {device: [c for c in cells if c.device == device] for device in small.bench.devices}
-    page = pair_page(
-        replace(small, bench=replace(small.bench, cells=cells, cells_of=of)),
+    cells = [c for c in small.results.bench.cells if c.client == "skarn-c3"]
+    of = {device: [c for c in cells if c.device == device] for device in small.results.bench.devices}
+    page = compose(
+        pair_page,
+        with_changed(small, bench=replace(small.results.bench, cells=cells, cells_of=of)),
         "quillmast-sill",
         "tessarik-a-b",
     )
@@ -104,7 +113,7 @@ def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
 
 
 def test_pair_with_nothing_in_common_is_refused_in_words(small):
-    page = pair_page(small, "quillmast-sill", "tessarik-new")
+    page = compose(pair_page, small, "quillmast-sill", "tessarik-new")
     assert page.verdict.startswith("No comparison: Sill and Untested & new were never tested with the same client")
     assert page.drawing is None
     assert page.group == ""
@@ -117,9 +126,11 @@ def test_spots_are_never_pooled(small, page):
 
 
 def test_every_pair_of_the_demo_says_what_the_engine_says(demo):
-    for a, b in demo.pairs:
-        page = pair_page(demo, a, b)
-        found = compare(demo.bench, subject(demo.bench, a), subject(demo.bench, b), match="attenuation")
+    for a, b in demo.results.pairs:
+        page = compose(pair_page, demo, a, b)
+        found = compare(
+            demo.results.bench, subject(demo.results.bench, a), subject(demo.results.bench, b), match="attenuation"
+        )
         compared = [f for f in found if f.verdict != "refused"]
         (leading,) = [f for f in found if page.verdict.startswith(f.sentence)]
         rest = page.verdict.removeprefix(leading.sentence)
@@ -131,8 +142,8 @@ def test_every_pair_of_the_demo_says_what_the_engine_says(demo):
 
 
 def test_the_list_of_pairs_counts_the_groups_that_a_pair_lists(demo):
-    table = pairs_page(demo).table
+    table = compose(pairs_page, demo).table
     assert table is not None
-    for (a, b), row in zip(demo.pairs, table.rows, strict=True):
-        listed = [r for r in pair_page(demo, a, b).groups.rows if r.head.text != "No group in common"]
+    for (a, b), row in zip(demo.results.pairs, table.rows, strict=True):
+        listed = [r for r in compose(pair_page, demo, a, b).groups.rows if r.head.text != "No group in common"]
         assert row.entries[0].text == wording.count(len(listed), "group")

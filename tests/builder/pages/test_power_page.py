@@ -3,7 +3,9 @@
 import re
 from dataclasses import replace
 
+from builder.pages.contents import compose
 from builder.pages.power import power_page
+from tests.builder.pages.conftest import with_changed
 
 # Source: IEEE 802.3-2022, tables 33-18 and 145-16 (power at the supply, power at the device), as in method section 10
 # for the device side; classes 1 and 2 from memory.
@@ -24,7 +26,7 @@ def sections(page):
 
 
 def test_every_class_has_its_limits(small):
-    found = sections(power_page(small))
+    found = sections(compose(power_page, small))
     for number, (supply, device) in CLASSES.items():
         words = found[f"class-{number}"].sentences[0]
         assert f"{supply} W at the supply, {device} W at the device" in words
@@ -32,7 +34,7 @@ def test_every_class_has_its_limits(small):
 
 def test_measured_watts_decide_and_a_contradiction_is_flagged(small):
     # E20 of the job analysis: 19.5 W at the supply against a promised class 3 (15.4 W there); class 4 is needed.
-    page = power_page(small)
+    page = compose(power_page, small)
     found = sections(page)
     assert page.verdict == "1 device measured; Tessarik A<b drew more than the maker's class allows."
     (row,) = found["class-4"].tables[0].rows
@@ -51,20 +53,20 @@ def test_measured_watts_decide_and_a_contradiction_is_flagged(small):
 
 def test_the_limit_is_that_of_the_side_it_was_read_on(small):
     # By hand: 14 W fits class 3 at the supply (15.4 W), but not at the device (12.95 W).
-    (power,) = small.power["tessarik-a-b"]
+    (power,) = small.catalogue.power["tessarik-a-b"]
     for side, needed in (("supply", 3), ("device", 4)):
-        changed = replace(small, power={"tessarik-a-b": [replace(power, watts=14.0, side=side)]})
-        assert sections(power_page(changed))[f"class-{needed}"].tables
+        changed = with_changed(small, power={"tessarik-a-b": [replace(power, watts=14.0, side=side)]})
+        assert sections(compose(power_page, changed))[f"class-{needed}"].tables
 
 
 def test_more_than_any_class_is_said(small):
-    (power,) = small.power["tessarik-a-b"]
-    page = power_page(replace(small, power={"tessarik-a-b": [replace(power, watts=95.0)]}))
+    (power,) = small.catalogue.power["tessarik-a-b"]
+    page = compose(power_page, with_changed(small, power={"tessarik-a-b": [replace(power, watts=95.0)]}))
     assert sections(page)["no-class"].tables[0].rows[0].entries[0].text == "95 W"
 
 
 def test_each_measured_device_stands_in_one_class(demo):
-    page = power_page(demo)
+    page = compose(power_page, demo)
     rows = [
         row.head.text
         for part in page.sections
@@ -73,4 +75,6 @@ def test_each_measured_device_stands_in_one_class(demo):
         for row in table.rows
     ]
     assert sorted(rows) == sorted({*rows})
-    assert len(rows) == len([d for d in demo.power if any(p.power == "in" for p in demo.bench.devices[d].ports)])
+    assert len(rows) == len(
+        [d for d in demo.catalogue.power if any(p.power == "in" for p in demo.results.bench.devices[d].ports)]
+    )

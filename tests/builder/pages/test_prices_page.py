@@ -5,16 +5,18 @@ from datetime import UTC, datetime
 
 import pytest
 
+from builder.pages.contents import compose
 from builder.pages.prices import prices_page
+from tests.builder.pages.conftest import with_changed
 
 
 @pytest.fixture
 def two(small):
     """E22 of the job analysis: 199 and 39 a year against 279 once."""
-    (seen,) = small.prices["tessarik-a-b"]
+    (seen,) = small.catalogue.prices["tessarik-a-b"]
     first = replace(seen, amount=199.0, licence_per_year=39.0)
     second = replace(seen, device="quillmast-sill", amount=279.0, licence_per_year=0.0)
-    return replace(
+    return with_changed(
         small,
         prices={"tessarik-a-b": [first], "quillmast-sill": [second]},
         pairs=[("quillmast-sill", "tessarik-a-b")],
@@ -28,7 +30,7 @@ def rows(page):
 
 def test_three_years_and_when_they_are_even(two):
     # By hand: 199 + 39 * 3 = 316; (279 - 199) / 39 = 2.05 years.
-    page = prices_page(two)
+    page = compose(prices_page, two)
     assert rows(page)["Tessarik A<b"].entries[4].text == "316 EUR"
     assert rows(page)["Quillmast Sill"].entries[4].text == "279 EUR"
     (sentence,) = page.sections[0].sentences
@@ -36,29 +38,29 @@ def test_three_years_and_when_they_are_even(two):
 
 
 def test_the_day_stands_by_the_price_and_an_old_one_says_so(two):
-    row = rows(prices_page(two))["Tessarik A<b"]
+    row = rows(compose(prices_page, two))["Tessarik A<b"]
     assert (row.entries[0].text, row.entries[0].note) == ("1 May 2025", "")
-    later = replace(two, as_of=datetime(2026, 6, 1, tzinfo=UTC))
-    assert rows(prices_page(later))["Tessarik A<b"].entries[0].note == "396 days old: look again"
-    assert "2 of them older than 180 days" in prices_page(later).verdict
+    later = with_changed(two, as_of=datetime(2026, 6, 1, tzinfo=UTC))
+    assert rows(compose(prices_page, later))["Tessarik A<b"].entries[0].note == "396 days old: look again"
+    assert "2 of them older than 180 days" in compose(prices_page, later).verdict
 
 
 def test_no_currency_is_changed_and_unlike_terms_stay_apart(two):
-    (price,) = two.prices["quillmast-sill"]
+    (price,) = two.catalogue.prices["quillmast-sill"]
     for unlike in (
         replace(price, currency="USD"),
         replace(price, condition="refurbished"),
         replace(price, tax_included=False),
         replace(price, region="US"),
     ):
-        page = prices_page(replace(two, prices={**two.prices, "quillmast-sill": [unlike]}))
+        page = compose(prices_page, with_changed(two, prices={**two.catalogue.prices, "quillmast-sill": [unlike]}))
         assert len(page.sections) == 2
         assert all(part.sentences == () for part in page.sections)
 
 
 def test_the_latest_price_counts(demo):
     # Source: data/demo: Rondel 6 cost 279, 249 and then 219 EUR, the licence 39 and then 49 a year.
-    for part in prices_page(demo).sections:
+    for part in compose(prices_page, demo).sections:
         for row in part.tables[0].rows:
             if row.head.text == "Polmerre Rondel 6":
                 assert [entry.text for entry in row.entries[1:]] == [

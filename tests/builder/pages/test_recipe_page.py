@@ -3,13 +3,14 @@
 import pytest
 
 from builder import addresses, wording
+from builder.pages.contents import compose
 from builder.pages.device import device_page
 from builder.pages.recipe import recipe_keys, recipe_page
 
 
 def test_every_condition_a_result_is_bound_to_is_there(small):
     # K02 and D04 of the job analysis: unit, firmware, licence, client setup, method, spot epoch, session.
-    page = recipe_page(small, "tessarik-a-b", "wrenlet-u2")
+    page = compose(recipe_page, small, "tessarik-a-b", "wrenlet-u2")
     facts = {fact.term: fact.text for fact in page.conditions}
     assert facts["Unit"] == "A, loaned by the maker"
     assert facts["Firmware"] == "7.1, released 10 January 2025"
@@ -27,7 +28,7 @@ def test_the_expected_value_has_its_band(small):
     # By hand, as method section 3 says: A<b at 64 dB gives 1790 - 20*64 = 510; repeats 507, 510, 513: s = 3, n = 3.
     # u^2 = 3^2/3 + (0.03*510)^2 + (20 * sqrt(0.625/5 + 1))^2 + 20^2: readings of the spot scatter by 0.791 dB
     # (-1, -0.5, 0, 0.5, 1; variance 0.625), sigma_kit 1 dB, slope 20 Mbit/s a dB. nu from term 1 alone is huge.
-    page = recipe_page(small, "tessarik-a-b", "wrenlet-u2")
+    page = compose(recipe_page, small, "tessarik-a-b", "wrenlet-u2")
     (table,) = page.expected
     row = next(row for row in table.rows if row.head.text == "S3")
     assert row.entries[2].text == "510"
@@ -41,8 +42,8 @@ def test_the_expected_value_has_its_band(small):
 def test_a_bound_has_no_band(demo):
     words = [
         row.entries[3].why_missing
-        for key in recipe_keys(demo)
-        for table in recipe_page(demo, *key).expected
+        for key in compose(recipe_keys, demo)
+        for table in compose(recipe_page, demo, *key).expected
         for row in table.rows
         if row.entries[2].text.startswith("≥")
     ]
@@ -51,10 +52,10 @@ def test_a_bound_has_no_band(demo):
 
 
 def test_it_rests_on_the_latest_public_firmware(demo):
-    for device, client in recipe_keys(demo):
-        facts = {fact.term: fact.text for fact in recipe_page(demo, device, client).conditions}
-        tested = {c.firmware for c in demo.bench.cells_of[device] if c.client == client and c.mean is not None}
-        public = {f.version for f in demo.bench.devices[device].firmware if f.public}
+    for device, client in compose(recipe_keys, demo):
+        facts = {fact.term: fact.text for fact in compose(recipe_page, demo, device, client).conditions}
+        tested = {c.firmware for c in demo.results.bench.cells_of[device] if c.client == client and c.mean is not None}
+        public = {f.version for f in demo.results.bench.devices[device].firmware if f.public}
         assert facts["Firmware"].split(",")[0] in (tested & public or tested)
 
 
@@ -65,16 +66,16 @@ def test_steps_are_numbered_and_cautions_are_there(demo_site):
 
 
 def test_the_device_leads_to_each_of_its_recipes(demo):
-    for device in demo.bench.devices:
-        own = [addresses.recipe(*key) for key in recipe_keys(demo) if key[0] == device]
-        assert [link.href.replace("../../", "") for link in device_page(demo, device).recipes] == own
+    for device in demo.results.bench.devices:
+        own = [addresses.recipe(*key) for key in compose(recipe_keys, demo) if key[0] == device]
+        assert [link.href.replace("../../", "") for link in compose(device_page, demo, device).recipes] == own
 
 
 def test_the_level_of_a_spot_that_was_read_twice_is_that_of_each_reading(demo):
     """Expected values are plain means of the runs' own levels, by the attenuation they were taken at."""
-    page = recipe_page(demo, "quillmast-lantern", "wrenlet-u2")
-    runs = demo.runs_of["quillmast-lantern"].values()
-    group = [c for c in demo.bench.cells_of["quillmast-lantern"] if c.client == "wrenlet-u2" and c.spot == "B6"]
+    page = compose(recipe_page, demo, "quillmast-lantern", "wrenlet-u2")
+    runs = demo.catalogue.runs_of["quillmast-lantern"].values()
+    group = [c for c in demo.results.bench.cells_of["quillmast-lantern"] if c.client == "wrenlet-u2" and c.spot == "B6"]
     expected = set()
     for cell in group:
         levels = [r.level_dbm for r in runs if r.run_id in cell.run_ids and r.level_dbm is not None]

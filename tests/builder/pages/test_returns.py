@@ -6,10 +6,11 @@ import pytest
 from click.testing import CliRunner
 
 from builder.cli import main
+from builder.pages.contents import compose
 from builder.pages.device import device_page
 from builder.pages.pair import pair_page
 from builder.pages.review import article_page
-from tests.builder.pages.conftest import material
+from tests.builder.pages.conftest import contents
 
 # The unit of tessarik-a-b goes back on 1 August 2025 (tests/builder/small_catalog.py).
 BEFORE = datetime(2025, 7, 31, 23, 59, tzinfo=UTC)
@@ -19,9 +20,9 @@ STILL = "goes back on 1 August 2025; until then it can be tested again"
 
 
 def words(found):
-    device = device_page(found, "tessarik-a-b")
-    pair = pair_page(found, "quillmast-sill", "tessarik-a-b")
-    review = article_page(found, "a-b-review")
+    device = compose(device_page, found, "tessarik-a-b")
+    pair = compose(pair_page, found, "quillmast-sill", "tessarik-a-b")
+    review = compose(article_page, found, "a-b-review")
     return [
         device.units.rows[0].entries[2].text,
         *(fact.text for fact in device.facts if fact.term == "Origin"),
@@ -32,12 +33,12 @@ def words(found):
 
 @pytest.mark.parametrize(("instant", "said"), [(BEFORE, STILL), (THAT_DAY, NO_MORE)])
 def test_pages_know_whether_the_day_has_come(instant, said, small_file):
-    found = material(small_file, instant)
+    found = contents(small_file, instant)
     told = words(found)
     assert len(told) == 4
     for text in told:
         assert said in text[:1].lower() + text[1:] or said in text
-    (dispute,) = device_page(found, "tessarik-a-b").disputes
+    (dispute,) = compose(device_page, found, "tessarik-a-b").disputes
     assert ("No retest possible since 1 August 2025." in dispute.sentences) == (said == NO_MORE)
 
 

@@ -4,11 +4,12 @@ from datetime import UTC, datetime
 
 import pytest
 
+from builder.pages.contents import compose
 from builder.pages.device import device_page
 from builder.pages.listing import devices_page
 from builder.pages.pair import pair_page
 from catalog.entering import enter_batch
-from tests.builder.pages.conftest import material
+from tests.builder.pages.conftest import contents
 from tests.builder.publishing.publishing_bench import batch
 
 NOW = datetime(2025, 9, 20, tzinfo=UTC)
@@ -24,11 +25,11 @@ def found(small_file, tmp_path):
     path = tmp_path / "catalog.db"
     path.write_bytes(small_file.read_bytes())
     enter_batch(batch(tmp_path, "mixes", title="Mixes", stations_csv=HEAD + RUN), into=path, now=NOW)
-    return material(path, NOW)
+    return contents(path, NOW)
 
 
 def test_device_page_knows_day_client_firmware_and_unit(found):
-    page = device_page(found, "tessarik-new")
+    page = compose(device_page, found, "tessarik-new")
     facts = {fact.term: fact.text for fact in page.facts}
     assert facts["Tested"] == "20 June 2025"
     assert facts["With"] == "Skarn <C3>"
@@ -41,9 +42,9 @@ def test_device_page_knows_day_client_firmware_and_unit(found):
 
 
 def test_lists_and_pairs_know_it_too(found):
-    (row,) = [row for row in devices_page(found).table.rows if row.head.text == "Tessarik Untested & new"]
+    (row,) = [row for row in compose(devices_page, found).table.rows if row.head.text == "Tessarik Untested & new"]
     assert [entry.text for entry in row.entries[:2]] == ["20 June 2025", "0.9"]
-    contender = pair_page(found, "quillmast-sill", "tessarik-new").contenders[1]
+    contender = compose(pair_page, found, "quillmast-sill", "tessarik-new").contenders[1]
     assert {fact.term: fact.text for fact in contender.facts}[
         "Tested"
     ] == "with several clients at once or for hours only"
@@ -51,13 +52,13 @@ def test_lists_and_pairs_know_it_too(found):
 
 def test_days_and_clients_of_mixes_stand_beside_those_of_other_tests(found):
     # tessarik-a-b: single runs on 12 May with two clients, and two mixes that day (tests/builder/small_catalog.py).
-    facts = {fact.term: fact.text for fact in device_page(found, "tessarik-a-b").facts}
+    facts = {fact.term: fact.text for fact in compose(device_page, found, "tessarik-a-b").facts}
     assert facts["Tested"] == "12 May 2025"
     assert facts["With"] == "Wrenlet U2 and Skarn <C3>"
 
 
 def test_a_device_without_any_test_still_says_so(small):
-    page = device_page(small, "tessarik-new")
+    page = compose(device_page, small, "tessarik-new")
     facts = {fact.term: fact.text for fact in page.facts}
     assert (facts["Tested"], facts["With"]) == ("not yet", "no client yet")
     assert page.agreement == "No unit of Untested & new was tested yet."

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.pages.material import load_material
+from builder.pages.contents import compose, load_contents
 from builder.pages.parts.role_words import machines_words
 from builder.pages.workload import MOST_LINES, role_keys, role_page, workload_page, workloads_page
 from catalog.entering import enter_batch
@@ -23,17 +23,17 @@ def page_of(tmp_path):
         path = tmp_path / "catalog.db"
         for batch in batches:
             enter_batch(STORIES / batch, into=path, now=NOW)
-        material = load_material(public_copy(path, as_of=NOW), as_of=NOW, sizes={})
-        ((workload, version),) = material.workloads
-        return pages_of(material, workload, version)
+        contents = load_contents(public_copy(path, as_of=NOW), as_of=NOW, sizes={})
+        ((workload, version),) = contents.catalogue.workloads
+        return pages_of(contents, workload, version)
 
     return made
 
 
-def pages_of(material, workload, version):
+def pages_of(contents, workload, version):
     """The page of a workload, then those of the roles that have one of their own."""
-    own = [role_page(material, *key) for key in role_keys(material) if key[:2] == (workload, version)]
-    return [workload_page(material, workload, version), *own]
+    own = [compose(role_page, contents, *key) for key in compose(role_keys, contents) if key[:2] == (workload, version)]
+    return [compose(workload_page, contents, workload, version), *own]
 
 
 def section(pages, key):
@@ -85,17 +85,17 @@ def test_one_of_two_is_a_count_and_a_client_fault_does_not_count(page_of):
 
 
 def test_every_device_of_the_order_is_in_every_role_table(demo):
-    for workload, version in demo.workloads:
+    for workload, version in demo.catalogue.workloads:
         pages = pages_of(demo, workload, version)
         ranked = {row.head.text for row in section(pages, "order").tables[0].rows}
-        assert len(roles(pages)) == len(demo.workloads[workload, version].roles)
+        assert len(roles(pages)) == len(demo.catalogue.workloads[workload, version].roles)
         for part in roles(pages):
             assert {row.head.text for row in part.tables[0].rows} == ranked
             assert len(part.drawing.figure.spec["datasets"]["labels"]) <= MOST_LINES
 
 
 def test_the_hardest_pressed_role_is_on_the_page_and_the_others_lead_to_theirs(demo):
-    for workload, version in demo.workloads:
+    for workload, version in demo.catalogue.workloads:
         page, *own = pages_of(demo, workload, version)
         (hardest,) = [part for part in page.sections if part.key.startswith("role-")]
         rows = section([page], "who-suffers").tables[0].rows
@@ -106,7 +106,7 @@ def test_the_hardest_pressed_role_is_on_the_page_and_the_others_lead_to_theirs(d
 
 
 def test_a_device_keeps_its_place_over_the_charts_of_a_workload(demo):
-    for workload, version in demo.workloads:
+    for workload, version in demo.catalogue.workloads:
         places = {}
         for part in roles(pages_of(demo, workload, version)):
             names = part.drawing.figure.table.columns[1:]
@@ -116,14 +116,14 @@ def test_a_device_keeps_its_place_over_the_charts_of_a_workload(demo):
 
 
 def test_ties_are_said_in_words(demo):
-    for workload, version in demo.workloads:
-        for row in section([workload_page(demo, workload, version)], "order").tables[0].rows[1:]:
+    for workload, version in demo.catalogue.workloads:
+        for row in section([compose(workload_page, demo, workload, version)], "order").tables[0].rows[1:]:
             assert row.entries[2].text in ("separated", "not separated from the row above", "")
 
 
 def test_the_recipe_holds_targets_and_version(demo):
     # Source: data/demo/batches/2022-01-houses/batch.toml.
-    recipe = section([workload_page(demo, "desk-row", 1)], "recipe")
+    recipe = section([compose(workload_page, demo, "desk-row", 1)], "recipe")
     assert "version 1" in recipe.sentences[0]
     rows = {row.head.text: [entry.text for entry in row.entries] for row in recipe.tables[0].rows}
     assert rows["pages-door"] == [
@@ -134,15 +134,15 @@ def test_the_recipe_holds_targets_and_version(demo):
 
 
 def test_the_list_leads_to_every_version(demo):
-    every, by_role = workloads_page(demo).sections
-    assert len(every.tables[0].rows) == len(demo.workloads)
+    every, by_role = compose(workloads_page, demo).sections
+    assert len(every.tables[0].rows) == len(demo.catalogue.workloads)
     assert all(row.head.href for row in every.tables[0].rows)
-    assert len(by_role.links) == sum(len(plan.roles) for plan in demo.workloads.values())
+    assert len(by_role.links) == sum(len(plan.roles) for plan in demo.catalogue.workloads.values())
 
 
 def test_the_first_sentence_counts_machines_and_names_all_who_did_not_cope(demo):
     # Counted in the logs of data/demo: Ingle 2736 of 3000 packets of the call by the window.
-    page = workload_page(demo, "calls-over-backup", 1)
+    page = compose(workload_page, demo, "calls-over-backup", 1)
     assert page.verdict == (
         "With 4 machines at once, every role was met in these runs on 7 of 8 devices. Not met: Fjeldrun Ingle (call window: "
         "2736 of 3000 in time)."
@@ -174,21 +174,21 @@ def test_machines_are_counted_not_roles(seats, words):
 
 
 def test_devices_that_did_not_do_it_are_listed(demo):
-    for workload, version in demo.workloads:
+    for workload, version in demo.catalogue.workloads:
         pages = pages_of(demo, workload, version)
         ranked = {
             row.head.text for part in pages[0].sections if part.key.startswith("order") for row in part.tables[0].rows
         }
         missing = {row.head.text for row in section(pages, "untested").tables[0].rows}
         assert not ranked & missing
-        assert len(ranked | missing) == len(demo.bench.devices)
+        assert len(ranked | missing) == len(demo.results.bench.devices)
     missing = {row.head.text for row in section(pages_of(demo, "calls-over-backup", 1), "untested").tables[0].rows}
     assert {"Hollendry Bobbin Home", "Tessarik Plinth", "Quillmast Ridge"} <= missing
 
 
 def test_whole_and_incomplete_runs_add_up_to_those_that_are_counted(demo):
     seen = 0
-    for workload, version in demo.workloads:
+    for workload, version in demo.catalogue.workloads:
         for row in section(pages_of(demo, workload, version), "order").tables[0].rows:
             runs, ended = row.entries[3], row.entries[4].text
             if not runs.text:

@@ -13,37 +13,38 @@ import pytest
 from defusedxml import ElementTree as Xml
 from PIL import Image
 
-from builder.pages.material import load_material
+from builder.pages.contents import compose, load_contents
 from builder.publishing.files import feeds
 from builder.publishing.files.feeds import ATOM, atom_feed, feed_entries, json_feed
 from builder.publishing.files.machine_files import SITEMAP, machine_files
 from builder.publishing.files.preview_images import SIZE, preview_image
 from catalog.visibility import public_copy
+from tests.builder.pages.conftest import with_changed
 
 RFC_3339 = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(?:Z|[+-]\d{2}:\d{2})")
 
 
-def material_of(catalog, as_of, tmp_path):
+def contents_of(catalog, as_of, tmp_path):
     copy = public_copy(catalog, as_of=as_of, to=tmp_path / f"{as_of:%Y%m%d%H%M%S}.db")
     try:
-        return load_material(copy, as_of=as_of, sizes={})
+        return load_contents(copy, as_of=as_of, sizes={})
     finally:
         copy.close()
 
 
 @pytest.fixture(scope="module")
-def material(demo_file, demo_instant, tmp_path_factory):
-    return material_of(demo_file, demo_instant, tmp_path_factory.mktemp("copies"))
+def contents(demo_file, demo_instant, tmp_path_factory):
+    return contents_of(demo_file, demo_instant, tmp_path_factory.mktemp("copies"))
 
 
 @pytest.fixture
-def homeless(material):
-    return replace(material, site=replace(material.site, address=None))
+def homeless(contents):
+    return with_changed(contents, address=None)
 
 
 @pytest.mark.parametrize("address", ["https://example.org/bench/", None])
-def test_atom_has_what_the_standard_asks_for(address, material):
-    document = atom_feed(replace(material, site=replace(material.site, address=address)))
+def test_atom_has_what_the_standard_asks_for(address, contents):
+    document = atom_feed(with_changed(contents, address=address))
     feed = Xml.fromstring(document)
     assert feed.tag == f"{{{ATOM}}}feed"
     # Source: RFC 4287: feed (4.1.1) and entry (4.1.2) hold exactly one id, title and updated; a feed has an author
@@ -65,26 +66,26 @@ def test_atom_has_what_the_standard_asks_for(address, material):
     assert len(set(ids)) == len(ids)
 
 
-def test_reader_of_feeds_understands_it(material):
+def test_reader_of_feeds_understands_it(contents):
     # A reader in wide use, unlike ours: it is strict about XML ("bozo") and knows the versions.
-    found = feedparser.parse(io.BytesIO(atom_feed(material)))
+    found = feedparser.parse(io.BytesIO(atom_feed(contents)))
     assert not found.bozo
     assert found.version == "atom10"
-    own = feed_entries(material)
+    own = feed_entries(contents)
     assert [entry.title for entry in found.entries] == [entry.title for entry in own]
     assert [entry.link for entry in found.entries] == [entry.link for entry in own]
     days = [entry.updated_parsed for entry in found.entries]
     assert days == sorted(days, reverse=True)
 
 
-def test_json_feed_has_what_its_version_asks_for(material, homeless):
+def test_json_feed_has_what_its_version_asks_for(contents, homeless):
     # Source: jsonfeed.org, version 1.1: version and title are required, items each have an id that is a text and
     # content_html or content_text; addresses are whole ones; dates RFC 3339.
-    feed = json.loads(json_feed(material))
+    feed = json.loads(json_feed(contents))
     assert feed["version"] == "https://jsonfeed.org/version/1.1"
     assert feed["title"]
     assert feed["feed_url"] == "https://example.org/bench/feed.json"
-    assert len(feed["items"]) == len(feed_entries(material))
+    assert len(feed["items"]) == len(feed_entries(contents))
     for item in feed["items"]:
         assert isinstance(item["id"], str)
         assert item["content_text"]
@@ -95,25 +96,25 @@ def test_json_feed_has_what_its_version_asks_for(material, homeless):
     assert not [item for item in without["items"] if "url" in item]
 
 
-def test_rebuild_without_a_change_adds_nothing(demo_file, material, tmp_path):
-    later = material_of(demo_file, material.as_of + timedelta(hours=1), tmp_path)
-    assert [e.id for e in feed_entries(later)] == [e.id for e in feed_entries(material)]
-    assert atom_feed(later) == atom_feed(material)
+def test_rebuild_without_a_change_adds_nothing(demo_file, contents, tmp_path):
+    later = contents_of(demo_file, contents.site.as_of + timedelta(hours=1), tmp_path)
+    assert [e.id for e in feed_entries(later)] == [e.id for e in feed_entries(contents)]
+    assert atom_feed(later) == atom_feed(contents)
 
 
-def test_renamed_device_keeps_its_entries(material):
-    device = material.bench.devices["tessarik-cupola"]
-    devices = {**material.bench.devices, device.device_id: replace(device, model="Dome")}
-    renamed = replace(material, bench=replace(material.bench, devices=devices))
-    assert {e.id for e in feed_entries(renamed)} == {e.id for e in feed_entries(material)}
+def test_renamed_device_keeps_its_entries(contents):
+    device = contents.results.bench.devices["tessarik-cupola"]
+    devices = {**contents.results.bench.devices, device.device_id: replace(device, model="Dome")}
+    renamed = with_changed(contents, bench=replace(contents.results.bench, devices=devices))
+    assert {e.id for e in feed_entries(renamed)} == {e.id for e in feed_entries(contents)}
     assert any("Tessarik Dome" in e.title for e in feed_entries(renamed))
 
 
-def test_later_entry_of_the_same_day_leaves_earlier_ids_alone(monkeypatch, material):
-    found = feeds.news(material)
-    first = {e.id for e in feed_entries(material)}
+def test_later_entry_of_the_same_day_leaves_earlier_ids_alone(monkeypatch, contents):
+    found = feeds.news(contents)
+    first = {e.id for e in feed_entries(contents)}
     monkeypatch.setattr(feeds, "news", lambda _: [replace(found[0], what=f"{found[0].what}, again"), *found])
-    assert len({e.id for e in feed_entries(material)} - first) == 1
+    assert len({e.id for e in feed_entries(contents)} - first) == 1
 
 
 def test_entry_of_something_hidden_comes_with_its_instant(demo_file, demo_instant, tmp_path):
@@ -127,8 +128,8 @@ def test_entry_of_something_hidden_comes_with_its_instant(demo_file, demo_instan
     ).fetchall()
     db.close()
     end = datetime.fromisoformat(ends).astimezone(UTC)
-    before = material_of(demo_file, end - timedelta(seconds=1), tmp_path)
-    at = material_of(demo_file, end, tmp_path)
+    before = contents_of(demo_file, end - timedelta(seconds=1), tmp_path)
+    at = contents_of(demo_file, end, tmp_path)
     assert device.encode() not in atom_feed(before) + json_feed(before)
     fresh = [e for e in feed_entries(at) if device in e.link]
     assert fresh
@@ -191,7 +192,7 @@ def test_name_that_looks_like_markup_cannot_end_the_script(small_site):
     assert "Tessarik A\\u003cb" in page.read_text(encoding="utf-8")
 
 
-def test_review_brings_a_picture_of_its_own(demo_site, material):
+def test_review_brings_a_picture_of_its_own(demo_site, contents):
     text = (demo_site / "reviews" / "cupola-review" / "index.html").read_text(encoding="utf-8")
     target = re.search(r'<meta property="og:image" content="https://example.org/bench/([^"]+)">', text)[1]
     with Image.open(demo_site / target) as picture:
@@ -200,16 +201,16 @@ def test_review_brings_a_picture_of_its_own(demo_site, material):
         assert not picture.info.get("exif")
         colours = picture.convert("L").getextrema()
     assert colours[0] < 60 < 240 < colours[1]  # ink on paper, not an empty sheet
-    article = next(a for a in material.articles if a.article_id == "cupola-review")
-    assert preview_image(material, article) == (demo_site / target).read_bytes()
+    article = next(a for a in contents.catalogue.articles if a.article_id == "cupola-review")
+    assert compose(preview_image, contents, article) == (demo_site / target).read_bytes()
     other = replace(article, title="Another title")
-    assert preview_image(material, other) != preview_image(material, article)
+    assert compose(preview_image, contents, other) != compose(preview_image, contents, article)
 
 
 @pytest.mark.parametrize("title", ["word " * 60, "w" * 400, "", "Ein sehr langer Titel: " + "Zugangspunkte " * 9])
-def test_no_title_runs_off_its_picture(title, material):
-    article = replace(material.articles[0], title=title)
-    with Image.open(io.BytesIO(preview_image(material, article))) as picture:
+def test_no_title_runs_off_its_picture(title, contents):
+    article = replace(contents.catalogue.articles[0], title=title)
+    with Image.open(io.BytesIO(compose(preview_image, contents, article))) as picture:
         edge = picture.convert("L").crop((SIZE[0] - 60, 0, *SIZE))
     assert edge.getextrema()[0] > 200
 

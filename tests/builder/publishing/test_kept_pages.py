@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from builder.observed import Inventory
-from builder.pages.material import load_material
+from builder.pages.contents import load_contents
 from builder.publishing.keeping.kept_pages import fresh_pages, keep_pages, store_of
 from builder.publishing.keeping.kept_scripts import keep_scripts
 from builder.publishing.keeping.unchanged import note_built, surroundings
@@ -140,7 +140,7 @@ def test_two_builds_with_one_store_leave_each_page_with_what_it_was_made_from(bu
 
     def inventory(as_of):
         copy = public_copy(builds.bench.catalog, as_of=as_of)
-        return inventory_of(load_material(copy, as_of=as_of, sizes={}))
+        return inventory_of(load_contents(copy, as_of=as_of, sizes={}))
 
     early = inventory(SECOND_BEFORE)
     pages = fresh_pages(before, setting=setting, inventory=early)

@@ -69,7 +69,7 @@ def test_the_record_of_figures_is_a_download_like_the_others(bench, tmp_path):
 
 
 def test_each_pair_is_compared_once(bench, monkeypatch):
-    from builder.pages import material
+    from builder.pages import contents
 
     compared = []
 
@@ -77,8 +77,8 @@ def test_each_pair_is_compared_once(bench, monkeypatch):
         compared.append((a.device, b.device))
         return pairing(bench, a, b, **others)
 
-    pairing = material.pairing
-    monkeypatch.setattr(material, "pairing", counted)
+    pairing = contents.results.pairing
+    monkeypatch.setattr(contents, "pairing", counted)
     bench.publish(DAY)
     assert compared
     assert len(compared) == len(set(compared))

@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from builder.bench.cells import Cell
+from builder.pages.contents import compose
 from builder.pairs import parts as pair_parts
 from builder.publishing.files.script_data import compared_data
 from builder.publishing.files.script_inputs import COMPARED
@@ -62,9 +63,9 @@ def changed_labs(draw):
 @given(changed_labs())
 def test_kept_files_equal_those_made_anew(both):
     kept = {}
-    compared_data(of_lab(both[0]), kept)
+    compose(compared_data, of_lab(both[0]), kept)
     later = of_lab(both[1])
-    assert compared_data(later, kept) == compared_data(later, {})
+    assert compose(compared_data, later, kept) == compose(compared_data, later, {})
 
 
 def test_every_field_of_a_cell_is_compared_or_known_not_to_be():
@@ -83,9 +84,9 @@ def many(values):
 
 def test_one_device_leaves_the_files_of_others_alone():
     kept = {}
-    compared_data(of_lab(many([500 + n for n in range(16)])), kept)
+    compose(compared_data, of_lab(many([500 + n for n in range(16)])), kept)
     before = dict(kept)
-    compared_data(of_lab(many([500 + n + 40 * (n == 3) for n in range(16)])), kept)
+    compose(compared_data, of_lab(many([500 + n + 40 * (n == 3) for n in range(16)])), kept)
     same = {key for key in kept if kept[key] == before[key]}
     part = pair_parts.parts_of([f"D{number:02}" for number in range(16)])["D03"]
     pairs = {key for key in kept if key.startswith("pairs/")}
@@ -96,15 +97,17 @@ def test_one_device_leaves_the_files_of_others_alone():
 def test_a_pair_that_gets_a_page_of_its_own_is_linked():
     kept = {}
     values = [500.0, 520.0, 540.0]
-    compared_data(of_lab(many(values)), kept)
-    found = compared_data(of_lab(many(values), pairs=[("D00", "D02")]), kept)
+    compose(compared_data, of_lab(many(values)), kept)
+    found = compose(compared_data, of_lab(many(values), pairs=[("D00", "D02")]), kept)
     assert sum(b"D00--D02/index.html" in content for content in found.values()) == 1
 
 
 def test_files_of_devices_that_went_are_gone():
     kept = {}
-    compared_data(of_lab(many([500.0] * 6)), kept)
-    assert compared_data(of_lab(many([500.0] * 3)), kept) == compared_data(of_lab(many([500.0] * 3)), {})
+    compose(compared_data, of_lab(many([500.0] * 6)), kept)
+    assert compose(compared_data, of_lab(many([500.0] * 3)), kept) == compose(
+        compared_data, of_lab(many([500.0] * 3)), {}
+    )
 
 
 def test_what_is_kept_comes_back_and_only_for_the_same_setting(tmp_path):

@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from builder.cli import main
-from builder.pages.material import load_material
+from builder.pages.contents import compose, load_contents
 from builder.pages.tables.device_results import cell_sections
 from builder.under_load.log_coverage import log_coverage
 from builder.under_load.longruns import LongRunResult, load_longruns, period_sentence, steadiness, steady_sentence
@@ -76,7 +76,7 @@ def test_a_gap_is_said_beside_the_value_and_beside_the_stall(entered):
     (one,) = json.loads(said(catalog, "longrun", "porch", "--json"))["longruns"]
     assert (one["figures"]["logged_s"], one["figures"]["longest_gap_s"]) == (3240, 360)
     copy = public_copy(catalog, as_of=NOW)
-    (section,) = cell_sections(load_material(copy, as_of=NOW, sizes={}), "devices/porch/index.html", "porch")
+    (section,) = compose(cell_sections, load_contents(copy, as_of=NOW, sizes={}), "devices/porch/index.html", "porch")
     assert section.tables[0].rows[0].entries[2].note == gap
 
 

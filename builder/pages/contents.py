@@ -1,12 +1,13 @@
-"""What pages are made of: the bench, the records no comparison needs, and what many pages ask for, made once."""
+"""What pages are made of: the records that were entered, what was worked out from them, and the site they are for."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime
-from typing import TypeVar
+from inspect import signature
+from typing import NamedTuple, TypeVar
 
 from sqlite_utils import Database
 
@@ -55,6 +56,7 @@ from catalog.records import (
 
 Record = TypeVar("Record")
 Owner = TypeVar("Owner")
+Made = TypeVar("Made")
 ByDevice = Mapping[str, Sequence[Record]]
 
 DEFAULT_TITLE = "Likeloss"
@@ -62,32 +64,13 @@ DEFAULT_LICENCE = "CC-BY-4.0"
 
 
 @dataclass(frozen=True, kw_only=True)
-class Material:
-    """One public copy of a catalogue at one instant. Records are grouped by device where they belong to one.
+class Catalogue:
+    """What was entered: the records of one public copy, grouped by device where they belong to one.
 
-    company   group -> how many devices have results in it
-    largest   device -> its largest group, for every device that has one
-    names     group -> its short name
-    sizes     of the published pictures
-    cells     group -> its cells, all devices and firmwares
-    rankings  group and window -> ranking, for every group with windows
-    groups    groups with a ranking of at least one device in a window, the one with most devices first
-    runs_of   device -> its runs by number; mixes_of, longruns_of and longrun_results_of likewise
-    standing  device -> what is said of it in the middle window of its largest group
-    near      device -> its nearest, as far as it has results
-    pairs_of  device -> the prepared pairs it is in
-    past      day on which a unit goes back -> whether it has come at the instant: a page that says so looks at this,
-              and need not be made again from day to day
-    logs      what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
-    gaps_of   device -> figure of a cell -> what is said of logs that do not cover its runs
-    factors   of every session and group that a house's reference device can judge
-    proposals ceilings that results suggest and nobody registered
-    pairs     pairs with a page of their own
+    runs_of  device -> its runs by number
+    logs     what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     """
 
-    as_of: datetime
-    bench: Bench
-    site: Site
     methods: Sequence[Constants]
     batches: Mapping[str, BatchInfo]
     runs: Mapping[int, Run]
@@ -96,6 +79,46 @@ class Material:
     workloads: Mapping[tuple[str, int], Workload]
     ceilings: Sequence[Ceiling]
     epochs: Sequence[Epoch]
+    logs: Mapping[tuple[str, int], Mapping[str, Thinned]]
+    withdrawals: Sequence[Withdrawal]
+    corrections: Sequence[Correction]
+    disputes: Sequence[Dispute]
+    embargoes: Sequence[Embargo]
+    articles: Sequence[Article]
+    images: Sequence[Image]
+    features: ByDevice[Feature]
+    heat: ByDevice[Heat]
+    power: ByDevice[Power]
+    parts: ByDevice[Part]
+    prices: ByDevice[Price]
+
+    def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
+        """The batches that the cells' runs came from, in order of entry."""
+        batches = {self.runs_of[cell.device][run_id].batch_id for cell in cells for run_id in cell.run_ids}
+        return sorted(batches, key=lambda batch_id: self.batches[batch_id].sequence)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Results:
+    """What was worked out from the records, once for all pages.
+
+    mixes_of  device -> its runs with several clients; longruns_of and longrun_results_of likewise
+    gaps_of   device -> figure of a cell -> what is said of logs that do not cover its runs
+    company   group -> how many devices have results in it
+    largest   device -> its largest group, for every device that has one
+    names     group -> its short name
+    cells     group -> its cells, all devices and firmwares
+    rankings  group and window -> ranking, for every group with windows
+    groups    groups with a ranking of at least one device in a window, the one with most devices first
+    pairs     pairs with a page of their own
+    pairs_of  device -> the pairs of these it is in
+    near      device -> its nearest, as far as it has results
+    factors   of every session and group that a house's reference device can judge
+    proposals ceilings that results suggest and nobody registered
+    standing  device -> what is said of it in the middle window of its largest group
+    """
+
+    bench: Bench
     bridges: Sequence[BridgeTest]
     mixes: Sequence[Mix]
     mixes_of: ByDevice[Mix]
@@ -105,20 +128,7 @@ class Material:
     longruns_of: ByDevice[LongRun]
     longrun_results: Sequence[LongRunResult]
     longrun_results_of: ByDevice[LongRunResult]
-    logs: Mapping[tuple[str, int], Mapping[str, Thinned]]
     gaps_of: Mapping[str, Mapping[str, str]]
-    withdrawals: Sequence[Withdrawal]
-    corrections: Sequence[Correction]
-    disputes: Sequence[Dispute]
-    embargoes: Sequence[Embargo]
-    articles: Sequence[Article]
-    images: Sequence[Image]
-    sizes: Sizes
-    features: ByDevice[Feature]
-    heat: ByDevice[Heat]
-    power: ByDevice[Power]
-    parts: ByDevice[Part]
-    prices: ByDevice[Price]
     company: Mapping[Group, int]
     largest: Mapping[str, Group]
     names: Mapping[Group, GroupName]
@@ -126,17 +136,11 @@ class Material:
     rankings: Mapping[tuple[Group, str], Ranking]
     groups: Sequence[Group]
     pairs: Sequence[Pair]
+    pairs_of: ByDevice[Pair]
+    near: Mapping[str, Sequence[str]]
     factors: Mapping[FactorKey, SessionFactor]
     proposals: Sequence[ProposedCeiling]
     standing: Mapping[str, Standing]
-    near: Mapping[str, Sequence[str]]
-    pairs_of: ByDevice[Pair]
-    past: Mapping[str, bool]
-
-    @property
-    def today(self) -> date:
-        """The day of the build instant, UTC: what the age of a price is counted to."""
-        return self.as_of.date()
 
     def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
         """A device's runs with several clients at once, and those over hours."""
@@ -156,35 +160,70 @@ class Material:
         """The ranking of a group over a window."""
         return self.rankings[group, window]
 
-    def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
-        """The batches that the cells' runs came from, in order of entry."""
-        found = {self.runs_of[cell.device][run_id].batch_id for cell in cells for run_id in cell.run_ids}
-        return sorted(found, key=lambda batch_id: self.batches[batch_id].sequence)
+
+@dataclass(frozen=True, kw_only=True)
+class SiteContext:
+    """Who publishes, and when: the site's own record, the instant of the build and what follows from it.
+
+    address  where the site lies, ending in a slash; None where nobody said
+    sizes    of the published pictures
+    past     day on which a unit goes back -> whether it has come at the instant: a page that says so looks at this,
+             and need not be made again from day to day
+    """
+
+    as_of: datetime
+    title: str
+    author: str | None
+    contact: str | None
+    language: str | None
+    address: str | None
+    licence: str | None
+    sizes: Sizes
+    past: Mapping[str, bool]
+
+    @property
+    def today(self) -> date:
+        """The day of the build instant, UTC: what the age of a price is counted to."""
+        return self.as_of.date()
 
 
-def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
-    """Read a public copy (visibility.py), once, and prepare what many pages ask for.
+class Contents(NamedTuple):
+    """One public copy of a catalogue at one instant, in the three parts that pages take of it."""
+
+    catalogue: Catalogue
+    results: Results
+    site: SiteContext
+
+
+def compose(page: Callable[..., Made], contents: Contents, *about: object) -> Made:
+    """What *page* makes of the contents it names first, in their order, and of what it is *about*."""
+    named = signature(page).parameters
+    return page(*(part for name, part in zip(contents._fields, contents, strict=True) if name in named), *about)
+
+
+def load_contents(db: Database, *, as_of: datetime, sizes: Sizes) -> Contents:
+    """Read a public copy (catalog.visibility), once, and prepare what many pages ask for.
 
     sizes  of the published form of every picture the copy names
     """
     runs = queries.runs(db)
     bench = load_bench(db, runs=runs)
-    rankable = ranking_groups(bench)
-    rankings = {(group, window): rank(bench, group, window) for group in rankable for window in WINDOW_NAMES}
-    groups = [group for group in rankable if any(rankings[group, window].ranked for window in WINDOW_NAMES)]
-    articles = queries.articles(db)
-    largest = largest_groups(bench)
-    near = all_nearest(bench, largest=largest, ranked=lambda group, window: rankings[group, window])
-    pairs = prepared_pairs(bench, [article.devices for article in articles], near=near)
-    mix_results, longrun_results = load_mixes(db), load_longruns(db)
-    mixes, longruns = [result.mix for result in mix_results], [result.run for result in longrun_results]
+    catalogue = _catalogue(db, runs)
+    publisher = queries.site(db) or Site(DEFAULT_TITLE, None, None, None, None, None)
+    site = SiteContext(
+        as_of=as_of,
+        **{field.name: getattr(publisher, field.name) for field in fields(publisher)},
+        sizes=sizes,
+        past={day: day <= as_of.astimezone(UTC).date().isoformat() for day in _return_days(bench)},
+    )
+    return Contents(catalogue, _results(db, bench, catalogue), site)
+
+
+def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
     logs: dict[tuple[str, int], dict[str, Thinned]] = defaultdict(dict)
     for log in queries.thinned(db, owners=("station", "longrun")):
         logs[log.owner, log.owner_id][log.quantity] = log
-    return Material(
-        as_of=as_of,
-        bench=bench,
-        site=queries.site(db) or Site(DEFAULT_TITLE, None, None, None, None, None),
+    return Catalogue(
         methods=queries.methods(db),
         batches={b.batch_id: b for b in queries.batches(db)},
         runs={r.run_id: r for r in runs},
@@ -193,6 +232,31 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),
         epochs=queries.epochs(db),
+        logs=dict(logs),
+        withdrawals=queries.withdrawals(db),
+        corrections=queries.corrections(db),
+        disputes=queries.disputes(db),
+        embargoes=queries.embargoes(db),
+        articles=queries.articles(db),
+        images=queries.images(db),
+        features=_by(queries.features(db), lambda f: f.device),
+        heat=_by(queries.heat(db), lambda h: h.device),
+        power=_by(queries.power(db), lambda p: p.device),
+        parts=_by(queries.parts(db), lambda p: p.device),
+        prices=_by(queries.prices(db), lambda p: p.device),
+    )
+
+
+def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
+    rankable = ranking_groups(bench)
+    rankings = {(group, window): rank(bench, group, window) for group in rankable for window in WINDOW_NAMES}
+    largest = largest_groups(bench)
+    near = all_nearest(bench, largest=largest, ranked=lambda group, window: rankings[group, window])
+    pairs = prepared_pairs(bench, [article.devices for article in catalogue.articles], near=near)
+    mix_results, longrun_results = load_mixes(db), load_longruns(db)
+    mixes, longruns = [result.mix for result in mix_results], [result.run for result in longrun_results]
+    return Results(
+        bench=bench,
         bridges=load_bridge_tests(db),
         mixes=mixes,
         mixes_of=_by(mixes, lambda m: m.device),
@@ -202,33 +266,19 @@ def load_material(db: Database, *, as_of: datetime, sizes: Sizes) -> Material:
         longruns_of=_by(longruns, lambda r: r.device),
         longrun_results=longrun_results,
         longrun_results_of=_by(longrun_results, lambda r: r.run.device),
-        logs=dict(logs),
         gaps_of=cells_with_gaps(db, bench),
-        withdrawals=queries.withdrawals(db),
-        corrections=queries.corrections(db),
-        disputes=queries.disputes(db),
-        embargoes=queries.embargoes(db),
-        articles=articles,
-        images=queries.images(db),
-        sizes=sizes,
-        features=_by(queries.features(db), lambda f: f.device),
-        heat=_by(queries.heat(db), lambda h: h.device),
-        power=_by(queries.power(db), lambda p: p.device),
-        parts=_by(queries.parts(db), lambda p: p.device),
-        prices=_by(queries.prices(db), lambda p: p.device),
         company=company(bench),
         largest=largest,
         names=group_names(bench),
         cells=_by(bench.cells, lambda c: c.group),
         rankings=rankings,
-        groups=groups,
-        factors=session_factors(bench),
-        proposals=proposed_ceilings(bench, runs),
+        groups=[group for group in rankable if any(rankings[group, window].ranked for window in WINDOW_NAMES)],
         pairs=pairs,
-        standing={device: standing(rankings[group, "middle"], device) for device, group in largest.items()},
-        near=near,
         pairs_of=_by_either(pairs),
-        past={day: day <= as_of.astimezone(UTC).date().isoformat() for day in _return_days(bench)},
+        near=near,
+        factors=session_factors(bench),
+        proposals=proposed_ceilings(bench, list(catalogue.runs.values())),
+        standing={device: standing(rankings[group, "middle"], device) for device, group in largest.items()},
     )
 
 
