@@ -247,10 +247,21 @@ _METRICS = (
         definition=2,
     ),
     Metric(
+        name="effective requests",
+        meaning=(
+            "How many independent requests would say as much as those of a run, which follow one another: "
+            "n (1 − r) / (1 + r), r the correlation of each with the next."
+        ),
+        unit="1",
+        better="neither",
+        source="variance of the mean of a first-order autoregressive series",
+        compute=proportions.effective_requests,
+    ),
+    Metric(
         name="shown or not",
         meaning=(
-            "Whether so many requests show on which side of its mark a share lies, with 95 % confidence; requests of one "
-            "run are counted as if each came by itself."
+            "Whether so many requests show on which side of its mark a share lies, with 95 % confidence, counted as "
+            "effective requests."
         ),
         unit="1",
         better="neither",
@@ -258,12 +269,23 @@ _METRICS = (
         compute=proportions.one_sided_bounds,
     ),
     Metric(
-        name="two shares alike",
-        meaning="The p-value of two on-time shares being one and the same, by the number of requests alone.",
+        name="interval of a share",
+        meaning="The 95 % interval of an on-time share within its run, from effective requests.",
         unit="1",
         better="neither",
-        source="Fisher 1935, exact test",
-        compute=proportions.same_share_p,
+        source="Wilson 1927",
+        compute=proportions.share_interval,
+    ),
+    Metric(
+        name="difference of two shares",
+        meaning=(
+            "How the share of one device differs from that of another, with its 95 % interval; what runs differ by "
+            "beside chance is measured, or 3 points where fewer than six runs were made of two devices."
+        ),
+        unit="1",
+        better="neither",
+        source="Newcombe 1998, method 10; the spread between runs is an own rule, method section 6",
+        compute=proportions.share_difference,
     ),
     Metric(
         name="temperature rise",

@@ -1,45 +1,103 @@
-"""How sure a share of requests is: bounds of one share, and whether two differ. Shares are fractions, nothing rounds.
+"""How sure a share of requests is: bounds of one share, and how two differ. Shares are fractions, nothing rounds.
 
-Requests are counted as if each came by itself. Those of one run follow one another, so this is the most that they can
-show: what it does not show is not shown.
+Requests of one run follow one another, so they say less than as many that come by themselves: a share is as sure as
+that of `effective` independent requests (`effective_requests`).
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 _CHANCE = 0.05
+MOST_LAG_ONE = 0.99
+"""No run is taken to repeat itself more than so. [1]"""
+
+FEWEST_DF = 4
+"""Degrees of freedom from which a measured spread between runs is used. [1]"""
+
+LEAST_RUN_SPREAD = 0.01
+"""A measured spread of a share between runs counts as at least so much. [1]"""
+
+PRACTICE_RUN_SPREAD = 0.03
+"""Spread of a share between runs where too few were made to measure it (practice). [1]"""
 
 
-def one_sided_bounds(on_time: int, planned: int) -> tuple[float, float]:
+@dataclass(frozen=True, slots=True)
+class Requests:
+    """What a role came to in one run: planned requests, how many of them were on time, and what they are worth.
+
+    effective  independent requests that would say as much, above 0. [1]
+    Raises     ValueError for counts that are not a share, or an effective number that is not above 0.
+    """
+
+    on_time: int
+    planned: int
+    effective: float
+
+    def __post_init__(self) -> None:
+        if self.planned < 1 or not 0 <= self.on_time <= self.planned or not self.effective > 0:
+            raise ValueError(f"{self.on_time} of {self.planned}, worth {self.effective}, is not a share of requests")
+
+    @property
+    def share(self) -> float:
+        return self.on_time / self.planned
+
+
+@dataclass(frozen=True, slots=True)
+class ShareDifference:
+    """The share of one device minus that of another. Fractions. [1]
+
+    low, high   its 95 % interval
+    p           1 minus the highest level whose interval leaves 0 out
+    run_spread  spread of a share between runs that went in
+    assumed     that spread is practice, because too few runs were made to measure it
+    """
+
+    difference: float
+    low: float
+    high: float
+    p: float
+    run_spread: float
+    assumed: bool
+
+    @property
+    def separated(self) -> bool:
+        return self.low > 0 or self.high < 0
+
+
+def effective_requests(planned: int, lag_one: float) -> float:
+    """How many independent requests would say as much as *planned* in a row. [1]
+
+    lag_one  correlation of each request with the next; held to 0 to 0.99. [1]
+    Source   variance of the mean of a first-order autoregressive series: n (1 - r) / (1 + r).
+    """
+    r = min(max(lag_one, 0.0), MOST_LAG_ONE)
+    return planned * (1 - r) / (1 + r)
+
+
+def one_sided_bounds(requests: Requests) -> tuple[float, float]:
     """The share is not below the first with 95 % confidence, and not above the second with 95 %: two statements. [1]
 
-    on_time  0 to planned. [1]
-    planned  at least 1. [1]
-    Raises   ValueError for counts that are none of a share.
-    Source   Clopper & Pearson 1934, by quantiles of the beta distribution.
+    Source  Clopper & Pearson 1934, by quantiles of the beta distribution, which take fractions.
     """
-    _require_counts(on_time, planned)
     from scipy.special import betaincinv  # only where a share is judged
 
-    low = 0.0 if on_time == 0 else float(betaincinv(on_time, planned - on_time + 1, _CHANCE))
-    high = 1.0 if on_time == planned else float(betaincinv(on_time + 1, planned - on_time, 1 - _CHANCE))
+    on_time = requests.share * requests.effective
+    late = requests.effective - on_time
+    low = 0.0 if requests.on_time == 0 else float(betaincinv(on_time, late + 1, _CHANCE))
+    high = 1.0 if requests.on_time == requests.planned else float(betaincinv(on_time + 1, late, 1 - _CHANCE))
     return low, high
 
 
-def share_shown(on_time: int, planned: int, mark: float) -> bool:
+def share_shown(requests: Requests, mark: float) -> bool:
     """Whether so many requests show on which side of a mark the share lies: the bound lies on the same side.
 
-    mark    share that is enough, 0 to 1. [1]
-    Raises  ValueError as `one_sided_bounds` does.
+    mark  share that is enough, 0 to 1. [1]
     """
-    low, high = one_sided_bounds(on_time, planned)
-    return low >= mark if on_time >= mark * planned else high < mark
+    low, high = one_sided_bounds(requests)
+    return low >= mark if requests.on_time >= mark * requests.planned else high < mark
 
 
 def requests_to_show(mark: float) -> int | None:
@@ -50,29 +108,87 @@ def requests_to_show(mark: float) -> int | None:
     return math.ceil(math.log(_CHANCE) / math.log(mark)) if 0 < mark < 1 else None
 
 
-def same_share_p(on_time_a: int, planned_a: int, on_time_b: int, planned_b: int) -> float:
-    """Two-sided p-value of two shares being one and the same, by the number of requests alone. [1]
+def share_interval(requests: Requests, *, level: float = 0.95) -> tuple[float, float]:
+    """The interval of one share within its run. [1]
 
-    Raises  ValueError as `one_sided_bounds` does.
-    Source  Fisher 1935, exact test: the chance of all divisions that are no more likely than the one seen.
+    level   above 0 and below 1. [1]
+    Source  Wilson 1927, without correction for continuity.
     """
-    _require_counts(on_time_a, planned_a)
-    _require_counts(on_time_b, planned_b)
-    import numpy as np
-    from scipy.special import gammaln  # as above
-
-    def log_ways(of: int, taken: NDArray[np.float64]) -> NDArray[np.float64]:
-        ways: NDArray[np.float64] = gammaln(of + 1) - gammaln(taken + 1) - gammaln(of - taken + 1)
-        return ways
-
-    every = on_time_a + on_time_b
-    of_a = np.arange(max(0, every - planned_b), min(planned_a, every) + 1, dtype=np.float64)
-    log_chance = log_ways(planned_a, of_a) + log_ways(planned_b, every - of_a)
-    chance = np.exp(log_chance - log_chance.max())
-    seen = chance[on_time_a - int(of_a[0])]
-    return float(chance[chance <= seen * (1 + 1e-7)].sum() / chance.sum())
+    return _wilson(requests.share, requests.effective, _quantile(level))
 
 
-def _require_counts(on_time: int, planned: int) -> None:
-    if planned < 1 or not 0 <= on_time <= planned:
-        raise ValueError(f"{on_time} of {planned} is not a share of requests")
+def share_difference(a: Sequence[Requests], b: Sequence[Requests]) -> ShareDifference:
+    """How the share of one device differs from that of another, over one run of each or several.
+
+    Several runs of a device add their requests. What runs differ by besides chance widens the interval: measured where
+    runs have four degrees of freedom or more, pooled over both devices, else practice.
+
+    a, b    the runs of each device, at least one
+    Raises  ValueError without a run.
+    Source  Newcombe 1998, method 10 (from Wilson's limits); the spread between runs is an own rule, method section 6.
+    """
+    if not a or not b:
+        raise ValueError("a share that nobody measured differs from nothing")
+    df = len(a) + len(b) - 2
+    measured = df >= FEWEST_DF
+    spread = max(LEAST_RUN_SPREAD, _pooled_spread(a, b)) if measured else PRACTICE_RUN_SPREAD
+    one, other = _summed(a), _summed(b)
+    difference = one.share - other.share
+
+    def widened(distance: float, runs: int, level: float) -> float:
+        if measured:
+            return max(distance, _student(level, df) * spread / math.sqrt(runs))
+        return math.hypot(distance, _quantile(level) * spread / math.sqrt(runs))
+
+    def ends(level: float) -> tuple[float, float]:
+        (low_a, high_a), (low_b, high_b) = (share_interval(s, level=level) for s in (one, other))
+        below = widened(one.share - low_a, len(a), level), widened(high_b - other.share, len(b), level)
+        above = widened(high_a - one.share, len(a), level), widened(other.share - low_b, len(b), level)
+        return difference - math.hypot(*below), difference + math.hypot(*above)
+
+    low, high = ends(1 - _CHANCE)
+    return ShareDifference(difference, low, high, 1 - _highest_level(ends), spread, not measured)
+
+
+def _summed(runs: Sequence[Requests]) -> Requests:
+    return Requests(
+        sum(run.on_time for run in runs), sum(run.planned for run in runs), sum(run.effective for run in runs)
+    )
+
+
+def _pooled_spread(*devices: Sequence[Requests]) -> float:
+    """Standard deviation of a share between runs of one device, pooled over devices. [1]"""
+    squares = 0.0
+    for runs in devices:
+        mean = math.fsum(run.share for run in runs) / len(runs)
+        squares += math.fsum((run.share - mean) ** 2 for run in runs)
+    return math.sqrt(squares / sum(len(runs) - 1 for runs in devices))
+
+
+def _highest_level(ends: Callable[[float], tuple[float, float]]) -> float:
+    """The highest level at which an interval leaves 0 out, by bisection; 0 where none does."""
+    low, high = 0.0, 1.0
+    for _ in range(50):
+        level = (low + high) / 2
+        least, most = ends(level)
+        low, high = (level, high) if least > 0 or most < 0 else (low, level)
+    return low
+
+
+def _wilson(share: float, n: float, z: float) -> tuple[float, float]:
+    centre = share + z * z / (2 * n)
+    half = z * math.sqrt(share * (1 - share) / n + z * z / (4 * n * n))
+    return max(0.0, (centre - half) / (1 + z * z / n)), min(1.0, (centre + half) / (1 + z * z / n))
+
+
+def _quantile(level: float) -> float:
+    """Of the standard normal distribution: what encloses *level* around 0. [1]"""
+    from scipy.special import ndtri
+
+    return float(ndtri((1 + level) / 2))
+
+
+def _student(level: float, df: int) -> float:
+    from scipy.special import stdtrit
+
+    return float(stdtrit(df, (1 + level) / 2))

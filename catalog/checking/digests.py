@@ -17,10 +17,11 @@ import numpy as np
 
 from catalog.digesting.coverage import coverage
 from catalog.digesting.drift import Drift
+from catalog.digesting.in_a_row import lag_one, mean_ranks
 from catalog.digesting.latency import APDEX_TOLERATED, PERCENTS, mean_page_mos, percentiles
 from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
 from catalog.digesting.period import Period
-from catalog.digesting.playout import replay, stalling_quality
+from catalog.digesting.playout import WAITED_WITHIN_S, replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
 from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log
 
@@ -124,7 +125,8 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
     planned  requests the plan asked for; never fewer than the log holds
     role     the row of workload_role: kind, target_ms, recipe
 
-    on_time and tolerated count answers within the target and within four times it. pNN_ms, pNN_low_ms and
+    waits_lag_one and late_lag_one are correlations of each request with the next, of its rank among the waiting times
+    and of whether it is late. on_time and tolerated count answers within the target and within four times it. pNN_ms, pNN_low_ms and
     pNN_high_ms rank over planned requests, until_pNN_ms over those made before a run broke off.
     """
     assert log.latency_us is not None
@@ -152,6 +154,7 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
     if (target_ms := role.get("target_ms")) is not None:
         for figure, limit_ms in (("on_time", target_ms), ("tolerated", APDEX_TOLERATED * target_ms)):
             figures[figure] = float(np.searchsorted(finished, limit_ms, side="right"))
+    figures |= _in_a_row(log, planned, target_ms)
     figures |= _percentile_figures(finished, planned, "p")
     if 0 < made < planned:
         ranked = _percentile_figures(finished, made, "until_p")
@@ -160,6 +163,20 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
         figures["page_mos"] = mean_page_mos(finished, planned=planned)
     if role.get("kind") == "stream":
         figures |= _playout_figures(log, planned, json.loads(role.get("recipe") or "{}"))
+    return figures
+
+
+def _in_a_row(log: Log, planned: int, target_ms: float | None) -> dict[str, float]:
+    """How alike requests are to the next: by their waiting times, and by whether they are late. [1]
+
+    Failed requests and those never made wait longest.
+    """
+    assert log.latency_us is not None
+    waits_us = np.full(planned, np.inf)
+    waits_us[: len(log)] = np.where(log.outcome == FINISHED, log.latency_us, np.inf)
+    figures = {"waits_lag_one": lag_one(mean_ranks(waits_us))}
+    if target_ms is not None:
+        figures["late_lag_one"] = lag_one((waits_us > target_ms * 1e3).astype(float))
     return figures
 
 
@@ -173,29 +190,42 @@ def _percentile_figures(finished_ms: Floats, planned: int, prefix: str) -> dict[
 
 
 def _playout_figures(log: Log, planned: int, recipe: Mapping[str, Any]) -> dict[str, float]:
-    """The stream as it was shown; segments that were planned and are not in the log never came."""
+    """The stream as a player with the declared buffer would have shown it."""
     assert log.latency_us is not None
     assert log.outcome is not None
-    if not recipe.get("segment_s"):
-        return {}
-    arrived = (log.t_us - log.t_us[0] + log.latency_us) / 1e6
-    arrivals = [float(s) if came else None for s, came in zip(arrived, log.outcome == FINISHED, strict=True)]
+    if not recipe.get("segment_s") or recipe.get("start_buffer_s") is None:
+        return {}  # without a declared buffer there is no player to replay
+    # A failed request whose log does not say how long it took had ended when the next was made.
+    until_next_us = np.diff(log.t_us, append=log.t_us[-1])
+    took_us = np.where(log.latency_us < 0, np.maximum(until_next_us, 0), log.latency_us)
     shown = replay(
-        arrivals + [None] * (planned - len(log)),
+        ((log.t_us - log.t_us[0]) / 1e6).tolist(),
+        (took_us / 1e6).tolist(),
+        (log.outcome == FINISHED).tolist(),
+        planned=planned,
         segment_s=float(recipe["segment_s"]),
-        start_buffer_s=float(recipe.get("start_buffer_s") or 0),
+        start_buffer_s=float(recipe["start_buffer_s"]),
+        slack_s=max(WAITED_WITHIN_S, _resolution_s(log)),
     )
     figures = {
         "shown_s": shown.shown_s,
         "stalls": float(len(shown.stalls)),
         "stalled_s": shown.stalled_s,
         "late_segments": float(shown.late),
+        "lost_segments": float(shown.lost),
     }
     if shown.start_delay_s is not None:
         figures["start_delay_s"] = shown.start_delay_s
     if (quality := stalling_quality(shown)) is not None:
         figures["stalling_quality"] = quality
     return figures
+
+
+def _resolution_s(log: Log) -> float:
+    """The power of ten of a second, 1 at most, that all times of a request log are multiples of. [s]"""
+    assert log.latency_us is not None
+    common_us = int(np.gcd.reduce(np.concatenate([log.t_us - log.t_us[0], log.latency_us[log.latency_us > 0]])))
+    return next((us / 1e6 for us in (10**6, 10**5, 10**4, 10**3) if common_us % us == 0), 0.0)
 
 
 def _intervals(log: Log) -> tuple[Floats, Floats, Floats]:

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 # Below the resolution of any log: in floating point 0.3 / 0.1 is a hair off 3, and must not stall a picture.
 _NO_TIME_S = 1e-9
 
+WAITED_WITHIN_S = 0.02
+"""A request made up to so long before the answer to the one before it has waited for that answer. [s]"""
+
 
 @dataclass(frozen=True)
 class Stall:
@@ -30,58 +33,89 @@ class Playout:
     start_delay_s  from the first request to the first picture; None: nothing was ever shown. [s]
     shown_s        media shown. [s]
     stalls         in order of time; a stall at shown_s is one the stream ended in
-    late           segments that came after they were due, or never. [1]
+    late           segments that came after they were due. [1]
+    lost           segments that failed or were never asked for: what they held was skipped. [1]
     """
 
     start_delay_s: float | None
     shown_s: float
     stalls: tuple[Stall, ...]
     late: int
+    lost: int
 
     @property
     def stalled_s(self) -> float:
         return math.fsum(stall.length_s for stall in self.stalls)
 
 
-def replay(arrival_s: Sequence[float | None], *, segment_s: float, start_buffer_s: float) -> Playout:
-    """Play segments in order, each as soon as it is due and has arrived.
+def replay(
+    asked_s: Sequence[float],
+    took_s: Sequence[float],
+    came: Sequence[bool],
+    *,
+    planned: int,
+    segment_s: float,
+    start_buffer_s: float,
+    slack_s: float = WAITED_WITHIN_S,
+) -> Playout:
+    """Play segments in order, as if each had been asked for as soon as a player could ask.
 
-    Playback starts once start_buffer_s of media have arrived, or all there is. A segment that is not there
-    when the one before it ends stalls playback until it comes. One that never came cannot be waited for: the
-    picture stands still for its length and goes on behind it. Stalls that touch are one.
+    Segment k is asked for at k times its length. Where the log shows that whoever asked waited for the segment before,
+    it is asked for when that one is there, if that is later. It takes as long as it took. So idle time between requests
+    is not a stall, and waiting for the network is.
 
-    arrival_s       shape (n,), when each segment was complete, in playing order, counted from the first
-                    request; None: it never came. [s]
+    Playback starts once start_buffer_s of media have arrived, or all there is. A segment that is not there when the one
+    before it ends stalls playback until it has come or failed; one that failed is skipped. Stalls that touch are one.
+
+    asked_s         shape (n,), when each segment was asked for, in playing order. [s]
+    took_s          shape (n,), how long until it was complete or failed, at least 0. [s]
+    came            shape (n,), whether it was complete
+    planned         segments the plan asked for, at least n; those beyond the log are lost. [1]
     segment_s       media in one segment, above 0. [s]
     start_buffer_s  media to collect before the start, at least 0. [s]
-    Raises          ValueError for a length not above 0, a negative buffer or a negative arrival.
-    Source          method section 6; the treatment of a segment that never came is an own rule.
+    slack_s         whoever asks less than this before the segment before is there has waited for it. [s]
+    Raises          ValueError for a length not above 0, a negative buffer or time, or planned < n.
+    Source          method section 6.
     """
     if not segment_s > 0:
         raise ValueError(f"segment_s must be above 0, got {segment_s}")
     if start_buffer_s < 0:
         raise ValueError(f"start_buffer_s must be at least 0, got {start_buffer_s}")
-    arrived = [at for at in arrival_s if at is not None]
-    if any(at < 0 for at in arrived):
-        raise ValueError(f"a segment cannot arrive before it was asked for, got {min(arrived)} s")
-    if not arrived:
-        return Playout(None, 0.0, (), len(arrival_s))
+    if any(took < 0 for took in took_s):
+        raise ValueError(f"a segment cannot arrive before it was asked for, got {min(took_s)} s")
+    if planned < len(asked_s):
+        raise ValueError(f"planned is {planned}, but {len(asked_s)} segments were asked for")
+    lost = planned - sum(came)
+    ended_s = _ended(asked_s, took_s, segment_s=segment_s, slack_s=slack_s)
+    arrived_s = [at for at, there in zip(ended_s, came, strict=True) if there]
+    if not arrived_s:
+        return Playout(None, 0.0, (), 0, lost)
 
     needed = max(1, math.ceil(start_buffer_s / segment_s - _NO_TIME_S))
-    start_s = max(arrived[:needed])
+    start_s = max(arrived_s[:needed])
     shown, late, waited_s = 0, 0, 0.0
     stalls: list[Stall] = []
-    for at in arrival_s:
-        due_s = start_s + waited_s + shown * segment_s
-        wait_s = segment_s if at is None else at - due_s
+    for at_s, there in zip(ended_s, came, strict=True):
+        wait_s = at_s - (start_s + waited_s + shown * segment_s)
         if wait_s > _NO_TIME_S:
-            late += 1
+            late += there
             waited_s += wait_s
             media_s = shown * segment_s
             touching_s = stalls.pop().length_s if stalls and stalls[-1].media_s == media_s else 0.0
             stalls.append(Stall(media_s, touching_s + wait_s))
-        shown += at is not None
-    return Playout(start_s, shown * segment_s, tuple(stalls), late)
+        shown += there
+    return Playout(start_s, shown * segment_s, tuple(stalls), late, lost)
+
+
+def _ended(asked_s: Sequence[float], took_s: Sequence[float], *, segment_s: float, slack_s: float) -> list[float]:
+    """When each segment is complete or failed in the replay, from the first request. [s]"""
+    ended_s: list[float] = []
+    for k, (asked, took) in enumerate(zip(asked_s, took_s, strict=True)):
+        ask_s = k * segment_s
+        if k and asked >= asked_s[k - 1] + took_s[k - 1] - slack_s:
+            ask_s = max(ask_s, ended_s[-1])
+        ended_s.append(ask_s + took)
+    return ended_s
 
 
 # Coefficients of ITU-T P.1203.3, equations 29 and 31 and the weight of a stall by its distance to the end.
