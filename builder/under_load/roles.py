@@ -14,13 +14,16 @@ from functools import cache
 from typing import Literal
 
 from builder import wording
-from builder.metrics.proportions import requests_to_show, share_shown
+from builder.metrics.proportions import Requests, effective_requests, requests_to_show, share_shown
 from builder.metrics.voice import CallQuality, call_quality, known_codec
 from builder.pairs import refusals
 from builder.pairs.refusals import Refusal
 from catalog.digesting.latency import PERCENTS, Apdex, Percentile, RankInterval, counted_apdex, is_thin, rank_interval
 from catalog.figure_names import joined_id
 from catalog.records import Role, Station
+
+FEWEST_COMPARED = 20
+"""A log of fewer requests is shown and not compared. [1]"""
 
 RoleVerdict = Literal["met", "not-met", "did-not-finish", "not-tested"]
 Digest = Mapping[str, float]
@@ -58,6 +61,7 @@ class RoleResult:
     station        None where nobody played the role
     series         client series of its setup; "" without a station
     certain        of a role met or not met: whether so many requests show it beyond this one run's count
+    effective      independent requests that the planned ones are worth; None where the log does not say
     failed         planned requests that were not answered: failed, or never made
     percentiles    over planned requests
     until          only where the run did not finish
@@ -75,6 +79,7 @@ class RoleResult:
     made: int | None = None
     finished: int | None = None
     on_time: int | None = None
+    effective: float | None = None
     percentiles: tuple[Percentile, ...] = ()
     voice: CallQuality | None = None
     apdex: Apdex | None = None
@@ -100,6 +105,13 @@ class RoleResult:
     def on_time_share(self) -> float | None:
         """Requests answered within the target / planned; None without a target. [1]"""
         return None if self.on_time is None or not self.planned else self.on_time / self.planned
+
+    @property
+    def requests(self) -> Requests | None:
+        """What the role came to as a share that can be judged; None without a target or with too few requests."""
+        if self.on_time is None or self.effective is None or not self.planned or self.planned < FEWEST_COMPARED:
+            return None
+        return Requests(self.on_time, self.planned, self.effective)
 
     @property
     def figure(self) -> str:
@@ -131,7 +143,8 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
     planned, finished = int(digest["planned"]), int(digest["finished"])
     on_time = int(digest["on_time"]) if "on_time" in digest else None
     collapsed = station.outcome == "did not finish"
-    verdict, sentence, certain = _verdict(role, station, on_time, planned)
+    effective = _effective(digest, planned)
+    verdict, sentence, certain = _verdict(role, station, on_time, planned, effective)
     return replace(
         base,
         verdict=verdict,
@@ -141,6 +154,7 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
         made=int(digest["made"]),
         finished=finished,
         on_time=on_time,
+        effective=effective,
         percentiles=tuple(_percentile(digest, percent, planned, finished) for percent in PERCENTS),
         voice=_voice(role, digest, planned, finished),
         apdex=_apdex(role, digest, planned),
@@ -151,7 +165,15 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
     )
 
 
-def _verdict(role: Role, station: Station, on_time: int | None, planned: int) -> tuple[RoleVerdict, str, bool]:
+def _effective(digest: Digest, planned: int) -> float | None:
+    """By the larger of two correlations from request to request; None where the digest has none."""
+    lags = [digest[key] for key in ("waits_lag_one", "late_lag_one") if key in digest]
+    return effective_requests(planned, max(lags)) if lags else None
+
+
+def _verdict(
+    role: Role, station: Station, on_time: int | None, planned: int, effective: float | None
+) -> tuple[RoleVerdict, str, bool]:
     share = None if on_time is None else f"{wording.percent(on_time / planned)} of {planned} planned requests"
     if station.outcome == "did not finish":
         how = f", ended by {station.ended_by}" if station.ended_by else ""
@@ -166,7 +188,7 @@ def _verdict(role: Role, station: Station, on_time: int | None, planned: int) ->
         return "not-tested", "Not tested: the workload sets no target for this role.", False
     # As typed: 0.95 means 95 of 100, not the binary number next to it.
     met = on_time >= Fraction(str(role.target_share)) * planned
-    shown = share_shown(on_time, planned, role.target_share)
+    shown = effective is not None and share_shown(Requests(on_time, planned, effective), role.target_share)
     asked = f"{share} came within {_target(role)}; {wording.mark_share(role.target_share)} are asked for."
     if not shown:
         asked += f" Not shown: {too_few(on_time, planned, role.target_share)}."

@@ -15,14 +15,13 @@ from typing import Literal
 
 from builder import wording
 from builder.bench.bench import Bench, Subject
-from builder.metrics.proportions import same_share_p
+from builder.metrics.proportions import Requests, share_difference
 from builder.under_load.collapses import Count, count
 from builder.under_load.mixes import MixResult, mix_subject, mixes_of
 from builder.under_load.roles import RoleResult
 
 RUNS_FOR_SPREAD = 3
 PRACTICE_SHARE_SPREAD = 0.05  # practice
-CHANCE = 0.05  # of calling equal shares separated
 
 ClientMap = tuple[tuple[str, str], ...]  # (role, client series), by role
 
@@ -51,6 +50,7 @@ class Standing:
     share: float
     on_time: int
     planned: int
+    requests: tuple[Requests, ...] = ()
     apart: bool = True
 
 
@@ -163,6 +163,7 @@ def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incompl
         judged.get(hardest, 0.0),
         sum(r.on_time or 0 for r in own),
         sum(r.planned or 0 for r in own),
+        tuple(r.requests for r in own if r.requests is not None),
     )
 
 
@@ -202,4 +203,6 @@ def _apart(above: Standing, below: Standing, spread: float) -> bool:
         return True
     if not (above.planned and below.planned) or abs(above.share - below.share) <= spread:
         return False
-    return same_share_p(above.on_time, above.planned, below.on_time, below.planned) <= CHANCE
+    if not (above.requests and below.requests):
+        return False
+    return share_difference(above.requests, below.requests).separated

@@ -112,7 +112,7 @@ def _ended(asked_s: Sequence[float], took_s: Sequence[float], *, segment_s: floa
     ended_s: list[float] = []
     for k, (asked, took) in enumerate(zip(asked_s, took_s, strict=True)):
         ask_s = k * segment_s
-        if k and asked >= asked_s[k - 1] + took_s[k - 1] - slack_s:
+        if k and asked >= asked_s[k - 1] + took_s[k - 1] - slack_s - _NO_TIME_S:
             ask_s = max(ask_s, ended_s[-1])
         ended_s.append(ask_s + took)
     return ended_s
