@@ -373,7 +373,10 @@ CREATE TABLE station (
     driver           TEXT,
     session_id       TEXT NOT NULL REFERENCES session,
     band             TEXT NOT NULL,
+    channel          INTEGER,
+    width_mhz        INTEGER CHECK (width_mhz > 0),
     spot             TEXT,
+    attenuation_db   REAL CHECK (attenuation_db BETWEEN 0 AND 130), -- as typed; a spot's own is in its epoch
     level_dbm        REAL CHECK (level_dbm < 0),
     planned_s        REAL NOT NULL CHECK (planned_s > 0),
     planned_requests INTEGER CHECK (planned_requests >= 0),

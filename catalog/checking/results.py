@@ -97,9 +97,9 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
 
 
 def _ask_about_place(table: TypedTable, row: TypedRow, known: Known, place: Row) -> None:
-    """What contradicts itself in the place and channel of one run."""
+    """What contradicts itself in the place and channel of a run or station."""
     values = row.values
-    channel, band, loss, repeat = (values[name] for name in ("channel", "band", "attenuation_db", "repeat"))
+    channel, band, loss, repeat = (values.get(name) for name in ("channel", "band", "attenuation_db", "repeat"))
     doubts = []
     if channel is not None and band is not None:
         doubts.append(("channel", guards.off_band(channel, band, values["width_mhz"])))
@@ -179,6 +179,7 @@ def station_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
         register = f"Roles of {workload} version {version} are {', '.join(roles)}."
         table.hold(row, "role", unknown("role", role, roles, register=register))
     place = resolver.epoch(table, row, session, values["band"])
+    _ask_about_place(table, row, known, place)
     planned, ended = values["planned_s"], values["ended_at_s"]
     if planned is not None and planned <= 0:
         table.hold(row, "planned_s", Trouble("A run is planned to last longer than 0 s.", "Correct it.", "too-small"))
@@ -198,9 +199,9 @@ def station_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
         **resolver.device(table, row),
         **resolver.client(table, row),
         "session_id": session,
-        "band": values["band"],
+        **{name: values[name] for name in ("band", "channel", "width_mhz")},
         "spot": place["spot"],
-        "level_dbm": values["level_dbm"],
+        **{name: values[name] for name in ("attenuation_db", "level_dbm")},
         "planned_s": planned,
         "planned_requests": values["planned_requests"],
         "outcome": values["outcome"],

@@ -6,7 +6,7 @@ The one list that reading, checking, the skeleton of a new batch and the export 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
@@ -157,9 +157,11 @@ _ATTENUATION = _number("attenuation_db", "attenuation", "loss", "path loss", uni
 _STEPS = same("promised", "present", "switchable", "on from the box", "seen on air", "works", "fails", "not tested")
 
 
-def _required(column: Column) -> Column:
-    from dataclasses import replace
+def _optional(column: Column) -> Column:
+    return replace(column, required=False)
 
+
+def _required(column: Column) -> Column:
     return replace(column, required=True)
 
 
@@ -244,7 +246,10 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _SESSION,
                     _name("role", required=True),
                     _BAND,
+                    _CHANNEL,
+                    _optional(_WIDTH),
                     _name("spot", "place"),
+                    _ATTENUATION,
                     _LEVEL,
                     _number("planned_s", "planned", unit=SECONDS, low=0, required=True),
                     _count("planned_requests", low=0),

@@ -78,7 +78,11 @@ class Ceiling(Sourced):
 
 @dataclass(frozen=True, slots=True)
 class Station(Sourced):
-    """One client in one run with several clients at once. Without a log its role is "not tested"."""
+    """One role of one client in one run with several clients at once. Without a log it is "not tested".
+
+    attenuation_db  of the spot on that day, else as typed. [dB]
+    spot_since      since when the spot is where it is, where it was ever read
+    """
 
     station_id: int
     mix: str
@@ -97,7 +101,11 @@ class Station(Sourced):
     house: str
     date: str
     band: str
+    channel: int | None
+    width_mhz: int | None
     spot: str | None
+    spot_since: str | None
+    attenuation_db: float | None
     level_dbm: float | None
     planned_s: float
     planned_requests: int | None
