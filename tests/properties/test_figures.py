@@ -19,8 +19,8 @@ from builder.comparisons.ranking import rank, ranking_groups
 from builder.comparisons.reach import reaches
 from builder.comparisons.roles import role_result
 from builder.comparisons.verdicts import to_json
-from catalog.checking.digests import request_digest
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
+from catalog.digesting.digests import request_digest
+from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Log
 from catalog.records import Role
 from tests.builder.comparisons.conftest import Lab
 from tests.builder.comparisons.test_workloads import STATION
