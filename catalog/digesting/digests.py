@@ -1,7 +1,6 @@
 """All figures of a log together, as the catalogue keeps them. Names end in their unit, or are counts.
 
-A figure that there is none of (a percentile among the failures, a
-period not found) is left out.
+A figure that there is none of (a percentile among the failures, a period not found) is left out.
 """
 
 from __future__ import annotations
