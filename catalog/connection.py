@@ -2,6 +2,9 @@
 
 Writing goes through a rollback journal, not a write-ahead log: the file alone is the whole catalogue whenever
 nobody writes, a log of millions of samples is written once and not twice, and there is one writer anyway.
+
+A catalogue of an earlier version is brought to this one when it is opened for writing. Who only reads must not change
+the file, and reads a copy of it in memory that was brought to this version.
 """
 
 from __future__ import annotations
@@ -9,6 +12,8 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from functools import lru_cache
+from itertools import count
 from pathlib import Path
 from textwrap import shorten
 from urllib.parse import quote
@@ -22,7 +27,9 @@ from catalog.errors import CatalogUnusable, WriteRefused
 APPLICATION_ID = 0x4C696B6C
 WAIT_S = 10.0  # for somebody else who writes, or reads what is about to be written
 PAGE_BYTES = 16384  # logs are stored as texts of many megabytes
+MOST_IN_MEMORY_BYTES = 1_000_000_000  # SQLite takes 2**30, and a step may add to a copy
 
+_NO_TEXT = "the name of a table is no text"  # SQLite quotes it, and Python cannot read that
 # Primary result codes (sqlite.org/rescode.html) that say nothing against the file itself, and what they come to.
 _OUTSIDE = {
     sqlite3.SQLITE_FULL: "the disk is full",
@@ -40,25 +47,92 @@ def open_catalog(path: Path, *, readonly: bool) -> Database:
     Raises  CatalogUnusable: no such file, not a catalogue, damaged, or of a newer version; WriteRefused: sound, but
             the disk is full or nobody may write beside it, which even a reader has to.
     """
-    if not path.is_file():
-        raise CatalogUnusable(
-            f"There is no catalogue at {path}. Enter a batch to begin one, or name another with --catalog."
-        )
-    _check_file(path)
     if readonly:
-        connection = sqlite3.connect(_readonly_uri(path), uri=True, isolation_level=None, timeout=WAIT_S)
+        connection = sqlite3.connect(_uri_to_read(path), uri=True, isolation_level=None, timeout=WAIT_S)
     else:
+        version = _version_of_file(path)
         connection = sqlite3.connect(path, isolation_level=None, timeout=WAIT_S)
         try:
-            connection.execute("PRAGMA journal_mode = DELETE")
-            migrations.migrate(connection)
-        except sqlite3.OperationalError as failure:
+            with _refusing():
+                connection.execute("PRAGMA journal_mode = DELETE")
+            if version < schema.VERSION:
+                with _bringing_up(path):
+                    migrations.migrate(connection)
+        except BaseException:
             connection.close()
-            if (refused := not_written(failure)) is not None:
-                raise refused from failure
             raise
     connection.execute("PRAGMA foreign_keys = ON")
     return Database(connection)
+
+
+@contextmanager
+def _refusing() -> Iterator[None]:
+    """What SQLite cannot do although the catalogue is sound is a WriteRefused."""
+    try:
+        yield
+    except sqlite3.OperationalError as failure:
+        if (refused := not_written(failure)) is not None:
+            raise refused from failure
+        raise
+
+
+@contextmanager
+def _bringing_up(path: Path) -> Iterator[None]:
+    """What stops the catalogue at *path* from being brought from an earlier version to this one, in words."""
+    try:
+        with _refusing():
+            yield
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as failure:
+        reason = in_a_line(failure) if isinstance(failure, sqlite3.Error) else _NO_TEXT
+        raise CatalogUnusable(
+            f"{path} is damaged, so it cannot be brought to catalogue version {schema.VERSION}: {reason}."
+        ) from failure
+
+
+_NUMBERS = count(1)
+_COPIED: dict[str, Path] = {}  # name of a copy in memory -> the file it was read from
+
+
+def _uri_to_read(path: Path) -> str:
+    """Where the catalogue at *path* is read: in its file, or in a copy where that is of an earlier version.
+
+    Raises  as open_catalog does; CatalogUnusable where an earlier one is too large for a copy in memory.
+    """
+    version = _version_of_file(path)
+    if version == schema.VERSION:
+        return _readonly_uri(path)
+    status = path.stat()
+    if status.st_size > MOST_IN_MEMORY_BYTES:
+        raise CatalogUnusable(
+            f"{path} is of an earlier Likeloss (catalogue version {version}) and too large to be read as it is. "
+            f"Enter a batch, which may be one that is in it already: that brings it to version {schema.VERSION}."
+        )
+    name, _ = _copied(path, (status.st_ino, status.st_size, status.st_mtime_ns))
+    return f"file:{name}?vfs=memdb&mode=ro"
+
+
+@lru_cache(maxsize=2)  # a verb asks often, and digests that are taken again take their time
+def _copied(path: Path, state: tuple[int, ...]) -> tuple[str, sqlite3.Connection]:
+    """A copy in memory of the catalogue at *path*, brought to this version: its name, and what keeps it.
+
+    state  of the file, which may be written by an earlier program meanwhile
+    """
+    name = f"/earlier-{next(_NUMBERS)}"  # by which several connections share it
+    _COPIED[name] = path
+    holder = sqlite3.connect(f"file:{name}?vfs=memdb", uri=True, isolation_level=None, check_same_thread=False)
+    try:
+        with (
+            _bringing_up(path),
+            closing(sqlite3.connect(_readonly_uri(path), uri=True, isolation_level=None, timeout=WAIT_S)) as file,
+        ):
+            file.execute("BEGIN")
+            file.execute("SELECT count(*) FROM sqlite_schema").fetchone()  # a backup would wait for a writer for ever
+            file.backup(holder)
+            migrations.migrate(holder)
+    except BaseException:
+        holder.close()
+        raise
+    return name, holder
 
 
 def not_written(failure: sqlite3.Error) -> WriteRefused | None:
@@ -74,9 +148,9 @@ def not_written(failure: sqlite3.Error) -> WriteRefused | None:
 
 
 def path_of(db: Database) -> Path | None:
-    """The file an open catalogue lies in; None for one in memory."""
+    """The file an open catalogue lies in, or was read from; None for one that is in memory only."""
     (name,) = next(db.execute("SELECT file FROM pragma_database_list WHERE name = 'main'"))
-    return Path(name) if name else None
+    return _COPIED.get(name, Path(name)) if name else None
 
 
 @contextmanager
@@ -115,6 +189,14 @@ def create_catalog(path: Path | None) -> Database:
     return Database(connection)
 
 
+def create_earlier_catalog(version: int) -> Database:
+    """A new, empty catalogue of an earlier version, in a temporary file that goes with it."""
+    connection = sqlite3.connect("", isolation_level=None)
+    migrations.migrate(connection, to=version)
+    connection.execute("PRAGMA foreign_keys = ON")
+    return Database(connection)
+
+
 def attach_readonly(db: Database, source: Path | Database, *, name: str) -> None:
     """Make the tables of the catalogue *source* readable in *db* as ``name.table``; *db* came from create_catalog.
 
@@ -125,19 +207,26 @@ def attach_readonly(db: Database, source: Path | Database, *, name: str) -> None
         db.execute(f"ATTACH ':memory:' AS {name}")
         db.conn.deserialize(source.conn.serialize(), name=name)
         return
-    open_catalog(source, readonly=True).close()
-    db.execute(f"ATTACH ? AS {name}", [_readonly_uri(source)])
+    db.execute(f"ATTACH ? AS {name}", [_uri_to_read(source)])
 
 
-def _check_file(path: Path) -> None:
+def _version_of_file(path: Path) -> int:
+    """The version of the catalogue at *path*, which is this one or an earlier one.
+
+    Raises  as open_catalog does.
+    """
+    if not path.is_file():
+        raise CatalogUnusable(
+            f"There is no catalogue at {path}. Enter a batch to begin one, or name another with --catalog."
+        )
     try:
         application, version = _looked_at(path)
     except sqlite3.DatabaseError as failure:
         if (refused := not_written(failure)) is not None:
             raise refused from failure
         raise CatalogUnusable(f"{path} is not a catalogue, or it is damaged: {in_a_line(failure)}.") from failure
-    except UnicodeDecodeError as failure:  # SQLite quotes the damaged name of a table, and Python cannot read it
-        raise CatalogUnusable(f"{path} is damaged: the name of a table is no text.") from failure
+    except UnicodeDecodeError as failure:
+        raise CatalogUnusable(f"{path} is damaged: {_NO_TEXT}.") from failure
     if application != APPLICATION_ID:
         raise CatalogUnusable(f"{path} is a database, but not a Likeloss catalogue.")
     if version > schema.VERSION:
@@ -145,6 +234,7 @@ def _check_file(path: Path) -> None:
             f"{path} was written by a newer Likeloss (catalogue version {version}; this one reads up to "
             f"{schema.VERSION}). Update Likeloss to open it."
         )
+    return version
 
 
 def _looked_at(path: Path) -> tuple[int, int]:

@@ -1,4 +1,4 @@
-"""Tables of the catalogue, newest version. Older files: migrations.py.
+"""Tables of the catalogue, newest version. Older files: migrations/.
 
 Every measured column ends in its unit. NULL means "not measured" or "not stated", never zero.
 Rows that came from a batch carry batch_id, source_file and source_row (the header is row 1; for
@@ -8,7 +8,7 @@ kept where it was given. Things are known by their text ids, which never change 
 
 from __future__ import annotations
 
-VERSION = 1  # PRAGMA user_version of a file this code reads
+VERSION = 2  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,

@@ -11,7 +11,7 @@ import click
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
 
 if TYPE_CHECKING:
-    from catalog.planning import Coverage
+    from catalog.beginning import Coverage
 
 _path = click.Path(path_type=Path)
 
@@ -65,8 +65,8 @@ def coverage(device: str, like: str | None, catalog: Path, as_json: bool) -> Non
 
     The reviewer's own tool: it looks at the whole catalogue, hidden things included.
     """
+    from catalog.beginning import coverage as covered
     from catalog.connection import open_catalog
-    from catalog.planning import coverage as covered
 
     found = covered(open_catalog(catalog, readonly=True), device, like=like, today=date.today())
     if as_json:

@@ -1,6 +1,6 @@
 """Long runs with one client: how steady a device is (method.md, section 7).
 
-Figures come from the digest of the run's log, made at entry from every sample (catalog.checking.digests).
+Figures come from the digest of the run's log, made at entry from every sample (catalog.digesting.digests).
 """
 
 from __future__ import annotations

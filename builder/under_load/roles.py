@@ -1,6 +1,6 @@
 """One client's role in a run with several clients at once: what was asked, what came, and the verdict.
 
-Figures come from the digest of the role's log (catalog.checking.digests); requests that failed or were never made
+Figures come from the digest of the role's log (catalog.digesting.digests); requests that failed or were never made
 rank after every finished one (method.md, section 6).
 """
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from catalog.checking.troubles import Trouble
 from catalog.digesting.coverage import gaps, usual_step
-from catalog.reading.logs import FINISHED, Floats, Log, Whole
+from catalog.digesting.logs import FINISHED, Floats, Log, Whole
 
 US_PER_S = 1_000_000
 COVERED_SHARE = 0.95  # (practice) of a run that is less covered it is asked what the rest was

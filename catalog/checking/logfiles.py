@@ -7,7 +7,6 @@ import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
-from catalog.checking.digests import longrun_digest, request_digest, throughput_digest
 from catalog.checking.known import Known, Row
 from catalog.checking.results import Pairs, hold_above_phy
 from catalog.checking.rows import TypedRow, TypedTable
@@ -15,10 +14,11 @@ from catalog.checking.settled_logs import settled_rates, settled_requests
 from catalog.checking.times import read_instant
 from catalog.checking.troubles import Trouble
 from catalog.digesting import latency
+from catalog.digesting.digests import longrun_digest, request_digest, throughput_digest
+from catalog.digesting.logs import NOT_MADE, Log
 from catalog.errors import InputRefused, Problem
 from catalog.reading.folder import MAX_LOG_BYTES, MAX_TEXT_BYTES, Folder
 from catalog.reading.format import FINISHED, FROM_LOG
-from catalog.reading.logs import NOT_MADE, Log
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
 from catalog.reading.plainlogs import read_plain_log

@@ -10,7 +10,7 @@ from catalog.checking.known import Row
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.settled_logs import another_clock, hold_another_row
 from catalog.checking.troubles import Trouble
-from catalog.reading.logs import Log
+from catalog.digesting.logs import Log
 
 SKEW_S = 2.0
 _Member = tuple[TypedTable, TypedRow, Row, Log, dict[str, float]]

@@ -17,8 +17,8 @@ from catalog.checking.known import Row
 from catalog.checking.log_guards import TIME_UNITS, US_PER_S, Missing
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
+from catalog.digesting.logs import Log, Whole
 from catalog.reading.format import DID_NOT_FINISH, FINISHED
-from catalog.reading.logs import Log, Whole
 
 Step = Callable[[Log], Log | None]
 

@@ -15,8 +15,8 @@ from sqlite_utils import Database
 from catalog.checking.logfiles import ReadLog
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
+from catalog.digesting.logs import Log
 from catalog.queries.known import digests_of, origin_of_row, samples_of
-from catalog.reading.logs import Log
 
 FOR_BOTH = "both"
 # Figures that do not depend on what was answered about a gap or an end, nor on the plan of a role.

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 
 from sqlite_utils import Database
 
-from catalog.checking.digests import request_digest
 from catalog.checking.known import Known, Row, known_from
 from catalog.checking.logfiles import planned_requests
 from catalog.checking.resolving import Resolver
@@ -16,6 +15,7 @@ from catalog.checking.spots import KEY, digest_of_readings, kit_of_reading
 from catalog.checking.troubles import Trouble
 from catalog.correcting.lines import Line
 from catalog.correcting.rows import Change, by_table
+from catalog.digesting.digests import request_digest
 from catalog.errors import Problem
 from catalog.reading.format import TABLES
 from catalog.storing.stored_logs import stored_log

@@ -12,17 +12,19 @@ import base64
 import hashlib
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
+from contextlib import closing
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from sqlite_utils import Database
 
 from catalog import schema
-from catalog.connection import not_written, one_moment, path_of
-from catalog.entering import writable
+from catalog.connection import create_earlier_catalog, not_written, one_moment, path_of
+from catalog.entering import transaction, writable
 from catalog.errors import CatalogUnusable, InputRefused
 from catalog.exporting.soundness import require_sound
+from catalog.migrations import migrate
 from catalog.storing import insert
 from catalog.whole_files import require_apart, whole_file
 
@@ -73,7 +75,7 @@ def dump_to(db: Database, file: Path) -> None:
 
 
 def load(source: BinaryIO, path: Path) -> None:
-    """Make the catalogue at *path* from a dump.
+    """Make the catalogue at *path* from a dump; one of a catalogue of an earlier version is brought to this one.
 
     Raises  InputRefused: the catalogue holds data already, or the text is no whole dump (with the line);
             CatalogUnusable for a dump of a newer version.
@@ -82,21 +84,48 @@ def load(source: BinaryIO, path: Path) -> None:
         if any(db.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() for table in ("batch", "raw_content", "device")):
             raise InputRefused(f"{path} holds data already. Load into a new catalogue: name another with --catalog.")
         first = source.readline(_LONGEST_HEAD)
-        _check_head(first)
-        db.execute("DELETE FROM method")
-        db.execute("PRAGMA defer_foreign_keys = ON")
-        for table, rows in _grouped(_checked_lines(source, first)):
-            number = rows[0][0]
-            try:
-                insert(db, table, [row for _, row in rows])
-            except (sqlite3.Error, OverflowError, ValueError) as failure:
-                if isinstance(failure, sqlite3.Error) and not_written(failure) is not None:
-                    raise
-                raise InputRefused(f"The rows from line {number} on cannot be rows of {table}: {failure}.") from failure
-        orphans = db.execute("PRAGMA foreign_key_check").fetchall()
-        if orphans:
-            table, _, parent, _ = orphans[0]
-            raise InputRefused(f"The dump is not whole: a row of {table} names a {parent} that is not in it.")
+        version = _version_of_dump(first)
+        if version == schema.VERSION:
+            _fill(db, _checked_lines(source, first, schema.TABLES))
+            return
+        with closing(create_earlier_catalog(version)) as earlier:
+            with transaction(earlier):
+                _fill(earlier, _checked_lines(source, first, _tables(earlier)))
+            migrate(earlier.conn)
+            _take_over(db, earlier)
+
+
+def _fill(db: Database, lines: Iterable[tuple[int, str, dict[str, Any]]]) -> None:
+    """Insert the rows of a dump into an empty catalogue, whose transaction the caller holds."""
+    db.execute("DELETE FROM method")
+    db.execute("PRAGMA defer_foreign_keys = ON")
+    for table, rows in _grouped(lines):
+        number = rows[0][0]
+        try:
+            insert(db, table, [row for _, row in rows])
+        except (sqlite3.Error, OverflowError, ValueError) as failure:
+            if isinstance(failure, sqlite3.Error) and not_written(failure) is not None:
+                raise
+            raise InputRefused(f"The rows from line {number} on cannot be rows of {table}: {failure}.") from failure
+    orphans = db.execute("PRAGMA foreign_key_check").fetchall()
+    if orphans:
+        table, _, parent, _ = orphans[0]
+        raise InputRefused(f"The dump is not whole: a row of {table} names a {parent} that is not in it.")
+
+
+def _tables(db: Database) -> list[str]:
+    names = db.execute("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+    return [name for (name,) in names]
+
+
+def _take_over(db: Database, earlier: Database) -> None:
+    """Every row of *earlier*, which has been brought to this version, into *db*, which is empty."""
+    db.execute("DELETE FROM method")
+    db.execute("PRAGMA defer_foreign_keys = ON")
+    for table in schema.TABLES:
+        cursor = earlier.execute(f"SELECT * FROM {table} ORDER BY rowid")
+        marks = ", ".join("?" * len(cursor.description))
+        db.conn.executemany(f"INSERT INTO {table} VALUES ({marks})", cursor)
 
 
 def _rows(db: Database, table: str) -> Iterator[dict[str, Any]]:
@@ -120,7 +149,8 @@ def _last_line(rows: Mapping[str, int], sha256: str) -> bytes:
     return _line({"rows": rows, "sha256": sha256})
 
 
-def _check_head(line: bytes) -> None:
+def _version_of_dump(line: bytes) -> int:
+    """The version of the catalogue that a dump was made of, by its first line; refuses what cannot be read."""
     head = _head(line)
     if head is None:
         raise InputRefused("This is no dump of a catalogue: its first line does not say so.")
@@ -136,6 +166,7 @@ def _check_head(line: bytes) -> None:
             "The dump is of an earlier Likeloss, whose dumps did not end with a count of their rows, so nobody can tell "
             "whether it is whole. Dump the catalogue again with this one, and load that."
         )
+    return version
 
 
 def _head(line: bytes) -> tuple[int, int] | None:
@@ -149,16 +180,16 @@ def _head(line: bytes) -> tuple[int, int] | None:
     return versions if named else None
 
 
-def _checked_lines(source: BinaryIO, first: bytes) -> Iterator[tuple[int, str, dict[str, Any]]]:
+def _checked_lines(source: BinaryIO, first: bytes, tables: Iterable[str]) -> Iterator[tuple[int, str, dict[str, Any]]]:
     """Line number, table and row of every line between the first and the last, which must say what they come to."""
     digest = hashlib.sha256(first)
-    rows = dict.fromkeys(schema.TABLES, 0)
+    rows = dict.fromkeys(tables, 0)
     last: bytes | None = None
     number = 1
     for number, line in enumerate(source, start=2):
         if last is not None:
             raise InputRefused(f"Line {number} of the dump stands after its last one: something was added to the file.")
-        parsed = _read(number, line)
+        parsed = _read(number, line, rows)
         if parsed is None:
             last = line
             continue
@@ -201,14 +232,14 @@ def _grouped(
         yield current, group
 
 
-def _read(number: int, line: bytes) -> tuple[str, dict[str, Any]] | None:
+def _read(number: int, line: bytes, tables: Container[str]) -> tuple[str, dict[str, Any]] | None:
     """Table and row of a line; None for a last line, {"rows": {...}, "sha256": text}."""
     try:
         parsed = json.loads(line)
         if parsed.keys() == {"rows", "sha256"} and isinstance(parsed["rows"], dict) and line.endswith(b"\n"):
             return None
         table, row = parsed["table"], parsed["row"]
-        if table not in schema.TABLES or not row or not all(name.isidentifier() for name in row):
+        if table not in tables or not row or not all(name.isidentifier() for name in row):
             raise ValueError(table)
         return table, {
             name: base64.b64decode(value["base64"], validate=True) if isinstance(value, dict) else value

@@ -16,10 +16,10 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 
+from catalog.digesting.logs import Log
 from catalog.errors import InputRefused
 from catalog.reading.candidates import Candidate, read_candidates, read_content
 from catalog.reading.header_units import stated_units
-from catalog.reading.logs import Log
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import read_map
 from catalog.whole_files import whole_file

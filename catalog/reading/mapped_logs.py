@@ -11,9 +11,10 @@ from typing import Any
 
 import numpy as np
 
+from catalog.digesting.logs import Log
 from catalog.errors import InputRefused, Problem
 from catalog.reading.delimited import decode, lines, separator_of, too_wide
-from catalog.reading.logs import MAX_SAMPLES, InstantReader, Log, LogColumns, assemble, words_of
+from catalog.reading.logs import MAX_SAMPLES, InstantReader, LogColumns, assemble, words_of
 from catalog.reading.maps import TARGETS, MapColumn, ReadingMap, Where, find
 from catalog.reading.rawtable import MAX_COLUMNS, problem_in
 from catalog.units import SECONDS, Unit, ratio

@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from catalog.digesting.logs import Kind
 from catalog.errors import Problem
 from catalog.reading.characters import odd_character, texts_in
-from catalog.reading.logs import Kind
 from catalog.reading.rawtable import problem_in
 from catalog.reading.toml_lines import TomlLines, index_lines, parse_toml
 from catalog.units import BYTES, MBIT_S, MILLISECONDS, SECONDS, Unit, parse_unit

@@ -13,9 +13,10 @@ from typing import Any
 
 import numpy as np
 
+from catalog.digesting.logs import Floats, Kind, Log
 from catalog.errors import Problem
 from catalog.reading.delimited import lines, separator_of, too_wide, utf_8
-from catalog.reading.logs import MAX_SAMPLES, Floats, InstantReader, Kind, Log, LogColumns, Words, assemble, words_of
+from catalog.reading.logs import MAX_SAMPLES, InstantReader, LogColumns, Words, assemble, words_of
 from catalog.reading.rawtable import MAX_COLUMNS, problem_in
 from catalog.units import MBIT_S, parse_unit, ratio
 

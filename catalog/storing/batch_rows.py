@@ -19,9 +19,9 @@ from catalog import schema
 from catalog.checking.batches import Checked
 from catalog.checking.logfiles import OwnedLog
 from catalog.checking.times import utc_text
+from catalog.digesting.logs import FINISHED, Whole
 from catalog.errors import InputRefused
 from catalog.reading.folder import MAX_LOG_BYTES, Folder
-from catalog.reading.logs import FINISHED, Whole
 from catalog.reading.progress import Progress, silent, told
 from catalog.thinning import kept_points, spread_ranks
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from sqlite_utils import Database
 
+from catalog.digesting.logs import Log
 from catalog.queries.known import samples_of
-from catalog.reading.logs import Log
 
 
 def stored_log(db: Database, owner: str, owner_id: int) -> Log | None:

@@ -19,8 +19,8 @@ from builder.under_load.roles import role_result
 from builder.windows.links import links
 from builder.windows.ranking import rank, ranking_groups
 from builder.windows.reach import reaches
-from catalog.checking.digests import request_digest
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
+from catalog.digesting.digests import request_digest
+from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Log
 from catalog.records import Role
 from tests.builder.conftest import Lab
 from tests.builder.under_load.test_workloads import STATION

@@ -13,11 +13,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from catalog.checking.digests import request_digest, throughput_digest
 from catalog.connection import open_catalog
+from catalog.digesting.digests import request_digest, throughput_digest
+from catalog.digesting.logs import Log
 from catalog.entering import check_batch, enter_batch
 from catalog.errors import BatchRefused
-from catalog.reading.logs import Log
 from tests.catalog.conftest import BATCH_TOML
 
 NOW = dt.datetime(2025, 8, 1, tzinfo=dt.UTC)

@@ -9,7 +9,7 @@ import pytest
 
 from catalog.checking import log_guards
 from catalog.checking.log_guards import duration
-from catalog.reading.logs import FINISHED, Log
+from catalog.digesting.logs import FINISHED, Log
 
 WHEN = dt.datetime(2025, 5, 12, 10, tzinfo=dt.UTC)
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
+from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Log
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, find, read_map
 from catalog.reading.plainlogs import read_plain_log

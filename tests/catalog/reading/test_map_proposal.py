@@ -5,8 +5,8 @@ import json
 import numpy as np
 import pytest
 
+from catalog.digesting.logs import Log
 from catalog.errors import InputRefused
-from catalog.reading.logs import Log
 from catalog.reading.map_proposal import propose_map
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map

@@ -11,8 +11,8 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from catalog import queries
+from catalog.beginning.cells_to_measure import REPEATS, planned_cells, reference_device
 from catalog.errors import InputRefused
-from catalog.planning import REPEATS, planned_cells, reference_device
 from catalog.whole_files import whole_folder
 
 SKELETON = """\

@@ -1,7 +1,4 @@
-"""What there is to measure: the cells a device can be tested in, and how far its tests have come.
-
-The reviewer's own tool: it reads the whole catalogue, hidden things included, and nothing of it is published.
-"""
+"""What there is to measure: the cells a device can be tested in, and how far its tests have come."""
 
 from __future__ import annotations
 

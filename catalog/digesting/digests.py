@@ -1,7 +1,6 @@
-"""What a log comes to, computed once at entry. Names end in their unit, or are counts.
+"""All figures of a log together, as the catalogue keeps them. Names end in their unit, or are counts.
 
-Definitions are those of catalog.digesting. A figure that there is none of (a percentile among the failures, a
-period not found) is left out.
+A figure that there is none of (a percentile among the failures, a period not found) is left out.
 """
 
 from __future__ import annotations
@@ -19,11 +18,11 @@ from catalog.digesting.coverage import coverage
 from catalog.digesting.drift import Drift
 from catalog.digesting.in_a_row import lag_one, mean_ranks
 from catalog.digesting.latency import APDEX_TOLERATED, PERCENTS, mean_page_mos, percentiles
+from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Floats, Log
 from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
 from catalog.digesting.period import Period
 from catalog.digesting.playout import WAITED_WITHIN_S, replay, stalling_quality
 from catalog.digesting.throughput import interval_mean_mbit_s
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Floats, Log
 
 
 def throughput_digest(log: Log) -> dict[str, float]:

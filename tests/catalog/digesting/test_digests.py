@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from catalog.checking.digests import longrun_digest, request_digest, throughput_digest
-from catalog.reading.logs import FAILED, FINISHED, NOT_MADE, Log
+from catalog.digesting.digests import longrun_digest, request_digest, throughput_digest
+from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Log
 
 PAGES = {"kind": "pages", "target_ms": 1000.0, "recipe": "{}"}
 

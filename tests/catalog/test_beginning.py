@@ -6,11 +6,10 @@ from itertools import product
 
 import pytest
 
-from catalog.beginning import begin_batch
+from catalog.beginning import begin_batch, coverage, planned_cells
 from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch
 from catalog.errors import InputRefused, UnknownName
-from catalog.planning import coverage, planned_cells
 
 NOW = datetime(2025, 5, 20, tzinfo=UTC)
 BANDS = (("2.4", 20, -30), ("5", 80, -40))
