@@ -8,7 +8,7 @@ kept where it was given. Things are known by their text ids, which never change 
 
 from __future__ import annotations
 
-VERSION = 2  # PRAGMA user_version of a file this code reads
+VERSION = 3  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,

@@ -12,9 +12,10 @@ from collections.abc import Callable
 from catalog import schema
 from catalog.migrations.m001_first_tables import m001_first_tables
 from catalog.migrations.m002_digests_of_method_2 import m002_digests_of_method_2
+from catalog.migrations.m003_places_in_mixes import m003_places_in_mixes
 
 Step = Callable[[sqlite3.Connection], None]
-STEPS: tuple[Step, ...] = (m001_first_tables, m002_digests_of_method_2)
+STEPS: tuple[Step, ...] = (m001_first_tables, m002_digests_of_method_2, m003_places_in_mixes)
 assert len(STEPS) == schema.VERSION
 
 

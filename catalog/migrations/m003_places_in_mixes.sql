@@ -1,0 +1,37 @@
+CREATE TABLE station (
+    station_id       INTEGER PRIMARY KEY,
+    mix_id           TEXT NOT NULL,
+    workload_id      TEXT NOT NULL,
+    workload_version INTEGER NOT NULL,
+    role_id          TEXT NOT NULL,
+    at_utc           TEXT NOT NULL,
+    at_typed         TEXT NOT NULL,
+    device_id        TEXT NOT NULL,
+    unit_id          TEXT NOT NULL,
+    firmware         TEXT NOT NULL,
+    client_id        TEXT NOT NULL REFERENCES client,
+    driver           TEXT,
+    session_id       TEXT NOT NULL REFERENCES session,
+    band             TEXT NOT NULL,
+    channel          INTEGER,
+    width_mhz        INTEGER CHECK (width_mhz > 0),
+    spot             TEXT,
+    attenuation_db   REAL CHECK (attenuation_db BETWEEN 0 AND 130), -- as typed; a spot's own is in its epoch
+    level_dbm        REAL CHECK (level_dbm < 0),
+    planned_s        REAL NOT NULL CHECK (planned_s > 0),
+    planned_requests INTEGER CHECK (planned_requests >= 0),
+    outcome          TEXT NOT NULL CHECK (outcome IN ('finished', 'did not finish', 'client fault', 'aborted', 'not possible')),
+    ended_at_s       REAL CHECK (ended_at_s >= 0),
+    ended_by         TEXT,
+    log_path         TEXT,           -- NULL: that role is "not tested"
+    note             TEXT,
+    
+    batch_id    TEXT NOT NULL REFERENCES batch,
+    source_file TEXT NOT NULL,
+    source_row  INTEGER,
+    UNIQUE (mix_id, client_id, role_id),
+    FOREIGN KEY (device_id, unit_id) REFERENCES unit,
+    FOREIGN KEY (device_id, firmware) REFERENCES firmware,
+    FOREIGN KEY (client_id, driver) REFERENCES client_driver,
+    FOREIGN KEY (workload_id, workload_version, role_id) REFERENCES workload_role
+) STRICT
