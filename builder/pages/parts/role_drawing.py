@@ -89,11 +89,11 @@ def _series(
 
 def percentile_text(result: RoleResult, percent: int) -> str:
     """A percentile as it is printed: "812", "failed", with "thin" behind it where few requests lie beyond."""
-    found = next((p for p in result.percentiles if p.percent == percent), None)
-    if found is None:
+    percentile = next((p for p in result.percentiles if p.percent == percent), None)
+    if percentile is None:
         return "not tested"
-    text = "failed" if found.ms is None else wording.milliseconds(found.ms)
-    return f"{text}, thin" if found.thin else text
+    text = "failed" if percentile.ms is None else wording.milliseconds(percentile.ms)
+    return f"{text}, thin" if percentile.thin else text
 
 
 def _notes(
