@@ -131,7 +131,7 @@ def role_table(
         Column("Besides", lambda r: text_entry("; ".join(role_figures(r[1])), missing="none"), sentence=True),
     ]
     return table_of(
-        [(subject.device, run) for subject, own in runs.items() for run in own],
+        [(subject.device, run) for subject, of_device in runs.items() for run in of_device],
         columns,
         key=f"table-{joined_id(role.role_id)}{tail}",
         caption=f"{wording.capital(role_name(role))}: within how many ms so many of the planned requests were answered. "
