@@ -1,4 +1,4 @@
-"""What a publication said of a device, under a link that lasts: the value then, and whether it still holds.
+"""What a publication printed about a device, under a lasting link: the value then, and whether it still holds.
 
 One page per device and publication: every figure of the device that the site first printed on that day. A figure that
 was replaced since keeps its old value here, with a notice and the way to the new one; one that was taken back keeps none.
@@ -61,7 +61,7 @@ class AsPublishedPage(SectionedPage):
 def as_published_page(
     catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, since: str, values: Sequence[DatedValue]
 ) -> AsPublishedPage:
-    """The page of what was first published at the instant *since* (UTC text) of a device."""
+    """The page of the figures of a device that were first published at the instant *since* (UTC text)."""
     here = addresses.as_published(device_id, since)
     name, day = device_name(results.bench, device_id), wording.date(since)
     changed = sum(1 for value in values if value.until)

@@ -1,4 +1,4 @@
-"""What is new? Every act that changed the site, newest first, each with its day and its cause."""
+"""What is new: every change to the site, newest first, with its day and its cause."""
 
 from __future__ import annotations
 

@@ -98,7 +98,7 @@ class DevicePage(Page):
 def device_page(
     catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, dates: tuple[str, ...] = ()
 ) -> DevicePage:
-    """The page of a device, with results or without."""
+    """The page of a device, whether or not it has results."""
     bench = results.bench
     here = addresses.device(device_id)
     device = bench.devices[device_id]

@@ -1,4 +1,4 @@
-"""The page of a house: what does 70 dB mean here, and since when?"""
+"""The page of a house: its spots, their attenuation since when, and the days on which it was measured."""
 
 from __future__ import annotations
 
@@ -94,14 +94,14 @@ def _source(known: Spread | Placement) -> str:
 
 
 def _spot_table(epochs: Sequence[Epoch]) -> Table | None:
-    """The spots of a house with the epochs in force, one for each band that was read there; None without spots."""
+    """The spots with the epochs in force, one for each band read there; None without spots."""
     if not epochs:
         return None
     by_spot: dict[str, dict[str, Epoch]] = defaultdict(dict)
     for epoch in epochs:
         by_spot[epoch.spot][epoch.band] = epoch
     bands = [band for band in BANDS if any(band in at_spot for at_spot in by_spot.values())]
-    # Distance and obstacles are shown as the spot's first band has them.
+    # Distance and obstacles are printed once, from the spot's first band.
     spots = [[by_spot[spot][band] for band in bands if band in by_spot[spot]] for spot in sorted(by_spot, key=natural)]
     columns: list[Column[list[Epoch]]] = [
         Column("Spot", lambda spot: Entry(text=spot[0].spot)),

@@ -1,4 +1,4 @@
-"""The ranking of a group: who leads at my loss? Near, middle and far on one page."""
+"""The ranking page of a group: which device leads in the near, the middle and the far window."""
 
 from __future__ import annotations
 

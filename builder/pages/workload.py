@@ -1,4 +1,4 @@
-"""The page of a workload: who suffers when all are busy? One version of it, over every device that did it."""
+"""Pages of workloads: which device copes when several clients are busy at once, and which client suffers."""
 
 from __future__ import annotations
 
@@ -43,9 +43,9 @@ CANNOT_SAY = (
 def workload_page(
     catalogue: Catalogue, results: Results, site: SiteContext, workload_id: str, version: int
 ) -> SectionedPage:
-    """The page of one version of a workload: the order of the devices, and the role that was pressed hardest.
+    """The page of one version of a workload: the order of the devices, and the hardest-pressed role.
 
-    Every other role has a page of its own, because a chart is most of what a page weighs.
+    Every other role has a page of its own, because a chart makes up most of the weight of a page.
     """
     here = addresses.workload(workload_id, version)
     plan = catalogue.workloads[workload_id, version]
@@ -116,7 +116,7 @@ def role_page(
 
 
 def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every version of every workload, with who came last in it."""
+    """Every version of every workload, with the devices that did not cope."""
     here = addresses.WORKLOADS
     plans = [plan for _, plan in sorted(catalogue.workloads.items())]
     columns: list[Column[Workload]] = [
@@ -159,7 +159,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
 
 
 def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
-    """The way to each role of one version, as its first set of clients played it."""
+    """A link to each role of one version, as its first set of clients played it."""
     outcomes = results_of(results, plan)
     every = played_roles(results, plan, outcomes[0], 0) if outcomes else []
     home = addresses.workload(plan.workload_id, plan.version)
@@ -214,7 +214,7 @@ def _result_sections(
     outcomes: Sequence[WorkloadResult],
     place: int,
 ) -> list[Section]:
-    """One set of clients: the order, the roles, every run; and of the first set the role pressed hardest, too."""
+    """One set of clients: the order, the roles, every run; for the first set also its hardest-pressed role."""
     result, tail = outcomes[place], tail_of(place)
     every, runs = played_roles(results, plan, result, place), runs_with(results, result)
     named = {role.role_id: role_name(role) for role in plan.roles}
@@ -256,7 +256,7 @@ def _role_section(
     every: Sequence[PlayedRole],
     played: PlayedRole,
 ) -> Section:
-    """One of the roles that a set of clients played: its chart, and every run of it."""
+    """The chart of one role and every run of it. every: all roles of this set of clients, which share their hues."""
     role, worst, sentence = played.role, played.worst, played.sentence(results)
     drawing: Drawing | None = None
     if worst:

@@ -9,7 +9,6 @@ from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.naming import device_name, series_name
 from builder.pages.contents import Results
-from builder.pages.parts.role_drawing import worst_run
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.roles import RoleResult
 from builder.under_load.workloads import LeftOut, Standing, WorkloadResult, client_map
@@ -26,8 +25,8 @@ class PlayedRole:
     """One role as one set of clients played it, over every device that did the workload with them.
 
     runs    device -> its runs, in the order of the devices
-    client  who played it, in words
-    tail    what tells its fragments from those of another set of clients
+    client  the client series that played it, in words
+    tail    suffix of its fragments, which differs between sets of clients
     """
 
     role: Role
@@ -38,13 +37,13 @@ class PlayedRole:
 
     @property
     def key(self) -> str:
-        """Its fragment."""
+        """Its fragment on a page."""
         return f"role-{joined_id(self.role.role_id)}{self.tail}"
 
     @property
     def worst(self) -> dict[Subject, RoleResult]:
         """Device -> its run with the lowest on-time share; without those whose runs have no figures."""
-        return {subject: run for subject, runs in self.runs.items() if (run := worst_run(runs)) is not None}
+        return {subject: run for subject, runs in self.runs.items() if (run := _worst_run(runs)) is not None}
 
     @property
     def least_share(self) -> float:
@@ -53,7 +52,7 @@ class PlayedRole:
         return min((share for share in shares if share is not None), default=2.0)
 
     def sentence(self, results: Results) -> str:
-        """Who suffered most in it, or that nobody did."""
+        """On which device it suffered most, or that it was met everywhere."""
         worst = self.worst
         least = min(worst.values(), key=lambda r: r.on_time_share or 0.0, default=None)
         if least is None or least.station is None:
@@ -63,8 +62,16 @@ class PlayedRole:
         return f"It suffered most on {device_name(results.bench, least.station.device)}. {least.sentence}"
 
 
+def _worst_run(runs: Sequence[RoleResult]) -> RoleResult | None:
+    """The run with the lowest on-time share, of equals the one with most unanswered; None where none has figures."""
+    judged = [run for run in runs if run.planned]
+    if not judged:
+        return None
+    return min(judged, key=lambda r: (r.on_time_share or 0.0, -(r.failed or 0) / (r.planned or 1), r.mix))
+
+
 def results_of(results: Results, plan: Workload) -> list[WorkloadResult]:
-    """What a version of a workload says of the devices, one result per set of clients."""
+    """The results of one version of a workload, one per set of clients."""
     return [r for r in results.workload_results if (r.workload, r.version) == (plan.workload_id, plan.version)]
 
 
@@ -88,17 +95,17 @@ def subjects_of(result: WorkloadResult) -> list[Subject]:
 
 
 def client_words(results: Results, series: str) -> str:
-    """The client series that played a role; "" is none."""
+    """The name of the client series that played a role. series: "" for none."""
     return series_name(results.bench, series) if series else "nobody"
 
 
 def tail_of(place: int) -> str:
-    """What tells fragments of one set of clients from those of the first."""
+    """Suffix of the fragments of a set of clients; "" for the first."""
     return f"-{place + 1}" if place else ""
 
 
 def played_roles(results: Results, plan: Workload, result: WorkloadResult, place: int) -> list[PlayedRole]:
-    """Every role, the one that was pressed hardest first. place: that of the set of clients among those of the plan."""
+    """Every role, the hardest-pressed first. place: number of the set of clients among those of the plan, from 0."""
     runs, clients = runs_with(results, result), dict(result.clients)
     played = [
         PlayedRole(
@@ -118,6 +125,7 @@ def _runs_of(runs: Sequence[MixResult], subject: Subject, role_id: str) -> list[
 
 
 def chart_places(result: WorkloadResult, played: Sequence[PlayedRole]) -> dict[Subject, int]:
-    """The same six devices on every chart, those last in the order, so that each keeps its hue. played: every role."""
-    logged = [subject for subject in subjects_of(result) if any(subject in one.worst for one in played)]
-    return {subject: number for number, subject in enumerate(logged[-MOST_LINES:], start=1)}
+    """Device -> its number on every chart: the last six of the order, so that each keeps its hue. played: every role."""
+    logged = {subject for one in played for subject in one.worst}
+    drawn = [subject for subject in subjects_of(result) if subject in logged][-MOST_LINES:]
+    return {subject: number for number, subject in enumerate(drawn, start=1)}

@@ -26,12 +26,12 @@ NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
 
 def role_name(role: Role) -> str:
-    """A role as people call it: its id without the marks of an id."""
+    """A role in words: its id without hyphens and underscores."""
     return role.role_id.replace("-", " ").replace("_", " ")
 
 
 def machines_words(seats: Sequence[int]) -> str:
-    """ "4 machines at once, one of them with two roles"; machines are counted, not what they do.
+    """ "4 machines at once, one of them with two roles"; machines are counted, not roles.
 
     seats  roles of each machine, most first
     """
@@ -58,7 +58,7 @@ def verdict_note(result: RoleResult) -> str:
 
 
 def unmet_words(result: RoleResult) -> str:
-    """A role that a device did not meet in a run: "call window: 2730 of 3000 in time"."""
+    """A role that was not met in a run: "call window: 2730 of 3000 in time"."""
     assert result.on_time is not None
     assert result.planned is not None
     assert result.role.target_share is not None
@@ -99,6 +99,15 @@ def role_figures(result: RoleResult) -> list[str]:
     return texts
 
 
+def percentile_text(result: RoleResult, percent: int) -> str:
+    """A percentile as printed: "812" or "failed", followed by "thin" where few requests lie beyond it."""
+    percentile = next((p for p in result.percentiles if p.percent == percent), None)
+    if percentile is None:
+        return "not tested"
+    text = "failed" if percentile.ms is None else wording.milliseconds(percentile.ms)
+    return f"{text}, thin" if percentile.thin else text
+
+
 def target_text(role: Role) -> str:
     """ "95.0 % of the planned requests within 1000 ms"; "" without a target."""
     if role.target_ms is None or role.target_share is None:
@@ -109,7 +118,7 @@ def target_text(role: Role) -> str:
 
 
 def recipe_text(role: Role) -> str:
-    """The keys of a role's recipe in words; those that were not stated are left out."""
+    """The keys of a role's recipe in words; missing keys are left out."""
     recipe: Mapping[str, Any] = role.recipe
     parts: list[str] = []
     if "rate_mbit_s" in recipe:

@@ -1,4 +1,4 @@
-"""What kind of day a session was: factors of the reference device, and what was decided on odd days."""
+"""Bench days: session factors of the reference device, and what was decided about odd days."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ _OUTSIDE = wording.between(*SUSPENDED_OUTSIDE, 2)
 
 
 def day_place(results: Results, house_id: str) -> str:
-    """The fragment of the section of days on a house's page; "" without a reference device, as the page then has none."""
+    """The fragment of the days on a house's page; "" for a house without a reference device, which has no such section."""
     return "" if results.bench.houses[house_id].reference_device is None else "days"
 
 
@@ -71,12 +71,12 @@ def normalised_section(results: Results, device_id: str) -> Section | None:
 
 
 def place_entry(cell: Cell) -> Entry:
-    """Where a cell was measured: its spot, or from what its attenuation is known."""
+    """Where a cell was measured: its spot; else whether its attenuation was typed or only its level read."""
     return Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only"))
 
 
 def odd_day_note(factor: SessionFactor | None) -> str:
-    """What stands beside a result of an odd day; "" for an ordinary one."""
+    """The remark beside a result of an odd day; "" on an ordinary one."""
     if factor is None or not _is_odd(factor):
         return ""
     return f"an odd day: the reference gave {wording.ratio(factor.factor)} of its usual; {factor.state}"
@@ -130,7 +130,7 @@ def _day_table(catalogue: Catalogue, factors: Sequence[SessionFactor]) -> Table:
 
 
 def _span_entry(factors: Sequence[SessionFactor]) -> Entry:
-    """From the least to the greatest factor of a day."""
+    """The range of a day's factors."""
     least, most = min(f.factor for f in factors), max(f.factor for f in factors)
     texts = dict.fromkeys((wording.ratio(least), wording.ratio(most)))
     return Entry(text=" to ".join(texts), sort_key=repr(least))

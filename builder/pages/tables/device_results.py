@@ -1,4 +1,4 @@
-"""The measured half of a device's page: with which client, at which place, and what let it down."""
+"""The measured half of a device's page: results by client and by place, and its runs under load."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Long runs on a device's page: a chart each, with what it says and what it was too short to say."""
+"""Long runs on a device's page: a chart each, what it shows, and what it is too short to show."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MOST_DRAWN = 2  # a chart is 35 kB of a page that may weigh 250
 def longrun_sections(
     catalogue: Catalogue, results: Results, site: SiteContext, here: str, device_id: str
 ) -> tuple[Section, ...]:
-    """A section for every long run of the device, newest first; the newest have charts, those without figures say why."""
+    """A section for every long run, newest first: charts for the newest, the reason for those without figures."""
     order = sorted(results.longrun_results_of.get(device_id, ()), key=lambda f: (f.run.at_utc, f.figure), reverse=True)
     drawn = [result for result in order if result.figures is not None and result.counted][:MOST_DRAWN]
     return tuple(_section(catalogue, results, site, here, result, drawn=result in drawn) for result in order)
@@ -77,7 +77,7 @@ def _drawing(
 
 
 def _most_steps_apart(n: int) -> float:
-    """How many steps neighbouring points may be apart without a gap: of a thinned log only extremes are left."""
+    """How many steps neighbouring points may lie apart without a gap: a thinned log holds only extremes."""
     if n <= AT_MOST:
         return 1.5
     return 2.0 * -(-n // ((AT_MOST - 2) // 2))

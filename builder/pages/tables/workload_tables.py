@@ -14,10 +14,10 @@ from builder.pages.parts.disputing import disputed
 from builder.pages.parts.entries import apart_entry, count_entry, date_entry, device_entry, text_entry
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
 from builder.pages.parts.played_roles import Placed, placed_in
-from builder.pages.parts.role_drawing import percentile_text
 from builder.pages.parts.role_words import (
     KIND_WORDS,
     VERDICT_WORDS,
+    percentile_text,
     recipe_text,
     role_figures,
     role_name,
@@ -202,7 +202,7 @@ def _fairness(result: MixResult) -> Entry:
 
 
 def untested_table(results: Results, here: str, tested: Collection[str]) -> Table | None:
-    """The devices that never did a workload, and how their other runs with several clients went; None for none."""
+    """The devices that never did a workload, and how their other runs with several clients went; None where all did."""
     untested = [device for device in results.bench.devices if device not in tested]
     columns: list[Column[str]] = [
         Column("Device", lambda d: device_entry(results.bench, here, d)),
