@@ -104,6 +104,7 @@ def device_page(
     device = bench.devices[device_id]
     current = subject(bench, device_id)
     group = results.largest.get(device_id)
+    cells = bench.cells_of.get(device_id, ())
     name = device_name(bench, device_id)
     drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
@@ -114,14 +115,7 @@ def device_page(
         question=f"{name}: what is it, is it current, who paid, what failed?",
         verdict=device_verdict(catalogue, results, device_id, group),
         cannot_say=_cannot_say(device, current),
-        provenance=provenance(
-            catalogue,
-            results,
-            site,
-            here,
-            bench.cells_of.get(device_id, ()),
-            assumed=_assumed(results, device_id, group),
-        ),
+        provenance=provenance(catalogue, results, site, here, cells, assumed=_assumed(results, device_id, group)),
         facts=device_facts(catalogue, results, site, device),
         withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id),
         drawing=drawing,

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Section, Table
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Section
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import count_entry, text_entry
 from builder.pages.parts.played_roles import (
@@ -26,7 +26,14 @@ from builder.pages.parts.provenance import provenance
 from builder.pages.parts.role_drawing import role_drawing
 from builder.pages.parts.role_words import KIND_WORDS, machines_words, role_name, unmet_words
 from builder.pages.parts.sectioned import SectionedPage
-from builder.pages.tables.workload_tables import order_table, recipe_table, role_table, run_table, untested_table
+from builder.pages.tables.workload_tables import (
+    order_table,
+    recipe_table,
+    role_table,
+    roles_table,
+    run_table,
+    untested_table,
+)
 from builder.under_load.mixes import MixResult
 from builder.under_load.workloads import WorkloadResult
 from catalog.figure_names import joined_id
@@ -227,24 +234,9 @@ def _result_sections(
     return [
         Section(f"order{tail}", f"Who holds best{which}?", sentences, tables=(order,)),
         *(_role_section(catalogue, results, site, here, result, every, played) for played in hardest),
-        Section(f"who-suffers{tail}", "Which role suffers?", tables=(_roles_table(results, every, hrefs, tail),)),
+        Section(f"who-suffers{tail}", "Which role suffers?", tables=(roles_table(results, every, hrefs, tail),)),
         Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(results, here, runs, tail),)),
     ]
-
-
-def _roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[str, str], tail: str) -> Table:
-    columns: list[Column[PlayedRole]] = [
-        Column("Role", lambda p: Entry(text=wording.capital(role_name(p.role)), href=hrefs[p.role.role_id])),
-        Column("What it does", lambda p: Entry(text=KIND_WORDS[p.role.kind]), sentence=True),
-        Column("Played by", lambda p: Entry(text=p.client)),
-        Column("Who suffers", lambda p: Entry(text=p.sentence(results)), sentence=True),
-    ]
-    return table_of(
-        every,
-        columns,
-        key=f"by-role{tail}",
-        caption="Roles, the one that was pressed hardest first; each leads to its chart and to every run",
-    )
 
 
 def _role_section(

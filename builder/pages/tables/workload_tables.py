@@ -13,7 +13,7 @@ from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.entries import apart_entry, count_entry, date_entry, device_entry, text_entry
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
-from builder.pages.parts.played_roles import Placed, placed_in
+from builder.pages.parts.played_roles import Placed, PlayedRole, placed_in
 from builder.pages.parts.role_words import (
     KIND_WORDS,
     VERDICT_WORDS,
@@ -107,6 +107,22 @@ def _hardest(standing: Standing, plan: Workload) -> Entry:
         text=f"{role_name(role)}, {wording.percent(standing.share)}",
         note=f"{standing.on_time} of {standing.planned}",
         sort_key=repr(standing.share),
+    )
+
+
+def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[str, str], tail: str) -> Table:
+    """The roles, the hardest-pressed first. hrefs: role -> where its chart and its runs are."""
+    columns: list[Column[PlayedRole]] = [
+        Column("Role", lambda p: Entry(text=wording.capital(role_name(p.role)), href=hrefs[p.role.role_id])),
+        Column("What it does", lambda p: Entry(text=KIND_WORDS[p.role.kind]), sentence=True),
+        Column("Played by", lambda p: Entry(text=p.client)),
+        Column("Who suffers", lambda p: Entry(text=p.sentence(results)), sentence=True),
+    ]
+    return table_of(
+        every,
+        columns,
+        key=f"by-role{tail}",
+        caption="Roles, the one that was pressed hardest first; each leads to its chart and to every run",
     )
 
 
