@@ -1,7 +1,7 @@
-"""What a publication said of a device, under a link that lasts: the value then, and whether it still holds.
+"""What a publication printed about a device, under a lasting link: the value then, and whether it still holds.
 
-A page a device and publication: every figure of the device that the site first printed on that day. A figure that was
-replaced since keeps its old value here, with a notice and the way to the new one; what was taken back keeps none.
+One page per device and publication: every figure of the device that the site first printed on that day. A figure that
+was replaced since keeps its old value here, with a notice and the way to the new one; one that was taken back keeps none.
 """
 
 from __future__ import annotations
@@ -13,7 +13,9 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
+from builder.pages.parts.blocks import Entry, Link, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 
@@ -34,10 +36,10 @@ KIND_WORDS = {
 class DatedValue:
     """A figure as one publication printed it.
 
-    text   as it was printed; "" for what was taken back
+    text   as it was printed; "" for one that was taken back
     until  instant of the publication that replaced it or took it back; "" while it holds
-    why    what is to be said of that
-    now    what stands in its place; "" for nothing
+    why    the reason
+    now    what replaced it; "" where nothing did
     moved  instant of the publication that first printed that
     """
 
@@ -59,7 +61,7 @@ class AsPublishedPage(SectionedPage):
 def as_published_page(
     catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, since: str, values: Sequence[DatedValue]
 ) -> AsPublishedPage:
-    """The page of what was first published at the instant *since* (UTC text) of a device."""
+    """The page of the figures of a device that were first published at the instant *since* (UTC text)."""
     here = addresses.as_published(device_id, since)
     name, day = device_name(results.bench, device_id), wording.date(since)
     changed = sum(1 for value in values if value.until)
@@ -87,7 +89,7 @@ def as_published_page(
 
 
 def dated_links(here: str, device_id: str, dates: Sequence[str]) -> tuple[Link, ...]:
-    """The ways to a device's dated pages, newest first."""
+    """Links to a device's dated pages, newest first."""
     return tuple(
         Link(
             f"As published on {wording.date(since)}, {since[11:16]} UTC",
@@ -99,28 +101,23 @@ def dated_links(here: str, device_id: str, dates: Sequence[str]) -> tuple[Link, 
 
 
 def _table(here: str, device_id: str, since: str, values: Sequence[DatedValue]) -> Table:
-    return Table(
+    columns: list[Column[DatedValue]] = [
+        Column("Figure", _figure, sentence=True),
+        Column("As published", lambda v: text_entry(v.text, missing="taken back"), sentence=True),
+        Column("Since then", lambda v: _standing(here, device_id, v), sentence=True),
+    ]
+    return table_of(
+        values,
+        columns,
         key="published",
         caption=f"Figures first published on {wording.date(since)}, {since[11:16]} UTC",
-        columns=(
-            Heading("Figure", sentence=True),
-            Heading("As published", sentence=True),
-            Heading("Since then", sentence=True),
-        ),
-        rows=tuple(_row(here, device_id, value) for value in values),
+        row_key=lambda v: v.figure,
     )
 
 
-def _row(here: str, device_id: str, value: DatedValue) -> Row:
+def _figure(value: DatedValue) -> Entry:
     kind = value.figure.split("~")[0]
-    return Row(
-        Entry(text=KIND_WORDS.get(kind, kind), note=value.figure, href=f"#{value.figure}"),
-        (
-            Entry(text=value.text) if value.text else Entry(why_missing="taken back"),
-            _standing(here, device_id, value),
-        ),
-        key=value.figure,
-    )
+    return Entry(text=KIND_WORDS.get(kind, kind), note=value.figure, href=f"#{value.figure}")
 
 
 def _standing(here: str, device_id: str, value: DatedValue) -> Entry:

@@ -1,4 +1,4 @@
-"""What is new? Every act that changed the site, newest first, each with its day and its cause."""
+"""What is new: every change to the site, newest first, with its day and its cause."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from collections import Counter
 from builder import addresses, wording
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import KINDS, Item, news
-from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
+from builder.pages.parts.blocks import Entry, Link, Section, Table
+from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
@@ -72,26 +73,11 @@ def _verdict(items: list[Item]) -> str:
 
 
 def _table(here: str, items: list[Item]) -> Table:
-    return Table(
-        key="changes",
-        caption="Changes, newest first",
-        columns=(
-            Heading("What", sentence=True),
-            Heading("Kind"),
-            Heading("Day"),
-            Heading("What came out", sentence=True),
-            Heading("Because", sentence=True),
-        ),
-        rows=tuple(
-            Row(
-                Entry(text=item.what, href=addresses.link(here, item.address, item.fragment)),
-                (
-                    Entry(text=item.kind),
-                    date_entry(item.when),
-                    text_entry(item.result, missing="no new result"),
-                    Entry(text=item.cause),
-                ),
-            )
-            for item in items
-        ),
-    )
+    columns: list[Column[Item]] = [
+        Column("What", lambda i: Entry(text=i.what, href=addresses.link(here, i.address, i.fragment)), sentence=True),
+        Column("Kind", lambda i: Entry(text=i.kind)),
+        Column("Day", lambda i: date_entry(i.when)),
+        Column("What came out", lambda i: text_entry(i.result, missing="no new result"), sentence=True),
+        Column("Because", lambda i: Entry(text=i.cause), sentence=True),
+    ]
+    return table_of(items, columns, key="changes", caption="Changes, newest first")

@@ -1,4 +1,4 @@
-"""The chooser: any two to four devices side by side, by the verdicts of their pairs."""
+"""The chooser: two to four devices side by side, by the verdicts of their pairs."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ MOST_PAIRS = 24  # in the list; the page of pairs has all
 
 @dataclass(frozen=True, slots=True)
 class Pick:
-    """One device: its id, its name, and in which part of the pairs and on which card it lies for scripts."""
+    """One device: its id, its name, and where scripts find it: the part of the pairs, and the key of its card."""
 
     value: str
     text: str
@@ -30,7 +30,7 @@ class Pick:
 
 @dataclass(frozen=True, kw_only=True)
 class ChooserPage(Page):
-    """Devices to pick, groups to choose from, and the prepared pairs for everybody."""
+    """Devices to pick, groups to choose from, and the prepared pairs, which also work without scripts."""
 
     template: ClassVar[str] = "chooser"
 

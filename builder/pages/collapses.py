@@ -1,12 +1,13 @@
-"""The list of collapses: which fell over, when, doing what, on which firmware?"""
+"""The list of collapses: which devices fell over, when, doing what, on which firmware."""
 
 from __future__ import annotations
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
-from builder.pages.parts.entries import date_entry, text_entry
+from builder.pages.parts.blocks import Entry, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import date_entry, device_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.under_load.broken_runs import BrokenRun, State, broken_runs, firmware_state, same_with
@@ -15,19 +16,19 @@ MOST_NAMED = 6
 
 
 def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every run that did not finish, and apart from them those that a client or a person ended."""
+    """Every run that did not finish; those that a client or a person ended stand apart."""
     here = addresses.COLLAPSES
-    found = broken_runs(catalogue.runs.values(), results.mixes, results.longrun_results)
-    own = [b for b in found if b.outcome == "did not finish"]
-    others = [b for b in found if b.outcome != "did not finish"]
+    broken = broken_runs(catalogue.runs.values(), results.mixes, results.longrun_results)
+    collapsed = [b for b in broken if b.outcome == "did not finish"]
+    others = [b for b in broken if b.outcome != "did not finish"]
     sections = [
         Section(
             "collapses",
             "When, doing what, on which firmware?",
             ("Newest first. A run that broke off is neither zero nor missing: it is listed, and its values are not.",)
-            if own
+            if collapsed
             else ("No run of any device broke off so far.",),
-            tables=(_table(catalogue, results, here, own),) if own else (),
+            tables=(_table(catalogue, results, here, collapsed),) if collapsed else (),
         )
     ]
     if others:
@@ -43,7 +44,7 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         address=here,
         title="What fell over",
         question="Which fell over, when, doing what, on which firmware?",
-        verdict=_verdict(results, own),
+        verdict=_verdict(results, collapsed),
         sections=tuple(sections),
         cannot_say=(
             "How often it would happen to you: below 20 runs these are counts, and no rate is given.",
@@ -54,12 +55,12 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
     )
 
 
-def _verdict(results: Results, own: list[BrokenRun]) -> str:
-    devices = sorted({b.device for b in own}, key=lambda d: device_name(results.bench, d))
+def _verdict(results: Results, collapsed: list[BrokenRun]) -> str:
+    devices = sorted({b.device for b in collapsed}, key=lambda d: device_name(results.bench, d))
     if not devices:
         return "None of the tested devices has given up in a run so far."
-    runs = sum(b.times for b in own)
-    now = sum(b.times for b in own if _state(results, b)[1] == "current")
+    runs = sum(b.times for b in collapsed)
+    now = sum(b.times for b in collapsed if _state(results, b)[1] == "current")
     names = wording.listing_of_many([device_name(results.bench, d) for d in devices], MOST_NAMED)
     return (
         f"{names} gave up in {wording.count(runs, 'run')}; "
@@ -67,57 +68,31 @@ def _verdict(results: Results, own: list[BrokenRun]) -> str:
     )
 
 
-def _table(catalogue: Catalogue, results: Results, here: str, found: list[BrokenRun]) -> Table:
-    columns = (
-        Heading("Device"),
-        Heading("Day"),
-        Heading("Doing what", sentence=True),
-        Heading("Firmware"),
-        Heading("And now?", sentence=True),
-        Heading("Lasted of planned", numeric=True),
-        Heading("Ended by"),
-    )
-    return Table(
-        key="list",
-        caption="Runs that did not finish",
-        columns=columns,
-        rows=tuple(
-            Row(
-                _device(results, here, b),
-                (
-                    date_entry(b.date),
-                    _doing(catalogue, results, here, b),
-                    Entry(text=b.firmware, note=f"unit {b.unit}"),
-                    Entry(text=_now(results, b)),
-                    _lasted(b),
-                    text_entry(b.ended_by, missing="not noted"),
-                ),
-            )
-            for b in found
-        ),
-    )
+def _table(catalogue: Catalogue, results: Results, here: str, runs: list[BrokenRun]) -> Table:
+    columns: list[Column[BrokenRun]] = [
+        *_shared_columns(catalogue, results, here),
+        Column("Firmware", lambda b: Entry(text=b.firmware, note=f"unit {b.unit}")),
+        Column("And now?", lambda b: Entry(text=_now(results, b)), sentence=True),
+        Column("Lasted of planned", _lasted, numeric=True),
+        Column("Ended by", lambda b: text_entry(b.ended_by, missing="not noted")),
+    ]
+    return table_of(runs, columns, key="list", caption="Runs that did not finish")
 
 
-def _others_table(catalogue: Catalogue, results: Results, here: str, found: list[BrokenRun]) -> Table:
-    columns = (Heading("Device"), Heading("Day"), Heading("Doing what", sentence=True), Heading("Ended as"))
-    return Table(
-        key="others",
-        caption="Runs that ended for another reason",
-        columns=columns,
-        rows=tuple(
-            Row(
-                _device(results, here, b),
-                (date_entry(b.date), _doing(catalogue, results, here, b), Entry(text=b.outcome)),
-            )
-            for b in found
-        ),
-    )
+def _others_table(catalogue: Catalogue, results: Results, here: str, runs: list[BrokenRun]) -> Table:
+    columns: list[Column[BrokenRun]] = [
+        *_shared_columns(catalogue, results, here),
+        Column("Ended as", lambda b: Entry(text=b.outcome)),
+    ]
+    return table_of(runs, columns, key="others", caption="Runs that ended for another reason")
 
 
-def _device(results: Results, here: str, broken: BrokenRun) -> Entry:
-    return Entry(
-        text=device_name(results.bench, broken.device), href=addresses.link(here, addresses.device(broken.device))
-    )
+def _shared_columns(catalogue: Catalogue, results: Results, here: str) -> list[Column[BrokenRun]]:
+    return [
+        Column("Device", lambda b: device_entry(results.bench, here, b.device)),
+        Column("Day", lambda b: date_entry(b.date)),
+        Column("Doing what", lambda b: _doing(catalogue, results, here, b), sentence=True),
+    ]
 
 
 def _doing(catalogue: Catalogue, results: Results, here: str, broken: BrokenRun) -> Entry:
@@ -138,7 +113,7 @@ def _doing(catalogue: Catalogue, results: Results, here: str, broken: BrokenRun)
 
 
 def _state(results: Results, broken: BrokenRun) -> tuple[str | None, State]:
-    """The current firmware of the device, and what the run's firmware is to it."""
+    """The current firmware of the device, and how the run's firmware relates to it."""
     current = results.current_firmware(broken.device)
     return current, firmware_state(results.bench, broken.device, broken.firmware, current=current)
 

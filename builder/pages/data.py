@@ -102,7 +102,7 @@ def data_page(
             Table(
                 key=f"table-{name}",
                 caption=what or f"One row of {name}",
-                columns=(Heading("Heading"), Heading("Kind"), Heading("Meaning", sentence=True)),
+                columns=(Heading("Column"), Heading("Kind"), Heading("Meaning", sentence=True)),
                 rows=tuple(
                     Row(
                         Entry(text=c.name),

@@ -1,4 +1,4 @@
-"""The page of a device: what is it, is it current, who paid, what failed?"""
+"""The page of a device: what it is, whether it is current, who paid, what failed."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ MOST_LINES = 6
 
 @dataclass(frozen=True, kw_only=True)
 class DevicePage(Page):
-    """Everything known of one device. A table that is None has nothing to show."""
+    """Everything known about one device. A table without rows is None."""
 
     template: ClassVar[str] = "device"
     grows: ClassVar[bool] = True
@@ -98,13 +98,13 @@ class DevicePage(Page):
 def device_page(
     catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, dates: tuple[str, ...] = ()
 ) -> DevicePage:
-    """The page of a device, with results or without."""
+    """The page of a device, whether or not it has results."""
     bench = results.bench
     here = addresses.device(device_id)
     device = bench.devices[device_id]
-    who = subject(bench, device_id)
+    current = subject(bench, device_id)
     group = results.largest.get(device_id)
-    own = bench.cells_of.get(device_id, ())
+    cells = bench.cells_of.get(device_id, ())
     name = device_name(bench, device_id)
     drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
@@ -114,9 +114,9 @@ def device_page(
         cautions=True,
         question=f"{name}: what is it, is it current, who paid, what failed?",
         verdict=device_verdict(catalogue, results, device_id, group),
-        cannot_say=_cannot_say(device, who, group),
-        provenance=provenance(catalogue, results, site, here, own, assumed=_assumed(results, device_id, group)),
-        facts=device_facts(catalogue, results, site, device, who),
+        cannot_say=_cannot_say(device, current),
+        provenance=provenance(catalogue, results, site, here, cells, assumed=_assumed(results, device_id, group)),
+        facts=device_facts(catalogue, results, site, device),
         withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id),
         drawing=drawing,
         nearest=_nearest(results, here, device_id),
@@ -125,15 +125,15 @@ def device_page(
             for a in catalogue.articles
             if device_id in a.devices
         ),
-        by_client=by_client_table(results, here, who),
-        mixes=mix_table(catalogue, results, here, device_id),
+        by_client=by_client_table(results, here, current),
+        mixes=mix_table(catalogue, results, device_id),
         longruns=longrun_table(results, device_id),
         steadiness=longrun_sections(catalogue, results, site, here, device_id),
         firmware=firmware_table(results, device),
         firmware_steps=firmware_sections(results, device),
         features=feature_table(catalogue, device_id),
         radios=device_radio_table(device),
-        loudness=loudness_table(results, here, who),
+        loudness=loudness_table(results, here, current),
         ports=port_table(device),
         power=power_table(catalogue, device),
         fit=fit_sentence(device, catalogue.power.get(device_id, ())),
@@ -155,7 +155,7 @@ def device_page(
 
 
 def _agreement(results: Results, device: Device) -> str:
-    """Whether its units agree, as far as they can be compared."""
+    """Whether its units agree, where they can be compared."""
     mixes, longruns = results.under_load(device.device_id)
     if results.bench.cells_of.get(device.device_id) or not (mixes or longruns):
         return model_claim(results.bench, device.device_id).sentence
@@ -168,7 +168,7 @@ def _agreement(results: Results, device: Device) -> str:
 
 
 def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
-    """What it gives in the middle of a house, in its largest group; or that nothing can be said, and why."""
+    """What it gives in the middle of a house, in its largest group; or why nothing can be said."""
     if group is None:
         if any(w.id == device_id for w in catalogue.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
@@ -182,10 +182,8 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def device_facts(
-    catalogue: Catalogue, results: Results, site: SiteContext, device: Device, who: Subject
-) -> tuple[Fact, ...]:
-    """What must be known before anything else: is it current, who paid, what failed?"""
+def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:
+    """What must be known before anything else: whether it is current, who paid, what failed."""
     bench = results.bench
     dates = test_days(results, device.device_id)
     clients = client_names(results, device.device_id)
@@ -217,10 +215,10 @@ def _firmware(results: Results, device: Device) -> str:
     current = results.current_firmware(device.device_id)
     if current is None:
         return f"{order[-1].version}, not tested yet" if order else "none known"
-    found = next(f for f in order if f.version == current)
-    text = current + (f", released {wording.date(found.released)}" if found.released else "")
-    newer = [f.version for f in order[order.index(found) + 1 :] if f.public]
-    if not found.public:
+    firmware = next(f for f in order if f.version == current)
+    text = current + (f", released {wording.date(firmware.released)}" if firmware.released else "")
+    newer = [f.version for f in order[order.index(firmware) + 1 :] if f.public]
+    if not firmware.public:
         return f"{text}; not public"
     return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
 
@@ -240,11 +238,12 @@ def _drawing(
     ]
     several = len(device.units) > 1
     lines: list[Line] = []
-    for who in (first, *others):
-        found = track(cells_of_subject(bench, who, group), match="attenuation")
-        if found is not None:
-            detail = f"{'history, ' if who.firmware != first.firmware else ''}n = {sum(c.n for c in found.cells)}"
-            lines.append(Line(f"{who.firmware}{', unit ' + who.unit if several else ''}", detail, found))
+    for tested in (first, *others):
+        measured = track(cells_of_subject(bench, tested, group), match="attenuation")
+        if measured is not None:
+            history = "history, " if tested.firmware != first.firmware else ""
+            label = f"{tested.firmware}{', unit ' + tested.unit if several else ''}"
+            lines.append(Line(label, f"{history}n = {sum(c.n for c in measured.cells)}", measured))
     if not lines:
         return None
     lines = lines[:MOST_LINES]
@@ -286,7 +285,7 @@ def _assumed(results: Results, device_id: str, group: Group | None) -> tuple[str
     return entry.assumed if entry else ()
 
 
-def _cannot_say(device: Device, who: Subject, group: Group | None) -> tuple[str, ...]:
+def _cannot_say(device: Device, current: Subject) -> tuple[str, ...]:
     texts = [
         f"How another {device.model} performs: {wording.count(len(device.units), 'unit')} of it was tested."
         if len(device.units) == 1
@@ -294,6 +293,6 @@ def _cannot_say(device: Device, who: Subject, group: Group | None) -> tuple[str,
         "What it does with a client that is not listed here, or with walls that are not these.",
         "What lies outside the tested range: no line goes beyond its last measured place, or across a gap.",
     ]
-    if who.note:
-        texts.append(who.note)
+    if current.note:
+        texts.append(current.note)
     return tuple(texts)

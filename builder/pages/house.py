@@ -1,7 +1,8 @@
-"""The page of a house: what does 70 dB mean here, and since when?"""
+"""The page of a house: its spots, their attenuation since when, and the days on which it was measured."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
@@ -11,8 +12,9 @@ from builder.bench.cells import natural
 from builder.bench.naming import device_name
 from builder.bench.scatter import Placement, Spread
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Fact, Heading, Page, Row, Section, Table
-from builder.pages.parts.entries import date_entry, decibel_entry, number_entry, text_entry
+from builder.pages.parts.blocks import Entry, Fact, Page, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import count_entry, date_entry, decibel_entry, number_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.tables.bench_days import day_section
 from builder.registers.spots import in_force, like_loss_sentence
@@ -92,77 +94,57 @@ def _source(known: Spread | Placement) -> str:
 
 
 def _spot_table(epochs: Sequence[Epoch]) -> Table | None:
+    """The spots with the epochs in force, one for each band read there; None without spots."""
     if not epochs:
         return None
-    spots = sorted({e.spot for e in epochs}, key=natural)
-    bands = [band for band in BANDS if any(e.band == band for e in epochs)]
-    by_place = {(e.spot, e.band): e for e in epochs}
-    rows: list[Row] = []
-    for spot in spots:
-        own = [by_place[spot, band] for band in bands if (spot, band) in by_place]
-        losses = [
-            decibel_entry(by_place[spot, band].attenuation_db, unit="dB")
-            if (spot, band) in by_place
-            else Entry(why_missing="not read")
-            for band in bands
-        ]
-        distance = own[0].distance_m
-        rows.append(
-            Row(
-                Entry(text=spot),
-                (
-                    *losses,
-                    number_entry(distance, lambda metres: wording.trimmed(metres, 1), unit="m"),
-                    text_entry(own[0].obstacles),
-                    date_entry(max(e.valid_from for e in own)),
-                ),
-            )
-        )
-    return Table(
-        key="spots",
-        caption="Attenuation of each marked spot, as it is now",
-        columns=(
-            Heading("Spot"),
-            *(Heading(wording.band(b), numeric=True) for b in bands),
-            Heading("Distance", numeric=True),
-            Heading("Between", sentence=True),
-            Heading("Since"),
-        ),
-        rows=tuple(rows),
-    )
+    by_spot: dict[str, dict[str, Epoch]] = defaultdict(dict)
+    for epoch in epochs:
+        by_spot[epoch.spot][epoch.band] = epoch
+    bands = [band for band in BANDS if any(band in at_spot for at_spot in by_spot.values())]
+    # Distance and obstacles are printed once, from the spot's first band.
+    spots = [[by_spot[spot][band] for band in bands if band in by_spot[spot]] for spot in sorted(by_spot, key=natural)]
+    columns: list[Column[list[Epoch]]] = [
+        Column("Spot", lambda spot: Entry(text=spot[0].spot)),
+        *(_loss_column(band) for band in bands),
+        Column("Distance", lambda spot: number_entry(spot[0].distance_m, _metres, unit="m"), numeric=True),
+        Column("Between", lambda spot: text_entry(spot[0].obstacles), sentence=True),
+        Column("Since", lambda spot: date_entry(max(epoch.valid_from for epoch in spot))),
+    ]
+    return table_of(spots, columns, key="spots", caption="Attenuation of each marked spot, as it is now")
+
+
+def _loss_column(band: str) -> Column[list[Epoch]]:
+    def loss(spot: list[Epoch]) -> Entry:
+        epoch = next((e for e in spot if e.band == band), None)
+        return decibel_entry(epoch.attenuation_db if epoch else None, unit="dB", missing="not read")
+
+    return Column(wording.band(band), loss, numeric=True)
+
+
+def _metres(distance_m: float) -> str:
+    return wording.trimmed(distance_m, 1)
 
 
 def _epoch_table(epochs: Sequence[Epoch]) -> Table | None:
-    if not epochs:
-        return None
-    ordered = sorted(epochs, key=lambda e: (natural(e.spot), e.band, e.valid_from))
-    return Table(
+    columns: list[Column[Epoch]] = [
+        Column("Spot", lambda e: Entry(text=e.spot)),
+        Column("Band", lambda e: Entry(text=wording.band(e.band))),
+        Column("From", lambda e: date_entry(e.valid_from)),
+        Column("Until", lambda e: date_entry(e.valid_until, missing="today")),
+        Column("Attenuation", lambda e: decibel_entry(e.attenuation_db, unit="dB"), numeric=True),
+        Column("Readings", lambda e: count_entry(e.readings), numeric=True),
+        Column(
+            "Their spread s",
+            lambda e: decibel_entry(e.readings_sd_db, unit="dB", missing="one reading"),
+            numeric=True,
+        ),
+        Column("Read with", lambda e: Entry(text=e.kit), sentence=True),
+    ]
+    table = table_of(
+        sorted(epochs, key=lambda e: (natural(e.spot), e.band, e.valid_from)),
+        columns,
         key="epochs",
         caption="Every epoch. Results keep the attenuation of their day; a moved spot is compared with nothing "
         "before it.",
-        columns=(
-            Heading("Spot"),
-            Heading("Band"),
-            Heading("From"),
-            Heading("Until"),
-            Heading("Attenuation", numeric=True),
-            Heading("Readings", numeric=True),
-            Heading("Their spread s", numeric=True),
-            Heading("Read with", sentence=True),
-        ),
-        rows=tuple(
-            Row(
-                Entry(text=e.spot),
-                (
-                    Entry(text=wording.band(e.band)),
-                    date_entry(e.valid_from),
-                    date_entry(e.valid_until, missing="today"),
-                    decibel_entry(e.attenuation_db, unit="dB"),
-                    Entry(text=str(e.readings), sort_key=str(e.readings)),
-                    number_entry(e.readings_sd_db, wording.decibels, unit="dB", missing="one reading"),
-                    Entry(text=e.kit),
-                ),
-            )
-            for e in ordered
-        ),
     )
+    return table if epochs else None

@@ -1,4 +1,4 @@
-"""The ranking of a group: who leads at my loss? Near, middle and far on one page."""
+"""The ranking page of a group: which device leads in the near, the middle and the far window."""
 
 from __future__ import annotations
 
@@ -7,21 +7,22 @@ from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.cells import Group
-from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Drawing, Entry, Heading, Link, Page, Row, Section, Table
-from builder.pages.parts.disputing import disputed
+from builder.pages.parts.blocks import Drawing, Entry, Link, Page, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import ranking_drawing
-from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.entries import apart_entry, count_entry, device_entry
+from builder.pages.parts.firmware_marks import firmware_entry
 from builder.pages.parts.provenance import provenance
-from builder.windows.ranking import Ranked, Ranking, rank_figure
-from builder.windows.standing import interval_text, name, rate_text, reason, top_sentence
+from builder.windows.ranking import NotRanked, Ranked, Ranking, rank_figure
+from builder.windows.standing import interval_text, rate_text, reason, top_sentence
 from catalog.method import WINDOW_NAMES
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """One window of a ranking: its section with chart and table, and who is not ranked and why."""
+    """One window of a ranking: its section with chart and table, and which devices are not ranked and why."""
 
     section: Section
     not_ranked: Table | None
@@ -48,7 +49,7 @@ def ranking_page(catalogue: Catalogue, results: Results, site: SiteContext, grou
     label = results.names[group].text
     rankings = [results.ranking(group, window) for window in WINDOW_NAMES]
     middle = next(r for r in rankings if r.window == "middle")
-    assumed = [name for r in rankings for entry in r.ranked for name in entry.assumed]
+    assumed = [constant for r in rankings for entry in r.ranked for constant in entry.assumed]
     return RankingPage(
         address=here,
         title=f"Ranking: {label}",
@@ -82,87 +83,60 @@ def _window(catalogue: Catalogue, results: Results, here: str, ranking: Ranking,
 
 
 def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
-    return Table(
+    columns: list[Column[NotRanked]] = [
+        Column("Device", lambda n: device_entry(results.bench, here, n.who.device)),
+        Column("Why not", lambda n: Entry(text=wording.capital(reason(n))), sentence=True),
+    ]
+    return table_of(
+        ranking.not_ranked,
+        columns,
         key=f"not-ranked-{ranking.window}",
         caption=f"Not ranked {'in the middle' if ranking.window == 'middle' else ranking.window}, and why",
-        columns=(Heading("Device"), Heading("Why not", sentence=True)),
-        rows=tuple(
-            Row(
-                Entry(
-                    text=device_name(results.bench, n.who.device),
-                    href=addresses.link(here, addresses.device(n.who.device)),
-                ),
-                (Entry(text=wording.capital(reason(n))),),
-            )
-            for n in ranking.not_ranked
-        ),
     )
 
 
 def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, span: str) -> Table:
-    doubts = disputed(catalogue)
-    return Table(
+    disputes = disputed(catalogue)
+    columns: list[Column[Ranked]] = [
+        Column("Device", lambda r: device_entry(results.bench, here, r.who.device)),
+        Column(
+            "Rank",
+            lambda r: Entry(text=wording.ranks(r.best, r.worst), sort_key=str(r.best)),
+            numeric=True,
+        ),
+        Column("Mbit/s", lambda r: _value_entry(r, _marks(disputes, results, here, ranking, r)), numeric=True),
+        Column(
+            "Against the row above",
+            lambda r: apart_entry(r.apart_from_above, first=r is ranking.ranked[0]),
+            sentence=True,
+        ),
+        Column("Firmware, unit", lambda r: firmware_entry(results, r.who)),
+        Column("Runs", lambda r: count_entry(r.n), numeric=True),
+    ]
+    return table_of(
+        ranking.ranked,
+        columns,
         key=f"table-{ranking.window}",
         caption=f"Mean over {span} in Mbit/s, with its 95 % interval. Rank intervals are Holm-adjusted; each "
         "holds for its device, not for all at once.",
-        columns=(
-            Heading("Device"),
-            Heading("Rank", numeric=True),
-            Heading("Mbit/s", numeric=True),
-            Heading("Against the row above", sentence=True),
-            Heading("Firmware, unit"),
-            Heading("Runs", numeric=True),
-        ),
-        rows=tuple(
-            _row(
-                results,
-                here,
-                entry,
-                doubts.marks_of_subjects(
-                    results,
-                    here,
-                    [entry.who],
-                    ranking.group,
-                    ranking.range,
-                    figures=(entry.figure, rank_figure(ranking, entry.who.device)),
-                ),
-                first=i == 0,
-            )
-            for i, entry in enumerate(ranking.ranked)
-        ),
+        row_key=lambda r: r.figure,
     )
 
 
-def _note(entry: Ranked) -> str:
+def _marks(disputes: Disputed, results: Results, here: str, ranking: Ranking, entry: Ranked) -> tuple[Link, ...]:
+    figures = (entry.figure, rank_figure(ranking, entry.who.device))
+    return disputes.marks_of_subjects(results, here, [entry.who], ranking.group, ranking.range, figures=figures)
+
+
+def _value_entry(entry: Ranked, marks: tuple[Link, ...]) -> Entry:
     notes = [
         "at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
         "" if entry.port is None else wording.held_by_port(entry.port),
     ]
-    return "; ".join(note for note in notes if note)
-
-
-def _row(results: Results, here: str, entry: Ranked, marks: tuple[Link, ...], *, first: bool) -> Row:
-    above = "" if first else "separated" if entry.apart_from_above else "not separated from the row above"
-    return Row(
-        Entry(
-            text=name(entry.who),
-            href=addresses.link(here, addresses.device(entry.who.device)),
-        ),
-        (
-            Entry(text=wording.ranks(entry.best, entry.worst), sort_key=str(entry.best)),
-            Entry(
-                text=rate_text(entry),
-                interval=interval_text(entry),
-                note=_note(entry),
-                sort_key=repr(entry.value),
-                marks=marks,
-            ),
-            Entry(text=above) if above else Entry(why_missing="first row"),
-            Entry(
-                text=f"{entry.who.firmware}, {entry.who.unit}",
-                note=older_mark(results, entry.who.device, entry.who.firmware),
-            ),
-            Entry(text=str(entry.n), sort_key=str(entry.n)),
-        ),
-        key=entry.figure,
+    return Entry(
+        text=rate_text(entry),
+        interval=interval_text(entry),
+        note="; ".join(note for note in notes if note),
+        sort_key=repr(entry.value),
+        marks=marks,
     )

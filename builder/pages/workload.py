@@ -1,28 +1,44 @@
-"""The page of a workload: who suffers when all are busy? One version of it, over every device that did it."""
+"""Pages of workloads: which device copes when several clients are busy at once, and which client suffers."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
 from builder import addresses, wording
-from builder.bench.bench import Subject
-from builder.bench.naming import device_name, series_name
+from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Row, Section, Table
-from builder.pages.parts.entries import text_entry
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Section
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import count_entry, text_entry
+from builder.pages.parts.played_roles import (
+    PlayedRole,
+    chart_places,
+    client_words,
+    placed_in,
+    played_roles,
+    results_of,
+    runs_with,
+    subjects_of,
+    tail_of,
+)
 from builder.pages.parts.provenance import provenance
-from builder.pages.parts.role_drawing import role_drawing, worst_run
-from builder.pages.parts.role_words import KIND_WORDS, machines_words, recipe_table, role_name, unmet_words
+from builder.pages.parts.role_drawing import role_drawing
+from builder.pages.parts.role_words import KIND_WORDS, machines_words, role_name, unmet_words
 from builder.pages.parts.sectioned import SectionedPage
-from builder.pages.tables.workload_tables import order_table, role_table, run_table, untested_table
-from builder.under_load.mixes import MixResult, mixes_of
-from builder.under_load.roles import RoleResult
-from builder.under_load.workloads import WorkloadResult, client_map
+from builder.pages.tables.workload_tables import (
+    order_table,
+    recipe_table,
+    role_table,
+    roles_table,
+    run_table,
+    untested_table,
+)
+from builder.under_load.mixes import MixResult
+from builder.under_load.workloads import WorkloadResult
 from catalog.figure_names import joined_id
-from catalog.records import Role, Workload
+from catalog.records import Workload
 
-MOST_LINES = 6
 MOST_NAMED = 12
 CANNOT_SAY = (
     "How it goes with other clients, other roles or more of them at once.",
@@ -31,48 +47,27 @@ CANNOT_SAY = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _Played:
-    """One role as one set of clients played it, over every device that did the workload with them.
-
-    runs    device -> its runs, in the order of the devices
-    client  who played it, in words
-    tail    what tells its fragments from those of another set of clients
-    """
-
-    role: Role
-    runs: Mapping[Subject, list[RoleResult]]
-    client: str
-    address: str
-    tail: str
-
-    @property
-    def key(self) -> str:
-        """Its fragment."""
-        return f"role-{joined_id(self.role.role_id)}{self.tail}"
-
-
 def workload_page(
     catalogue: Catalogue, results: Results, site: SiteContext, workload_id: str, version: int
 ) -> SectionedPage:
-    """The page of one version of a workload: the order of the devices, and the role that was pressed hardest.
+    """The page of one version of a workload: the order of the devices, and the hardest-pressed role.
 
-    Every other role has a page of its own, because a chart is most of what a page weighs.
+    Every other role has a page of its own, because a chart makes up most of the weight of a page.
     """
     here = addresses.workload(workload_id, version)
     plan = catalogue.workloads[workload_id, version]
-    outcomes = _results(results, workload_id, version)
+    outcomes = results_of(results, plan)
     sections: list[Section] = []
-    for place, result in enumerate(outcomes):
-        sections += _result_sections(catalogue, results, site, here, plan, result, place, len(outcomes))
+    for place in range(len(outcomes)):
+        sections += _result_sections(catalogue, results, site, here, plan, outcomes, place)
     runs = [m for m in results.mix_results if (m.mix.workload, m.mix.version) == (workload_id, version)]
-    untested = untested_table(results, here, {s.device for r in outcomes for s in _order(r)})
+    untested = untested_table(results, here, {s.device for r in outcomes for s in subjects_of(r)})
     if untested is not None:
         sections.append(Section("untested", "Which devices did not do it?", tables=(untested,)))
-    sections.append(_recipe_section(plan, outcomes))
+    sections.append(_recipe_section(plan))
     return SectionedPage(
         address=here,
-        title=f"{plan.title}, version {version}",
+        title=f"{plan.title}, version {plan.version}",
         question=f"{plan.title}: who suffers when all are busy?",
         verdict=" ".join(_verdict(results, r) for r in outcomes) or "Nobody has done this workload yet.",
         intro=(
@@ -93,8 +88,8 @@ def role_keys(catalogue: Catalogue, results: Results) -> list[tuple[str, int, in
     return [
         (workload_id, version, place, played.role.role_id)
         for (workload_id, version), plan in sorted(catalogue.workloads.items())
-        for place, result in enumerate(_results(results, workload_id, version))
-        for played in _roles(results, plan, result, place)[0 if place else 1 :]
+        for place, result in enumerate(results_of(results, plan))
+        for played in played_roles(results, plan, result, place)[0 if place else 1 :]
     ]
 
 
@@ -103,15 +98,16 @@ def role_page(
 ) -> SectionedPage:
     """The page of one role of a workload."""
     plan = catalogue.workloads[workload_id, version]
-    result = _results(results, workload_id, version)[place]
-    played = next(p for p in _roles(results, plan, result, place) if p.role.role_id == role_id)
-    section = _role_section(catalogue, results, site, played.address, played, _places(results, plan, result, place))
-    home = addresses.link(played.address, addresses.workload(workload_id, version))
-    members = _members(results, result)
+    result = results_of(results, plan)[place]
+    every = played_roles(results, plan, result, place)
+    played = next(p for p in every if p.role.role_id == role_id)
+    here, name = played.address, role_name(played.role)
+    section = _role_section(catalogue, results, site, here, result, every, played)
+    home = addresses.link(here, addresses.workload(workload_id, version))
     return SectionedPage(
-        address=played.address,
-        title=f"{wording.capital(role_name(played.role))} in {plan.title}, version {version}",
-        question=f"{plan.title}: how long does {role_name(played.role)} wait?",
+        address=here,
+        title=f"{wording.capital(name)} in {plan.title}, version {version}",
+        question=f"{plan.title}: how long does {name} wait?",
         verdict=section.sentences[0],
         sections=(
             replace(
@@ -120,75 +116,72 @@ def role_page(
         ),
         cannot_say=CANNOT_SAY,
         provenance=(
-            *provenance(catalogue, results, site, played.address),
-            *_batches(catalogue, played.address, members),
+            *provenance(catalogue, results, site, here),
+            *_batches(catalogue, here, runs_with(results, result)),
         ),
     )
 
 
 def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every version of every workload, with who came last in it."""
+    """Every version of every workload, with the devices that did not cope."""
     here = addresses.WORKLOADS
-    rows = []
-    roles: list[Link] = []
-    for (workload_id, version), plan in sorted(catalogue.workloads.items()):
-        found = [r for r in results.workload_results if (r.workload, r.version) == (workload_id, version)]
-        devices = {s.who.device for r in found for s in r.standings} | {
-            one.who.device for r in found for one in r.not_ranked
-        }
-        href = addresses.link(here, addresses.workload(workload_id, version))
-        roles += _role_links(catalogue, results, here, workload_id, version)
-        rows.append(
-            Row(
-                Entry(text=plan.title, href=href, note=f"version {version}"),
-                (
-                    Entry(text=wording.listing([KIND_WORDS[r.kind] for r in plan.roles])),
-                    Entry(text=str(len(devices)), sort_key=str(len(devices))),
-                    text_entry(" ".join(_verdict(results, r) for r in found), missing="nobody yet"),
-                ),
-            )
-        )
-    columns = (
-        Heading("Workload"),
-        Heading("Roles", sentence=True),
-        Heading("Devices", numeric=True),
-        Heading("Who suffers", sentence=True),
-    )
-    tables = (Table(key="workloads", caption="Workloads", columns=columns, rows=tuple(rows)),) if rows else ()
+    plans = [plan for _, plan in sorted(catalogue.workloads.items())]
+    columns: list[Column[Workload]] = [
+        Column(
+            "Workload",
+            lambda plan: Entry(
+                text=plan.title,
+                href=addresses.link(here, addresses.workload(plan.workload_id, plan.version)),
+                note=f"version {plan.version}",
+            ),
+        ),
+        Column("Roles", lambda p: Entry(text=wording.listing([KIND_WORDS[r.kind] for r in p.roles])), sentence=True),
+        Column(
+            "Devices",
+            lambda p: count_entry(len({s.device for r in results_of(results, p) for s in subjects_of(r)})),
+            numeric=True,
+        ),
+        Column(
+            "Who suffers",
+            lambda p: text_entry(" ".join(_verdict(results, r) for r in results_of(results, p)), missing="nobody yet"),
+            sentence=True,
+        ),
+    ]
+    table = table_of(plans, columns, key="workloads", caption="Workloads")
+    roles = tuple(link for plan in plans for link in _role_links(results, here, plan))
     return SectionedPage(
         address=here,
         title="Workloads",
         question="Who suffers when all are busy?",
         verdict=wording.capital(
-            wording.count(len(rows), "kind of busy hour", "kinds of busy hour")
+            wording.count(len(plans), "kind of busy hour", "kinds of busy hour")
             + ", each with several clients at once and a target for every one of them."
         ),
         sections=(
-            Section("all", "Which kind of busy hour is most like yours?", tables=tables),
-            *([Section("roles", "How long does each role wait?", links=tuple(roles))] if roles else []),
+            Section("all", "Which kind of busy hour is most like yours?", tables=(table,) if plans else ()),
+            *([Section("roles", "How long does each role wait?", links=roles)] if roles else []),
         ),
         provenance=provenance(catalogue, results, site, here),
     )
 
 
-def _role_links(catalogue: Catalogue, results: Results, here: str, workload_id: str, version: int) -> list[Link]:
-    """The way to each role of one version, as its first set of clients played it."""
-    plan = catalogue.workloads[workload_id, version]
-    outcomes = _results(results, workload_id, version)
-    every = _roles(results, plan, outcomes[0], 0) if outcomes else []
-    home = addresses.workload(workload_id, version)
+def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
+    """A link to each role of one version, as its first set of clients played it."""
+    outcomes = results_of(results, plan)
+    every = played_roles(results, plan, outcomes[0], 0) if outcomes else []
+    home = addresses.workload(plan.workload_id, plan.version)
     return [
         Link(
             wording.capital(role_name(played.role)),
             addresses.link(here, played.address) if number else addresses.link(here, home, played.key),
-            f"{KIND_WORDS[played.role.kind]}, in {plan.title}, version {version}",
+            f"{KIND_WORDS[played.role.kind]}, in {plan.title}, version {plan.version}",
         )
         for number, played in enumerate(every)
     ]
 
 
 def _verdict(results: Results, result: WorkloadResult) -> str:
-    """How many machines at once, on how many devices every role was met, and who did not cope with what."""
+    """How many machines at once, on how many devices every role was met, and which did not cope with what."""
     machines = wording.listing([machines_words(seats) for seats in result.seats], "or")
     total = len(result.standings)
     coped = sum(not s.unmet and not s.collapses.collapsed for s in result.standings)
@@ -202,18 +195,15 @@ def _verdict(results: Results, result: WorkloadResult) -> str:
         for s in result.standings
         if s.unmet
     ]
-    fell = [
-        f"{device_name(results.bench, who.device)} ({collapses.sentence})"
-        for who, collapses in [
-            *((s.who, s.collapses) for s in result.standings),
-            *((one.who, one.collapses) for one in result.not_ranked),
-        ]
-        if collapses.collapsed
+    collapsed = [
+        f"{device_name(results.bench, placed.who.device)} ({placed.collapses.sentence})"
+        for placed in placed_in(result)
+        if placed.collapses.collapsed
     ]
-    found = [f"{text}."]
-    found += [f"Not met: {wording.listing_of_many(late, MOST_NAMED)}."] if late else []
-    found += [f"Gave up: {wording.listing_of_many(fell, MOST_NAMED)}."] if fell else []
-    return " ".join(found)
+    sentences = [f"{text}."]
+    sentences += [f"Not met: {wording.listing_of_many(late, MOST_NAMED)}."] if late else []
+    sentences += [f"Gave up: {wording.listing_of_many(collapsed, MOST_NAMED)}."] if collapsed else []
+    return " ".join(sentences)
 
 
 def _so_many(coped: int, total: int) -> str:
@@ -222,140 +212,44 @@ def _so_many(coped: int, total: int) -> str:
     return f"{coped or 'none'} of {wording.count(total, 'device')}"
 
 
-def _results(results: Results, workload_id: str, version: int) -> list[WorkloadResult]:
-    return [r for r in results.workload_results if (r.workload, r.version) == (workload_id, version)]
-
-
-def _members(results: Results, result: WorkloadResult) -> list[MixResult]:
-    """The runs with one set of clients."""
-    return [
-        m
-        for m in results.mix_results
-        if (m.mix.workload, m.mix.version) == (result.workload, result.version) and client_map(m) == result.clients
-    ]
-
-
-def _order(result: WorkloadResult) -> list[Subject]:
-    return [s.who for s in result.standings] + [one.who for one in result.not_ranked]
-
-
-def _roles(results: Results, plan: Workload, result: WorkloadResult, place: int) -> list[_Played]:
-    """Every role, the one that was pressed hardest first."""
-    members, clients = _members(results, result), dict(result.clients)
-    found = [
-        _Played(
-            role=role,
-            runs={who: _runs_of(members, who, role.role_id) for who in _order(result)},
-            client=_client(results, clients.get(role.role_id, "")),
-            address=addresses.role(plan.workload_id, plan.version, role.role_id, place),
-            tail=f"-{place + 1}" if place else "",
-        )
-        for role in plan.roles
-    ]
-    return sorted(found, key=lambda played: _least_share(played.runs))
-
-
-def _places(results: Results, plan: Workload, result: WorkloadResult, place: int) -> dict[Subject, int]:
-    """The same six devices on every chart, those last in the order, so that each keeps its hue."""
-    every = _roles(results, plan, result, place)
-    logged = [who for who in _order(result) if any(worst_run(played.runs[who]) for played in every)]
-    return {who: number for number, who in enumerate(logged[-MOST_LINES:], start=1)}
-
-
 def _result_sections(
     catalogue: Catalogue,
     results: Results,
     site: SiteContext,
     here: str,
     plan: Workload,
-    result: WorkloadResult,
+    outcomes: Sequence[WorkloadResult],
     place: int,
-    outcomes: int,
 ) -> list[Section]:
-    """One set of clients: the order, the roles, every run; and of the first set the role pressed hardest, too."""
-    tail = f"-{place + 1}" if place else ""
-    every, members = _roles(results, plan, result, place), _members(results, result)
+    """One set of clients: the order, the roles, every run; for the first set also its hardest-pressed role."""
+    result, tail = outcomes[place], tail_of(place)
+    every, runs = played_roles(results, plan, result, place), runs_with(results, result)
     named = {role.role_id: role_name(role) for role in plan.roles}
-    names = [f"{_client(results, series)} as {named[role]}" for role, series in result.clients]
+    names = [f"{client_words(results, series)} as {named[role]}" for role, series in result.clients]
     sentences = (f"Clients: {wording.listing(names)}.", result.note)
-    heading = "Who holds best?" if outcomes == 1 else f"Who holds best, with clients {place + 1} of {outcomes}?"
-    order = order_table(catalogue, results, here, result, members, tail)
-    sections = [Section(f"order{tail}", heading, sentences, tables=(order,))]
+    which = f", with clients {place + 1} of {len(outcomes)}" if len(outcomes) > 1 else ""
+    order = order_table(catalogue, results, here, result, runs, tail)
     hardest = every[:1] if place == 0 else []
-    sections += [
-        _role_section(catalogue, results, site, here, p, _places(results, plan, result, place)) for p in hardest
-    ]
     hrefs = {p.role.role_id: f"#{p.key}" if p in hardest else addresses.link(here, p.address) for p in every}
-    sections += [
-        Section(f"who-suffers{tail}", "Which role suffers?", tables=(_roles_table(results, every, hrefs, tail),)),
-        Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(results, here, members, tail),)),
+    return [
+        Section(f"order{tail}", f"Who holds best{which}?", sentences, tables=(order,)),
+        *(_role_section(catalogue, results, site, here, result, every, played) for played in hardest),
+        Section(f"who-suffers{tail}", "Which role suffers?", tables=(roles_table(results, every, hrefs, tail),)),
+        Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(results, here, runs, tail),)),
     ]
-    return sections
-
-
-def _roles_table(results: Results, every: Sequence[_Played], hrefs: Mapping[str, str], tail: str) -> Table:
-    return Table(
-        key=f"by-role{tail}",
-        caption="Roles, the one that was pressed hardest first; each leads to its chart and to every run",
-        columns=(
-            Heading("Role"),
-            Heading("What it does", sentence=True),
-            Heading("Played by"),
-            Heading("Who suffers", sentence=True),
-        ),
-        rows=tuple(
-            Row(
-                Entry(text=wording.capital(role_name(played.role)), href=hrefs[played.role.role_id]),
-                (
-                    Entry(text=KIND_WORDS[played.role.kind]),
-                    Entry(text=played.client),
-                    Entry(text=_role_sentence(results, played)),
-                ),
-            )
-            for played in every
-        ),
-    )
-
-
-def _minutes(plan: Workload) -> str:
-    return (
-        wording.count(1, "minute") if plan.duration_s == 60 else f"{wording.trimmed(plan.duration_s / 60, 1)} minutes"
-    )
-
-
-def _least_share(runs: Mapping[Subject, list[RoleResult]]) -> float:
-    """The lowest on-time share of a role: the roles that suffered most come first."""
-    return min((r.on_time_share for own in runs.values() for r in own if r.on_time_share is not None), default=2.0)
-
-
-def _client(results: Results, series: str) -> str:
-    return series_name(results.bench, series) if series else "nobody"
-
-
-def _runs_of(members: Sequence[MixResult], who: Subject, role_id: str) -> list[RoleResult]:
-    return [r for m in mixes_of(members, who) for r in m.roles if r.role.role_id == role_id]
-
-
-def _worst(played: _Played) -> dict[Subject, RoleResult]:
-    return {who: found for who, own in played.runs.items() if (found := worst_run(own)) is not None}
-
-
-def _role_sentence(results: Results, played: _Played) -> str:
-    """Who suffered most in a role, or that nobody did."""
-    worst = _worst(played)
-    least = min(worst.values(), key=lambda r: r.on_time_share or 0.0, default=None)
-    if least is None or least.station is None:
-        return "No log of this role holds requests."
-    if all(run.verdict == "met" for own in played.runs.values() for run in own if run.planned):
-        return f"Met in every run by {wording.count(len(worst), 'device')}."
-    return f"It suffered most on {device_name(results.bench, least.station.device)}. {least.sentence}"
 
 
 def _role_section(
-    catalogue: Catalogue, results: Results, site: SiteContext, here: str, played: _Played, places: Mapping[Subject, int]
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
+    here: str,
+    result: WorkloadResult,
+    every: Sequence[PlayedRole],
+    played: PlayedRole,
 ) -> Section:
-    role, worst = played.role, _worst(played)
-    sentence = _role_sentence(results, played)
+    """The chart of one role and every run of it. every: all roles of this set of clients, which share their hues."""
+    role, worst, sentence = played.role, played.worst, played.sentence(results)
     drawing: Drawing | None = None
     if worst:
         drawing = role_drawing(
@@ -364,7 +258,7 @@ def _role_section(
             site,
             here,
             role,
-            {w.device: (places[w], worst[w]) for w in places if w in worst},
+            {s.device: (number, worst[s]) for s, number in chart_places(result, every).items() if s in worst},
             key=joined_id("waiting", *here.split("/")[1:2], role.role_id) + played.tail,
             title=f"{wording.capital(role_name(role))} ({KIND_WORDS[role.kind]}): how many still wait?",
             client=played.client,
@@ -380,7 +274,7 @@ def _role_section(
     )
 
 
-def _recipe_section(plan: Workload, outcomes: Sequence[WorkloadResult]) -> Section:
+def _recipe_section(plan: Workload) -> Section:
     return Section(
         "recipe",
         "What exactly is asked for?",
@@ -392,11 +286,17 @@ def _recipe_section(plan: Workload, outcomes: Sequence[WorkloadResult]) -> Secti
     )
 
 
+def _minutes(plan: Workload) -> str:
+    if plan.duration_s == 60:
+        return wording.count(1, "minute")
+    return f"{wording.trimmed(plan.duration_s / 60, 1)} minutes"
+
+
 def _batches(catalogue: Catalogue, here: str, runs: Sequence[MixResult]) -> tuple[Fact, ...]:
-    found = {r.station.batch_id for m in runs for r in m.roles if r.station is not None}
-    titles = [b.title for batch_id, b in catalogue.batches.items() if batch_id in found]
+    ids = {r.station.batch_id for m in runs for r in m.roles if r.station is not None}
+    titles = [b.title for batch_id, b in catalogue.batches.items() if batch_id in ids]
+    if not titles:
+        return ()
     return (
-        (Fact("Batches", wording.listing_of_many(titles, MOST_NAMED), addresses.link(here, addresses.DATA, "batches")),)
-        if titles
-        else ()
+        Fact("Batches", wording.listing_of_many(titles, MOST_NAMED), addresses.link(here, addresses.DATA, "batches")),
     )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from urllib.parse import urljoin
 
 from builder import addresses, wording
-from builder.bench.bench import subject
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.device import device_facts, device_verdict
 from builder.pages.parts.blocks import Fact
@@ -20,11 +19,10 @@ def card_key(device_id: str) -> str:
 
 def device_card(catalogue: Catalogue, results: Results, site: SiteContext, device_id: str) -> tuple[Fact, ...]:
     """The facts of one device, in the order a buyer asks for them."""
-    device = results.bench.devices[device_id]
     short = addresses.short(addresses.device(device_id))
     return (
         Fact("In the middle of a house", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
-        *device_facts(catalogue, results, site, device, subject(results.bench, device_id)),
+        *device_facts(catalogue, results, site, results.bench.devices[device_id]),
         Fact("Price", _price(catalogue, device_id)),
         Fact("Its page", urljoin(site.address or "", short), addresses.device(device_id)),
     )

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from builder import wording
+from builder import addresses, wording
+from builder.bench.bench import Bench
 from builder.bench.bounds import LIMIT_WORDS, Limit
+from builder.bench.naming import device_name
 from builder.pages.parts.blocks import Entry
 
-NOT_STATED = Entry(why_missing="not stated")
+
+def device_entry(bench: Bench, here: str, device: str, *, note: str = "") -> Entry:
+    """A device by its name, with the way from *here* to its page."""
+    return Entry(text=device_name(bench, device), href=addresses.link(here, addresses.device(device)), note=note)
 
 
 def text_entry(text: str | None, *, missing: str = "not stated", href: str = "", note: str = "") -> Entry:
@@ -19,6 +24,11 @@ def text_entry(text: str | None, *, missing: str = "not stated", href: str = "",
 def date_entry(day: str | None, *, missing: str = "not stated") -> Entry:
     """A date in words, sorted as a date."""
     return Entry(text=wording.date(day), sort_key=day) if day else Entry(why_missing=missing)
+
+
+def count_entry(number: int, *, note: str = "") -> Entry:
+    """How many there are of something."""
+    return Entry(text=str(number), note=note, sort_key=str(number))
 
 
 def number_entry(
@@ -52,6 +62,13 @@ def rate_entry(
         note=LIMIT_WORDS[limit] if limit else "",
         sort_key=repr(value),
     )
+
+
+def apart_entry(apart: bool, *, first: bool) -> Entry:
+    """Whether a row of an order is told apart from the one above it."""
+    if first:
+        return Entry(why_missing="first row")
+    return Entry(text="separated" if apart else "not separated from the row above")
 
 
 def outcome_entry(outcomes: Mapping[str, int]) -> Entry:

@@ -1,9 +1,16 @@
-"""The mark of a value that an older firmware gave than the one that is current for the device."""
+"""Which firmware gave a value, with a mark where a later one is current for the device."""
 
 from __future__ import annotations
 
+from builder.bench.bench import Subject
+from builder.bench.cells import Cell
 from builder.pages.contents import Results
+from builder.pages.parts.blocks import Entry
 from builder.under_load.broken_runs import firmware_state
+from builder.under_load.collapses import Mix
+from catalog.records import LongRun
+
+Tested = Subject | Cell | Mix | LongRun  # each is of one unit with one firmware
 
 
 def older_mark(results: Results, device: str, firmware: str) -> str:
@@ -14,7 +21,12 @@ def older_mark(results: Results, device: str, firmware: str) -> str:
     return f"older: {current} is current"
 
 
-def firmware_words(results: Results, device: str, firmware: str, unit: str) -> str:
+def firmware_words(results: Results, tested: Tested) -> str:
     """ "6.0.4, unit A (older: 6.1.0 is current)"."""
-    mark = older_mark(results, device, firmware)
-    return f"{firmware}, unit {unit}{f' ({mark})' if mark else ''}"
+    mark = older_mark(results, tested.device, tested.firmware)
+    return f"{tested.firmware}, unit {tested.unit}{f' ({mark})' if mark else ''}"
+
+
+def firmware_entry(results: Results, tested: Tested) -> Entry:
+    """ "6.0.4, A", with the mark below it."""
+    return Entry(text=f"{tested.firmware}, {tested.unit}", note=older_mark(results, tested.device, tested.firmware))

@@ -11,6 +11,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing
 from builder.pages.parts.drawing import two_sentences
 from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.role_words import percentile_text
 from builder.under_load.roles import RoleResult
 from catalog.method import METHOD_NUMBER
 from catalog.records import Role
@@ -33,10 +34,10 @@ def role_drawing(
     of_devices: int,
     spoken: str,
 ) -> Drawing | None:
-    """The role chart of one role over devices; None where no log has requests.
+    """The chart of one role over devices; None where no log has requests.
 
     shown       device -> position on the page, and the run that is drawn
-    client      who played the role, in words
+    client      the client series that played the role, in words
     of_devices  how many devices did the workload, drawn or not
     """
     lines = [_series(catalogue, results, device, position, result) for device, (position, result) in shown.items()]
@@ -55,14 +56,6 @@ def role_drawing(
         spoken=two_sentences(spoken),
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=True)
-
-
-def worst_run(runs: Sequence[RoleResult]) -> RoleResult | None:
-    """The run with the lowest on-time share, or with most requests unanswered; None where none has figures."""
-    judged = [run for run in runs if run.planned]
-    if not judged:
-        return None
-    return min(judged, key=lambda r: (r.on_time_share or 0.0, -(r.failed or 0) / (r.planned or 1), r.mix))
 
 
 def _series(
@@ -85,15 +78,6 @@ def _series(
         planned=result.planned,
         answered=tuple(Answered(p, percentiles[p].ms, percentile_text(result, p)) for p in MARKED if p in percentiles),
     )
-
-
-def percentile_text(result: RoleResult, percent: int) -> str:
-    """A percentile as it is printed: "812", "failed", with "thin" behind it where few requests lie beyond."""
-    found = next((p for p in result.percentiles if p.percent == percent), None)
-    if found is None:
-        return "not tested"
-    text = "failed" if found.ms is None else wording.milliseconds(found.ms)
-    return f"{text}, thin" if found.thin else text
 
 
 def _notes(

@@ -1,4 +1,4 @@
-"""Roles of a workload in words: kinds, verdicts, what is asked of each, and what its log told besides percentiles."""
+"""Roles of a workload in words: kinds, verdicts, what is asked of each, and what its log holds besides percentiles."""
 
 from __future__ import annotations
 
@@ -7,10 +7,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder import wording
-from builder.pages.parts.blocks import Entry, Heading, Row, Table
-from builder.pages.parts.entries import text_entry
 from builder.under_load.roles import RoleResult, RoleVerdict, too_few
-from catalog.records import Role, Workload
+from catalog.records import Role
 
 KIND_WORDS: Mapping[str, str] = {
     "stream": "watching a picture",
@@ -24,18 +22,16 @@ VERDICT_WORDS: Mapping[RoleVerdict, str] = {
     "did-not-finish": "did not finish",
     "not-tested": "not tested",
 }
-
-
 NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
 
 def role_name(role: Role) -> str:
-    """A role as people call it: its id without the marks of an id."""
+    """A role in words: its id without hyphens and underscores."""
     return role.role_id.replace("-", " ").replace("_", " ")
 
 
 def machines_words(seats: Sequence[int]) -> str:
-    """ "4 machines at once, one of them with two roles"; machines are counted, not what they do.
+    """ "4 machines at once, one of them with two roles"; machines are counted, not roles.
 
     seats  roles of each machine, most first
     """
@@ -62,7 +58,7 @@ def verdict_note(result: RoleResult) -> str:
 
 
 def unmet_words(result: RoleResult) -> str:
-    """A role that a device did not meet in a run: "call window: 2730 of 3000 in time"."""
+    """A role that was not met in a run: "call window: 2730 of 3000 in time"."""
     assert result.on_time is not None
     assert result.planned is not None
     assert result.role.target_share is not None
@@ -73,7 +69,7 @@ def unmet_words(result: RoleResult) -> str:
 
 
 def role_figures(result: RoleResult) -> list[str]:
-    """What the log told besides percentiles: voice quality, page scores, stalls, and the time until a collapse."""
+    """What the log holds besides percentiles: voice quality, page scores, stalls, and the time until a collapse."""
     texts: list[str] = []
     voice, shown, until = result.voice, result.shown, result.until
     if voice is not None and voice.one_way_ms is not None:
@@ -103,20 +99,13 @@ def role_figures(result: RoleResult) -> list[str]:
     return texts
 
 
-def recipe_table(plan: Workload) -> Table:
-    """What each role does, and what is asked of it."""
-    return Table(
-        key="roles",
-        caption=f"Roles of {plan.title}, version {plan.version}",
-        columns=(Heading("Role"), Heading("What it does", sentence=True), Heading("Target", sentence=True)),
-        rows=tuple(
-            Row(
-                Entry(text=role.role_id, note=KIND_WORDS[role.kind]),
-                (text_entry(recipe_text(role)), text_entry(target_text(role), missing="no target")),
-            )
-            for role in plan.roles
-        ),
-    )
+def percentile_text(result: RoleResult, percent: int) -> str:
+    """A percentile as printed: "812" or "failed", followed by "thin" where few requests lie beyond it."""
+    percentile = next((p for p in result.percentiles if p.percent == percent), None)
+    if percentile is None:
+        return "not tested"
+    text = "failed" if percentile.ms is None else wording.milliseconds(percentile.ms)
+    return f"{text}, thin" if percentile.thin else text
 
 
 def target_text(role: Role) -> str:
@@ -129,24 +118,24 @@ def target_text(role: Role) -> str:
 
 
 def recipe_text(role: Role) -> str:
-    """The keys of a role's recipe in words; what nobody stated is left out."""
-    found: Mapping[str, Any] = role.recipe
+    """The keys of a role's recipe in words; missing keys are left out."""
+    recipe: Mapping[str, Any] = role.recipe
     parts: list[str] = []
-    if "rate_mbit_s" in found:
-        parts.append(f"a stream of {wording.trimmed(found['rate_mbit_s'], 1)} Mbit/s")
-    if "segment_s" in found:
-        parts.append(f"in segments of {wording.trimmed(found['segment_s'], 1)} s")
-    if "start_buffer_s" in found:
-        parts.append(f"shown once {wording.trimmed(found['start_buffer_s'], 1)} s are buffered")
-    if "resources" in found:
-        size = f" of {wording.trimmed(found['resource_kib'], 1)} KiB" if "resource_kib" in found else ""
-        parts.append(f"pages of {wording.count(int(found['resources']), 'resource')}{size}")
-    if "pause_s" in found:
-        low, high = found["pause_s"]
+    if "rate_mbit_s" in recipe:
+        parts.append(f"a stream of {wording.trimmed(recipe['rate_mbit_s'], 1)} Mbit/s")
+    if "segment_s" in recipe:
+        parts.append(f"in segments of {wording.trimmed(recipe['segment_s'], 1)} s")
+    if "start_buffer_s" in recipe:
+        parts.append(f"shown once {wording.trimmed(recipe['start_buffer_s'], 1)} s are buffered")
+    if "resources" in recipe:
+        size = f" of {wording.trimmed(recipe['resource_kib'], 1)} KiB" if "resource_kib" in recipe else ""
+        parts.append(f"pages of {wording.count(int(recipe['resources']), 'resource')}{size}")
+    if "pause_s" in recipe:
+        low, high = recipe["pause_s"]
         parts.append(f"a pause of {wording.trimmed(low, 1)} to {wording.trimmed(high, 1)} s after each")
-    if "packet_ms" in found:
-        codec = f", {found['codec']}" if found.get("codec") else ""
-        parts.append(f"a packet each {wording.trimmed(found['packet_ms'], 1)} ms both ways{codec}")
-    if "file_mib" in found:
-        parts.append(f"one file of {wording.trimmed(found['file_mib'], 1)} MiB after another")
+    if "packet_ms" in recipe:
+        codec = f", {recipe['codec']}" if recipe.get("codec") else ""
+        parts.append(f"a packet each {wording.trimmed(recipe['packet_ms'], 1)} ms both ways{codec}")
+    if "file_mib" in recipe:
+        parts.append(f"one file of {wording.trimmed(recipe['file_mib'], 1)} MiB after another")
     return wording.capital(", ".join(parts))

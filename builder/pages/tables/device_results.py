@@ -1,4 +1,4 @@
-"""The measured half of a device's page: with which client, at which place, and what let it down."""
+"""The measured half of a device's page: results by client and by place, and its runs under load."""
 
 from __future__ import annotations
 
@@ -10,13 +10,24 @@ from builder.bench.bench import Subject
 from builder.bench.cells import Cell, Group, cell_figure, usual
 from builder.bench.naming import conditions, series_name
 from builder.pages.contents import Catalogue, Results
-from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
+from builder.pages.parts.blocks import Entry, Link, Section, Table
+from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.disputing import Disputed, disputed
-from builder.pages.parts.entries import date_entry, decibel_entry, number_entry, outcome_entry, rate_entry, text_entry
-from builder.pages.parts.firmware_marks import older_mark
-from builder.pages.tables.bench_days import odd_day_note
+from builder.pages.parts.entries import (
+    count_entry,
+    date_entry,
+    decibel_entry,
+    number_entry,
+    outcome_entry,
+    rate_entry,
+    text_entry,
+)
+from builder.pages.parts.firmware_marks import firmware_entry
+from builder.pages.tables.bench_days import odd_day_note, place_entry
+from builder.pages.tables.longrun_sections import longrun_link
 from builder.registers.link_ceilings import link_ceiling
-from builder.windows.by_client import DIRECTIONS, client_rows
+from builder.under_load.collapses import Mix
+from builder.windows.by_client import DIRECTIONS, ClientRow, client_rows
 from builder.windows.reach import reach_remark, reach_text
 from catalog.method import WINDOW_NAMES
 from catalog.records import LongRun
@@ -24,65 +35,61 @@ from catalog.records import LongRun
 REACH_AT_MBIT_S = 100.0
 
 
-def by_client_table(results: Results, here: str, who: Subject) -> Table | None:
-    """Window means down and up side by side, one row a client and link. None where no window is covered."""
-    rows: list[Row] = []
-    for found in client_rows(results.bench, who, reach_at=REACH_AT_MBIT_S):
-        if all(mean.value is None for mean in found.means.values()):
-            continue
-        group = found.group
-        entries = [
-            rate_entry(
-                mean.value,
-                low=mean.low,
-                high=mean.high,
-                bound=mean.bound,
-                limit="port" if mean.at_port else None,
-                missing=mean.why_missing,
-            )
-            for window in WINDOW_NAMES
-            for mean in (found.means[window, direction] for direction in DIRECTIONS)
-        ]
-        reach = Entry(why_missing="no measured attenuation")
-        if found.reach is not None:
-            unit = "dB" if found.reach.db is not None else ""
-            reach = Entry(text=reach_text(found.reach), unit=unit, note=reach_remark(found.reach))
-        rows.append(
-            Row(
-                Entry(
-                    text=results.names[group].series,
-                    note=results.names[group].either_way,
-                    href=_client_href(results, here, group.series),
-                ),
-                (*entries, reach),
-            )
-        )
-    if not rows:
-        return None
-    columns = [
-        Heading(f"{window.capitalize()}, {direction}", numeric=True)
-        for window in WINDOW_NAMES
-        for direction in DIRECTIONS
+def by_client_table(results: Results, here: str, subject: Subject) -> Table | None:
+    """Window means down and up side by side, a row for each client and link. None where no window is covered."""
+    rows = [
+        row
+        for row in client_rows(results.bench, subject, reach_at=REACH_AT_MBIT_S)
+        if any(mean.value is not None for mean in row.means.values())
     ]
-    return Table(
+    columns: list[Column[ClientRow]] = [
+        Column("Client and link", lambda row: _client_entry(results, here, row.group)),
+        *(_mean_column(window, direction) for window in WINDOW_NAMES for direction in DIRECTIONS),
+        Column(f"Reach at {wording.trimmed(REACH_AT_MBIT_S, 1)} Mbit/s, down", _reach_entry, numeric=True),
+    ]
+    table = table_of(
+        rows,
+        columns,
         key="by-client",
         caption="Mbit/s over each window, with its 95 % interval. Down and up are two things and are never added. "
         "Groups that cover no window are under “Everything measured”.",
-        columns=(
-            Heading("Client and link"),
-            *columns,
-            Heading(f"Reach at {wording.trimmed(REACH_AT_MBIT_S, 1)} Mbit/s, down", numeric=True),
-        ),
-        rows=tuple(rows),
     )
+    return table if rows else None
+
+
+def _client_entry(results: Results, here: str, group: Group) -> Entry:
+    name = results.names[group]
+    return Entry(text=name.series, note=name.either_way, href=_client_href(results, here, group.series))
+
+
+def _mean_column(window: str, direction: str) -> Column[ClientRow]:
+    def entry(row: ClientRow) -> Entry:
+        mean = row.means[window, direction]
+        return rate_entry(
+            mean.value,
+            low=mean.low,
+            high=mean.high,
+            bound=mean.bound,
+            limit="port" if mean.at_port else None,
+            missing=mean.why_missing,
+        )
+
+    return Column(f"{window.capitalize()}, {direction}", entry, numeric=True)
+
+
+def _reach_entry(row: ClientRow) -> Entry:
+    if row.reach is None:
+        return Entry(why_missing="no measured attenuation")
+    unit = "dB" if row.reach.db is not None else ""
+    return Entry(text=reach_text(row.reach), unit=unit, note=reach_remark(row.reach))
 
 
 def cell_sections(catalogue: Catalogue, results: Results, here: str, device_id: str) -> tuple[Section, ...]:
-    """Every measured cell, a section a group; units and firmwares beside each other."""
+    """Every measured cell, one section per group; units and firmwares stand beside each other."""
     by_group: dict[Group, list[Cell]] = defaultdict(list)
     for cell in results.bench.cells_of.get(device_id, ()):
         by_group[cell.group].append(cell)
-    doubts = disputed(catalogue)
+    disputes = disputed(catalogue)
     sections: list[Section] = []
     for group in sorted(by_group, key=lambda g: (usual(g), g.sort_key)):
         cells = by_group[group]
@@ -94,65 +101,55 @@ def cell_sections(catalogue: Catalogue, results: Results, here: str, device_id: 
             Section(
                 key=f"cells~{group.slug}",
                 heading=f"{results.names[group].text}: {wording.count(places, 'place')}",
-                sentences=_most(results, group, cells),
-                tables=(_cell_table(results, here, group, cells, doubts),),
+                sentences=_ceiling_sentences(results, group, cells),
+                tables=(_cell_table(results, here, group, cells, disputes),),
                 links=links,
             )
         )
     return tuple(sections)
 
 
-def _most(results: Results, group: Group, cells: list[Cell]) -> tuple[str, ...]:
+def _ceiling_sentences(results: Results, group: Group, cells: list[Cell]) -> tuple[str, ...]:
     """What the radios of both ends could carry at most, for each client setup of the group."""
     bench = results.bench
     setups = dict.fromkeys((cell.device, cell.client) for cell in cells)
-    found = (
+    ceilings = (
         link_ceiling(bench.devices[device], bench.clients[client], band=group.band, width_mhz=group.width_mhz)
         for device, client in setups
     )
-    return tuple(dict.fromkeys(one.sentence for one in found if one is not None))
+    return tuple(dict.fromkeys(ceiling.sentence for ceiling in ceilings if ceiling is not None))
 
 
-def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], doubts: Disputed) -> Table:
+def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], disputes: Disputed) -> Table:
     houses = wording.listing([results.bench.houses[h].name for h in sorted({c.house for c in cells})])
-    return Table(
+    columns: list[Column[Cell]] = [
+        Column("Place", place_entry),
+        Column("Attenuation", lambda c: decibel_entry(c.attenuation_db, unit="dB"), numeric=True),
+        Column("Level", lambda c: decibel_entry(c.level_dbm, unit="dBm"), numeric=True),
+        Column("Mbit/s", lambda c: _value_entry(results, here, c, disputes), numeric=True),
+        Column(
+            "Spread s",
+            lambda c: number_entry(c.sd, wording.rate, missing="single run" if c.n == 1 else "none"),
+            numeric=True,
+        ),
+        Column("Runs", lambda c: outcome_entry(c.outcomes)),
+        Column("Firmware, unit", lambda c: firmware_entry(results, c)),
+        Column("Day", lambda c: _day_entry(results, c)),
+    ]
+    return table_of(
+        cells,
+        columns,
         key=f"table~{group.slug}",
         caption=f"{series_name(results.bench, group.series)}, {conditions(group)}; in {houses}",
-        columns=(
-            Heading("Place"),
-            Heading("Attenuation", numeric=True),
-            Heading("Level", numeric=True),
-            Heading("Mbit/s", numeric=True),
-            Heading("Spread s", numeric=True),
-            Heading("Runs"),
-            Heading("Firmware, unit"),
-            Heading("Day"),
-        ),
-        rows=tuple(_cell_row(results, here, cell, doubts) for cell in cells),
+        row_key=cell_figure,
     )
 
 
-def _cell_row(results: Results, here: str, cell: Cell, doubts: Disputed) -> Row:
+def _value_entry(results: Results, here: str, cell: Cell, disputes: Disputed) -> Entry:
     value = rate_entry(cell.mean, bound=cell.bound, limit=cell.limit, missing="no finished run")
-    notes = [note for note in (value.note, results.gaps_of.get(cell.device, {}).get(cell_figure(cell), "")) if note]
-    spread = number_entry(cell.sd, wording.rate, missing="single run" if cell.n == 1 else "none")
-    return Row(
-        Entry(text=cell.spot or ("typed" if cell.attenuation_db is not None else "level only")),
-        (
-            decibel_entry(cell.attenuation_db, unit="dB"),
-            decibel_entry(cell.level_dbm, unit="dBm"),
-            replace(
-                value,
-                note="; ".join(notes),
-                marks=doubts.marks(here, cell.device, cells=[cell], whole=False),
-            ),
-            spread,
-            outcome_entry(cell.outcomes),
-            text_entry(f"{cell.firmware}, {cell.unit}", note=older_mark(results, cell.device, cell.firmware)),
-            _day_entry(results, cell),
-        ),
-        key=cell_figure(cell),
-    )
+    notes = (value.note, results.gaps_of.get(cell.device, {}).get(cell_figure(cell), ""))
+    marks = disputes.marks(here, cell.device, cells=[cell], whole=False)
+    return replace(value, note="; ".join(note for note in notes if note), marks=marks)
 
 
 def _day_entry(results: Results, cell: Cell) -> Entry:
@@ -160,83 +157,49 @@ def _day_entry(results: Results, cell: Cell) -> Entry:
     return replace(date_entry(cell.date), note=note)
 
 
-def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str) -> Table | None:
+def mix_table(catalogue: Catalogue, results: Results, device_id: str) -> Table | None:
     """Every run with several clients, and how it ended. None where there was none."""
-    rows = [
-        Row(
-            Entry(text=_workload(catalogue, m.workload, m.version)),
-            (
-                date_entry(m.date),
-                text_entry(f"{m.firmware}, {m.unit}", note=older_mark(results, m.device, m.firmware)),
-                Entry(text=str(m.clients), sort_key=str(m.clients)),
-                Entry(text=m.outcome, note=f"by {m.ended_by}" if m.ended_by else ""),
-                Entry(text=_survived(m.survived_s, m.planned_s, m.outcome), sort_key=repr(m.survived_s or m.planned_s)),
-                text_entry(wording.listing(m.not_tested), missing="none"),
-            ),
-        )
-        for m in results.mixes_of.get(device_id, ())
+    mixes = results.mixes_of.get(device_id, ())
+    columns: list[Column[Mix]] = [
+        Column("Workload", lambda m: Entry(text=_workload(catalogue, m.workload, m.version))),
+        Column("Day", lambda m: date_entry(m.date)),
+        Column("Firmware, unit", lambda m: firmware_entry(results, m)),
+        Column("Clients", lambda m: count_entry(m.clients), numeric=True),
+        Column("Outcome", lambda m: Entry(text=m.outcome, note=f"by {m.ended_by}" if m.ended_by else "")),
+        Column("Lasted of planned", _lasted, numeric=True),
+        Column("Roles without a log", lambda m: text_entry(wording.listing(m.not_tested), missing="none")),
     ]
-    if not rows:
-        return None
-    return Table(
-        key="several-clients",
-        caption="Runs with several clients at once",
-        columns=(
-            Heading("Workload"),
-            Heading("Day"),
-            Heading("Firmware, unit"),
-            Heading("Clients", numeric=True),
-            Heading("Outcome"),
-            Heading("Lasted of planned", numeric=True),
-            Heading("Roles without a log"),
-        ),
-        rows=tuple(rows),
-    )
+    table = table_of(mixes, columns, key="several-clients", caption="Runs with several clients at once")
+    return table if mixes else None
 
 
 def longrun_table(results: Results, device_id: str) -> Table | None:
     """Every long run, and how it ended. None where there was none."""
-    rows = [_longrun_row(results, run) for run in results.longruns_of.get(device_id, ())]
-    if not rows:
-        return None
-    return Table(
-        key="long-runs",
-        caption="Runs of hours with one client",
-        columns=(
-            Heading("Client"),
-            Heading("Link"),
-            Heading("Spot"),
-            Heading("Day"),
-            Heading("Firmware, unit"),
-            Heading("Outcome"),
-        ),
-        rows=tuple(rows),
-    )
+    runs = results.longruns_of.get(device_id, ())
+    columns: list[Column[LongRun]] = [
+        Column("Client", lambda r: Entry(text=results.bench.clients[r.client].name)),
+        Column("Link", lambda r: Entry(text=longrun_link(r))),
+        Column("Spot", lambda r: text_entry(r.spot)),
+        Column("Day", lambda r: date_entry(r.date)),
+        Column("Firmware, unit", lambda r: firmware_entry(results, r)),
+        Column("Outcome", lambda r: Entry(text=r.outcome)),
+    ]
+    table = table_of(runs, columns, key="long-runs", caption="Runs of hours with one client")
+    return table if runs else None
 
 
-def _longrun_row(results: Results, run: LongRun) -> Row:
-    link = wording.conditions(band_name=run.band, width_mhz=run.width_mhz, direction=run.direction)
-    return Row(
-        Entry(text=results.bench.clients[run.client].name),
-        (
-            Entry(text=link),
-            text_entry(run.spot),
-            date_entry(run.date),
-            Entry(text=f"{run.firmware}, {run.unit}", note=older_mark(results, run.device, run.firmware)),
-            Entry(text=run.outcome),
-        ),
-    )
-
-
-def _survived(survived_s: float | None, planned_s: float, outcome: str) -> str:
-    if outcome == "finished":
-        return f"{wording.clock(planned_s)} of {wording.clock(planned_s)}"
-    return f"{wording.clock(survived_s)} of {wording.clock(planned_s)}" if survived_s is not None else "not noted"
+def _lasted(mix: Mix) -> Entry:
+    text = "not noted"
+    if mix.outcome == "finished":
+        text = f"{wording.clock(mix.planned_s)} of {wording.clock(mix.planned_s)}"
+    elif mix.survived_s is not None:
+        text = f"{wording.clock(mix.survived_s)} of {wording.clock(mix.planned_s)}"
+    return Entry(text=text, sort_key=repr(mix.survived_s or mix.planned_s))
 
 
 def _workload(catalogue: Catalogue, workload_id: str, version: int) -> str:
-    found = catalogue.workloads.get((workload_id, version))
-    return f"{found.title if found else workload_id}, version {version}"
+    plan = catalogue.workloads.get((workload_id, version))
+    return f"{plan.title if plan else workload_id}, version {version}"
 
 
 def _client_href(results: Results, here: str, series: str) -> str:

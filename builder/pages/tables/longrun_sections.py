@@ -1,4 +1,4 @@
-"""Long runs on a device's page: a chart each, with what it says and what it was too short to say."""
+"""Long runs on a device's page: a chart each, what it shows, and what it is too short to show."""
 
 from __future__ import annotations
 
@@ -21,33 +21,35 @@ MOST_DRAWN = 2  # a chart is 35 kB of a page that may weigh 250
 def longrun_sections(
     catalogue: Catalogue, results: Results, site: SiteContext, here: str, device_id: str
 ) -> tuple[Section, ...]:
-    """A section for every long run of the device, newest first; the newest have charts, those without figures say why."""
-    own = results.longrun_results_of.get(device_id, ())
-    order = sorted(own, key=lambda f: (f.run.at_utc, f.figure), reverse=True)
-    drawn = [found for found in order if found.figures is not None and found.counted][:MOST_DRAWN]
-    return tuple(_section(catalogue, results, site, here, found, drawn=found in drawn) for found in order)
+    """A section for every long run, newest first: charts for the newest, the reason for those without figures."""
+    order = sorted(results.longrun_results_of.get(device_id, ()), key=lambda f: (f.run.at_utc, f.figure), reverse=True)
+    drawn = [result for result in order if result.figures is not None and result.counted][:MOST_DRAWN]
+    return tuple(_section(catalogue, results, site, here, result, drawn=result in drawn) for result in order)
 
 
 def _section(
-    catalogue: Catalogue, results: Results, site: SiteContext, here: str, found: LongRunResult, *, drawn: bool
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, result: LongRunResult, *, drawn: bool
 ) -> Section:
-    run = found.run
+    run = result.run
     mark = older_mark(results, run.device, run.firmware)
     history = f" ({mark})" if mark else ""
-    heading = f"{_client(results, run)}, {_link(run)}, {wording.date(run.date)}: {run.firmware}{history}"
-    if found.figures is None or not found.counted:
-        return Section(f"steady~{found.figure}", heading, (steady_sentence(found),))
-    sentences = (steady_sentence(found), drift_sentence(found.figures), period_sentence(found.figures))
+    heading = f"{_client(results, run)}, {longrun_link(run)}, {wording.date(run.date)}: {run.firmware}{history}"
+    if result.figures is None or not result.counted:
+        return Section(f"steady~{result.figure}", heading, (steady_sentence(result),))
+    sentences = (steady_sentence(result), drift_sentence(result.figures), period_sentence(result.figures))
     return Section(
-        f"steady~{found.figure}", heading, sentences, _drawing(catalogue, results, site, here, found) if drawn else None
+        f"steady~{result.figure}",
+        heading,
+        sentences,
+        _drawing(catalogue, results, site, here, result) if drawn else None,
     )
 
 
 def _drawing(
-    catalogue: Catalogue, results: Results, site: SiteContext, here: str, found: LongRunResult
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, result: LongRunResult
 ) -> Drawing | None:
     """None where the copy holds no points of the log."""
-    run, figures = found.run, found.figures
+    run, figures = result.run, result.figures
     log = catalogue.logs.get(("longrun", run.longrun_id), {})
     if figures is None or "t" not in log or "rate" not in log:
         return None
@@ -55,34 +57,34 @@ def _drawing(
     decimals = wording.rate_decimals(figures.median, figures.fifth_percentile)
     step_s = figures.logged_s / figures.samples
     figure = longrun_figure(
-        key=found.figure,
+        key=result.figure,
         title=f"Is {model} steady over {wording.hours(figures.duration_s).replace(' h', ' hours')}?",
         t_s=[us / US_PER_S for us in log["t"].samples],
         mbit_s=[bit_s / BIT_S_PER_MBIT_S for bit_s in log["rate"].samples],
         joined_s=step_s * _most_steps_apart(log["rate"].n),
         median=Level(
-            figures.median, f"median {wording.rate(figures.median, bound=found.held_back[1], decimals=decimals)}"
+            figures.median, f"median {wording.rate(figures.median, bound=result.held_back[1], decimals=decimals)}"
         ),
         fifth_percentile=Level(
             figures.fifth_percentile, f"5th percentile {wording.number(figures.fifth_percentile, decimals)}"
         ),
         stalled_at=STALLED_SHARE * figures.median,
         ended="" if run.outcome == "finished" else run.outcome,
-        notes=_notes(results, site, found, step_s),
-        spoken=f"{model}, {_link(run)}. {steady_sentence(found)}",
+        notes=_notes(results, site, result, step_s),
+        spoken=f"{model}, {longrun_link(run)}. {steady_sentence(result)}",
     )
-    return Drawing(figure, addresses.link(here, addresses.specification(found.figure)))
+    return Drawing(figure, addresses.link(here, addresses.specification(result.figure)))
 
 
 def _most_steps_apart(n: int) -> float:
-    """How many steps neighbouring points may be apart without a gap: of a thinned log only extremes are left."""
+    """How many steps neighbouring points may lie apart without a gap: a thinned log holds only extremes."""
     if n <= AT_MOST:
         return 1.5
     return 2.0 * -(-n // ((AT_MOST - 2) // 2))
 
 
-def _notes(results: Results, site: SiteContext, found: LongRunResult, step_s: float) -> list[str]:
-    run, figures = found.run, found.figures
+def _notes(results: Results, site: SiteContext, result: LongRunResult, step_s: float) -> list[str]:
+    run, figures = result.run, result.figures
     assert figures is not None
     where = f" at {run.spot}" if run.spot else ""
     without = figures.duration_s - figures.logged_s
@@ -90,7 +92,7 @@ def _notes(results: Results, site: SiteContext, found: LongRunResult, step_s: fl
     if not figures.coverage.whole:
         log += f"; {wording.trimmed(without, 0)} s without a log stay empty"
     return [
-        f"{_client(results, run)}{where}, {_link(run)}, firmware {run.firmware}, unit {run.unit}, "
+        f"{_client(results, run)}{where}, {longrun_link(run)}, firmware {run.firmware}, unit {run.unit}, "
         f"{wording.date(run.date)}. {log}.",
         "Where values are denser than the picture it shows the lowest and the highest of each stretch; a mark at the "
         f"foot is {wording.percent(STALLED_SHARE)} of the median or less.",
@@ -102,5 +104,6 @@ def _client(results: Results, run: LongRun) -> str:
     return results.bench.clients[run.client].name
 
 
-def _link(run: LongRun) -> str:
+def longrun_link(run: LongRun) -> str:
+    """ "5 GHz, 80 MHz, down"."""
     return wording.conditions(band_name=run.band, width_mhz=run.width_mhz, direction=run.direction)

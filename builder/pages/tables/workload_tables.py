@@ -1,19 +1,29 @@
-"""Tables of a workload's page: the order of devices, one role over devices, and every run."""
+"""Tables of a workload's page: the order of devices, one role over devices, every run, and what each role asks for."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 
-from builder import addresses, wording
+from builder import wording
 from builder.bench.bench import Subject
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results
-from builder.pages.parts.blocks import Entry, Heading, Row, Table
+from builder.pages.parts.blocks import Entry, Table
+from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.disputing import disputed
-from builder.pages.parts.entries import date_entry, text_entry
+from builder.pages.parts.entries import apart_entry, count_entry, date_entry, device_entry, text_entry
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
-from builder.pages.parts.role_drawing import percentile_text
-from builder.pages.parts.role_words import VERDICT_WORDS, role_figures, role_name, verdict_note
+from builder.pages.parts.played_roles import Placed, PlayedRole, placed_in
+from builder.pages.parts.role_words import (
+    KIND_WORDS,
+    VERDICT_WORDS,
+    percentile_text,
+    recipe_text,
+    role_figures,
+    role_name,
+    target_text,
+    verdict_note,
+)
 from builder.under_load.collapses import count
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.roles import RoleResult
@@ -27,70 +37,64 @@ def order_table(
     catalogue: Catalogue, results: Results, here: str, result: WorkloadResult, members: Sequence[MixResult], tail: str
 ) -> Table:
     """The devices in order, and those without a whole run. members: every run of this set of clients."""
-    doubts = disputed(catalogue)
+    disputes = disputed(catalogue)
     plan = catalogue.workloads[result.workload, result.version]
-    rows = [
-        Row(
-            Entry(
-                text=device_name(results.bench, s.who.device),
-                href=addresses.link(here, addresses.device(s.who.device)),
-                note=firmware_words(results, s.who.device, s.who.firmware, s.who.unit),
+    columns: list[Column[Placed]] = [
+        Column(
+            "Device",
+            lambda p: device_entry(results.bench, here, p.who.device, note=firmware_words(results, p.who)),
+        ),
+        _ranked_column(
+            "Roles met in these runs",
+            lambda s: Entry(
+                text=f"{len(s.met)} of {s.roles}",
+                sort_key=str(len(s.met)),
+                marks=disputes.marks(here, s.who.device, figures=_figures(members, s.who)),
             ),
-            (
-                Entry(
-                    text=f"{len(s.met)} of {s.roles}",
-                    sort_key=str(len(s.met)),
-                    marks=doubts.marks(here, s.who.device, figures=_roles(members, s.who)),
-                ),
-                _hardest(s, plan),
-                Entry(
-                    text="" if i == 0 else "separated" if s.apart else "not separated from the row above",
-                    why_missing="first row",
-                ),
-                Entry(
-                    text=str(s.runs),
-                    note=f"and {s.incomplete} incomplete" if s.incomplete else "",
-                    sort_key=str(s.runs),
-                ),
-                Entry(text=wording.capital(s.collapses.sentence), sort_key=str(s.collapses.collapsed)),
-            ),
-        )
-        for i, s in enumerate(result.standings)
+            numeric=True,
+        ),
+        Column(
+            "Hardest-pressed role, on time",
+            lambda p: _hardest(p, plan) if isinstance(p, Standing) else Entry(text=p.sentence),
+        ),
+        _ranked_column(
+            "Against the row above", lambda s: apart_entry(s.apart, first=s is result.standings[0]), sentence=True
+        ),
+        _ranked_column(
+            "Runs",
+            lambda s: count_entry(s.runs, note=f"and {s.incomplete} incomplete" if s.incomplete else ""),
+            missing="no whole run",
+            numeric=True,
+        ),
+        Column(
+            "Did not finish",
+            lambda p: Entry(text=wording.capital(p.collapses.sentence), sort_key=str(p.collapses.collapsed)),
+        ),
     ]
-    rows += [
-        Row(
-            Entry(
-                text=device_name(results.bench, one.who.device),
-                href=addresses.link(here, addresses.device(one.who.device)),
-                note=firmware_words(results, one.who.device, one.who.firmware, one.who.unit),
-            ),
-            (
-                Entry(why_missing="not ranked"),
-                Entry(text=one.sentence),
-                Entry(why_missing="not ranked"),
-                Entry(why_missing="no whole run"),
-                Entry(text=wording.capital(one.collapses.sentence), sort_key=str(one.collapses.collapsed)),
-            ),
-        )
-        for one in result.not_ranked
-    ]
-    return Table(
+    return table_of(
+        placed_in(result),
+        columns,
         key=f"standings{tail}",
         caption="By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
-        columns=(
-            Heading("Device"),
-            Heading("Roles met in these runs", numeric=True),
-            Heading("Hardest-pressed role, on time"),
-            Heading("Against the row above", sentence=True),
-            Heading("Runs", numeric=True),
-            Heading("Did not finish"),
-        ),
-        rows=tuple(rows),
     )
 
 
-def _roles(members: Sequence[MixResult], who: Subject) -> list[str]:
-    return [role.figure for mix in mixes_of(members, who) for role in mix.roles]
+def _ranked_column(
+    heading: str,
+    cell: Callable[[Standing], Entry],
+    *,
+    missing: str = "not ranked",
+    numeric: bool = False,
+    sentence: bool = False,
+) -> Column[Placed]:
+    """A column of what only ranked devices have; *missing* stands in it for the others."""
+    return Column(
+        heading, lambda p: cell(p) if isinstance(p, Standing) else Entry(why_missing=missing), numeric, sentence
+    )
+
+
+def _figures(members: Sequence[MixResult], subject: Subject) -> list[str]:
+    return [role.figure for mix in mixes_of(members, subject) for role in mix.roles]
 
 
 def _hardest(standing: Standing, plan: Workload) -> Entry:
@@ -106,46 +110,48 @@ def _hardest(standing: Standing, plan: Workload) -> Entry:
     )
 
 
+def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[str, str], tail: str) -> Table:
+    """The roles, the hardest-pressed first. hrefs: role -> where its chart and its runs are."""
+    columns: list[Column[PlayedRole]] = [
+        Column("Role", lambda p: Entry(text=wording.capital(role_name(p.role)), href=hrefs[p.role.role_id])),
+        Column("What it does", lambda p: Entry(text=KIND_WORDS[p.role.kind]), sentence=True),
+        Column("Played by", lambda p: Entry(text=p.client)),
+        Column("Who suffers", lambda p: Entry(text=p.sentence(results)), sentence=True),
+    ]
+    return table_of(
+        every,
+        columns,
+        key=f"by-role{tail}",
+        caption="Roles, the one that was pressed hardest first; each leads to its chart and to every run",
+    )
+
+
 def role_table(
     catalogue: Catalogue, results: Results, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str
 ) -> Table:
     """Every run of one role, in the order of the devices."""
-    doubts = disputed(catalogue)
-    rows = [
-        Row(
-            Entry(text=device_name(results.bench, who.device), note=_when(results, r)),
-            (
-                Entry(
-                    text=VERDICT_WORDS[r.verdict],
-                    note=r.sentence if r.planned is None else verdict_note(r),
-                    marks=doubts.marks(here, who.device, figures=[r.figure]),
-                ),
-                Entry(text=wording.percent(r.on_time_share), sort_key=repr(r.on_time_share))
-                if r.on_time_share is not None
-                else Entry(why_missing="no target" if r.planned else "not tested"),
-                Entry(text=f"{r.failed} of {r.planned}", sort_key=str(r.failed))
-                if r.planned
-                else Entry(why_missing="no log"),
-                *(_percentile(r, p) for p in PERCENTS),
-                text_entry("; ".join(role_figures(r)), missing="none"),
+    disputes = disputed(catalogue)
+    columns: list[Column[tuple[str, RoleResult]]] = [
+        Column("Device and day", lambda r: Entry(text=device_name(results.bench, r[0]), note=_when(results, r[1]))),
+        Column(
+            "Verdict",
+            lambda r: Entry(
+                text=VERDICT_WORDS[r[1].verdict],
+                note=r[1].sentence if r[1].planned is None else verdict_note(r[1]),
+                marks=disputes.marks(here, r[0], figures=[r[1].figure]),
             ),
-        )
-        for who, own in runs.items()
-        for r in own
+        ),
+        Column("On time", lambda r: _on_time(r[1]), numeric=True),
+        Column("Never answered", lambda r: _unanswered(r[1]), numeric=True),
+        *(_percentile_column(percent) for percent in PERCENTS),
+        Column("Besides", lambda r: text_entry("; ".join(role_figures(r[1])), missing="none"), sentence=True),
     ]
-    return Table(
+    return table_of(
+        [(subject.device, run) for subject, of_device in runs.items() for run in of_device],
+        columns,
         key=f"table-{joined_id(role.role_id)}{tail}",
         caption=f"{wording.capital(role_name(role))}: within how many ms so many of the planned requests were answered. "
         "“failed”: so many never were; “thin”: fewer than five lie beyond it, so the next run may differ much.",
-        columns=(
-            Heading("Device and day"),
-            Heading("Verdict"),
-            Heading("On time", numeric=True),
-            Heading("Never answered", numeric=True),
-            *(Heading(f"{p} %", numeric=True) for p in PERCENTS),
-            Heading("Besides", sentence=True),
-        ),
-        rows=tuple(rows),
     )
 
 
@@ -158,60 +164,83 @@ def _when(results: Results, result: RoleResult) -> str:
     return wording.date(station.date) + (f", {station.firmware} ({mark})" if mark else "")
 
 
+def _on_time(result: RoleResult) -> Entry:
+    share = result.on_time_share
+    if share is None:
+        return Entry(why_missing="no target" if result.planned else "not tested")
+    return Entry(text=wording.percent(share), sort_key=repr(share))
+
+
+def _unanswered(result: RoleResult) -> Entry:
+    if not result.planned:
+        return Entry(why_missing="no log")
+    return Entry(text=f"{result.failed} of {result.planned}", sort_key=str(result.failed))
+
+
+def _percentile_column(percent: int) -> Column[tuple[str, RoleResult]]:
+    return Column(f"{percent} %", lambda r: _percentile(r[1], percent), numeric=True)
+
+
 def _percentile(result: RoleResult, percent: int) -> Entry:
-    found = next((p for p in result.percentiles if p.percent == percent), None)
-    if found is None:
+    percentile = next((p for p in result.percentiles if p.percent == percent), None)
+    if percentile is None:
         return Entry(why_missing="not tested")
-    key = "inf" if found.ms is None else repr(found.ms)
+    key = "inf" if percentile.ms is None else repr(percentile.ms)
     return Entry(text=percentile_text(result, percent), sort_key=key)
 
 
 def run_table(results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
     """Every run of this set of clients, also of older firmware, newest first."""
-    rows = [
-        Row(
-            Entry(
-                text=device_name(results.bench, m.mix.device),
-                href=addresses.link(here, addresses.device(m.mix.device)),
-                note=firmware_words(results, m.mix.device, m.mix.firmware, m.mix.unit),
-            ),
-            (
-                date_entry(m.mix.date),
-                Entry(text=m.sentence),
-                text_entry(
-                    "; ".join(
-                        f"{wording.listing(f.roles)}: {'nobody got anything' if f.index is None else wording.ratio(f.index)}"
-                        for f in m.fairness
-                    ),
-                    missing="no two roles alike",
-                ),
-            ),
-            key=joined_id("run", m.mix.mix),
-        )
-        for m in sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True)
+    columns: list[Column[MixResult]] = [
+        Column(
+            "Device",
+            lambda m: device_entry(results.bench, here, m.mix.device, note=firmware_words(results, m.mix)),
+        ),
+        Column("Day", lambda m: date_entry(m.mix.date)),
+        Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
+        Column("Fairness of equal roles (1: even)", _fairness),
     ]
-    columns = (
-        Heading("Device"),
-        Heading("Day"),
-        Heading("What happened", sentence=True),
-        Heading("Fairness of equal roles (1: even)"),
+    return table_of(
+        sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True),
+        columns,
+        key=f"all-runs{tail}",
+        caption="Runs, newest first",
+        row_key=lambda m: joined_id("run", m.mix.mix),
     )
-    return Table(key=f"all-runs{tail}", caption="Runs, newest first", columns=columns, rows=tuple(rows))
+
+
+def _fairness(result: MixResult) -> Entry:
+    texts = (
+        f"{wording.listing(f.roles)}: {'nobody got anything' if f.index is None else wording.ratio(f.index)}"
+        for f in result.fairness
+    )
+    return text_entry("; ".join(texts), missing="no two roles alike")
 
 
 def untested_table(results: Results, here: str, tested: Collection[str]) -> Table | None:
-    """The devices that never did a workload, and how their other runs with several clients went; None for none."""
-    rows = [
-        Row(
-            Entry(text=device_name(results.bench, device), href=addresses.link(here, addresses.device(device))),
-            (Entry(text=wording.capital(count(results.mixes_of.get(device, ())).sentence)),),
-        )
-        for device in sorted(results.bench.devices, key=lambda d: (device_name(results.bench, d), d))
-        if device not in tested
+    """The devices that never did a workload, and how their other runs with several clients went; None where all did."""
+    untested = [device for device in results.bench.devices if device not in tested]
+    columns: list[Column[str]] = [
+        Column("Device", lambda d: device_entry(results.bench, here, d)),
+        Column(
+            "Its other runs with several clients",
+            lambda d: Entry(text=wording.capital(count(results.mixes_of.get(d, ())).sentence)),
+        ),
     ]
-    columns = (Heading("Device"), Heading("Its other runs with several clients"))
-    return (
-        Table(key="not-tested-here", caption="Not tested in this workload", columns=columns, rows=tuple(rows))
-        if rows
-        else None
+    table = table_of(
+        sorted(untested, key=lambda d: (device_name(results.bench, d), d)),
+        columns,
+        key="not-tested-here",
+        caption="Not tested in this workload",
     )
+    return table if untested else None
+
+
+def recipe_table(plan: Workload) -> Table:
+    """What each role does, and what is asked of it."""
+    columns: list[Column[Role]] = [
+        Column("Role", lambda role: Entry(text=role.role_id, note=KIND_WORDS[role.kind])),
+        Column("What it does", lambda role: text_entry(recipe_text(role)), sentence=True),
+        Column("Target", lambda role: text_entry(target_text(role), missing="no target"), sentence=True),
+    ]
+    return table_of(plan.roles, columns, key="roles", caption=f"Roles of {plan.title}, version {plan.version}")

@@ -15,7 +15,7 @@ from builder.publishing.files.feeds import feed_entries
 from catalog.entering import enter_batch
 from catalog.records import Correction
 from catalog.visibility import public_copy
-from tests.builder.pages.conftest import with_changed
+from tests.builder.pages.conftest import by_heading, with_changed
 
 STORIES = Path(__file__).parents[2] / "stories"
 INSTANT = datetime(2025, 6, 10, 13, tzinfo=UTC)  # story 9: 09:00 in New York
@@ -48,13 +48,13 @@ def test_every_kind_has_day_cause_and_a_place_to_look(demo):
 
 def test_the_page_tells_a_correction_with_both_values_and_why(small):
     page = compose(changes_page, small)
-    row = next(row for row in page.sections[0].tables[0].rows if row.entries[0].text == "Correction")
-    assert row.head.text == (
+    row = next(row for row in by_heading(page.sections[0].tables[0]) if row["Kind"].text == "Correction")
+    assert row["What"].text == (
         "Tessarik A<b, amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new)"
     )
-    assert row.entries[1].text == "2 June 2025"
-    assert row.entries[2].why_missing == "no new result"
-    assert row.entries[3].text == "Mistyped; noticed by a reader."
+    assert row["Day"].text == "2 June 2025"
+    assert row["What came out"].why_missing == "no new result"
+    assert row["Because"].text == "Mistyped; noticed by a reader."
 
 
 def test_a_corrected_throughput_has_its_unit_and_its_conditions(demo):

@@ -6,7 +6,7 @@ from builder import wording
 from builder.bench.sessions import SessionFactor
 from builder.pages.contents import compose
 from builder.pages.device import device_page
-from tests.builder.pages.conftest import with_changed
+from tests.builder.pages.conftest import by_heading, with_changed
 
 
 @pytest.fixture(scope="module")
@@ -43,9 +43,9 @@ def test_collapses_are_counts_never_a_rate(page):
 
 
 def test_collapsed_run_says_when_and_by_whom(page):
-    collapsed = next(row for row in page.mixes.rows if row.entries[3].text == "did not finish")
-    assert collapsed.entries[4].text == "6:20 of 10:00"
-    assert collapsed.entries[3].note == "by power cycle"
+    collapsed = next(row for row in by_heading(page.mixes) if row["Outcome"].text == "did not finish")
+    assert collapsed["Lasted of planned"].text == "6:20 of 10:00"
+    assert collapsed["Outcome"].note == "by power cycle"
 
 
 def test_correction_keeps_the_old_value(page):
@@ -115,10 +115,10 @@ def test_down_and_up_stand_beside_each_other(small):
         "Far, down",
         "Far, up",
     ]
-    (row,) = table.rows
+    (row,) = by_heading(table)
     # By hand: rates fall by 20 Mbit/s a dB all the way, so the mean from 50 to 60 dB is the value at 55 dB.
-    assert row.entries[0].text == "600"  # 1700 - 20 * 55
-    assert row.entries[1].text == "560"  # 1660 - 20 * 55
+    assert row["Near, down"].text == "600"  # 1700 - 20 * 55
+    assert row["Near, up"].text == "560"  # 1660 - 20 * 55
 
 
 def test_current_firmware_is_the_later_version_not_the_larger_text(small):
@@ -179,8 +179,8 @@ def test_normalised_values_stand_beside_what_was_measured(demo):
         part = compose(device_page, demo, device).normalised
         if part is None:
             continue
-        for row in part.tables[0].rows:
-            _, _, measured, factor, normal, _ = row.entries
+        for row in by_heading(part.tables[0]):
+            measured, factor, normal = row["As measured"], row["Session factor"], row["Normalised"]
             if normal.sort_key:
                 assert float(normal.sort_key) == pytest.approx(float(measured.sort_key) / float(factor.sort_key))
                 found += 1
@@ -200,9 +200,9 @@ def test_an_odd_day_is_named_beside_its_results(small):
     group = small.results.largest["tessarik-a-b"]
     odd = SessionFactor("house-a", "2025-05-12", group, 0.8333, 0.01, 7.0, 8)
     page = compose(device_page, with_changed(small, factors={("house-a", "2025-05-12", group): odd}), "tessarik-a-b")
-    notes = {row.entries[-1].note for part in page.cells for table in part.tables for row in table.rows}
+    notes = {row["Day"].note for part in page.cells for table in part.tables for row in by_heading(table)}
     assert "an odd day: the reference gave 0.833 of its usual; suspended" in notes
-    assert {row.entries[4].why_missing for row in page.normalised.tables[0].rows} == {"suspended"}
+    assert {row["Normalised"].why_missing for row in by_heading(page.normalised.tables[0])} == {"suspended"}
 
 
 def test_largest_group_leads(demo):

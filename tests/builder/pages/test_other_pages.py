@@ -22,7 +22,7 @@ from builder.windows.assumed_days import assumed_days
 from builder.windows.ranking import rank, ranking_groups
 from catalog import method as rules
 from tests.builder.conftest import Lab
-from tests.builder.pages.conftest import with_changed
+from tests.builder.pages.conftest import by_heading, with_changed
 
 
 def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
@@ -31,7 +31,7 @@ def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
     assert [w.section.heading for w in page.windows] == ["Near: 50–60 dB", "Middle: 60–75 dB", "Far: 75–90 dB"]
     near, middle, far = page.windows
     # By hand: A<b was tested from 55.5 dB on, nobody beyond 82 dB.
-    assert [(row.head.text, row.entries[0].text) for row in near.not_ranked.rows] == [
+    assert [(row["Device"].text, row["Why not"].text) for row in by_heading(near.not_ranked)] == [
         ("Tessarik A<b", "Not ranked: covers 55.5–60 of 50–60 dB.")
     ]
     assert far.section.tables == ()
@@ -44,8 +44,8 @@ def test_ties_are_said_in_words(demo):
     for group in demo.results.groups:
         for window in compose(ranking_page, demo, group).windows:
             for table in window.section.tables:
-                for number, row in enumerate(table.rows):
-                    words = row.entries[2]
+                for number, row in enumerate(by_heading(table)):
+                    words = row["Against the row above"]
                     if number == 0:
                         assert words.why_missing == "first row"
                     else:
@@ -113,11 +113,11 @@ def test_house_says_what_stands_between_and_since_when(small, demo):
     ended = [
         row
         for house in demo.results.bench.houses
-        for row in compose(house_page, demo, house).epochs.rows
-        if row.entries[2].text
+        for row in by_heading(compose(house_page, demo, house).epochs)
+        if row["Until"].text
     ]
     assert len(ended) == 3
-    assert len({(row.head.text, row.entries[2].text) for row in ended}) == 1
+    assert len({(row["Spot"].text, row["Until"].text) for row in ended}) == 1
 
 
 def test_house_says_what_kind_of_day_it_was(demo):
@@ -126,14 +126,17 @@ def test_house_says_what_kind_of_day_it_was(demo):
         page = compose(house_page, demo, house)
         assert page.days.heading == "What kind of day was it?"
         for table in page.days.tables:
-            (odd if table.key == "odd-days" else ordinary).extend(table.rows)
-    found = session_factors(demo.results.bench)
-    assert {row.key for row in odd} == {f.figure for f in found.values() if f.odd or f.state == "set aside"}
-    assert {row.head.text for row in ordinary} == {session for _, session, _ in found}
+            if table.key == "odd-days":
+                odd += table.rows
+            else:
+                ordinary += by_heading(table)
+    factors = session_factors(demo.results.bench)
+    assert {row.key for row in odd} == {f.figure for f in factors.values() if f.odd or f.state == "set aside"}
+    assert {row["Session"].text for row in ordinary} == {session for _, session, _ in factors}
     # By hand: 0.95 of the long run is 0.950 on the page, with the state beside it.
     for row in ordinary:
-        assert row.entries[1].text[:2] in ("0.", "1.")
-        assert row.entries[3].text
+        assert row["Session factor"].text[:2] in ("0.", "1.")
+        assert row["State"].text
 
 
 def test_house_whose_reference_was_not_tested_on_other_days_says_so(small):

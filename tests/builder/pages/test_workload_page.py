@@ -6,10 +6,12 @@ from pathlib import Path
 import pytest
 
 from builder.pages.contents import compose, load_contents
+from builder.pages.parts.played_roles import MOST_LINES
 from builder.pages.parts.role_words import machines_words
-from builder.pages.workload import MOST_LINES, role_keys, role_page, workload_page, workloads_page
+from builder.pages.workload import role_keys, role_page, workload_page, workloads_page
 from catalog.entering import enter_batch
 from catalog.visibility import public_copy
+from tests.builder.pages.conftest import by_heading
 
 STORIES = Path(__file__).parents[2] / "stories"
 NOW = datetime(2025, 8, 1, tzinfo=UTC)
@@ -46,27 +48,35 @@ def roles(pages):
 
 def test_a_collapse_is_seen_in_picture_table_and_words(page_of):
     # Story 5 of the job analysis, worked by hand: 60 planned, 38 finished, 36 on time, nothing from the 39th on.
-    found = page_of("05-collapse")
-    pages = next(part for part in roles(found) if part.drawing)
+    pages = next(part for part in roles(page_of("05-collapse")) if part.drawing)
     figure = pages.drawing.figure
     assert figure.spec["datasets"]["ends"][0]["share"] == pytest.approx(100 * 22 / 60, abs=1e-3)
     assert figure.table.rows[-1] == ("Never answered", "22 of 60")
-    (row,) = pages.tables[0].rows
-    words = [entry.text for entry in row.entries]
-    assert words[:3] == ["did not finish", "60.0 %", "22 of 60"]
-    assert words[3:8] == ["300", "failed", "failed", "failed, thin", "failed, thin"]
-    assert "until the collapse, of 38 made: 94.7 % on time" in words[8]
+    (row,) = by_heading(pages.tables[0])
+    assert [row[heading].text for heading in ("Verdict", "On time", "Never answered")] == [
+        "did not finish",
+        "60.0 %",
+        "22 of 60",
+    ]
+    assert {heading: entry.text for heading, entry in row.items() if heading.endswith(" %")} == {
+        "50 %": "300",
+        "75 %": "failed",
+        "90 %": "failed",
+        "95 %": "failed, thin",
+        "99 %": "failed, thin",
+    }
+    assert "until the collapse, of 38 made: 94.7 % on time" in row["Besides"].text
     assert "survived 6:20 of 10:00" in pages.sentences[0]
 
 
 def test_a_missing_log_is_not_tested_and_the_run_incomplete(page_of):
     page = page_of("05-collapse")
     talk = next(part for part in roles(page) if not part.drawing)
-    (row,) = talk.tables[0].rows
-    assert row.entries[0].text == "not tested"
-    assert row.entries[0].note == "Not tested: its log is missing."
+    (row,) = by_heading(talk.tables[0])
+    assert row["Verdict"].text == "not tested"
+    assert row["Verdict"].note == "Not tested: its log is missing."
     (order,) = section(page, "order").tables
-    assert order.rows[0].entries[1].text == "Not ranked: every run is incomplete."
+    assert by_heading(order)[0]["Hardest-pressed role, on time"].text == "Not ranked: every run is incomplete."
 
 
 def test_one_of_two_is_a_count_and_a_client_fault_does_not_count(page_of):
@@ -98,11 +108,11 @@ def test_the_hardest_pressed_role_is_on_the_page_and_the_others_lead_to_theirs(d
     for workload, version in demo.catalogue.workloads:
         page, *own = pages_of(demo, workload, version)
         (hardest,) = [part for part in page.sections if part.key.startswith("role-")]
-        rows = section([page], "who-suffers").tables[0].rows
-        assert rows[0].head.href == f"#{hardest.key}"
-        assert [row.head.href for row in rows[1:]] == [other.address.rpartition("/")[2] for other in own]
+        rows = by_heading(section([page], "who-suffers").tables[0])
+        assert rows[0]["Role"].href == f"#{hardest.key}"
+        assert [row["Role"].href for row in rows[1:]] == [other.address.rpartition("/")[2] for other in own]
         for other, row in zip(own, rows[1:], strict=True):
-            assert other.verdict == row.entries[2].text
+            assert other.verdict == row["Who suffers"].text
 
 
 def test_a_device_keeps_its_place_over_the_charts_of_a_workload(demo):
@@ -117,20 +127,20 @@ def test_a_device_keeps_its_place_over_the_charts_of_a_workload(demo):
 
 def test_ties_are_said_in_words(demo):
     for workload, version in demo.catalogue.workloads:
-        for row in section([compose(workload_page, demo, workload, version)], "order").tables[0].rows[1:]:
-            assert row.entries[2].text in ("separated", "not separated from the row above", "")
+        (order,) = section([compose(workload_page, demo, workload, version)], "order").tables
+        for row in by_heading(order)[1:]:
+            assert row["Against the row above"].text in ("separated", "not separated from the row above", "")
 
 
 def test_the_recipe_holds_targets_and_version(demo):
     # Source: data/demo/batches/2022-01-houses/batch.toml.
     recipe = section([compose(workload_page, demo, "desk-row", 1)], "recipe")
     assert "version 1" in recipe.sentences[0]
-    rows = {row.head.text: [entry.text for entry in row.entries] for row in recipe.tables[0].rows}
-    assert rows["pages-door"] == [
-        "Pages of 27 resources of 44 KiB, a pause of 5 to 20 s after each",
-        "95.0 % of the planned requests within 1000 ms",
-    ]
-    assert rows["briefing"][0].startswith("A stream of 5 Mbit/s, in segments of 4 s")
+    rows = {row["Role"].text: row for row in by_heading(recipe.tables[0])}
+    door = rows["pages-door"]
+    assert door["What it does"].text == "Pages of 27 resources of 44 KiB, a pause of 5 to 20 s after each"
+    assert door["Target"].text == "95.0 % of the planned requests within 1000 ms"
+    assert rows["briefing"]["What it does"].text.startswith("A stream of 5 Mbit/s, in segments of 4 s")
 
 
 def test_the_list_leads_to_every_version(demo):
@@ -189,8 +199,8 @@ def test_devices_that_did_not_do_it_are_listed(demo):
 def test_whole_and_incomplete_runs_add_up_to_those_that_are_counted(demo):
     seen = 0
     for workload, version in demo.catalogue.workloads:
-        for row in section(pages_of(demo, workload, version), "order").tables[0].rows:
-            runs, ended = row.entries[3], row.entries[4].text
+        for row in by_heading(section(pages_of(demo, workload, version), "order").tables[0]):
+            runs, ended = row["Runs"], row["Did not finish"].text
             if not runs.text:
                 continue
             incomplete = int(runs.note.split()[1]) if runs.note else 0
@@ -204,7 +214,9 @@ def test_verdicts_are_of_their_run_and_say_whether_they_are_shown(demo):
     # Counted in the logs of data/demo: 41 of 46 pages at the door.
     (door,) = [part for part in roles(pages_of(demo, "desk-row", 1)) if part.key == "role-pages-door"]
     verdicts = [
-        (row.entries[0].text, row.entries[0].note) for row in door.tables[0].rows if row.head.text == "Fjeldrun Ingle"
+        (row["Verdict"].text, row["Verdict"].note)
+        for row in by_heading(door.tables[0])
+        if row["Device and day"].text == "Fjeldrun Ingle"
     ]
     assert ("not met in this run", "not shown: 41 of 46 in time; too few to tell from 95 %") in verdicts
     assert all(text in ("met in this run", "not met in this run") for text, _ in verdicts)
