@@ -17,7 +17,6 @@ from builder.bench.cells import Cell, Group
 from builder.bench.naming import GroupName, group_names
 from builder.bench.sessions import FactorKey, SessionFactor, session_factors
 from builder.observed import asked_once
-from builder.pages.parts.picturing import Sizes
 from builder.pairs.pairing import Pairing, pairing
 from builder.registers.proposing import ProposedCeiling, proposed_ceilings
 from builder.under_load.broken_runs import latest_tested
@@ -58,6 +57,8 @@ Record = TypeVar("Record")
 Owner = TypeVar("Owner")
 Made = TypeVar("Made")
 ByDevice = Mapping[str, Sequence[Record]]
+
+Sizes = Mapping[str, tuple[int, int]]  # of a picture: address -> width and height [px]
 
 DEFAULT_TITLE = "Likeloss"
 DEFAULT_LICENCE = "CC-BY-4.0"

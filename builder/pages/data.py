@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
+from urllib.parse import urljoin
 
 from builder import addresses
 from builder.pages.contents import DEFAULT_LICENCE, Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Heading, Page, Row, Table
+from builder.pages.parts.heads import url
 from builder.pages.parts.provenance import provenance
 
 CHECKSUMS = "SHA256SUMS"
+VERDICT = "Yes, all that these pages are made of: as text for a spreadsheet, as JSON, and as one SQLite file."
+_MEDIA_TYPES = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +67,13 @@ def data_page(
         address=here,
         title="Data",
         question="May I have the data?",
-        verdict="Yes, all that these pages are made of: as text for a spreadsheet, as JSON, and as one SQLite file.",
+        verdict=VERDICT,
         cannot_say=(
             "What is not public yet: the files hold what could be seen at the build instant, and nothing else.",
             "The raw samples of logs: they stay in the bench's own catalogue; their digests are in the SQLite file.",
         ),
         provenance=provenance(catalogue, results, site, here),
+        about=_dataset(site, here, downloads),
         licence=site.licence or DEFAULT_LICENCE,
         checksums_href=addresses.link(here, addresses.download(CHECKSUMS)),
         downloads=Table(
@@ -102,7 +107,7 @@ def data_page(
             Table(
                 key=f"table-{name}",
                 caption=what or f"One row of {name}",
-                columns=(Heading("Heading"), Heading("Kind"), Heading("Meaning", sentence=True)),
+                columns=(Heading("Column"), Heading("Kind"), Heading("Meaning", sentence=True)),
                 rows=tuple(
                     Row(
                         Entry(text=c.name),
@@ -114,3 +119,30 @@ def data_page(
             for name, (what, columns) in dictionary.items()
         ),
     )
+
+
+def _dataset(site: SiteContext, here: str, downloads: Sequence[Download]) -> dict[str, Any]:
+    """The downloads as Schema.org has them."""
+    return {
+        "@type": "Dataset",
+        "name": f"Results of {site.title}",
+        "description": VERDICT,
+        "license": f"https://spdx.org/licenses/{site.licence or DEFAULT_LICENCE}.html",
+        "creator": {"@type": "Organization", "name": site.author or site.title},
+        "isAccessibleForFree": True,
+        "variableMeasured": [
+            {"@type": "PropertyValue", "name": name, "unitText": unit}
+            for name, unit in (("throughput", "Mbit/s"), ("attenuation", "dB"), ("received level", "dBm"))
+        ],
+        "distribution": [
+            {
+                "@type": "DataDownload",
+                "name": d.name,
+                "encodingFormat": _MEDIA_TYPES.get(d.name.rpartition(".")[2], "text/plain"),
+                "contentUrl": urljoin(site.address, addresses.download(d.name))
+                if site.address
+                else addresses.link(here, addresses.download(d.name)),
+            }
+            for d in downloads
+        ],
+    } | url(site, here)

@@ -11,8 +11,8 @@ from builder.bench.cells import Cell
 from builder.bench.decisions import is_decision, session_decided
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results
-from builder.pages.device import device_verdict
 from builder.pages.parts.correction_words import changed_words, condition_words
+from builder.pages.parts.device_card import device_verdict
 from builder.pages.tables.bench_days import day_place
 from builder.pairs.histories import Step, firmware_steps
 from builder.windows.neighbours import first_tested

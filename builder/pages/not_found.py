@@ -26,6 +26,7 @@ class NotFoundPage(Page):
     """Where to go instead. Its style is in the page, allowed by its hash."""
 
     template: ClassVar[str] = "not_found"
+    canonical: ClassVar[bool] = False
 
     style: str
     policy: str

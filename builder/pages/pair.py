@@ -13,6 +13,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.insides import inside_section
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Page, Row, Section, Side, Table
 from builder.pages.parts.chart_notes import chart_notes
+from builder.pages.parts.device_card import origin_sentence
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.drawing import AxisMatch, Line, range_drawing
 from builder.pages.parts.entries import rate_entry
@@ -20,7 +21,6 @@ from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import test_days
 from builder.pages.tables.bench_days import odd_day_note
-from builder.pages.tables.device_register import origin_sentence
 from builder.pairs.pairing import Pairing, tracks
 from builder.pairs.verdicts import PairFigure
 from builder.registers.eirp import loudness_sentence

@@ -31,6 +31,7 @@ class PointerPage(Page):
     """Links onward. refresh: where a browser goes by itself; "" where the reader must choose."""
 
     template: ClassVar[str] = "pointer"
+    canonical: ClassVar[bool] = False
 
     links: tuple[Link, ...]
     refresh: str = ""

@@ -15,11 +15,11 @@ from builder.bench.naming import conditions, device_name
 from builder.bench.tracks import Track, track
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Heading, Link, Page, Row, Table
+from builder.pages.parts.device_card import origin_words
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.entries import decibel_entry, rate_entry
 from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.provenance import provenance
-from builder.pages.tables.device_register import origin_words
 from builder.windows.knots import Knot, knots
 from catalog.method import METHOD_NUMBER
 from catalog.records import Run

@@ -5,7 +5,7 @@ from __future__ import annotations
 import posixpath
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from builder import addresses, wording
 from builder.articles.bound_article import Bound, BoundArticle, bind, number_key, require_sound
@@ -18,11 +18,12 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.pair import pair_links
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Page, Row, Table
 from builder.pages.parts.chart_notes import reading_note
+from builder.pages.parts.device_card import origin_sentence
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
+from builder.pages.parts.heads import product, url
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.provenance import provenance
-from builder.pages.tables.device_register import origin_sentence
 from builder.pairs.pairing import line_of
 from catalog.records import Article
 
@@ -39,14 +40,12 @@ class Stretch:
 class ReviewPage(Page):
     """One article.
 
-    article   its id
     numbers   what its numbers are; None where none is bound
     warnings  for its author, never on the page
     """
 
     template: ClassVar[str] = "review"
 
-    article: str
     published: str
     text: tuple[Stretch, ...]
     disclosure: tuple[Fact, ...]
@@ -120,7 +119,8 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
         verdict=f"Published {wording.date(article.published_utc)}; about "
         f"{wording.listing([device_name(bench, d) for d in devices])}.",
         provenance=provenance(catalogue, results, site, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
-        article=article.article_id,
+        about=_about(results, site, article, devices),
+        preview=addresses.preview_image(article.article_id),
         published=article.published_utc,
         text=tuple(
             Stretch(
@@ -138,6 +138,19 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
         numbers=_numbers(catalogue, results, here, bound.bound),
         warnings=tuple(map(str, bound.warnings)),
     )
+
+
+def _about(results: Results, site: SiteContext, article: Article, devices: Sequence[str]) -> dict[str, Any]:
+    """The review as Schema.org has it."""
+    products = [product(results, site, d) for d in devices]
+    return {
+        "@type": "Review",
+        "name": article.title,
+        "datePublished": article.published_utc,
+        "inLanguage": site.language or "en",
+        "author": {"@type": "Organization", "name": site.author or site.title},
+        "itemReviewed": products[0] if len(products) == 1 else products,
+    } | url(site, addresses.review(article.article_id))
 
 
 def _drawing(catalogue: Catalogue, results: Results, here: str, article_id: str, order: FigureOrder) -> Drawing:

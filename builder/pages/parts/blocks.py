@@ -5,8 +5,9 @@ The macros in site_templates/macros take these, one macro a block.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from builder.charts.figures import Figure
 
@@ -176,9 +177,12 @@ class Page:
     cannot_say  what the page's data cannot tell
     provenance  where it comes from: batches, method, instant
     cautions    whether it leads to a screwdriver, a ladder, a plug or a hot surface, and so carries the cautions
+    about       the thing it describes, as Schema.org has it; None where there is no single thing
+    preview     address of the picture that links to it are shown with; "" for none
     """
 
     template: ClassVar[str]
+    canonical: ClassVar[bool] = True  # False for a page that only leads elsewhere
     grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/leaves.py)
     table_room: ClassVar[int] = 0  # how much of them stays on the page [B]; 0 for as much as is usual
 
@@ -189,6 +193,8 @@ class Page:
     cannot_say: tuple[str, ...] = ()
     provenance: tuple[Fact, ...] = ()
     cautions: bool = False
+    about: Mapping[str, Any] | None = None
+    preview: str = ""
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:

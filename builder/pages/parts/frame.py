@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from builder import addresses
 from builder.pages.contents import DEFAULT_LICENCE, SiteContext
-from builder.pages.glossary import words_of
 from builder.pages.parts.blocks import INSTANT, Frame, Link, Section
+from builder.pages.parts.terms import words_of
 
 # The few ways that most readers go, in words short enough for a phone.
 WAYS = (

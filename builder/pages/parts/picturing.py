@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import posixpath
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from builder import addresses
+from builder.pages.contents import Sizes
 from catalog.records import Image
 
 FORMATS = {".png": "PNG", ".jpg": "JPEG", ".jpeg": "JPEG", ".webp": "WEBP"}  # suffix -> Pillow's name
 SMALLER_PX = (480, 960)  # widths made beside the largest; none is ever larger than the picture itself
-
-Sizes = Mapping[str, tuple[int, int]]  # address -> width and height in px
 
 
 @dataclass(frozen=True, slots=True)

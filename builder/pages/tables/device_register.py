@@ -9,6 +9,7 @@ from builder.bench.bench import firmware_by_date
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
 from builder.pages.parts.correction_words import changed_words, condition_words
+from builder.pages.parts.device_card import origin_words, retest_words
 from builder.pages.parts.entries import date_entry, number_entry, text_entry
 from builder.pages.tables.radio_tables import port_payload
 from builder.pairs.histories import Step, firmware_steps
@@ -16,7 +17,7 @@ from builder.registers.heat import caution_sentence, rise_of
 from builder.registers.power import SIDE_WORDS, readings
 from builder.registers.prices import age_remark
 from builder.under_load.collapses import count
-from catalog.records import Correction, Device, Heat, Price, Unit
+from catalog.records import Correction, Device, Heat, Price
 
 
 def firmware_table(results: Results, device: Device) -> Table:
@@ -317,31 +318,6 @@ def unit_table(site: SiteContext, device: Device) -> Table:
             for u in device.units
         ),
     )
-
-
-def origin_words(unit: Unit) -> str:
-    """ "bought by the bench", "loaned by Tessarik"."""
-    if not unit.given_by:
-        return f"{unit.origin}, by whom is not stated"
-    return f"{unit.origin} by {'the ' if unit.given_by.islower() else ''}{unit.given_by}"
-
-
-def retest_words(site: SiteContext, returned: str) -> str:
-    """Whether a unit that goes back on a day can still be tested again."""
-    return (
-        f"no retest possible since {wording.date(returned)}"
-        if site.past[returned]
-        else (f"goes back on {wording.date(returned)}; until then it can be tested again")
-    )
-
-
-def origin_sentence(site: SiteContext, unit: Unit) -> str:
-    """The disclosure of one unit."""
-    text = f"Unit {unit.unit_id}: {origin_words(unit)}"
-    text += f", {wording.date(unit.received)}" if unit.received else ""
-    if unit.returned:
-        text += f"; {retest_words(site, unit.returned)}"
-    return f"{text}."
 
 
 def correction_sections(catalogue: Catalogue, results: Results, device_id: str) -> tuple[Section, ...]:
