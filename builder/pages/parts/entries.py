@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from builder import wording
+from builder import addresses, wording
 from builder.bench.bounds import LIMIT_WORDS, Limit
+from builder.bench.naming import device_name
+from builder.pages.contents import Results
 from builder.pages.parts.blocks import Entry
 
 NOT_STATED = Entry(why_missing="not stated")
@@ -14,6 +16,12 @@ NOT_STATED = Entry(why_missing="not stated")
 def text_entry(text: str | None, *, missing: str = "not stated", href: str = "", note: str = "") -> Entry:
     """A text, or what is said where there is none."""
     return Entry(text=text, href=href, note=note) if text else Entry(why_missing=missing)
+
+
+def device_entry(results: Results, here: str, device: str, fragment: str = "", *, note: str = "") -> Entry:
+    """A device's name, linked to its page or to the place *fragment* on it."""
+    href = addresses.link(here, addresses.device(device), fragment)
+    return Entry(text=device_name(results.bench, device), href=href, note=note)
 
 
 def date_entry(day: str | None, *, missing: str = "not stated") -> Entry:
@@ -26,6 +34,11 @@ def number_entry(
 ) -> Entry:
     """A number as *words* says it, sorted by its value."""
     return Entry(why_missing=missing) if value is None else Entry(text=words(value), unit=unit, sort_key=repr(value))
+
+
+def count_entry(count: int, words: str = "") -> Entry:
+    """A count, by itself or in *words*, sorted by its value."""
+    return Entry(text=words or str(count), sort_key=str(count))
 
 
 def decibel_entry(value: float | None, *, unit: str, missing: str = "not measured") -> Entry:
