@@ -9,7 +9,9 @@ from urllib.parse import urljoin
 
 from builder import addresses
 from builder.pages.contents import DEFAULT_LICENCE, Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Page, Row, Table
+from builder.pages.parts.blocks import Entry, Page, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import text_entry
 from builder.pages.parts.heads import url
 from builder.pages.parts.provenance import provenance
 
@@ -76,45 +78,38 @@ def data_page(
         about=_dataset(site, here, downloads),
         licence=site.licence or DEFAULT_LICENCE,
         checksums_href=addresses.link(here, addresses.download(CHECKSUMS)),
-        downloads=Table(
+        downloads=table_of(
+            downloads,
+            (
+                Column("File", lambda d: Entry(text=d.name, href=addresses.link(here, addresses.download(d.name)))),
+                Column("What it holds", lambda d: Entry(text=d.what), sentence=True),
+                Column("Size", lambda d: Entry(text=d.size), numeric=True),
+                Column("SHA-256", lambda d: Entry(text=d.sha256), sentence=True),
+            ),
             key="downloads",
             caption="Files. A cell that begins with = + - or @ and is no number has a ' in front, so that a "
             "spreadsheet does not run it",
-            columns=(
-                Heading("File"),
-                Heading("What it holds", sentence=True),
-                Heading("Size", numeric=True),
-                Heading("SHA-256", sentence=True),
-            ),
-            rows=tuple(
-                Row(
-                    Entry(text=d.name, href=addresses.link(here, addresses.download(d.name))),
-                    (Entry(text=d.what), Entry(text=d.size), Entry(text=d.sha256)),
-                )
-                for d in downloads
-            ),
         ),
-        batches=Table(
+        batches=table_of(
+            catalogue.batches.values(),
+            (
+                Column("Batch", lambda batch: Entry(text=batch.batch_id)),
+                Column("Title", lambda batch: Entry(text=batch.title)),
+                Column("Licence", lambda batch: Entry(text=batch.licence)),
+            ),
             key="batches",
             caption="Batches the pages rest on",
-            columns=(Heading("Batch"), Heading("Title"), Heading("Licence")),
-            rows=tuple(
-                Row(Entry(text=b.batch_id), (Entry(text=b.title), Entry(text=b.licence)))
-                for b in catalogue.batches.values()
-            ),
         ),
         dictionary=tuple(
-            Table(
+            table_of(
+                columns,
+                (
+                    Column("Column", lambda column: Entry(text=column.name)),
+                    Column("Kind", lambda column: Entry(text=column.kind)),
+                    Column("Meaning", lambda column: text_entry(column.meaning, missing="as named"), sentence=True),
+                ),
                 key=f"table-{name}",
                 caption=what or f"One row of {name}",
-                columns=(Heading("Column"), Heading("Kind"), Heading("Meaning", sentence=True)),
-                rows=tuple(
-                    Row(
-                        Entry(text=c.name),
-                        (Entry(text=c.kind), Entry(text=c.meaning) if c.meaning else Entry(why_missing="as named")),
-                    )
-                    for c in columns
-                ),
             )
             for name, (what, columns) in dictionary.items()
         ),
