@@ -9,7 +9,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Section
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import device_entry, text_entry
+from builder.pages.parts.entries import device_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_register import how_known_entry
@@ -119,7 +119,7 @@ def _section(
     def also_in(part: Part) -> Entry:
         others = [d for d in owners[block, part.marking] if d != part.device]
         names = [device_name(results.bench, d) for d in others]
-        return text_entry(wording.listing_of_many(names, MOST_NAMED), missing="none known")
+        return Entry(text=wording.listing_of_many(names, MOST_NAMED), why_missing="none known")
 
     table = table_of(
         sorted((p for p in parts if p.block == block), key=lambda p: (p.marking, p.device)),
@@ -137,4 +137,4 @@ def _section(
 
 
 def _count_entry(part: Part) -> Entry:
-    return text_entry(None if part.count is None else str(part.count), missing="not counted")
+    return Entry(text="" if part.count is None else str(part.count), why_missing="not counted")

@@ -106,12 +106,13 @@ def _collapses_entry(results: Results, device_id: str) -> Entry:
 
 def _need_entry(catalogue: Catalogue, device: Device) -> Entry:
     """The class a switch must give to its cable, and what the maker promised."""
-    wants = need(device, catalogue.power.get(device.device_id, ()))
-    if wants is None:
+    requirement = need(device, catalogue.power.get(device.device_id, ()))
+    if requirement is None:
         return Entry(text="no power over cable")
-    if not wants.known:
+    if not requirement.known:
         return Entry(why_missing="not measured, no class promised")
-    return Entry(text=wants.words, note=wants.beside, sort_key=str(99 if wants.needed is None else wants.needed))
+    sort_key = str(99 if requirement.needed is None else requirement.needed)
+    return Entry(text=requirement.words, note=requirement.beside, sort_key=sort_key)
 
 
 def pairs_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:

@@ -29,10 +29,10 @@ class Filter:
 
 def device_filters(catalogue: Catalogue, results: Results, devices: Sequence[str]) -> tuple[Filter, ...]:
     """The filters that tell some of the devices apart; one whose choices nobody meets, or everybody, is left out."""
-    found = [_facets(catalogue, results, device) for device in devices]
+    all_facets = [_facets(catalogue, results, device) for device in devices]
 
     def values(name: str) -> set[str]:
-        return {value for facets in found for value in facets.get(name, "").split()}
+        return {value for facets in all_facets for value in facets.get(name, "").split()}
 
     def numbers(name: str, words: Callable[[float], str]) -> tuple[tuple[str, str], ...]:
         return tuple((value, words(float(value))) for value in sorted(values(name), key=float))
@@ -83,7 +83,7 @@ def _facets(catalogue: Catalogue, results: Results, device_id: str) -> dict[str,
 
 def _needed_class(catalogue: Catalogue, device: Device) -> str:
     """The class a switch must give: by the highest reading where there is one, else by the promise."""
-    wants = need(device, catalogue.power.get(device.device_id, ()))
-    if wants is None or not wants.known:
+    requirement = need(device, catalogue.power.get(device.device_id, ()))
+    if requirement is None or not requirement.known:
         return ""
-    return str(_BEYOND_ANY_CLASS if wants.needed is None else wants.needed)
+    return str(_BEYOND_ANY_CLASS if requirement.needed is None else requirement.needed)
