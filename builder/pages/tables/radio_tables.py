@@ -56,7 +56,12 @@ def device_radio_table(device: Device) -> Table | None:
         return None
     return table_of(
         links,
-        (*_RATE_COLUMNS, Column("Stated EIRP", _eirp_entry, numeric=True)),
+        [
+            *_RATE_COLUMNS,
+            Column(
+                "Stated EIRP", lambda k: decibel_entry(k.radio.eirp_dbm, unit="dBm", missing="not stated"), numeric=True
+            ),
+        ],
         key="radios",
         caption=f"{_MOST}; a client with fewer streams or a narrower channel gets less. EIRP as the maker states it.",
     )
@@ -114,16 +119,11 @@ def _phy_entry(link: _RadioLink) -> Entry:
 _RATE_COLUMNS = (Column("Link", _link_entry), Column("PHY rate, Mbit/s", _phy_entry, numeric=True))
 
 
-def _eirp_entry(link: _RadioLink) -> Entry:
-    return decibel_entry(link.radio.eirp_dbm, unit="dBm", missing="not stated")
-
-
 def _shown_entry(results: Results, client: Client, link: _RadioLink, direction: str) -> Entry:
     """The registered ceiling of a link and what share of the PHY rate it is."""
-    if link.phy is None:
-        return Entry(why_missing="none registered")
-    ceiling = results.bench.limits.ceilings.get((client.client_id, link.radio.band, link.phy.width_mhz, direction))
-    if ceiling is None:
+    width_mhz = link.phy.width_mhz if link.phy else 0
+    ceiling = results.bench.limits.ceilings.get((client.client_id, link.radio.band, width_mhz, direction))
+    if link.phy is None or ceiling is None:
         return Entry(why_missing="none registered")
     return replace(rate_entry(ceiling), note=f"{wording.percent(ceiling / link.phy.mbit_s)} of the PHY rate")
 
