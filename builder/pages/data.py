@@ -1,4 +1,4 @@
-"""The data page: may I have it? Downloads with checksums, what their columns mean, and the licence."""
+"""The data page: may I have the data? Downloads with checksums, the meaning of their columns, and the licence."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _MEDIA_TYPES = {"csv": "text/csv", "json": "application/json", "db": "applicatio
 
 @dataclass(frozen=True, slots=True)
 class Download:
-    """One file to take away. *size* and *sha256* are those of its bytes."""
+    """One file to download. *size* and *sha256* are those of its bytes."""
 
     name: str
     what: str

@@ -11,7 +11,7 @@ from builder.pages.parts.terms import TERMS, term_key
 
 
 def glossary_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every word, each with a place of its own."""
+    """Every word, in a section of its own."""
     here = addresses.GLOSSARY
     return SectionedPage(
         address=here,

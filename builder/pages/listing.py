@@ -105,7 +105,7 @@ def _collapses_entry(results: Results, device_id: str) -> Entry:
 
 
 def _need_entry(catalogue: Catalogue, device: Device) -> Entry:
-    """The class a switch must give to its cable, and what the maker promised."""
+    """The class a switch must give to the device's cable, and what the maker promised."""
     requirement = need(device, catalogue.power.get(device.device_id, ()))
     if requirement is None:
         return Entry(text="no power over cable")

@@ -21,7 +21,7 @@ from builder.windows.line_points import line_point, tested_text
 from builder.windows.neighbours import first_tested
 
 STEP_DB = 5
-MOST_DEVICES = 60  # in the table; scripts and the rankings have them all
+MOST_DEVICES = 60  # in the table; scripts and rankings have all of them
 SPEED_UNITS = ("Mbit/s", "MB/s", "MiB/s", "Gbit/s", "kbit/s")
 
 
@@ -50,12 +50,12 @@ class MyRoomPage(Page):
 
 
 def room_key(group: Group) -> str:
-    """Under what a group's lines are handed over to scripts."""
+    """The key under which scripts find a group's lines."""
     return f"rooms/{group.slug}"
 
 
 def room_groups(results: Results) -> list[Group]:
-    """Every group with a line, the one with most devices first, of equals the most usual."""
+    """Every group with a line, the one with most devices first; among equals the most usual one."""
     groups = [g for g in results.company if _has_line(results, g)]
     return sorted(groups, key=lambda g: (-results.company[g], usual(g), g.sort_key))
 

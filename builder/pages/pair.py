@@ -48,7 +48,7 @@ class Contender:
 
 @dataclass(frozen=True, kw_only=True)
 class PairPage(Page):
-    """Two devices. Where the leading group is refused, no table holds a number."""
+    """Two devices. If the leading group is refused, no table holds a number."""
 
     template: ClassVar[str] = "pair"
 
@@ -132,7 +132,7 @@ def _tested(results: Results, device: str, dates: Sequence[str]) -> str:
 def _drawing(
     catalogue: Catalogue, results: Results, site: SiteContext, here: str, comparison: Pairing
 ) -> Drawing | None:
-    """The lines of the leading group; where it is refused, at equal level if that is not; else none."""
+    """The lines of the leading group; if it is refused, those at equal level; None if both are refused."""
     leading = comparison.leading
     if leading.verdict != "refused":
         return _lines_drawing(catalogue, results, site, here, comparison, leading, "attenuation")
@@ -212,7 +212,7 @@ def _remarks(comparison: Pairing) -> tuple[str, ...]:
 
 
 def _odd_days(results: Results, comparison: Pairing) -> tuple[str, ...]:
-    """Which of the two was measured on a day that the reference device says was odd; compared it is as measured."""
+    """Which side was measured on a day that the reference device shows to be odd; it is compared as measured."""
     texts: list[str] = []
     if comparison.leading.verdict == "refused":
         return ()

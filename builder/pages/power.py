@@ -25,7 +25,7 @@ MOST_NAMED = 6
 class _Fed:
     """A device that takes power over its cable, and the reading that needs the most.
 
-    needed  the smallest class that allows every reading; None: none does
+    needed  the smallest class that allows every reading; None if no class does
     """
 
     device: Device

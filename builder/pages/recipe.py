@@ -46,7 +46,7 @@ class RecipePage(Page):
 
 @dataclass(frozen=True, slots=True)
 class _Tested:
-    """What is to be repeated: cells of one unit and firmware of a device with one client setup, and their runs."""
+    """The test to repeat: cells of one unit and firmware of a device with one client setup, and their runs."""
 
     device: str
     client: str
@@ -57,7 +57,7 @@ class _Tested:
 
 
 def recipe_keys(results: Results) -> list[tuple[str, str]]:
-    """(device, client) of every recipe: whatever was tested together and gave a value."""
+    """(device, client) of every recipe: all that were tested together and gave a value."""
     return sorted({(c.device, c.client) for c in results.bench.cells if c.mean is not None})
 
 
@@ -78,7 +78,7 @@ def recipe_links(results: Results, here: str, device_id: str) -> tuple[Link, ...
 def recipe_page(
     catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, client_id: str
 ) -> RecipePage:
-    """The recipe of a device with a client setup that it gave values with."""
+    """The recipe of a device with a client setup that it has values with."""
     bench = results.bench
     here = addresses.recipe(device_id, client_id)
     tested = _tested(catalogue, results, device_id, client_id)

@@ -1,4 +1,4 @@
-"""The page of a review: the text, and beside it what a reader must know of who paid and what stands behind a number."""
+"""The page of a review: the text, and beside it who paid and what stands behind each number."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ from catalog.records import Article
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A part of the text as sanitised HTML, the only page field that is, and the chart that follows it."""
+    """A part of the text and the chart that follows it. The text is sanitised HTML; no other page field is."""
 
     html: str
     drawing: Drawing | None
@@ -186,7 +186,7 @@ def _drawing(catalogue: Catalogue, results: Results, here: str, article_id: str,
 
 
 def _numbers(catalogue: Catalogue, results: Results, here: str, bound: Sequence[Bound]) -> Table | None:
-    """What each number of the text is: device, firmware, client and day beside every one of them."""
+    """What each number of the text is, with its device, firmware, client and day."""
     if not bound:
         return None
     disputes = disputed(catalogue)

@@ -19,7 +19,7 @@ from catalog.records import Device, Unit
 
 
 def card_key(device_id: str) -> str:
-    """What a device's card is handed over to scripts under."""
+    """The key under which scripts find a device's card."""
     return f"cards/{addresses.part(joined_id(device_id))}"
 
 
@@ -36,7 +36,7 @@ def device_card(catalogue: Catalogue, results: Results, site: SiteContext, devic
 
 
 def _price(catalogue: Catalogue, device_id: str) -> str:
-    """The price seen last, on which terms, and its licence."""
+    """The latest price, its terms and its licence."""
     price = latest_price(catalogue.prices.get(device_id, ()))
     if price is None:
         return "none noted"
@@ -53,7 +53,7 @@ def _price(catalogue: Catalogue, device_id: str) -> str:
 
 
 def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
-    """What it gives in the middle of a house, in its largest group; or that nothing can be said, and why."""
+    """What the device gives in the middle of a house, in its largest group; or why there is no such figure."""
     if group is None:
         if any(w.id == device_id for w in catalogue.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
@@ -68,7 +68,7 @@ def _lower(text: str) -> str:
 
 
 def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:
-    """What must be known before anything else: is it current, who paid, what failed?"""
+    """What a reader must know first: is it current, who paid, what failed?"""
     bench = results.bench
     dates = test_days(results, device.device_id)
     clients = client_names(results, device.device_id)
@@ -116,7 +116,7 @@ def origin_words(unit: Unit) -> str:
 
 
 def retest_words(site: SiteContext, returned: str) -> str:
-    """Whether a unit that goes back on a day can still be tested again."""
+    """Whether a unit that goes back on the day *returned* can still be tested again."""
     return (
         f"no retest possible since {wording.date(returned)}"
         if site.past[returned]

@@ -1,4 +1,4 @@
-"""Entries that many tables share: values with their interval, dates, outcomes, and what is not known."""
+"""Entries that many tables share: devices, dates, numbers and values with their interval, or why one is missing."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ NOT_STATED = Entry(why_missing="not stated")
 
 
 def text_entry(text: str | None, *, missing: str = "not stated", href: str = "", note: str = "") -> Entry:
-    """A text, or what is said where there is none."""
+    """A text, or the reason why there is none."""
     return Entry(text=text, href=href, note=note) if text else Entry(why_missing=missing)
 
 
@@ -24,9 +24,9 @@ def device_entry(results: Results, here: str, device: str, fragment: str = "", *
     return Entry(text=device_name(results.bench, device), href=href, note=note)
 
 
-def date_entry(day: str | None, *, missing: str = "not stated") -> Entry:
+def date_entry(day: str | None, *, missing: str = "not stated", note: str = "") -> Entry:
     """A date in words, sorted as a date."""
-    return Entry(text=wording.date(day), sort_key=day) if day else Entry(why_missing=missing)
+    return Entry(text=wording.date(day), note=note, sort_key=day) if day else Entry(why_missing=missing)
 
 
 def number_entry(

@@ -1,4 +1,4 @@
-"""The mark of a value that an older firmware gave than the one that is current for the device."""
+"""The mark of a value that was measured with an older firmware than the device's current one."""
 
 from __future__ import annotations
 

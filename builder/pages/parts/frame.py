@@ -1,4 +1,4 @@
-"""What is around every page: the site's name, the ways through it, and who publishes."""
+"""What surrounds every page: the site's name, the ways through it, and the publisher."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ WAYS = (
     ("Devices", addresses.DEVICES),
     ("Search", addresses.SEARCH),
 )
-# All of them, by what a reader stands before. A page type that no other list leads to belongs here.
+# All of them, by the reader's situation. A page type that no other list leads to belongs here.
 QUESTIONS = (
     (
         "Where I sit",

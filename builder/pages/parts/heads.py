@@ -1,4 +1,4 @@
-"""What a page's head tells programs: its own address, the feeds, a preview for links to it, and what it is about.
+"""What a page's head tells programs: its address, the feeds, a preview for links to it, and what it is about.
 
 The last is Schema.org JSON-LD: a device is a Product, a review a Review, the data page a Dataset. No rating is given:
 there is no overall score.
@@ -57,6 +57,6 @@ def url(site: SiteContext, address: str) -> dict[str, str]:
 
 
 def _script_text(about: Mapping[str, Any]) -> str:
-    """JSON that no text in it can end early: "<" is written as its number."""
+    """JSON that is safe inside a script element: "<", ">" and "&" are escaped, so no text can end it early."""
     text = json.dumps(about, ensure_ascii=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")

@@ -1,4 +1,4 @@
-"""The words that these pages use in a sense of their own, and which of them each kind of page leans on."""
+"""The terms of these pages, what each means here, and which of them each kind of page uses."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ TERMS: Mapping[str, str] = {
     "workload": "Several clients at once, each with a role, in one fixed version.",
 }
 
-# Folder of a page's address -> the words it leans on.
+# Folder of a page's address -> the words its pages use.
 WORDS_OF: Mapping[str, tuple[str, ...]] = {
     "devices": (
         "attenuation",
@@ -99,6 +99,6 @@ def term_key(term: str) -> str:
 
 
 def words_of(here: str) -> tuple[Link, ...]:
-    """The words that the page at *here* leans on, each one tap away."""
+    """The words that the page at *here* uses, each one tap away."""
     terms = WORDS_OF.get(here.split("/")[0], ())
     return tuple(Link(term, addresses.link(here, addresses.GLOSSARY, term_key(term))) for term in terms)

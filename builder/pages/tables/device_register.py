@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from builder import wording
 from builder.bench.bench import firmware_by_date
 from builder.pages.contents import Catalogue, Results, SiteContext
@@ -22,7 +20,7 @@ from catalog.records import Correction, Device, Firmware, Part, Price
 
 
 def firmware_table(results: Results, device: Device) -> Table:
-    """Versions, newest first, with what each is to us."""
+    """Versions, newest first, with the state of each: current, history, not tested or not public."""
     current = results.current_firmware(device.device_id)
     tested = {c.firmware for c in results.bench.cells_of.get(device.device_id, ())}
     tested |= {test.firmware for tests in results.under_load(device.device_id) for test in tests}
@@ -232,7 +230,7 @@ def price_table(catalogue: Catalogue, site: SiteContext, device_id: str) -> Tabl
     return table_of(
         prices,
         (
-            Column("Day", lambda p: replace(date_entry(p.date), note=age_remark(p, site.today))),
+            Column("Day", lambda p: date_entry(p.date, note=age_remark(p, site.today))),
             Column("Price", lambda p: _money_entry(p, p.amount), numeric=True),
             Column("Tax", lambda p: Entry(text=tax[p.tax_included])),
             Column("Region", lambda p: text_entry(p.region)),
