@@ -100,8 +100,6 @@ def _facts(results: Results, client: Client) -> tuple[Fact, ...]:
 
 
 def _driver_table(results: Results, client: Client) -> Table | None:
-    if not client.drivers:
-        return None
     return table_of(
         client.drivers,
         (
@@ -111,7 +109,7 @@ def _driver_table(results: Results, client: Client) -> Table | None:
         key="drivers",
         caption="Drivers, and the series their results belong to. A later driver begins a series of its own "
         "until a bridge test joins it.",
-    )
+    ).or_none
 
 
 def _ceilings(catalogue: Catalogue, client: Client) -> list[Ceiling]:
@@ -119,12 +117,9 @@ def _ceilings(catalogue: Catalogue, client: Client) -> list[Ceiling]:
 
 
 def _ceiling_table(catalogue: Catalogue, results: Results, here: str, client: Client) -> Table | None:
-    ceilings = _ceilings(catalogue, client)
-    if not ceilings:
-        return None
     devices = results.bench.devices
     return table_of(
-        ceilings,
+        _ceilings(catalogue, client),
         (
             Column("Link", _link_entry),
             Column("Ceiling, Mbit/s", lambda c: rate_entry(c.throughput_mbit_s), numeric=True),
@@ -135,7 +130,7 @@ def _ceiling_table(catalogue: Catalogue, results: Results, here: str, client: Cl
         key="ceilings",
         caption="What it can do at most, with the run that shows it. The highest run of a band, width and "
         "direction counts.",
-    )
+    ).or_none
 
 
 def _link_entry(tested: Ceiling | BridgeResult) -> Entry:

@@ -11,7 +11,7 @@ from builder import addresses
 from builder.pages.contents import DEFAULT_LICENCE, Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Page, Table
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import text_entry
+from builder.pages.parts.entries import link_entry, text_entry
 from builder.pages.parts.heads import url
 from builder.pages.parts.provenance import provenance
 
@@ -81,7 +81,7 @@ def data_page(
         downloads=table_of(
             downloads,
             (
-                Column("File", lambda d: Entry(text=d.name, href=addresses.link(here, addresses.download(d.name)))),
+                Column("File", lambda d: link_entry(here, d.name, addresses.download(d.name))),
                 Column("What it holds", lambda d: Entry(text=d.what), sentence=True),
                 Column("Size", lambda d: Entry(text=d.size), numeric=True),
                 Column("SHA-256", lambda d: Entry(text=d.sha256), sentence=True),

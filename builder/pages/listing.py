@@ -11,7 +11,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Page, Table
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import count_entry, date_entry, device_entry, text_entry
+from builder.pages.parts.entries import count_entry, date_entry, device_entry, link_entry, pair_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import first_day
 from builder.pages.recipe import recipe_keys
@@ -129,20 +129,13 @@ def pairs_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Lis
         table=table_of(
             results.pairs,
             (
-                Column("Pair", lambda pair: _pair_entry(results, here, *pair)),
+                Column("Pair", lambda pair: pair_entry(results, here, *pair)),
                 Column("Both tested in", lambda pair: _common_entry(results, *pair), numeric=True),
             ),
             key="pairs",
             caption="Prepared pairs",
-        )
-        if results.pairs
-        else None,
+        ).or_none,
     )
-
-
-def _pair_entry(results: Results, here: str, a: str, b: str) -> Entry:
-    text = f"{device_name(results.bench, a)} or {device_name(results.bench, b)}"
-    return Entry(text=text, href=addresses.link(here, addresses.pair(a, b)))
 
 
 def _common_entry(results: Results, a: str, b: str) -> Entry:
@@ -173,18 +166,13 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
         table=table_of(
             results.groups,
             (
-                Column(
-                    "Group",
-                    lambda g: Entry(text=results.names[g].text, href=addresses.link(here, addresses.ranking(g))),
-                ),
+                Column("Group", lambda g: link_entry(here, results.names[g].text, addresses.ranking(g))),
                 Column("Devices", lambda g: count_entry(len({c.device for c in results.cells[g]})), numeric=True),
                 Column("Leads in the middle window", lambda g: _leader_entry(results.ranking(g, "middle"))),
             ),
             key="rankings",
             caption="Rankings",
-        )
-        if results.groups
-        else None,
+        ).or_none,
     )
 
 
@@ -212,21 +200,19 @@ def clients_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         table=table_of(
             results.bench.clients.values(),
             (
-                Column("Client", lambda client: _client_entry(here, client)),
-                Column("Adapter", lambda client: text_entry(client.adapter)),
-                Column("Amendment", lambda client: Entry(text=client.amendment)),
+                Column(
+                    "Client",
+                    lambda c: link_entry(here, c.name, addresses.client(c.client_id), note=c.machine or ""),
+                ),
+                Column("Adapter", lambda c: text_entry(c.adapter)),
+                Column("Amendment", lambda c: Entry(text=c.amendment)),
                 Column("Radios", _radios_entry),
-                Column("Tested with", lambda client: _devices_entry(results, client), numeric=True),
+                Column("Tested with", lambda c: _devices_entry(results, c), numeric=True),
             ),
             key="clients",
             caption="Client setups",
         ),
     )
-
-
-def _client_entry(here: str, client: Client) -> Entry:
-    href = addresses.link(here, addresses.client(client.client_id))
-    return Entry(text=client.name, href=href, note=client.machine or "")
 
 
 def _radios_entry(client: Client) -> Entry:
@@ -255,15 +241,13 @@ def houses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Li
         table=table_of(
             houses,
             (
-                Column("House", lambda h: Entry(text=h.name, href=addresses.link(here, addresses.house(h.house_id)))),
+                Column("House", lambda h: link_entry(here, h.name, addresses.house(h.house_id))),
                 Column("Spots", lambda h: count_entry(len({e.spot for e in _epochs(catalogue, h)})), numeric=True),
                 Column("Attenuation at 5 GHz", lambda h: _losses_entry(_epochs(catalogue, h)), numeric=True),
             ),
             key="houses",
             caption="Houses",
-        )
-        if houses
-        else None,
+        ).or_none,
     )
 
 
@@ -291,18 +275,13 @@ def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         table=table_of(
             reversed(catalogue.articles),
             (
-                Column(
-                    "Review",
-                    lambda a: Entry(text=a.title, href=addresses.link(here, addresses.review(a.article_id))),
-                ),
+                Column("Review", lambda a: link_entry(here, a.title, addresses.review(a.article_id))),
                 Column("Published", lambda a: date_entry(a.published_utc)),
                 Column("About", lambda a: text_entry(wording.listing(_known_devices(results, a)))),
             ),
             key="reviews",
             caption="Reviews",
-        )
-        if catalogue.articles
-        else None,
+        ).or_none,
     )
 
 
@@ -326,18 +305,11 @@ def recipes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         table=table_of(
             keys,
             (
-                Column("Device", lambda key: _recipe_entry(results, here, *key)),
+                Column("Device", lambda key: link_entry(here, device_name(bench, key[0]), addresses.recipe(*key))),
                 Column("With", lambda key: Entry(text=bench.clients[key[1]].name)),
                 Column("Adapter", lambda key: text_entry(bench.clients[key[1]].adapter)),
             ),
             key="recipes",
             caption="Recipes, by device",
-        )
-        if keys
-        else None,
+        ).or_none,
     )
-
-
-def _recipe_entry(results: Results, here: str, device: str, client: str) -> Entry:
-    href = addresses.link(here, addresses.recipe(device, client))
-    return Entry(text=device_name(results.bench, device), href=href)

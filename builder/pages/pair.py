@@ -240,11 +240,8 @@ def _group_table(catalogue: Catalogue, results: Results, here: str, comparison: 
 
 
 def _spot_table(catalogue: Catalogue, results: Results, here: str, comparison: Pairing) -> Table | None:
-    spots = [f for f in comparison.by_spot if f.spot]
-    if not spots:
-        return None
     return table_of(
-        spots,
+        [f for f in comparison.by_spot if f.spot],
         (
             Column("Spot", lambda f: Entry(text=f.spot or "")),
             Column("Group", lambda f: Entry(text=_group_name(results, f))),
@@ -253,7 +250,7 @@ def _spot_table(catalogue: Catalogue, results: Results, here: str, comparison: P
         ),
         key="spots",
         caption="At the same spot in the same epoch; each spot by itself, never pooled. Rates in Mbit/s.",
-    )
+    ).or_none
 
 
 def _group_name(results: Results, figure: PairFigure) -> str:

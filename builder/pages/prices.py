@@ -10,7 +10,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Section, Table
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import date_entry, device_entry
+from builder.pages.parts.entries import date_entry, device_entry, pair_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.registers.prices import (
@@ -152,13 +152,7 @@ def _turns(results: Results, prices: dict[str, Price]) -> dict[Pair, str]:
 
 def _turn_table(results: Results, here: str, terms: Terms, turns: dict[Pair, str]) -> Table:
     columns: list[Column[Pair]] = [
-        Column(
-            "Pair",
-            lambda pair: Entry(
-                text=" or ".join(device_name(results.bench, device) for device in pair),
-                href=addresses.link(here, addresses.pair(*pair)),
-            ),
-        ),
+        Column("Pair", lambda pair: pair_entry(results, here, *pair)),
         Column("When it turns", lambda pair: Entry(text=turns[pair]), sentence=True),
     ]
     return table_of(

@@ -233,7 +233,9 @@ def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) 
     disputes = disputed(catalogue)
 
     def expected_entry(place: _Place) -> Entry:
-        return replace(_value_entry(place), marks=disputes.marks(here, tested.device, cells=place.cells))
+        measured = place.knot or place.cells[0]
+        entry = rate_entry(place.value, bound=measured.bound, limit=measured.limit)
+        return replace(entry, marks=disputes.marks(here, tested.device, cells=place.cells))
 
     return tuple(
         table_of(
@@ -259,6 +261,11 @@ class _Place:
 
     cells: Sequence[Cell]
     knot: Knot | None = None
+
+    @property
+    def value(self) -> float | None:
+        """What is expected here. [Mbit/s]"""
+        return self.knot.value if self.knot else self.cells[0].mean
 
 
 def _places(results: Results, cells: Sequence[Cell]) -> list[_Place]:
@@ -286,13 +293,6 @@ def _attenuation_entry(place: _Place) -> Entry:
 def _level_entry(place: _Place) -> Entry:
     levels = [c.level_dbm for c in place.cells if c.level_dbm is not None]
     return decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read")
-
-
-def _value_entry(place: _Place) -> Entry:
-    if place.knot is None:
-        cell = place.cells[0]
-        return rate_entry(cell.mean, bound=cell.bound, limit=cell.limit)
-    return rate_entry(place.knot.value, bound=place.knot.bound, limit=place.knot.limit)
 
 
 def _band_entry(place: _Place) -> Entry:

@@ -187,8 +187,6 @@ def _drawing(catalogue: Catalogue, results: Results, here: str, article_id: str,
 
 def _numbers(catalogue: Catalogue, results: Results, here: str, bound: Sequence[Bound]) -> Table | None:
     """What each number of the text is, with its device, firmware, client and day."""
-    if not bound:
-        return None
     disputes = disputed(catalogue)
     return table_of(
         enumerate(bound, start=1),
@@ -211,7 +209,7 @@ def _numbers(catalogue: Catalogue, results: Results, here: str, bound: Sequence[
         key="numbers",
         caption="Every number of the text that comes from the catalogue, in reading order, as it is on its own page.",
         row_key=lambda n: number_key(n[0]),
-    )
+    ).or_none
 
 
 def _dates_entry(number: Bound) -> Entry:

@@ -111,6 +111,11 @@ class Table:
             if len(row.entries) + 1 != len(self.columns):
                 raise ValueError(f"{self.key}: {len(row.entries) + 1} entries under {len(self.columns)} headings")
 
+    @property
+    def or_none(self) -> Table | None:
+        """The table; None if it has no rows."""
+        return self if self.rows else None
+
 
 @dataclass(frozen=True, slots=True)
 class Drawing:

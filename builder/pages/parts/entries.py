@@ -18,10 +18,20 @@ def text_entry(text: str | None, *, missing: str = "not stated", href: str = "",
     return Entry(text=text, href=href, note=note) if text else Entry(why_missing=missing)
 
 
+def link_entry(here: str, text: str, address: str, fragment: str = "", *, note: str = "") -> Entry:
+    """A text, linked to the page at *address* or to the place *fragment* on it."""
+    return Entry(text=text, href=addresses.link(here, address, fragment), note=note)
+
+
 def device_entry(results: Results, here: str, device: str, fragment: str = "", *, note: str = "") -> Entry:
     """A device's name, linked to its page or to the place *fragment* on it."""
-    href = addresses.link(here, addresses.device(device), fragment)
-    return Entry(text=device_name(results.bench, device), href=href, note=note)
+    return link_entry(here, device_name(results.bench, device), addresses.device(device), fragment, note=note)
+
+
+def pair_entry(results: Results, here: str, a: str, b: str) -> Entry:
+    """Two devices by name, linked to the page that compares them."""
+    names = (device_name(results.bench, device) for device in (a, b))
+    return link_entry(here, " or ".join(names), addresses.pair(a, b))
 
 
 def date_entry(day: str | None, *, missing: str = "not stated", note: str = "") -> Entry:

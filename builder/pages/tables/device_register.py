@@ -80,8 +80,6 @@ def _step_section(results: Results, device: Device, step: Step) -> Section:
 def feature_table(catalogue: Catalogue, device_id: str) -> Table | None:
     """Every piece of evidence, by feature and date: what was promised is not what works."""
     features = sorted(catalogue.features.get(device_id, ()), key=lambda f: (f.feature, f.date, f.step, f.firmware))
-    if not features:
-        return None
     return table_of(
         features,
         (
@@ -97,13 +95,11 @@ def feature_table(catalogue: Catalogue, device_id: str) -> Table | None:
         key="features",
         caption="Features by step. A promise is the maker's word; “works” names how it was shown; “not tested” "
         "is no “no”.",
-    )
+    ).or_none
 
 
 def port_table(device: Device) -> Table | None:
     """Wired ports with the power they take or give."""
-    if not device.ports:
-        return None
     words = {"in": "takes power", "out": "gives power", "none": "no power"}
     return table_of(
         device.ports,
@@ -120,7 +116,7 @@ def port_table(device: Device) -> Table | None:
         key="ports",
         caption="Wired ports, as the maker states them, and what TCP gets through one at most: with the timestamps "
         "option, and without. No result that goes through it can be above that.",
-    )
+    ).or_none
 
 
 def class_entry(number: int | None, *, missing: str = "not stated") -> Entry:
@@ -130,11 +126,8 @@ def class_entry(number: int | None, *, missing: str = "not stated") -> Entry:
 
 def power_table(catalogue: Catalogue, device: Device) -> Table | None:
     """Measured power, with the smallest class that allows it."""
-    measured = readings(device, catalogue.power.get(device.device_id, ()))
-    if not measured:
-        return None
     return table_of(
-        measured,
+        readings(device, catalogue.power.get(device.device_id, ())),
         (
             Column("State", lambda r: Entry(text=r.power.state)),
             Column("Power", lambda r: number_entry(r.power.watts, wording.watts), numeric=True),
@@ -145,7 +138,7 @@ def power_table(catalogue: Catalogue, device: Device) -> Table | None:
         ),
         key="power",
         caption="Power, as measured",
-    )
+    ).or_none
 
 
 def _read_entry(reading: Reading) -> Entry:
@@ -161,11 +154,8 @@ def _needed_entry(reading: Reading) -> Entry:
 
 def heat_table(catalogue: Catalogue, device_id: str) -> Table | None:
     """Surface temperatures and their rise above the room."""
-    heat = catalogue.heat.get(device_id, ())
-    if not heat:
-        return None
     return table_of(
-        heat,
+        catalogue.heat.get(device_id, ()),
         (
             Column("Face", lambda h: Entry(text=h.face)),
             Column("Material", lambda h: Entry(text=h.material)),
@@ -180,7 +170,7 @@ def heat_table(catalogue: Catalogue, device_id: str) -> Table | None:
         ),
         key="heat",
         caption="Surface temperature. Rises less than 3 K apart are not separated: a reading is good to about 2 K.",
-    )
+    ).or_none
 
 
 def _minutes(minutes: float) -> str:
@@ -195,11 +185,8 @@ def hot_sentences(catalogue: Catalogue, device_id: str) -> tuple[str, ...]:
 
 def part_table(catalogue: Catalogue, device_id: str) -> Table | None:
     """Parts found inside. The same part is not the same performance."""
-    parts = catalogue.parts.get(device_id, ())
-    if not parts:
-        return None
     return table_of(
-        parts,
+        catalogue.parts.get(device_id, ()),
         (
             Column("Block", lambda p: Entry(text=p.block)),
             Column("Marking", lambda p: Entry(text=p.marking)),
@@ -213,7 +200,7 @@ def part_table(catalogue: Catalogue, device_id: str) -> Table | None:
         ),
         key="parts",
         caption="Parts found inside. The same part does not make the same performance.",
-    )
+    ).or_none
 
 
 def how_known_entry(part: Part) -> Entry:
@@ -224,8 +211,6 @@ def how_known_entry(part: Part) -> Entry:
 def price_table(catalogue: Catalogue, site: SiteContext, device_id: str) -> Table | None:
     """Dated observations, newest first."""
     prices = sorted(catalogue.prices.get(device_id, ()), key=lambda p: (p.date, p.price_id), reverse=True)
-    if not prices:
-        return None
     tax = {True: "included", False: "not included", None: "not stated"}
     return table_of(
         prices,
@@ -239,7 +224,7 @@ def price_table(catalogue: Catalogue, site: SiteContext, device_id: str) -> Tabl
         ),
         key="prices",
         caption="Prices, as seen on a day",
-    )
+    ).or_none
 
 
 def _money_entry(price: Price, amount: float | None) -> Entry:

@@ -9,7 +9,7 @@ from builder.bench.bench import Subject
 from builder.pages.contents import Results
 from builder.pages.parts.blocks import Entry, Table
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import count_entry, decibel_entry, rate_entry
+from builder.pages.parts.entries import count_entry, decibel_entry, link_entry, rate_entry
 from builder.registers.eirp import OTHER_ADAPTER_DB, ImpliedEirp, implied_eirps
 from builder.registers.link_ceilings import LinkCeiling, radio_ceilings
 from catalog.records import Client, Device, Radio
@@ -29,33 +29,26 @@ class _RadioLink:
 
 def client_radio_table(results: Results, client: Client) -> Table | None:
     """Each radio of a client setup on each width it has: its PHY rate, and the ceilings that runs have shown."""
-    if not client.radios:
-        return None
-
-    def shown(direction: str) -> Column[_RadioLink]:
-        return Column(
-            f"Ceiling {direction}, Mbit/s", lambda link: _shown_entry(results, client, link, direction), numeric=True
-        )
-
     return table_of(
         [
             _RadioLink(client.amendment, radio, phy)
             for radio in client.radios
             for phy in (radio_ceilings(client, radio.band) or (None,))
         ],
-        (*_RATE_COLUMNS, shown("down"), shown("up")),
+        [
+            *_RATE_COLUMNS,
+            Column("Ceiling down, Mbit/s", lambda k: _shown_entry(results, client, k, "down"), numeric=True),
+            Column("Ceiling up, Mbit/s", lambda k: _shown_entry(results, client, k, "up"), numeric=True),
+        ],
         key="radios",
         caption=f"{_MOST}; what arrives is always less. Beside it, the ceiling that a run with this client has shown.",
-    )
+    ).or_none
 
 
 def device_radio_table(device: Device) -> Table | None:
     """Each radio of a device on each width it has: its PHY rate, and the power the maker states."""
-    links = [_RadioLink(device.amendment, r, phy) for r in device.radios for phy in radio_ceilings(device, r.band)]
-    if not links:
-        return None
     return table_of(
-        links,
+        [_RadioLink(device.amendment, r, phy) for r in device.radios for phy in radio_ceilings(device, r.band)],
         [
             *_RATE_COLUMNS,
             Column(
@@ -64,16 +57,13 @@ def device_radio_table(device: Device) -> Table | None:
         ],
         key="radios",
         caption=f"{_MOST}; a client with fewer streams or a narrower channel gets less. EIRP as the maker states it.",
-    )
+    ).or_none
 
 
 def loudness_table(results: Results, here: str, side: Subject) -> Table | None:
     """Implied EIRP with its spread, a row for each client setup, band and width. None where no level was read."""
-    eirps = implied_eirps(results.bench, side)
-    if not eirps:
-        return None
     return table_of(
-        eirps,
+        implied_eirps(results.bench, side),
         (
             Column("Read by", lambda e: _reader_entry(results, here, e)),
             Column("Link", lambda e: Entry(text=f"{wording.band(e.band)}, {wording.width(e.width_mhz)}")),
@@ -87,7 +77,7 @@ def loudness_table(results: Results, here: str, side: Subject) -> Table | None:
         "It says how loud this device is next to another read by the same client; it is no measurement of its "
         f"transmit power, for two adapters may read {wording.decibels(OTHER_ADAPTER_DB)} dB apart (practice).",
         row_key=lambda e: e.figure,
-    )
+    ).or_none
 
 
 def port_note(device: Device) -> str:
@@ -131,7 +121,7 @@ def _shown_entry(results: Results, client: Client, link: _RadioLink, direction: 
 def _reader_entry(results: Results, here: str, eirp: ImpliedEirp) -> Entry:
     client = results.bench.clients[eirp.client]
     name = f"{client.name}, driver {eirp.driver}" if eirp.driver else client.name
-    return Entry(text=name, href=addresses.link(here, addresses.client(eirp.client)))
+    return link_entry(here, name, addresses.client(eirp.client))
 
 
 def _span_entry(eirp: ImpliedEirp) -> Entry:
