@@ -54,7 +54,7 @@ def pictures(here: str, images: Iterable[Image], sizes: Sizes) -> tuple[Picture,
 
 
 def image_address(image: Image, width: int | None = None) -> str:
-    """Where a picture lies in the site: named by its content, so that its own name leaks nothing. width of a smaller one: [px]"""
+    """Where a picture lies in the site, named by its content so that a file name leaks nothing; width of a smaller one [px]."""
     return addresses.image(image.sha256, picture_suffix(image.path), width)
 
 
