@@ -7,8 +7,7 @@ nobody writes, a log of millions of samples is written once and not twice, and t
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 from textwrap import shorten
 from urllib.parse import quote
@@ -77,17 +76,6 @@ def path_of(db: Database) -> Path | None:
     """The file an open catalogue lies in; None for one in memory."""
     (name,) = next(db.execute("SELECT file FROM pragma_database_list WHERE name = 'main'"))
     return Path(name) if name else None
-
-
-@contextmanager
-def one_moment(db: Database) -> Iterator[None]:
-    """What is read inside is the catalogue of one moment, whatever another program writes meanwhile."""
-    db.execute("BEGIN")
-    try:
-        yield
-    finally:
-        if db.conn.in_transaction:  # SQLite ends it by itself where it meets damage
-            db.execute("ROLLBACK")
 
 
 def in_a_line(failure: sqlite3.Error) -> str:
