@@ -153,17 +153,6 @@ def path_of(db: Database) -> Path | None:
     return _COPIED.get(name, Path(name)) if name else None
 
 
-@contextmanager
-def one_moment(db: Database) -> Iterator[None]:
-    """What is read inside is the catalogue of one moment, whatever another program writes meanwhile."""
-    db.execute("BEGIN")
-    try:
-        yield
-    finally:
-        if db.conn.in_transaction:  # SQLite ends it by itself where it meets damage
-            db.execute("ROLLBACK")
-
-
 def in_a_line(failure: sqlite3.Error) -> str:
     """What SQLite says of a failure; of a damaged definition it quotes all lines."""
     return shorten(str(failure), 120, placeholder=" …")

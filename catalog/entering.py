@@ -157,7 +157,7 @@ def _take_over(whole: Database, table: str) -> None:
     whole.execute(f"DELETE FROM main.{table}")  # a new catalogue has rows of its own
     if table == "series":
         return
-    names = [column[1] for column in whole.execute(f"PRAGMA main.table_info({table})")]
+    names = whole.table(table).columns_dict
     values = ["NULL" if (table, name) == ("raw_content", "deflated") else name for name in names]
     whole.execute(f"INSERT INTO main.{table} ({', '.join(names)}) SELECT {', '.join(values)} FROM src.{table}")
 
@@ -194,17 +194,11 @@ def writable(path: Path) -> Iterator[Database]:
 def transaction(db: Database) -> Iterator[None]:
     """One write, wholly or not at all. Raises WriteRefused: a full disk, another program is writing, or nobody may."""
     try:
-        db.execute("BEGIN IMMEDIATE")
-    except sqlite3.OperationalError as failure:
-        if (refused := not_written(failure)) is not None:
-            raise refused from failure
-        raise
-    try:
+        db.execute("BEGIN IMMEDIATE")  # the library's own transactions do not lock before they write
         yield
         db.execute("COMMIT")
     except BaseException as failure:
-        if db.conn.in_transaction:
-            db.execute("ROLLBACK")
+        db.rollback()  # nothing where SQLite did it by itself, as on a full disk
         if isinstance(failure, sqlite3.Error) and (refused := not_written(failure)) is not None:
             raise refused from failure
         raise

@@ -1,4 +1,4 @@
-"""One chart by itself, small enough for a frame in somebody else's page: no script, nothing from anywhere else."""
+"""One chart by itself, small enough for a frame in somebody else's page: no script, nothing from other hosts."""
 
 from __future__ import annotations
 

@@ -10,8 +10,9 @@ from builder.bench.bounds import bound_from
 from builder.bench.bridging import BridgeResult, BridgeTest
 from builder.bench.naming import device_name, series_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Fact, Heading, Link, Page, Row, Section, Table
-from builder.pages.parts.entries import rate_entry, text_entry
+from builder.pages.parts.blocks import Entry, Fact, Link, Page, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import device_entry, rate_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.withdrawing import withdrawal_notes
 from builder.pages.tables.radio_tables import client_radio_table, port_note
@@ -41,9 +42,9 @@ def client_page(catalogue: Catalogue, results: Results, site: SiteContext, clien
     bench = results.bench
     here = addresses.client(client_id)
     client = bench.clients[client_id]
-    own = [c for c in bench.cells if c.client == client_id]
+    cells = [c for c in bench.cells if c.client == client_id]
     series = list(dict.fromkeys([client.series, *(d.series for d in client.drivers)]))
-    tested = list(dict.fromkeys(c.device for c in own))
+    tested = list(dict.fromkeys(c.device for c in cells))
     return ClientPage(
         address=here,
         title=client.name,
@@ -54,7 +55,7 @@ def client_page(catalogue: Catalogue, results: Results, site: SiteContext, clien
             "the setup.",
             "What its level readings mean next to those of another adapter: the two scales are not the same.",
         ),
-        provenance=provenance(catalogue, results, site, here, own),
+        provenance=provenance(catalogue, results, site, here, cells),
         withdrawn=withdrawal_notes(catalogue, ("client",), client_id),
         facts=_facts(results, client),
         radios=client_radio_table(results, client),
@@ -75,8 +76,7 @@ def _verdict(catalogue: Catalogue, client: Client) -> str:
     radios = wording.listing([f"{wording.count(r.streams, 'stream')} at {wording.band(r.band)}" for r in client.radios])
     kind = f"{wording.capital(client.adapter)}" if client.adapter else client.name
     text = f"{kind}, {client.amendment}, with {radios}"
-    own = [c for c in catalogue.ceilings if c.client == client.client_id]
-    if not own:
+    if not _ceilings(catalogue, client):
         return f"{text}; no ceiling of it is on record, so nothing is marked as limited by it."
     return f"{text}; results close to its ceiling are lower bounds and are printed “at least”."
 
@@ -100,61 +100,53 @@ def _facts(results: Results, client: Client) -> tuple[Fact, ...]:
 
 
 def _driver_table(results: Results, client: Client) -> Table | None:
-    if not client.drivers:
-        return None
-    return Table(
+    return table_of(
+        client.drivers,
+        (
+            Column("Driver", lambda driver: Entry(text=driver.version)),
+            Column("Series", lambda driver: Entry(text=series_name(results.bench, driver.series))),
+        ),
         key="drivers",
         caption="Drivers, and the series their results belong to. A later driver begins a series of its own "
         "until a bridge test joins it.",
-        columns=(Heading("Driver"), Heading("Series")),
-        rows=tuple(
-            Row(Entry(text=d.version), (Entry(text=series_name(results.bench, d.series)),)) for d in client.drivers
-        ),
-    )
+    ).or_none
+
+
+def _ceilings(catalogue: Catalogue, client: Client) -> list[Ceiling]:
+    return [c for c in catalogue.ceilings if c.client == client.client_id]
 
 
 def _ceiling_table(catalogue: Catalogue, results: Results, here: str, client: Client) -> Table | None:
-    own = [c for c in catalogue.ceilings if c.client == client.client_id]
-    if not own:
-        return None
-    return Table(
+    devices = results.bench.devices
+    return table_of(
+        _ceilings(catalogue, client),
+        (
+            Column("Link", _link_entry),
+            Column("Ceiling, Mbit/s", lambda c: rate_entry(c.throughput_mbit_s), numeric=True),
+            Column("A bound from", lambda c: rate_entry(bound_from(c.throughput_mbit_s)), numeric=True),
+            Column("Shown against", lambda c: device_entry(results, here, c.device, note=port_note(devices[c.device]))),
+            Column("Evidence", lambda c: _evidence_entry(catalogue, c), sentence=True),
+        ),
         key="ceilings",
         caption="What it can do at most, with the run that shows it. The highest run of a band, width and "
         "direction counts.",
-        columns=(
-            Heading("Link"),
-            Heading("Ceiling, Mbit/s", numeric=True),
-            Heading("A bound from", numeric=True),
-            Heading("Shown against"),
-            Heading("Evidence", sentence=True),
-        ),
-        rows=tuple(_ceiling_row(catalogue, results, here, c) for c in own),
-    )
+    ).or_none
 
 
-def _ceiling_row(catalogue: Catalogue, results: Results, here: str, found: Ceiling) -> Row:
-    run = catalogue.runs.get(found.run_id)
-    evidence = (
-        "" if run is None else f"{run.batch_id}, {run.source_file} row {run.source_row}, {wording.date(run.date)}"
-    )
-    return Row(
-        Entry(text=wording.conditions(band_name=found.band, width_mhz=found.width_mhz, direction=found.direction)),
-        (
-            rate_entry(found.throughput_mbit_s),
-            rate_entry(bound_from(found.throughput_mbit_s)),
-            Entry(
-                text=device_name(results.bench, found.device),
-                href=addresses.link(here, addresses.device(found.device)),
-                note=port_note(results.bench.devices[found.device]),
-            ),
-            text_entry(evidence, missing="a row that is not public"),
-        ),
-    )
+def _link_entry(tested: Ceiling | BridgeResult) -> Entry:
+    return Entry(text=wording.conditions(band_name=tested.band, width_mhz=tested.width_mhz, direction=tested.direction))
+
+
+def _evidence_entry(catalogue: Catalogue, ceiling: Ceiling) -> Entry:
+    run = catalogue.runs.get(ceiling.run_id)
+    if run is None:
+        return Entry(why_missing="a row that is not public")
+    return Entry(text=f"{run.batch_id}, {run.source_file} row {run.source_row}, {wording.date(run.date)}")
 
 
 def _bridge_sections(results: Results, client: Client) -> tuple[Section, ...]:
     """Bridge tests this setup took part in, as the old or as the new one."""
-    own = [t for t in results.bridges if client.client_id in (t.old_client, t.new_client)]
+    tests = [t for t in results.bridges if client.client_id in (t.old_client, t.new_client)]
     return tuple(
         Section(
             f"bridge~{index}",
@@ -163,7 +155,7 @@ def _bridge_sections(results: Results, client: Client) -> tuple[Section, ...]:
             (test.sentence,),
             tables=(_bridge_table(results, test, index),),
         )
-        for index, test in enumerate(own, start=1)
+        for index, test in enumerate(tests, start=1)
     )
 
 
@@ -173,42 +165,41 @@ def _setup(results: Results, client: str, driver: str | None) -> str:
 
 
 def _bridge_table(results: Results, test: BridgeTest, index: int) -> Table:
-    return Table(
+    return table_of(
+        test.results,
+        (
+            Column("Link", _link_entry),
+            Column("Spots", lambda result: text_entry(", ".join(result.spots), missing="none left")),
+            Column("Old, Mbit/s", lambda r: rate_entry(r.old_mean, missing=_held_back(r)), numeric=True),
+            Column("New minus old, Mbit/s", _difference_entry, numeric=True),
+            Column("In per cent of old", _share_entry, numeric=True),
+        ),
         key=f"bridge-table~{index}",
         caption=f"New against old on {device_name(results.bench, test.device)}, in one session",
-        columns=(
-            Heading("Link"),
-            Heading("Spots"),
-            Heading("Old, Mbit/s", numeric=True),
-            Heading("New minus old, Mbit/s", numeric=True),
-            Heading("In per cent of old", numeric=True),
-        ),
-        rows=tuple(_bridge_row(result) for result in test.results),
     )
 
 
-def _bridge_row(result: BridgeResult) -> Row:
-    link = wording.conditions(band_name=result.band, width_mhz=result.width_mhz, direction=result.direction)
+def _held_back(result: BridgeResult) -> str:
+    return f"held back by the lab or the client at {wording.listing(result.held_back)}"
+
+
+def _difference_entry(result: BridgeResult) -> Entry:
     if result.old_mean is None or result.difference is None:
-        held = f"held back by the lab or the client at {wording.listing(result.held_back)}"
-        left = text_entry(", ".join(result.spots), missing="none left")
-        return Row(Entry(text=link), (left, *(Entry(why_missing=held) for _ in range(3))))
+        return Entry(why_missing=_held_back(result))
     decimals = wording.rate_decimals(result.old_mean)
-    interval = share = ""
+    interval = ""
     if result.low is not None and result.high is not None:
         interval = wording.between(result.low, result.high, decimals, signed=True)
-    if result.share_low is not None and result.share_high is not None:
-        share = f"{wording.percent(result.share_low, signed=True)} to {wording.percent(result.share_high, signed=True)}"
-    return Row(
-        Entry(text=link),
-        (
-            Entry(text=", ".join(result.spots)),
-            rate_entry(result.old_mean),
-            Entry(
-                text=wording.rate_difference(result.difference, decimals=decimals),
-                interval=interval,
-                sort_key=repr(result.difference),
-            ),
-            text_entry(share, missing="fewer than 3 repeats a side"),
-        ),
+    return Entry(
+        text=wording.rate_difference(result.difference, decimals=decimals),
+        interval=interval,
+        sort_key=repr(result.difference),
+    )
+
+
+def _share_entry(result: BridgeResult) -> Entry:
+    if result.share_low is None or result.share_high is None:
+        return Entry(why_missing=_held_back(result) if result.old_mean is None else "fewer than 3 repeats a side")
+    return Entry(
+        text=f"{wording.percent(result.share_low, signed=True)} to {wording.percent(result.share_high, signed=True)}"
     )

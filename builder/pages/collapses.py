@@ -89,7 +89,7 @@ def _others_table(catalogue: Catalogue, results: Results, here: str, runs: list[
 
 def _shared_columns(catalogue: Catalogue, results: Results, here: str) -> list[Column[BrokenRun]]:
     return [
-        Column("Device", lambda b: device_entry(results.bench, here, b.device)),
+        Column("Device", lambda b: device_entry(results, here, b.device)),
         Column("Day", lambda b: date_entry(b.date)),
         Column("Doing what", lambda b: _doing(catalogue, results, here, b), sentence=True),
     ]

@@ -17,7 +17,6 @@ from builder.bench.cells import Cell, Group
 from builder.bench.naming import GroupName, group_names
 from builder.bench.sessions import FactorKey, SessionFactor, session_factors
 from builder.observed import asked_once
-from builder.pages.parts.picturing import Sizes
 from builder.pairs.pairing import Pairing, pairing
 from builder.registers.proposing import ProposedCeiling, proposed_ceilings
 from builder.under_load.broken_runs import latest_tested
@@ -59,6 +58,8 @@ Owner = TypeVar("Owner")
 Made = TypeVar("Made")
 ByDevice = Mapping[str, Sequence[Record]]
 
+Sizes = Mapping[str, tuple[int, int]]  # of a picture: address -> width and height [px]
+
 DEFAULT_TITLE = "Likeloss"
 DEFAULT_LICENCE = "CC-BY-4.0"
 
@@ -68,7 +69,7 @@ class Catalogue:
     """What was entered: the records of one public copy, grouped by device where they belong to one.
 
     runs_of  device -> its runs by number
-    logs     what charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
+    logs     the points that charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     """
 
     methods: Sequence[Constants]
@@ -103,7 +104,7 @@ class Results:
     """What was worked out from the records, once for all pages.
 
     mixes_of  device -> its runs with several clients; longruns_of and longrun_results_of likewise
-    gaps_of   device -> figure of a cell -> what is said of logs that do not cover its runs
+    gaps_of   device -> figure of a cell -> a remark on logs that do not cover its runs
     company   group -> how many devices have results in it
     largest   device -> its largest group, for every device that has one
     names     group -> its short name
@@ -115,7 +116,7 @@ class Results:
     near      device -> its nearest, as far as it has results
     factors   of every session and group that a house's reference device can judge
     proposals ceilings that results suggest and nobody registered
-    standing  device -> what is said of it in the middle window of its largest group
+    standing  device -> how it stands in the middle window of its largest group
     """
 
     bench: Bench
@@ -153,7 +154,7 @@ class Results:
 
     @asked_once
     def pairing(self, a: str, b: str) -> Pairing:
-        """All that is to be said of two devices: pages and the record of figures want the same ones."""
+        """The comparison of two devices, worked out once for all pages and the record of figures."""
         return pairing(self.bench, subject(self.bench, a), subject(self.bench, b), company=self.company)
 
     def ranking(self, group: Group, window: str) -> Ranking:
@@ -165,10 +166,10 @@ class Results:
 class SiteContext:
     """Who publishes, and when: the site's own record, the instant of the build and what follows from it.
 
-    address  where the site lies, ending in a slash; None where nobody said
+    address  where the site lies, ending in a slash; None where it is not set
     sizes    of the published pictures
-    past     day on which a unit goes back -> whether it has come at the instant: a page that says so looks at this,
-             and need not be made again from day to day
+    past     day on which a unit goes back -> whether that day has come at the instant. A page that looks this up, and
+             not the clock, stays as it is from one day to the next
     """
 
     as_of: datetime
@@ -183,7 +184,7 @@ class SiteContext:
 
     @property
     def today(self) -> date:
-        """The day of the build instant, UTC: what the age of a price is counted to."""
+        """The day of the build instant, UTC: ages of prices count up to it."""
         return self.as_of.date()
 
 
@@ -227,7 +228,7 @@ def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
         methods=queries.methods(db),
         batches={b.batch_id: b for b in queries.batches(db)},
         runs={r.run_id: r for r in runs},
-        runs_of={device: {r.run_id: r for r in own} for device, own in _by(runs, lambda r: r.device).items()},
+        runs_of={device: {r.run_id: r for r in members} for device, members in _by(runs, lambda r: r.device).items()},
         sessions={s.session_id: s for s in queries.sessions(db)},
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),

@@ -14,11 +14,12 @@ from builder.pages.as_published import dated_links
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Fact, Link, Page, Section, Table
 from builder.pages.parts.chart_notes import chart_notes
-from builder.pages.parts.disputing import dispute_sections, disputed
+from builder.pages.parts.device_card import device_facts, device_verdict
+from builder.pages.parts.disputing import dispute_sections
 from builder.pages.parts.drawing import Line, range_drawing
+from builder.pages.parts.heads import product
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.provenance import provenance
-from builder.pages.parts.tested_in_any_way import client_names, test_days
 from builder.pages.parts.withdrawing import withdrawal_notes
 from builder.pages.recipe import recipe_links
 from builder.pages.tables.bench_days import normalised_section
@@ -29,7 +30,6 @@ from builder.pages.tables.device_register import (
     firmware_table,
     heat_table,
     hot_sentences,
-    origin_sentence,
     part_table,
     port_table,
     power_table,
@@ -39,8 +39,7 @@ from builder.pages.tables.device_register import (
 from builder.pages.tables.device_results import by_client_table, cell_sections, longrun_table, mix_table
 from builder.pages.tables.longrun_sections import longrun_sections
 from builder.pages.tables.radio_tables import device_radio_table, loudness_table
-from builder.registers.power import contradictions, fit_sentence, need_sentence
-from builder.under_load.collapses import collapse_sentence
+from builder.registers.power import contradictions, fit_sentence
 from builder.windows.claims import model_claim
 from builder.windows.knots import fade_sentence, knots
 from catalog.records import Device
@@ -56,7 +55,6 @@ class DevicePage(Page):
     grows: ClassVar[bool] = True
     table_room: ClassVar[int] = 94_000
 
-    device: str
     facts: tuple[Fact, ...]
     withdrawn: tuple[str, ...]
     drawing: Drawing | None
@@ -109,7 +107,7 @@ def device_page(
     drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
         address=here,
-        device=device_id,
+        about=product(results, site, device_id),
         title=name,
         cautions=True,
         question=f"{name}: what is it, is it current, who paid, what failed?",
@@ -165,62 +163,6 @@ def _agreement(results: Results, device: Device) -> str:
         f"{'was' if len(units) == 1 else 'were'} tested with several clients at once or for hours only; how units differ is "
         "not known."
     )
-
-
-def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
-    """What it gives in the middle of a house, in its largest group; or why nothing can be said."""
-    if group is None:
-        if any(w.id == device_id for w in catalogue.withdrawals):
-            return "Its results were taken out of view; what they were is not told, why is."
-        if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
-            return "Tested with several clients at once or for hours only: what it gives one client at a loss is not known."
-        return "Nothing with a measured attenuation yet, so it cannot be compared."
-    return f"With {results.names[group].text}: " + _lower(results.standing[device_id].sentence)
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
-def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:
-    """What must be known before anything else: whether it is current, who paid, what failed."""
-    bench = results.bench
-    dates = test_days(results, device.device_id)
-    clients = client_names(results, device.device_id)
-    disputes = disputed(catalogue).open.get(device.device_id, ())
-    kind = ", ".join(
-        t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
-    )
-    facts = [
-        Fact("Firmware", _firmware(results, device)),
-        Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
-        Fact("With", wording.listing(clients) or "no client yet"),
-        Fact("Origin", " ".join(origin_sentence(site, unit) for unit in device.units)),
-        Fact("Did not finish", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
-        Fact(
-            "Disputes",
-            wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
-            f"#{disputes[0].key}" if disputes else "",
-        ),
-        Fact("Power over the cable", need_sentence(device, catalogue.power.get(device.device_id, ()))),
-        Fact("What it is", wording.capital(kind)),
-    ]
-    if device.aliases:
-        facts.append(Fact("Also sold as", wording.listing(device.aliases)))
-    return tuple(facts)
-
-
-def _firmware(results: Results, device: Device) -> str:
-    order = firmware_by_date(device)
-    current = results.current_firmware(device.device_id)
-    if current is None:
-        return f"{order[-1].version}, not tested yet" if order else "none known"
-    firmware = next(f for f in order if f.version == current)
-    text = current + (f", released {wording.date(firmware.released)}" if firmware.released else "")
-    newer = [f.version for f in order[order.index(firmware) + 1 :] if f.public]
-    if not firmware.public:
-        return f"{text}; not public"
-    return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
 
 
 def _drawing(

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from functools import partial
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
+from builder.pages.parts.blocks import Entry, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import device_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.registers.features import STEPS, FeatureStanding, feature_standings
@@ -20,25 +23,25 @@ _ORDER = ("works", "fails", *reversed(STEPS[:-1]), "not tested")  # what was put
 def features_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
     """Every feature that there is evidence of, with how far it has come on each device."""
     here = addresses.FEATURES
-    found = feature_standings(f for evidence in catalogue.features.values() for f in evidence)
-    working = sum(s.now == "works" for standings in found.values() for s in standings)
-    paid = sum(s.now == "works" and bool(s.licences) for standings in found.values() for s in standings)
+    by_feature = feature_standings(f for evidence in catalogue.features.values() for f in evidence)
+    working = sum(s.now == "works" for standings in by_feature.values() for s in standings)
+    paid = sum(s.now == "works" and bool(s.licences) for standings in by_feature.values() for s in standings)
     return SectionedPage(
         address=here,
         title="Features",
         question="Promised, present, on: what works, and does it need a licence?",
-        verdict=f"{wording.capital(wording.count(len(found), 'feature'))}, shown to work "
+        verdict=f"{wording.capital(wording.count(len(by_feature), 'feature'))}, shown to work "
         f"{wording.count(working, 'time')}; {paid or 'none'} of these only with a licence."
-        if found
+        if by_feature
         else "No evidence of any feature yet.",
         intro=(
             "A promise is the maker's word. “Present” means that it can be found, “on” that it is switched on or can "
             "be, “seen on air” that it shows in what the device sends, and “works” that a test showed it. “Not tested” "
             "is no “no”.",
         )
-        if found
+        if by_feature
         else (),
-        sections=tuple(_section(results, here, name, standings) for name, standings in found.items()),
+        sections=tuple(_section(results, here, name, standings) for name, standings in by_feature.items()),
         cannot_say=(
             "That a feature is missing where nobody looked: only “fails” says that it did not work.",
             "Whether it still works with a newer firmware or another licence than the one that is named.",
@@ -72,63 +75,51 @@ def _sentence(results: Results, standings: list[FeatureStanding]) -> str:
     parts = [f"works on {names(works)}"] if works else []
     parts += [f"works only with {licence} on {names(devices)}" for licence, devices in paid.items()]
     parts += [f"fails on {names(fails)}"] if fails else []
-    told = {s.device for s in standings if s.now in ("works", "fails")}
-    untold = len(bench.devices) - len(told)
-    if untold:
-        others = wording.count(untold, "other device" if told else "device")
+    tested = {s.device for s in standings if s.now in ("works", "fails")}
+    untested = len(bench.devices) - len(tested)
+    if untested:
+        others = wording.count(untested, "other device" if tested else "device")
         parts.append(f"whether it works was not tested on {others}")
     return f"{wording.capital('; '.join(parts))}."
 
 
 def _table(results: Results, here: str, name: str, standings: list[FeatureStanding]) -> Table:
-    return Table(
+    return table_of(
+        sorted(standings, key=lambda s: _ORDER.index(s.now)),
+        (
+            Column("Device", lambda s: device_entry(results, here, s.device, "what-works")),
+            Column("Now", lambda s: Entry(text=s.now)),
+            Column("Licence", _licence_entry),
+            *(Column(wording.capital(step), partial(_step_entry, step=step)) for step in STEPS[:-1]),
+            Column("Works", _works_entry),
+            Column("Firmware", lambda s: Entry(text=s.latest.firmware)),
+        ),
         key=joined_id("table", name),
         caption=f"{wording.capital(name)}, by step; the day is that of the latest evidence",
-        columns=(
-            Heading("Device"),
-            Heading("Now"),
-            Heading("Licence"),
-            *(Heading(wording.capital(step)) for step in STEPS[:-1]),
-            Heading("Works"),
-            Heading("Firmware"),
-        ),
-        rows=tuple(_row(results, here, s) for s in sorted(standings, key=lambda s: _ORDER.index(s.now))),
     )
 
 
-def _row(results: Results, here: str, found: FeatureStanding) -> Row:
-    licence = Entry(text="none needed") if found.free and found.now == "works" else Entry(why_missing="none named")
-    if found.licences:
-        licence = Entry(text=f"{'only with ' if found.now == 'works' else ''}{wording.listing(found.licences, 'or')}")
-    return Row(
-        Entry(
-            text=device_name(results.bench, found.device),
-            href=addresses.link(here, addresses.device(found.device), "what-works"),
-        ),
-        (
-            Entry(text=found.now),
-            licence,
-            *(_step(found, step) for step in STEPS[:-1]),
-            _works(found),
-            Entry(text=found.latest.firmware),
-        ),
-    )
+def _licence_entry(standing: FeatureStanding) -> Entry:
+    works = standing.now == "works"
+    if standing.licences:
+        return Entry(text=f"{'only with ' if works else ''}{wording.listing(standing.licences, 'or')}")
+    return Entry(text="none needed") if standing.free and works else Entry(why_missing="none named")
 
 
-def _step(found: FeatureStanding, step: str) -> Entry:
-    evidence = found.steps.get(step)
+def _step_entry(standing: FeatureStanding, *, step: str) -> Entry:
+    evidence = standing.steps.get(step)
     if evidence is None:  # what works is there and on, though nobody noted it
-        passed = found.now in STEPS and STEPS.index(step) < STEPS.index(found.now)
+        passed = standing.now in STEPS and STEPS.index(step) < STEPS.index(standing.now)
         return Entry(why_missing="not noted" if passed else "not tested")
     return Entry(text=f"yes, {wording.date(evidence.date)}", sort_key=evidence.date)
 
 
-def _works(found: FeatureStanding) -> Entry:
+def _works_entry(standing: FeatureStanding) -> Entry:
     """The latest of works and fails, with how it was seen; both where it changed."""
-    told = sorted((found.steps[w] for w in ("works", "fails") if w in found.steps), key=lambda f: f.date)
-    if not told:
+    tests = sorted((standing.steps[w] for w in ("works", "fails") if w in standing.steps), key=lambda f: f.date)
+    if not tests:
         return Entry(why_missing="not tested")
-    last = told[-1]
-    before = f"; {told[0].step}, {wording.date(told[0].date)}" if len(told) > 1 else ""
+    last = tests[-1]
+    before = f"; {tests[0].step}, {wording.date(tests[0].date)}" if len(tests) > 1 else ""
     how = "; ".join(t for t in (last.how, last.evidence) if t)
     return Entry(text=f"{last.step}, {wording.date(last.date)}{before}", note=how, sort_key=last.date)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Row, Section, Table
+from builder.pages.parts.blocks import Entry, Section
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import device_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
+from builder.pages.tables.device_register import how_known_entry
 from builder.registers.parts import Block, devices_by_part, matched_blocks
 from catalog.figure_names import joined_id
 from catalog.records import Part
@@ -28,18 +31,16 @@ def inside_section(catalogue: Catalogue, results: Results, here: str, a: str, b:
     if not catalogue.parts.get(a) or not catalogue.parts.get(b):
         return None
     blocks = matched_blocks(catalogue.parts[a], catalogue.parts[b])
-    names = device_name(results.bench, a), device_name(results.bench, b)
-    table = Table(
+    table = table_of(
+        blocks,
+        (
+            Column("Block", lambda block: Entry(text=block.name)),
+            Column(device_name(results.bench, a), lambda block: _side_entry(here, block.a)),
+            Column(device_name(results.bench, b), lambda block: _side_entry(here, block.b)),
+            Column("Same?", _likeness_entry),
+        ),
         key="inside-parts",
         caption="Parts by block. The same part does not make the same performance.",
-        columns=(Heading("Block"), Heading(names[0]), Heading(names[1]), Heading("Same?")),
-        rows=tuple(
-            Row(
-                Entry(text=block.name),
-                (_side(here, block.a), _side(here, block.b), _likeness(here, block)),
-            )
-            for block in blocks
-        ),
     )
     return Section("same-insides", "Same insides?", (_sentence(blocks),), tables=(table,))
 
@@ -54,19 +55,17 @@ def _sentence(blocks: Sequence[Block]) -> str:
     return f"{wording.capital('; '.join(parts))}."
 
 
-def _side(here: str, parts: Sequence[Part]) -> Entry:
+def _side_entry(here: str, parts: Sequence[Part]) -> Entry:
     if not parts:
         return Entry(why_missing="not identified")
     texts = [f"{p.marking}{f' × {p.count}' if p.count else ''}" for p in parts]
     inferred = [p.marking for p in parts if p.read != "read"]
     note = f"inferred: {wording.listing(inferred)}" if inferred else ""
-    first = parts[0]
-    return Entry(
-        text=wording.listing(texts), note=note, href=addresses.link(here, addresses.INSIDES, part_key(first.block))
-    )
+    href = addresses.link(here, addresses.INSIDES, part_key(parts[0].block))
+    return Entry(text=wording.listing(texts), note=note, href=href)
 
 
-def _likeness(here: str, block: Block) -> Entry:
+def _likeness_entry(block: Block) -> Entry:
     note = "a marking was inferred" if block.inferred and block.likeness != "unknown" else ""
     if block.likeness == "partly":
         note = "; ".join(t for t in (wording.listing(block.shared), note) if t)
@@ -91,7 +90,7 @@ def insides_page(catalogue: Catalogue, results: Results, site: SiteContext) -> S
         cautions=True,
         question="Which have the same insides?",
         verdict=_verdict(catalogue, shared),
-        sections=tuple(_section(results, here, block, every) for block in blocks),
+        sections=tuple(_section(results, here, block, every, owners) for block in blocks),
         cannot_say=(
             "What a device gives that has the same parts: antennas, power and firmware decide as well.",
             "What is inside of a device that is not listed: nobody opened it, or could read nothing.",
@@ -110,40 +109,32 @@ def _verdict(catalogue: Catalogue, shared: Sequence[tuple[str, str]]) -> str:
     )
 
 
-def _section(results: Results, here: str, block: str, every: Sequence[Part]) -> Section:
-    own = [part for part in every if part.block == block]
-    markings = sorted({part.marking for part in own})
-    rows = []
-    for marking in markings:
-        for part in sorted((p for p in own if p.marking == marking), key=lambda p: p.device):
-            others = sorted({p.device for p in own if p.marking == marking and p.device != part.device})
-            rows.append(
-                Row(
-                    Entry(text=marking),
-                    (
-                        Entry(
-                            text=device_name(results.bench, part.device),
-                            href=addresses.link(here, addresses.device(part.device), "inside"),
-                        ),
-                        Entry(text="" if part.count is None else str(part.count), why_missing="not counted"),
-                        Entry(text="read off the part" if part.read == "read" else "inferred"),
-                        Entry(
-                            text=wording.listing_of_many([device_name(results.bench, d) for d in others], MOST_NAMED),
-                            why_missing="none known",
-                        ),
-                    ),
-                )
-            )
-    table = Table(
+def _section(
+    results: Results,
+    here: str,
+    block: str,
+    parts: Sequence[Part],
+    owners: Mapping[tuple[str, str], Sequence[str]],
+) -> Section:
+    def also_in(part: Part) -> Entry:
+        others = [d for d in owners[block, part.marking] if d != part.device]
+        names = [device_name(results.bench, d) for d in others]
+        return Entry(text=wording.listing_of_many(names, MOST_NAMED), why_missing="none known")
+
+    table = table_of(
+        sorted((p for p in parts if p.block == block), key=lambda p: (p.marking, p.device)),
+        (
+            Column("Marking", lambda p: Entry(text=p.marking)),
+            Column("Device", lambda p: device_entry(results, here, p.device, "inside")),
+            Column("Count", _count_entry, numeric=True),
+            Column("How known", how_known_entry),
+            Column("Also in", also_in, sentence=True),
+        ),
         key=f"table-{part_key(block)}",
         caption=f"{wording.capital(block)}: markings",
-        columns=(
-            Heading("Marking"),
-            Heading("Device"),
-            Heading("Count", numeric=True),
-            Heading("How known"),
-            Heading("Also in", sentence=True),
-        ),
-        rows=tuple(rows),
     )
     return Section(part_key(block), wording.capital(block), tables=(table,))
+
+
+def _count_entry(part: Part) -> Entry:
+    return Entry(text="" if part.count is None else str(part.count), why_missing="not counted")

@@ -9,8 +9,9 @@ from builder import addresses, wording
 from builder.bench.bench import cells_of_subject
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Page, Row, Table
-from builder.pages.parts.entries import date_entry, text_entry
+from builder.pages.parts.blocks import Entry, Page, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import count_entry, date_entry, device_entry, link_entry, pair_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import first_day
 from builder.pages.recipe import recipe_keys
@@ -18,8 +19,9 @@ from builder.pages.tables.device_facets import Filter, device_filters, facets_te
 from builder.registers.power import need
 from builder.registers.spots import in_force
 from builder.under_load.collapses import count_all
+from builder.windows.ranking import Ranking
 from builder.windows.standing import interval_text, name, port_text, rate_text
-from catalog.records import Device
+from catalog.records import Article, Client, Device, Epoch, House
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,74 +53,71 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
             "not a ranking: compare in Rankings or Pairs.",
         ),
         provenance=provenance(catalogue, results, site, here),
-        table=Table(
+        table=table_of(
+            order,
+            (
+                Column("Device", lambda d: device_entry(results, here, d, note=bench.devices[d].kind or "")),
+                Column("First tested", lambda d: date_entry(first_day(results, d), missing=_untested(catalogue, d))),
+                Column("Firmware", lambda d: text_entry(results.current_firmware(d), missing="none tested")),
+                Column("Middle window, Mbit/s", lambda d: _middle_entry(results, d), numeric=True),
+                Column("Measured with", lambda d: _group_entry(results, d), sentence=True),
+                Column("Did not finish", lambda d: _collapses_entry(results, d)),
+                Column("Needs (measured)", lambda d: _need_entry(catalogue, bench.devices[d])),
+            ),
             key="devices",
             caption="All devices",
-            columns=(
-                Heading("Device"),
-                Heading("First tested"),
-                Heading("Firmware"),
-                Heading("Middle window, Mbit/s", numeric=True),
-                Heading("Measured with", sentence=True),
-                Heading("Did not finish"),
-                Heading("Needs (measured)"),
-            ),
-            rows=tuple(_device_row(catalogue, results, here, device_id) for device_id in order),
+            facets=lambda d: facets_text(catalogue, results, d),
         ),
         filters=device_filters(catalogue, results, order),
         things="devices",
     )
 
 
-def _device_row(catalogue: Catalogue, results: Results, here: str, device_id: str) -> Row:
-    bench = results.bench
-    device = bench.devices[device_id]
-    group = results.largest.get(device_id)
-    entry = None if group is None else results.standing[device_id].entry
-    value = Entry(why_missing="window not covered" if group else "not tested")
-    if entry is not None:
-        value = Entry(
-            text=rate_text(entry),
-            interval=interval_text(entry),
-            sort_key=repr(entry.value),
-            note="" if entry.port is None else wording.held_by_port(entry.port),
-        )
-    tally = count_all(bench, device_id, *results.under_load(device_id))
-    none = "withdrawn" if any(w.id == device_id for w in catalogue.withdrawals) else "not yet"
-    return Row(
-        Entry(
-            text=device_name(bench, device_id),
-            href=addresses.link(here, addresses.device(device_id)),
-            note=device.kind or "",
-        ),
-        (
-            date_entry(first_day(results, device_id), missing=none),
-            text_entry(results.current_firmware(device_id), missing="none tested"),
-            value,
-            text_entry(results.names[group].text if group else None, missing="nothing yet"),
-            Entry(text=f"{tally.collapsed} of {wording.count(tally.runs, 'run')}", sort_key=str(tally.collapsed))
-            if tally.runs
-            else Entry(why_missing="no runs"),
-            _need_entry(catalogue, device),
-        ),
-        facets=facets_text(catalogue, results, device_id),
+def _untested(catalogue: Catalogue, device_id: str) -> str:
+    return "withdrawn" if any(w.id == device_id for w in catalogue.withdrawals) else "not yet"
+
+
+def _middle_entry(results: Results, device_id: str) -> Entry:
+    """What the device gives in the middle window of its largest group."""
+    if device_id not in results.largest:
+        return Entry(why_missing="not tested")
+    entry = results.standing[device_id].entry
+    if entry is None:
+        return Entry(why_missing="window not covered")
+    return Entry(
+        text=rate_text(entry),
+        interval=interval_text(entry),
+        sort_key=repr(entry.value),
+        note="" if entry.port is None else wording.held_by_port(entry.port),
     )
 
 
+def _group_entry(results: Results, device_id: str) -> Entry:
+    group = results.largest.get(device_id)
+    return text_entry(None if group is None else results.names[group].text, missing="nothing yet")
+
+
+def _collapses_entry(results: Results, device_id: str) -> Entry:
+    tally = count_all(results.bench, device_id, *results.under_load(device_id))
+    if not tally.runs:
+        return Entry(why_missing="no runs")
+    return count_entry(tally.collapsed, f"{tally.collapsed} of {wording.count(tally.runs, 'run')}")
+
+
 def _need_entry(catalogue: Catalogue, device: Device) -> Entry:
-    """The class a switch must give to its cable, and what the maker promised."""
-    wants = need(device, catalogue.power.get(device.device_id, ()))
-    if wants is None:
+    """The class a switch must give to the device's cable, and what the maker promised."""
+    requirement = need(device, catalogue.power.get(device.device_id, ()))
+    if requirement is None:
         return Entry(text="no power over cable")
-    if not wants.known:
+    if not requirement.known:
         return Entry(why_missing="not measured, no class promised")
-    return Entry(text=wants.words, note=wants.beside, sort_key=str(99 if wants.needed is None else wants.needed))
+    sort_key = str(99 if requirement.needed is None else requirement.needed)
+    return Entry(text=requirement.words, note=requirement.beside, sort_key=sort_key)
 
 
 def pairs_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
     """Every prepared pair."""
     here = addresses.PAIRS
-    bench = results.bench
     return ListingPage(
         address=here,
         title="Pairs",
@@ -127,57 +126,32 @@ def pairs_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Lis
         "neighbours, its predecessor, and what reviews compare.",
         intro=("Any other two, or up to four, can be put side by side under Compare; that needs scripts.",),
         provenance=provenance(catalogue, results, site, here),
-        table=Table(
+        table=table_of(
+            results.pairs,
+            (
+                Column("Pair", lambda pair: pair_entry(results, here, *pair)),
+                Column("Both tested in", lambda pair: _common_entry(results, *pair), numeric=True),
+            ),
             key="pairs",
             caption="Prepared pairs",
-            columns=(Heading("Pair"), Heading("Both tested in", numeric=True)),
-            rows=tuple(
-                Row(
-                    Entry(
-                        text=f"{device_name(bench, a)} or {device_name(bench, b)}",
-                        href=addresses.link(here, addresses.pair(a, b)),
-                    ),
-                    (_common_groups(results, a, b),),
-                )
-                for a, b in results.pairs
-            ),
-        )
-        if results.pairs
-        else None,
+        ).or_none,
     )
 
 
-def _common_groups(results: Results, a: str, b: str) -> Entry:
-    """As many as the page of the pair compares: those of the unit and firmware each device stands for."""
+def _common_entry(results: Results, a: str, b: str) -> Entry:
+    """As many groups as the page of the pair compares: those of the unit and firmware each device stands for."""
     bench = results.bench
-    one, other = (
+    of_a, of_b = (
         {cell.group for cell in cells_of_subject(bench, bench.subjects[device]) if cell.mean is not None}
         for device in (a, b)
     )
-    common = len(one & other)
-    return Entry(text=wording.count(common, "group"), sort_key=str(common))
+    common = len(of_a & of_b)
+    return count_entry(common, wording.count(common, "group"))
 
 
 def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
     """Every ranking, the group with most devices first."""
     here = addresses.RANKINGS
-    rows: list[Row] = []
-    for group in results.groups:
-        middle = results.ranking(group, "middle")
-        devices = {c.device for c in results.cells[group]}
-        first = Entry(why_missing="no device covers it")
-        if middle.ranked:
-            level = [entry for entry in middle.ranked if entry.best == 1]
-            first = Entry(
-                text=name(level[0].who) if len(level) == 1 else f"{len(level)} devices, not told apart",
-                note=f"{rate_text(middle.ranked[0])} Mbit/s{port_text(middle.ranked[0])}",
-            )
-        rows.append(
-            Row(
-                Entry(text=results.names[group].text, href=addresses.link(here, addresses.ranking(group))),
-                (Entry(text=str(len(devices)), sort_key=str(len(devices))), first),
-            )
-        )
     return ListingPage(
         address=here,
         title="Rankings",
@@ -189,14 +163,27 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
             "houses' pages say what stands between.",
         ),
         provenance=provenance(catalogue, results, site, here),
-        table=Table(
+        table=table_of(
+            results.groups,
+            (
+                Column("Group", lambda g: link_entry(here, results.names[g].text, addresses.ranking(g))),
+                Column("Devices", lambda g: count_entry(len({c.device for c in results.cells[g]})), numeric=True),
+                Column("Leads in the middle window", lambda g: _leader_entry(results.ranking(g, "middle"))),
+            ),
             key="rankings",
             caption="Rankings",
-            columns=(Heading("Group"), Heading("Devices", numeric=True), Heading("Leads in the middle window")),
-            rows=tuple(rows),
-        )
-        if rows
-        else None,
+        ).or_none,
+    )
+
+
+def _leader_entry(ranking: Ranking) -> Entry:
+    if not ranking.ranked:
+        return Entry(why_missing="no device covers it")
+    level = [entry for entry in ranking.ranked if entry.best == 1]
+    first = ranking.ranked[0]
+    return Entry(
+        text=name(level[0].who) if len(level) == 1 else f"{len(level)} devices, not told apart",
+        note=f"{rate_text(first)} Mbit/s{port_text(first)}",
     )
 
 
@@ -210,39 +197,32 @@ def clients_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         verdict="A device is only as fast as the client in your hand: find the setup that is most like yours.",
         intro=(),
         provenance=provenance(catalogue, results, site, here),
-        table=Table(
+        table=table_of(
+            results.bench.clients.values(),
+            (
+                Column(
+                    "Client",
+                    lambda c: link_entry(here, c.name, addresses.client(c.client_id), note=c.machine or ""),
+                ),
+                Column("Adapter", lambda c: text_entry(c.adapter)),
+                Column("Amendment", lambda c: Entry(text=c.amendment)),
+                Column("Radios", _radios_entry),
+                Column("Tested with", lambda c: _devices_entry(results, c), numeric=True),
+            ),
             key="clients",
             caption="Client setups",
-            columns=(
-                Heading("Client"),
-                Heading("Adapter"),
-                Heading("Amendment"),
-                Heading("Radios"),
-                Heading("Tested with", numeric=True),
-            ),
-            rows=tuple(
-                Row(
-                    Entry(text=c.name, href=addresses.link(here, addresses.client(c.client_id)), note=c.machine or ""),
-                    (
-                        text_entry(c.adapter),
-                        Entry(text=c.amendment),
-                        Entry(
-                            text=", ".join(
-                                f"{r.streams} × {r.max_width_mhz} MHz at {wording.band(r.band)}" for r in c.radios
-                            )
-                        ),
-                        _devices_with(results, c.client_id),
-                    ),
-                )
-                for c in results.bench.clients.values()
-            ),
         ),
     )
 
 
-def _devices_with(results: Results, client_id: str) -> Entry:
-    found = len({c.device for c in results.bench.cells if c.client == client_id})
-    return Entry(text=wording.count(found, "device"), sort_key=str(found))
+def _radios_entry(client: Client) -> Entry:
+    radios = (f"{r.streams} × {r.max_width_mhz} MHz at {wording.band(r.band)}" for r in client.radios)
+    return Entry(text=", ".join(radios))
+
+
+def _devices_entry(results: Results, client: Client) -> Entry:
+    devices = len({c.device for c in results.bench.cells if c.client == client.client_id})
+    return count_entry(devices, wording.count(devices, "device"))
 
 
 def houses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
@@ -258,31 +238,28 @@ def houses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Li
         "much, at which spot, behind which walls.",
         intro=(),
         provenance=provenance(catalogue, results, site, here),
-        table=Table(
+        table=table_of(
+            houses,
+            (
+                Column("House", lambda h: link_entry(here, h.name, addresses.house(h.house_id))),
+                Column("Spots", lambda h: count_entry(len({e.spot for e in _epochs(catalogue, h)})), numeric=True),
+                Column("Attenuation at 5 GHz", lambda h: _losses_entry(_epochs(catalogue, h)), numeric=True),
+            ),
             key="houses",
             caption="Houses",
-            columns=(Heading("House"), Heading("Spots", numeric=True), Heading("Attenuation at 5 GHz", numeric=True)),
-            rows=tuple(
-                Row(
-                    Entry(text=h.name, href=addresses.link(here, addresses.house(h.house_id))),
-                    _spot_entries(catalogue, h.house_id),
-                )
-                for h in houses
-            ),
-        )
-        if houses
-        else None,
+        ).or_none,
     )
 
 
-def _spot_entries(catalogue: Catalogue, house_id: str) -> tuple[Entry, ...]:
-    now = in_force([e for e in catalogue.epochs if e.house == house_id])
-    spots = len({e.spot for e in now})
-    losses = [e.attenuation_db for e in now if e.band == "5"]
-    span = (
-        Entry(text=wording.db_range(min(losses), max(losses)), unit="dB") if losses else Entry(why_missing="not read")
-    )
-    return Entry(text=str(spots), sort_key=str(spots)), span
+def _epochs(catalogue: Catalogue, house: House) -> list[Epoch]:
+    return in_force([e for e in catalogue.epochs if e.house == house.house_id])
+
+
+def _losses_entry(epochs: list[Epoch]) -> Entry:
+    losses = [e.attenuation_db for e in epochs if e.band == "5"]
+    if not losses:
+        return Entry(why_missing="not read")
+    return Entry(text=wording.db_range(min(losses), max(losses)), unit="dB")
 
 
 def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
@@ -295,28 +272,21 @@ def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         verdict=wording.capital(wording.count(len(catalogue.articles), "review")) + ", newest first.",
         intro=(),
         provenance=provenance(catalogue, results, site, here),
-        table=Table(
+        table=table_of(
+            reversed(catalogue.articles),
+            (
+                Column("Review", lambda a: link_entry(here, a.title, addresses.review(a.article_id))),
+                Column("Published", lambda a: date_entry(a.published_utc)),
+                Column("About", lambda a: text_entry(wording.listing(_known_devices(results, a)))),
+            ),
             key="reviews",
             caption="Reviews",
-            columns=(Heading("Review"), Heading("Published"), Heading("About")),
-            rows=tuple(
-                Row(
-                    Entry(text=a.title, href=addresses.link(here, addresses.review(a.article_id))),
-                    (
-                        date_entry(a.published_utc),
-                        text_entry(
-                            wording.listing(
-                                [device_name(results.bench, d) for d in a.devices if d in results.bench.devices]
-                            )
-                        ),
-                    ),
-                )
-                for a in reversed(catalogue.articles)
-            ),
-        )
-        if catalogue.articles
-        else None,
+        ).or_none,
     )
+
+
+def _known_devices(results: Results, article: Article) -> list[str]:
+    return [device_name(results.bench, d) for d in article.devices if d in results.bench.devices]
 
 
 def recipes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
@@ -332,18 +302,14 @@ def recipes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         "expect with its band.",
         intro=("Choose the device you have, with the client that is most like yours.",),
         provenance=provenance(catalogue, results, site, here),
-        table=Table(
+        table=table_of(
+            keys,
+            (
+                Column("Device", lambda key: link_entry(here, device_name(bench, key[0]), addresses.recipe(*key))),
+                Column("With", lambda key: Entry(text=bench.clients[key[1]].name)),
+                Column("Adapter", lambda key: text_entry(bench.clients[key[1]].adapter)),
+            ),
             key="recipes",
             caption="Recipes, by device",
-            columns=(Heading("Device"), Heading("With"), Heading("Adapter")),
-            rows=tuple(
-                Row(
-                    Entry(text=device_name(bench, device), href=addresses.link(here, addresses.recipe(device, client))),
-                    (Entry(text=bench.clients[client].name), text_entry(bench.clients[client].adapter)),
-                )
-                for device, client in keys
-            ),
-        )
-        if keys
-        else None,
+        ).or_none,
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import ClassVar
 
 from builder import addresses, wording
@@ -10,7 +11,8 @@ from builder.bench.bridging import EQUAL_WITHIN, MIN_REPEATS
 from builder.bench.sessions import SUSPENDED_OUTSIDE
 from builder.metrics.heat import SEPARATED_FROM_K
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Page, Row, Table
+from builder.pages.parts.blocks import Entry, Page, Table
+from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.provenance import provenance
 from builder.pairs.refusals import CODES
 from builder.registers.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE_DB, PHY_FACTOR
@@ -75,47 +77,37 @@ def method_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Me
         rules=_rule_table(),
         constants=_constant_table(constants),
         windows=_window_table(constants),
-        refusals=Table(
+        refusals=table_of(
+            CODES.items(),
+            (
+                Column("Code", lambda refusal: Entry(text=refusal[0])),
+                Column("Why nothing is said", lambda refusal: Entry(text=refusal[1]), sentence=True),
+            ),
             key="refusals",
             caption="Refusals, each with its code for scripts",
-            columns=(Heading("Code"), Heading("Why nothing is said", sentence=True)),
-            rows=tuple(
-                Row(Entry(text=code), (Entry(text=sentence),), key=f"refusal-{code}")
-                for code, sentence in CODES.items()
-            ),
+            row_key=lambda refusal: f"refusal-{refusal[0]}",
         ),
-        metrics=Table(
+        metrics=table_of(
+            FIGURES.values(),
+            (
+                Column("Figure", lambda figure: Entry(text=figure.name)),
+                Column("What it is", lambda figure: Entry(text=figure.meaning), sentence=True),
+                Column("Unit", lambda figure: Entry(text=figure.unit)),
+                Column("Better", lambda figure: Entry(text=BETTER[figure.better])),
+                Column("Definition", lambda figure: Entry(text=str(figure.definition)), numeric=True),
+                Column("Source", lambda figure: Entry(text=figure.source), sentence=True),
+            ),
             key="metrics",
             caption="Figures, their units and sources",
-            columns=(
-                Heading("Figure"),
-                Heading("What it is", sentence=True),
-                Heading("Unit"),
-                Heading("Better"),
-                Heading("Definition", numeric=True),
-                Heading("Source", sentence=True),
-            ),
-            rows=tuple(
-                Row(
-                    Entry(text=m.name),
-                    (
-                        Entry(text=m.meaning),
-                        Entry(text=m.unit),
-                        Entry(text=BETTER[m.better]),
-                        Entry(text=str(m.definition)),
-                        Entry(text=m.source),
-                    ),
-                )
-                for m in FIGURES.values()
-            ),
         ),
-        versions=Table(
+        versions=table_of(
+            reversed(catalogue.methods),
+            (
+                Column("Set", lambda constants: Entry(text=str(constants.version))),
+                Column("Declared values", lambda constants: Entry(text=_declared(constants)), sentence=True),
+            ),
             key="versions",
             caption="Sets of constants, newest first",
-            columns=(Heading("Set"), Heading("Declared values", sentence=True)),
-            rows=tuple(
-                Row(Entry(text=str(c.version)), (Entry(text=_declared(c)),)) for c in reversed(catalogue.methods)
-            ),
         ),
     )
 
@@ -196,11 +188,15 @@ def _rule_table() -> Table:
             "most 10 %.",
         ),
     )
-    return Table(
+    return table_of(
+        rules,
+        (
+            Column("Rule", lambda rule: Entry(text=rule[0])),
+            Column("Limit", lambda rule: Entry(text=rule[1])),
+            Column("What for", lambda rule: Entry(text=rule[2]), sentence=True),
+        ),
         key="rules",
         caption="The rules and their limits",
-        columns=(Heading("Rule"), Heading("Limit"), Heading("What for", sentence=True)),
-        rows=tuple(Row(Entry(text=rule), (Entry(text=limit), Entry(text=what))) for rule, limit, what in rules),
     )
 
 
@@ -243,55 +239,41 @@ def _constant_table(constants: Constants) -> Table:
             constants.house_spread_mbit_s is not None or constants.house_spread_percent is not None,
         ),
     )
-    return Table(
+    return table_of(
+        rows,
+        (
+            Column("Constant", lambda row: Entry(text=row[0])),
+            Column("In force", lambda row: Entry(text=row[1]), numeric=True),
+            Column("From", lambda row: _origin_entry(declared=row[2], otherwise=_SOURCES.get(row[1], "practice"))),
+        ),
         key="constants",
         caption="The bench's own constants; those nobody declared are common practice, and figures that lean on "
         "them say “assumed”",
-        columns=(Heading("Constant"), Heading("In force", numeric=True), Heading("From")),
-        rows=tuple(
-            Row(
-                Entry(text=name),
-                (
-                    Entry(text=text),
-                    Entry(text="declared by the bench" if declared else _SOURCES.get(text, "practice")),
-                ),
-            )
-            for name, text, declared in rows
-        ),
     )
+
+
+def _origin_entry(*, declared: bool, otherwise: str = "practice") -> Entry:
+    return Entry(text="declared by the bench" if declared else otherwise)
 
 
 _SOURCES = {"none": "not declared", "from its readings": "measured"}
 
 
 def _window_table(constants: Constants) -> Table:
-    bands = sorted({*PRACTICE_WINDOWS, *constants.windows}, key=float)
-    rows = []
-    for band in bands:
-        spans = [constants.window(band, name) for name in WINDOW_NAMES]
-        declared = band in constants.windows
-        rows.append(
-            Row(
-                Entry(text=wording.band(band)),
-                (
-                    *(
-                        Entry(text=wording.db_range(*span), unit="dB") if span else Entry(why_missing="none")
-                        for span in spans
-                    ),
-                    Entry(text="declared by the bench" if declared else "practice"),
-                ),
-            )
-        )
-    return Table(
+    def span_entry(band: str, *, window: str) -> Entry:
+        span = constants.window(band, window)
+        return Entry(text=wording.db_range(*span), unit="dB") if span else Entry(why_missing="none")
+
+    return table_of(
+        sorted({*PRACTICE_WINDOWS, *constants.windows}, key=float),
+        (
+            Column("Band", lambda band: Entry(text=wording.band(band))),
+            *(Column(name.capitalize(), partial(span_entry, window=name), numeric=True) for name in WINDOW_NAMES),
+            Column("From", lambda band: _origin_entry(declared=band in constants.windows)),
+        ),
         key="windows",
         caption="Windows of the rankings. At 5 GHz a 20 dBm source reads −30 to −40 dBm near, −40 to −55 in the "
         "middle, −55 to −70 far",
-        columns=(
-            Heading("Band"),
-            *(Heading(name.capitalize(), numeric=True) for name in WINDOW_NAMES),
-            Heading("From"),
-        ),
-        rows=tuple(rows),
     )
 
 

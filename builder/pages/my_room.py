@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.bench import subject
 from builder.bench.cells import Group, usual
-from builder.bench.naming import device_name
 from builder.bench.tracks import Track
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Link, Page, Row, Table
-from builder.pages.parts.entries import rate_entry
+from builder.pages.parts.blocks import Entry, Link, Page, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import device_entry, rate_entry
 from builder.pages.parts.provenance import provenance
 from builder.pairs.pairing import line_of
 from builder.registers.eirp import OTHER_ADAPTER_DB
@@ -20,7 +21,7 @@ from builder.windows.line_points import line_point, tested_text
 from builder.windows.neighbours import first_tested
 
 STEP_DB = 5
-MOST_DEVICES = 60  # in the table; scripts and the rankings have them all
+MOST_DEVICES = 60  # in the table; scripts and rankings have all of them
 SPEED_UNITS = ("Mbit/s", "MB/s", "MiB/s", "Gbit/s", "kbit/s")
 
 
@@ -49,14 +50,14 @@ class MyRoomPage(Page):
 
 
 def room_key(group: Group) -> str:
-    """Under what a group's lines are handed over to scripts."""
+    """The key under which scripts find a group's lines."""
     return f"rooms/{group.slug}"
 
 
 def room_groups(results: Results) -> list[Group]:
-    """Every group with a line, the one with most devices first, of equals the most usual."""
-    found = [g for g in results.company if _has_line(results, g)]
-    return sorted(found, key=lambda g: (-results.company[g], usual(g), g.sort_key))
+    """Every group with a line, the one with most devices first; among equals the most usual one."""
+    groups = [g for g in results.company if _has_line(results, g)]
+    return sorted(groups, key=lambda g: (-results.company[g], usual(g), g.sort_key))
 
 
 def my_room_page(catalogue: Catalogue, results: Results, site: SiteContext) -> MyRoomPage:
@@ -104,8 +105,8 @@ def _lines(results: Results, group: Group) -> list[tuple[str, Track]]:
     devices = sorted(
         {cell.device for cell in results.cells[group]}, key=lambda d: (first_tested(bench, d) or "", d), reverse=True
     )
-    found = [(d, line_of(bench, subject(bench, d), group, match="attenuation")) for d in devices]
-    return [(device, line) for device, line in found if line is not None]
+    lines = [(d, line_of(bench, subject(bench, d), group, match="attenuation")) for d in devices]
+    return [(device, line) for device, line in lines if line is not None]
 
 
 def _table(results: Results, here: str, group: Group) -> Table:
@@ -114,26 +115,21 @@ def _table(results: Results, here: str, group: Group) -> Table:
     low = min(line.line.tested[0] for _, line in lines)
     high = max(line.line.tested[1] for _, line in lines)
     steps = range(int(-(-low // STEP_DB)) * STEP_DB, int(high) + 1, STEP_DB)
-    return Table(
+    return table_of(
+        lines,
+        (
+            Column(
+                "Device", lambda side: device_entry(results, here, side[0], note=f"tested at {tested_text(side[1])}")
+            ),
+            *(Column(f"{step} dB", partial(_rate_entry, results, step), numeric=True) for step in steps),
+        ),
         key="by-loss",
         caption=f"{results.names[group].text}: Mbit/s at each attenuation, with the 95 % interval of each value",
-        columns=(Heading("Device"), *(Heading(f"{step} dB", numeric=True) for step in steps)),
-        rows=tuple(
-            Row(
-                Entry(
-                    text=device_name(results.bench, device),
-                    href=addresses.link(here, addresses.device(device)),
-                    note=f"tested at {tested_text(line)}",
-                ),
-                tuple(_entry(results, line, step) for step in steps),
-            )
-            for device, line in lines
-        ),
     )
 
 
-def _entry(results: Results, line: Track, step: int) -> Entry:
-    point = line_point(results.bench, line, step)
+def _rate_entry(results: Results, step: int, side: tuple[str, Track]) -> Entry:
+    point = line_point(results.bench, side[1], step)
     if point is None:
         return Entry(why_missing="not tested there")
     half = point.half_width

@@ -1,4 +1,4 @@
-"""What is new, retested, corrected, withdrawn or no longer under embargo: each with its day and its cause."""
+"""What is new, retested, corrected, withdrawn, disputed or no longer under embargo, each with its day and cause."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from builder.bench.cells import Cell
 from builder.bench.decisions import is_decision, session_decided
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results
-from builder.pages.device import device_verdict
 from builder.pages.parts.correction_words import changed_words, condition_words
+from builder.pages.parts.device_card import device_verdict
 from builder.pages.tables.bench_days import day_place
 from builder.pairs.histories import Step, firmware_steps
 from builder.windows.neighbours import first_tested
@@ -26,10 +26,10 @@ KINDS: tuple[Kind, ...] = ("New", "Retest", "Correction", "Withdrawn", "Embargo 
 class Item:
     """One thing that a returning reader may not know yet.
 
-    when      a date, or an instant in UTC: from when on it could be seen
-    what      what it is about, without its kind
-    cause     why the site is other than it was
-    result    what came out of a test, under which conditions; "" for what is no test
+    when      since when it can be seen: a date, or an instant in UTC
+    what      its subject, without its kind
+    cause     why the site changed
+    result    the outcome of a test and its conditions; "" for anything but a test
     address   the page it is about; *fragment* the place on it, "" for none
     """
 
@@ -49,14 +49,14 @@ class Item:
 
 def news(catalogue: Catalogue, results: Results) -> list[Item]:
     """Everything, newest first."""
-    found = [
+    items = [
         *_tests(catalogue, results),
         *_corrections(catalogue, results),
         *_withdrawals(catalogue, results),
         *_embargoes(catalogue, results),
         *_disputes(catalogue, results),
     ]
-    return sorted(found, key=lambda item: (item.when, item.text), reverse=True)
+    return sorted(items, key=lambda item: (item.when, item.text), reverse=True)
 
 
 def _tests(catalogue: Catalogue, results: Results) -> Iterator[Item]:
@@ -66,23 +66,23 @@ def _tests(catalogue: Catalogue, results: Results) -> Iterator[Item]:
         day = first_tested(bench, device_id)
         if day is None:
             continue
-        own = bench.cells_of[device_id]
+        cells = bench.cells_of[device_id]
         here, name = addresses.device(device_id), device_name(bench, device_id)
-        at_first = [c for c in own if c.date == day]
+        at_first = [c for c in cells if c.date == day]
         result = device_verdict(catalogue, results, device_id, results.largest.get(device_id))
         yield Item(
             _seen_from(catalogue, day, at_first), "New", name, _batches(catalogue, at_first), here, result=result
         )
         known = {c.firmware for c in at_first}
         steps = {s.newer: s for s in firmware_steps(bench, device_id, company=results.company)}
-        for version in sorted({c.firmware for c in own} - known):
-            cells = [c for c in own if c.firmware == version]
-            when = _seen_from(catalogue, min(c.date for c in cells), cells)
+        for version in sorted({c.firmware for c in cells} - known):
+            retests = [c for c in cells if c.firmware == version]
+            when = _seen_from(catalogue, min(c.date for c in retests), retests)
             yield Item(
                 when,
                 "Retest",
                 f"{name} with {version}",
-                _batches(catalogue, cells),
+                _batches(catalogue, retests),
                 here,
                 "which-firmware",
                 _step_result(results, steps.get(version)),
@@ -104,20 +104,18 @@ def _batches(catalogue: Catalogue, cells: Iterable[Cell]) -> str:
 
 def _seen_from(catalogue: Catalogue, day: str, cells: Iterable[Cell]) -> str:
     """The day of the test, or the end of the last embargo that kept all of it out of view."""
-    ends = [
-        {e.until_utc for e in catalogue.embargoes if _covers(e, cell, catalogue.batch_ids([cell]))} for cell in cells
-    ]
-    if not ends or not all(ends):
+    embargoes = [[e for e in catalogue.embargoes if _covers(e, c, catalogue.batch_ids([c]))] for c in cells]
+    if not embargoes or not all(embargoes):
         return day
-    return max(day, min(max(own) for own in ends))
+    return max(day, min(max(e.until_utc for e in covering) for covering in embargoes))
 
 
 def _covers(embargo: Embargo, cell: Cell, batches: Iterable[str]) -> bool:
     if embargo.subject == "batch":
         return embargo.batch_id in batches
     of = {"unit": (embargo.unit, cell.unit), "firmware": (embargo.version, cell.firmware)}
-    asked, own = of.get(embargo.subject, ("", ""))
-    return embargo.device == cell.device and asked == own
+    under_embargo, of_cell = of.get(embargo.subject, ("", ""))
+    return embargo.device == cell.device and under_embargo == of_cell
 
 
 def _corrections(catalogue: Catalogue, results: Results) -> Iterator[Item]:
@@ -137,10 +135,10 @@ def _corrections(catalogue: Catalogue, results: Results) -> Iterator[Item]:
             yield Item(c.date, "Correction", what, cause, addresses.DATA)
 
 
-def _corrected(catalogue: Catalogue, results: Results, found: Correction, about: str) -> str:
+def _corrected(catalogue: Catalogue, results: Results, correction: Correction, about: str) -> str:
     """ "Rondel 4, throughput was 623.7 Mbit/s, now 632.7 Mbit/s (Wrenlet U2, 5 GHz, 80 MHz, down, spot S5)"."""
-    condition = condition_words(results, found) if found.device is not None else ""
-    return f"{about}, {changed_words(catalogue, found)}{f' ({condition})' if condition else ''}"
+    condition = condition_words(results, correction) if correction.device is not None else ""
+    return f"{about}, {changed_words(catalogue, correction)}{f' ({condition})' if condition else ''}"
 
 
 def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[Item]:
@@ -153,7 +151,7 @@ def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[Item]:
 
 
 def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[Item]:
-    """Embargoes of things with a page; one of a batch is told by the devices that became new with it."""
+    """Embargoes of things with a page; one of a batch shows in the devices that are new with it."""
     for e in catalogue.embargoes:
         if e.device is None or e.device not in results.bench.devices:
             continue

@@ -1,4 +1,4 @@
-"""The page a host shows where there is none. It may be shown at any depth, so it leans on no other file."""
+"""The page a host shows for a missing address. It may be shown at any depth, so it needs no other file."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from builder import addresses
 from builder.pages.contents import SiteContext
 from builder.pages.parts.blocks import Link, Page
 
-# No other file may be near, so the few colours of css/tokens.css that it needs stand here, too.
+# A style sheet may be out of reach, so the few colours of css/tokens.css that it needs are repeated here.
 STYLE = """
 :root { color-scheme: light dark; background: #FAF7F0; color: #26221C }
 body { font: 1.0625rem/1.5 Georgia, serif; max-width: 40rem; margin: 3rem auto; padding: 0 1rem }
@@ -23,9 +23,10 @@ a { display: inline-flex; align-items: center; min-height: 2.75rem; color: #2452
 
 @dataclass(frozen=True, kw_only=True)
 class NotFoundPage(Page):
-    """Where to go instead. Its style is in the page, allowed by its hash."""
+    """Where to go instead. The style is inline, allowed by its hash."""
 
     template: ClassVar[str] = "not_found"
+    canonical: ClassVar[bool] = False
 
     style: str
     policy: str

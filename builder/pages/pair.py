@@ -11,8 +11,10 @@ from builder.bench.bench import Bench, Subject, cells_of_subject
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.insides import inside_section
-from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Page, Row, Section, Side, Table
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Section, Side, Table
 from builder.pages.parts.chart_notes import chart_notes
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.device_card import origin_sentence
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.drawing import AxisMatch, Line, range_drawing
 from builder.pages.parts.entries import rate_entry
@@ -20,7 +22,6 @@ from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import test_days
 from builder.pages.tables.bench_days import odd_day_note
-from builder.pages.tables.device_register import origin_sentence
 from builder.pairs.pairing import Pairing, tracks
 from builder.pairs.verdicts import PairFigure
 from builder.registers.eirp import loudness_sentence
@@ -47,7 +48,7 @@ class Contender:
 
 @dataclass(frozen=True, kw_only=True)
 class PairPage(Page):
-    """Two devices. Where the leading group is refused, no table holds a number."""
+    """Two devices. If the leading group is refused, no table holds a number."""
 
     template: ClassVar[str] = "pair"
 
@@ -69,57 +70,57 @@ def pair_page(catalogue: Catalogue, results: Results, site: SiteContext, a: str,
     """The page of two devices with results, in the order of their ids."""
     bench = results.bench
     here = addresses.pair(a, b)
-    found = results.pairing(a, b)
-    leading = found.leading
+    comparison = results.pairing(a, b)
+    leading = comparison.leading
     names = device_name(bench, a), device_name(bench, b)
     group = results.names[leading.group].text if leading.group else ""
-    cells = [c for who in (found.a, found.b) for c in cells_of_subject(bench, who, leading.group)]
+    cells = [c for side in (comparison.a, comparison.b) for c in cells_of_subject(bench, side, leading.group)]
     return PairPage(
         address=here,
         title=f"{names[0]} or {names[1]}",
         cautions=True,
         question=f"{names[0]} or {names[1]}: which is better where I sit?",
-        verdict=found.sentence,
-        cannot_say=_cannot_say(found),
+        verdict=comparison.sentence,
+        cannot_say=_cannot_say(comparison),
         provenance=provenance(catalogue, results, site, here, cells, assumed=leading.assumed),
         group=group,
         contenders=(
-            _contender(catalogue, results, site, here, found.a),
-            _contender(catalogue, results, site, here, found.b),
+            _contender(catalogue, results, site, here, comparison.a),
+            _contender(catalogue, results, site, here, comparison.b),
         ),
-        drawing=_drawing(catalogue, results, site, here, found),
-        sides=_sides(bench, found),
-        remarks=(*_remarks(found), *_odd_days(results, found)),
-        groups=_group_table(catalogue, results, here, found),
-        spots=_spot_table(catalogue, results, here, found),
+        drawing=_drawing(catalogue, results, site, here, comparison),
+        sides=_sides(bench, comparison),
+        remarks=(*_remarks(comparison), *_odd_days(results, comparison)),
+        groups=_group_table(catalogue, results, here, comparison),
+        spots=_spot_table(catalogue, results, here, comparison),
         inside=inside_section(catalogue, results, here, a, b),
     )
 
 
-def _contender(catalogue: Catalogue, results: Results, site: SiteContext, here: str, who: Subject) -> Contender:
-    device = results.bench.devices[who.device]
-    dates = sorted(c.date for c in cells_of_subject(results.bench, who))
-    origin = " ".join(origin_sentence(site, u) for u in device.units if u.unit_id == who.unit)
+def _contender(catalogue: Catalogue, results: Results, site: SiteContext, here: str, side: Subject) -> Contender:
+    device = results.bench.devices[side.device]
+    dates = sorted(c.date for c in cells_of_subject(results.bench, side))
+    origin = " ".join(origin_sentence(site, u) for u in device.units if u.unit_id == side.unit)
     facts = [
-        Fact("Firmware", _firmware(results, who)),
-        Fact("Tested", _tested(results, who.device, dates)),
+        Fact("Firmware", _firmware(results, side)),
+        Fact("Tested", _tested(results, side.device, dates)),
         Fact("Origin", origin),
     ]
-    if who.note:
-        facts.append(Fact("Note", who.note))
-    if found := disputed(catalogue).open.get(who.device, ()):
-        claims = wording.listing([one.dispute.claim for one in found])
-        facts.append(Fact("Dispute open", claims, addresses.link(here, addresses.device(who.device), found[0].key)))
+    if side.note:
+        facts.append(Fact("Note", side.note))
+    if disputes := disputed(catalogue).open.get(side.device, ()):
+        claims = wording.listing([one.dispute.claim for one in disputes])
+        facts.append(Fact("Dispute open", claims, addresses.link(here, addresses.device(side.device), disputes[0].key)))
     return Contender(
-        Link(device_name(results.bench, who.device), addresses.link(here, addresses.device(who.device))), tuple(facts)
+        Link(device_name(results.bench, side.device), addresses.link(here, addresses.device(side.device))), tuple(facts)
     )
 
 
-def _firmware(results: Results, who: Subject) -> str:
-    if not who.firmware:
+def _firmware(results: Results, side: Subject) -> str:
+    if not side.firmware:
         return "none with results"
-    mark = older_mark(results, who.device, who.firmware)
-    return f"{who.firmware} ({mark})" if mark else who.firmware
+    mark = older_mark(results, side.device, side.firmware)
+    return f"{side.firmware} ({mark})" if mark else side.firmware
 
 
 def _tested(results: Results, device: str, dates: Sequence[str]) -> str:
@@ -128,13 +129,15 @@ def _tested(results: Results, device: str, dates: Sequence[str]) -> str:
     return "with several clients at once or for hours only" if test_days(results, device) else "not yet"
 
 
-def _drawing(catalogue: Catalogue, results: Results, site: SiteContext, here: str, found: Pairing) -> Drawing | None:
-    """The lines of the leading group; where it is refused, at equal level if that is not; else none."""
-    leading = found.leading
+def _drawing(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, comparison: Pairing
+) -> Drawing | None:
+    """The lines of the leading group; if it is refused, those at equal level; None if both are refused."""
+    leading = comparison.leading
     if leading.verdict != "refused":
-        return _lines_drawing(catalogue, results, site, here, found, leading, "attenuation")
-    level = next((f for f in found.level if f.verdict != "refused"), None)
-    return None if level is None else _lines_drawing(catalogue, results, site, here, found, level, "level")
+        return _lines_drawing(catalogue, results, site, here, comparison, leading, "attenuation")
+    level = next((f for f in comparison.level if f.verdict != "refused"), None)
+    return None if level is None else _lines_drawing(catalogue, results, site, here, comparison, level, "level")
 
 
 def _lines_drawing(
@@ -142,14 +145,14 @@ def _lines_drawing(
     results: Results,
     site: SiteContext,
     here: str,
-    found: Pairing,
+    comparison: Pairing,
     figure: PairFigure,
     match: AxisMatch,
 ) -> Drawing | None:
     lines = [
-        Line(name, f"{who.firmware}, n = {sum(c.n for c in line.cells)}", line)
-        for name, who, line in zip(
-            found.names, (found.a, found.b), tracks(results.bench, figure, match=match), strict=True
+        Line(name, f"{side.firmware}, n = {sum(c.n for c in line.cells)}", line)
+        for name, side, line in zip(
+            comparison.names, (comparison.a, comparison.b), tracks(results.bench, figure, match=match), strict=True
         )
         if line is not None
     ]
@@ -161,7 +164,7 @@ def _lines_drawing(
         results,
         here,
         key=figure.figure,
-        title=f"Which gives more {place}, {found.names[0]} or {found.names[1]}?",
+        title=f"Which gives more {place}, {comparison.names[0]} or {comparison.names[1]}?",
         match=match,
         lines=lines,
         notes=chart_notes(results, site, figure.group, lines),
@@ -170,8 +173,8 @@ def _lines_drawing(
     )
 
 
-def _sides(bench: Bench, found: Pairing) -> tuple[Side, ...]:
-    sides = [Side("In the same place", found.leading.sentence, READINGS["attenuation"])]
+def _sides(bench: Bench, comparison: Pairing) -> tuple[Side, ...]:
+    sides = [Side("In the same place", comparison.leading.sentence, READINGS["attenuation"])]
     sides += [
         Side(
             "At the same signal" if i == 0 else "At the same signal, other setup",
@@ -179,14 +182,14 @@ def _sides(bench: Bench, found: Pairing) -> tuple[Side, ...]:
             READINGS["level"] if i == 0 else "",
             loudness_sentence(bench, f),
         )
-        for i, f in enumerate(found.level)
+        for i, f in enumerate(comparison.level)
     ]
     return tuple(sides)
 
 
-def _remarks(found: Pairing) -> tuple[str, ...]:
+def _remarks(comparison: Pairing) -> tuple[str, ...]:
     """Where the lead changes, and by how much the two must differ to be told apart."""
-    leading = found.leading
+    leading = comparison.leading
     if leading.verdict == "refused":
         return ()
     remarks: list[str] = []
@@ -208,13 +211,13 @@ def _remarks(found: Pairing) -> tuple[str, ...]:
     return tuple(remarks)
 
 
-def _odd_days(results: Results, found: Pairing) -> tuple[str, ...]:
-    """Which of the two was measured on a day that the reference device says was odd; compared it is as measured."""
+def _odd_days(results: Results, comparison: Pairing) -> tuple[str, ...]:
+    """Which side was measured on a day that the reference device shows to be odd; it is compared as measured."""
     texts: list[str] = []
-    if found.leading.verdict == "refused":
+    if comparison.leading.verdict == "refused":
         return ()
-    for name, who in zip(found.names, (found.a, found.b), strict=True):
-        cells = cells_of_subject(results.bench, who, found.leading.group)
+    for name, side in zip(comparison.names, (comparison.a, comparison.b), strict=True):
+        cells = cells_of_subject(results.bench, side, comparison.leading.group)
         days = {(c.date, c.house, c.session): c.group for c in cells if c.mean is not None}
         for (day, house, session), group in sorted(days.items(), key=lambda one: one[0]):
             if note := odd_day_note(results.factors.get((house, session, group))):
@@ -222,20 +225,62 @@ def _odd_days(results: Results, found: Pairing) -> tuple[str, ...]:
     return tuple(texts)
 
 
-def _group_table(catalogue: Catalogue, results: Results, here: str, found: Pairing) -> Table:
-    name_a, name_b = found.names
-    ordered = sorted(found.by_attenuation, key=lambda f: f is not found.leading)
-    return Table(
+def _group_table(catalogue: Catalogue, results: Results, here: str, comparison: Pairing) -> Table:
+    return table_of(
+        sorted(comparison.by_attenuation, key=lambda f: f is not comparison.leading),
+        (
+            Column("Group", lambda f: Entry(text=_group_name(results, f) or "No group in common")),
+            *_mean_columns(comparison),
+            Column("Shared range", _range_entry, numeric=True),
+            _sentence_column(catalogue, results, here),
+        ),
         key="groups",
         caption="Every group both were tested in, in the same place. Rates in Mbit/s over the shared range.",
-        columns=(
-            Heading("Group"),
-            Heading(name_a, numeric=True),
-            Heading(name_b, numeric=True),
-            Heading("Shared range", numeric=True),
-            Heading("What these tests say", sentence=True),
+    )
+
+
+def _spot_table(catalogue: Catalogue, results: Results, here: str, comparison: Pairing) -> Table | None:
+    return table_of(
+        [f for f in comparison.by_spot if f.spot],
+        (
+            Column("Spot", lambda f: Entry(text=f.spot or "")),
+            Column("Group", lambda f: Entry(text=_group_name(results, f))),
+            *_mean_columns(comparison),
+            _sentence_column(catalogue, results, here),
         ),
-        rows=tuple(_group_row(results, f, _marks(catalogue, results, here, f)) for f in ordered),
+        key="spots",
+        caption="At the same spot in the same epoch; each spot by itself, never pooled. Rates in Mbit/s.",
+    ).or_none
+
+
+def _group_name(results: Results, figure: PairFigure) -> str:
+    return results.names[figure.group].text if figure.group else ""
+
+
+def _mean_columns(comparison: Pairing) -> tuple[Column[PairFigure], Column[PairFigure]]:
+    """What each of the two gives, and what held it back."""
+    name_a, name_b = comparison.names
+    return (
+        Column(name_a, lambda f: _mean_entry(f.mean_a, bound=f.bound_a, port=f.port_a), numeric=True),
+        Column(name_b, lambda f: _mean_entry(f.mean_b, bound=f.bound_b, port=f.port_b), numeric=True),
+    )
+
+
+def _mean_entry(mean: float | None, *, bound: bool, port: float | None) -> Entry:
+    return rate_entry(mean, bound=bound, limit=None if port is None else "port", missing="not compared")
+
+
+def _range_entry(figure: PairFigure) -> Entry:
+    if not figure.range:
+        return Entry(why_missing="not compared")
+    return Entry(text=wording.db_range(*figure.range), unit="dB")
+
+
+def _sentence_column(catalogue: Catalogue, results: Results, here: str) -> Column[PairFigure]:
+    return Column(
+        "What these tests say",
+        lambda f: Entry(text=f.sentence, marks=_marks(catalogue, results, here, f)),
+        sentence=True,
     )
 
 
@@ -246,64 +291,12 @@ def _marks(catalogue: Catalogue, results: Results, here: str, figure: PairFigure
     )
 
 
-def _group_row(results: Results, figure: PairFigure, marks: tuple[Link, ...]) -> Row:
-    means = _means(figure)
-    shared = (
-        Entry(text=wording.db_range(*figure.range), unit="dB") if figure.range else Entry(why_missing="not compared")
-    )
-    return Row(
-        Entry(text=results.names[figure.group].text if figure.group else "No group in common"),
-        (*means, shared, Entry(text=figure.sentence, marks=marks)),
-    )
-
-
-def _means(figure: PairFigure) -> tuple[Entry, Entry]:
-    """What each of the two gives, and what held it back."""
-    a, b = (
-        rate_entry(mean, bound=bound, limit=None if port is None else "port", missing="not compared")
-        for mean, bound, port in (
-            (figure.mean_a, figure.bound_a, figure.port_a),
-            (figure.mean_b, figure.bound_b, figure.port_b),
-        )
-    )
-    return a, b
-
-
-def _spot_table(catalogue: Catalogue, results: Results, here: str, found: Pairing) -> Table | None:
-    spots = [f for f in found.by_spot if f.spot]
-    if not spots:
-        return None
-    name_a, name_b = found.names
-    return Table(
-        key="spots",
-        caption="At the same spot in the same epoch; each spot by itself, never pooled. Rates in Mbit/s.",
-        columns=(
-            Heading("Spot"),
-            Heading("Group"),
-            Heading(name_a, numeric=True),
-            Heading(name_b, numeric=True),
-            Heading("What these tests say", sentence=True),
-        ),
-        rows=tuple(
-            Row(
-                Entry(text=f.spot or ""),
-                (
-                    Entry(text=results.names[f.group].text if f.group else ""),
-                    *_means(f),
-                    Entry(text=f.sentence, marks=_marks(catalogue, results, here, f)),
-                ),
-            )
-            for f in spots
-        ),
-    )
-
-
-def _cannot_say(found: Pairing) -> tuple[str, ...]:
-    name_a, name_b = found.names
+def _cannot_say(comparison: Pairing) -> tuple[str, ...]:
+    name_a, name_b = comparison.names
     texts: list[str] = []
-    if found.leading.range is not None:
+    if comparison.leading.range is not None:
         texts.append(
-            f"Which is better outside {wording.db_range(*found.leading.range)} dB: no line is drawn beyond what "
+            f"Which is better outside {wording.db_range(*comparison.leading.range)} dB: no line is drawn beyond what "
             "was measured."
         )
     texts += [

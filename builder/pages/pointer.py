@@ -1,4 +1,4 @@
-"""Pages that lead on: short links, and addresses that an earlier build had and this one has no page for.
+"""Pages that lead on: short links, and addresses that had a page in an earlier build and have none in this one.
 
 Ids never change, so a renamed thing keeps its address. What comes and goes is which pairs are prepared and which groups
 are ranked: their old addresses stay and say where to go, as long as everything they name may be seen.
@@ -31,6 +31,7 @@ class PointerPage(Page):
     """Links onward. refresh: where a browser goes by itself; "" where the reader must choose."""
 
     template: ClassVar[str] = "pointer"
+    canonical: ClassVar[bool] = False
 
     links: tuple[Link, ...]
     refresh: str = ""
@@ -73,7 +74,7 @@ def short_page(
 
 
 def leads_on(html: str) -> bool:
-    """Whether a page as it was written is one that *former_page* made."""
+    """Whether the text of a written page is that of a *former_page*."""
     return any(sentence in html for sentence in (_NO_PAIR, _NO_CHART, _TAKEN_BACK, _NO_RANKING))
 
 
@@ -111,19 +112,19 @@ def _former_pair(catalogue: Catalogue, results: Results, site: SiteContext, here
 
 
 def _former_chart(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
-    """Where the chart of a pair stood by itself that is not drawn any more; others may still have it in a frame."""
-    found = parse_figure_id(here.removeprefix("figures/").removesuffix(".html"))
-    if found is None or found.kind != "pair" or here != addresses.chart_frame(found.text):
+    """The address of a pair's chart that is no longer drawn; other sites may still have it in a frame."""
+    figure = parse_figure_id(here.removeprefix("figures/").removesuffix(".html"))
+    if figure is None or figure.kind != "pair" or here != addresses.chart_frame(figure.text):
         return None
     devices = results.bench.devices
-    sides = found.names[:3], found.names[3:]
+    sides = figure.names[:3], figure.names[3:]
     for device, unit, firmware in sides:
         known = devices.get(device)
         if known is None or unit not in {u.unit_id for u in known.units}:
             return None
         if firmware not in {f.version for f in known.firmware}:
             return None
-    if found.rest[0] not in _series(results):
+    if figure.rest[0] not in _series(results):
         return None
     names = [device_name(results.bench, device) for device, _, _ in sides]
     links = [
@@ -146,7 +147,7 @@ def _series(results: Results) -> set[str]:
 
 
 def _former_dated(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
-    """Where a device's dated page was of which nothing may be told any more."""
+    """The address of a device's dated page whose contents may not be shown any more."""
     parts = here.split("/")
     known = {addresses.part(joined_id(device)): device for device in results.bench.devices}
     if len(parts) != 5 or parts[0] != "devices" or parts[2] != "published" or parts[1] not in known:

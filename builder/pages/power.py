@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
-from builder.pages.parts.entries import text_entry
+from builder.pages.parts.blocks import Entry, Link, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import device_entry, number_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
+from builder.pages.tables.device_register import class_entry
 from builder.registers.power import SIDE_WORDS, Reading, contradictions, need, promised_class
 from catalog.records import Device
 from catalog.standards import POE_CLASSES, POE_SOURCE
@@ -23,7 +25,7 @@ MOST_NAMED = 6
 class _Fed:
     """A device that takes power over its cable, and the reading that needs the most.
 
-    needed  the smallest class that allows every reading; None: none does
+    needed  the smallest class that allows every reading; None if no class does
     """
 
     device: Device
@@ -32,14 +34,14 @@ class _Fed:
 
 
 def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """A section a class, and apart from them what contradicts its promise and what nobody measured."""
+    """A section per class, and apart from them what contradicts its promise and what nobody measured."""
     here = addresses.POWER
     takes = [d for d in results.bench.devices.values() if any(p.power == "in" for p in d.ports)]
-    fed = [found for device in takes if (found := _fed(catalogue, device)) is not None]
+    fed = [one for device in takes if (one := _fed(catalogue, device)) is not None]
     measured = {f.device.device_id for f in fed}
     by_class: dict[int | None, list[_Fed]] = defaultdict(list)
-    for found in fed:
-        by_class[found.needed].append(found)
+    for one in fed:
+        by_class[one.needed].append(one)
     contradicting = [f for f in fed if contradictions(f.device, catalogue.power[f.device.device_id])]
     sections = [_contradiction_section(catalogue, results, here, contradicting)] if contradicting else []
     sections += [_class_section(results, here, number, by_class) for number in sorted(POE_CLASSES) if number]
@@ -71,10 +73,10 @@ def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sec
 
 
 def _fed(catalogue: Catalogue, device: Device) -> _Fed | None:
-    wants = need(device, catalogue.power.get(device.device_id, ()))
-    if wants is None or wants.hardest is None:
+    requirement = need(device, catalogue.power.get(device.device_id, ()))
+    if requirement is None or requirement.hardest is None:
         return None
-    return _Fed(device, wants.hardest, wants.hardest.needed)
+    return _Fed(device, requirement.hardest, requirement.hardest.needed)
 
 
 def _verdict(results: Results, fed: list[_Fed], contradicting: list[_Fed]) -> str:
@@ -88,16 +90,24 @@ def _verdict(results: Results, fed: list[_Fed], contradicting: list[_Fed]) -> st
     return f"{text}; none drew more than its maker's class allows."
 
 
-def _contradiction_section(catalogue: Catalogue, results: Results, here: str, found: list[_Fed]) -> Section:
+def _contradiction_section(catalogue: Catalogue, results: Results, here: str, drew_more: list[_Fed]) -> Section:
     heading = "Which draw more than they promise?"
-    told = [(f.device, text) for f in found for text in contradictions(f.device, catalogue.power[f.device.device_id])]
-    if len(told) > MOST_NAMED:
-        rows = tuple(Row(_device(results, here, device), (Entry(text=text),)) for device, text in told)
-        columns = (Heading("Device"), Heading("What contradicts", sentence=True))
-        table = Table(key="contradicting", caption="More than promised", columns=columns, rows=rows)
+    disputes = [
+        (f.device, text) for f in drew_more for text in contradictions(f.device, catalogue.power[f.device.device_id])
+    ]
+    if len(disputes) > MOST_NAMED:
+        table = table_of(
+            disputes,
+            (
+                Column("Device", lambda dispute: _device_entry(results, here, dispute[0])),
+                Column("What contradicts", lambda dispute: Entry(text=dispute[1]), sentence=True),
+            ),
+            key="contradicting",
+            caption="More than promised",
+        )
         return Section("contradictions", heading, tables=(table,))
-    sentences = tuple(f"{device_name(results.bench, device.device_id)}. {text}" for device, text in told)
-    return Section("contradictions", heading, sentences, links=tuple(_link(results, here, f.device) for f in found))
+    sentences = tuple(f"{device_name(results.bench, device.device_id)}. {text}" for device, text in disputes)
+    return Section("contradictions", heading, sentences, links=tuple(_link(results, here, f.device) for f in drew_more))
 
 
 def _class_section(results: Results, here: str, number: int, by_class: dict[int | None, list[_Fed]]) -> Section:
@@ -108,7 +118,7 @@ def _class_section(results: Results, here: str, number: int, by_class: dict[int 
         for f in members
         if needed is not None and POE_CLASSES[needed].device_w < limits.device_w
     ]
-    own = by_class.get(number, [])
+    exact = by_class.get(number, [])
     sentences = [
         f"{limits.amendment}: {wording.watts(limits.supply_w)} at the supply, {wording.watts(limits.device_w)} at the "
         "device."
@@ -116,62 +126,55 @@ def _class_section(results: Results, here: str, number: int, by_class: dict[int 
     if smaller:
         names = sorted(device_name(results.bench, f.device.device_id) for f in smaller)
         sentences.append(f"What needs less fits as well: {wording.listing_of_many(names, MOST_NAMED)}.")
-    if not own:
+    if not exact:
         sentences.append("No device needs exactly this class.")
     return Section(
         f"class-{number}",
         f"Class {number}",
         tuple(sentences),
-        tables=(_table(results, here, str(number), own),) if own else (),
+        tables=(_table(results, here, str(number), exact),) if exact else (),
     )
 
 
-def _table(results: Results, here: str, key: str, found: list[_Fed]) -> Table:
-    return Table(
+def _table(results: Results, here: str, key: str, fed: list[_Fed]) -> Table:
+    return table_of(
+        sorted(fed, key=lambda f: (f.device.maker, f.device.model)),
+        (
+            Column("Device", lambda f: _device_entry(results, here, f.device)),
+            Column("Highest reading", lambda f: number_entry(f.reading.power.watts, wording.watts), numeric=True),
+            Column("Doing what", lambda f: Entry(text=f.reading.power.state)),
+            Column("Read", lambda f: Entry(text=SIDE_WORDS[f.reading.power.side])),
+            Column("Promised", _promised_entry),
+            Column("Feeds another device", lambda f: text_entry(_outputs(f.device), missing="no")),
+        ),
         key=f"fits-{key}",
         caption=f"Devices for which class {key} is the smallest that fits" if key != "none" else "Devices for no class",
-        columns=(
-            Heading("Device"),
-            Heading("Highest reading", numeric=True),
-            Heading("Doing what"),
-            Heading("Read"),
-            Heading("Promised"),
-            Heading("Feeds another device"),
-        ),
-        rows=tuple(_row(results, here, f) for f in sorted(found, key=lambda f: (f.device.maker, f.device.model))),
     )
 
 
-def _row(results: Results, here: str, found: _Fed) -> Row:
-    promised = promised_class(found.device)
-    power = found.reading.power
-    out = [p.name for p in found.device.ports if p.power == "out"]
-    return Row(
-        _device(results, here, found.device),
-        (
-            Entry(text=wording.watts(power.watts), sort_key=repr(power.watts)),
-            Entry(text=power.state),
-            Entry(text=SIDE_WORDS[power.side]),  # supply or device
-            Entry(
-                text="" if promised is None else f"class {promised}",
-                note="contradicted" if found.reading.contradiction else "",
-                why_missing="no class stated",
-            ),
-            text_entry(wording.listing(out), missing="no"),
-        ),
+def _promised_entry(fed: _Fed) -> Entry:
+    promised = promised_class(fed.device)
+    return Entry(
+        text="" if promised is None else f"class {promised}",
+        note="contradicted" if fed.reading.contradiction else "",
+        why_missing="no class stated",
     )
+
+
+def _outputs(device: Device) -> str:
+    """The ports that feed another device; "" for none."""
+    return wording.listing([p.name for p in device.ports if p.power == "out"])
 
 
 def _unmeasured_section(results: Results, here: str, devices: list[Device]) -> Section:
-    rows = [
-        Row(
-            _device(results, here, device),
-            (text_entry(None if (c := promised_class(device)) is None else f"class {c}", missing="no class stated"),),
-        )
-        for device in devices
-    ]
-    table = Table(
-        key="not-measured", caption="Promised only", columns=(Heading("Device"), Heading("Promised")), rows=tuple(rows)
+    table = table_of(
+        devices,
+        (
+            Column("Device", lambda device: _device_entry(results, here, device)),
+            Column("Promised", lambda device: class_entry(promised_class(device), missing="no class stated")),
+        ),
+        key="not-measured",
+        caption="Promised only",
     )
     return Section(
         "unmeasured",
@@ -181,14 +184,10 @@ def _unmeasured_section(results: Results, here: str, devices: list[Device]) -> S
     )
 
 
-def _device(results: Results, here: str, device: Device) -> Entry:
-    href = addresses.link(here, addresses.device(device.device_id), "feed")
-    return Entry(text=device_name(results.bench, device.device_id), href=href)
+def _device_entry(results: Results, here: str, device: Device) -> Entry:
+    return device_entry(results, here, device.device_id, "feed")
 
 
 def _link(results: Results, here: str, device: Device) -> Link:
-    return Link(
-        device_name(results.bench, device.device_id),
-        addresses.link(here, addresses.device(device.device_id), "feed"),
-        "every reading",
-    )
+    entry = _device_entry(results, here, device)
+    return Link(entry.text, entry.href, "every reading")

@@ -10,7 +10,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Section, Table
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import date_entry
+from builder.pages.parts.entries import date_entry, device_entry, pair_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.registers.prices import (
@@ -39,8 +39,8 @@ def prices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Se
     """The latest price of every device on equal terms, and what it comes to with its licences."""
     here = addresses.PRICES
     latest = _latest(catalogue)
-    old = sum(age_days(p, site.today) > OLD_AFTER_DAYS for own in latest.values() for p in own.values())
-    total = sum(len(own) for own in latest.values())
+    old = sum(age_days(p, site.today) > OLD_AFTER_DAYS for prices in latest.values() for p in prices.values())
+    total = sum(map(len, latest.values()))
     return SectionedPage(
         address=here,
         title="Prices and licences",
@@ -49,7 +49,7 @@ def prices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Se
         f"{old or 'none'} of them older than {OLD_AFTER_DAYS} days."
         if total
         else "Nobody has noted a price yet.",
-        sections=tuple(_section(results, site, here, terms, own) for terms, own in sorted(latest.items())),
+        sections=tuple(_section(results, site, here, terms, prices) for terms, prices in sorted(latest.items())),
         cannot_say=(
             "What it costs today, or where you are: every price has its day and its region.",
             "What it costs in another currency: none is changed into another.",
@@ -62,13 +62,13 @@ def prices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Se
 def _latest(catalogue: Catalogue) -> dict[Terms, dict[str, Price]]:
     """Terms -> device -> the latest dated price on these terms."""
     grouped: dict[Terms, dict[str, list[Price]]] = defaultdict(lambda: defaultdict(list))
-    for device, found in catalogue.prices.items():
-        for price in found:
+    for device, prices in catalogue.prices.items():
+        for price in prices:
             grouped[_terms(price)][device].append(price)
     latest: dict[Terms, dict[str, Price]] = defaultdict(dict)
     for terms, devices in grouped.items():
-        for device, own in sorted(devices.items()):
-            newest = latest_price(own)
+        for device, prices in sorted(devices.items()):
+            newest = latest_price(prices)
             if newest is not None:
                 latest[terms][device] = newest
     return dict(latest)
@@ -84,33 +84,31 @@ def _terms(price: Price) -> Terms:
     )
 
 
-def _section(results: Results, site: SiteContext, here: str, terms: Terms, own: dict[str, Price]) -> Section:
+def _section(results: Results, site: SiteContext, here: str, terms: Terms, prices: dict[str, Price]) -> Section:
     currency, region, tax, condition = terms
-    turns = _turns(results, own)
+    turns = _turns(results, prices)
     few = len(turns) <= MOST_SENTENCES
     return Section(
         joined_id("terms", *terms),
         f"{wording.capital(condition)}, {region}, {currency}, {tax}",
         tuple(dict.fromkeys(turns.values())) if few else (),
-        tables=(_table(results, site, here, terms, own), *(() if few else [_turn_table(results, here, terms, turns)])),
+        tables=(
+            _table(results, site, here, terms, prices),
+            *(() if few else [_turn_table(results, here, terms, turns)]),
+        ),
     )
 
 
-def _table(results: Results, site: SiteContext, here: str, terms: Terms, own: dict[str, Price]) -> Table:
+def _table(results: Results, site: SiteContext, here: str, terms: Terms, prices: dict[str, Price]) -> Table:
     columns: list[Column[Price]] = [
-        Column(
-            "Device",
-            lambda p: Entry(
-                text=device_name(results.bench, p.device), href=addresses.link(here, addresses.device(p.device), "cost")
-            ),
-        ),
-        Column("Seen", lambda p: replace(date_entry(p.date), note=age_remark(p, site.today))),
+        Column("Device", lambda p: device_entry(results, here, p.device, "cost")),
+        Column("Seen", lambda p: date_entry(p.date, note=age_remark(p, site.today))),
         Column("Price", lambda p: _money_entry(p.amount, p), numeric=True),
         Column("Licence a year", _licence_entry, numeric=True),
         *(_total_column(years) for years in YEARS),
     ]
     return table_of(
-        sorted(own.values(), key=lambda p: (cost_over(p, JUDGED_YEARS).amount, p.device)),
+        sorted(prices.values(), key=lambda p: (cost_over(p, JUDGED_YEARS).amount, p.device)),
         columns,
         key=joined_id("prices", *terms),
         caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the latest price, and what it comes to",
@@ -136,31 +134,25 @@ def _money_entry(amount: float, price: Price) -> Entry:
     return Entry(text=wording.money(amount, price.currency), sort_key=repr(amount))
 
 
-def _turns(results: Results, own: dict[str, Price]) -> dict[Pair, str]:
-    """For prepared pairs on these terms whose order turns within ten years: when it does."""
-    found: dict[Pair, str] = {}
+def _turns(results: Results, prices: dict[str, Price]) -> dict[Pair, str]:
+    """When the cheaper of a prepared pair changes, for pairs on these terms where it does within ten years."""
+    turns: dict[Pair, str] = {}
     for a, b in results.pairs:
-        if a not in own or b not in own:
+        if a not in prices or b not in prices:
             continue
-        even = even_after_years(own[a], own[b])
+        even = even_after_years(prices[a], prices[b])
         if even is None or not 0 < even <= MOST_EVEN_YEARS:
             continue
         names = device_name(results.bench, a), device_name(results.bench, b)
-        claim = cheaper_claim([own[a]], [own[b]], years=JUDGED_YEARS, name_a=names[0], name_b=names[1])
+        claim = cheaper_claim([prices[a]], [prices[b]], years=JUDGED_YEARS, name_a=names[0], name_b=names[1])
         if isinstance(claim, Claim):
-            found[a, b] = claim.sentence
-    return found
+            turns[a, b] = claim.sentence
+    return turns
 
 
 def _turn_table(results: Results, here: str, terms: Terms, turns: dict[Pair, str]) -> Table:
     columns: list[Column[Pair]] = [
-        Column(
-            "Pair",
-            lambda pair: Entry(
-                text=" or ".join(device_name(results.bench, device) for device in pair),
-                href=addresses.link(here, addresses.pair(*pair)),
-            ),
-        ),
+        Column("Pair", lambda pair: pair_entry(results, here, *pair)),
         Column("When it turns", lambda pair: Entry(text=turns[pair]), sentence=True),
     ]
     return table_of(

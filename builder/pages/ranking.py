@@ -84,7 +84,7 @@ def _window(catalogue: Catalogue, results: Results, here: str, ranking: Ranking,
 
 def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
     columns: list[Column[NotRanked]] = [
-        Column("Device", lambda n: device_entry(results.bench, here, n.who.device)),
+        Column("Device", lambda n: device_entry(results, here, n.who.device)),
         Column("Why not", lambda n: Entry(text=wording.capital(reason(n))), sentence=True),
     ]
     return table_of(
@@ -98,7 +98,7 @@ def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
 def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, span: str) -> Table:
     disputes = disputed(catalogue)
     columns: list[Column[Ranked]] = [
-        Column("Device", lambda r: device_entry(results.bench, here, r.who.device)),
+        Column("Device", lambda r: device_entry(results, here, r.who.device)),
         Column(
             "Rank",
             lambda r: Entry(text=wording.ranks(r.best, r.worst), sort_key=str(r.best)),

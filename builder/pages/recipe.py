@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import statistics
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
@@ -12,14 +12,15 @@ from builder import addresses, wording
 from builder.bench.bench import firmware_by_date
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.naming import conditions, device_name
-from builder.bench.tracks import Track, track
+from builder.bench.tracks import track
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Fact, Heading, Link, Page, Row, Table
+from builder.pages.parts.blocks import Entry, Fact, Link, Page, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.device_card import origin_words
 from builder.pages.parts.disputing import disputed
-from builder.pages.parts.entries import decibel_entry, rate_entry
+from builder.pages.parts.entries import count_entry, decibel_entry, rate_entry
 from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.provenance import provenance
-from builder.pages.tables.device_register import origin_words
 from builder.windows.knots import Knot, knots
 from catalog.method import METHOD_NUMBER
 from catalog.records import Run
@@ -32,7 +33,7 @@ BAND_SENTENCE = (
 
 @dataclass(frozen=True, kw_only=True)
 class RecipePage(Page):
-    """One device with one client setup. *expected* has a table a group."""
+    """One device with one client setup. *expected* has a table per group."""
 
     template: ClassVar[str] = "recipe"
 
@@ -45,7 +46,7 @@ class RecipePage(Page):
 
 @dataclass(frozen=True, slots=True)
 class _Tested:
-    """What is to be repeated: cells of one unit and firmware of a device with one client setup, and their runs."""
+    """The test to repeat: cells of one unit and firmware of a device with one client setup, and their runs."""
 
     device: str
     client: str
@@ -56,12 +57,12 @@ class _Tested:
 
 
 def recipe_keys(results: Results) -> list[tuple[str, str]]:
-    """(device, client) of every recipe: whatever was tested together and gave a value."""
+    """(device, client) of every recipe: all that were tested together and gave a value."""
     return sorted({(c.device, c.client) for c in results.bench.cells if c.mean is not None})
 
 
 def recipe_links(results: Results, here: str, device_id: str) -> tuple[Link, ...]:
-    """The ways to a device's recipes, one a client setup."""
+    """The ways to a device's recipes, one per client setup."""
     clients = results.bench.clients
     used = sorted({cell.client for cell in results.bench.cells_of.get(device_id, ()) if cell.mean is not None})
     return tuple(
@@ -77,27 +78,27 @@ def recipe_links(results: Results, here: str, device_id: str) -> tuple[Link, ...
 def recipe_page(
     catalogue: Catalogue, results: Results, site: SiteContext, device_id: str, client_id: str
 ) -> RecipePage:
-    """The recipe of a device with a client setup that it gave values with."""
+    """The recipe of a device with a client setup that it has values with."""
     bench = results.bench
     here = addresses.recipe(device_id, client_id)
-    found = _tested(catalogue, results, device_id, client_id)
+    tested = _tested(catalogue, results, device_id, client_id)
     names = device_name(bench, device_id), bench.clients[client_id].name
     return RecipePage(
         address=here,
         title=f"Repeat: {names[0]} with {names[1]}",
         cautions=True,
         question=f"{names[0]} with {names[1]}: can I do it at home?",
-        verdict=_verdict(found),
-        conditions=_conditions(results, here, found),
-        steps=_steps(results, found),
-        expected=_tables(catalogue, results, here, found),
+        verdict=_verdict(tested),
+        conditions=_conditions(results, here, tested),
+        steps=_steps(results, tested),
+        expected=_tables(catalogue, results, here, tested),
         expectation=BAND_SENTENCE,
         links=(
             Link(names[0], addresses.link(here, addresses.device(device_id)), "everything measured"),
             Link(names[1], addresses.link(here, addresses.client(client_id)), "the client setup and its ceilings"),
             *(
                 Link(bench.houses[h].name, addresses.link(here, addresses.house(h)), "what stands between at its spots")
-                for h in sorted({c.house for c in found.cells})
+                for h in sorted({c.house for c in tested.cells})
             ),
             Link("Method", addresses.link(here, addresses.METHOD), "how the band is worked out"),
         ),
@@ -106,50 +107,50 @@ def recipe_page(
             "What your client gives, unless it is the same setup: machine, adapter, driver and settings.",
             "Why yours differs, if it does. A result outside of the band is a reason to look closer, on either side.",
         ),
-        provenance=provenance(catalogue, results, site, here, found.cells),
+        provenance=provenance(catalogue, results, site, here, tested.cells),
     )
 
 
 def _tested(catalogue: Catalogue, results: Results, device_id: str, client_id: str) -> _Tested:
     """The latest public firmware that has values with this client, and the first unit that has them."""
     bench = results.bench
-    own = [c for c in bench.cells_of[device_id] if c.client == client_id and c.mean is not None]
-    order = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in {c.firmware for c in own}]
+    tried = [c for c in bench.cells_of[device_id] if c.client == client_id and c.mean is not None]
+    order = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in {c.firmware for c in tried}]
     firmware = ([f for f in order if f.public] or order)[-1].version
-    unit = min({c.unit for c in own if c.firmware == firmware}, key=natural)
-    cells = [c for c in own if (c.firmware, c.unit) == (firmware, unit)]
+    unit = min({c.unit for c in tried if c.firmware == firmware}, key=natural)
+    cells = [c for c in tried if (c.firmware, c.unit) == (firmware, unit)]
     runs = [catalogue.runs_of[device_id][run_id] for c in cells for run_id in c.run_ids]
     return _Tested(device_id, client_id, unit, firmware, cells, runs)
 
 
-def _verdict(found: _Tested) -> str:
-    groups, places = len({c.group for c in found.cells}), len({c.place for c in found.cells})
+def _verdict(tested: _Tested) -> str:
+    groups, places = len({c.group for c in tested.cells}), len({c.place for c in tested.cells})
     return (
-        f"{wording.count(len(found.cells), 'value')} from {wording.count(places, 'place')} and "
+        f"{wording.count(len(tested.cells), 'value')} from {wording.count(places, 'place')} and "
         f"{wording.count(groups, 'kind of link', 'kinds of link')}, each with the band in which a repeat on this bench "
         "should lie."
     )
 
 
-def _conditions(results: Results, here: str, found: _Tested) -> tuple[Fact, ...]:
+def _conditions(results: Results, here: str, tested: _Tested) -> tuple[Fact, ...]:
     bench = results.bench
-    device, client = bench.devices[found.device], bench.clients[found.client]
-    unit = next(u for u in device.units if u.unit_id == found.unit)
-    firmware = next(f for f in device.firmware if f.version == found.firmware)
+    device, client = bench.devices[tested.device], bench.clients[tested.client]
+    unit = next(u for u in device.units if u.unit_id == tested.unit)
+    firmware = next(f for f in device.firmware if f.version == tested.firmware)
     released = f", released {wording.date(firmware.released)}" if firmware.released else ""
     revision = f", revision {device.revision}" if device.revision else ", revision not stated"
-    older = older_mark(results, found.device, found.firmware)
-    drivers = _texts(r.driver for r in found.runs)
-    series = _texts(r.series for r in found.runs)
-    dates = sorted(r.date for r in found.runs)
-    seconds = sorted({wording.trimmed(r.seconds, 1) for r in found.runs if r.seconds is not None}, key=natural)
-    repeats = sorted({c.n for c in found.cells})
+    older = older_mark(results, tested.device, tested.firmware)
+    drivers = _texts(r.driver for r in tested.runs)
+    series = _texts(r.series for r in tested.runs)
+    dates = sorted(r.date for r in tested.runs)
+    seconds = sorted({wording.trimmed(r.seconds, 1) for r in tested.runs if r.seconds is not None}, key=natural)
+    repeats = sorted({c.n for c in tested.cells})
     facts = [
-        ("Device", f"{device_name(bench, found.device)}{revision}"),
+        ("Device", f"{device_name(bench, tested.device)}{revision}"),
         ("Unit", f"{unit.unit_id}, {origin_words(unit)}"),
         (
             "Firmware",
-            f"{found.firmware}{released}{'' if firmware.public else '; not public'}{f' ({older})' if older else ''}",
+            f"{tested.firmware}{released}{'' if firmware.public else '; not public'}{f' ({older})' if older else ''}",
         ),
         ("Licence", "not recorded with these runs"),
         ("Client", f"{client.name}: {', '.join(t for t in (client.machine, client.adapter, client.bus) if t)}"),
@@ -157,14 +158,14 @@ def _conditions(results: Results, here: str, found: _Tested) -> tuple[Fact, ...]
         ("Level read from", client.level_of or "not stated"),
         (
             "Channel",
-            wording.listing(sorted({str(r.channel) for r in found.runs if r.channel}, key=natural)) or "not stated",
+            wording.listing(sorted({str(r.channel) for r in tested.runs if r.channel}, key=natural)) or "not stated",
         ),
-        ("Security", _texts(r.security for r in found.runs) or "not stated"),
-        ("Protocol and flows", _texts(_flows(r) for r in found.runs)),
+        ("Security", _texts(r.security for r in tested.runs) or "not stated"),
+        ("Protocol and flows", _texts(_flows(r) for r in tested.runs)),
         ("Each run lasted", f"{wording.listing(seconds)} s" if seconds else "not stated"),
         ("Repeats a place", f"{repeats[0]}" if len(repeats) == 1 else f"{repeats[0]} to {repeats[-1]}"),
-        ("Sessions", f"{wording.listing(_sessions(found))}, {wording.date_range(dates[0], dates[-1])}"),
-        ("Spots", _spots(results, found)),
+        ("Sessions", f"{wording.listing(_sessions(tested))}, {wording.date_range(dates[0], dates[-1])}"),
+        ("Spots", _spots(results, tested)),
     ]
     method = Fact(
         "Method",
@@ -183,14 +184,14 @@ def _flows(run: Run) -> str:
     return f"{run.protocol or 'protocol not stated'}, {flows}"
 
 
-def _sessions(found: _Tested) -> list[str]:
-    return sorted({c.session for c in found.cells})
+def _sessions(tested: _Tested) -> list[str]:
+    return sorted({c.session for c in tested.cells})
 
 
-def _spots(results: Results, found: _Tested) -> str:
-    """Spots with the start of the epoch they were used in, a house each."""
+def _spots(results: Results, tested: _Tested) -> str:
+    """Spots with the start of the epoch they were used in, by house."""
     houses: dict[str, set[str]] = defaultdict(set)
-    for cell in found.cells:
+    for cell in tested.cells:
         where = "typed attenuation" if cell.attenuation_db is not None else "level only"
         if cell.spot is not None:
             where = f"{cell.spot} (since {wording.date(cell.spot_since)})" if cell.spot_since else cell.spot
@@ -201,14 +202,14 @@ def _spots(results: Results, found: _Tested) -> str:
     )
 
 
-def _steps(results: Results, found: _Tested) -> tuple[str, ...]:
-    device, client = results.bench.devices[found.device], results.bench.clients[found.client]
-    repeats = max(c.n for c in found.cells)
-    seconds = sorted(r.seconds for r in found.runs if r.seconds is not None)
+def _steps(results: Results, tested: _Tested) -> tuple[str, ...]:
+    device, client = results.bench.devices[tested.device], results.bench.clients[tested.client]
+    repeats = max(c.n for c in tested.cells)
+    seconds = sorted(r.seconds for r in tested.runs if r.seconds is not None)
     lasting = f" for {wording.trimmed(seconds[len(seconds) // 2], 1)} s" if seconds else ""
-    widths = wording.listing(sorted({wording.width(c.group.width_mhz) for c in found.cells}, key=natural), "or")
+    widths = wording.listing(sorted({wording.width(c.group.width_mhz) for c in tested.cells}, key=natural), "or")
     return (
-        f"Put firmware {found.firmware} on the {device.model}. Settings that are not listed above are not recorded: "
+        f"Put firmware {tested.firmware} on the {device.model}. Settings that are not listed above are not recorded: "
         "leave them as they came, and note what you changed.",
         f"Use {client.name} or, knowing that the band then does not hold, the client you have. Mains power on, "
         "automatic updates, other radios and anything that uses the network off.",
@@ -224,73 +225,81 @@ def _steps(results: Results, found: _Tested) -> tuple[str, ...]:
     )
 
 
-def _tables(catalogue: Catalogue, results: Results, here: str, found: _Tested) -> tuple[Table, ...]:
+def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) -> tuple[Table, ...]:
+    """What to expect at each place, a table per group."""
     groups: dict[Group, list[Cell]] = defaultdict(list)
-    for cell in found.cells:
+    for cell in tested.cells:
         groups[cell.group].append(cell)
-    doubts = disputed(catalogue)
+    disputes = disputed(catalogue)
 
-    def marks(cells: Sequence[Cell]) -> tuple[Link, ...]:
-        return doubts.marks(here, found.device, cells=cells)
+    def expected_entry(place: _Place) -> Entry:
+        measured = place.knot or place.cells[0]
+        entry = rate_entry(place.value, bound=measured.bound, limit=measured.limit)
+        return replace(entry, marks=disputes.marks(here, tested.device, cells=place.cells))
 
-    return tuple(_table(results, group, groups[group], marks) for group in sorted(groups, key=lambda g: g.sort_key))
-
-
-def _table(
-    results: Results, group: Group, cells: list[Cell], marks: Callable[[Sequence[Cell]], tuple[Link, ...]]
-) -> Table:
-    line = track(cells, match="attenuation")
-    rows: list[Row] = []
-    if line is not None:
-        rows = [_knot_row(line, knot, marks) for knot in knots(results.bench, line, match="attenuation")]
-    placed = () if line is None else line.cells
-    rows += [_level_row(cell, marks([cell])) for cell in cells if cell not in placed]
-    return Table(
-        key=f"expect~{group.slug}",
-        caption=f"{conditions(group)}: what to expect, Mbit/s",
-        columns=(
-            Heading("Place"),
-            Heading("Attenuation", numeric=True),
-            Heading("Level", numeric=True),
-            Heading("Expected", numeric=True),
-            Heading("Band", numeric=True),
-            Heading("Runs", numeric=True),
-        ),
-        rows=tuple(rows),
-    )
-
-
-def _knot_row(line: Track, knot: Knot, marks: Callable[[Sequence[Cell]], tuple[Link, ...]]) -> Row:
-    # The cells of this knot, not of its spots: a spot whose reading changed is two knots under one name.
-    own = line.at(knot.x).used
-    levels = [c.level_dbm for c in own if c.level_dbm is not None]
-    band = Entry(why_missing="none: a lower bound" if knot.bound else "none: a single run")
-    if knot.low is not None and knot.high is not None:
-        text = wording.between(max(knot.low, 0.0), knot.high, wording.rate_decimals(knot.value))
-        band = Entry(text=text, sort_key=repr(knot.low))
-    return Row(
-        Entry(text=wording.listing(knot.spots) or "typed attenuation"),
-        (
-            decibel_entry(knot.x, unit="dB"),
-            decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read"),
-            replace(
-                rate_entry(knot.value, bound=knot.bound, limit=knot.limit),
-                marks=marks(own),
+    return tuple(
+        table_of(
+            _places(results, groups[group]),
+            (
+                Column("Place", _name_entry),
+                Column("Attenuation", _attenuation_entry, numeric=True),
+                Column("Level", _level_entry, numeric=True),
+                Column("Expected", expected_entry, numeric=True),
+                Column("Band", _band_entry, numeric=True),
+                Column("Runs", lambda place: count_entry((place.knot or place.cells[0]).n), numeric=True),
             ),
-            band,
-            Entry(text=str(knot.n), sort_key=str(knot.n)),
-        ),
+            key=f"expect~{group.slug}",
+            caption=f"{conditions(group)}: what to expect, Mbit/s",
+        )
+        for group in sorted(groups, key=lambda g: g.sort_key)
     )
 
 
-def _level_row(cell: Cell, marks: tuple[Link, ...]) -> Row:
-    return Row(
-        Entry(text=cell.spot or "level only"),
-        (
-            Entry(why_missing="not one value" if cell.group.several_links else "not measured"),
-            decibel_entry(cell.level_dbm, unit="dBm", missing="not read"),
-            replace(rate_entry(cell.mean, bound=cell.bound, limit=cell.limit), marks=marks),
-            Entry(why_missing="none without an attenuation"),
-            Entry(text=str(cell.n), sort_key=str(cell.n)),
-        ),
-    )
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A place where the test was made: the cells of a knot of the line, or one cell that is on no line."""
+
+    cells: Sequence[Cell]
+    knot: Knot | None = None
+
+    @property
+    def value(self) -> float | None:
+        """What is expected here. [Mbit/s]"""
+        return self.knot.value if self.knot else self.cells[0].mean
+
+
+def _places(results: Results, cells: Sequence[Cell]) -> list[_Place]:
+    """The knots of a group's line, then its cells without an attenuation."""
+    line = track(cells, match="attenuation")
+    if line is None:
+        return [_Place([cell]) for cell in cells]
+    # The cells of a knot, not of its spots: a spot whose reading changed is two knots under one name.
+    on_line = [_Place(line.at(knot.x).used, knot) for knot in knots(results.bench, line, match="attenuation")]
+    return on_line + [_Place([cell]) for cell in cells if cell not in line.cells]
+
+
+def _name_entry(place: _Place) -> Entry:
+    if place.knot is None:
+        return Entry(text=place.cells[0].spot or "level only")
+    return Entry(text=wording.listing(place.knot.spots) or "typed attenuation")
+
+
+def _attenuation_entry(place: _Place) -> Entry:
+    if place.knot is None:
+        return Entry(why_missing="not one value" if place.cells[0].group.several_links else "not measured")
+    return decibel_entry(place.knot.x, unit="dB")
+
+
+def _level_entry(place: _Place) -> Entry:
+    levels = [c.level_dbm for c in place.cells if c.level_dbm is not None]
+    return decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read")
+
+
+def _band_entry(place: _Place) -> Entry:
+    knot = place.knot
+    if knot is None:
+        return Entry(why_missing="none without an attenuation")
+    if knot.low is None or knot.high is None:
+        return Entry(why_missing="none: a lower bound" if knot.bound else "none: a single run")
+    text = wording.between(max(knot.low, 0.0), knot.high, wording.rate_decimals(knot.value))
+    return Entry(text=text, sort_key=repr(knot.low))

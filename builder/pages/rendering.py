@@ -14,7 +14,7 @@ from catalog.errors import BuildRefused
 
 
 def page_templates(folder: Path) -> Environment:
-    """The templates of *folder*: everything escaped, and a name that nobody filled is an error."""
+    """The templates of *folder*: everything is escaped, and an undefined name is an error."""
     return Environment(
         loader=FileSystemLoader(folder),
         autoescape=True,

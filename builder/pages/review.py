@@ -1,11 +1,11 @@
-"""The page of a review: the text, and beside it what a reader must know of who paid and what stands behind a number."""
+"""The page of a review: the text, and beside it who paid and what stands behind each number."""
 
 from __future__ import annotations
 
 import posixpath
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from builder import addresses, wording
 from builder.articles.bound_article import Bound, BoundArticle, bind, number_key, require_sound
@@ -16,20 +16,23 @@ from builder.bench.bench import cells_of_subject
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.pair import pair_links
-from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Page, Row, Table
+from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Table
 from builder.pages.parts.chart_notes import reading_note
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.device_card import origin_sentence
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
+from builder.pages.parts.entries import text_entry
+from builder.pages.parts.heads import product, url
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.provenance import provenance
-from builder.pages.tables.device_register import origin_sentence
 from builder.pairs.pairing import line_of
 from catalog.records import Article
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A part of the text as sanitised HTML, the only page field that is, and the chart that follows it."""
+    """A part of the text and the chart that follows it. The text is sanitised HTML; no other page field is."""
 
     html: str
     drawing: Drawing | None
@@ -39,14 +42,12 @@ class Stretch:
 class ReviewPage(Page):
     """One article.
 
-    article   its id
     numbers   what its numbers are; None where none is bound
     warnings  for its author, never on the page
     """
 
     template: ClassVar[str] = "review"
 
-    article: str
     published: str
     text: tuple[Stretch, ...]
     disclosure: tuple[Fact, ...]
@@ -79,9 +80,9 @@ def evidence_of(catalogue: Catalogue, results: Results, site: SiteContext) -> Ev
 
 def bound_articles(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[BoundArticle, ...]:
     """Every published article, ready for its page. Raises BuildRefused with every problem of all of them."""
-    found = look_up(catalogue, results, site)
-    require_sound(found)
-    return found
+    articles = look_up(catalogue, results, site)
+    require_sound(articles)
+    return articles
 
 
 def look_up(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[BoundArticle, ...]:
@@ -91,16 +92,17 @@ def look_up(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[
 
 def article_page(catalogue: Catalogue, results: Results, site: SiteContext, article_id: str) -> ReviewPage:
     """The page of one article. Raises BuildRefused with its problems, if it has any."""
-    found = _look_up(catalogue, results, site, next(a for a in catalogue.articles if a.article_id == article_id))
-    require_sound([found])
-    return review_page(catalogue, results, site, found)
+    article = next(a for a in catalogue.articles if a.article_id == article_id)
+    bound = _look_up(catalogue, results, site, article)
+    require_sound([bound])
+    return review_page(catalogue, results, site, bound)
 
 
 def _look_up(catalogue: Catalogue, results: Results, site: SiteContext, article: Article) -> BoundArticle:
-    own = [image for image in catalogue.images if image.batch_id == article.batch_id]
-    shown = pictures(addresses.review(article.article_id), own, site.sizes)
+    images = [image for image in catalogue.images if image.batch_id == article.batch_id]
+    shown = pictures(addresses.review(article.article_id), images, site.sizes)
     return bind(
-        article, evidence_of(catalogue, results, site), dict(zip((image.path for image in own), shown, strict=True))
+        article, evidence_of(catalogue, results, site), dict(zip((image.path for image in images), shown, strict=True))
     )
 
 
@@ -120,7 +122,8 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
         verdict=f"Published {wording.date(article.published_utc)}; about "
         f"{wording.listing([device_name(bench, d) for d in devices])}.",
         provenance=provenance(catalogue, results, site, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
-        article=article.article_id,
+        about=_about(results, site, article, devices),
+        preview=addresses.preview_image(article.article_id),
         published=article.published_utc,
         text=tuple(
             Stretch(
@@ -140,17 +143,30 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
     )
 
 
+def _about(results: Results, site: SiteContext, article: Article, devices: Sequence[str]) -> dict[str, Any]:
+    """The review as Schema.org has it."""
+    products = [product(results, site, d) for d in devices]
+    return {
+        "@type": "Review",
+        "name": article.title,
+        "datePublished": article.published_utc,
+        "inLanguage": site.language or "en",
+        "author": {"@type": "Organization", "name": site.author or site.title},
+        "itemReviewed": products[0] if len(products) == 1 else products,
+    } | url(site, addresses.review(article.article_id))
+
+
 def _drawing(catalogue: Catalogue, results: Results, here: str, article_id: str, order: FigureOrder) -> Drawing:
     key = f"review~{article_id}~{order.key}"
     if not order.whose:
         ranking = results.ranking(order.group, order.window)
         return ranking_drawing(results, here, ranking, title=order.title, spoken=order.spoken, key=key)
     lines = [
-        Line(name, f"{who.firmware}, n = {sum(c.n for c in found.cells)}", found)
-        for name, who in zip(line_names(order.whose), order.whose, strict=True)
-        if (found := line_of(results.bench, who, order.group, match="attenuation")) is not None
+        Line(name, f"{side.firmware}, n = {sum(c.n for c in line.cells)}", line)
+        for name, side in zip(line_names(order.whose), order.whose, strict=True)
+        if (line := line_of(results.bench, side, order.group, match="attenuation")) is not None
     ]
-    cells = [c for who in order.whose for c in cells_of_subject(results.bench, who, order.group)]
+    cells = [c for side in order.whose for c in cells_of_subject(results.bench, side, order.group)]
     dates = sorted(c.date for c in cells)
     return range_drawing(
         catalogue,
@@ -170,41 +186,38 @@ def _drawing(catalogue: Catalogue, results: Results, here: str, article_id: str,
 
 
 def _numbers(catalogue: Catalogue, results: Results, here: str, bound: Sequence[Bound]) -> Table | None:
-    """What each number of the text is: device, firmware, client and day beside every one of them."""
-    if not bound:
-        return None
-    doubts = disputed(catalogue)
-    rows = tuple(
-        Row(
-            Entry(text=one.quote.printed, marks=_marks(doubts, here, one.quote)),
-            (
-                Entry(text=one.quote.what, href=_page_of(results, here, one.quote.devices)),
-                Entry(text=one.quote.whose),
-                _entry(one.quote.group, "any"),
-                _entry(one.quote.dates, "in the text" if one.binding.kind == "tested" else "day not noted"),
-                _entry(str(one.quote.runs) if one.quote.runs else "", "none counts"),
+    """What each number of the text is, with its device, firmware, client and day."""
+    disputes = disputed(catalogue)
+    return table_of(
+        enumerate(bound, start=1),
+        (
+            Column(
+                "In the text",
+                lambda n: Entry(text=n[1].quote.printed, marks=_marks(disputes, here, n[1].quote)),
+                sentence=True,
             ),
-            key=number_key(place),
-        )
-        for place, one in enumerate(bound, start=1)
-    )
-    return Table(
+            Column(
+                "What it is",
+                lambda n: Entry(text=n[1].quote.what, href=_page_of(results, here, n[1].quote.devices)),
+                sentence=True,
+            ),
+            Column("Device, firmware, unit", lambda n: Entry(text=n[1].quote.whose), sentence=True),
+            Column("Measured with", lambda n: text_entry(n[1].quote.group, missing="any"), sentence=True),
+            Column("Tested", lambda n: _dates_entry(n[1])),
+            Column("Runs", lambda n: text_entry(str(n[1].quote.runs or ""), missing="none counts"), numeric=True),
+        ),
         key="numbers",
         caption="Every number of the text that comes from the catalogue, in reading order, as it is on its own page.",
-        columns=(
-            Heading("In the text", sentence=True),
-            Heading("What it is", sentence=True),
-            Heading("Device, firmware, unit", sentence=True),
-            Heading("Measured with", sentence=True),
-            Heading("Tested"),
-            Heading("Runs", numeric=True),
-        ),
-        rows=rows,
-    )
+        row_key=lambda n: number_key(n[0]),
+    ).or_none
 
 
-def _marks(doubts: Disputed, here: str, quote: Quote) -> tuple[Link, ...]:
-    return tuple(mark for device in quote.devices for mark in doubts.marks(here, device, figures=quote.figures))
+def _dates_entry(number: Bound) -> Entry:
+    return text_entry(number.quote.dates, missing="in the text" if number.binding.kind == "tested" else "day not noted")
+
+
+def _marks(disputes: Disputed, here: str, quote: Quote) -> tuple[Link, ...]:
+    return tuple(mark for device in quote.devices for mark in disputes.marks(here, device, figures=quote.figures))
 
 
 def _page_of(results: Results, here: str, devices: Sequence[str]) -> str:
@@ -213,10 +226,6 @@ def _page_of(results: Results, here: str, devices: Sequence[str]) -> str:
         return addresses.link(here, addresses.device(devices[0]))
     a, b = sorted(devices)
     return addresses.link(here, addresses.pair(a, b)) if (a, b) in results.pairs else ""
-
-
-def _entry(text: str, missing: str) -> Entry:
-    return Entry(text=text) if text else Entry(why_missing=missing)
 
 
 def _pairs(results: Results, devices: list[str]) -> list[tuple[str, str]]:

@@ -1,4 +1,4 @@
-"""Search: where is it? Everything that has a name and a page, listed for everybody; scripts look through it."""
+"""Search: where is it? Everything that has a name and a page, as lists; scripts search through it."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ DATA_KEY = "search"
 class Named:
     """One thing with a page.
 
-    names  its own name first, then what else it is found by, each with why: "also called", "has the part"
+    names  its name first, then what else leads to it, each with the reason: "also called", "has the part"
     """
 
     kind: str

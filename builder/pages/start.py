@@ -109,10 +109,10 @@ def _ways(here: str) -> tuple[Way, ...]:
 
 
 def _news(catalogue: Catalogue, results: Results, here: str) -> tuple[Link, ...]:
-    """The newest of what changed, and the way to all of it."""
-    found = news(catalogue, results)
+    """The newest changes, and the way to all of them."""
+    items = news(catalogue, results)
     shown = tuple(
         Link(item.text, addresses.link(here, item.address, item.fragment), wording.date(item.when))
-        for item in found[:MOST_NEWS]
+        for item in items[:MOST_NEWS]
     )
-    return (*shown, Link("Everything that changed, and why", addresses.link(here, addresses.CHANGES))) if found else ()
+    return (*shown, Link("Everything that changed, and why", addresses.link(here, addresses.CHANGES))) if items else ()

@@ -51,7 +51,7 @@ def correct_file(path: Path, *, catalog: Database, now: datetime) -> CorrectionR
     sha256 = hashlib.sha256(content).hexdigest()
     with transaction(catalog):
         lines, problems = read_lines(path.name, content, today=now.date())
-        if catalog.execute("SELECT 1 FROM correction_file WHERE sha256 = ?", [sha256]).fetchone():
+        if catalog.table("correction_file").count_where("sha256 = ?", [sha256]):
             return CorrectionReport(path.name, 0, len(lines))
         finder = Finder(catalog, known_from(catalog), folder)
         for line in lines:

@@ -18,6 +18,7 @@ from catalog.correcting.rows import Change, by_table
 from catalog.digesting.digests import request_digest
 from catalog.errors import Problem
 from catalog.reading.format import TABLES
+from catalog.storing import insert
 from catalog.storing.stored_logs import stored_log
 
 _PLANS = frozenset({"planned_s", "planned_requests", "ended_at_s", "workload_id", "workload_version", "role_id"})
@@ -31,11 +32,9 @@ def keep_old_names(db: Database, changes: Mapping[tuple[str, int], Change]) -> N
             continue
         old, new = change.old, change.new
         name = old["model"] if old["model"] != new["model"] else f"{old['maker']} {old['model']}"
-        db.execute(
-            "INSERT OR IGNORE INTO device_alias (device_id, alias, batch_id, source_file, source_row) "
-            "VALUES (?, ?, ?, ?, ?)",
-            [new["device_id"], name, new["batch_id"], new["source_file"], new["source_row"]],
-        )
+        row = {column: new[column] for column in ("device_id", "batch_id", "source_file", "source_row")}
+        if not db.table("device_alias").count_where("device_id = ? AND alias = ?", [new["device_id"], name]):
+            insert(db, "device_alias", [{"alias": name, **row}])
 
 
 def digest_readings(db: Database, changes: Mapping[tuple[str, int], Change], problems: list[Problem]) -> None:
@@ -47,7 +46,7 @@ def digest_readings(db: Database, changes: Mapping[tuple[str, int], Change], pro
         touched[key] = change.lines[-1][1]
         moves[key].add(change.new["valid_from"])
     for key, line in touched.items():
-        left = db.execute(f"SELECT count(*) FROM spot_reading WHERE {_is(KEY)}", list(key)).fetchone()[0]
+        left = db.table("spot_reading").count_where(_is(KEY), key)
         days = sorted(moves[key])
         if days == [key[3]]:
             _digest_epoch(db, key, key, line, problems)
@@ -65,13 +64,11 @@ def digest_readings(db: Database, changes: Mapping[tuple[str, int], Change], pro
 def _digest_epoch(
     db: Database, old: tuple[str, ...], new: tuple[str, ...], line: Line, problems: list[Problem]
 ) -> None:
-    if old != new and db.execute(f"SELECT 1 FROM epoch WHERE {_is(KEY)}", list(new)).fetchone():
+    if old != new and db.table("epoch").count_where(_is(KEY), new):
         taken = Trouble(f"{new[1]} has an epoch from {new[3]} already.", "Correct the day.", "epoch-closed")
         problems.append(line.problem(taken))
         return
-    cursor = db.execute(f"SELECT * FROM spot_reading WHERE {_is(KEY)} ORDER BY reading_number", list(new))
-    names = [column[0] for column in cursor.description]
-    rows: list[Row] = [dict(zip(names, row, strict=True)) for row in cursor]
+    rows = list(db.query(f"SELECT * FROM spot_reading WHERE {_is(KEY)} ORDER BY reading_number", new))
     kits = sorted({kit for row in rows if (kit := kit_of_reading(row)) is not None})
     if len(kits) > 1:
         mixed = Trouble(
@@ -102,19 +99,15 @@ def place_again(db: Database, changes: Mapping[tuple[str, int], Change], problem
         return
     resolver = Resolver(known_from(db))
     for (table, number), line in lines.items():
-        session, band, spot = db.execute(
-            f"SELECT session_id, band, spot FROM {table} WHERE {table}_id = ?", [number]
-        ).fetchone()
+        row = db.table(table).get(number)
+        spot = {"spot": row["spot"]}
         typed_table = TypedTable(table=TABLES[_STEMS[table]], file=line.file)
-        typed = TypedRow(line.file, line.row, {"spot": spot}, {"spot": spot}, frozenset())
-        place = resolver.epoch(typed_table, typed, session, band)
+        typed = TypedRow(line.file, line.row, spot, spot, frozenset())
+        place = resolver.epoch(typed_table, typed, row["session_id"], row["band"])
         for problem in typed_table.problems:
             problems.append(line.problem(Trouble(problem.expected, "Correct what rests on it too.", problem.code)))
         if table == "run" and not typed_table.problems:
-            db.execute(
-                "UPDATE run SET spot_since = ?, epoch_id = ? WHERE run_id = ?",
-                [place["spot_since"], place["epoch_id"], number],
-            )
+            db.table("run").update(number, {column: place[column] for column in ("spot_since", "epoch_id")})
 
 
 def _collect(db: Database, lines: dict[tuple[str, int], Line], where: str, values: list[str], line: Line) -> None:
@@ -135,8 +128,7 @@ def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], kno
         log = stored_log(db, "station", number)
         if log is None or log.kind != "requests":
             continue
-        cursor = db.execute("SELECT * FROM station WHERE station_id = ?", [number])
-        row = dict(zip((column[0] for column in cursor.description), cursor.fetchone(), strict=True))
+        row = db.table("station").get(number)
         role = known.roles[row["workload_id"], row["workload_version"]][row["role_id"]]
         figures = request_digest(log, planned=planned_requests(row, log), role=role)
         db.execute(
@@ -144,17 +136,13 @@ def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], kno
             "AND figure NOT IN ('started_epoch_s', 'common_s', 'first_row', 'last_row')",
             [number],
         )
-        db.conn.executemany(
-            "INSERT INTO digest VALUES ('station', ?, ?, ?)", [(number, *figure) for figure in figures.items()]
-        )
+        of = {"owner": "station", "owner_id": number}
+        insert(db, "digest", [{**of, "figure": figure, "value": value} for figure, value in figures.items()])
 
 
 def _stations_of(db: Database, role: Row) -> set[int]:
-    found: Iterable[tuple[int]] = db.execute(
-        "SELECT station_id FROM station WHERE workload_id = ? AND workload_version = ? AND role_id = ?",
-        [role["workload_id"], role["version"], role["role_id"]],
-    )
-    return {number for (number,) in found}
+    sql = "SELECT station_id FROM station WHERE workload_id = ? AND workload_version = ? AND role_id = ?"
+    return {number for (number,) in db.execute(sql, [role["workload_id"], role["version"], role["role_id"]])}
 
 
 def _is(columns: Iterable[str]) -> str:

@@ -19,6 +19,7 @@ from catalog.checking.troubles import Trouble
 from catalog.correcting.lines import Line
 from catalog.correcting.subjects import Subject, equal, subject_called
 from catalog.errors import InputRefused, Problem
+from catalog.queries.known import numbered_rows
 from catalog.reading.folder import MAX_IMAGE_BYTES, Folder
 from catalog.reading.format import FINISHED, TABLES
 from catalog.reading.pictures import NotAPicture, decoded
@@ -88,9 +89,7 @@ class Finder:
 
     def _rows(self, table: str) -> dict[int, Row]:
         if table not in self._tables:
-            cursor = self._db.execute(f"SELECT rowid, x.* FROM {table} AS x ORDER BY rowid")
-            names = [column[0] for column in cursor.description][1:]
-            self._tables[table] = {rowid: dict(zip(names, row, strict=True)) for rowid, *row in cursor}
+            self._tables[table] = dict(numbered_rows(self._db, table))
         return self._tables[table]
 
     def _find(self, subject: Subject, line: Line) -> int | Trouble:
@@ -169,14 +168,12 @@ class Finder:
     def _noted(self, subject: Subject, row: Row, name: str, line: Line) -> bool:
         """Whether the ledger holds this very correction."""
         origin = origin_of(self._db, subject.table, row)
-        return (
-            self._db.execute(
-                "SELECT 1 FROM correction WHERE batch_id = ? AND source_file = ? AND source_row IS ? "
-                "AND table_name = ? AND column_name = ? AND was = ? AND now = ?",
-                [*origin.values(), subject.name, name, line.was, line.now],
-            ).fetchone()
-            is not None
+        where = (
+            "batch_id = ? AND source_file = ? AND source_row IS ? "
+            "AND table_name = ? AND column_name = ? AND was = ? AND now = ?"
         )
+        values = [*origin.values(), subject.name, name, line.was, line.now]
+        return bool(self._db.table("correction").count_where(where, values))
 
     def _replaced(self, subject: Subject, name: str, line: Line) -> Row | Trouble:
         """The columns that a new file changes, for an article or an image; empty for all other corrections."""
@@ -290,11 +287,7 @@ def origin_of(db: Database, table: str, row: Row) -> Row:
     A role stands with its workload; the batch and the site have no line of their own.
     """
     if table == "workload_role":
-        found = db.execute(
-            "SELECT batch_id, source_file, source_row FROM workload WHERE workload_id = ? AND version = ?",
-            [row["workload_id"], row["version"]],
-        ).fetchone()
-        return dict(zip(("batch_id", "source_file", "source_row"), found, strict=True))
+        row = db.table("workload").get((row["workload_id"], row["version"]))
     return {
         "batch_id": row["batch_id"],
         "source_file": row.get("source_file", "batch.toml"),

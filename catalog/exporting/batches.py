@@ -13,7 +13,7 @@ from pathlib import Path, PurePosixPath
 
 from sqlite_utils import Database
 
-from catalog.connection import one_moment, path_of
+from catalog.connection import path_of
 from catalog.errors import CatalogUnusable, InputRefused
 from catalog.whole_files import require_apart, whole_folder
 
@@ -43,7 +43,7 @@ def export_batches(db: Database, folder: Path) -> list[str]:
         raise InputRefused(f"{folder} is not empty. Export into a new folder.")
     require_apart(folder, catalog=path_of(db))
     names = []
-    with one_moment(db), whole_folder(folder) as made:
+    with db.atomic(), whole_folder(folder) as made:
         steps = db.execute(_STEPS).fetchall()
         width = max(3, len(str(len(steps))))
         for count, (_, number, title) in enumerate(steps, start=1):
@@ -56,7 +56,7 @@ def export_batches(db: Database, folder: Path) -> list[str]:
 
 
 def _content(db: Database, path: str, sha256: str) -> bytes:
-    (deflated,) = db.execute("SELECT deflated FROM raw_content WHERE sha256 = ?", [sha256]).fetchone()
+    deflated = db.table("raw_content").get(sha256)["deflated"]
     if deflated is None:
         raise InputRefused(
             "This catalogue is a copy without the bytes of its files, so batches cannot be written from it."

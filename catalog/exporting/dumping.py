@@ -20,7 +20,7 @@ from typing import Any, BinaryIO
 from sqlite_utils import Database
 
 from catalog import schema
-from catalog.connection import create_earlier_catalog, not_written, one_moment, path_of
+from catalog.connection import create_earlier_catalog, not_written, path_of
 from catalog.entering import transaction, writable
 from catalog.errors import CatalogUnusable, InputRefused
 from catalog.exporting.soundness import require_sound
@@ -46,7 +46,7 @@ def dump(db: Database, out: BinaryIO) -> None:
         out.write(line)
         digest.update(line)
 
-    with one_moment(db):
+    with db.atomic():  # all of it as it was at one moment, whatever another program writes meanwhile
         require_sound(db)
         write(_line({"catalogue_version": schema.VERSION, "dump_version": DUMP_VERSION, "format": FORMAT}))
         for table in schema.TABLES:
@@ -81,7 +81,7 @@ def load(source: BinaryIO, path: Path) -> None:
             CatalogUnusable for a dump of a newer version.
     """
     with writable(path) as db:
-        if any(db.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone() for table in ("batch", "raw_content", "device")):
+        if any(db.table(table).count for table in ("batch", "raw_content", "device")):
             raise InputRefused(f"{path} holds data already. Load into a new catalogue: name another with --catalog.")
         first = source.readline(_LONGEST_HEAD)
         version = _version_of_dump(first)
@@ -129,12 +129,9 @@ def _take_over(db: Database, earlier: Database) -> None:
 
 
 def _rows(db: Database, table: str) -> Iterator[dict[str, Any]]:
-    columns = db.execute(f"PRAGMA table_info({table})").fetchall()
-    names = sorted(column[1] for column in columns)
-    key = [name for _, name in sorted((column[5], column[1]) for column in columns if column[5])]
-    order = ", ".join([*key, *names])
-    for row in db.execute(f"SELECT {', '.join(names)} FROM {table} ORDER BY {order}"):
-        yield {name: _written(value) for name, value in zip(names, row, strict=True)}
+    names = sorted(db.table(table).columns_dict)
+    for row in db.query(f"SELECT * FROM {table} ORDER BY {', '.join([*db.table(table).pks, *names])}"):
+        yield {name: _written(row[name]) for name in names}
 
 
 def _written(value: Any) -> Any:

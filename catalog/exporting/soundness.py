@@ -25,6 +25,7 @@ from catalog import schema
 from catalog.checking.times import utc_text
 from catalog.connection import create_catalog
 from catalog.errors import CatalogUnusable
+from catalog.queries.known import numbered_rows
 from catalog.standards.channels import BANDS
 from catalog.standards.phy_rates import require_amendment
 
@@ -98,7 +99,7 @@ def values(db: Database, table: str) -> Iterator[Finding]:
     try:
         with closing(sqlite3.connect(":memory:", isolation_level=None)) as fresh:
             fresh.execute(schema.TABLES[table])
-            for rowid, row in rows_of(db, table):
+            for rowid, row in numbered_rows(db, table):
                 yield from (Finding(table, rowid, fault) for fault in _faults(row, table, fresh))
     finally:
         db.conn.text_factory = as_text
@@ -179,11 +180,3 @@ STEPS: Sequence[Callable[[Database], Iterator[Finding]]] = (
     orphans,
     *(partial(values, table=table) for table in schema.TABLES),
 )
-
-
-def rows_of(db: Database, table: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Every row of a table by its columns, and its rowid, by which they are ordered."""
-    cursor = db.execute(f"SELECT rowid, x.* FROM {table} AS x ORDER BY rowid")
-    names = [column[0] for column in cursor.description][1:]
-    for rowid, *row in cursor:
-        yield rowid, dict(zip(names, row, strict=True))

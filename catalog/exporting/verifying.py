@@ -20,8 +20,9 @@ from catalog.checking.known import Row
 from catalog.checking.spots import KEY, digest_of_readings
 from catalog.connection import in_a_line, not_written, open_catalog
 from catalog.errors import CatalogUnusable
-from catalog.exporting.soundness import STEPS, Finding, rows_of
+from catalog.exporting.soundness import STEPS, Finding
 from catalog.method import versions_of
+from catalog.queries.known import numbered_rows
 
 _RAW = "SELECT sha256, size_bytes, deflated FROM raw_content WHERE deflated IS NOT NULL ORDER BY sha256"
 _DECLARATIONS = "SELECT batch_id, said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence"
@@ -80,7 +81,7 @@ def _twins(db: Database) -> Iterator[Finding]:
     """Rows with the same key, which entry never lets in."""
     for table, identity in IDENTITIES.items():
         first: dict[tuple[Any, ...], int] = {}
-        for rowid, row in rows_of(db, table):
+        for rowid, row in numbered_rows(db, table):
             other = first.setdefault(identity.key(row), rowid)
             if other != rowid:
                 yield Finding(table, rowid, f"It is the same as row {other}: {identity.title(row)}.")
@@ -103,11 +104,10 @@ def _raw_contents(db: Database) -> Iterator[Finding]:
 
 def _missing_files(db: Database) -> Iterator[Finding]:
     """Rows whose file is not kept: numbers without proof. A copy has left files out on purpose."""
-    if db.execute("SELECT 1 FROM raw_content WHERE deflated IS NULL LIMIT 1").fetchone():
+    if db.table("raw_content").count_where("deflated IS NULL"):
         return
     for table in schema.TABLES:
-        columns = {column[1] for column in db.execute(f"PRAGMA table_info({table})")}
-        if table in ("extra", "row_again") or "source_row" not in columns:
+        if table in ("extra", "row_again") or "source_row" not in db.table(table).columns_dict:
             continue
         for batch, file, count in db.execute(
             f"""SELECT batch_id, source_file, count(*) FROM {table} AS x
@@ -120,9 +120,9 @@ def _missing_files(db: Database) -> Iterator[Finding]:
 
 def _epochs(db: Database) -> Iterator[Finding]:
     readings: dict[tuple[Any, ...], list[Row]] = defaultdict(list)
-    for _, row in rows_of(db, "spot_reading"):
+    for _, row in numbered_rows(db, "spot_reading"):
         readings[tuple(row[column] for column in KEY)].append(row)
-    for rowid, epoch in rows_of(db, "epoch"):
+    for rowid, epoch in numbered_rows(db, "epoch"):
         own = sorted(
             readings.get(tuple(epoch[column] for column in KEY), []), key=lambda reading: reading["reading_number"]
         )
@@ -138,7 +138,7 @@ def _epochs(db: Database) -> Iterator[Finding]:
 def _methods(db: Database) -> Iterator[Finding]:
     """The versions are what the batches said, laid over each other."""
     versions = queries.methods(db)
-    if db.execute("SELECT 1 FROM batch WHERE entered_utc IS NULL LIMIT 1").fetchone():
+    if db.table("batch").count_where("entered_utc IS NULL"):
         return  # a copy, which keeps the versions only
     expected = ["{}", *(constants.to_json() for _, constants in versions_of(db.execute(_DECLARATIONS)))]
     for number, (found, wanted) in enumerate(zip(versions, expected, strict=False), start=1):

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 from sqlite_utils import Database
 
+from catalog.queries.known import numbered_rows
+
 _LINK = ("client_id", "driver", "band", "width_mhz", "direction")
 
 # Table -> columns that make its key, and what a row is about: kind -> columns of its id.
@@ -90,10 +92,8 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
 }
 
 # Not values: where a row came from, numbers that copies give anew, and text that no figure rests on.
-_ROW = "the row's number"
 _NOT_VALUES = frozenset(
     {
-        _ROW,
         "batch_id",
         "source_file",
         "source_row",
@@ -142,16 +142,13 @@ def facts(db: Database) -> dict[str, Fact]:
     """Every fact of a catalogue or a copy of one, by its key as text: table and key columns as JSON."""
     found: dict[str, Fact] = {}
     for table, (keys, about) in _FACTS.items():
-        cursor = db.execute(f"SELECT rowid, x.* FROM {table} AS x ORDER BY rowid")
-        names = [_ROW, *(column[0] for column in cursor.description[1:])]
-        values = [name for name in names if name not in _NOT_VALUES and name not in keys]
-        for record in cursor.fetchall():
-            row = dict(zip(names, record, strict=True))
+        left_out = _NOT_VALUES.union(keys)
+        for number, row in numbered_rows(db, table):
             key = json.dumps([table, *(row[column] for column in keys)], ensure_ascii=False)
             found[key] = Fact(
                 table=table,
-                row=row[_ROW],
-                values=tuple(row[column] for column in values),
+                row=number,
+                values=tuple(value for column, value in row.items() if column not in left_out),
                 about=_about(row, about),
                 device=row.get("device_id"),
                 unit=row.get("unit_id"),

@@ -13,6 +13,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from catalog.queries.known import table_rows
+
 Row = dict[str, Any]
 Thing = tuple[str, ...]  # ("device", id), ("unit", device, unit), ("firmware", device, version), ("batch", id)
 
@@ -67,9 +69,7 @@ class _Sorting:
         self._sort_texts()
 
     def _rows(self, table: str) -> list[Row]:
-        cursor = self._db.execute(f"SELECT * FROM {table} ORDER BY rowid")
-        names = [column[0] for column in cursor.description]
-        return [dict(zip(names, row, strict=True)) for row in cursor]
+        return table_rows(self._db, table)
 
     def _put(self, table: str, row: Row, *, hidden: bool) -> None:
         (self.seen.hidden if hidden else self.seen.shown)[table].append(row)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
 from sqlite_utils import Database
@@ -24,9 +26,14 @@ def table_rows(db: Database, table: str, *, devices: Iterable[str] | None = None
     if devices is not None and table in _BY_DEVICE:
         values = sorted(set(devices))
         sql += f" WHERE device_id IN ({', '.join('?' * len(values))})"
-    cursor = db.execute(f"{sql} ORDER BY rowid", values)
-    names = [column[0] for column in cursor.description]
-    return [dict(zip(names, row, strict=True)) for row in cursor]
+    return list(db.query(f"{sql} ORDER BY rowid", values))
+
+
+def numbered_rows(db: Database, table: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """All rows of *table*, each behind its rowid, by which they are ordered."""
+    assert table in schema.TABLES, table
+    for row in db.query(f"SELECT rowid AS rowid, * FROM {table} ORDER BY rowid"):
+        yield row.pop("rowid"), row
 
 
 def next_id(db: Database, table: str, column: str) -> int:
@@ -37,12 +44,9 @@ def next_id(db: Database, table: str, column: str) -> int:
 
 def batches_with_file(db: Database, sha256: str) -> list[tuple[str, str]]:
     """Batch and path of every file with this content, oldest batch first."""
-    cursor = db.execute(
-        "SELECT f.batch_id, f.path FROM raw_file AS f JOIN batch AS b USING (batch_id) WHERE f.sha256 = ? "
-        "ORDER BY b.sequence, f.path",
-        [sha256],
-    )
-    return [(row[0], row[1]) for row in cursor]
+    sql = """SELECT f.batch_id, f.path FROM raw_file AS f JOIN batch AS b USING (batch_id) WHERE f.sha256 = ?
+             ORDER BY b.sequence, f.path"""
+    return list(db.execute(sql, [sha256]))
 
 
 def raw_file(db: Database, batch_id: str, path: str) -> bytes | None:
@@ -58,22 +62,18 @@ def raw_file(db: Database, batch_id: str, path: str) -> bytes | None:
 
 def file_hashes(db: Database, batch_id: str) -> dict[str, str]:
     """Path -> SHA-256 of the files that a batch came with."""
-    cursor = db.execute("SELECT path, sha256 FROM raw_file WHERE batch_id = ? ORDER BY path", [batch_id])
-    return dict(cursor.fetchall())
+    return dict(db.execute("SELECT path, sha256 FROM raw_file WHERE batch_id = ? ORDER BY path", [batch_id]))
 
 
 def digests_of(db: Database, figures: Iterable[str]) -> dict[tuple[str, int], dict[str, float]]:
     """Some figures of every log, by its owner and the owner's number."""
     names = sorted(figures)
-    found: dict[tuple[str, int], dict[str, float]] = {}
     cursor = db.execute(
         f"SELECT owner, owner_id, figure, value FROM digest WHERE figure IN ({', '.join('?' * len(names))}) "
         "ORDER BY owner, owner_id, figure",
         names,
     )
-    for owner, number, figure, value in cursor:
-        found.setdefault((owner, number), {})[figure] = value
-    return found
+    return {owner: {figure: value for *_, figure, value in rows} for owner, rows in groupby(cursor, itemgetter(0, 1))}
 
 
 def samples_of(db: Database, owner: str, number: int) -> dict[str, NDArray[np.int64]]:

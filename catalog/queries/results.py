@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from collections.abc import Sequence
+from itertools import groupby
+from operator import itemgetter
 
 from sqlite_utils import Database
 
@@ -109,10 +110,10 @@ def longruns(db: Database) -> list[LongRun]:
 
 def digests(db: Database) -> dict[tuple[str, int], dict[str, float]]:
     """What was computed from each log: (owner, owner_id) -> figure -> value, in that order."""
-    found: dict[tuple[str, int], dict[str, float]] = defaultdict(dict)
-    for owner, owner_id, figure, value in db.execute(DIGESTS):
-        found[owner, owner_id][figure] = value
-    return dict(found)
+    return {
+        owner: {figure: value for *_, figure, value in rows}
+        for owner, rows in groupby(db.execute(DIGESTS), itemgetter(0, 1))
+    }
 
 
 def thinned(db: Database, *, owners: Sequence[str] = ("run", "station", "longrun")) -> list[Thinned]:

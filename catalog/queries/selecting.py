@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections import defaultdict, deque
 from collections.abc import Iterable, Mapping
 from dataclasses import fields
+from itertools import groupby
+from operator import itemgetter
 from typing import Any, TypeVar
 
 from sqlite_utils import Database
@@ -24,35 +25,25 @@ def select(db: Database, sql: str, kind: type[Record], **parts: Mapping[Any, tup
     cursor = db.execute(sql)
     names = [column[0] for column in cursor.description]
     truths = _check(kind, names, len(parts))
-    rows = cursor.fetchall()
-    columns: list[Iterable[Any]] = list(zip(*rows, strict=True)) or [()] * len(names)
-    for place in truths:
-        columns[place] = [None if value is None else bool(value) for value in columns[place]]
-    owners = columns[3 if names[:3] == ORIGIN.split(", ") else 0]
-    columns += [[by_id.get(owner, ()) for owner in owners] for by_id in parts.values()]
-    found = [kind.__new__(kind) for _ in rows]
-    # Attribute by attribute: a frozen record sets them one at a time when it is made, at twice the cost.
-    for attribute, column in zip([*names, *parts], columns, strict=True):
-        deque(map(getattr(kind, attribute).__set__, found, column), maxlen=0)
-    return found
+    owner = 3 if names[:3] == ORIGIN.split(", ") else 0
+    return [
+        kind(*_with_truths(row, truths), *(by_id.get(row[owner], ()) for by_id in parts.values())) for row in cursor
+    ]
 
 
 def select_parts(db: Database, sql: str, kind: type[Record]) -> dict[Any, tuple[Record, ...]]:
-    """Records by their owner, the first column of the SELECT; the others are the record's attributes."""
-    found: dict[Any, list[Record]] = defaultdict(list)
+    """Records by their owner, the first column of the SELECT and its order; the others are the record's attributes."""
     cursor = db.execute(sql)
     truths = _check(kind, [column[0] for column in cursor.description][1:], 0)
-    for owner, *values in cursor:
-        found[owner].append(kind(*_with_truths(values, truths)))
-    return {owner: tuple(records) for owner, records in found.items()}
+    return {
+        owner: tuple(kind(*_with_truths(values, truths)) for _, *values in rows)
+        for owner, rows in groupby(cursor, itemgetter(0))
+    }
 
 
 def select_names(db: Database, sql: str) -> dict[Any, tuple[Any, ...]]:
-    """The second column's values by the first."""
-    found: dict[Any, list[Any]] = defaultdict(list)
-    for owner, value in db.execute(sql):
-        found[owner].append(value)
-    return {owner: tuple(values) for owner, values in found.items()}
+    """The second column's values by the first, by which the SELECT is ordered."""
+    return {owner: tuple(value for _, value in rows) for owner, rows in groupby(db.execute(sql), itemgetter(0))}
 
 
 def _check(kind: type[Any], names: list[str], parts: int) -> list[int]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections import defaultdict
 from dataclasses import replace
+from itertools import groupby
+from operator import itemgetter
 
 from sqlite_utils import Database
 
@@ -120,8 +121,9 @@ def sessions(db: Database) -> list[Session]:
 
 def workloads(db: Database) -> list[Workload]:
     """All workloads by id and version, with their roles by id."""
-    roles: dict[tuple[str, int], list[Role]] = defaultdict(list)
-    for workload, version, role, kind, target_ms, share, recipe in db.execute(ROLES):
-        roles[workload, version].append(Role(role, kind, target_ms, share, json.loads(recipe)))
+    roles = {
+        workload: tuple(Role(role, kind, ms, share, json.loads(recipe)) for _, _, role, kind, ms, share, recipe in rows)
+        for workload, rows in groupby(db.execute(ROLES), itemgetter(0, 1))
+    }
     found = select(db, WORKLOADS, Workload, roles={})
-    return [replace(w, roles=tuple(roles[w.workload_id, w.version])) for w in found]
+    return [replace(w, roles=roles.get((w.workload_id, w.version), ())) for w in found]

@@ -40,14 +40,14 @@ def remove(db: Database, batch_id: str) -> None:
     _refuse_corrected(db, batch_id)
     _refuse_older_method(db, batch_id)
     db.execute("PRAGMA defer_foreign_keys = ON")
-    with_origin = [table for table in schema.TABLES if "source_row" in _columns(db, table)]
+    with_origin = [table for table in schema.TABLES if "source_row" in db.table(table).columns_dict]
     for table in with_origin:
         if table not in ("row_again", "extra", "correction"):
             _hand_over(db, table, batch_id)
     _hand_over_method(db, batch_id)
     db.execute("DELETE FROM row_again WHERE batch_id = ?", [batch_id])
     for table in reversed(schema.TABLES):
-        if table != "batch" and "batch_id" in _columns(db, table):
+        if table != "batch" and "batch_id" in db.table(table).columns_dict:
             db.execute(f"DELETE FROM {table} WHERE batch_id = ?", [batch_id])
     for table, orphaned in _PARTS.items():
         db.execute(f"DELETE FROM {table} AS x WHERE {orphaned}")
@@ -59,10 +59,6 @@ def remove(db: Database, batch_id: str) -> None:
     db.execute("DELETE FROM batch WHERE batch_id = ?", [batch_id])
     _lay_methods(db)
     _refuse_dependents(db, batch_id)
-
-
-def _columns(db: Database, table: str) -> set[str]:
-    return {row[1] for row in db.execute(f"PRAGMA table_info({table})")}
 
 
 def _hand_over(db: Database, table: str, batch_id: str) -> None:
@@ -117,7 +113,7 @@ def _lay_methods(db: Database) -> None:
 
 
 def _refuse_corrected(db: Database, batch_id: str) -> None:
-    count = db.execute("SELECT count(*) FROM correction WHERE batch_id = ?", [batch_id]).fetchone()[0]
+    count = db.table("correction").count_where("batch_id = ?", [batch_id])
     if count:
         raise InputRefused(
             f"{count} correction{'s' * (count > 1)} of rows in {batch_id} would lose what was corrected. "
@@ -140,7 +136,7 @@ def _refuse_dependents(db: Database, batch_id: str) -> None:
     """What another batch holds and this one had made possible."""
     found: dict[str, str] = {}
     for table, rowid, parent, _ in db.execute("PRAGMA foreign_key_check").fetchall():
-        if "batch_id" in _columns(db, table):
+        if "batch_id" in db.table(table).columns_dict:
             (other,) = db.execute(f"SELECT batch_id FROM {table} WHERE rowid = ?", [rowid]).fetchone()
         else:
             other = "another batch"

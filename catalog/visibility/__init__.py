@@ -105,12 +105,11 @@ def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None) -
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
-    db.execute("BEGIN")
-    _find(db, seen_at=seen_at, as_of=as_of)
-    copy_rows(db)
-    if seen_at == _NEVER:
-        _name_hidden(db, as_of=as_of)
-    db.execute("COMMIT")
+    with db.atomic():
+        _find(db, seen_at=seen_at, as_of=as_of)
+        copy_rows(db)
+        if seen_at == _NEVER:
+            _name_hidden(db, as_of=as_of)
     for (name,) in db.execute("SELECT name FROM temp.sqlite_schema WHERE type = 'table'").fetchall():
         db.execute(f"DROP TABLE temp.{name}")
     db.execute("DETACH src")

@@ -98,15 +98,12 @@ def _number_rows(db: Database) -> None:
         )
 
 
-def _columns(db: Database, table: str) -> list[str]:
-    return [column[1] for column in db.execute(f"PRAGMA main.table_info({table})")]
-
-
 def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
-    columns = [name for name in _columns(db, table) if name != _COUNTED.get(table)]
-    values = {name: _INSTEAD.get((table, name)) or f"x.{name}" for name in columns}
+    columns = [name for name in db.table(table).columns_dict if name != _COUNTED.get(table)]
+    values = {name: f"x.{name}" for name in columns}
     if db.execute("SELECT 1 FROM temp.moved WHERE tbl = ? AND said IS NOT NULL LIMIT 1", [table]).fetchone():
-        values |= _as_said(db, table, [name for name in columns if (table, name) not in _INSTEAD])
+        values |= _as_said(db, table)
+    values |= {name: instead for (of, name), instead in _INSTEAD.items() if of == table}
     source, condition = f"src.{table} AS x", _FOLLOWS.get(table) or kept(table, "x")
     order = ", ".join(str(place) for place in range(1, len(columns) + 1))
     if table in _NUMBERED:  # in the order of the new numbers, so that nothing is sorted
@@ -130,12 +127,10 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
     )
 
 
-def _as_said(db: Database, table: str, columns: list[str]) -> dict[str, str]:
+def _as_said(db: Database, table: str) -> dict[str, str]:
     """Values of a row x in the words of the batch it is said to come from (m); keys were equal anyway."""
-    info = {column[1]: column for column in db.execute(f"PRAGMA main.table_info({table})")}
     found = {}
-    for name in columns:
-        required, in_key = info[name][3], info[name][5]
+    for _, name, _, required, _, in_key in db.table(table).columns:
         said = f"json_extract(m.said, '$.{name}')"
         if required and not in_key:
             found[name] = f"coalesce({said}, x.{name})"

@@ -103,8 +103,7 @@ def origin_tables(db: Database) -> list[str]:
     return [
         table
         for table in schema.TABLES
-        if table not in ("correction", "extra", "row_again")
-        and "source_row" in {column[1] for column in db.execute(f"PRAGMA main.table_info({table})")}
+        if table not in ("correction", "extra", "row_again") and "source_row" in db.table(table).columns_dict
     ]
 
 

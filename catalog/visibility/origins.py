@@ -152,13 +152,13 @@ def _batches_naming_hidden(db: Database, tables: list[str]) -> set[str]:
         )
     }
     for table in tables:
-        columns = {column[1] for column in db.execute(f"PRAGMA main.table_info({table})")}
+        columns = db.table(table).columns_dict
         if "device_id" not in columns:
             continue
         hidden = ["x.device_id IN (SELECT device_id FROM temp.hidden_device)"]
         if "unit_id" in columns:
             hidden.append("(x.device_id, x.unit_id) IN (SELECT device_id, unit_id FROM temp.hidden_unit)")
-        if version := {"version", "firmware"} & columns:
+        if version := {"version", "firmware"} & columns.keys():
             hidden.append(f"(x.device_id, x.{version.pop()}) IN (SELECT device_id, version FROM temp.hidden_firmware)")
         rows = f"src.{table} AS x WHERE {' OR '.join(hidden)}"
         found |= {row[0] for row in db.execute(f"SELECT DISTINCT x.batch_id FROM {rows}")}

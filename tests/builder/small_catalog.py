@@ -6,15 +6,17 @@ hand. Names hold "<" and "&" on purpose: whatever is not escaped would break a p
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 from PIL import Image
 
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch
+from tests.batches import LINK, PAGES, article, batch_at, batch_toml, client, device, session
 
 SPOTS = {
     "S1": (46.0, "same room"),
@@ -34,114 +36,39 @@ RUNS = (  # device, firmware, client, direction, session, Mbit/s at 0 dB, spots
 )
 COLLAPSED = ("tessarik-a-b", "S5", 3)  # device, spot, repeat
 
-DEVICE = """
-[[device]]
-id = "{id}"
-maker = "{maker}"
-model = "{model}"
-kind = "ceiling access point"
-amendment = "802.11ax"
-revision = "1.0"
-aliases = [{aliases}]
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.port]]
-  name = "LAN"
-  speed_mbit_s = 2500
-  power = "in"
-  power_class = 3
-  [[device.unit]]
-  id = "A"
-  {unit}
-  received = 2025-04-01
-"""
-FIRMWARE = """
-  [[device.firmware]]
-  version = "{version}"
-  released = {released}
-"""
-CLIENT = """
-[[client]]
-id = "{id}"
-name = "{name}"
-machine = "laptop"
-adapter = "two-stream card"
-amendment = "802.11ax"
-bus = "PCIe"
-level_of = "data frames"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 160
-  [[client.driver]]
-  version = "3.11"
-"""
-CEILING = """
-  [[client.ceiling]]
-  band = "5"
-  width_mhz = 80
-  direction = "down"
-  run = "2025-05-first/runs/{row}"
-"""
-HEAD = """
-format = 1
-id = "2025-05-first"
-title = "First <bench> & more"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-"""
-REST = """
-[site]
-title = "Test & bench"
-author = "The desk"
-contact = "desk@example.org"
-language = "en"
-
-[[house]]
-id = "house-a"
-name = "House A"
-reference_device = "quillmast-sill"
-
-[[session]]
-id = "2025-05-12"
-house = "house-a"
-date = 2025-05-12
-
-[[session]]
-id = "2025-06-20"
-house = "house-a"
-date = 2025-06-20
-
-[[workload]]
-id = "five"
-version = 1
-title = "Five people <Monday>"
-duration_s = 600
-  [[workload.role]]
-  id = "pages"
-  kind = "pages"
-  target_ms = 1000
-  target_share = 0.95
-  resources = 27
-  resource_kib = 44
-  pause_s = [5, 20]
-
-[[article]]
-id = "a-b-review"
-title = "A<b: quiet"
-published = "2025-06-10T15:00:00+02:00"
-file = "articles/r.md"
-devices = ["tessarik-a-b", "quillmast-sill"]
-
-[[image]]
-file = "images/ports.png"
-device = "tessarik-a-b"
-kind = "ports"
-alt = "Two <ports>"
-credit = "The desk"
-"""
+LAPTOP = {
+    "machine": "laptop",
+    "adapter": "two-stream card",
+    "bus": "PCIe",
+    "level_of": "data frames",
+    "driver": [{"version": "3.11"}],
+}
+REST = {
+    "site": {"title": "Test & bench", "author": "The desk", "contact": "desk@example.org", "language": "en"},
+    "house": [{"id": "house-a", "name": "House A", "reference_device": "quillmast-sill"}],
+    "session": [session("2025-05-12"), session("2025-06-20")],
+    "workload": [
+        {"id": "five", "version": 1, "title": "Five people <Monday>", "duration_s": 600, "role": [PAGES]},
+    ],
+    "article": [
+        article(
+            "a-b-review",
+            "articles/r.md",
+            title="A<b: quiet",
+            published="2025-06-10T15:00:00+02:00",
+            devices=["tessarik-a-b", "quillmast-sill"],
+        )
+    ],
+    "image": [
+        {
+            "file": "images/ports.png",
+            "device": "tessarik-a-b",
+            "kind": "ports",
+            "alt": "Two <ports>",
+            "credit": "The desk",
+        }
+    ],
+}
 ARTICLE = "# Quiet\n\nIt is <script>alert(1)</script> **quick**.\n\n![Its ports](../images/ports.png)\n"
 TABLES = {
     "stations.csv": (
@@ -177,17 +104,16 @@ CORRECTION = (
 def small_catalog(path: Path) -> Path:
     """Write the batch beside *path*, enter it into a new catalogue there, and return *path*."""
     batch = path.parent / "2025-05-first"
-    for folder in ("articles", "images"):
-        (batch / folder).mkdir(parents=True)
     rows = _runs()
     highest = max((row for row in rows if row[5] == "wrenlet-u2" and row[-2]), key=lambda row: float(row[-2]))
-    (batch / "batch.toml").write_text(_toml(ceiling_row=rows.index(highest) + 2), encoding="utf-8")
-    (batch / "runs.csv").write_text(_csv(RUN_COLUMNS, rows), encoding="utf-8")
-    (batch / "spots.csv").write_text(_csv(SPOT_COLUMNS, _spots()), encoding="utf-8")
-    for name, text in TABLES.items():
-        (batch / name).write_text(text, encoding="utf-8")
-    (batch / "articles" / "r.md").write_text(ARTICLE, encoding="utf-8")
-    (batch / "images" / "ports.png").write_bytes(_picture())
+    files = {
+        "runs.csv": _csv(RUN_COLUMNS, rows),
+        "spots.csv": _csv(SPOT_COLUMNS, _spots()),
+        **TABLES,
+        "articles/r.md": ARTICLE,
+        "images/ports.png": _picture(),
+    }
+    batch_at(batch, _toml(ceiling_row=rows.index(highest) + 2), files)
     enter_batch(batch, into=path, now=datetime(2025, 7, 1, tzinfo=UTC))
     corrections = path.parent / "corrections.csv"
     corrections.write_text(CORRECTION, encoding="utf-8")
@@ -198,20 +124,34 @@ def small_catalog(path: Path) -> Path:
 
 
 def _toml(*, ceiling_row: int) -> str:
-    bought, loaned = 'origin = "bought"\n  by = "bench"', 'origin = "loaned"\n  by = "maker"\n  returned = 2025-08-01'
-    parts = [HEAD]
-    for maker, model, name, versions, unit in (
-        ("Quillmast", "Sill", "quillmast-sill", ("1.0",), bought),
-        ("Quillmast", "Vane", "quillmast-vane", ("2.9", "2.10"), bought),
-        ("Tessarik", "A<b", "tessarik-a-b", ("7.1",), loaned),
-        ("Tessarik", "Untested & new", "tessarik-new", ("0.9",), bought),
-    ):
-        aliases = '"A<b EU"' if name == "tessarik-a-b" else ""
-        parts.append(DEVICE.format(id=name, maker=maker, model=model, aliases=aliases, unit=unit))
-        parts += [FIRMWARE.format(version=v, released=f"2025-0{i}-10") for i, v in enumerate(versions, start=1)]
-    parts.append(CLIENT.format(id="wrenlet-u2", name="Wrenlet U2") + CEILING.format(row=ceiling_row))
-    parts.append(CLIENT.format(id="skarn-c3", name="Skarn <C3>"))
-    return "".join([*parts, REST])
+    evidence = LINK | {"run": f"2025-05-first/runs/{ceiling_row}"}
+    return batch_toml(
+        "2025-05-first",
+        title="First <bench> & more",
+        device=[
+            _device("quillmast-sill", "1.0"),
+            _device("quillmast-vane", "2.9", "2.10"),
+            _device("tessarik-a-b", "7.1", model="A<b", aliases=["A<b EU"]),
+            _device("tessarik-new", "0.9", model="Untested & new"),
+        ],
+        client=[client("wrenlet-u2", **LAPTOP, ceiling=[evidence]), client("skarn-c3", name="Skarn <C3>", **LAPTOP)],
+        **REST,
+    )
+
+
+def _device(device_id: str, *versions: str, **others: Any) -> dict[str, Any]:
+    origin: dict[str, Any] = {"origin": "bought", "by": "bench"}
+    if device_id == "tessarik-a-b":
+        origin = {"origin": "loaned", "by": "maker", "returned": date(2025, 8, 1)}
+    return device(
+        device_id,
+        kind="ceiling access point",
+        revision="1.0",
+        port=[{"name": "LAN", "speed_mbit_s": 2500, "power": "in", "power_class": 3}],
+        unit=[{"id": "A", **origin, "received": date(2025, 4, 1)}],
+        firmware=[{"version": version, "released": date(2025, n, 10)} for n, version in enumerate(versions, start=1)],
+        **others,
+    )
 
 
 RUN_COLUMNS = (
@@ -222,22 +162,22 @@ RUN_COLUMNS = (
 
 def _runs() -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
-    for device, firmware, client, direction, session, height, numbers in RUNS:
+    for name, firmware, setup, direction, day, height, numbers in RUNS:
         for spot in (f"S{number}" for number in numbers):
             loss = SPOTS[spot][0]
             for repeat in (1, 2, 3):
-                collapsed = (device, spot, repeat) == COLLAPSED
+                collapsed = (name, spot, repeat) == COLLAPSED
                 rate = "" if collapsed else f"{height - 20 * loss + 3 * (repeat - 2):.1f}"
-                when = f"{session}T{8 + len(rows) // 60:02d}:{len(rows) % 60:02d}:00Z"
+                when = f"{day}T{8 + len(rows) // 60:02d}:{len(rows) % 60:02d}:00Z"
                 rows.append(
                     (
                         when,
-                        device,
+                        name,
                         "A",
                         firmware,
                         "3.11",
-                        client,
-                        session,
+                        setup,
+                        day,
                         "5",
                         "36",
                         "80",

@@ -15,6 +15,7 @@ import pytest
 
 from catalog.connection import create_catalog
 from catalog.entering import enter_batch
+from tests.batches import batch_at, batch_toml, client, device, session, things
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 
@@ -217,50 +218,21 @@ def new_bench(tmp_path: Path):
     return lambda name: Bench(tmp_path / f"{name}.db")
 
 
-BATCH_TOML = """\
-format = 1
-id = "first"
-title = "First bench"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-
-[[device]]
-id = "tessarik-shale-2"
-maker = "Tessarik"
-model = "Shale 2"
-amendment = "802.11ax"
-aliases = ["Shale-2 EU"]
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.port]]
-  name = "LAN"
-  speed_mbit_s = 2500
-  [[device.unit]]
-  id = "A"
-  origin = "bought"
-  [[device.firmware]]
-  version = "7.10"
-
-[[client]]
-id = "wrenlet-u2"
-name = "Wrenlet U2"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 160
-
-[[house]]
-id = "house-a"
-name = "Test house"
-
-[[session]]
-id = "day-1"
-house = "house-a"
-date = 2025-05-12
-"""
+BATCH_TOML = batch_toml(
+    "first",
+    title="First bench",
+    device=[
+        device(
+            "tessarik-shale-2",
+            aliases=["Shale-2 EU"],
+            port=[{"name": "LAN", "speed_mbit_s": 2500}],
+            firmware=[{"version": "7.10"}],
+        )
+    ],
+    client=[client("wrenlet-u2")],
+    house=[{"id": "house-a", "name": "Test house"}],
+    session=[session("day-1", "2025-05-12")],
+)
 
 RUN_DEFAULTS = """
 [defaults.runs]
@@ -287,68 +259,30 @@ def write_batch(tmp_path: Path):
         defaults: str = RUN_DEFAULTS,
         **files: str | bytes,
     ) -> Path:
-        folder = tmp_path / name
-        folder.mkdir(exist_ok=True)
-        text = BATCH_TOML if toml is None else toml
-        (folder / "batch.toml").write_text(text + more + (defaults if toml is None else ""))
-        for file, content in files.items():
-            path = folder / file.replace("__", "/").replace("_csv", ".csv").replace("_toml", ".toml")
-            path.parent.mkdir(exist_ok=True)
-            path.write_bytes(content.encode() if isinstance(content, str) else content)
-        return folder
+        text = BATCH_TOML + more + defaults if toml is None else toml + more
+        named = {
+            file.replace("__", "/").replace("_csv", ".csv").replace("_toml", ".toml"): content
+            for file, content in files.items()
+        }
+        return batch_at(tmp_path / name, text, named)
 
     return write
 
 
-BATCH = """
-format = 1
-id = "{id}"
-title = "A bench"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-"""
-SHALE = """
-[[device]]
-id = "tessarik-shale-2"
-maker = "Tessarik"
-model = "Shale 2"
-amendment = "802.11ax"
-revision = "1.0"
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.port]]
-  name = "LAN"
-  speed_mbit_s = 2500
-  [[device.unit]]
-  id = "A"
-  origin = "loaned"
-  [[device.firmware]]
-  version = "7.10"
-  [[device.firmware]]
-  version = "7.11"
-[[client]]
-id = "wrenlet-u2"
-name = "Wrenlet U2"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 160
-[[house]]
-id = "house-a"
-name = "Test house"
-reference_device = "tessarik-shale-2"
-[[session]]
-id = "day-1"
-house = "house-a"
-date = 2025-05-12
-[[session]]
-id = "day-2"
-house = "house-a"
-date = 2025-06-12
-"""
+SHALE = things(
+    device=[
+        device(
+            "tessarik-shale-2",
+            revision="1.0",
+            port=[{"name": "LAN", "speed_mbit_s": 2500}],
+            unit=[{"id": "A", "origin": "loaned"}],
+            firmware=[{"version": "7.10"}, {"version": "7.11"}],
+        )
+    ],
+    client=[client("wrenlet-u2")],
+    house=[{"id": "house-a", "name": "Test house", "reference_device": "tessarik-shale-2"}],
+    session=[session("day-1", "2025-05-12"), session("day-2", "2025-06-12")],
+)
 SPOTS = """house,spot,band,valid_from,reference_eirp_dbm,reading_dbm
 house-a,S1,5,2025-01-01,20,-48
 house-a,S1,5,2025-01-01,20,-49
@@ -370,14 +304,8 @@ RUNS = """when,device,firmware,client,session,band,width_mhz,direction,spot,leve
 def batch_folder(tmp_path: Path):
     """A batch folder by id: what follows the head of batch.toml, and files by name."""
 
-    def made(batch_id: str, toml: str = "", files: dict[str, str | bytes] | None = None) -> Path:
-        folder = tmp_path / "batches" / batch_id
-        folder.mkdir(parents=True)
-        for name, content in {"batch.toml": BATCH.format(id=batch_id) + toml, **(files or {})}.items():
-            path = folder / name
-            path.parent.mkdir(exist_ok=True)
-            path.write_bytes(content if isinstance(content, bytes) else content.encode())
-        return folder
+    def made(batch_id: str, more: str = "", files: dict[str, str | bytes] | None = None) -> Path:
+        return batch_at(tmp_path / "batches" / batch_id, batch_toml(batch_id) + more, files)
 
     return made
 

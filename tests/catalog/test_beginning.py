@@ -1,6 +1,7 @@
 """Plans and coverage: what there is to measure, and how far the tests have come (E25)."""
 
 import csv
+import io
 from datetime import UTC, date, datetime
 from itertools import product
 
@@ -10,78 +11,38 @@ from catalog.beginning import begin_batch, coverage, planned_cells
 from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch
 from catalog.errors import InputRefused, UnknownName
+from tests.batches import batch_at, batch_toml, client, device, radios, session, things
 
 NOW = datetime(2025, 5, 20, tzinfo=UTC)
 BANDS = (("2.4", 20, -30), ("5", 80, -40))
 SPOTS = ("S1", "S2", "S3", "S4")
 
 
-def batch_toml(batch_id, device, returned=""):
-    return f"""
-format = 1
-id = "{batch_id}"
-title = "Bench"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-
-[[device]]
-id = "{device}"
-maker = "Tessarik"
-model = "{device}"
-amendment = "802.11ax"
-  [[device.unit]]
-  id = "A"
-  origin = "loaned"
-  {returned}
-  [[device.firmware]]
-  version = "1.0"
-
-[[session]]
-id = "{batch_id}"
-house = "home"
-date = 2025-05-12
-
-[defaults.runs]
-device = "{device}"
-firmware = "1.0"
-session = "{batch_id}"
-"""
+def bench(batch_id, name, *, returned=None, **others):
+    """batch.toml of a device without a radio, and of a day on which it was tested."""
+    unit = {"id": "A", "origin": "loaned"} | ({"returned": returned} if returned else {})
+    return batch_toml(
+        batch_id,
+        device=[device(name, **{"radio": [], "unit": [unit], **others})],
+        session=[session(batch_id, "2025-05-12", house="home")],
+        defaults={"runs": {"device": name, "firmware": "1.0", "session": batch_id}},
+    )
 
 
-REGISTERS = """
-[[house]]
-id = "home"
-name = "Home"
-reference_device = "reference"
-
-[[client]]
-id = "u2"
-name = "U2"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 80
-
-[[client]]
-id = "r4"
-name = "R4"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 80
-"""
+REGISTERS = things(
+    house=[{"id": "home", "name": "Home", "reference_device": "reference"}],
+    client=[client("u2", radio=radios(2, 80)), client("r4", radio=radios(4, 80))],
+)
 
 
 def write(folder, toml, runs, spots=()):
-    folder.mkdir()
-    (folder / "batch.toml").write_text(toml)
+    files = {}
     for name, rows in (("runs", runs), ("spots", spots)):
         if rows:
-            with (folder / f"{name}.csv").open("w", newline="") as out:
-                csv.writer(out).writerows(rows)
-    return folder
+            out = io.StringIO()
+            csv.writer(out).writerows(rows)
+            files[f"{name}.csv"] = out.getvalue()
+    return batch_at(folder, toml, files)
 
 
 HEADER = ("when", "client", "band", "width_mhz", "direction", "spot", "repeat", "throughput_mbit_s", "outcome")
@@ -90,13 +51,13 @@ HEADER = ("when", "client", "band", "width_mhz", "direction", "spot", "repeat", 
 def rows(take, repeats=3, outcome=""):
     found = [HEADER]
     minute = 0
-    for client, (band, width, _), direction, spot in product(("u2", "r4"), BANDS, ("down", "up"), SPOTS):
-        if not take(client, band, direction, spot):
+    for setup, (band, width, _), direction, spot in product(("u2", "r4"), BANDS, ("down", "up"), SPOTS):
+        if not take(setup, band, direction, spot):
             continue
         for repeat in range(1, repeats + 1):
             at = f"2025-05-12 {8 + minute // 60:02}:{minute % 60:02}"
             value = "" if outcome else str(100 + 10 * repeat + 5 * SPOTS.index(spot))
-            found.append((at, client, band, width, direction, spot, repeat, value, outcome))
+            found.append((at, setup, band, width, direction, spot, repeat, value, outcome))
             minute += 1
     return found
 
@@ -109,7 +70,7 @@ def catalog(tmp_path):
         for (band, _, level), spot, reading in product(BANDS, SPOTS, range(5))
     ]
     path = tmp_path / "catalog.db"
-    folder = write(tmp_path / "b1", batch_toml("first", "reference") + REGISTERS, rows(lambda *_: True), spots)
+    folder = write(tmp_path / "b1", bench("first", "reference") + REGISTERS, rows(lambda *_: True), spots)
     enter_batch(folder, into=path, now=NOW)
     return path
 
@@ -134,13 +95,13 @@ def test_two_clients_two_bands_two_directions_four_spots_three_repeats_give_96_r
 def test_coverage_is_whole_only_when_each_cell_has_a_value_or_a_reason(catalog, tmp_path):
     write(
         tmp_path / "b2",
-        batch_toml("second", "alcove", "returned = 2025-06-01"),
+        bench("second", "alcove", returned=date(2025, 6, 1)),
         rows(lambda client, band, direction, spot: client == "u2"),
     )
     enter_batch(tmp_path / "b2", into=catalog, now=NOW)
     write(
         tmp_path / "b3",
-        batch_toml("third", "alcove", "returned = 2025-06-01"),
+        bench("third", "alcove", returned=date(2025, 6, 1)),
         rows(lambda c, b, d, s: c == "r4" and b == "5" and s != "S4", repeats=1, outcome="not possible"),
     )
     enter_batch(tmp_path / "b3", into=catalog, now=NOW)
@@ -154,9 +115,7 @@ def test_coverage_is_whole_only_when_each_cell_has_a_value_or_a_reason(catalog, 
 
 
 def test_a_device_without_the_radio_has_no_cell_there(catalog, tmp_path):
-    toml = batch_toml("second", "alcove").replace(
-        "  [[device.unit]]", '  [[device.radio]]\n  band = "5"\n  streams = 2\n  max_width_mhz = 160\n  [[device.unit]]'
-    )
+    toml = bench("second", "alcove", radio=radios(2))
     enter_batch(write(tmp_path / "b2", toml, []), into=catalog, now=NOW)
     found = coverage(open_catalog(catalog, readonly=True), "alcove", today=date(2025, 5, 20))
     assert {c.cell.band for c in found.cells} == {"5"}
@@ -187,9 +146,7 @@ def test_the_skeleton_of_a_first_batch_is_sound(tmp_path):
 
 
 def test_the_radios_of_the_device_to_be_like_are_taken_over(catalog, tmp_path):
-    toml = batch_toml("second", "alcove").replace(
-        "  [[device.unit]]", '  [[device.radio]]\n  band = "5"\n  streams = 3\n  max_width_mhz = 160\n  [[device.unit]]'
-    )
+    toml = bench("second", "alcove", radio=radios(3))
     enter_batch(write(tmp_path / "b2", toml, []), into=catalog, now=NOW)
     db = open_catalog(catalog, readonly=True)
     begin_batch(tmp_path / "next", catalog=db, like="alcove", plan=False, today=date(2025, 5, 20))

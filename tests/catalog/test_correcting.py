@@ -14,6 +14,7 @@ from catalog.connection import open_catalog
 from catalog.correcting import CorrectionReport, correct_file
 from catalog.entering import enter_batch
 from catalog.errors import BatchRefused, InputRefused
+from tests.batches import EMBARGO, device, things
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 HEADER = "table,key,column,was,now,reason,noticed_by,date\n"
@@ -108,20 +109,7 @@ def test_a_rename_keeps_the_id_and_the_old_name_is_still_found(correct, db, batc
 
 
 def test_embargoes_move_as_text_with_their_zone(correct, db, batch_folder, shale):
-    hidden = """
-[[device]]
-id = "tessarik-cairn"
-maker = "Tessarik"
-model = "Cairn"
-amendment = "802.11ax"
-  [[device.unit]]
-  id = "A"
-  origin = "loaned"
-  [device.embargo]
-  until = "2025-06-10T09:00"
-  timezone = "America/New_York"
-  covers = "existence"
-"""
+    hidden = things(device=[device("tessarik-cairn", embargo=EMBARGO)])
     enter_batch(batch_folder("cairn", hidden), into=shale, now=NOW)
     key = "device.embargo|device=tessarik-cairn"
     (problem,) = refused(correct, f"{key}|until|2025-06-10T09:00 America/New_York|2025-06-11T09:00")
@@ -179,7 +167,7 @@ def test_two_rows_may_change_places(correct, db):
 
 
 def test_a_changed_target_counts_on_time_anew(correct, db, batch_folder, shale):
-    toml = """
+    more = """
 [[workload]]
 id = "office"
 title = "Office"
@@ -194,7 +182,7 @@ duration_s = 600
         "mix-1,office,2025-06-12 12:00,Shale 2,7.10,wrenlet-u2,day-2,pages-1,5,600,finished,pages.csv\n"
     )
     log = "t_s,ms,outcome\n0,300,finished\n10,800,finished\n20,2400,finished\n30,,failed\n"
-    enter_batch(batch_folder("mix", toml, {"stations.csv": stations, "pages.csv": log}), into=shale, now=NOW)
+    enter_batch(batch_folder("mix", more, {"stations.csv": stations, "pages.csv": log}), into=shale, now=NOW)
     ((_, figures),) = queries.digests(db).items()
     assert (figures["on_time"], figures["planned"]) == (2, 4)  # 300 and 800 ms
     correct(
@@ -206,7 +194,7 @@ duration_s = 600
 
 
 def test_a_picture_is_replaced_under_its_name_and_a_text_too(correct, db, batch_folder, shale, tmp_path):
-    toml = """
+    more = """
 [[article]]
 id = "review"
 title = "Shale 2"
@@ -222,7 +210,7 @@ alt = "Main board"
     stream = io.BytesIO()
     Image.new("RGB", (4, 3)).save(stream, "PNG")
     png = stream.getvalue()  # what follows the last block is not looked at
-    enter_batch(batch_folder("texts", toml, {"review.md": "Old.", "inside.png": png + b"serial"}), into=shale, now=NOW)
+    enter_batch(batch_folder("texts", more, {"review.md": "Old.", "inside.png": png + b"serial"}), into=shale, now=NOW)
     (tmp_path / "review-2.md").write_text("New.", encoding="utf-8")
     lines = ("image|file=inside.png|file|inside.png|inside.png", "article|id=review|file|review.md|review-2.md")
     (problem,) = refused(correct, *lines)

@@ -22,6 +22,7 @@ from catalog.entering import enter_batch, undo_batch
 from catalog.errors import CatalogUnusable, InputRefused
 from catalog.exporting import batches, dump, dumping, export_batches, load, verify
 from catalog.visibility import full_copy, public_copy
+from tests.batches import EMBARGO, device, things
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 RUN = "when,device,firmware,client,session,band,width_mhz,direction,spot,repeat,throughput_mbit_s,mood\n"
@@ -37,7 +38,7 @@ def lived(shale, batch_folder, tmp_path):
     first.write_text(head + "device,id=tessarik-shale-2,model,Shale 2,Shale II,renamed,maker,2025-06-30\n")
     db = open_catalog(shale, readonly=False)
     correct_file(first, catalog=db, now=NOW)
-    toml = """
+    more = """
 [method]
 session_spread = 0.02
 [site]
@@ -54,7 +55,7 @@ devices = ["tessarik-shale-2"]
         "runs.csv": RUN + "2025-06-12 11:00,Shale II,7.10,wrenlet-u2,day-2,5,80,down,S2,1,300,good\n"
         "2025-05-12 10:00,Shale II,7.10,wrenlet-u2,day-1,5,80,down,S1,1,812.5,\n",
     }
-    enter_batch(batch_folder("second", toml, files), into=shale, now=NOW)
+    enter_batch(batch_folder("second", more, files), into=shale, now=NOW)
     second = folder / "second.csv"
     (folder / "articles").mkdir()
     (folder / "articles" / "review.md").write_text("Newer.\n")
@@ -218,24 +219,8 @@ def line_of(text, table):
     ],
 )
 def test_a_dump_that_was_cut_or_altered_leaves_no_catalogue(lived, batch_folder, tmp_path, spoil, message):
-    enter_batch(batch_folder("later", EMBARGOED), into=lived, now=NOW)
+    enter_batch(batch_folder("later", things(device=[device("tessarik-cairn", embargo=EMBARGO)])), into=lived, now=NOW)
     refused(spoil(dumped(lived)), tmp_path, message)
-
-
-EMBARGOED = """
-[[device]]
-id = "tessarik-cairn"
-maker = "Tessarik"
-model = "Cairn"
-amendment = "802.11ax"
-[[device.unit]]
-id = "A"
-origin = "loaned"
-[device.embargo]
-until = "2025-09-10T09:00"
-timezone = "America/New_York"
-covers = "existence"
-"""
 
 
 def without_line(text, table):

@@ -1,23 +1,24 @@
-"""What pages are put together from. Everything here is text that is ready to be placed: templates compute nothing.
+"""The building blocks of pages. Everything here is text that is ready to be placed: templates compute nothing.
 
 The macros in site_templates/macros take these, one macro a block.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from builder.charts.figures import Figure
 
-# Stands where a page says the build instant, which goes in when the page is written: so a page that is otherwise the
-# same need not be made again. A character for private use, which no text of a catalogue needs.
+# Placeholder for the build instant, replaced when the page is written, so that a page that is otherwise the same need
+# not be made again. A character for private use, which no text of a catalogue needs.
 INSTANT = "\ue000"
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A link; *note* is what stands behind it."""
+    """A link; *note* is printed after it."""
 
     text: str
     href: str
@@ -26,7 +27,7 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A term and what is to be said of it; *href* leads on from the text."""
+    """A term and its text; *href* is where the text links to, "" for nowhere."""
 
     term: str
     text: str
@@ -35,13 +36,13 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One place in a table.
+    """One cell of a table.
 
     text         "" where there is no value; then why_missing says why
-    interval     in words, behind the value
+    interval     in words, after the value
     note         a remark under the value
     sort_key     the unrounded value, for scripts that sort
-    marks        short links behind it, such as to a dispute; *note* says what awaits there
+    marks        short links after it, such as to a dispute; the *note* of each says what it leads to
     """
 
     text: str = ""
@@ -78,11 +79,11 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """The rows of a table that its page had no room for (pages/leaves.py).
+    """The rows of a table that do not fit on its page (pages/parts/leaves.py).
 
     words      which rows stand on the page, of how many
     links      the pages with the others
-    href, key  where the rows lie for scripts, and what they are handed over under
+    href, key  where scripts load the rows from, and the key they are registered under
     """
 
     rows: tuple[Row, ...]
@@ -94,9 +95,9 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table. *key* is its fragment on the page; *rest* what of it lies elsewhere.
+    """A table. *key* is its fragment on the page; *rest* its rows that lie elsewhere.
 
-    Raises  ValueError where a row has another length than the headings.
+    Raises  ValueError if a row does not have one entry per heading.
     """
 
     key: str
@@ -110,12 +111,17 @@ class Table:
             if len(row.entries) + 1 != len(self.columns):
                 raise ValueError(f"{self.key}: {len(row.entries) + 1} entries under {len(self.columns)} headings")
 
+    @property
+    def or_none(self) -> Table | None:
+        """The table; None if it has no rows."""
+        return self if self.rows else None
+
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
     """A figure's place on a page: where its specification lies, and the figure itself for the renderer.
 
-    own_table  the page has a table of its own that is the figure's twin, so none is added
+    own_table  the page already shows the figure's values in a table, so none is added
     """
 
     figure: Figure
@@ -129,23 +135,23 @@ class Drawing:
 
     @property
     def frame_href(self) -> str:
-        """Where it stands by itself, for a frame in another page."""
+        """Where it is a page by itself, for frames in other pages."""
         return f"{self.specification_href.removesuffix('.json')}.html"
 
     @property
     def script_href(self) -> str:
-        """Where the specification lies for scripts (addresses.specification_script), beside itself."""
+        """Where scripts load the specification from (addresses.specification_script)."""
         return f"{self.specification_href.removesuffix('.json')}.js"
 
     @property
     def script_key(self) -> str:
-        """What it is handed over to scripts under."""
+        """The key under which scripts find it."""
         return f"figures/{self.figure.key}"
 
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One of two ways to match, side by side: its name, its sentence, the plain reason to look at it, and an aside."""
+    """One of two ways to match, side by side: its name, its sentence, the plain reason to read it, and an aside."""
 
     heading: str
     sentence: str
@@ -175,12 +181,15 @@ class Page:
     verdict     the answer in one sentence
     cannot_say  what the page's data cannot tell
     provenance  where it comes from: batches, method, instant
-    cautions    whether it leads to a screwdriver, a ladder, a plug or a hot surface, and so carries the cautions
+    cautions    whether it carries the cautions, because it leads to a screwdriver, a ladder, a plug or a hot surface
+    about       the thing it describes, as Schema.org has it; None where there is no single thing
+    preview     address of the picture that links to it are shown with; "" for none
     """
 
     template: ClassVar[str]
-    grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/leaves.py)
-    table_room: ClassVar[int] = 0  # how much of them stays on the page [B]; 0 for as much as is usual
+    canonical: ClassVar[bool] = True  # False for a page that only leads elsewhere
+    grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/parts/leaves.py)
+    table_room: ClassVar[int] = 0  # how much of them stays on the page [B]; 0 for the usual amount
 
     address: str
     title: str
@@ -189,6 +198,8 @@ class Page:
     cannot_say: tuple[str, ...] = ()
     provenance: tuple[Fact, ...] = ()
     cautions: bool = False
+    about: Mapping[str, Any] | None = None
+    preview: str = ""
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
@@ -198,7 +209,7 @@ class Page:
 
 @dataclass(frozen=True, kw_only=True)
 class Frame:
-    """What is around a page: the same for all, but for the links, which depend on where it lies."""
+    """What surrounds a page: the same for all, except for the links, which depend on where the page lies."""
 
     site_title: str
     language: str
@@ -207,11 +218,11 @@ class Frame:
     script: str
     home: str
     ways: tuple[Link, ...]
-    questions: tuple[Section, ...]  # every way, by what a reader stands before
+    questions: tuple[Section, ...]  # every way, by the reader's situation
     current: tuple[str, ...]  # texts of the ways that lead to where the page lies
     as_of: str
     licence: str
-    words: tuple[Link, ...] = ()  # of the glossary, that the page leans on
+    words: tuple[Link, ...] = ()  # of the glossary that the page uses
     author: str = ""
     contact: str = ""
     atom_feed: str = ""
@@ -219,7 +230,7 @@ class Frame:
     canonical: str = ""  # the page's whole address; "" where the site has none
     preview_image: str = ""
     structured: str = ""  # JSON-LD, safe to stand in a page
-    banner: str = ""  # what a preview says at the head of the page; "" on a public one
+    banner: str = ""  # the notice at the head of a preview; "" on a public page
     policy: str = field(
         default="default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; base-uri 'none'; "
         "form-action 'none'"

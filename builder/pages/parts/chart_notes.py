@@ -1,4 +1,4 @@
-"""The lines under a range chart: client and link in full, how many runs, when, by which method, and how to read it."""
+"""The notes under a range chart: client and link in full, number of runs, dates, method, and how to read it."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def chart_notes(results: Results, site: SiteContext, group: Group, lines: Sequen
 
 
 def reading_note(results: Results, lines: Sequence[Line]) -> str:
-    """How to read the lines: bands, bounds, and whose own port held values back."""
+    """How to read the lines: bands, bounds, and which devices were limited by their own port."""
     text = "Bands: 95 % interval of each value by itself."
     if any(cell.bound for line in lines for cell in line.track.cells):
         text += " Arrow: at least this much, for the client or the lab was the limit."

@@ -8,7 +8,7 @@ from typing import Generic, TypeVar
 
 from builder.pages.parts.blocks import Entry, Heading, Row, Table
 
-Subject = TypeVar("Subject")
+Subject = TypeVar("Subject", contravariant=True)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,17 +10,17 @@ from catalog.reading.format import TABLES
 from catalog.records import Correction
 
 
-def changed_words(catalogue: Catalogue, found: Correction) -> str:
+def changed_words(catalogue: Catalogue, correction: Correction) -> str:
     """ "throughput was 623.7 Mbit/s, now 632.7 Mbit/s"."""
-    unit = _unit(catalogue, found)
-    was, now = (f"{value} {unit}" if value and unit else value for value in (found.was, found.now))
-    column = found.column.removesuffix(f"_{unit.lower().replace('/', '_').lstrip('°')}")  # "attenuation_db"
+    unit = _unit(catalogue, correction)
+    was, now = (f"{value} {unit}" if value and unit else value for value in (correction.was, correction.now))
+    column = correction.column.removesuffix(f"_{unit.lower().replace('/', '_').lstrip('°')}")  # "attenuation_db"
     return f"{column.replace('_', ' ')} was {was or 'not stated'}, now {now or 'not stated'}"
 
 
-def condition_words(results: Results, found: Correction) -> str:
-    """ "Wrenlet U2, 5 GHz, 80 MHz, down, spot S5, repeat 2": the row's key without its device, as people say it."""
-    key = dict(part.strip().partition("=")[::2] for part in found.row_key.split(";") if "=" in part)
+def condition_words(results: Results, correction: Correction) -> str:
+    """ "Wrenlet U2, 5 GHz, 80 MHz, down, spot S5, repeat 2": the row's key in words, without its device."""
+    key = dict(part.strip().partition("=")[::2] for part in correction.row_key.split(";") if "=" in part)
     clients = results.bench.clients
     words: Mapping[str, Callable[[str], str]] = {
         "client": lambda value: clients[value].name if value in clients else value,
@@ -36,11 +36,11 @@ def condition_words(results: Results, found: Correction) -> str:
     )
 
 
-def _unit(catalogue: Catalogue, found: Correction) -> str:
+def _unit(catalogue: Catalogue, correction: Correction) -> str:
     """The unit of the corrected column; of a price its currency. "" where it has none."""
-    if found.table == "prices":
-        row = (found.batch_id, found.source_file, found.source_row)
-        prices = catalogue.prices.get(found.device or "", ())
+    if correction.table == "prices":
+        row = (correction.batch_id, correction.source_file, correction.source_row)
+        prices = catalogue.prices.get(correction.device or "", ())
         return next((p.currency for p in prices if (p.batch_id, p.source_file, p.source_row) == row), "")
-    columns = TABLES[found.table].columns if found.table in TABLES else ()
-    return next((c.unit.name for c in columns if c.unit is not None and found.column in (c.name, *c.synonyms)), "")
+    columns = TABLES[correction.table].columns if correction.table in TABLES else ()
+    return next((c.unit.name for c in columns if c.unit is not None and correction.column in (c.name, *c.synonyms)), "")

@@ -1,19 +1,25 @@
-"""What a shortlist says of each device on it: what its page says first, what feeds it, what it cost, and where to look."""
+"""A device in few words: what its page says first, where its units came from, and the card a shortlist has of it."""
 
 from __future__ import annotations
 
 from urllib.parse import urljoin
 
 from builder import addresses, wording
+from builder.bench.bench import firmware_by_date
+from builder.bench.cells import Group
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.device import device_facts, device_verdict
 from builder.pages.parts.blocks import Fact
+from builder.pages.parts.disputing import disputed
+from builder.pages.parts.tested_in_any_way import client_names, test_days
+from builder.registers.power import need_sentence
 from builder.registers.prices import latest_price
+from builder.under_load.collapses import collapse_sentence
 from catalog.figure_names import joined_id
+from catalog.records import Device, Unit
 
 
 def card_key(device_id: str) -> str:
-    """What a device's card is handed over to scripts under."""
+    """The key under which scripts find a device's card."""
     return f"cards/{addresses.part(joined_id(device_id))}"
 
 
@@ -29,7 +35,7 @@ def device_card(catalogue: Catalogue, results: Results, site: SiteContext, devic
 
 
 def _price(catalogue: Catalogue, device_id: str) -> str:
-    """The price seen last, on which terms, and its licence."""
+    """The latest price, its terms and its licence."""
     price = latest_price(catalogue.prices.get(device_id, ()))
     if price is None:
         return "none noted"
@@ -43,3 +49,84 @@ def _price(catalogue: Catalogue, device_id: str) -> str:
     if not price.licence_per_year:
         return f"{text}; no licence needed"
     return f"{text}; licence {wording.money(price.licence_per_year, price.currency)} a year"
+
+
+def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
+    """What the device gives in the middle of a house, in its largest group; or why there is no such figure."""
+    if group is None:
+        if any(w.id == device_id for w in catalogue.withdrawals):
+            return "Its results were taken out of view; what they were is not told, why is."
+        if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
+            return "Tested with several clients at once or for hours only: what it gives one client at a loss is not known."
+        return "Nothing with a measured attenuation yet, so it cannot be compared."
+    return f"With {results.names[group].text}: " + _lower(results.standing[device_id].sentence)
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:
+    """What a reader must know first: is it current, who paid, what failed?"""
+    bench = results.bench
+    dates = test_days(results, device.device_id)
+    clients = client_names(results, device.device_id)
+    disputes = disputed(catalogue).open.get(device.device_id, ())
+    kind = ", ".join(
+        t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
+    )
+    facts = [
+        Fact("Firmware", _firmware(results, device)),
+        Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
+        Fact("With", wording.listing(clients) or "no client yet"),
+        Fact("Origin", " ".join(origin_sentence(site, unit) for unit in device.units)),
+        Fact("Did not finish", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
+        Fact(
+            "Disputes",
+            wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
+            f"#{disputes[0].key}" if disputes else "",
+        ),
+        Fact("Power over the cable", need_sentence(device, catalogue.power.get(device.device_id, ()))),
+        Fact("What it is", wording.capital(kind)),
+    ]
+    if device.aliases:
+        facts.append(Fact("Also sold as", wording.listing(device.aliases)))
+    return tuple(facts)
+
+
+def _firmware(results: Results, device: Device) -> str:
+    order = firmware_by_date(device)
+    current = results.current_firmware(device.device_id)
+    if current is None:
+        return f"{order[-1].version}, not tested yet" if order else "none known"
+    firmware = next(f for f in order if f.version == current)
+    text = current + (f", released {wording.date(firmware.released)}" if firmware.released else "")
+    newer = [f.version for f in order[order.index(firmware) + 1 :] if f.public]
+    if not firmware.public:
+        return f"{text}; not public"
+    return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
+
+
+def origin_words(unit: Unit) -> str:
+    """ "bought by the bench", "loaned by Tessarik"."""
+    if not unit.given_by:
+        return f"{unit.origin}, by whom is not stated"
+    return f"{unit.origin} by {'the ' if unit.given_by.islower() else ''}{unit.given_by}"
+
+
+def retest_words(site: SiteContext, returned: str) -> str:
+    """Whether a unit that goes back on the day *returned* can still be tested again."""
+    return (
+        f"no retest possible since {wording.date(returned)}"
+        if site.past[returned]
+        else (f"goes back on {wording.date(returned)}; until then it can be tested again")
+    )
+
+
+def origin_sentence(site: SiteContext, unit: Unit) -> str:
+    """The disclosure of one unit."""
+    text = f"Unit {unit.unit_id}: {origin_words(unit)}"
+    text += f", {wording.date(unit.received)}" if unit.received else ""
+    if unit.returned:
+        text += f"; {retest_words(site, unit.returned)}"
+    return f"{text}."

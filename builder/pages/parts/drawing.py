@@ -1,4 +1,4 @@
-"""From lines and rankings to charts: here devices become labels, and cells become knots."""
+"""From lines and rankings to charts: devices become labels, and cells become knots."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def ranking_drawing(
 ) -> Drawing:
     """The ranking chart of one window.
 
-    key  of a chart on another page; left out, it is the ranking's own page, and its table there is the twin
+    key  of a chart on another page; left out, the chart is on the ranking's page, whose table shows its values
     """
     own_table = not key
     key = key or f"ranking~{ranking.group.slug}~{ranking.window}"
@@ -113,12 +113,12 @@ def _ranking_notes(results: Results, ranking: Ranking, *, own_table: bool) -> li
 
 
 def two_sentences(text: str) -> str:
-    """The first two sentences of a text: what is spoken for a picture."""
+    """The first two sentences of a text: a chart's spoken text."""
     return " ".join(_SENTENCE_START.split(text)[:2])
 
 
 def _walls(catalogue: Catalogue, lines: Sequence[Line]) -> list[RulerMark]:
-    """What stands between at the spots of one house: that of most knots, in the epochs most cells were measured in."""
+    """The obstacles at the spots of one house: the house of most knots, in the epochs of most cells."""
     cells = [cell for line in lines for cell in line.track.cells if cell.spot and cell.attenuation_db is not None]
     if not cells:
         return []

@@ -1,34 +1,40 @@
-"""Entries that many tables share: values with their interval, dates, outcomes, and what is not known."""
+"""Entries that many tables share: devices, dates, numbers and values with their interval, or why one is missing."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
 from builder import addresses, wording
-from builder.bench.bench import Bench
 from builder.bench.bounds import LIMIT_WORDS, Limit
 from builder.bench.naming import device_name
+from builder.pages.contents import Results
 from builder.pages.parts.blocks import Entry
 
 
-def device_entry(bench: Bench, here: str, device: str, *, note: str = "") -> Entry:
-    """A device by its name, with the way from *here* to its page."""
-    return Entry(text=device_name(bench, device), href=addresses.link(here, addresses.device(device)), note=note)
-
-
 def text_entry(text: str | None, *, missing: str = "not stated", href: str = "", note: str = "") -> Entry:
-    """A text, or what is said where there is none."""
+    """A text, or the reason why there is none."""
     return Entry(text=text, href=href, note=note) if text else Entry(why_missing=missing)
 
 
-def date_entry(day: str | None, *, missing: str = "not stated") -> Entry:
+def link_entry(here: str, text: str, address: str, fragment: str = "", *, note: str = "") -> Entry:
+    """A text, linked to the page at *address* or to the place *fragment* on it."""
+    return Entry(text=text, href=addresses.link(here, address, fragment), note=note)
+
+
+def device_entry(results: Results, here: str, device: str, fragment: str = "", *, note: str = "") -> Entry:
+    """A device's name, linked to its page or to the place *fragment* on it."""
+    return link_entry(here, device_name(results.bench, device), addresses.device(device), fragment, note=note)
+
+
+def pair_entry(results: Results, here: str, a: str, b: str) -> Entry:
+    """Two devices by name, linked to the page that compares them."""
+    names = (device_name(results.bench, device) for device in (a, b))
+    return link_entry(here, " or ".join(names), addresses.pair(a, b))
+
+
+def date_entry(day: str | None, *, missing: str = "not stated", note: str = "") -> Entry:
     """A date in words, sorted as a date."""
-    return Entry(text=wording.date(day), sort_key=day) if day else Entry(why_missing=missing)
-
-
-def count_entry(number: int, *, note: str = "") -> Entry:
-    """How many there are of something."""
-    return Entry(text=str(number), note=note, sort_key=str(number))
+    return Entry(text=wording.date(day), note=note, sort_key=day) if day else Entry(why_missing=missing)
 
 
 def number_entry(
@@ -36,6 +42,11 @@ def number_entry(
 ) -> Entry:
     """A number as *words* says it, sorted by its value."""
     return Entry(why_missing=missing) if value is None else Entry(text=words(value), unit=unit, sort_key=repr(value))
+
+
+def count_entry(count: int, words: str = "", *, note: str = "") -> Entry:
+    """A count, by itself or in *words*, sorted by its value."""
+    return Entry(text=words or str(count), note=note, sort_key=str(count))
 
 
 def decibel_entry(value: float | None, *, unit: str, missing: str = "not measured") -> Entry:

@@ -1,11 +1,11 @@
-"""What is around every page: the site's name, the ways through it, and who publishes."""
+"""What surrounds every page: the site's name, the ways through it, and the publisher."""
 
 from __future__ import annotations
 
 from builder import addresses
 from builder.pages.contents import DEFAULT_LICENCE, SiteContext
-from builder.pages.glossary import words_of
 from builder.pages.parts.blocks import INSTANT, Frame, Link, Section
+from builder.pages.parts.terms import words_of
 
 # The few ways that most readers go, in words short enough for a phone.
 WAYS = (
@@ -15,7 +15,7 @@ WAYS = (
     ("Devices", addresses.DEVICES),
     ("Search", addresses.SEARCH),
 )
-# All of them, by what a reader stands before. A page type that no other list leads to belongs here.
+# All of them, by the reader's situation. A page type that no other list leads to belongs here.
 QUESTIONS = (
     (
         "Where I sit",

@@ -1,7 +1,7 @@
-"""Pages that grow with the bench: a long table is cut, and its other rows stand on leaves, pages of their own beside it.
+"""Pages that grow with the bench: a long table is cut, and its other rows go to leaves, separate pages beside it.
 
-So a page stays light on a phone, whatever is tested in ten years, and complete without scripts. With scripts the whole
-table is put together again when a reader sorts or filters it (site_templates/js/whole_table.mjs).
+So a page stays light on a phone after ten years of tests, and complete without scripts. With scripts the whole table
+is put together again when a reader sorts or filters it (site_templates/js/whole_table.mjs).
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ ROOM_BESIDE_CHARTS = 64_000
 LEAF_ROOM = 140_000
 FEWEST_ROWS = 3
 
-# What the tags of a row, an entry, a link, a remark and a mark come to.
+# Bytes of the tags of a row, an entry, a link, a remark and a mark.
 _ROW, _ENTRY, _LINK, _REMARK, _MARK = 35, 30, 17, 32, 40
 
 P = TypeVar("P", bound=Page)
@@ -30,7 +30,7 @@ P = TypeVar("P", bound=Page)
 
 @dataclass(frozen=True, kw_only=True)
 class LeafPage(Page):
-    """Rows of a table that its page had no room for. *others* are its other leaves."""
+    """Rows of a table that do not fit on its page. *others* are the table's other leaves."""
 
     template: ClassVar[str] = "leaf"
 
@@ -48,9 +48,9 @@ def with_leaves(page: P) -> tuple[P, tuple[LeafPage, ...]]:
     allowed = share(weights, room=page.table_room or (ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM))
     cut: dict[str, Table] = {}
     leaves: list[LeafPage] = []
-    for table, whole, own in zip(tables, weights, allowed, strict=True):
-        if whole > own:
-            shown = max(FEWEST_ROWS, _fitting(table.rows, room=own))
+    for table, whole, room in zip(tables, weights, allowed, strict=True):
+        if whole > room:
+            shown = max(FEWEST_ROWS, _fitting(table.rows, room=room))
             if shown < len(table.rows):
                 cut[table.key], more = _cut(page, table, shown)
                 leaves += more
@@ -62,12 +62,12 @@ def with_leaves(page: P) -> tuple[P, tuple[LeafPage, ...]]:
 
 
 def rests_of(page: Page) -> list[Rest]:
-    """What the tables of a page have elsewhere."""
+    """The rows of a page's tables that lie elsewhere."""
     return [table.rest for table in _tables(page) if table.rest is not None]
 
 
 def share(weights: Sequence[int], *, room: int) -> list[int]:
-    """How much of *room* each may have: what is light has all it needs, and what is heavy has equal parts of the rest."""
+    """How much of *room* each gets: light ones all they need, heavy ones equal parts of what is left."""
     left, allowed = room, [0] * len(weights)
     for done, place in enumerate(sorted(range(len(weights)), key=lambda i: weights[i])):
         allowed[place] = min(weights[place], max(0, left) // (len(weights) - done))
@@ -76,19 +76,19 @@ def share(weights: Sequence[int], *, room: int) -> list[int]:
 
 
 def weight(row: Row) -> int:
-    """About how many bytes a row comes to in a page."""
+    """Approximate size of a row in a page. [B]"""
     return _ROW + len(row.facets) + len(row.key) + sum(map(_entry_weight, (row.head, *row.entries)))
 
 
 def _entry_weight(entry: Entry) -> int:
-    own = _ENTRY + len((entry.text + entry.unit).encode()) + len(entry.sort_key)
-    own += _LINK + len(entry.href) if entry.href else 0
-    own += sum(_MARK + len((mark.text + mark.href + mark.note).encode()) for mark in entry.marks)
-    return own + sum(_REMARK + len(t.encode()) for t in (entry.interval, entry.note, entry.why_missing) if t)
+    total = _ENTRY + len((entry.text + entry.unit).encode()) + len(entry.sort_key)
+    total += _LINK + len(entry.href) if entry.href else 0
+    total += sum(_MARK + len((mark.text + mark.href + mark.note).encode()) for mark in entry.marks)
+    return total + sum(_REMARK + len(t.encode()) for t in (entry.interval, entry.note, entry.why_missing) if t)
 
 
 def _fitting(rows: Sequence[Row], *, room: int) -> int:
-    """How many of the first rows there is room for."""
+    """How many of the first rows fit."""
     for count, row in enumerate(rows):
         room -= weight(row)
         if room < 0:
@@ -146,11 +146,11 @@ def _ends(rows: Sequence[Row]) -> str:
 
 
 def _leading_on(part: Any, here: str, page: str, places: Mapping[str, str]) -> Any:
-    """A page, a leaf or a part of either, where links to a place on the page lead to where that place lies now.
+    """A page, a leaf or a part of either, its links within the page redirected to where their targets lie now.
 
-    here    the address that the links stand at
+    here    the address that the links are on
     page    the address they were made for
-    places  fragment -> the leaf that took it along; what is not in it stayed on the page
+    places  fragment -> the leaf it moved to; fragments not in it stayed on the page
     """
     if isinstance(part, tuple):
         return tuple(_leading_on(one, here, page, places) for one in part)

@@ -31,7 +31,7 @@ def provenance(
     *,
     assumed: Iterable[str] = (),
 ) -> tuple[Fact, ...]:
-    """Instant, method, batches, and the constants that nobody measured or declared."""
+    """Instant, method, batches, and the constants that were neither measured nor declared."""
     constants = results.bench.constants
     facts = [
         Fact("As of", INSTANT),

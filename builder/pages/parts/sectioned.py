@@ -1,4 +1,4 @@
-"""Pages that are a row of sections, each with its question: what most pages beside devices and pairs are."""
+"""Pages that are a sequence of sections, each with its question: most pages other than devices and pairs."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from builder.pages.parts.blocks import Drawing, Page, Section
 
 @dataclass(frozen=True, kw_only=True)
 class SectionedPage(Page):
-    """Words to begin with, then sections in order; a section's *key* is its fragment."""
+    """An introduction, then sections in order; a section's *key* is its fragment."""
 
     template: ClassVar[str] = "sectioned"
     grows: ClassVar[bool] = True

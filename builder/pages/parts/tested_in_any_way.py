@@ -9,18 +9,18 @@ from builder.pages.contents import Results
 
 
 def test_days(results: Results, device: str) -> list[str]:
-    """Every day on which the device was tested, the first first."""
+    """Every day on which the device was tested, the earliest first."""
     mixes, longruns = results.under_load(device)
     return sorted({test.date for tests in (results.bench.cells_of.get(device, ()), mixes, longruns) for test in tests})
 
 
 def first_day(results: Results, device: str) -> str | None:
-    """The day of its first test of whatever kind; None where there was none."""
+    """The day of its first test of any kind; None without tests."""
     return next(iter(test_days(results, device)), None)
 
 
 def client_names(results: Results, device: str) -> list[str]:
-    """The clients it met, those with most results alone first."""
+    """The clients it was tested with, those with most single-client results first."""
     bench = results.bench
     mixes, longruns = results.under_load(device)
     alone = Counter(series_name(bench, cell.group.series) for cell in bench.cells_of.get(device, ()))

@@ -1,4 +1,4 @@
-"""What a page says of something that was withdrawn: the page stays, its figures are gone, the reason is told."""
+"""What a page says of a withdrawal: the page stays, the figures are gone, and the reason is given."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from builder.pages.contents import Catalogue
 def withdrawal_notes(catalogue: Catalogue, what: tuple[str, ...], thing: str) -> tuple[str, ...]:
     """A sentence for each withdrawal of *thing* or of a part of it ("device/unit", "device@version").
 
-    what  the kinds of thing it may be: ids of different kinds may be the same
+    what  the kinds of thing to look for, because ids of different kinds may be the same
     """
     return tuple(
         f"{wording.capital(w.what)} {w.id} was withdrawn on {wording.date(w.from_date)}: {w.reason.rstrip('.')}."

@@ -13,7 +13,7 @@ from builder.registers.power import need
 from builder.under_load.collapses import count_all
 from catalog.records import Device
 
-# For a class of power: readings that no class allows need more than any switch gives.
+# Stands in for a class of power: readings that no class allows need more than any switch gives.
 _BEYOND_ANY_CLASS = 99
 
 
@@ -28,11 +28,11 @@ class Filter:
 
 
 def device_filters(catalogue: Catalogue, results: Results, devices: Sequence[str]) -> tuple[Filter, ...]:
-    """The filters that tell some of the devices apart; one whose choices nobody meets, or everybody, is left out."""
-    found = [_facets(catalogue, results, device) for device in devices]
+    """The filters that tell some of the devices apart; those that every device meets, or none does, are left out."""
+    all_facets = [_facets(catalogue, results, device) for device in devices]
 
     def values(name: str) -> set[str]:
-        return {value for facets in found for value in facets.get(name, "").split()}
+        return {value for facets in all_facets for value in facets.get(name, "").split()}
 
     def numbers(name: str, words: Callable[[float], str]) -> tuple[tuple[str, str], ...]:
         return tuple((value, words(float(value))) for value in sorted(values(name), key=float))
@@ -59,12 +59,12 @@ def _known(present: set[str], options: Sequence[tuple[str, str]]) -> tuple[tuple
 
 
 def facets_text(catalogue: Catalogue, results: Results, device: str) -> str:
-    """A device's facets as an address has them: "band=2.4+5&width=80"."""
+    """A device's facets as a query string: "band=2.4+5&width=80"."""
     return urlencode(_facets(catalogue, results, device))
 
 
 def _facets(catalogue: Catalogue, results: Results, device_id: str) -> dict[str, str]:
-    """Facet -> its value or values; one that is not known is left out."""
+    """Facet -> its value or values; unknown ones are left out."""
     device = results.bench.devices[device_id]
     tally = count_all(results.bench, device_id, *results.under_load(device_id))
     first = first_day(results, device_id)
@@ -83,7 +83,7 @@ def _facets(catalogue: Catalogue, results: Results, device_id: str) -> dict[str,
 
 def _needed_class(catalogue: Catalogue, device: Device) -> str:
     """The class a switch must give: by the highest reading where there is one, else by the promise."""
-    wants = need(device, catalogue.power.get(device.device_id, ()))
-    if wants is None or not wants.known:
+    requirement = need(device, catalogue.power.get(device.device_id, ()))
+    if requirement is None or not requirement.known:
         return ""
-    return str(_BEYOND_ANY_CLASS if wants.needed is None else wants.needed)
+    return str(_BEYOND_ANY_CLASS if requirement.needed is None else requirement.needed)

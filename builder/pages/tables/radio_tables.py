@@ -2,89 +2,82 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.pages.contents import Results
-from builder.pages.parts.blocks import Entry, Heading, Row, Table
-from builder.pages.parts.entries import number_entry, rate_entry, text_entry
+from builder.pages.parts.blocks import Entry, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import count_entry, decibel_entry, link_entry, rate_entry
 from builder.registers.eirp import OTHER_ADAPTER_DB, ImpliedEirp, implied_eirps
 from builder.registers.link_ceilings import LinkCeiling, radio_ceilings
-from catalog.records import Client, Device
+from catalog.records import Client, Device, Radio
 from catalog.standards import tcp_port_limit_mbit_s, tcp_port_limit_with_timestamps_mbit_s
 
-_LINK = Heading("Link")
-_PHY = Heading("PHY rate, Mbit/s", numeric=True)
 _MOST = "PHY rate: the most that a link of this generation, so many streams and this width can send (IEEE 802.11)"
+
+
+@dataclass(frozen=True, slots=True)
+class _RadioLink:
+    """A radio on one width; phy is what it can carry there, None where that is not known."""
+
+    amendment: str
+    radio: Radio
+    phy: LinkCeiling | None
 
 
 def client_radio_table(results: Results, client: Client) -> Table | None:
     """Each radio of a client setup on each width it has: its PHY rate, and the ceilings that runs have shown."""
-    rows: list[Row] = []
-    for radio in client.radios:
-        for found in radio_ceilings(client, radio.band):
-            shown = (_shown(results, client, radio.band, found, direction) for direction in ("down", "up"))
-            rows.append(_radio_row(radio.band, found, *shown))
-        if not radio_ceilings(client, radio.band):
-            width = wording.width(radio.max_width_mhz)
-            unknown = Entry(why_missing=f"not known for {client.amendment}, {wording.count(radio.streams, 'stream')}")
-            none = Entry(why_missing="none registered")
-            rows.append(Row(Entry(text=f"{wording.band(radio.band)}, up to {width}"), (unknown, none, none)))
-    if not rows:
-        return None
-    return Table(
+    return table_of(
+        [
+            _RadioLink(client.amendment, radio, phy)
+            for radio in client.radios
+            for phy in (radio_ceilings(client, radio.band) or (None,))
+        ],
+        [
+            *_RATE_COLUMNS,
+            Column("Ceiling down, Mbit/s", lambda k: _shown_entry(results, client, k, "down"), numeric=True),
+            Column("Ceiling up, Mbit/s", lambda k: _shown_entry(results, client, k, "up"), numeric=True),
+        ],
         key="radios",
         caption=f"{_MOST}; what arrives is always less. Beside it, the ceiling that a run with this client has shown.",
-        columns=(
-            _LINK,
-            _PHY,
-            Heading("Ceiling down, Mbit/s", numeric=True),
-            Heading("Ceiling up, Mbit/s", numeric=True),
-        ),
-        rows=tuple(rows),
-    )
+    ).or_none
 
 
 def device_radio_table(device: Device) -> Table | None:
     """Each radio of a device on each width it has: its PHY rate, and the power the maker states."""
-    rows = [
-        _radio_row(
-            radio.band,
-            found,
-            number_entry(radio.eirp_dbm, wording.decibels, unit="dBm", missing="not stated"),
-        )
-        for radio in device.radios
-        for found in radio_ceilings(device, radio.band)
-    ]
-    if not rows:
-        return None
-    return Table(
+    return table_of(
+        [_RadioLink(device.amendment, r, phy) for r in device.radios for phy in radio_ceilings(device, r.band)],
+        [
+            *_RATE_COLUMNS,
+            Column(
+                "Stated EIRP", lambda k: decibel_entry(k.radio.eirp_dbm, unit="dBm", missing="not stated"), numeric=True
+            ),
+        ],
         key="radios",
         caption=f"{_MOST}; a client with fewer streams or a narrower channel gets less. EIRP as the maker states it.",
-        columns=(_LINK, _PHY, Heading("Stated EIRP", numeric=True)),
-        rows=tuple(rows),
-    )
+    ).or_none
 
 
-def loudness_table(results: Results, here: str, who: Subject) -> Table | None:
+def loudness_table(results: Results, here: str, side: Subject) -> Table | None:
     """Implied EIRP with its spread, a row for each client setup, band and width. None where no level was read."""
-    found = implied_eirps(results.bench, who)
-    if not found:
-        return None
-    return Table(
+    return table_of(
+        implied_eirps(results.bench, side),
+        (
+            Column("Read by", lambda e: _reader_entry(results, here, e)),
+            Column("Link", lambda e: Entry(text=f"{wording.band(e.band)}, {wording.width(e.width_mhz)}")),
+            Column("Implied EIRP", lambda e: decibel_entry(e.mean, unit="dBm"), numeric=True),
+            Column("Spread s", lambda e: decibel_entry(e.sd, unit="dB", missing="one place"), numeric=True),
+            Column("Least to most", _span_entry, numeric=True),
+            Column("Places", lambda e: count_entry(len(e.cells)), numeric=True),
+        ),
         key="loudness",
         caption="Implied EIRP, downlink: the level a client reads plus the attenuation of the place, over all places. "
         "It says how loud this device is next to another read by the same client; it is no measurement of its "
         f"transmit power, for two adapters may read {wording.decibels(OTHER_ADAPTER_DB)} dB apart (practice).",
-        columns=(
-            Heading("Read by"),
-            _LINK,
-            Heading("Implied EIRP", numeric=True),
-            Heading("Spread s", numeric=True),
-            Heading("Least to most", numeric=True),
-            Heading("Places", numeric=True),
-        ),
-        rows=tuple(_loudness_row(results, here, one) for one in found),
-    )
+        row_key=lambda e: e.figure,
+    ).or_none
 
 
 def port_note(device: Device) -> str:
@@ -101,34 +94,37 @@ def port_payload(speed_mbit_s: float) -> str:
     return wording.between(low, high, wording.rate_decimals(low, high))
 
 
-def _radio_row(band: str, found: LinkCeiling, *more: Entry) -> Row:
-    rate = rate_entry(found.mbit_s)
-    of_what = f"{found.amendment}, {wording.count(found.streams, 'stream')}"
-    link = f"{wording.band(band)}, {wording.width(found.width_mhz)}"
-    return Row(Entry(text=link), (Entry(text=rate.text, note=of_what, sort_key=rate.sort_key), *more))
+def _link_entry(link: _RadioLink) -> Entry:
+    width = wording.width(link.phy.width_mhz) if link.phy else f"up to {wording.width(link.radio.max_width_mhz)}"
+    return Entry(text=f"{wording.band(link.radio.band)}, {width}")
 
 
-def _shown(results: Results, client: Client, band: str, found: LinkCeiling, direction: str) -> Entry:
+def _phy_entry(link: _RadioLink) -> Entry:
+    generation = f"{link.amendment}, {wording.count(link.radio.streams, 'stream')}"
+    if link.phy is None:
+        return Entry(why_missing=f"not known for {generation}")
+    return replace(rate_entry(link.phy.mbit_s), note=generation)
+
+
+_RATE_COLUMNS = (Column("Link", _link_entry), Column("PHY rate, Mbit/s", _phy_entry, numeric=True))
+
+
+def _shown_entry(results: Results, client: Client, link: _RadioLink, direction: str) -> Entry:
     """The registered ceiling of a link and what share of the PHY rate it is."""
-    ceiling = results.bench.limits.ceilings.get((client.client_id, band, found.width_mhz, direction))
-    if ceiling is None:
+    width_mhz = link.phy.width_mhz if link.phy else 0
+    ceiling = results.bench.limits.ceilings.get((client.client_id, link.radio.band, width_mhz, direction))
+    if link.phy is None or ceiling is None:
         return Entry(why_missing="none registered")
-    share = f"{wording.percent(ceiling / found.mbit_s)} of the PHY rate"
-    return Entry(text=wording.rate(ceiling), note=share, sort_key=repr(ceiling))
+    return replace(rate_entry(ceiling), note=f"{wording.percent(ceiling / link.phy.mbit_s)} of the PHY rate")
 
 
-def _loudness_row(results: Results, here: str, found: ImpliedEirp) -> Row:
-    client = results.bench.clients[found.client]
-    name = f"{client.name}, driver {found.driver}" if found.driver else client.name
-    span = "" if found.sd is None else wording.dbm_range(found.low, found.high)
-    return Row(
-        Entry(text=name, href=addresses.link(here, addresses.client(found.client))),
-        (
-            Entry(text=f"{wording.band(found.band)}, {wording.width(found.width_mhz)}"),
-            number_entry(found.mean, wording.decibels, unit="dBm"),
-            number_entry(found.sd, wording.decibels, unit="dB", missing="one place"),
-            text_entry(f"{span} dBm" if span else None, missing="one place"),
-            Entry(text=str(len(found.cells)), sort_key=str(len(found.cells))),
-        ),
-        key=found.figure,
-    )
+def _reader_entry(results: Results, here: str, eirp: ImpliedEirp) -> Entry:
+    client = results.bench.clients[eirp.client]
+    name = f"{client.name}, driver {eirp.driver}" if eirp.driver else client.name
+    return link_entry(here, name, addresses.client(eirp.client))
+
+
+def _span_entry(eirp: ImpliedEirp) -> Entry:
+    if eirp.sd is None:
+        return Entry(why_missing="one place")
+    return Entry(text=f"{wording.dbm_range(eirp.low, eirp.high)} dBm")

@@ -42,7 +42,7 @@ def order_table(
     columns: list[Column[Placed]] = [
         Column(
             "Device",
-            lambda p: device_entry(results.bench, here, p.who.device, note=firmware_words(results, p.who)),
+            lambda p: device_entry(results, here, p.who.device, note=firmware_words(results, p.who)),
         ),
         _ranked_column(
             "Roles met in these runs",
@@ -194,7 +194,7 @@ def run_table(results: Results, here: str, members: Sequence[MixResult], tail: s
     columns: list[Column[MixResult]] = [
         Column(
             "Device",
-            lambda m: device_entry(results.bench, here, m.mix.device, note=firmware_words(results, m.mix)),
+            lambda m: device_entry(results, here, m.mix.device, note=firmware_words(results, m.mix)),
         ),
         Column("Day", lambda m: date_entry(m.mix.date)),
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
@@ -221,7 +221,7 @@ def untested_table(results: Results, here: str, tested: Collection[str]) -> Tabl
     """The devices that never did a workload, and how their other runs with several clients went; None where all did."""
     untested = [device for device in results.bench.devices if device not in tested]
     columns: list[Column[str]] = [
-        Column("Device", lambda d: device_entry(results.bench, here, d)),
+        Column("Device", lambda d: device_entry(results, here, d)),
         Column(
             "Its other runs with several clients",
             lambda d: Entry(text=wording.capital(count(results.mixes_of.get(d, ())).sentence)),

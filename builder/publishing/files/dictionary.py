@@ -6,13 +6,12 @@ import inspect
 import re
 
 from sqlite_utils import Database
+from sqlite_utils.db import Column
 
 from builder.pages.data import ColumnMeaning
 from catalog import schema
 
-_COLUMN = re.compile(r"^\s*([a-z_0-9]+)\s+(TEXT|INTEGER|REAL|BLOB)\b([^\n]*)$")
 _SOURCES = re.compile(r"\s*\((?:\w+\.(?:md|py))\)")
-_COMMENT = re.compile(r"--\s*(.+)$")
 _UNITS = {
     "_mbit_s": "Mbit/s",
     "_db": "dB",
@@ -32,23 +31,17 @@ def dictionary(copy: Database) -> dict[str, tuple[str, list[ColumnMeaning]]]:
     """Table -> what one row is, and its columns in order; of those tables in which a public copy has rows."""
     source = inspect.getsource(schema)
     return {
-        name: (_row_comment(source, sql), _columns(sql))
+        name: (_row_comment(source, sql), [_meaning(column, sql) for column in copy.table(name).columns])
         for name, sql in schema.TABLES.items()
-        if copy.execute(f"SELECT 1 FROM {name} LIMIT 1").fetchone()
+        if copy.table(name).count
     }
 
 
-def _columns(sql: str) -> list[ColumnMeaning]:
-    found: list[ColumnMeaning] = []
-    for line in sql.splitlines():
-        column = _COLUMN.match(line)
-        if column is None:
-            continue
-        name, kind, rest = column.groups()
-        comment = _COMMENT.search(rest)
-        needed = "always given" if "NOT NULL" in rest or "PRIMARY KEY" in rest else "may be unknown"
-        found.append(ColumnMeaning(name, f"{kind.lower()}, {needed}", _plain(comment[1]) if comment else _unit(name)))
-    return found
+def _meaning(column: Column, sql: str) -> ColumnMeaning:
+    needed = "always given" if column.notnull or column.is_pk else "may be unknown"
+    comment = re.search(rf"^ *{column.name} [^\n]*--\s*(.+)$", sql, re.MULTILINE)
+    what = _plain(comment[1]) if comment else _unit(column.name)
+    return ColumnMeaning(column.name, f"{column.type.lower()}, {needed}", what)
 
 
 def _unit(name: str) -> str:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from typing import Any
+
+import pandas as pd
 
 Value = str | int | float | bool | None
 
@@ -28,12 +28,10 @@ def csv_texts(table: Mapping[str, Sequence[Value]]) -> tuple[bytes, bytes]:
 
     table  heading -> values, all of one length
     """
-    plain = [_texts(column) for column in table.values()]
-    comma = [
-        [text.replace(".", ",") for text in texts] if float in set(map(type, column)) else texts
-        for column, texts in zip(table.values(), plain, strict=True)
-    ]
-    return _csv(list(table), plain, ","), _csv(list(table), comma, ";")
+    plain = pd.DataFrame({name: _texts(column) for name, column in table.items()}, dtype=object)
+    fractions = [name for name, column in table.items() if float in set(map(type, column))]
+    comma = plain.assign(**{name: plain[name].str.replace(".", ",") for name in fractions})
+    return _csv(plain, ","), _csv(comma, ";")
 
 
 def json_text(head: Mapping[str, Value], rows: Iterable[Mapping[str, Any]]) -> Iterator[bytes]:
@@ -57,12 +55,8 @@ def _laid_out(nested: re.Match[str]) -> str:
     return "{\n    " + nested[1].replace(",\n   ", ",\n    ") + "\n   }" if nested[1] else "{}"
 
 
-def _csv(headings: Sequence[str], columns: Sequence[Sequence[str]], separator: str) -> bytes:
-    text = io.StringIO()
-    writer = csv.writer(text, delimiter=separator, lineterminator="\r\n")
-    writer.writerow(headings)
-    writer.writerows(zip(*columns, strict=True))
-    return text.getvalue().encode()
+def _csv(table: pd.DataFrame, separator: str) -> bytes:
+    return table.to_csv(sep=separator, index=False, lineterminator="\r\n").encode()
 
 
 def _texts(column: Sequence[Value]) -> list[str]:

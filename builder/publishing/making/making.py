@@ -27,12 +27,10 @@ from builder.charts.standing_alone import chart_file
 from builder.observed import Inventory, Look, Observed
 from builder.pages.chart_frame import chart_frame
 from builder.pages.contents import Contents
-from builder.pages.not_found import NotFoundPage
 from builder.pages.parts.blocks import Page
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
 from builder.pages.parts.leaves import rests_of, with_leaves
-from builder.pages.pointer import PointerPage
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
@@ -158,7 +156,7 @@ def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[
         MadePage(
             address=page.address,
             title=page.title,
-            own=not isinstance(page, NotFoundPage | PointerPage),
+            own=page.canonical,
             files=((page.address, text.encode()), *_beside(page), *charts),
             charts=len(page.drawings),
             links=page_links(text, page.address, home=one.contents.site.address or ""),
@@ -171,7 +169,7 @@ def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[
 
 def _html(shop: Shop, environment: Environment, page: Page, contents: Contents, drawn: dict[str, str]) -> str:
     style, icon, script = shop.assets
-    around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), *contents, page)
+    around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), contents.site, page)
     own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
     html = render(environment, page, around, own)
     if shop.marks is None:

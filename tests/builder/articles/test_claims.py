@@ -3,6 +3,7 @@
 import pytest
 
 from catalog.entering import enter_batch
+from tests.batches import LINK, batch_at, batch_toml
 from tests.builder.articles.conftest import NOW, STORIES, bound_to, evidence_at, sentences, texts
 
 A, B = "quillmast-dome-20", "tessarik-shale-2"
@@ -97,25 +98,11 @@ def test_claims_that_say_nothing_testable(read, typed, words):
     assert words in problem
 
 
-DEFAULTS = """[defaults.runs]
-firmware = "1.0"
-client = "wrenlet-u2"
-band = "5"
-width_mhz = 80
-direction = "down"
-outcome = "finished"
-"""
-SECOND = """format = 1
-id = "second"
-title = "A second unit"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-[[device]]
-id = "tessarik-porch"
-  [[device.unit]]
-  id = "B"
-  origin = "bought"
-"""
+SECOND = batch_toml(
+    "second",
+    device=[{"id": "tessarik-porch", "unit": [{"id": "B", "origin": "bought"}]}],
+    defaults={"runs": {"firmware": "1.0", "client": "wrenlet-u2", **LINK, "outcome": "finished"}},
+)
 
 
 @pytest.mark.parametrize(("low", "claimed"), [(True, False), (False, True)])
@@ -124,9 +111,6 @@ def test_two_units_that_differ_carry_no_claim_of_the_model(catalog, tmp_path, lo
     # Porch gives 300 less at every place of story 4, or the same; the Dome leads the first by at least 180.
     path = catalog("04-capped-client")
     header, *rows = (STORIES / "04-capped-client" / "runs.csv").read_text(encoding="utf-8").splitlines()
-    folder = tmp_path / "second"
-    folder.mkdir()
-    (folder / "batch.toml").write_text(SECOND + DEFAULTS)
     again = []
     for row in rows:
         cells = row.split(",")
@@ -134,8 +118,8 @@ def test_two_units_that_differ_carry_no_claim_of_the_model(catalog, tmp_path, lo
             cells[-1] = f"{float(cells[-1]) - 300 * low:g}"
             again.append(",".join([*cells, "B"]))
     assert again
-    (folder / "runs.csv").write_text("\n".join([header + ",unit", *again]) + "\n")
-    enter_batch(folder, into=path, now=NOW)
+    table = "\n".join([header + ",unit", *again]) + "\n"
+    enter_batch(batch_at(tmp_path / "second", SECOND, {"runs.csv": table}), into=path, now=NOW)
     text = f"(= claim {A} leads tessarik-porch : quicker =) (= claim {A} leads tessarik-porch/A : quicker than that =)"
     bound = bound_to(evidence_at(path), text)
     assert [one.quote.text for one in bound.bound] == (["quicker"] if claimed else []) + ["quicker than that"]

@@ -6,28 +6,10 @@ import pytest
 
 from catalog.connection import open_catalog
 from catalog.entering import enter_batch
+from tests.batches import EMBARGO, batch_at, batch_toml, device
 from tests.builder.articles.conftest import NOW, bound_to, evidence_at, sentences, texts
 
 A, B = "tessarik-cupola", "wrenlet-gable"
-DEVICE = """
-[[device]]
-id = "{id}"
-maker = "{maker}"
-model = "{model}"
-amendment = "802.11ax"
-  [[device.port]]
-  name = "LAN"
-  speed_mbit_s = 1000
-  power = "in"
-  power_class = 3
-  [[device.unit]]
-  id = "A"
-  origin = "bought"
-  [[device.firmware]]
-  version = "1.2"
-  {embargo}
-"""
-HEAD = 'format = 1\nid = "seen"\ntitle = "Seen"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
 HEAT = f"""device,face,material,reading_c,ambient_c,load,minutes,mount
 {A},top,plastic,48.5,23.5,full,60,ceiling
 {B},top,plastic,51.0,27.0,full,60,ceiling
@@ -49,14 +31,13 @@ FEATURES = f"""device,feature,step,firmware,date,licence,method,evidence
 """
 
 
-def entered(tmp_path, *, embargo="", **tables):
-    place = tmp_path / "seen"
-    place.mkdir()
-    devices = DEVICE.format(id=A, maker="Tessarik", model="Cupola", embargo=embargo)
-    devices += DEVICE.format(id=B, maker="Wrenlet", model="Gable", embargo="")
-    (place / "batch.toml").write_text(HEAD + devices)
-    for name, text in ({"heat": HEAT, "power": POWER, "prices": PRICES, "features": FEATURES} | tables).items():
-        (place / f"{name}.csv").write_text(text)
+def entered(tmp_path, *, embargo=None, **tables):
+    port = {"name": "LAN", "speed_mbit_s": 1000, "power": "in", "power_class": 3}
+    usual = {"port": [port], "firmware": [{"version": "1.2"}]}
+    hidden = {"embargo": embargo} if embargo else {}
+    text = batch_toml("seen", device=[device(A, **usual, **hidden), device(B, **usual)])
+    tables = {"heat": HEAT, "power": POWER, "prices": PRICES, "features": FEATURES} | tables
+    place = batch_at(tmp_path / "seen", text, {f"{name}.csv": table for name, table in tables.items()})
     enter_batch(place, into=tmp_path / "seen.db", now=NOW)
     return tmp_path / "seen.db"
 
@@ -172,10 +153,8 @@ def test_hidden_and_withdrawn_observations_cannot_be_quoted(tmp_path):
     path = entered(tmp_path)
     db = open_catalog(path, readonly=False)
     db.close()
-    place = tmp_path / "taken-back"
-    place.mkdir()
-    (place / "batch.toml").write_text(HEAD.replace('"seen"', '"taken-back"'))
-    (place / "withdrawals.csv").write_text(f"what,id,from,reason\ndevice,{A},2026-05-01,wrong box\n")
+    table = f"what,id,from,reason\ndevice,{A},2026-05-01,wrong box\n"
+    place = batch_at(tmp_path / "taken-back", batch_toml("taken-back"), {"withdrawals.csv": table})
     enter_batch(place, into=path, now=NOW)
     kinds = (f"price {A}", f"heat {A}, face top", f"power {A}, state idle", f"feature {A}, name mesh")
     for typed in kinds:
@@ -184,8 +163,7 @@ def test_hidden_and_withdrawn_observations_cannot_be_quoted(tmp_path):
 
 
 def test_hidden_until_the_instant(tmp_path):
-    embargo = '[device.embargo]\n  until = "2026-06-10T09:00"\n  timezone = "America/New_York"\n'
-    path = entered(tmp_path, embargo=embargo)
+    path = entered(tmp_path, embargo=EMBARGO | {"until": "2026-06-10T09:00"})
     # 09:00 in New York in June is 13:00 UTC.
     before, at = datetime(2026, 6, 10, 12, 59, 59, tzinfo=UTC), datetime(2026, 6, 10, 13, tzinfo=UTC)
     for typed in (f"price {A}", f"heat {A}, face top", f"power {A}, state idle", f"feature {A}, name mesh"):

@@ -7,6 +7,7 @@ import pytest
 from builder.publishing.making.building import build_site
 from catalog.entering import enter_batch
 from catalog.errors import BuildRefused
+from tests.batches import article, batch_at, batch_toml
 from tests.builder.articles.conftest import NOW, bound_to, evidence_at, sentences, texts
 
 A, B = "quillmast-dome-20", "tessarik-shale-2"
@@ -173,44 +174,22 @@ def test_a_frozen_quote_keeps_its_value_after_a_correction_and_says_so(catalog, 
 )
 def test_withdrawn_things_are_not_quoted_not_even_frozen(catalog, tmp_path, what, name, typed):
     path = catalog("01-partial-overlap")
-    taken_back = tmp_path / "taken-back"
-    taken_back.mkdir()
-    (taken_back / "batch.toml").write_text(
-        'format = 1\nid = "taken-back"\ntitle = "Taken back"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
-    )
-    (taken_back / "withdrawals.csv").write_text(f"what,id,from,reason\n{what},{name},2025-01-01,a cable was left in\n")
+    table = f"what,id,from,reason\n{what},{name},2025-01-01,a cable was left in\n"
+    taken_back = batch_at(tmp_path / "taken-back", batch_toml("taken-back"), {"withdrawals.csv": table})
     enter_batch(taken_back, into=path, now=NOW)
     (problem,) = sentences(bound_to(evidence_at(path), f"(= {typed} =)"))
     assert "was withdrawn on 1 January 2025: a cable was left in. It cannot be quoted." in problem
 
 
-ARTICLE = """format = 1
-id = "texts"
-title = "Texts"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-[[article]]
-id = "one"
-title = "One"
-published = "2025-06-01T10:00:00Z"
-file = "articles/one.md"
-[[article]]
-id = "two"
-title = "Two"
-published = "2025-06-01T10:00:00Z"
-file = "articles/two.md"
-"""
-
-
 def test_story_9_an_article_quoting_the_hidden_device(catalog, tmp_path):
     # By hand, story 9: hidden until 2025-06-10 09:00 in New York, which is 13:00:00Z; then 750 Mbit/s at 60 dB.
     path = catalog("09-public", "09-cairn")
-    batch = tmp_path / "texts"
-    (batch / "articles").mkdir(parents=True)
-    (batch / "batch.toml").write_text(ARTICLE)
-    (batch / "articles" / "one.md").write_text("# One\n\nIt gives\n(= value tessarik-cairn, at 60 =) there.\n")
-    (batch / "articles" / "two.md").write_text("(= claim quillmast-dome-20 leads tessarik-cairn : quicker =)\n")
-    enter_batch(batch, into=path, now=NOW)
+    files = {
+        "articles/one.md": "# One\n\nIt gives\n(= value tessarik-cairn, at 60 =) there.\n",
+        "articles/two.md": "(= claim quillmast-dome-20 leads tessarik-cairn : quicker =)\n",
+    }
+    text = batch_toml("texts", article=[article(name, f"articles/{name}.md") for name in ("one", "two")])
+    enter_batch(batch_at(tmp_path / "texts", text, files), into=path, now=NOW)
 
     def build(*instant):
         build_site(
@@ -235,10 +214,8 @@ def test_story_9_an_article_quoting_the_hidden_device(catalog, tmp_path):
 
 def test_warnings_reach_the_report(catalog, tmp_path):
     path = catalog("01-partial-overlap")
-    batch = tmp_path / "texts"
-    (batch / "articles").mkdir(parents=True)
-    (batch / "batch.toml").write_text(ARTICLE.split('[[article]]\nid = "two"')[0] + f'devices = ["{A}"]\n')
-    (batch / "articles" / "one.md").write_text("# One\n\nIt gives 700 Mbit/s.\n")
+    text = batch_toml("texts", article=[article("one", "articles/one.md", devices=[A])])
+    batch = batch_at(tmp_path / "texts", text, {"articles/one.md": "# One\n\nIt gives 700 Mbit/s.\n"})
     enter_batch(batch, into=path, now=NOW)
     report = build_site(path, out=tmp_path / "site", as_of=NOW, jobs=1, cache=None, progress=lambda _: None)
     (warning,) = report.warnings

@@ -19,64 +19,27 @@ from catalog.entering import enter_batch
 from catalog.errors import BatchRefused
 from catalog.exporting import dump, export_batches, load
 from catalog.visibility import public_copy
+from tests.batches import LINK, batch_at, batch_toml, client, device, radios, session
 
 NOW = datetime(2025, 8, 1, tzinfo=UTC)
 HEAD = "table,key,column,was,now,reason,noticed_by,date\n"
-TOML = """
-format = 1
-id = "days"
-title = "Four days"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-[[house]]
-id = "home"
-name = "Home"
-reference_device = "quillmast-sill"
-[defaults.runs]
-firmware = "1.0"
-client = "wrenlet-u2"
-band = "5"
-width_mhz = 80
-direction = "down"
-repeat = 1
-"""
-DEVICE = """
-[[device]]
-id = "{id}"
-maker = "Maker"
-model = "{id}"
-amendment = "802.11ax"
-[[device.unit]]
-id = "A"
-origin = "bought"
-[[device.firmware]]
-version = "1.0"
-"""
-CLIENT = """
-[[client]]
-id = "wrenlet-u2"
-name = "Wrenlet U2"
-amendment = "802.11ax"
-[[client.radio]]
-band = "5"
-streams = 2
-max_width_mhz = 80
-"""
-SESSION = '[[session]]\nid = "{0}"\nhouse = "home"\ndate = {0}\n'
 DAYS = {"2025-05-01": 600, "2025-05-02": 600, "2025-05-03": 600, "2025-05-04": 500}
 ODD = "2025-05-04"
+THINGS = {
+    "house": [{"id": "home", "name": "Home", "reference_device": "quillmast-sill"}],
+    "client": [client("wrenlet-u2", radio=radios(2, 80))],
+    "device": [device("quillmast-sill"), device("tessarik-porch")],
+    "defaults": {"runs": {"firmware": "1.0", "client": "wrenlet-u2", "repeat": 1, **LINK}},
+}
 
 
-def write(folder, more=""):
+def write(folder, *more):
     """The reference at 600 on three days and at 500 on the fourth, on which another device gave 475."""
-    folder.mkdir()
-    things = [DEVICE.format(id=name) for name in ("quillmast-sill", "tessarik-porch")]
-    text = TOML + CLIENT + "".join(things) + "".join(SESSION.format(day) for day in DAYS) + more
-    (folder / "batch.toml").write_text(text, encoding="utf-8")
     rows = [(day, "quillmast-sill", rate) for day, rate in DAYS.items()] + [(ODD, "tessarik-porch", 475)]
     lines = [f"{day}T10:0{n}:00Z,{device},{day},60,{rate}" for n, (day, device, rate) in enumerate(rows)]
-    (folder / "runs.csv").write_text("when,device,session,attenuation_db,Mbit/s\n" + "\n".join(lines) + "\n")
-    return folder
+    table = "when,device,session,attenuation_db,Mbit/s\n" + "\n".join(lines) + "\n"
+    sessions = [session(day, house="home") for day in DAYS] + list(more)
+    return batch_at(folder, batch_toml("days", session=sessions, **THINGS), {"runs.csv": table})
 
 
 @pytest.fixture
@@ -175,7 +138,7 @@ def test_the_word_is_one_of_two(decide):
 
 
 def test_a_batch_cannot_decide_without_a_reason(tmp_path):
-    more = '[[session]]\nid = "2025-06-09"\nhouse = "home"\ndate = 2025-06-09\ndecision = "in force"\n'
+    more = session("2025-06-09", house="home", decision="in force")
     with pytest.raises(BatchRefused, match="made by a correction, with a reason, a name and a day"):
         enter_batch(write(tmp_path / "days", more), into=tmp_path / "new.db", now=NOW)
 

@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from builder.cli import main
+from tests.batches import LINK, batch_at, batch_toml, client, device, session
 
 STORIES = Path(__file__).parents[2] / "stories"
 
@@ -89,64 +90,25 @@ def test_a_rate_beyond_every_port_is_wrong_usage(catalog, rate):
     assert "a rate is a number above 0 and up to 1000000 Mbit/s" in said
 
 
-FLAT = """
-format = 1
-id = "flat"
-title = "Two devices, one adapter"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-[[client]]
-id = "skarn-k9"
-name = "Skarn K9"
-amendment = "802.11ax"
-[[client.radio]]
-band = "5"
-streams = 2
-max_width_mhz = 160
-[[house]]
-id = "home"
-name = "Home"
-[[session]]
-id = "2025-05-12"
-house = "home"
-date = 2025-05-12
-[defaults.runs]
-firmware = "1.0"
-client = "skarn-k9"
-session = "2025-05-12"
-band = "5"
-width_mhz = 80
-direction = "down"
-repeat = 1
-"""
-FLAT_DEVICE = """
-[[device]]
-id = "{0}"
-maker = "Maker"
-model = "{0}"
-amendment = "802.11ax"
-[[device.radio]]
-band = "5"
-streams = 4
-max_width_mhz = 160
-[[device.unit]]
-id = "A"
-origin = "bought"
-[[device.firmware]]
-version = "1.0"
-"""
+FLAT = {
+    "client": [client("skarn-k9")],
+    "house": [{"id": "home", "name": "Home"}],
+    "session": [session("2025-05-12", house="home")],
+    "device": [device("one"), device("two")],
+    "defaults": {
+        "runs": {"firmware": "1.0", "client": "skarn-k9", "session": "2025-05-12", "repeat": 1, **LINK},
+    },
+}
 FLAT_RUNS = [("one", 50, 640), ("one", 60, 635), ("one", 75, 400), ("two", 48, 642), ("two", 58, 630), ("two", 75, 300)]
 
 
 def test_a_suspected_ceiling_is_named_until_its_run_is_registered(tmp_path):
     # By hand: within 3 % of 642 lies 623 and more: one at 50-60 dB, two at 48-58; 1.5 * 642 = 963, and two streams of
     # 802.11ax carry 1201 Mbit/s at 80 MHz (tests/published/phy_rates_full.csv).
-    batch, path = tmp_path / "flat", tmp_path / "flat.db"
-    batch.mkdir()
-    (batch / "batch.toml").write_text(FLAT + "".join(FLAT_DEVICE.format(name) for name in ("one", "two")))
+    path = tmp_path / "flat.db"
     rows = [f"2025-05-12T10:{n:02}:00Z,{device},{x},{rate}" for n, (device, x, rate) in enumerate(FLAT_RUNS)]
-    (batch / "runs.csv").write_text("when,device,attenuation_db,Mbit/s\n" + "\n".join(rows) + "\n")
-    run("enter", batch, "--catalog", path)
+    table = "when,device,attenuation_db,Mbit/s\n" + "\n".join(rows) + "\n"
+    run("enter", batch_at(tmp_path / "flat", batch_toml("flat", **FLAT), {"runs.csv": table}), "--catalog", path)
     for name in ("skarn-k9", "one"):
         (line,) = [x for x in run("show", name, "--catalog", path).stdout.splitlines() if x.startswith("Suspected")]
         assert "skarn-k9 may be the limit at 642 Mbit/s" in line
@@ -155,12 +117,9 @@ def test_a_suspected_ceiling_is_named_until_its_run_is_registered(tmp_path):
     assert (document["client"], document["ceilings"]) == ("skarn-k9", [])
     assert document["links"][2] == {"band": "5", "width_mhz": 80, "streams": 2, "phy_mbit_s": pytest.approx(1200.9804)}
     # A person accepts it, by a later batch.
-    accepted = tmp_path / "accepted"
-    accepted.mkdir()
-    head = FLAT.split("[[client]]")[0].replace("flat", "accepted")
-    evidence = 'band = "5"\nwidth_mhz = 80\ndirection = "down"\nrun = "flat/runs/5"\n'
-    (accepted / "batch.toml").write_text(f'{head}[[client]]\nid = "skarn-k9"\n[[client.ceiling]]\n{evidence}')
-    run("enter", accepted, "--catalog", path)
+    evidence = LINK | {"run": "flat/runs/5"}
+    text = batch_toml("accepted", client=[{"id": "skarn-k9", "ceiling": [evidence]}])
+    run("enter", batch_at(tmp_path / "accepted", text), "--catalog", path)
     said = run("show", "skarn-k9", "--catalog", path).stdout
     assert "Ceiling 5 GHz, 80 MHz, down: 642 Mbit/s, shown against two by flat/runs/5" in said
     assert "Suspected" not in said

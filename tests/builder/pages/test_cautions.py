@@ -10,6 +10,7 @@ from builder.pages.listing import devices_page
 from builder.pages.parts.device_card import device_card
 from builder.registers.power import need
 from catalog.standards import POE_CLASSES
+from tests.builder.pages.conftest import by_heading
 
 CAREFUL = (
     "devices/*/index.html",
@@ -38,11 +39,10 @@ def test_page_carries_the_cautions_once(pattern, demo_site):
 
 def test_list_shows_the_class_it_filters_by(demo):
     table = compose(devices_page, demo).table
-    assert table.columns[-1].text == "Needs (measured)"
     shown = 0
-    for row in table.rows:
+    for row, entries in zip(table.rows, by_heading(table), strict=True):
         asked = parse_qs(row.facets).get("poe", [""])[0]
-        entry = row.entries[-1]
+        entry = entries["Needs (measured)"]
         if re.fullmatch(r"[1-8]", asked):
             assert entry.text == f"class {asked}"
             shown += 1
@@ -56,7 +56,8 @@ def test_a_contradiction_stands_in_the_list_and_on_the_shortlist(demo):
         if (wants := need(device, demo.catalogue.power.get(device_id, ()))) and wants.contradictions
     }
     assert contradicting
-    notes = {row.head.text: row.entries[-1].note for row in compose(devices_page, demo).table.rows}
+    rows = by_heading(compose(devices_page, demo).table)
+    notes = {row["Device"].text: row["Needs (measured)"].note for row in rows}
     for device_id, wants in contradicting.items():
         device = demo.results.bench.devices[device_id]
         assert notes[f"{device.maker} {device.model}"] == f"contradiction: class {wants.promised} promised"

@@ -8,9 +8,10 @@ import pytest
 from builder import addresses
 from builder.pages.changes import changes_page
 from builder.pages.contents import compose, load_contents
-from builder.pages.glossary import TERMS, WORDS_OF, glossary_page, term_key
+from builder.pages.glossary import glossary_page
 from builder.pages.news import news
 from builder.pages.parts.frame import frame
+from builder.pages.parts.terms import TERMS, WORDS_OF, term_key
 from builder.publishing.files.feeds import feed_entries
 from catalog.entering import enter_batch
 from catalog.records import Correction

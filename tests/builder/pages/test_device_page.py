@@ -68,15 +68,15 @@ def test_contradicted_power_class_is_said(page):
         "19.5 W at the supply (full load) is more than class 3 allows there (15.4 W); class 4 is needed."
     )
     assert page.fit == "The maker promises class 3: up to 12.95 W at the device, 15.4 W at the supply."
-    assert page.power.rows[0].entries[3].text == "class 4"
+    assert by_heading(page.power)[0]["Needs"].text == "class 4"
 
 
 def test_heat_is_a_rise_and_a_caution(page):
     # By hand: 61.5 - 23.5 = 38.0 K. Limit for what is held: 48 °C on any contents, IEC 62368-1, from memory: 61.5 °C of
     # metal and 48.5 °C of plastic are above it.
-    back, front = page.heat.rows
-    assert back.entries[3].text == "38.0 K"
-    assert front.entries[3].why_missing == "no room temperature"
+    back, front = by_heading(page.heat)
+    assert back["Rise"].text == "38.0 K"
+    assert front["Rise"].why_missing == "no room temperature"
     assert [text.split(" read ")[0] for text in page.hot] == ["Hot: the back", "Hot: the front"]
     assert "above 48 °C, the limit for metal that is held" in page.hot[0]
     assert "from memory, check" in page.hot[0]
@@ -99,10 +99,10 @@ def test_power_fact_of_a_promise_alone_says_that_nothing_was_measured(small):
 
 def test_old_price_says_its_age(page):
     # By hand: 1 May 2025 to 30 June 2026 are 425 days.
-    (price,) = page.prices.rows
-    assert price.head.note == "425 days old: look again"
-    assert price.entries[0].text == "189 EUR"
-    assert price.entries[1].text == "included"
+    (price,) = by_heading(page.prices)
+    assert price["Day"].note == "425 days old: look again"
+    assert price["Price"].text == "189 EUR"
+    assert price["Tax"].text == "included"
 
 
 def test_down_and_up_stand_beside_each_other(small):
@@ -125,7 +125,7 @@ def test_current_firmware_is_the_later_version_not_the_larger_text(small):
     page = compose(device_page, small, "quillmast-vane")
     assert facts(page)["Firmware"].startswith("2.10, released 10 February 2025")
     assert [row.head.text for row in page.firmware.rows] == ["2.10", "2.9"]
-    assert page.firmware.rows[1].entries[1].text == "history"
+    assert by_heading(page.firmware)[1]["Here"].text == "history"
     (step,) = page.firmware_steps
     assert step.heading == "Did 2.10 help, against 2.9?"
     assert "Vane" in step.sentences[0]

@@ -6,6 +6,7 @@ from builder.pages.contents import compose
 from builder.pages.features import features_page
 from builder.registers.features import STEPS, feature_standings
 from catalog.records import Feature
+from tests.builder.pages.conftest import by_heading
 
 ROW = itertools.count(2)
 
@@ -60,18 +61,19 @@ def test_the_page_tells_five_steps_apart_in_words(demo):
     assert {part.heading.lower() for part in page.sections} == {
         f.feature.lower() for found in demo.catalogue.features.values() for f in found
     }
-    words = {row.entries[0].text for part in page.sections for row in part.tables[0].rows}
+    rows = [row for part in page.sections for row in by_heading(part.tables[0])]
+    words = {row["Now"].text for row in rows}
     assert words <= {*STEPS, "fails", "not tested"}
     assert {"promised", "works"} <= words
-    for part in page.sections:
-        for row in part.tables[0].rows:
-            for entry in row.entries[2:8]:
-                assert entry.text.startswith(("yes, ", "works, ", "fails, ")) or entry.why_missing in (
-                    "not tested",
-                    "not noted",
-                )
-            if row.entries[0].text == "promised":
-                assert "not noted" not in [entry.why_missing for entry in row.entries]
+    for row in rows:
+        steps = [row[step.capitalize()] for step in STEPS]
+        for entry in steps:
+            assert entry.text.startswith(("yes, ", "works, ", "fails, ")) or entry.why_missing in (
+                "not tested",
+                "not noted",
+            )
+        if row["Now"].text == "promised":
+            assert "not noted" not in [entry.why_missing for entry in steps]
 
 
 def test_devices_without_evidence_are_not_tested_rather_than_without(small):

@@ -2,11 +2,13 @@
 
 import itertools
 
+from builder.bench.naming import device_name
 from builder.pages.contents import compose
 from builder.pages.insides import inside_section, insides_page
 from builder.pages.pair import pair_page
 from builder.registers.parts import devices_by_part, matched_blocks
 from catalog.records import Part
+from tests.builder.pages.conftest import by_heading
 
 NUMBER = itertools.count(1)
 
@@ -60,12 +62,13 @@ def test_pairs_that_were_both_opened_show_it_and_no_others(demo):
         assert (page.inside is not None) == ({a, b} <= opened)
         if page.inside:
             shown += 1
-            rows = page.inside.tables[0].rows
-            assert {row.head.text for row in rows} == {p.block for d in (a, b) for p in demo.catalogue.parts[d]}
+            rows = by_heading(page.inside.tables[0])
+            names = [device_name(demo.results.bench, device) for device in (a, b)]
+            assert {row["Block"].text for row in rows} == {p.block for d in (a, b) for p in demo.catalogue.parts[d]}
             for row in rows:
-                sides = row.entries[:2]
+                sides = [row[name] for name in names]
                 assert all(side.text or side.why_missing == "not identified" for side in sides)
-                assert (row.entries[2].text == "cannot be told") == any(side.why_missing for side in sides)
+                assert (row["Same?"].text == "cannot be told") == any(side.why_missing for side in sides)
     assert shown
 
 
@@ -73,8 +76,8 @@ def test_the_same_marking_leads_to_whoever_has_it(demo):
     a, b = next((a, b) for a, b in demo.results.pairs if a in demo.catalogue.parts and b in demo.catalogue.parts)
     section = compose(inside_section, demo, "pairs/x/index.html", a, b)
     keys = {part.key for part in compose(insides_page, demo).sections}
-    for row in section.tables[0].rows:
-        for side in row.entries[:2]:
+    for row in by_heading(section.tables[0]):
+        for side in (row[device_name(demo.results.bench, device)] for device in (a, b)):
             if side.href:
                 path, _, fragment = side.href.partition("#")
                 assert path == "../../insides/index.html"

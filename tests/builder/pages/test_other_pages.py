@@ -56,32 +56,33 @@ def test_ties_are_said_in_words(demo):
 
 def test_client_page_shows_the_ceiling_with_its_evidence(small):
     page = compose(client_page, small, "wrenlet-u2")
-    (row,) = page.ceilings.rows
+    (row,) = by_heading(page.ceilings)
     # By hand: highest run with this client is A<b at 55.5 dB, third repeat: 1790 - 20·55.5 + 3 = 683; bound from 97 %.
     # Sill at 46 dB: 1700 - 920 + 3 = 783; Vane at 46 dB: 1755 - 920 + 3 = 838, which is the highest.
-    assert row.entries[0].text == "838"
-    assert row.entries[1].text == "813"
-    assert row.entries[2].text == "Quillmast Vane"
-    assert re.fullmatch(r"2025-05-first, runs.csv row \d+, 20 June 2025", row.entries[3].text)
+    assert row["Ceiling, Mbit/s"].text == "838"
+    assert row["A bound from"].text == "813"
+    assert row["Shown against"].text == "Quillmast Vane"
+    assert re.fullmatch(r"2025-05-first, runs.csv row \d+, 20 June 2025", row["Evidence"].text)
 
 
 def test_client_page_shows_what_each_link_can_carry(small):
     page = compose(client_page, small, "wrenlet-u2")
     # Source: exact rates of IEEE 802.11 (tests/published/phy_rates_full.csv): HE, 2 streams, MCS 11, 0.8 us.
-    rates = {row.head.text: row.entries[0].text for row in page.radios.rows}
-    assert rates == {
+    radios = {row["Link"].text: row for row in by_heading(page.radios)}
+    assert {link: row["PHY rate, Mbit/s"].text for link, row in radios.items()} == {
         "5 GHz, 20 MHz": "287",
         "5 GHz, 40 MHz": "574",
         "5 GHz, 80 MHz": "1201",
         "5 GHz, 160 MHz": "2402",
     }
-    (wide,) = (row for row in page.radios.rows if row.head.text == "5 GHz, 80 MHz")
-    assert wide.entries[0].note == "802.11ax, 2 streams"
+    wide = radios["5 GHz, 80 MHz"]
+    assert wide["PHY rate, Mbit/s"].note == "802.11ax, 2 streams"
     # By hand: the ceiling of 838 is 838 / 1200.98 = 69.8 % of it; nothing shows one up.
-    assert (wide.entries[1].text, wide.entries[1].note) == ("838", "69.8 % of the PHY rate")
-    assert wide.entries[2].why_missing == "none registered"
+    down = wide["Ceiling down, Mbit/s"]
+    assert (down.text, down.note) == ("838", "69.8 % of the PHY rate")
+    assert wide["Ceiling up, Mbit/s"].why_missing == "none registered"
     # Source: 1448/1538 and 1460/1538 of 2500 Mbit/s (IEEE 802.3, RFC 7323).
-    assert page.ceilings.rows[0].entries[2].note == "its 2.5 Gbit/s port carries 2354 to 2373 Mbit/s"
+    assert by_heading(page.ceilings)[0]["Shown against"].note == "its 2.5 Gbit/s port carries 2354 to 2373 Mbit/s"
 
 
 def test_client_page_says_what_is_only_suspected_as_such(demo, small):
@@ -149,7 +150,7 @@ def test_house_whose_reference_was_not_tested_on_other_days_says_so(small):
 
 def test_method_page_prints_the_constants_in_force(small):
     page = compose(method_page, small)
-    limits = {row.head.text: row.entries[0].text for row in page.rules.rows}
+    limits = {row["Rule"].text: row["Limit"].text for row in by_heading(page.rules)}
     assert limits["Longest stretch that is joined"] == f"{rules.MAX_GAP_DB:g} dB"
     assert limits["Shortest shared range"] == f"{rules.MIN_RANGE_DB:g} dB"
     assert limits["Measured places of each device in it"] == str(rules.MIN_KNOTS)
@@ -163,10 +164,14 @@ def test_method_page_prints_the_constants_in_force(small):
     assert limits["A replaced client goes on in its series"] == "within ±5.0 %"
     assert limits["A bench day is suspended"] == "outside 0.90 to 1.10"
     assert limits["Two rises are separated"] == "from 3.0 K"
-    windows = {row.head.text: [e.text for e in row.entries[:3]] for row in page.windows.rows}
+    windows = {row["Band"].text: spans(row) for row in by_heading(page.windows)}
     # Source: method.md, section 5.
     assert windows["5 GHz"] == ["50–60", "60–75", "75–90"]
     assert windows["2.4 GHz"] == ["43–53", "53–68", "68–83"]
+
+
+def spans(row):
+    return [row[window].text for window in ("Near", "Middle", "Far")]
 
 
 def test_method_page_says_what_days_that_scatter_twice_as_much_would_do(small, demo):
@@ -201,19 +206,20 @@ def test_declared_constants_are_called_declared(small):
             small, bench=replace(small.results.bench, scatter=replace(small.results.bench.scatter, constants=constants))
         ),
     )
-    rows = {row.head.text: [e.text for e in row.entries] for row in page.constants.rows}
+    rows = {row["Constant"].text: [row["In force"].text, row["From"].text] for row in by_heading(page.constants)}
     assert rows["What is not known of one spot’s own attenuation"] == ["0.5 dB", "declared by the bench"]
     assert rows["Standing at a spot again, where no reference device shows it"] == ["1 dB", "practice"]
     assert rows["Offset of a reference source and receiver"] == ["1 dB", "practice"]
     assert rows["Spread of a single run"] == ["none", "not declared"]
-    windows = {row.head.text: [e.text for e in row.entries] for row in page.windows.rows}
-    assert windows["5 GHz"] == ["48–58", "60–75", "75–90", "declared by the bench"]
+    windows = {row["Band"].text: row for row in by_heading(page.windows)}
+    assert spans(windows["5 GHz"]) == ["48–58", "60–75", "75–90"]
+    assert windows["5 GHz"]["From"].text == "declared by the bench"
 
 
 def test_method_page_explains_every_refusal_and_every_figure(small):
     page = compose(method_page, small)
     assert [row.head.text for row in page.refusals.rows] == list(CODES)
-    assert [row.entries[0].text for row in page.refusals.rows] == list(CODES.values())
+    assert [row["Why nothing is said"].text for row in by_heading(page.refusals)] == list(CODES.values())
     assert [row.head.text for row in page.metrics.rows] == [*METRICS, *COMPARED]
 
 

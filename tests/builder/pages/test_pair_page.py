@@ -11,7 +11,7 @@ from builder.pages.contents import compose
 from builder.pages.listing import pairs_page
 from builder.pages.pair import pair_page
 from builder.pairs.compare import compare
-from tests.builder.pages.conftest import with_changed
+from tests.builder.pages.conftest import by_heading, with_changed
 
 
 @pytest.fixture(scope="module")
@@ -77,18 +77,21 @@ def test_page_says_who_paid_for_either(page):
 
 def test_shared_range_and_means_are_those_of_the_engine(small, page):
     # By hand: Sill covers 46 to 82 dB, A<b 55.5 to 82, so they share 55.5 to 82.
-    leading = page.groups.rows[0]
-    assert leading.head.text == "Wrenlet U2, 5 GHz, 80 MHz, down"
-    assert leading.entries[2].text == "55.5–82"
+    leading = by_heading(page.groups)[0]
+    assert leading["Group"].text == "Wrenlet U2, 5 GHz, 80 MHz, down"
+    assert leading["Shared range"].text == "55.5–82"
     assert page.drawing.figure.table.columns[1:] == ("Sill", "A<b")
 
 
 def test_refused_group_shows_no_number_beyond_its_sentence(page):
     # With Skarn, Sill was tested at 46 and 55.5 dB, A<b at 73 and 82: no shared range.
-    refused = next(row for row in page.groups.rows if row.head.text.startswith("Skarn"))
-    *numbers, sentence = refused.entries
+    refused = next(row for row in by_heading(page.groups) if row["Group"].text.startswith("Skarn"))
+    numbers = [entry for heading, entry in refused.items() if heading not in ("Group", "What these tests say")]
     assert all(entry.text == "" and entry.sort_key == "" for entry in numbers)
-    assert "Sill was tested at 46–55.5 dB, A<b at 73–82 dB (17.5 dB apart). No comparison." in sentence.text
+    assert (
+        "Sill was tested at 46–55.5 dB, A<b at 73–82 dB (17.5 dB apart). No comparison."
+        in refused["What these tests say"].text
+    )
 
 
 def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
@@ -107,8 +110,9 @@ def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
     assert page.spots is None
     assert [side.aside for side in page.sides] == ["", ""]
     assert [side.sentence.split(":")[0] for side in page.sides] == ["No shared range", "No shared range"]
-    (row,) = page.groups.rows
-    assert [entry.text for entry in row.entries] == ["", "", "", page.verdict]
+    (row,) = by_heading(page.groups)
+    assert {heading for heading, entry in row.items() if entry.text} == {"Group", "What these tests say"}
+    assert row["What these tests say"].text == page.verdict
     assert "Mbit/s" not in " ".join(side.sentence for side in page.sides)
 
 
@@ -137,13 +141,13 @@ def test_every_pair_of_the_demo_says_what_the_engine_says(demo):
         assert (
             f" of {len(compared)} groups " in rest or f" all {len(compared)} groups " in rest or " both groups " in rest
         ) == (len(compared) > 1)
-        texts = {row.entries[3].text for row in page.groups.rows}
+        texts = {row["What these tests say"].text for row in by_heading(page.groups)}
         assert texts == {f.sentence for f in found}
 
 
 def test_the_list_of_pairs_counts_the_groups_that_a_pair_lists(demo):
     table = compose(pairs_page, demo).table
     assert table is not None
-    for (a, b), row in zip(demo.results.pairs, table.rows, strict=True):
+    for (a, b), row in zip(demo.results.pairs, by_heading(table), strict=True):
         listed = [r for r in compose(pair_page, demo, a, b).groups.rows if r.head.text != "No group in common"]
-        assert row.entries[0].text == wording.count(len(listed), "group")
+        assert row["Both tested in"].text == wording.count(len(listed), "group")

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from builder.pages.contents import compose
 from builder.pages.power import power_page
-from tests.builder.pages.conftest import with_changed
+from tests.builder.pages.conftest import by_heading, with_changed
 
 # Source: IEEE 802.3-2022, tables 33-18 and 145-16 (power at the supply, power at the device), as in method section 10
 # for the device side; classes 1 and 2 from memory.
@@ -37,10 +37,11 @@ def test_measured_watts_decide_and_a_contradiction_is_flagged(small):
     page = compose(power_page, small)
     found = sections(page)
     assert page.verdict == "1 device measured; Tessarik A<b drew more than the maker's class allows."
-    (row,) = found["class-4"].tables[0].rows
-    assert row.head.text == "Tessarik A<b"
-    assert [entry.text for entry in row.entries[:4]] == ["19.5 W", "full load", "at the supply", "class 3"]
-    assert row.entries[3].note == "contradicted"
+    (row,) = by_heading(found["class-4"].tables[0])
+    assert row["Device"].text == "Tessarik A<b"
+    reading = [row[heading].text for heading in ("Highest reading", "Doing what", "Read")]
+    assert reading == ["19.5 W", "full load", "at the supply"]
+    assert (row["Promised"].text, row["Promised"].note) == ("class 3", "contradicted")
     assert "19.5 W at the supply" in found["contradictions"].sentences[0]
     assert found["class-3"].tables == ()
     assert "Tessarik A<b" in found["class-5"].sentences[1]
@@ -62,7 +63,8 @@ def test_the_limit_is_that_of_the_side_it_was_read_on(small):
 def test_more_than_any_class_is_said(small):
     (power,) = small.catalogue.power["tessarik-a-b"]
     page = compose(power_page, with_changed(small, power={"tessarik-a-b": [replace(power, watts=95.0)]}))
-    assert sections(page)["no-class"].tables[0].rows[0].entries[0].text == "95 W"
+    (row,) = by_heading(sections(page)["no-class"].tables[0])
+    assert row["Highest reading"].text == "95 W"
 
 
 def test_each_measured_device_stands_in_one_class(demo):

@@ -6,6 +6,7 @@ from builder import addresses, wording
 from builder.pages.contents import compose
 from builder.pages.device import device_page
 from builder.pages.recipe import recipe_keys, recipe_page
+from tests.builder.pages.conftest import by_heading
 
 
 def test_every_condition_a_result_is_bound_to_is_there(small):
@@ -30,10 +31,10 @@ def test_the_expected_value_has_its_band(small):
     # (-1, -0.5, 0, 0.5, 1; variance 0.625), sigma_kit 1 dB, slope 20 Mbit/s a dB. nu from term 1 alone is huge.
     page = compose(recipe_page, small, "tessarik-a-b", "wrenlet-u2")
     (table,) = page.expected
-    row = next(row for row in table.rows if row.head.text == "S3")
-    assert row.entries[2].text == "510"
+    row = next(row for row in by_heading(table) if row["Place"].text == "S3")
+    assert row["Expected"].text == "510"
     u = (3**2 / 3 + (0.03 * 510) ** 2 + 400 * (0.625 / 5 + 1) + 400) ** 0.5
-    low, high = (float(text) for text in row.entries[3].text.split(" to "))
+    low, high = (float(text) for text in row["Band"].text.split(" to "))
     assert low == pytest.approx(510 - 1.96 * u, abs=1)
     assert high == pytest.approx(510 + 1.96 * u, abs=1)
     assert "Another unit, client or house is not in it." in page.expectation
@@ -41,11 +42,11 @@ def test_the_expected_value_has_its_band(small):
 
 def test_a_bound_has_no_band(demo):
     words = [
-        row.entries[3].why_missing
+        row["Band"].why_missing
         for key in compose(recipe_keys, demo)
         for table in compose(recipe_page, demo, *key).expected
-        for row in table.rows
-        if row.entries[2].text.startswith("≥")
+        for row in by_heading(table)
+        if row["Expected"].text.startswith("≥")
     ]
     assert words
     assert set(words) <= {"none: a lower bound", "none without an attenuation"}
@@ -80,6 +81,7 @@ def test_the_level_of_a_spot_that_was_read_twice_is_that_of_each_reading(demo):
     for cell in group:
         levels = [r.level_dbm for r in runs if r.run_id in cell.run_ids and r.level_dbm is not None]
         expected.add(wording.decibels(sum(levels) / len(levels)))
-    twice = {row.entries[1].text for table in page.expected for row in table.rows if row.head.text == "B6"}
+    rows = [row for table in page.expected for row in by_heading(table)]
+    twice = {row["Level"].text for row in rows if row["Place"].text == "B6"}
     assert twice <= expected
     assert {wording.decibels(-53.0), wording.decibels(-57.3)} <= twice

@@ -10,7 +10,7 @@ from builder.pages.contents import compose
 from builder.pages.device import device_page
 from builder.pages.pair import pair_page
 from builder.pages.review import article_page
-from tests.builder.pages.conftest import contents
+from tests.builder.pages.conftest import by_heading, contents
 
 # The unit of tessarik-a-b goes back on 1 August 2025 (tests/builder/small_catalog.py).
 BEFORE = datetime(2025, 7, 31, 23, 59, tzinfo=UTC)
@@ -24,7 +24,7 @@ def words(found):
     pair = compose(pair_page, found, "quillmast-sill", "tessarik-a-b")
     review = compose(article_page, found, "a-b-review")
     return [
-        device.units.rows[0].entries[2].text,
+        by_heading(device.units)[0]["Returned"].text,
         *(fact.text for fact in device.facts if fact.term == "Origin"),
         *(fact.text for fact in pair.contenders[1].facts if fact.term == "Origin"),
         *(fact.text for fact in review.disclosure if fact.term == "Tessarik A<b"),

@@ -9,7 +9,7 @@ from builder.pages.device import device_page
 from builder.pages.listing import devices_page
 from builder.pages.pair import pair_page
 from catalog.entering import enter_batch
-from tests.builder.pages.conftest import contents
+from tests.builder.pages.conftest import by_heading, contents
 from tests.builder.publishing.publishing_bench import batch
 
 NOW = datetime(2025, 9, 20, tzinfo=UTC)
@@ -34,7 +34,7 @@ def test_device_page_knows_day_client_firmware_and_unit(found):
     assert facts["Tested"] == "20 June 2025"
     assert facts["With"] == "Skarn <C3>"
     assert facts["Firmware"] == "0.9, released 10 January 2025, the latest known here"
-    assert page.firmware.rows[0].entries[1].text == "current: the latest public one with results"
+    assert by_heading(page.firmware)[0]["Here"].text == "current: the latest public one with results"
     assert page.agreement == (
         "Unit A of Untested & new was tested with several clients at once or for hours only; how units differ is not known."
     )
@@ -42,8 +42,9 @@ def test_device_page_knows_day_client_firmware_and_unit(found):
 
 
 def test_lists_and_pairs_know_it_too(found):
-    (row,) = [row for row in compose(devices_page, found).table.rows if row.head.text == "Tessarik Untested & new"]
-    assert [entry.text for entry in row.entries[:2]] == ["20 June 2025", "0.9"]
+    rows = by_heading(compose(devices_page, found).table)
+    (row,) = [row for row in rows if row["Device"].text == "Tessarik Untested & new"]
+    assert (row["First tested"].text, row["Firmware"].text) == ("20 June 2025", "0.9")
     contender = compose(pair_page, found, "quillmast-sill", "tessarik-new").contenders[1]
     assert {fact.term: fact.text for fact in contender.facts}[
         "Tested"

@@ -10,32 +10,14 @@ from builder.publishing.making.publishing import publish_site, roll_back_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch
+from tests import batches
+from tests.batches import LINK, batch_at, batch_toml, session, things
 
 ENTERED = datetime(2025, 9, 1, tzinfo=UTC)
 # 09:00 in New York on 10 September 2025, in daylight saving time (UTC-4).
 INSTANT = datetime(2025, 9, 10, 13, 0, 0, tzinfo=UTC)
 SECOND_BEFORE = datetime(2025, 9, 10, 12, 59, 59, tzinfo=UTC)
-EMBARGO = 'until = "2025-09-10T09:00"\ntimezone = "America/New_York"\n'
-
-HEAD = """
-format = 1
-id = "{id}"
-title = "{title}"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-{more}
-[[session]]
-id = "day-{id}"
-house = "house-a"
-date = 2025-08-20
-[defaults.runs]
-client = "wrenlet-u2"
-driver = "3.11"
-session = "day-{id}"
-band = "5"
-width_mhz = 80
-direction = "down"
-"""
+EMBARGO = batches.EMBARGO | {"until": "2025-09-10T09:00"}
 RUNS = "when,device,unit,firmware,spot,repeat,throughput_mbit_s,outcome,note\n"
 
 
@@ -53,18 +35,13 @@ def runs(*, device="quillmast-sill", unit="A", firmware="1.0", height=1705.0):
 def batch(
     folder: Path, id: str, *, more: str = "", title: str = "More tests", runs_csv: str | None = None, **files: str
 ):
-    """Write a batch folder and return it."""
-    place = folder / id
-    place.mkdir(parents=True)
-    text = HEAD.format(id=id, title=title, more=more)
-    if runs_csv is None:
-        text = text.split("[[session]]")[0]
-    else:
-        (place / "runs.csv").write_text(runs_csv, encoding="utf-8")
-    (place / "batch.toml").write_text(text, encoding="utf-8")
-    for name, content in files.items():
-        (place / f"{name}.csv").write_text(content, encoding="utf-8")
-    return place
+    """Write a batch folder and return it. Runs get a day of their own, and what they have in common."""
+    text = f"{batch_toml(id, title=title)}\n{more}\n"
+    if runs_csv is not None:
+        day, files["runs"] = f"day-{id}", runs_csv
+        common = {"client": "wrenlet-u2", "driver": "3.11", "session": day, **LINK}
+        text += things(session=[session(day, "2025-08-20")], defaults={"runs": common})
+    return batch_at(folder / id, text, {f"{name}.csv": content for name, content in files.items()})
 
 
 class Bench:

@@ -10,6 +10,7 @@ import pytest
 from builder.publishing.changing.changes import Change, changes_since
 from builder.publishing.changing.figures import RECORD, read_record
 from catalog.errors import BuildRefused
+from tests.batches import device, things
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
@@ -72,23 +73,8 @@ def test_a_decision_on_an_odd_day_is_the_cause_of_its_factor(published, tmp_path
 
 
 def test_added_device_is_the_cause_of_others_ranks(bench, tmp_path):
-    device = """
-[[device]]
-id = "tessarik-porch"
-maker = "Tessarik"
-model = "Porch"
-amendment = "802.11ax"
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.unit]]
-  id = "A"
-  origin = "bought"
-  [[device.firmware]]
-  version = "1.0"
-"""
-    bench.enter(batch(tmp_path, "porch", more=device, runs_csv=runs(device="tessarik-porch", height=2000.0)))
+    more = things(device=[device("tessarik-porch")])
+    bench.enter(batch(tmp_path, "porch", more=more, runs_csv=runs(device="tessarik-porch", height=2000.0)))
     found = changed(bench)
     assert found.without_cause == []
     others = [c for c in found.figures if c.figure.startswith("rank~quillmast-sill~")]

@@ -4,60 +4,33 @@ A second before the instant the site is, byte for byte, that of a catalogue that
 instant it is there, and every figure that changes has the embargo's end as its cause.
 """
 
+from datetime import date
+
 import pytest
 
 from catalog.connection import open_catalog
 from catalog.entering import undo_batch
 from catalog.errors import BuildRefused, InputRefused
 from catalog.visibility import full_copy
+from tests.batches import device, things
 from tests.builder.publishing.publishing_bench import EMBARGO, INSTANT, SECOND_BEFORE, Bench, batch, contents, runs
 
-CAIRN = f"""
-[[device]]
-id = "tessarik-cairn"
-maker = "Tessarik"
-model = "Cairn"
-amendment = "802.11ax"
-aliases = ["Cairn EU"]
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.unit]]
-  id = "A"
-  origin = "loaned"
-  [[device.firmware]]
-  version = "0.9.77"
-  [device.embargo]
-  {EMBARGO}
-  covers = "existence"
-"""
-UNIT = f"""
-[[device]]
-id = "quillmast-sill"
-  [[device.unit]]
-  id = "replacement-2"
-  origin = "given"
-  by = "maker"
-    [device.unit.embargo]
-    {EMBARGO}
-    covers = "existence"
-"""
-FIRMWARE = f"""
-[[device]]
-id = "quillmast-sill"
-  [[device.firmware]]
-  version = "1.0.44"
-  released = 2025-08-15
-    [device.firmware.embargo]
-    {EMBARGO}
-    covers = "existence"
-"""
-RESULT = f"""
-[embargo]
-{EMBARGO}
-covers = "results"
-"""
+CAIRN = things(
+    device=[
+        device(
+            "tessarik-cairn",
+            aliases=["Cairn EU"],
+            unit=[{"id": "A", "origin": "loaned"}],
+            firmware=[{"version": "0.9.77"}],
+            embargo=EMBARGO,
+        )
+    ]
+)
+REPLACEMENT = {"id": "replacement-2", "origin": "given", "by": "maker", "embargo": EMBARGO}
+UNIT = things(device=[{"id": "quillmast-sill", "unit": [REPLACEMENT]}])
+NEWER = {"version": "1.0.44", "released": date(2025, 8, 15), "embargo": EMBARGO}
+FIRMWARE = things(device=[{"id": "quillmast-sill", "firmware": [NEWER]}])
+RESULT = things(embargo=EMBARGO | {"covers": "results"})
 # What is hidden -> batch.toml, runs, what is seen of it at the instant, and the embargo's subject in words.
 HIDDEN = {
     "device": (CAIRN, runs(device="tessarik-cairn", firmware="0.9.77"), b"Tessarik Cairn", "tessarik-cairn"),

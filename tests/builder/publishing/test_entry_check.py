@@ -13,7 +13,7 @@ from builder.publishing.making.entry_check import CODE, REMARK, foresee
 from catalog.connection import open_catalog
 from catalog.entering import as_if_entered, check_batch, enter_batch
 from catalog.errors import BatchRefused, BuildRefused
-from tests.builder.publishing.publishing_bench import EMBARGO, ENTERED, INSTANT, Bench, batch, runs
+from tests.builder.publishing.publishing_bench import ENTERED, INSTANT, Bench, batch, runs
 from tests.builder.publishing.test_embargoes import CAIRN
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
@@ -113,7 +113,7 @@ def test_an_article_may_quote_what_comes_with_it_and_link_to_every_page(bench, t
     place = article(
         tmp_path,
         text,
-        more=CAIRN.replace(EMBARGO, 'until = "2025-09-02T09:00:00Z"'),
+        more=CAIRN.replace("2025-09-10T09:00", "2025-09-02T05:00"),
         runs_csv=runs(device="tessarik-cairn", firmware="0.9.77"),
     )
     assert check(bench, place).problems == ()

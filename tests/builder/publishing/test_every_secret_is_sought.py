@@ -18,85 +18,45 @@ from builder.shipped import templates_folder
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.visibility import full_copy, public_copy
+from tests.batches import PAGES, article, client, device, session, things
 from tests.builder.publishing.publishing_bench import EMBARGO, SECOND_BEFORE, Bench, batch, runs
 
-THINGS = f"""
-[[device]]
-id = "tessarik-zqmodel"
-maker = "Zqmaker"
-model = "Zq Model 9"
-kind = "zqkind"
-revision = "zqrevision"
-amendment = "802.11ax"
-aliases = ["Zqalias Nine"]
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.port]]
-  name = "zqport"
-  speed_mbit_s = 2500
-  [[device.unit]]
-  id = "zqunit"
-  origin = "given"
-  by = "zqgiver"
-  [[device.firmware]]
-  version = "9.8.7"
-  [device.embargo]
-  {EMBARGO}
-  covers = "existence"
-[[client]]
-id = "zq-client"
-name = "Zqclient name"
-machine = "zqmachine"
-adapter = "zqadapter"
-amendment = "802.11ax"
-bus = "zqbus"
-level_of = "zqlevels"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 160
-  [[client.driver]]
-  version = "zqdriver"
-[[house]]
-id = "zq-house"
-name = "Zqhouse name"
-[[session]]
-id = "zq-session"
-house = "zq-house"
-date = 2025-08-20
-note = "zqday"
-[[session]]
-id = "2025-08-21"
-house = "zq-house"
-date = 2025-08-21
-[[workload]]
-id = "zq-workload"
-version = 1
-title = "Zqworkload title"
-duration_s = 600
-  [[workload.role]]
-  id = "pages"
-  kind = "pages"
-  target_ms = 1000
-  target_share = 0.95
-  resources = 27
-  resource_kib = 44
-  pause_s = [5, 20]
-[[article]]
-id = "zq-article"
-title = "Zqarticle"
-published = "2025-09-01T12:00:00Z"
-file = "a.md"
-devices = ["tessarik-zqmodel"]
-[[image]]
-file = "a.png"
-device = "tessarik-zqmodel"
-kind = "case"
-alt = "zqalt"
-credit = "zqcredit"
-"""
+DAY = "2025-09-01T12:00:00Z"
+THINGS = things(
+    device=[
+        device(
+            "tessarik-zqmodel",
+            maker="Zqmaker",
+            model="Zq Model 9",
+            kind="zqkind",
+            revision="zqrevision",
+            aliases=["Zqalias Nine"],
+            port=[{"name": "zqport", "speed_mbit_s": 2500}],
+            unit=[{"id": "zqunit", "origin": "given", "by": "zqgiver"}],
+            firmware=[{"version": "9.8.7"}],
+            embargo=EMBARGO,
+        )
+    ],
+    client=[
+        client(
+            "zq-client",
+            name="Zqclient name",
+            machine="zqmachine",
+            adapter="zqadapter",
+            bus="zqbus",
+            level_of="zqlevels",
+            driver=[{"version": "zqdriver"}],
+        )
+    ],
+    house=[{"id": "zq-house", "name": "Zqhouse name"}],
+    session=[
+        session("zq-session", "2025-08-20", house="zq-house", note="zqday"),
+        session("2025-08-21", house="zq-house"),
+    ],
+    workload=[{"id": "zq-workload", "version": 1, "title": "Zqworkload title", "duration_s": 600, "role": [PAGES]}],
+    article=[article("zq-article", "a.md", title="Zqarticle", published=DAY, devices=["tessarik-zqmodel"])],
+    image=[{"file": "a.png", "device": "tessarik-zqmodel", "kind": "case", "alt": "zqalt", "credit": "zqcredit"}],
+)
 WHO = "tessarik-zqmodel,zqunit,9.8.7"
 SETUP = "zq-client,zqdriver,zq-session"
 TABLES = {

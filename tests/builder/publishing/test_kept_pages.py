@@ -18,6 +18,7 @@ from builder.shipped import templates_folder
 from catalog.connection import open_catalog
 from catalog.entering import undo_batch
 from catalog.visibility import public_copy
+from tests.batches import device, things
 from tests.builder.publishing.publishing_bench import EMBARGO, INSTANT, SECOND_BEFORE, Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
@@ -158,26 +159,12 @@ def test_a_cache_that_cannot_be_written_stops_nothing(builds, tmp_path):
     keep_scripts(tmp_path / "a file" / "scripts.db", {}, before={}, setting="")
 
 
-HIDDEN = f"""
-[[device]]
-id = "tessarik-cairn"
-maker = "Tessarik"
-model = "Cairn"
-amendment = "802.11ax"
-  [[device.unit]]
-  id = "A"
-  origin = "loaned"
-  [[device.firmware]]
-  version = "0.9"
-  [device.embargo]
-  {EMBARGO}
-  covers = "existence"
-"""
+HIDDEN = things(device=[device("tessarik-cairn", firmware=[{"version": "0.9"}], embargo=EMBARGO)])
 
 
 def entered(bench, chance, folder, number):
-    device, firmware = chance.choice([("quillmast-sill", "1.0"), ("quillmast-vane", "2.10"), ("tessarik-a-b", "7.1")])
-    table = runs(device=device, firmware=firmware, height=chance.randint(1650, 1800))
+    name, firmware = chance.choice([("quillmast-sill", "1.0"), ("quillmast-vane", "2.10"), ("tessarik-a-b", "7.1")])
+    table = runs(device=name, firmware=firmware, height=chance.randint(1650, 1800))
     bench.enter(batch(folder, f"entered-{number}", title=f"Day {number}", runs_csv=table))
 
 

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from builder import addresses
+from tests.batches import device, things
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
@@ -40,28 +41,10 @@ def test_links_of_earlier_builds_resolve_when_pairs_and_names_change(bench, tmp_
     bench.publish(DAY)
     first = pages(bench.site)
     bench.correct("device,id=quillmast-vane,model,Vane,Vane II,renamed by its maker,maker,2025-08-30")
-    others = "".join(
-        f"""
-[[device]]
-id = "tessarik-{name}"
-maker = "Tessarik"
-model = "{name.title()}"
-amendment = "802.11ax"
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.unit]]
-  id = "A"
-  origin = "bought"
-  [[device.firmware]]
-  version = "1.0"
-"""
-        for name in ("porch", "ledge", "stoop")
-    )
+    others = things(device=[device(f"tessarik-{name}") for name in ("porch", "ledge", "stoop")])
     table = runs(device="tessarik-porch", height=1720.0)
-    for device, height in (("tessarik-ledge", 1745.0), ("tessarik-stoop", 1760.0)):
-        table += runs(device=device, height=height).split("\n", 1)[1]
+    for name, height in (("tessarik-ledge", 1745.0), ("tessarik-stoop", 1760.0)):
+        table += runs(device=name, height=height).split("\n", 1)[1]
     bench.enter(batch(tmp_path, "more", more=others, runs_csv=table))
     bench.publish(DAY + timedelta(days=1))
     second = pages(bench.site)

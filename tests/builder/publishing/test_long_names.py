@@ -7,38 +7,24 @@ from collections import Counter
 
 from builder.publishing.checking.links import broken_links
 from catalog.entering import enter_batch
+from tests.batches import client, device, things
 from tests.builder.publishing.publishing_bench import ENTERED, batch, runs
 from tests.builder.test_addresses import MOST_BYTES
 
 LONG = "x" + "_" * 98 + "z"  # 100 characters, the longest id, and 394 once it is escaped
 VERSION = "7.1 測試 " * 60
-MORE = f"""
-[[device]]
-id = "{LONG}"
-maker = "Quillmast"
-model = "Long"
-amendment = "802.11ax"
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.unit]]
-  id = "{"unit " * 50}"
-  origin = "bought"
-  [[device.firmware]]
-  version = "{VERSION.strip()}"
-[[client]]
-id = "{LONG}"
-name = "Long client"
-amendment = "802.11ax"
-series = "{"line " * 60}"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 160
-  [[client.driver]]
-  version = "{VERSION.strip()}"
-"""
+MORE = things(
+    device=[
+        device(
+            LONG,
+            maker="Quillmast",
+            model="Long",
+            unit=[{"id": "unit " * 50, "origin": "bought"}],
+            firmware=[{"version": VERSION.strip()}],
+        )
+    ],
+    client=[client(LONG, name="Long client", series="line " * 60, driver=[{"version": VERSION.strip()}])],
+)
 FEATURES = (
     f"device,feature,step,firmware,date,method\n{LONG},{'guest network ' * 30},works,{VERSION},2025-08-20,joined it\n"
 )

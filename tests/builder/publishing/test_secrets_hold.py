@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from catalog.errors import BuildRefused
+from tests.batches import client, things
 from tests.builder.publishing.publishing_bench import (
     EMBARGO,
     INSTANT,
@@ -24,7 +25,7 @@ BEFORE = datetime(2025, 9, 7, 12, 59, 59, tzinfo=UTC)
 AFTER = INSTANT + timedelta(days=2)
 UNTIL = "2025-09-10T09:00 America/New_York"
 LATER = "2025-12-10T09:00-05:00"
-WHOLE_BATCH = f'[embargo]\n{EMBARGO}\ncovers = "existence"\n'
+WHOLE_BATCH = things(embargo=EMBARGO)
 
 
 @pytest.fixture
@@ -164,16 +165,7 @@ def test_the_withdrawal_of_a_batch_that_is_hidden_whole_is_not_told(benches, tmp
     assert not holds(equal(*benches), *TELLTALES)
 
 
-CLIENT = """
-[[client]]
-id = "client-zz"
-name = "Setup 7"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 80
-"""
+CLIENT = things(client=[client("client-zz", name="Setup 7")])
 
 
 def test_a_hidden_batch_is_not_named_by_what_others_use_of_it(benches):

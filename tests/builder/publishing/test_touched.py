@@ -14,29 +14,20 @@ from builder.publishing.making.publishing import publish_site, roll_back_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch
+from tests.batches import article, batch_at, batch_toml
 
 STORY = Path(__file__).parents[2] / "stories" / "01-partial-overlap"
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
 A, B = "quillmast-dome-20", "tessarik-shale-2"
-BATCH = f"""format = 1
-id = "texts"
-title = "Texts"
-timezone = "Europe/Berlin"
-licence = "CC-BY-4.0"
-[site]
-title = "The desk"
-[[article]]
-id = "dome"
-title = "Dome"
-published = "2024-06-01T10:00:00Z"
-file = "articles/dome.md"
-devices = ["{A}", "{B}"]
-[[article]]
-id = "shale"
-title = "Shale"
-published = "2024-06-01T10:00:00Z"
-file = "articles/shale.md"
-"""
+EARLY = "2024-06-01T10:00:00Z"
+BATCH = batch_toml(
+    "texts",
+    site={"title": "The desk"},
+    article=[
+        article("dome", "articles/dome.md", published=EARLY, devices=[A, B]),
+        article("shale", "articles/shale.md", published=EARLY),
+    ],
+)
 DOME = f"""At 60 dB it gives (= value {A}, at 60 =), at 80 (= value {A}, at 80 =).
 
 We wrote (= value {A}, at 60, frozen "700 Mbit/s" 2024-06-01 =).
@@ -51,11 +42,8 @@ LINE = f"runs,device={A};attenuation_db=60;repeat=1,throughput,700,1000,mistyped
 
 @pytest.fixture
 def catalog(tmp_path):
-    path, batch = tmp_path / "catalog.db", tmp_path / "texts"
-    (batch / "articles").mkdir(parents=True)
-    (batch / "batch.toml").write_text(BATCH)
-    (batch / "articles" / "dome.md").write_text(DOME)
-    (batch / "articles" / "shale.md").write_text(SHALE)
+    path = tmp_path / "catalog.db"
+    batch = batch_at(tmp_path / "texts", BATCH, {"articles/dome.md": DOME, "articles/shale.md": SHALE})
     for folder in (STORY, batch):
         enter_batch(folder, into=path, now=NOW)
     return path

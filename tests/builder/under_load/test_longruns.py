@@ -18,47 +18,15 @@ from builder.under_load.longruns import (
 )
 from catalog.connection import open_catalog
 from catalog.entering import enter_batch
+from tests.batches import LINK, batch_at, batch_toml, client, device, radios, session
 
-BATCH = """
-format = 1
-id = "{id}"
-title = "Nights"
-timezone = "UTC"
-licence = "CC-BY-4.0"
-[[device]]
-id = "porch"
-maker = "Tessarik"
-model = "Porch"
-amendment = "802.11ax"
-  [[device.unit]]
-  id = "A"
-  origin = "bought"
-  [[device.firmware]]
-  version = "1.0"
-[[client]]
-id = "u2"
-name = "U2"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 80
-[[house]]
-id = "h"
-name = "House"
-[[session]]
-id = "s"
-house = "h"
-date = 2025-07-01
-[defaults.longruns]
-device = "porch"
-firmware = "1.0"
-client = "u2"
-session = "s"
-band = "5"
-width_mhz = 80
-direction = "down"
-"""
+NIGHTS = {
+    "timezone": "UTC",
+    "device": [device("tessarik-porch", id="porch")],
+    "client": [client("u2", radio=radios(2, 80))],
+    "session": [session("s", "2025-07-01", house="h")],
+    "defaults": {"longruns": {"device": "porch", "firmware": "1.0", "client": "u2", "session": "s", **LINK}},
+}
 # Source: acceptance check C11 of the job analysis.
 PATTERN = [500, 500, 200]
 
@@ -68,15 +36,15 @@ def night(tmp_path):
     """night(rates, step_s, outcome) -> the result of one long run entered from a batch of its own."""
     count = iter(range(1000))
 
-    def entered(rates, *, step_s=10, outcome="finished", house=""):
+    def entered(rates, *, step_s=10, outcome="finished", **house):
         number = next(count)
-        folder = tmp_path / f"batch-{number}"
-        folder.mkdir()
-        text = BATCH.format(id=folder.name).replace('name = "House"\n', f'name = "House"\n{house}')
-        (folder / "batch.toml").write_text(text)
-        (folder / "longruns.csv").write_text(f"when,log,outcome\n2025-07-01 20:00,night.csv,{outcome}\n")
         lines = [f"{i * step_s},{rate}" for i, rate in enumerate(rates)]
-        (folder / "night.csv").write_text("t_s,mbit_s\n" + "\n".join(lines) + "\n")
+        files = {
+            "longruns.csv": f"when,log,outcome\n2025-07-01 20:00,night.csv,{outcome}\n",
+            "night.csv": "t_s,mbit_s\n" + "\n".join(lines) + "\n",
+        }
+        text = batch_toml(f"batch-{number}", house=[{"id": "h", "name": "House", **house}], **NIGHTS)
+        folder = batch_at(tmp_path / f"batch-{number}", text, files)
         catalog = tmp_path / f"{number}.db"
         enter_batch(folder, into=catalog, now=datetime(2025, 7, 2, tzinfo=UTC))
         (found,) = load_longruns(open_catalog(catalog, readonly=True))
@@ -94,7 +62,7 @@ def ask(catalog, *args):
 def test_a_night_at_the_limit_of_the_lab_is_a_lower_bound(night):
     # Source: method sections 4 and 7: from 97 % of what the lab carries, 901.6 of 929.5, a value is a bound.
     rates = [925.0] * 18 + [880.0] * 2
-    free, held = night(rates), night(rates, house="lab_limit_mbit_s = 929.5\n")
+    free, held = night(rates), night(rates, lab_limit_mbit_s=929.5)
     assert free.held_back == (False, False, False)
     assert "mean 921 Mbit/s, median 925, 5th percentile 880 (evenness 0.951)" in steady_sentence(free)
     assert held.held_back == (True, True, False)

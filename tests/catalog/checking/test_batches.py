@@ -18,6 +18,7 @@ from catalog.digesting.digests import request_digest, throughput_digest
 from catalog.digesting.logs import Log
 from catalog.entering import check_batch, enter_batch
 from catalog.errors import BatchRefused
+from tests.batches import LINK, client, device, radios, things
 from tests.catalog.conftest import BATCH_TOML
 
 NOW = dt.datetime(2025, 8, 1, tzinfo=dt.UTC)
@@ -155,25 +156,12 @@ def test_an_embargo_ends_at_one_instant(entered, until):
 
 
 def test_embargoes_of_a_unit_a_firmware_and_a_batch(entered):
-    more = """
-[embargo]
-until = "2025-06-10T13:00:00Z"
-[[device]]
-id = "tessarik-porch"
-maker = "Tessarik"
-model = "Porch"
-amendment = "802.11ax"
-  [[device.unit]]
-  id = "B"
-  origin = "given"
-    [device.unit.embargo]
-    until = "2025-06-11T13:00:00Z"
-    covers = "results"
-  [[device.firmware]]
-  version = "2.0"
-    [device.firmware.embargo]
-    until = "2025-06-12T13:00:00Z"
-"""
+    unit = {"id": "B", "origin": "given", "embargo": {"until": "2025-06-11T13:00:00Z", "covers": "results"}}
+    firmware = {"version": "2.0", "embargo": {"until": "2025-06-12T13:00:00Z"}}
+    more = things(
+        embargo={"until": "2025-06-10T13:00:00Z"},
+        device=[device("tessarik-porch", unit=[unit], firmware=[firmware])],
+    )
     columns = "subject, device_id, unit_id, version, until_utc, covers"
     assert entered(f"SELECT {columns} FROM embargo ORDER BY until_utc", more=more) == [
         ("batch", None, None, None, "2025-06-10T13:00:00Z", "results"),
@@ -483,34 +471,13 @@ def test_a_throughput_without_a_unit_is_asked(problems):
 
 
 def test_which_unit_and_which_driver(problems):
-    more = """
-[[device]]
-id = "twin"
-maker = "Tessarik"
-model = "Twin"
-amendment = "802.11ax"
-  [[device.unit]]
-  id = "A"
-  origin = "bought"
-  [[device.unit]]
-  id = "B"
-  origin = "bought"
-  [[device.firmware]]
-  version = "1"
-[[client]]
-id = "two-drivers"
-name = "Two drivers"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 2
-  max_width_mhz = 160
-  [[client.driver]]
-  version = "1.0"
-  [[client.driver]]
-  version = "2.0"
-"""
-    csv = sheet("twin,1,two-drivers,60,1,700", header="device,firmware,client,attenuation_db,repeat,throughput_mbit_s")
+    more = things(
+        device=[device("twin", unit=[{"id": unit_id, "origin": "bought"} for unit_id in ("A", "B")])],
+        client=[client("two-drivers", driver=[{"version": "1.0"}, {"version": "2.0"}])],
+    )
+    csv = sheet(
+        "twin,1.0,two-drivers,60,1,700", header="device,firmware,client,attenuation_db,repeat,throughput_mbit_s"
+    )
     unit, driver = problems(more=more, runs_csv=csv)
     assert "twin has several units: A, B" in str(unit)
     assert "two-drivers has several drivers: 1.0, 2.0" in str(driver)
@@ -594,21 +561,8 @@ def test_a_new_epoch_changes_no_old_result(write_batch, tmp_path, since, code):
 
 
 def ceiling(run="first/runs/2", direction="down"):
-    return f"""
-[[client]]
-id = "skarn-r2"
-name = "Skarn R2"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[client.ceiling]]
-  band = "5"
-  width_mhz = 80
-  direction = "{direction}"
-  run = "{run}"
-"""
+    evidence = LINK | {"direction": direction, "run": run}
+    return things(client=[client("skarn-r2", radio=radios(4), ceiling=[evidence])])
 
 
 CEILING_RUN = "attenuation_db,repeat,throughput_mbit_s,client\n40,1,{},skarn-r2\n"

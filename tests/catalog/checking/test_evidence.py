@@ -59,7 +59,7 @@ def test_a_surface_without_its_ambient_is_kept_without_one(entered):
 
 
 def test_a_unit_says_where_it_came_from(write_batch):
-    toml = BATCH_TOML.replace('  origin = "bought"\n', "")
+    toml = BATCH_TOML.replace('origin = "bought"\n', "")
     (problem,) = check_batch(write_batch(toml=toml), catalog=None).problems
     assert "origin" in str(problem)
 

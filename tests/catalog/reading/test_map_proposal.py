@@ -127,38 +127,32 @@ def test_without_a_length_the_gaps_between_rows_decide(tmp_path):
     assert found.notes == ("Nothing says how long a row lasts: each is taken to last until the next one begins.",)
 
 
-@pytest.mark.parametrize(
-    ("header", "unit", "mbit_s"),
-    [
-        ("throughput_MBps", "MB/s", 4000),
-        ("Gbps", "Gbit/s", 500_000),
-        ("rx_kbit", "kbit/s", 0.5),
-        ("throughput (Mbit/s)", "Mbit/s", 500),
-        ("bits_per_second", "bit/s", 0.0005),
-        ("goodput_kB_s", "kB/s", 4),
-    ],
-)
-def test_a_rate_is_read_in_the_unit_of_its_header(tmp_path, header, unit, mbit_s):
-    (tmp_path / "log.csv").write_text(f"t,{header}\n" + "".join(f"{t},500\n" for t in range(9)))
-    found = propose_map(tmp_path / "log.csv")
-    assert f'unit = "{unit}"' in found.text
-    assert found.first[1] == f"t 0.000 s  {mbit_s:.3f} Mbit/s"
+def proposed(folder, header, *values):
+    """The proposal for a log of two columns, whose *values* come again and again."""
+    rows = "".join(f"{t},{values[t % len(values)]}\n" for t in range(9))
+    (folder / "log.csv").write_text(f"t,{header}\n{rows}")
+    return propose_map(folder / "log.csv")
 
 
 @pytest.mark.parametrize(
-    ("header", "unit", "ms"),
+    ("header", "value", "name", "unit", "first"),
     [
-        ("latency_ns", "ns", "0.5"),
-        ("rtt_us", "us", "500.0"),
-        ("delay (ms)", "ms", "500000.0"),
-        ("rtt_s", "s", "500000000.0"),
+        ("throughput_MBps", 500, "rate", "MB/s", "4000.000 Mbit/s"),
+        ("Gbps", 500, "rate", "Gbit/s", "500000.000 Mbit/s"),
+        ("rx_kbit", 500, "rate", "kbit/s", "0.500 Mbit/s"),
+        ("throughput (Mbit/s)", 500, "rate", "Mbit/s", "500.000 Mbit/s"),
+        ("bits_per_second", 500, "rate", "bit/s", "0.001 Mbit/s"),
+        ("goodput_kB_s", 500, "rate", "kB/s", "4.000 Mbit/s"),
+        ("latency_ns", 500_000, "ms", "ns", "0.5 ms"),
+        ("rtt_us", 500_000, "ms", "us", "500.0 ms"),
+        ("delay (ms)", 500_000, "ms", "ms", "500000.0 ms"),
+        ("rtt_s", 500_000, "ms", "s", "500000000.0 ms"),
     ],
 )
-def test_a_latency_is_read_in_the_unit_of_its_header(tmp_path, header, unit, ms):
-    (tmp_path / "log.csv").write_text(f"t,{header}\n" + "".join(f"{t},500000\n" for t in range(9)))
-    found = propose_map(tmp_path / "log.csv")
-    assert f'[column.ms]\nfrom = "{header}"\nunit = "{unit}"' in found.text
-    assert found.first[1] == f"t 0.000 s  {ms} ms"
+def test_a_rate_or_latency_is_read_in_the_unit_of_its_header(tmp_path, header, value, name, unit, first):
+    found = proposed(tmp_path, header, value)
+    assert f'[column.{name}]\nfrom = "{header}"\nunit = "{unit}"' in found.text
+    assert found.first[1] == f"t 0.000 s  {first}"
 
 
 @pytest.mark.parametrize(
@@ -174,8 +168,7 @@ def test_a_latency_is_read_in_the_unit_of_its_header(tmp_path, header, unit, ms)
     ],
 )
 def test_a_unit_that_nothing_states_is_asked(tmp_path, header, name, choice):
-    (tmp_path / "log.csv").write_text(f"t,{header}\n" + "".join(f"{t},{500 + t % 3}\n" for t in range(9)))
-    found = propose_map(tmp_path / "log.csv")
+    found = proposed(tmp_path, header, 500, 501, 502)
     assert f"{header} does not say its unit. Write it in [column.{name}]: {choice}." in found.notes
     assert found.first == ()
     (problem,) = read_map("maps/x.toml", found.text.encode())  # so that nobody uses it before it is answered

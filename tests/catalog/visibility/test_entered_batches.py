@@ -12,90 +12,49 @@ from catalog.correcting import correct_file
 from catalog.entering import enter_batch
 from catalog.exporting import verify
 from catalog.visibility import full_copy, public_copy
+from tests.batches import EMBARGO, LINK, client, device, radios, session, things
 
 NOW = datetime(2025, 6, 2, tzinfo=UTC)
-BENCH = """
-[[client]]
-id = "skarn-r2"
-name = "Skarn R2"
-amendment = "802.11ax"
-  [[client.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[client.ceiling]]
-  band = "5"
-  width_mhz = 80
-  direction = "down"
-  run = "{id}/runs/2"
-[[house]]
-id = "house-a"
-name = "Test house"
-[[session]]
-id = "day-1"
-house = "house-a"
-date = 2025-06-01
-[[workload]]
-id = "office"
-title = "Office"
-duration_s = 600
-  [[workload.role]]
-  id = "pages-1"
-  kind = "pages"
-  target_ms = 1000
-[method]
-session_spread = 0.02
-"""
-DEVICE = """
-[[device]]
-id = "{id}"
-maker = "Tessarik"
-model = "{model}"
-amendment = "802.11ax"
-  [[device.radio]]
-  band = "5"
-  streams = 4
-  max_width_mhz = 160
-  [[device.unit]]
-  id = "A"
-  origin = "loaned"
-  [[device.firmware]]
-  version = "1.0"
-"""
-EMBARGO = """
-  [device.embargo]
-  until = "2025-06-10T09:00"
-  timezone = "America/New_York"
-  covers = "existence"
-"""
+OFFICE = {
+    "id": "office",
+    "title": "Office",
+    "duration_s": 600,
+    "role": [{"id": "pages-1", "kind": "pages", "target_ms": 1000}],
+}
 SPOTS = "house,spot,band,valid_from,reference_eirp_dbm,reading_dbm\nhouse-a,S1,5,2025-01-01,20,-30\n"
 RUNS = "when,device,firmware,client,session,band,width_mhz,direction,spot,repeat,throughput_mbit_s,log,mood\n"
 STATIONS = "mix,workload,when,device,firmware,client,session,role,band,planned_s,outcome,log\n"
 LOG = "t_s,ms,outcome\n0,300,finished\n10,800,finished\n20,2400,failed\n"
 
 
-def bench(batch_folder, id, device, model, *, value, extra=""):
+def bench(batch_folder, id, name, *, value, **others):
     """A folder with one device and the whole bench, so that each of two batches could stand alone."""
-    toml = DEVICE.format(id=device, model=model) + extra + BENCH.format(id=id)
+    text = things(
+        device=[device(name, **others)],
+        client=[client("skarn-r2", radio=radios(4), ceiling=[LINK | {"run": f"{id}/runs/2"}])],
+        house=[{"id": "house-a", "name": "Test house"}],
+        session=[session("day-1", "2025-06-01")],
+        workload=[OFFICE],
+        method={"session_spread": 0.02},
+    )
     files = {
         "spots.csv": SPOTS,
-        "runs.csv": RUNS
-        + f"2025-06-01 10:00,{device},1.0,skarn-r2,day-1,5,80,down,S1,1,{value},logs/{device}.csv,fine\n",
-        f"logs/{device}.csv": f"t_s,mbit_s\n0,{value}\n1,{value}\n",
+        "runs.csv": RUNS + f"2025-06-01 10:00,{name},1.0,skarn-r2,day-1,5,80,down,S1,1,{value},logs/{name}.csv,fine\n",
+        f"logs/{name}.csv": f"t_s,mbit_s\n0,{value}\n1,{value}\n",
         "stations.csv": STATIONS
-        + f"mix-{device},office,2025-06-01 12:00,{device},1.0,skarn-r2,day-1,pages-1,5,600,finished,"
-        f"logs/{device}-p.csv\n",
-        f"logs/{device}-p.csv": LOG + f"30,{value},finished\n",
-        "prices.csv": f"device,date,amount,currency\n{device},2025-06-01,199,EUR\n",
+        + f"mix-{name},office,2025-06-01 12:00,{name},1.0,skarn-r2,day-1,pages-1,5,600,finished,"
+        f"logs/{name}-p.csv\n",
+        f"logs/{name}-p.csv": LOG + f"30,{value},finished\n",
+        "prices.csv": f"device,date,amount,currency\n{name},2025-06-01,199,EUR\n",
     }
-    return batch_folder(id, toml, files)
+    return batch_folder(id, text, files)
 
 
 @pytest.fixture
 def folders(batch_folder):
     return {
-        "public": bench(batch_folder, "public", "dome", "Dome 20", value=1100),
-        "cairn": bench(batch_folder, "cairn-first-bench", "cairn", "Cairn", value=1250, extra=EMBARGO),
+        "public": bench(batch_folder, "public", "dome", value=1100),
+        "cairn": bench(batch_folder, "cairn-first-bench", "cairn", value=1250, embargo=EMBARGO),
     }
 
 
