@@ -38,6 +38,30 @@ def test_a_median_is_a_bound_where_a_middle_repeat_is_one(lab):
         assert (only_cell(lab).bound, only_cell(lab).median_bound) == (True, expected)
 
 
+@pytest.mark.parametrize(
+    ("typed", "readings", "sd", "expected"),
+    [
+        (False, 6, 0.5, (6, 0.5)),
+        (False, None, None, (1, None)),
+        # A loss that was typed beside a spot is one reading, whatever the spot was read.
+        (True, 6, 0.5, (1, None)),
+        (True, None, None, (1, None)),
+    ],
+)
+def test_readings_behind_a_loss(lab, typed, readings, sd, expected):
+    lab.add(
+        "A",
+        [(60, 500)],
+        spot="S1",
+        spot_since="2025-01-01",
+        attenuation_typed=typed,
+        readings=readings,
+        readings_sd_db=sd,
+    )
+    cell = only_cell(lab)
+    assert (cell.readings, cell.readings_sd_db) == expected
+
+
 def test_a_spot_with_another_loss_since_is_another_place():
     spot = replace(RUN, spot="S1", spot_since="2025-01-01")
     assert place_of(spot) == place_of(replace(spot, attenuation_db=60.0, device="B"))

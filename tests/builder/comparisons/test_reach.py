@@ -72,6 +72,17 @@ def test_the_interval_of_a_reach_is_as_published(lab, rate):
     assert found.reach.interval[1] == (None if high == "open" else pytest.approx(float(high), abs=1e-4))
 
 
+def test_a_capped_value_close_by_takes_no_interval_from_a_reach_further_out(lab):
+    # At 40 dB the client's ceiling is met, so the band begins at 50; the published interval lies beyond, and the knot at
+    # 40 too far from it to tell how the line falls there.
+    lab.ceiling("wrenlet-u2", 930.0)
+    lab.add("A", [(40, [920, 925, 930])], spot="S40", spot_since="2025-01-01", attenuation_typed=False, kit="kit")
+    bench, (who,) = published_line(lab)
+    (found,) = reaches(bench, who, [450])
+    ends = [float(REACH[f"{end} end at 450"]) for end in ("lower", "upper")]
+    assert found.reach.interval == pytest.approx(ends, abs=1e-4)
+
+
 def test_a_reach_is_printed_as_its_interval_in_whole_decibels(lab):
     bench, (who,) = published_line(lab)
     texts = [reach_text(one.reach) for one in reaches(bench, who, [450, 340, 200, 1000, 690])]

@@ -144,6 +144,16 @@ def test_set_aside_and_taken_back(catalog, decide):
     ]
 
 
+def test_the_last_decision_is_the_one_that_is_told(catalog, decide):
+    # The same word twice, with another in between: reason and day are those of the second.
+    decide("in force")
+    decide("set aside", was="in force", reason="it was the mount", date="2025-06-04")
+    decide("in force", was="set aside", reason="it was the band after all", date="2025-06-05")
+    factor, found = judged(catalog)
+    assert (factor.decision.reason, factor.decision.date) == ("it was the band after all", "2025-06-05")
+    assert found.sentence.endswith("on 5 June 2025: it was the band after all.")
+
+
 def test_an_ordinary_day_may_be_set_aside_too(catalog, tmp_path):
     path = tmp_path / "one.csv"
     path.write_text(HEAD + "session,id=2025-05-01,decision,,set aside,wrong mount,the bench desk,2025-06-03\n")
