@@ -6,10 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from builder.comparisons.bench import subject
 from builder.comparisons.bounds import Limits
 from builder.comparisons.bridging import bridge_tests, judge
 from builder.comparisons.links import agree_z, indirect, link_json, links
-from catalog.records import BridgeValue, House
+from catalog.records import BridgeValue, House, Radio
 from tests.builder.comparisons.conftest import published
 
 
@@ -135,6 +136,9 @@ def test_two_bridges_are_weighted_as_published(lab):
     assert (math.log(found.ratio) - of_t) / (of_r - of_t) == pytest.approx(LINK["weight of bridge R"], abs=1e-9)
 
 
+LINKED = {("Sill", "P"): 400.0, ("R", "P"): 500.0, ("R", "Q"): 750.0, ("Porch", "Q"): 900.0}
+
+
 def _two_series(lab, values):
     for (device, series), mbit_s in values.items():
         lab.add(device, [(x, mbit_s) for x in (60, 68, 75)], client=series, series=series, session=f"{device}{series}")
@@ -142,8 +146,7 @@ def _two_series(lab, values):
 
 def test_links_over_a_catalogue(lab):
     lab.declared["house_spread_percent"] = 5.0
-    values = {("Sill", "P"): 400.0, ("R", "P"): 500.0, ("R", "Q"): 750.0, ("Porch", "Q"): 900.0}
-    _two_series(lab, values)
+    _two_series(lab, LINKED)
     bench, (porch, sill) = lab.subjects("Porch", "Sill")
     found = links(bench, porch, sill)
     assert [one.window for one in found] == ["middle"]
@@ -156,6 +159,49 @@ def test_links_over_a_catalogue(lab):
     assert refused.found.code == "link-through-bound"
     assert refused.sentence == "No link: R was limited by the client or the lab."
     assert "ratio" not in link_json(refused)
+
+
+def test_a_link_holds_at_any_rate_above_zero(lab):
+    # By hand: the ratio of story 10 a thousand times slower; a device that gives nothing has no logarithm.
+    lab.declared["house_spread_percent"] = 5.0
+    _two_series(lab, {key: value / 1000 for key, value in LINKED.items()})
+    bench, (porch, sill) = lab.subjects("Porch", "Sill")
+    (slow,) = links(bench, porch, sill)
+    assert slow.found.ratio == pytest.approx(1.5)
+    lab.runs.clear()
+    _two_series(lab, LINKED | {("Sill", "P"): 0.0})
+    bench, (porch, sill) = lab.subjects("Porch", "Sill")
+    assert links(bench, porch, sill) == []
+
+
+def test_single_runs_without_a_spread_link_nothing(lab):
+    _two_series(lab, LINKED)
+    bench, (porch, sill) = lab.subjects("Porch", "Sill")
+    assert links(bench, porch, sill) == []
+
+
+@pytest.mark.parametrize(
+    ("devices", "clients", "linked"),
+    [
+        # A link works with as many streams as the end that has fewer.
+        ({"Sill": 2, "R": 4, "Porch": 2}, {"P": 2, "Q": 2}, True),
+        ({"Sill": 4, "R": 3, "Porch": 2}, {"P": 2, "Q": 2}, True),
+        ({"Sill": 2, "R": 2, "Porch": 2}, {"P": 4, "Q": 3}, True),
+        ({"Sill": 2, "R": 4, "Porch": 4}, {"P": 4, "Q": 4}, False),
+        ({"Sill": 4, "R": 4, "Porch": 4}, {"P": 2, "Q": 4}, False),
+    ],
+)
+def test_only_equally_many_streams_are_linked(lab, devices, clients, linked):
+    lab.declared["house_spread_percent"] = 5.0
+    _two_series(lab, LINKED)
+    bench = lab.bench()
+
+    def with_streams(records, streams):
+        return {name: replace(record, radios=(Radio("5", streams[name], 80),)) for name, record in records.items()}
+
+    bench = replace(bench, devices=with_streams(bench.devices, devices), clients=with_streams(bench.clients, clients))
+    porch, sill = (subject(bench, name) for name in ("Porch", "Sill"))
+    assert bool(links(bench, porch, sill)) == linked
 
 
 NO_LIMITS = Limits(ceilings={}, ports={}, labs={})
