@@ -94,6 +94,7 @@ def test_a_pair_has_the_decimals_of_its_smaller_rate():
         (wording.between(26.4, 93.5, 0), "26 to 94"),
         (wording.between(-5.0, 3.0, 1, signed=True), "−5.0 to +3.0"),
         (wording.percent(0.321), "32.1 %"),
+        (wording.percent(1.0), "100.0 %"),
         (wording.percent(0.05, signed=True), "+5.0 %"),
         (wording.percent(-0.0555), "−5.6 %"),
         (wording.mark_share(0.95), "95 %"),

@@ -46,6 +46,14 @@ def test_story_10_second_bridge_disagrees():
     assert (found.verdict, found.code, found.ratio) == ("refused", "bridges-disagree", None)
 
 
+@pytest.mark.parametrize(("z", "verdict"), [(1.9, "indirect"), (2.0, "refused"), (-2.0, "refused")])
+def test_two_bridges_may_differ_by_1_96_standard_errors_and_no_more(z, verdict):
+    # By hand: four values of 5 % each make the difference of two bridge parts uncertain by 0.1 on the log scale.
+    found = over(900, 400, (750, 500), (500 * 1.5 * math.exp(0.1 * z), 500))
+    assert found.z == pytest.approx(abs(z))
+    assert found.verdict == verdict
+
+
 def test_more_pairs_of_bridges_may_differ_more():
     # The same distance of 2.23 standard errors is one of three pairs here, and chance parts three more easily.
     assert [round(agree_z(pairs), 2) for pairs in (1, 3, 6)] == [1.96, 2.39, 2.64]  # normal quantiles, any table
@@ -263,6 +271,10 @@ def test_story_10_bridge_tests(new, difference, shares, verdict):
 def test_anything_else_is_not_shown_equal():
     assert judge(-40, 20, 600) == "not-shown-equal"  # holds 0 and reaches beyond 5 %
     assert judge(-20, -10, 600) == "same-series"  # excludes 0, but small
+    assert judge(-30, 30, 600) == "same-series"  # 5 % itself is inside
+    assert judge(-10, 33, 600) == judge(-33, 10, 600) == "not-shown-equal"  # 5.5 %, but 0 is inside
+    assert judge(10, 33, 600) == judge(-33, -10, 600) == "new-series"  # 5.5 %, and 0 is not
+    assert judge(0, 33, 600) == judge(-33, 0, 600) == "not-shown-equal"  # 0 at the end is inside
     (test,) = bridge_tests(bridge_values([600, 610], [598, 612, 604]), HOUSES, NO_LIMITS)
     assert test.verdict == "not-shown-equal"  # fewer than 3 repeats
 

@@ -352,6 +352,17 @@ def test_a_capped_value_that_equals_an_exact_one_leads_by_nothing(lab):
     assert (figure.verdict, figure.code, figure.difference) == ("undecided", "bound-within-noise", None)
 
 
+@pytest.mark.parametrize(("of_a", "of_b", "ahead"), [(5.4, 5.0, "a"), (5.0, 5.4, "b")])
+def test_a_lead_of_less_than_1_mbit_s_is_led_by_the_faster(lab, of_a, of_b, ahead):
+    # By hand: nothing scatters; 0.4 more than 5.0 are 8.0 %.
+    for device, value in (("A", of_a), ("B", of_b)):
+        lab.add(device, [(x, [value, value]) for x in (50, 60)])
+    figure = one(lab, "A", "B")
+    assert (figure.verdict, figure.ahead) == ("separated", ahead)
+    slower = "B" if ahead == "a" else "A"
+    assert f"{ahead.upper()} gives 0.4 Mbit/s more than {slower} (+8.0 %), 0.4 to 0.4." in figure.sentence
+
+
 def test_several_links_are_compared_at_spots_only(lab):
     place = {"band": "5+6", "spot": "S1", "spot_since": "2025-01-01"}
     for device in ("A", "B"):
