@@ -1,7 +1,9 @@
 """What is said of all pairs at once, as numbers: the sentence and its printed figures, worked by hand."""
 
 import numpy as np
+import pytest
 
+from builder.comparisons.matched import compare
 from builder.comparisons.neighbours import company
 from builder.comparisons.pair_matrix import pair_matrix
 from builder.comparisons.pair_rows import SENTENCES
@@ -64,3 +66,16 @@ def test_a_spot_stands_once_for_each_loss_it_had_in_the_order_of_time(lab):
     blocks = blocks_of(lab, "spot")
     assert [SENTENCES[block.rows.sentence[0]] for block in blocks] == ["separated", "separated"]
     assert [int(block.rows.figures[0, 0]) for block in blocks] == [100, 50]
+
+
+@pytest.mark.parametrize("losses", [(60, 70), (70, 60)])
+def test_a_spot_that_was_moved_twice_is_told_from_its_last_place(lab, losses):
+    # A was at S1 before and after it was first moved, B after the second time; one pair's sentence says the same.
+    for since, loss in zip(("2025-01-01", "2025-06-01"), losses, strict=True):
+        lab.add("A", [(loss, [500, 500])], spot="S1", spot_since=since)
+    lab.add("B", [(80, [500, 500])], spot="S1", spot_since="2025-09-01")
+    assert sentence_of(lab, "spot") == ("moved", [10 * losses[1], 800])
+    bench, (a, b) = lab.subjects("A", "B")
+    for one, other in ((a, b), (b, a)):
+        (figure,) = compare(bench, one, other, match="spot")
+        assert figure.sentence.startswith(f"S1 changed from {losses[1]} to 80 dB between the tests.")
