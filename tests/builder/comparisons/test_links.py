@@ -279,6 +279,12 @@ def test_anything_else_is_not_shown_equal():
     assert test.verdict == "not-shown-equal"  # fewer than 3 repeats
 
 
+def test_a_bridge_test_without_a_common_spot_shows_nothing():
+    (test,) = bridge_tests(bridge_values([600, 610, 605], []), HOUSES, NO_LIMITS)
+    assert (test.results, test.verdict) == ((), "not-shown-equal")
+    assert test.sentence == "No spot was measured with both setups."
+
+
 def at_spots(old, new, spots):
     return [replace(v, spot=spot) for spot in spots for v in bridge_values(old, new)]
 

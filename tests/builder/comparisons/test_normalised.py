@@ -6,7 +6,7 @@ import statistics
 import pytest
 from scipy import stats
 
-from builder.comparisons.normalised import normalised, session_factors
+from builder.comparisons.normalised import normalised, normalised_json, session_factors
 
 
 def sessions(lab, today, *, others=8, repeats=1, device="Ref"):
@@ -94,6 +94,20 @@ def test_a_factor_is_the_mean_of_its_places_and_has_an_interval_around_it(lab):
     assert (factor.factor, factor.u, factor.df) == (pytest.approx(1.0), pytest.approx(u), pytest.approx(2))
     half = stats.t.ppf(0.975, 2) * u
     assert factor.interval == pytest.approx((1 - half, 1 + half))
+
+
+def test_a_normalised_value_is_written_with_its_interval_and_its_factor(lab):
+    sessions(lab, 570.0, repeats=2)
+    found = value_of(lab, [470.0, 480.0])
+    entry = normalised_json(found)
+    assert (entry["value"], entry["factor"], entry["state"]) == (pytest.approx(500.0), pytest.approx(0.95), "in force")
+    assert entry["interval"] == [found.value - found.half_width, found.value + found.half_width]
+    assert entry["interval"][0] < 500 < entry["interval"][1]
+    odd = type(lab)()
+    sessions(odd, 500.0, repeats=2)
+    entry = normalised_json(value_of(odd, [470.0, 480.0]))
+    assert (entry["value"], entry["interval"], entry["suspended"]) == (None, None, True)
+    assert entry["factor"] == pytest.approx(5 / 6)
 
 
 def test_a_reference_that_ran_once_gives_a_factor_without_an_interval(lab):
