@@ -153,6 +153,12 @@ def test_a_log_that_looks_at_half_of_each_second_has_a_value_a_second() -> None:
     assert known.all()
 
 
+def test_even_grid_of_a_log_shorter_than_its_usual_step_is_one_step() -> None:
+    # By hand: a badly kept clock gives intervals of 10, 10 and 1 s a second apart; the first fills the one step of 10 s.
+    step_s, even, known = even_grid(array(0, 1, 2), array(10, 10, 1), array(100, 200, 300))
+    assert (step_s, even.tolist(), known.tolist()) == (10.0, [100.0], [True])
+
+
 def test_even_grid_averages_very_long_logs() -> None:
     # By hand: 2^18 seconds become 2^17 steps of 2 s, each the mean of two.
     values = np.random.default_rng(4).uniform(0, 900, 2**18)
