@@ -79,6 +79,7 @@ def test_a_pair_has_the_decimals_of_its_smaller_rate():
         (wording.number(-3.25, 1, signed=True), "−3.3"),
         (wording.number(0.0, 1, signed=True), "0.0"),
         (wording.number(0.04, 1, signed=True), "0.0"),
+        (wording.number(0.5, 1, signed=True), "+0.5"),
         (wording.number(-0.04, 1), "0.0"),
         (wording.trimmed(45.0, 1), "45"),
         (wording.trimmed(62.5, 2), "62.5"),
@@ -113,6 +114,7 @@ def test_a_pair_has_the_decimals_of_its_smaller_rate():
         (wording.money(100.0, "EUR"), "100 EUR"),
         (wording.port_speed(2500), "2.5 Gbit/s"),
         (wording.port_speed(1000), "1 Gbit/s"),
+        (wording.port_speed(100_000), "100 Gbit/s"),
         (wording.port_speed(999.5), "999.5 Mbit/s"),
         (wording.port_speed(100), "100 Mbit/s"),
         (wording.held_by_port(1000), "held back by its 1 Gbit/s port"),
@@ -192,7 +194,8 @@ def test_counts_and_lists_as_printed(text, expected):
         (wording.clock(3725.0), "62:05"),
         (wording.hours(32_400.0), "9 h"),
         (wording.hours(1800.0), "0.5 h"),
-        (wording.part_of_time(57.0, 60.0), "57 of 60 s"),
+        (wording.hours(36_000_000.0), "10000 h"),
+        (wording.part_of_time(57.4, 60.0), "57 of 60 s"),
         (wording.part_of_time(598.0, 599.0), "598 of 599 s"),
         (wording.part_of_time(480.0, 600.0), "8 of 10 minutes"),
         (wording.part_of_time(1800.0, 35_999.0), "30 of 600 minutes"),
@@ -200,6 +203,9 @@ def test_counts_and_lists_as_printed(text, expected):
         # A part that would print as the whole has a decimal, and so has the whole.
         (wording.part_of_time(59.6, 60.0), "59.6 of 60 s"),
         (wording.part_of_time(60.2, 60.4), "60.2 of 60.4 s"),
+        (wording.part_of_time(570.0, 600.0), "9.5 of 10 minutes"),
+        (wording.part_of_time(35_400.0, 36_000.0), "9.8 of 10 h"),
+        (wording.part_of_time(3_600_000.0, 7_200_000.0), "1000 of 2000 h"),
     ],
 )
 def test_times_as_printed(text, expected):

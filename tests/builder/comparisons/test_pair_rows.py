@@ -41,6 +41,14 @@ def test_ranges_apart_have_their_distance(lab):
     assert sentence_of(lab) == ("no shared range", [50])
 
 
+def test_the_longest_stretch_both_cover_is_compared(lab):
+    # By hand: both cover 46 to 56 dB, where A gives 100 more, and 70 to 77, where it gives 50 more; 13 dB lie between.
+    for device, near, far in (("A", 600, 350), ("B", 500, 300)):
+        lab.add(device, [(x, [near, near]) for x in (46, 56)])
+        lab.add(device, [(x, [far, far]) for x in (70, 77)])
+    assert sentence_of(lab) == ("separated", [100, 100, 100, 200])
+
+
 def test_ranges_of_levels_begin_with_the_lower_one(lab):
     # By hand: A at -54.5 and -50 dBm, B at -54 and -46; both cover -54 to -50.
     for device, levels in (("A", (-50.0, -54.5)), ("B", (-46.0, -54.0))):
