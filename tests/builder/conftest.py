@@ -74,6 +74,7 @@ class Lab:
     ceilings: list[Ceiling] = field(default_factory=list)
     ports: dict[str, float] = field(default_factory=dict)
     houses: dict[str, str] = field(default_factory=dict)  # house -> reference device
+    labs: dict[str, float] = field(default_factory=dict)  # house -> what its server and switch carry
     declared: dict[str, Any] = field(
         default_factory=lambda: {
             "attenuation_sigma_db": 0.0,
@@ -113,7 +114,12 @@ class Lab:
                 _record(Client, client_id=client, name=client, series=series)
                 for client, series in sorted({(r.client, r.series) for r in self.runs})
             ],
-            houses=[_record(House, house_id=h, name=h, reference_device=self.houses.get(h)) for h in houses],
+            houses=[
+                _record(
+                    House, house_id=h, name=h, reference_device=self.houses.get(h), lab_limit_mbit_s=self.labs.get(h)
+                )
+                for h in houses
+            ],
             ceilings=self.ceilings,
             runs=self.runs,
             constants=Constants(**self.declared),

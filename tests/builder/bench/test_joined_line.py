@@ -56,6 +56,9 @@ def test_shared_range_is_the_longest_without_a_gap():
     b = line([(52, 1), (60, 1), (70, 1), (80, 1), (92, 1)])
     assert shared_range(a, b) == (80, 92)
     assert shared_range(line([(45, 1), (60, 1)]), line([(65, 1), (75, 1)])) is None
+    # Of two that are equally long it is the one at less loss.
+    both = line([(50, 1), (60, 1), (80, 1), (90, 1)])
+    assert shared_range(both, both) == (50, 60)
 
 
 def test_lead_changes_cross_touch_and_run_together():

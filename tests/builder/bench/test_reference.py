@@ -113,6 +113,17 @@ def test_placement_that_repeats_explain_is_the_least_there_is(lab):
     assert (placement.sigma_db, placement.source, placement.df) == (0.3, "measured", 15)
 
 
+def test_single_runs_show_no_placement_but_with_a_spread_to_take(lab):
+    # One run a spot says nothing of its repeats, so what a spot varies may be those; days are shared by all spots.
+    lab.declared["placement_sigma_db"] = 0.7
+    add_reference(lab, [(*row, values[:1]) for *row, values in published_rows()])
+    scatter = lab.bench().scatter
+    assert scatter.day("house-a").source == "measured"
+    assert (scatter.placement("house-a").sigma_db, scatter.placement("house-a").source) == (0.7, "declared")
+    lab.declared["house_spread_percent"] = 1.0
+    assert lab.bench().scatter.placement("house-a").source == "measured"
+
+
 def test_another_device_teaches_nothing(lab):
     add_reference(lab, published_rows())
     before = lab.bench().scatter
@@ -245,6 +256,21 @@ def test_readings_of_a_spot_say_how_well_it_is_known(lab):
     assert of_spots(3, 2.0) == pytest.approx(4 * (0.5 * 20) ** 2 * 1.0 / 3)
     lab.declared["attenuation_sigma_db"] = 0.5
     assert of_spots(5, 2.0) == pytest.approx(4 * (0.5 * 20) ** 2 * 0.25)
+
+
+def test_a_constant_is_assumed_however_little_it_costs(lab):
+    # Lines that fall by 0.1 Mbit/s a dB: placement costs less than 1 Mbit/s, and is assumed all the same.
+    lab.declared = {}
+    for name, shift in (("A", 0), ("B", 20)):
+        lab.add(name, [(loss, [value + shift, value + shift + 1]) for loss, value in ((50, 101), (60, 100))])
+    bench, (a, b) = lab.subjects("A", "B")
+    assert "placement_sigma_db" in compare(bench, a, b, match="attenuation")[0].assumed
+    # On level lines it costs nothing, and is not.
+    lab.runs.clear()
+    for name, shift in (("A", 0), ("B", 20)):
+        lab.add(name, [(loss, [100 + shift, 101 + shift]) for loss in (50, 60)])
+    bench, (a, b) = lab.subjects("A", "B")
+    assert "placement_sigma_db" not in compare(bench, a, b, match="attenuation")[0].assumed
 
 
 def test_assumed_constants_are_named(lab):

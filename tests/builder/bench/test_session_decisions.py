@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
 from click.testing import CliRunner
 
 from builder.bench.bench import load_bench, subject
+from builder.bench.decisions import session_decided
 from builder.bench.sessions import normalised, session_factors
 from builder.cli import main
 from builder.pairs.compare import compare
@@ -105,6 +107,29 @@ def test_set_aside_and_taken_back(catalog, decide):
         ("set aside", "in force"),
         ("in force", ""),
     ]
+
+
+def test_the_last_decision_is_the_one_that_is_told(catalog, decide):
+    # The same word twice, with another in between: reason and day are those of the second.
+    decide("in force")
+    decide("set aside", was="in force", reason="it was the mount", date="2025-06-04")
+    decide("in force", was="set aside", reason="it was the band after all", date="2025-06-05")
+    factor, found = judged(catalog)
+    assert (factor.decision.reason, factor.decision.date) == ("it was the band after all", "2025-06-05")
+    assert found.sentence.endswith("on 5 June 2025: it was the band after all.")
+
+
+def test_a_decision_leads_to_its_own_day(catalog, decide):
+    decide("set aside")
+    copy = public_copy(catalog, as_of=NOW)
+    (correction,) = queries.corrections(copy)
+    sessions = queries.sessions(copy)
+    assert len(sessions) == 4
+    assert session_decided(correction, sessions).session_id == ODD
+    # A copy may leave the row's number out: then its key says which session it is, whatever the case of the key's name.
+    keyed = replace(correction, source_row=None, row_key=f"house=home; ID = {ODD}")
+    assert session_decided(keyed, sessions).session_id == ODD
+    assert session_decided(replace(keyed, row_key="id=2024-01-01"), sessions) is None
 
 
 def test_an_ordinary_day_may_be_set_aside_too(catalog, tmp_path):

@@ -6,7 +6,7 @@ import statistics
 import pytest
 from scipy import stats
 
-from builder.bench.sessions import normalised, session_factors
+from builder.bench.sessions import normalised, normalised_json, session_factors
 
 
 def sessions(lab, today, *, others=8, repeats=1, device="Ref"):
@@ -80,6 +80,40 @@ def test_the_references_own_uncertainty_joins_the_interval(lab):
     df = u**4 / (own**2 / 2 + factor_v**2 / factor_df)
     assert found.value == pytest.approx(value)
     assert found.half_width == pytest.approx(stats.t.ppf(0.975, df) * u, rel=1e-9)
+
+
+def test_a_factor_is_the_mean_of_its_places_and_has_an_interval_around_it(lab):
+    # By hand: 570 of 600 and 441 of 420 are 0.95 and 1.05, their mean 1. Both places' long runs come from the same days,
+    # so their errors add before they are squared: the mean of 0.95 * (10 / sqrt(3)) / 600 and 1.05 * (7 / sqrt(3)) / 420.
+    lab.houses = {"house-a": "Ref"}
+    for number, step in enumerate((-1, 0, 1)):
+        lab.add("Ref", [(60, [600.0 + 10 * step] * 2), (70, [420.0 + 7 * step] * 2)], session=f"s{number}")
+    lab.add("Ref", [(60, [570.0, 570.0]), (70, [441.0, 441.0])], session="today")
+    factor = next(f for f in session_factors(lab.bench()).values() if f.session == "today")
+    u = (0.95 * 10 / 600 + 1.05 * 7 / 420) / math.sqrt(3) / 2
+    assert (factor.factor, factor.u, factor.df) == (pytest.approx(1.0), pytest.approx(u), pytest.approx(2))
+    half = stats.t.ppf(0.975, 2) * u
+    assert factor.interval == pytest.approx((1 - half, 1 + half))
+
+
+def test_a_normalised_value_is_written_with_its_interval_and_its_factor(lab):
+    sessions(lab, 570.0, repeats=2)
+    found = value_of(lab, [470.0, 480.0])
+    entry = normalised_json(found)
+    assert (entry["value"], entry["factor"], entry["state"]) == (pytest.approx(500.0), pytest.approx(0.95), "in force")
+    assert entry["interval"] == [found.value - found.half_width, found.value + found.half_width]
+    assert entry["interval"][0] < 500 < entry["interval"][1]
+    odd = type(lab)()
+    sessions(odd, 500.0, repeats=2)
+    entry = normalised_json(value_of(odd, [470.0, 480.0]))
+    assert (entry["value"], entry["interval"], entry["suspended"]) == (None, None, True)
+    assert entry["factor"] == pytest.approx(5 / 6)
+
+
+def test_a_reference_that_ran_once_gives_a_factor_without_an_interval(lab):
+    sessions(lab, 570.0)
+    (factor, *_) = session_factors(lab.bench()).values()
+    assert (factor.u, factor.interval) == (None, None)
 
 
 def test_a_group_the_reference_was_not_tested_in_is_not_normalised(lab):

@@ -19,6 +19,8 @@ from builder.metrics.voice import (
 
 Published = Callable[[str], list[dict[str, str]]]
 
+LAST_DECIMAL = 0.51e-6  # the tables print six; some terms move R by less than 1e-4
+
 
 def test_default_rating_is_the_published_one() -> None:
     # Source: ITU-T G.107: R = 93.2 with all defaults.
@@ -26,15 +28,15 @@ def test_default_rating_is_the_published_one() -> None:
 
 
 def test_whole_chain_of_g_107(published: Published) -> None:
-    # Source: ITU-T G.107 (06/2015), T = Ta and Tr = 2 Ta, 0 to 400 ms, four codecs.
+    # Source: ITU-T G.107 (06/2015), T = Ta and Tr = 2 Ta, 0 to 400 ms, four codecs; to the last printed decimal.
     rows = published("emodel_full")
     assert len(rows) >= 40
     for row in rows:
         assert float(row["burst_r"]) == 1.0
         codec = Codec(row["codec"], float(row["ie"]), float(row["bpl"]))
         r = transmission_rating(float(row["ta_ms"]), float(row["ppl_pct"]) / 100, codec)
-        assert r == pytest.approx(float(row["expected_R"]), abs=float(row["tolerance"])), row
-        assert voice_mos(r) == pytest.approx(float(row["expected_mos"]), abs=float(row["tolerance"])), row
+        assert r == pytest.approx(float(row["expected_R"]), abs=LAST_DECIMAL), row
+        assert voice_mos(r) == pytest.approx(float(row["expected_mos"]), abs=LAST_DECIMAL), row
 
 
 def test_delay_of_the_default_class(published: Published) -> None:
@@ -43,7 +45,7 @@ def test_delay_of_the_default_class(published: Published) -> None:
     assert len(rows) == 5
     for row in rows:
         r = transmission_rating(float(row["ta_ms"]), 0.0, CODECS["G.711"])
-        assert r == pytest.approx(float(row["expected_R"]), abs=1e-4)
+        assert r == pytest.approx(float(row["expected_R"]), abs=LAST_DECIMAL)
 
 
 def test_delay_against_the_simplified_form(published: Published) -> None:

@@ -105,6 +105,16 @@ def test_gap_and_too_few_spots_are_refused(lab):
     assert "A has 0 measured spots" in figure.sentence
 
 
+def test_ranges_that_meet_only_across_a_gap_are_told_by_what_both_were_tested_at(lab):
+    # By hand: A has 15 dB between its two places, so it shares no stretch with B's 50 to 54 dB; both were tested there.
+    lab.add("A", [(40, 900), (55, 600)])
+    lab.add("B", [(50, 700), (54, 650)])
+    figure = one(lab, "A", "B")
+    assert figure.code == "range-too-short"
+    assert "50–54 dB" in figure.sentence
+    assert one(lab, "B", "A").sentence == figure.sentence
+
+
 def test_story_4_bounds_at_one_spot(lab):
     # Source: job.md story 4; n = 3 and s = 20 give the half-width 45.34 with t(4).
     lab.ceiling("wrenlet-u2", 930.0)
@@ -305,6 +315,52 @@ def test_nothing_in_common_names_what_each_was_tested_with(lab):
     figure = one(lab, "A", "B")
     assert figure.code == "nothing-in-common"
     assert "wrenlet-u2, 5 GHz, 160 MHz, down" in figure.sentence
+
+
+def test_nothing_in_common_names_four_links_and_counts_the_others(lab):
+    for width in (20, 40, 80, 160):
+        lab.add("A", [(50, 900)], width_mhz=width)
+    lab.add("B", [(50, 900)], direction="up")
+    four = "; ".join(f"wrenlet-u2, 5 GHz, {width} MHz, down" for width in (20, 40, 80, 160))
+    assert four in one(lab, "A", "B").sentence
+    assert "more" not in one(lab, "A", "B").sentence
+    lab.add("A", [(50, 900)], band="6")
+    lab.add("A", [(50, 900)], band="6", width_mhz=160)
+    assert f"{four} and 2 more" in one(lab, "A", "B").sentence
+
+
+def test_groups_and_spots_stand_in_the_order_people_count_in(lab):
+    links = [("5", "up"), ("2.4", "down"), ("5", "down")]
+    for device in ("A", "B"):
+        for band, direction in links:
+            lab.add(device, [(50, [900, 910]), (60, [700, 710])], band=band, direction=direction)
+        for spot in ("S10", "S9", "S1"):
+            lab.add(device, [(55, [800, 810])], spot=spot, spot_since="2025-01-01")
+    bench, (a, b) = lab.subjects("A", "B")
+    groups = [(f.group.band, f.group.direction) for f in compare(bench, a, b, match="attenuation")]
+    assert groups == [("2.4", "down"), ("5", "down"), ("5", "up")]
+    assert [f.spot for f in compare(bench, a, b, match="spot") if f.spot] == ["S1", "S9", "S10"]
+
+
+def test_a_capped_value_that_equals_an_exact_one_leads_by_nothing(lab):
+    # Nothing scatters and all is declared known: the least lead would be 0, which is no lead.
+    lab.labs["house-a"] = 950.0
+    lab.add("A", [(x, [925, 925]) for x in (50, 60)])
+    lab.add("B", [(x, [925, 925]) for x in (50, 60)], house="house-b")
+    figure = one(lab, "A", "B")
+    assert (figure.bound_a, figure.bound_b) == (True, False)
+    assert (figure.verdict, figure.code, figure.difference) == ("undecided", "bound-within-noise", None)
+
+
+@pytest.mark.parametrize(("of_a", "of_b", "ahead"), [(5.4, 5.0, "a"), (5.0, 5.4, "b")])
+def test_a_lead_of_less_than_1_mbit_s_is_led_by_the_faster(lab, of_a, of_b, ahead):
+    # By hand: nothing scatters; 0.4 more than 5.0 are 8.0 %.
+    for device, value in (("A", of_a), ("B", of_b)):
+        lab.add(device, [(x, [value, value]) for x in (50, 60)])
+    figure = one(lab, "A", "B")
+    assert (figure.verdict, figure.ahead) == ("separated", ahead)
+    slower = "B" if ahead == "a" else "A"
+    assert f"{ahead.upper()} gives 0.4 Mbit/s more than {slower} (+8.0 %), 0.4 to 0.4." in figure.sentence
 
 
 def test_several_links_are_compared_at_spots_only(lab):

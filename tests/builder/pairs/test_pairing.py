@@ -47,6 +47,17 @@ def test_leads_of_either_are_counted_apart(even):
     )
 
 
+def test_of_refused_groups_the_one_with_more_places_leads(lab):
+    # In the more usual group A has levels only, in the other each device has a place, if not the same one.
+    lab.add("A", [(None, [500.0, 502.0])], level_dbm=-50.0)
+    lab.add("B", NEAR)
+    lab.add("A", [(50, [500.0, 502.0])], width_mhz=160)
+    lab.add("B", [(70, [500.0, 502.0])], width_mhz=160)
+    bench, (a, b) = lab.subjects("A", "B")
+    leading = pairing(bench, a, b, company=company(bench)).leading
+    assert (leading.group.width_mhz, leading.code) == (160, "no-shared-range")
+
+
 def test_alike_in_every_group(lab):
     for client in ("u2", "u3"):
         lab.add("A", NEAR, client=client, series=client)

@@ -6,10 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from builder.bench.bench import subject
 from builder.bench.bounds import Limits
 from builder.bench.bridging import bridge_tests, judge
 from builder.windows.links import agree_z, indirect, link_json, links
-from catalog.records import BridgeValue, House
+from catalog.records import BridgeValue, House, Radio
 from tests.builder.conftest import published
 
 
@@ -43,6 +44,14 @@ def test_story_10_second_bridge_disagrees():
     assert found.each[1] == pytest.approx(1.875)
     assert found.z == pytest.approx(2.23, abs=5e-3)
     assert (found.verdict, found.code, found.ratio) == ("refused", "bridges-disagree", None)
+
+
+@pytest.mark.parametrize(("z", "verdict"), [(1.9, "indirect"), (2.0, "refused"), (-2.0, "refused")])
+def test_two_bridges_may_differ_by_1_96_standard_errors_and_no_more(z, verdict):
+    # By hand: four values of 5 % each make the difference of two bridge parts uncertain by 0.1 on the log scale.
+    found = over(900, 400, (750, 500), (500 * 1.5 * math.exp(0.1 * z), 500))
+    assert found.z == pytest.approx(abs(z))
+    assert found.verdict == verdict
 
 
 def test_more_pairs_of_bridges_may_differ_more():
@@ -135,6 +144,9 @@ def test_two_bridges_are_weighted_as_published(lab):
     assert (math.log(found.ratio) - of_t) / (of_r - of_t) == pytest.approx(LINK["weight of bridge R"], abs=1e-9)
 
 
+LINKED = {("Sill", "P"): 400.0, ("R", "P"): 500.0, ("R", "Q"): 750.0, ("Porch", "Q"): 900.0}
+
+
 def _two_series(lab, values):
     for (device, series), mbit_s in values.items():
         lab.add(device, [(x, mbit_s) for x in (60, 68, 75)], client=series, series=series, session=f"{device}{series}")
@@ -142,8 +154,7 @@ def _two_series(lab, values):
 
 def test_links_over_a_catalogue(lab):
     lab.declared["house_spread_percent"] = 5.0
-    values = {("Sill", "P"): 400.0, ("R", "P"): 500.0, ("R", "Q"): 750.0, ("Porch", "Q"): 900.0}
-    _two_series(lab, values)
+    _two_series(lab, LINKED)
     bench, (porch, sill) = lab.subjects("Porch", "Sill")
     found = links(bench, porch, sill)
     assert [one.window for one in found] == ["middle"]
@@ -156,6 +167,49 @@ def test_links_over_a_catalogue(lab):
     assert refused.found.code == "link-through-bound"
     assert refused.sentence == "No link: R was limited by the client or the lab."
     assert "ratio" not in link_json(refused)
+
+
+def test_a_link_holds_at_any_rate_above_zero(lab):
+    # By hand: the ratio of story 10 a thousand times slower; a device that gives nothing has no logarithm.
+    lab.declared["house_spread_percent"] = 5.0
+    _two_series(lab, {key: value / 1000 for key, value in LINKED.items()})
+    bench, (porch, sill) = lab.subjects("Porch", "Sill")
+    (slow,) = links(bench, porch, sill)
+    assert slow.found.ratio == pytest.approx(1.5)
+    lab.runs.clear()
+    _two_series(lab, LINKED | {("Sill", "P"): 0.0})
+    bench, (porch, sill) = lab.subjects("Porch", "Sill")
+    assert links(bench, porch, sill) == []
+
+
+def test_single_runs_without_a_spread_link_nothing(lab):
+    _two_series(lab, LINKED)
+    bench, (porch, sill) = lab.subjects("Porch", "Sill")
+    assert links(bench, porch, sill) == []
+
+
+@pytest.mark.parametrize(
+    ("devices", "clients", "linked"),
+    [
+        # A link works with as many streams as the end that has fewer.
+        ({"Sill": 2, "R": 4, "Porch": 2}, {"P": 2, "Q": 2}, True),
+        ({"Sill": 4, "R": 3, "Porch": 2}, {"P": 2, "Q": 2}, True),
+        ({"Sill": 2, "R": 2, "Porch": 2}, {"P": 4, "Q": 3}, True),
+        ({"Sill": 2, "R": 4, "Porch": 4}, {"P": 4, "Q": 4}, False),
+        ({"Sill": 4, "R": 4, "Porch": 4}, {"P": 2, "Q": 4}, False),
+    ],
+)
+def test_only_equally_many_streams_are_linked(lab, devices, clients, linked):
+    lab.declared["house_spread_percent"] = 5.0
+    _two_series(lab, LINKED)
+    bench = lab.bench()
+
+    def with_streams(records, streams):
+        return {name: replace(record, radios=(Radio("5", streams[name], 80),)) for name, record in records.items()}
+
+    bench = replace(bench, devices=with_streams(bench.devices, devices), clients=with_streams(bench.clients, clients))
+    porch, sill = (subject(bench, name) for name in ("Porch", "Sill"))
+    assert bool(links(bench, porch, sill)) == linked
 
 
 NO_LIMITS = Limits(ceilings={}, ports={}, labs={})
@@ -217,8 +271,18 @@ def test_story_10_bridge_tests(new, difference, shares, verdict):
 def test_anything_else_is_not_shown_equal():
     assert judge(-40, 20, 600) == "not-shown-equal"  # holds 0 and reaches beyond 5 %
     assert judge(-20, -10, 600) == "same-series"  # excludes 0, but small
+    assert judge(-30, 30, 600) == "same-series"  # 5 % itself is inside
+    assert judge(-10, 33, 600) == judge(-33, 10, 600) == "not-shown-equal"  # 5.5 %, but 0 is inside
+    assert judge(10, 33, 600) == judge(-33, -10, 600) == "new-series"  # 5.5 %, and 0 is not
+    assert judge(0, 33, 600) == judge(-33, 0, 600) == "not-shown-equal"  # 0 at the end is inside
     (test,) = bridge_tests(bridge_values([600, 610], [598, 612, 604]), HOUSES, NO_LIMITS)
     assert test.verdict == "not-shown-equal"  # fewer than 3 repeats
+
+
+def test_a_bridge_test_without_a_common_spot_shows_nothing():
+    (test,) = bridge_tests(bridge_values([600, 610, 605], []), HOUSES, NO_LIMITS)
+    assert (test.results, test.verdict) == ((), "not-shown-equal")
+    assert test.sentence == "No spot was measured with both setups."
 
 
 def at_spots(old, new, spots):

@@ -37,6 +37,14 @@ def test_only_the_current_firmware_counts(bench):
     assert largest_groups(replace(bench, cells=old, cells_of=of))["quillmast-vane"] == group
 
 
+def test_of_equally_large_groups_the_one_with_most_devices_is_the_largest(lab):
+    # Two places with each of two clients; B was tested with the second one only.
+    for client in ("one", "two"):
+        lab.add("A", [(60, [500, 510]), (70, [400, 410])], client=client, series=client)
+    lab.add("B", [(60, [500, 510])], client="two", series="two")
+    assert {device: group.series for device, group in largest_groups(lab.bench()).items()} == {"A": "two", "B": "two"}
+
+
 def test_usual_order_of_bands_and_directions():
     groups = [
         Group("c", band, 80, direction, None, None, None, 1)

@@ -3,7 +3,7 @@
 import pytest
 
 from builder.bench.joined_line import joined_line
-from builder.windows.reach import reach, reach_json, reach_remark, reach_text, reaches
+from builder.windows.reach import Reach, reach, reach_json, reach_remark, reach_text, reaches
 from tests.builder.conftest import published
 
 # Source of the figures: job.md C05 and story 1, worked by hand.
@@ -72,11 +72,31 @@ def test_the_interval_of_a_reach_is_as_published(lab, rate):
     assert found.reach.interval[1] == (None if high == "open" else pytest.approx(float(high), abs=1e-4))
 
 
+def test_a_capped_value_close_by_takes_no_interval_from_a_reach_further_out(lab):
+    # At 40 dB the client's ceiling is met, so the band begins at 50; the published interval lies beyond, and the knot at
+    # 40 too far from it to tell how the line falls there.
+    lab.ceiling("wrenlet-u2", 930.0)
+    lab.add("A", [(40, [920, 925, 930])], spot="S40", spot_since="2025-01-01", attenuation_typed=False, kit="kit")
+    bench, (who,) = published_line(lab)
+    (found,) = reaches(bench, who, [450])
+    ends = [float(REACH[f"{end} end at 450"]) for end in ("lower", "upper")]
+    assert found.reach.interval == pytest.approx(ends, abs=1e-4)
+
+
 def test_a_reach_is_printed_as_its_interval_in_whole_decibels(lab):
     bench, (who,) = published_line(lab)
     texts = [reach_text(one.reach) for one in reaches(bench, who, [450, 340, 200, 1000, 690])]
     # 58.9 to 65.5, 65.0 to open; never below 200 even by its band; below 1000 with its band; 690 is met by its upper end.
     assert texts == ["58–66", "at least 64", "at least 70", "below 50", "at most 54"]
+
+
+def test_an_end_on_a_whole_decibel_is_printed_as_that_decibel():
+    # But for rounding: 58 less a billionth of a billionth is 58, and so is what lies as little above 66.
+    for low, high in ((58.0, 66.0), (58 - 1e-12, 66 + 1e-12)):
+        assert reach_text(Reach("=", 62.0, interval=(low, high))) == "58–66"
+        assert reach_text(Reach("=", 62.0, interval=(low, None))) == "at least 58"
+        assert reach_text(Reach("=", 62.0, interval=(None, high))) == "at most 66"
+    assert reach_text(Reach("=", 62.0, interval=(57.9, 66.1))) == "57–67"
 
 
 def test_json_has_the_interval_with_null_for_an_open_end_only(lab):

@@ -216,6 +216,8 @@ def test_page_score_runs_from_5_to_1() -> None:
         page_mos(0.0)
     with pytest.raises(ValueError, match="times must be above 0 and rise"):
         page_mos(1.0, fastest_s=6, slowest_s=6)
+    with pytest.raises(ValueError, match="times must be above 0 and rise"):
+        page_mos(1.0, fastest_s=0, slowest_s=6)
 
 
 def test_a_failed_page_scores_1() -> None:
@@ -234,7 +236,9 @@ def test_a_failed_page_scores_1() -> None:
         (lambda: mean_page_mos([], planned=0), "without a planned request there is nothing to count"),
         (lambda: rank_interval(0, 0.5), "n must be at least 1, got 0"),
         (lambda: rank_interval(5, 1.0), "share and level must lie between 0 and 1"),
+        (lambda: rank_interval(5, 0.0), "share and level must lie between 0 and 1"),
         (lambda: rank_interval(5, 0.5, level=1.0), "share and level must lie between 0 and 1"),
+        (lambda: rank_interval(5, 0.5, level=0.0), "share and level must lie between 0 and 1"),
     ],
 )
 def test_wrong_calls_are_refused(call: Callable[[], object], message: str) -> None:

@@ -52,6 +52,10 @@ def test_figures_are_weighted_by_time() -> None:
     found = summarise(array(0, 30, 90), array(30, 60, 10), array(100, 400, 900), rng=np.random.default_rng(1))
     assert found.mean == pytest.approx(360, rel=1e-15)
     assert (found.median, found.fifth_percentile, found.evenness) == (400, 100, 0.25)
+    # By hand: 60 s at 100, 20 s at 400 and at 900: half of the time is within the first, though one interval of three.
+    longer = array(900, 100, 400), array(20, 60, 20)
+    assert [time_quantile(*longer, percent) for percent in (5, 50, 60, 61, 80, 81)] == [100, 100, 100, 400, 400, 900]
+    assert evenness(*longer) == 1.0
 
 
 def test_quantile_of_equal_intervals_is_the_nearest_rank(published: Published) -> None:
@@ -92,6 +96,8 @@ def test_longest_stall() -> None:
     assert longest_stall_s(*regular([500, 0, 0], 2.0)) == 4.0
     assert longest_stall_s(*regular([0.0] * 5, 2.0)) == 10.0
     assert longest_stall_s(*regular([500.0] * 5, 2.0)) == 0.0
+    # By hand: the median of four is the second, 100 of (5, 100, 900, 900), and 5 is more than 1 % of that.
+    assert longest_stall_s(*regular([5, 100, 900, 900], 2.0)) == 0.0
 
 
 def test_a_gap_in_the_log_ends_a_stall() -> None:
@@ -145,6 +151,12 @@ def test_a_log_that_looks_at_half_of_each_second_has_a_value_a_second() -> None:
     step_s, even, known = even_grid(np.arange(60.0), np.full(60, 0.5), np.full(60, 300.0))
     assert (step_s, len(even)) == (1.0, 60)
     assert known.all()
+
+
+def test_even_grid_of_a_log_shorter_than_its_usual_step_is_one_step() -> None:
+    # By hand: a badly kept clock gives intervals of 10, 10 and 1 s a second apart; the first fills the one step of 10 s.
+    step_s, even, known = even_grid(array(0, 1, 2), array(10, 10, 1), array(100, 200, 300))
+    assert (step_s, even.tolist(), known.tolist()) == (10.0, [100.0], [True])
 
 
 def test_even_grid_averages_very_long_logs() -> None:
