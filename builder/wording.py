@@ -107,6 +107,11 @@ def percent(value: float, *, signed: bool = False) -> str:
     return f"{number(value * 100, 1, signed=signed)}{PERCENT}"
 
 
+def points(value: float) -> str:
+    """A difference of two shares in whole points: 0.083 is "8 points"."""
+    return count(int(number(value * 100, 0)), "point")
+
+
 def mark_share(value: float) -> str:
     """A share that was set, without zeros at its end: 0.95 is "95 %"."""
     return f"{trimmed(value * 100, 1)}{PERCENT}"

@@ -150,6 +150,11 @@ def share_difference(a: Sequence[Requests], b: Sequence[Requests]) -> ShareDiffe
     return ShareDifference(difference, low, high, 1 - _highest_level(ends), spread, not measured)
 
 
+def least_told_apart() -> float:
+    """How far the shares of two devices with one run each have to lie apart, however many requests were made. [1]"""
+    return _quantile(1 - _CHANCE) * PRACTICE_RUN_SPREAD * math.sqrt(2)
+
+
 def _summed(runs: Sequence[Requests]) -> Requests:
     return Requests(
         sum(run.on_time for run in runs), sum(run.planned for run in runs), sum(run.effective for run in runs)

@@ -14,7 +14,6 @@ from builder.pages.parts.entries import count_entry, text_entry
 from builder.pages.parts.played_roles import (
     PlayedRole,
     chart_places,
-    client_words,
     placed_in,
     played_roles,
     results_of,
@@ -32,8 +31,10 @@ from builder.pages.tables.workload_tables import (
     role_table,
     roles_table,
     run_table,
+    seats_table,
     untested_table,
 )
+from builder.under_load.arrangements import ANCHOR_DB, likeness
 from builder.under_load.mixes import MixResult
 from builder.under_load.workloads import WorkloadResult
 from catalog.figure_names import joined_id
@@ -69,7 +70,7 @@ def workload_page(
         address=here,
         title=f"{plan.title}, version {plan.version}",
         question=f"{plan.title}: who suffers when all are busy?",
-        verdict=" ".join(_verdict(results, r) for r in outcomes) or "Nobody has done this workload yet.",
+        verdict=_verdicts(results, outcomes) or "Nobody has done this workload yet.",
         intro=(
             f"Version {version} of the workload: {wording.count(len(plan.roles), 'role')}, {_minutes(plan)}. A role is "
             "met in a run where enough of its planned requests were answered in time; requests that failed or were never "
@@ -143,7 +144,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         ),
         Column(
             "Who suffers",
-            lambda p: text_entry(" ".join(_verdict(results, r) for r in results_of(results, p)), missing="nobody yet"),
+            lambda p: text_entry(_verdicts(results, results_of(results, p)), missing="nobody yet"),
             sentence=True,
         ),
     ]
@@ -178,6 +179,13 @@ def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
         )
         for number, played in enumerate(every)
     ]
+
+
+def _verdicts(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
+    """What came of a workload, arrangement by arrangement."""
+    if len(outcomes) < 2:
+        return "".join(_verdict(results, result) for result in outcomes)
+    return " ".join(f"Arrangement {n}: {_verdict(results, result)}" for n, result in enumerate(outcomes, start=1))
 
 
 def _verdict(results: Results, result: WorkloadResult) -> str:
@@ -224,19 +232,31 @@ def _result_sections(
     """One set of clients: the order, the roles, every run; for the first set also its hardest-pressed role."""
     result, tail = outcomes[place], tail_of(place)
     every, runs = played_roles(results, plan, result, place), runs_with(results, result)
-    named = {role.role_id: role_name(role) for role in plan.roles}
-    names = [f"{client_words(results, series)} as {named[role]}" for role, series in result.clients]
-    sentences = (f"Clients: {wording.listing(names)}.", result.note)
-    which = f", with clients {place + 1} of {len(outcomes)}" if len(outcomes) > 1 else ""
+    which = f", in arrangement {place + 1} of {len(outcomes)}" if len(outcomes) > 1 else ""
+    sentences = tuple(filter(None, (_unlike_the_first(outcomes, place), result.note)))
     order = order_table(catalogue, results, here, result, runs, tail)
     hardest = every[:1] if place == 0 else []
     hrefs = {p.role.role_id: f"#{p.key}" if p in hardest else addresses.link(here, p.address) for p in every}
     return [
-        Section(f"order{tail}", f"Who holds best{which}?", sentences, tables=(order,)),
+        Section(
+            f"order{tail}",
+            f"Who holds best{which}?",
+            sentences,
+            tables=(order, seats_table(results, here, plan, result, tail)),
+        ),
         *(_role_section(catalogue, results, site, here, result, every, played) for played in hardest),
         Section(f"who-suffers{tail}", "Which role suffers?", tables=(roles_table(results, every, hrefs, tail),)),
         Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(results, here, runs, tail),)),
     ]
+
+
+def _unlike_the_first(outcomes: Sequence[WorkloadResult], place: int) -> str:
+    """Why an arrangement is not compared with the first one; "" for the first."""
+    if not place:
+        return ""
+    result = likeness(outcomes[0].arrangement, outcomes[place].arrangement, within_db=ANCHOR_DB)
+    why = result.difference or "its runs are unlike some of those"
+    return f"Not compared with arrangement 1: {why} (here: arrangement 1)."
 
 
 def _role_section(

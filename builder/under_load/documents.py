@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from builder.bench.bench import Subject
+from builder.metrics.proportions import share_interval
 from builder.under_load.collapses import count
 from builder.under_load.mixes import MixResult
 from builder.under_load.roles import RoleResult
@@ -55,9 +56,14 @@ def mix_json(found: MixResult) -> dict[str, Any]:
 
 def role_json(found: RoleResult) -> dict[str, Any]:
     """One role of one run."""
-    voice, apdex, shown, until = found.voice, found.apdex, found.shown, found.until
+    station, voice, apdex = found.station, found.voice, found.apdex
+    shown, until = found.shown, found.until
     return {
-        "client": found.station.client if found.station else None,
+        "client": station.client if station else None,
+        "spot": station.spot if station else None,
+        "attenuation_db": station.attenuation_db if station else None,
+        "band": station.band if station else None,
+        "width_mhz": station.width_mhz if station else None,
         "role": found.role.role_id,
         "kind": found.role.kind,
         "verdict": found.verdict,
@@ -70,6 +76,8 @@ def role_json(found: RoleResult) -> dict[str, Any]:
         "finished": found.finished,
         "failed": found.failed,
         "on_time_share": found.on_time_share,
+        "share_interval": None if found.requests is None else list(share_interval(found.requests)),
+        "requests_effective": found.effective,
         "percentiles": {str(p.percent): _percentile_json(p) for p in found.percentiles},
         "voice": None
         if voice is None
@@ -95,6 +103,7 @@ def role_json(found: RoleResult) -> dict[str, Any]:
             "stalled_s": shown.stalled_s,
             "shown_s": shown.shown_s,
             "late_segments": shown.late_segments,
+            "lost_segments": shown.lost_segments,
             "stalling_quality": shown.stalling_quality,
         },
         "survived_s": found.survived_s,
@@ -115,8 +124,7 @@ def workload_json(found: WorkloadResult) -> dict[str, Any]:
         "workload": found.workload,
         "version": found.version,
         "clients": dict(found.clients),
-        "spread": found.spread,
-        "spread_source": found.spread_source,
+        "mixes": list(found.mixes),
         "note": found.note,
         "ranked": [
             {

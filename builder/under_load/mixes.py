@@ -12,11 +12,12 @@ from builder import wording
 from builder.bench.bench import Bench, Subject
 from builder.bench.bridging import load_bridge_tests, series_of_setups
 from builder.metrics.fairness import jain_index
+from builder.under_load.arrangements import Arrangement, Place, Seat
 from builder.under_load.collapses import Mix, mixes
 from builder.under_load.roles import Digest, RoleResult, role_result
 from builder.under_load.tested import tested_subject
 from catalog import queries
-from catalog.records import Client, Station, Workload
+from catalog.records import Client, Role, Station, Workload
 
 # What ends a run without being the device's doing: such a run counts neither for nor against it.
 EXCLUSIONS = {
@@ -42,11 +43,15 @@ class Fairness:
 class MixResult:
     """One run.
 
+    arrangement which machines played what, and where
+    entered     when it came into the catalogue: number of the batch, file and row
     incomplete  a role was not tested although the run counts: nobody played it, or its log is missing
     common_s    time that all its logs cover; None where no log says [s]
     """
 
     mix: Mix
+    arrangement: Arrangement
+    entered: tuple[int, str, int]
     roles: tuple[RoleResult, ...]
     fairness: tuple[Fairness, ...]
     common_s: float | None
@@ -99,6 +104,7 @@ def load_mixes(db: Database) -> list[MixResult]:
         queries.digests(db),
         clients,
         series=series_of_setups(load_bridge_tests(db), clients),
+        sequence={batch.batch_id: batch.sequence for batch in queries.batches(db)},
     )
 
 
@@ -109,8 +115,13 @@ def judged_mixes(
     clients: Sequence[Client],
     *,
     series: Mapping[tuple[str, str | None], str],
+    sequence: Mapping[str, int],
 ) -> list[MixResult]:
-    """Judge every run. series: that of each client setup and driver after bridge tests (bridging.py)."""
+    """Judge every run.
+
+    series    that of each client setup and driver after bridge tests (bench/bridging.py)
+    sequence  number of each batch, in the order of entry
+    """
     plans = {(w.workload_id, w.version): w for w in workloads}
     setups = {c.client_id: c for c in clients}
     members: dict[str, list[Station]] = defaultdict(list)
@@ -133,7 +144,10 @@ def judged_mixes(
             for station, digest in [p for p in own if p[0] is not None and p[0].role == role.role_id] or [NOBODY]
         ]
         common = next((d["common_s"] for _, d in own if d and "common_s" in d), None)
-        found.append(MixResult(mix, tuple(roles), _fairness(roles), common))
+        played = [station for station, _ in own if station is not None]
+        entered = min((sequence[s.batch_id], s.source_file, s.source_row or 0) for s in played)
+        arrangement = _arrangement(plan, played, setups, series)
+        found.append(MixResult(mix, arrangement, entered, tuple(roles), _fairness(roles), common))
     return found
 
 
@@ -155,6 +169,51 @@ def mixes_of(results: Sequence[MixResult], who: Subject, *, workload: str | None
         if (r.mix.device, r.mix.unit, r.mix.firmware) == (who.device, who.unit, who.firmware)
         and workload in (None, r.mix.workload)
     ]
+
+
+def _arrangement(
+    plan: Workload,
+    stations: Sequence[Station],
+    setups: Mapping[str, Client],
+    series: Mapping[tuple[str, str | None], str],
+) -> Arrangement:
+    """The machines of one run, in the order of the first role each has in the workload."""
+    order = {role.role_id: number for number, role in enumerate(plan.roles)}
+    by_client: dict[str, list[Station]] = defaultdict(list)
+    for station in sorted(stations, key=lambda s: order[s.role]):
+        by_client[station.client].append(station)
+    recipes = {role.role_id: (role.kind, _recipe(role)) for role in plan.roles}
+    seats = []
+    for client_id, own in by_client.items():
+        first, client = own[0], setups[client_id]
+        seats.append(
+            Seat(
+                client=client_id,
+                name=client.name,
+                series=_series(first, setups, series),
+                build=(client.amendment, *_radio(client, first.band)),
+                band=first.band,
+                width_mhz=first.width_mhz,
+                settings=(),
+                place=Place(_spot(first), first.attenuation_db),
+                recipes=tuple(sorted(recipes[station.role] for station in own)),
+                roles=tuple(station.role for station in own),
+            )
+        )
+    return Arrangement(tuple(seats), max(station.planned_s for station in stations))
+
+
+def _recipe(role: Role) -> tuple[tuple[str, str], ...]:
+    return tuple(sorted((key, repr(value)) for key, value in role.recipe.items()))
+
+
+def _radio(client: Client, band: str) -> tuple[str, ...]:
+    """Streams and largest width in a band, of several links in each."""
+    return tuple(f"{r.band}: {r.streams} x {r.max_width_mhz}" for r in client.radios if r.band in band.split("+"))
+
+
+def _spot(station: Station) -> tuple[str, str, str] | None:
+    return None if station.spot is None else (station.house, station.spot, station.spot_since or "")
 
 
 def _fairness(roles: Sequence[RoleResult]) -> tuple[Fairness, ...]:

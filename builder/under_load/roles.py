@@ -51,6 +51,7 @@ class Shown:
     stalls: int
     stalled_s: float
     late_segments: int
+    lost_segments: int
     stalling_quality: float | None
 
 
@@ -257,6 +258,7 @@ def _shown(digest: Digest) -> Shown | None:
         stalls=int(digest["stalls"]),
         stalled_s=digest["stalled_s"],
         late_segments=int(digest["late_segments"]),
+        lost_segments=int(digest["lost_segments"]),
         stalling_quality=digest.get("stalling_quality"),
     )
 

@@ -1,27 +1,25 @@
 """What a workload says of several devices: order by roles met, then by the hardest-pressed role (method, section 6).
 
-Only runs with the same workload version and the same client series in every role are set beside each other.
+Only runs of one version whose machines are alike, with the same clients in the same places, are set beside each other.
 """
 
 from __future__ import annotations
 
-import math
 import statistics
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Literal
 
 from builder import wording
 from builder.bench.bench import Bench, Subject
-from builder.metrics.proportions import Requests, share_difference
+from builder.metrics.proportions import Requests, least_told_apart, share_difference
+from builder.under_load.arrangements import Arrangement, sections
 from builder.under_load.collapses import Count, count
 from builder.under_load.mixes import MixResult, mix_subject, mixes_of
 from builder.under_load.roles import RoleResult
 
-RUNS_FOR_SPREAD = 3
-PRACTICE_SHARE_SPREAD = 0.05  # practice
+RUNS_TO_ASK_FOR = 3
 
 ClientMap = tuple[tuple[str, str], ...]  # (role, client series), by role
 
@@ -35,8 +33,9 @@ class Standing:
     incomplete runs that count but lack a role, and so are not among *runs* [1]
     hardest    the role with the lowest on-time share, a mean over those runs; "" where no role has a target
     share      that share [1]
-    on_time, planned   its requests over those runs [1]
-    apart      separated from the row above; True for the first
+    on_time, planned   requests of that role over those runs [1]
+    requests   role -> what it came to in each of those runs, where it can be judged
+    apart      separated from the row above in the role that is hardest here; True for the first
     """
 
     who: Subject
@@ -50,7 +49,7 @@ class Standing:
     share: float
     on_time: int
     planned: int
-    requests: tuple[Requests, ...] = ()
+    requests: Mapping[str, tuple[Requests, ...]]
     apart: bool = True
 
 
@@ -65,9 +64,10 @@ class LeftOut:
 
 @dataclass(frozen=True, slots=True)
 class WorkloadResult:
-    """All devices that did one workload with one set of clients.
+    """All devices that did one workload in one arrangement: with alike machines in alike places.
 
-    spread      shares closer than this are not separated, nor those that their requests are too few to tell apart [1]
+    arrangement that of the first run, which all others are alike to
+    mixes       ids of its runs
     not_ranked  devices without a whole run
     seats       machines at once, by the number of roles each played, most first; one for each way it was done
     """
@@ -75,38 +75,42 @@ class WorkloadResult:
     workload: str
     version: int
     clients: ClientMap
+    arrangement: Arrangement
+    mixes: tuple[str, ...]
     standings: tuple[Standing, ...]
     not_ranked: tuple[LeftOut, ...]
-    spread: float
-    spread_source: Literal["measured", "practice"]
     seats: tuple[tuple[int, ...], ...]
 
     @property
     def note(self) -> str:
-        """What must be said beside the order."""
-        single = [s for s in self.standings if s.runs == 1]
-        text = f"Shares closer than {wording.percent(self.spread)} are not separated"
-        text += (
-            ", the run-to-run spread of this workload."
-            if self.spread_source == "measured"
-            else f" (practice: no device has {RUNS_FOR_SPREAD} runs of it that differ)."
+        """What must be said beside the order; "" where every device has several runs."""
+        single = [standing for standing in self.standings if standing.runs == 1]
+        if not single:
+            return ""
+        text = (
+            f"With one run each, shares less than {wording.points(least_told_apart())} apart can never be told apart; "
+            f"{RUNS_TO_ASK_FOR} runs of a device show how much runs differ."
         )
-        text += " Nor are those whose requests are too few to tell them apart."
-        return (
-            f"{text} This is the order of these runs, one each."
-            if single and len(single) == len(self.standings)
-            else f"{text} Devices with one run stand by that run."
-            if single
-            else text
-        )
+        if len(single) < len(self.standings):
+            return f"{text} Devices with one run stand by that run."
+        return f"{text} This is the order of these runs, one each."
 
 
 def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[WorkloadResult]:
-    """Every workload with every set of clients, by id; each device with its latest public firmware that ran it."""
-    grouped: dict[tuple[str, int, ClientMap], list[MixResult]] = defaultdict(list)
-    for result in results:
-        grouped[result.mix.workload, result.mix.version, client_map(result)].append(result)
-    return [_result(bench, *key, members) for key, members in sorted(grouped.items(), key=lambda item: item[0])]
+    """Every workload in every arrangement, by id, the one with most devices first, then in the order of entry.
+
+    Each device stands with its latest public firmware that ran it.
+    """
+    grouped: dict[tuple[str, int], list[MixResult]] = defaultdict(list)
+    for result in sorted(results, key=lambda r: (r.entered, r.mix.mix)):
+        grouped[result.mix.workload, result.mix.version].append(result)
+    found: list[WorkloadResult] = []
+    for key, entered in sorted(grouped.items()):
+        by_id = {result.mix.mix: result for result in entered}
+        groups = [[by_id[mix] for mix in s] for s in sections({m: r.arrangement for m, r in by_id.items()})]
+        groups.sort(key=lambda members: -len({m.mix.device for m in members}))
+        found += [_result(bench, *key, sorted(members, key=lambda m: (m.mix.date, m.mix.mix))) for members in groups]
+    return found
 
 
 def client_map(result: MixResult) -> ClientMap:
@@ -114,9 +118,8 @@ def client_map(result: MixResult) -> ClientMap:
     return tuple(sorted((r.role.role_id, r.series) for r in result.roles))
 
 
-def _result(
-    bench: Bench, workload: str, version: int, clients: ClientMap, members: Sequence[MixResult]
-) -> WorkloadResult:
+def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResult]) -> WorkloadResult:
+    first = min(members, key=lambda m: (m.entered, m.mix.mix))
     ranked: list[tuple[Standing, list[MixResult]]] = []
     left_out: list[LeftOut] = []
     by_device: dict[str, list[MixResult]] = defaultdict(list)
@@ -131,14 +134,20 @@ def _result(
         else:
             why = "every run is incomplete" if own else "no run of it counts"
             left_out.append(LeftOut(who, f"Not ranked: {why}.", count(m.mix for m in own)))
-    spread = _run_to_run([(s.hardest, runs) for s, runs in ranked])
-    source: Literal["measured", "practice"] = "practice" if spread is None else "measured"
-    spread = PRACTICE_SHARE_SPREAD if spread is None else spread
     order = sorted((s for s, _ in ranked), key=_order)
-    apart = [_apart(above, below, spread) for above, below in pairwise(order)]
+    apart = [_apart(above, below) for above, below in pairwise(order)]
     standings = tuple(replace(s, apart=yes) for s, yes in zip(order, [True, *apart], strict=False))
     seats = tuple(dict.fromkeys(member.seats for member in members))
-    return WorkloadResult(workload, version, clients, standings, tuple(left_out), spread, source, seats)
+    return WorkloadResult(
+        workload,
+        version,
+        client_map(first),
+        first.arrangement,
+        tuple(m.mix.mix for m in members),
+        standings,
+        tuple(left_out),
+        seats,
+    )
 
 
 def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incomplete: int) -> Standing:
@@ -150,7 +159,7 @@ def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incompl
         role for role in roles if all(r.verdict == "met" for run in runs for r in run.roles if r.role.role_id == role)
     )
     unmet = [_lowest(runs, role) for role in roles]
-    own = [r for run in runs for r in run.roles if r.role.role_id == hardest]
+    hard = [r for run in runs for r in run.roles if r.role.role_id == hardest]
     return Standing(
         who,
         len(runs),
@@ -161,10 +170,16 @@ def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incompl
         len(roles),
         hardest,
         judged.get(hardest, 0.0),
-        sum(r.on_time or 0 for r in own),
-        sum(r.planned or 0 for r in own),
-        tuple(r.requests for r in own if r.requests is not None),
+        sum(r.on_time or 0 for r in hard),
+        sum(r.planned or 0 for r in hard),
+        {role: _requests(runs, role) for role in roles},
     )
+
+
+def _requests(runs: Sequence[MixResult], role: str) -> tuple[Requests, ...]:
+    """What a role came to in each run; () where one of them cannot be judged."""
+    played = [r.requests for run in runs for r in run.roles if r.role.role_id == role]
+    return tuple(one for one in played if one is not None) if None not in played else ()
 
 
 def _lowest(runs: Sequence[MixResult], role: str) -> RoleResult | None:
@@ -179,30 +194,14 @@ def _share(runs: Sequence[MixResult], role: str) -> float | None:
     return statistics.fmean(known) if known and len(known) == len(found) else None
 
 
-def _run_to_run(devices: Sequence[tuple[str, Sequence[MixResult]]]) -> float | None:
-    """Pooled standard deviation of the hardest-pressed role's share over runs of one device; None with too few."""
-    squares, df = 0.0, 0
-    for hardest, runs in devices:
-        shares = [s for run in runs if (s := _share([run], hardest)) is not None]
-        if len(shares) >= RUNS_FOR_SPREAD:
-            squares += statistics.variance(shares) * (len(shares) - 1)
-            df += len(shares) - 1
-    return math.sqrt(squares / df) if squares else None  # runs all alike: chance, not a spread of 0
-
-
 def _order(standing: Standing) -> tuple[object, ...]:
     who = standing.who
     return standing.collapses.collapsed > 0, -len(standing.met), -standing.share, who.maker, who.model, who.device
 
 
-def _apart(above: Standing, below: Standing, spread: float) -> bool:
-    """Finishing tells two apart whatever their shares; otherwise the hardest-pressed roles must differ by more than the
-    spread from run to run, and by more than so many requests leave open.
-    """
+def _apart(above: Standing, below: Standing) -> bool:
+    """Finishing tells two apart whatever their shares; otherwise the role that is hardest for the lower one must."""
     if (above.collapses.collapsed > 0) != (below.collapses.collapsed > 0):
         return True
-    if not (above.planned and below.planned) or abs(above.share - below.share) <= spread:
-        return False
-    if not (above.requests and below.requests):
-        return False
-    return share_difference(above.requests, below.requests).separated
+    a, b = above.requests.get(below.hardest, ()), below.requests.get(below.hardest, ())
+    return bool(a and b) and share_difference(a, b).separated

@@ -11,7 +11,7 @@ from builder.bench.naming import device_name, series_name
 from builder.pages.contents import Results
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.roles import RoleResult
-from builder.under_load.workloads import LeftOut, Standing, WorkloadResult, client_map
+from builder.under_load.workloads import LeftOut, Standing, WorkloadResult
 from catalog.figure_names import joined_id
 from catalog.records import Role, Workload
 
@@ -76,12 +76,8 @@ def results_of(results: Results, plan: Workload) -> list[WorkloadResult]:
 
 
 def runs_with(results: Results, result: WorkloadResult) -> list[MixResult]:
-    """The runs with one set of clients."""
-    return [
-        m
-        for m in results.mix_results
-        if (m.mix.workload, m.mix.version) == (result.workload, result.version) and client_map(m) == result.clients
-    ]
+    """The runs in one arrangement."""
+    return [m for m in results.mix_results if m.mix.mix in result.mixes]
 
 
 def placed_in(result: WorkloadResult) -> list[Placed]:

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 
-from builder import wording
+from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Entry, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.disputing import disputed
-from builder.pages.parts.entries import apart_entry, count_entry, date_entry, device_entry, text_entry
+from builder.pages.parts.entries import (
+    apart_entry,
+    count_entry,
+    date_entry,
+    device_entry,
+    link_entry,
+    number_entry,
+    text_entry,
+)
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
 from builder.pages.parts.played_roles import Placed, PlayedRole, placed_in
 from builder.pages.parts.role_words import (
@@ -24,6 +32,7 @@ from builder.pages.parts.role_words import (
     target_text,
     verdict_note,
 )
+from builder.under_load.arrangements import ANCHOR_DB, Seat
 from builder.under_load.collapses import count
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.roles import RoleResult
@@ -107,6 +116,25 @@ def _hardest(standing: Standing, plan: Workload) -> Entry:
         text=f"{role_name(role)}, {wording.percent(standing.share)}",
         note=f"{standing.on_time} of {standing.planned}",
         sort_key=repr(standing.share),
+    )
+
+
+def seats_table(results: Results, here: str, plan: Workload, result: WorkloadResult, tail: str) -> Table:
+    """The machines of the first run in an arrangement, which all others are alike to."""
+    named = {role.role_id: role_name(role) for role in plan.roles}
+    columns: list[Column[Seat]] = [
+        Column("Machine", lambda s: link_entry(here, s.name, addresses.client(s.client))),
+        Column("Spot", lambda s: text_entry(s.place.spot[1] if s.place.spot else None)),
+        Column("Loss, dB", lambda s: number_entry(s.place.loss_db, wording.decibels, missing="not known"), numeric=True),
+        Column("Band", lambda s: Entry(text=wording.band(s.band))),
+        Column("Width", lambda s: text_entry(wording.width(s.width_mhz) if s.width_mhz else None)),
+        Column("Roles", lambda s: Entry(text=wording.listing([named[role] for role in s.roles])), sentence=True),
+    ]
+    return table_of(
+        result.arrangement.seats,
+        columns,
+        key=f"machines{tail}",
+        caption=f"The machines, where they stood within {wording.trimmed(ANCHOR_DB, 1)} dB, and what they played",
     )
 
 
