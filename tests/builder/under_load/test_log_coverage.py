@@ -14,7 +14,8 @@ from builder.under_load.longruns import LongRunResult, load_longruns, period_sen
 from catalog.connection import open_catalog
 from catalog.entering import enter_batch
 from catalog.visibility import public_copy
-from tests.builder.under_load.test_longruns import BATCH
+from tests.batches import batch_toml
+from tests.builder.under_load.test_longruns import NIGHTS
 
 NOW = datetime(2025, 7, 2, tzinfo=UTC)
 RUNS = """
@@ -42,7 +43,7 @@ def entered(tmp_path):
     def enter(means):
         folder = tmp_path / "batch"
         folder.mkdir()
-        (folder / "batch.toml").write_text(BATCH.format(id="batch") + RUNS)
+        (folder / "batch.toml").write_text(batch_toml("batch", house=[{"id": "h", "name": "House"}], **NIGHTS) + RUNS)
         (folder / "runs.csv").write_text(
             "when,attenuation_db,repeat,throughput_mbit_s,log\n2025-07-01 10:00,60,1,,run.csv\n"
         )
