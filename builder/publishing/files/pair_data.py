@@ -6,15 +6,17 @@ a group, are written and packed many times faster than a record a pair. `pair_se
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations_with_replacement
+from itertools import combinations_with_replacement, product
 from typing import Any
 
 import numpy as np
 
 from builder import addresses, wording
 from builder.bench.bench import subject
+from builder.bench.cells import Group, usual
 from builder.bench.sides import Whole
 from builder.pages.contents import Results
 from builder.pairs.matrix import Block, pair_matrix
@@ -24,15 +26,34 @@ from builder.pairs.rows import SENTENCES
 from builder.pairs.sentences import OVERVIEW, PAIR_SENTENCES
 from builder.pairs.verdicts import PLACE_WORDS, in_sentence
 
+# Of 64 parts, as 400 devices have, new results of one device then concern 8 of 36 blocks. Half of it would make half as
+# many files anew in the same time, and all of them in twice the time.
+PARTS_A_BLOCK = 8
 _CHANNELS, _PORT = SENTENCES.index("channels"), SENTENCES.index("port")
 _RANGES = [number for number, name in enumerate(SENTENCES) if "{tested_a}" in PAIR_SENTENCES[name].text]
 
 
 @dataclass(frozen=True, slots=True)
-class PairFile:
-    """One file of pairs. Devices are meant by their places among all of them.
+class PairBlock:
+    """Devices whose pairs are worked out at once: one array is much quicker than many small ones.
 
-    key      under what it is handed over to scripts
+    one    number of a part -> its devices, in order (pairs/parts.py)
+    other  the same of the parts that these are paired with; equal to *one* for the pairs among them
+    order  groups; of equally good ones the first leads a pair
+    pages  pairs with a page of their own
+    """
+
+    one: Mapping[int, Sequence[str]]
+    other: Mapping[int, Sequence[str]]
+    order: Sequence[Group]
+    pages: Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class PairFile:
+    """One file of pairs. Devices are numbered in the order of the block.
+
+    key      under which scripts are given it
     members  the devices it knows, ascending
     a, b     its pairs, shape (p,), a before b
     """
@@ -68,46 +89,67 @@ def pair_devices(results: Results) -> list[str]:
     return sorted(device for device in results.bench.devices if results.bench.cells_of.get(device))
 
 
-def pair_files(devices: Sequence[str]) -> list[PairFile]:
-    """All files that hold a pair of *devices*, which are in order."""
+def pair_blocks(results: Results) -> list[PairBlock]:
+    """The blocks that hold all pairs of `pair_devices`."""
+    company, devices = results.company, pair_devices(results)
     part_of = parts_of(devices)
-    members: dict[int, list[int]] = {}
-    for number, device in enumerate(devices):
-        members.setdefault(part_of[device], []).append(number)
-    files = []
-    for one, other in combinations_with_replacement(sorted(members), 2):
-        first, second = (np.array(members[part], dtype=np.intp) for part in (one, other))
-        x, y = np.repeat(first, len(second)), np.tile(second, len(first))
-        # Within one part each pair comes twice and each device meets itself.
-        kept = x < y if one == other else np.ones(len(x), dtype=np.bool_)
-        if kept.any():
-            a, b = np.minimum(x, y)[kept], np.maximum(x, y)[kept]
-            files.append(PairFile(part_key(one, other), sorted({*members[one], *members[other]}), a, b))
-    return files
+    members: dict[int, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for device in devices:
+        members[part_of[device] // PARTS_A_BLOCK][part_of[device]].append(device)
+    pages: dict[tuple[int, ...], list[tuple[str, str]]] = defaultdict(list)
+    for pair in results.pairs:
+        pages[tuple(sorted(part_of[device] // PARTS_A_BLOCK for device in pair))].append(pair)
+    order = sorted(company, key=lambda group: (usual(group), -company[group], group.sort_key))
+    return [
+        PairBlock(members[one], members[other], order, pages[one, other])
+        for one, other in combinations_with_replacement(sorted(members), 2)
+    ]
 
 
-def pair_data(results: Results, files: Sequence[PairFile]) -> dict[str, dict[str, Any]]:
-    """What stands in each of the files, by key; the pairs of other files are not looked at."""
+def pair_data(results: Results, block: PairBlock) -> dict[str, dict[str, Any]]:
+    """Key of a file -> what it holds, for all files with pairs of a block."""
+    devices = sorted({device for part in (*block.one.values(), *block.other.values()) for device in part})
+    files = _files(block, devices)
     if not files:
         return {}
     bench = results.bench
-    devices = pair_devices(results)
     a, b = (np.concatenate([getattr(file, side) for file in files]) for side in ("a", "b"))
-    found = pair_matrix(bench, [subject(bench, device) for device in devices], a, b, company=results.company)
-    prepared = set(results.pairs)
-    data = {file.key: _about(results, devices, file, prepared) for file in files}
+    subjects = [subject(bench, device) for device in devices]
+    # Only the order of groups counts: how many devices each one has would change with every new device.
+    company = {group: -place for place, group in enumerate(block.order)}
+    matrix = pair_matrix(bench, subjects, a, b, company=company)
+    data = {file.key: _about(results, devices, file, block.pages) for file in files}
     edges = np.cumsum([0, *(len(file.a) for file in files)])
-    place: dict[tuple[str, int], int] = {}  # of a block within a file
-    for number, block in enumerate(found.blocks):
-        columns = _Columns(block)
-        bounds = np.searchsorted(block.pairs, edges).tolist()
+    place: dict[tuple[str, int], int] = {}  # of a matrix's block within a file
+    for number, rows in enumerate(matrix.blocks):
+        columns = _Columns(rows)
+        bounds = np.searchsorted(rows.pairs, edges).tolist()
         for file, first, start, end in zip(files, edges.tolist(), bounds, bounds[1:], strict=False):
             if start < end:
                 place[file.key, number] = len(data[file.key]["blocks"])
                 data[file.key]["blocks"].append(columns.within(file, first, slice(start, end)))
     for file, first, last in zip(files, edges.tolist(), edges.tolist()[1:], strict=False):
-        data[file.key]["lead"] = [place[file.key, number] for number in found.lead[first:last].tolist()]
+        data[file.key]["lead"] = [place[file.key, number] for number in matrix.lead[first:last].tolist()]
     return data
+
+
+def _files(block: PairBlock, devices: Sequence[str]) -> list[PairFile]:
+    """The files that hold a pair of a block; its *devices* are in order."""
+    number_of = {device: number for number, device in enumerate(devices)}
+    members = {
+        part: np.array([number_of[device] for device in own], dtype=np.intp)
+        for part, own in (*block.one.items(), *block.other.items())
+    }
+    files = []
+    for one, other in sorted({(min(pair), max(pair)) for pair in product(block.one, block.other)}):
+        x, y = np.repeat(members[one], len(members[other])), np.tile(members[other], len(members[one]))
+        # Within one part each pair comes twice and each device meets itself.
+        kept = x < y if one == other else np.ones(len(x), dtype=np.bool_)
+        if kept.any():
+            a, b = np.minimum(x, y)[kept], np.maximum(x, y)[kept]
+            known = sorted({*members[one].tolist(), *members[other].tolist()})
+            files.append(PairFile(part_key(one, other), known, a, b))
+    return files
 
 
 def _about(
