@@ -113,11 +113,11 @@ def print_warnings(report: BuildReport) -> None:
         click.echo(f"Look at: {warning}", err=True)
 
 
-def print_touched(found: Sequence[Touched]) -> None:
+def print_touched(touched: Sequence[Touched]) -> None:
     """What changes in articles and stills, for those who redo them; nothing where nothing does."""
-    if found:
+    if touched:
         click.echo("In articles, look at or make again:")
-    for one in found:
+    for one in touched:
         click.echo(f"  {one}")
 
 

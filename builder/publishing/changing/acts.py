@@ -68,7 +68,7 @@ class Acts:
 
 def acts_of(copy: Database, *, published: Database, since: str, until: str) -> Acts:
     """The acts that a public *copy* tells and the *published* one does not."""
-    told, before = (Counter(map(_told, queries.corrections(db))) for db in (copy, published))
+    corrections, before = (Counter(map(_told, queries.corrections(db))) for db in (copy, published))
     over = {_over(embargo) for embargo in queries.embargoes(published)}
     withdrawn, formerly = ({(w.what, w.id) for w in queries.withdrawals(db)} for db in (copy, published))
     declared = copy.execute("SELECT batch_id FROM method WHERE batch_id IS NOT NULL ORDER BY version").fetchall()
@@ -78,7 +78,7 @@ def acts_of(copy: Database, *, published: Database, since: str, until: str) -> A
         titles={batch.batch_id: batch.title for batch in queries.batches(copy)},
         declared=[batch for (batch,) in declared],
         known=frozenset(batch.batch_id for batch in queries.batches(published)),
-        fresh=frozenset(correction for correction, times in told.items() if times > before[correction]),
+        fresh=frozenset(correction for correction, times in corrections.items() if times > before[correction]),
         ended=[embargo for embargo in queries.embargoes(copy) if _over(embargo) not in over],
         articles={article.article_id: article for article in queries.articles(copy)},
         restored=bool(formerly - withdrawn),
@@ -122,10 +122,10 @@ class Rows:
     @cached_property
     def came(self) -> Mapping[str, Sequence[str]]:
         """Keys of the facts that came, by table."""
-        found: dict[str, list[str]] = {}
+        keys: dict[str, list[str]] = {}
         for key in sorted(self.shown.keys() - self.was.keys()):
-            found.setdefault(self.shown[key].table, []).append(key)
-        return found
+            keys.setdefault(self.shown[key].table, []).append(key)
+        return keys
 
     @cached_property
     def batch_about(self) -> Mapping[tuple[str, ...], str]:

@@ -36,16 +36,16 @@ def cause(key: str, rows: Rows, acts: Acts) -> str | None:
     was, shown = rows.was.get(key), rows.shown.get(key)
     table = json.loads(key)[0]
     if table == "method":
-        found = _of_method(rows, acts)
+        reason = _of_method(rows, acts)
     elif shown is None and was is not None:
-        found = _went(key, was, rows, acts)
+        reason = _went(key, was, rows, acts)
     elif was is None and shown is not None:
-        found = _came(key, shown, rows, acts)
+        reason = _came(key, shown, rows, acts)
     elif was is not None and shown is not None:
-        found = _changed(key, was, shown, rows, acts)
+        reason = _changed(key, was, shown, rows, acts)
     else:
         raise ValueError(f"{key} is neither in the published site nor in the new one")
-    return next(found, None)
+    return next(reason, None)
 
 
 def _of_method(rows: Rows, acts: Acts) -> Iterator[str]:

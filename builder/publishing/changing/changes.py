@@ -148,7 +148,7 @@ def _figures(old: Record, new: Record, rows: Rows, why: Mapping[str, str | None]
         for name in sorted(old.definitions.keys() | new.definitions.keys())
         if old.definitions.get(name) != new.definitions.get(name)
     ]
-    found: list[Change] = []
+    changes: list[Change] = []
     for figure in sorted(old.figures.keys() | new.figures.keys()):
         was, now = old.figures.get(figure), new.figures.get(figure)
         if was is not None and now is not None and was.text == now.text:
@@ -157,10 +157,10 @@ def _figures(old: Record, new: Record, rows: Rows, why: Mapping[str, str | None]
         if not reasons and (was is None or now is None) and figure.startswith("pair~"):
             reasons = _prepared(why)
         kind: Kind = "new" if was is None else "gone" if now is None else "changed"
-        found.append(
+        changes.append(
             Change(figure, kind, was.text if was else "", now.text if now else "", tuple(dict.fromkeys(reasons)))
         )
-    return found
+    return changes
 
 
 def _reasons(
@@ -190,16 +190,16 @@ def _company(tag: str, old: Record, new: Record) -> list[str]:
     before, after = (
         {f: p.text for f, p in r.figures.items() if f[:7] == "window~" and tag in p.about} for r in (old, new)
     )
-    found: list[str] = []
+    changed: list[str] = []
     for figure in sorted(before.keys() | after.keys()):
         device = figure.split("~")[1]
         if figure not in before:
-            found.append(f"{device} joined the ranking")
+            changed.append(f"{device} joined the ranking")
         elif figure not in after:
-            found.append(f"{device} left the ranking")
+            changed.append(f"{device} left the ranking")
         elif before[figure] != after[figure]:
-            found.append(f"the value of {device} changed")
-    return found
+            changed.append(f"the value of {device} changed")
+    return changed
 
 
 def _prepared(why: Mapping[str, str | None]) -> list[str]:

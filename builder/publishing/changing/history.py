@@ -62,12 +62,12 @@ def _before_it_was_seen(hidden: Iterable[str], old: Record, record: Record) -> d
 
     As if it had never been shown: what they said in between is forgotten.
     """
-    found: dict[str, str] = {}
+    before: dict[str, str] = {}
     for former in sorted(old.former, key=lambda former: former.until):
         now = record.figures.get(former.figure)
         if former.figure in hidden and now is not None and now.text == former.text:
-            found[former.figure] = former.since
-    return found
+            before[former.figure] = former.since
+    return before
 
 
 def _may_be_told(former: Former, catalogue: Catalogue, results: Results) -> bool:
@@ -82,15 +82,15 @@ def _may_be_told(former: Former, catalogue: Catalogue, results: Results) -> bool
 
 def dated_values(record: Record, results: Results) -> dict[tuple[str, str], tuple[DatedValue, ...]]:
     """(device, instant of a publication) -> what it was the first to print of the device, by figure."""
-    found: dict[tuple[str, str], list[DatedValue]] = defaultdict(list)
+    by_publication: dict[tuple[str, str], list[DatedValue]] = defaultdict(list)
     for figure, printed in record.figures.items():
         if not figure.startswith(_UNDATED):
             for device in devices_named(figure)[:1]:
-                found[device, printed.since].append(DatedValue(figure, printed.text))
+                by_publication[device, printed.since].append(DatedValue(figure, printed.text))
     for former in record.former:
         now = record.figures.get(former.figure)
         for device in devices_named(former.figure)[:1]:
-            found[device, former.since].append(
+            by_publication[device, former.since].append(
                 DatedValue(
                     former.figure,
                     former.text,
@@ -103,7 +103,7 @@ def dated_values(record: Record, results: Results) -> dict[tuple[str, str], tupl
     known = results.bench.devices
     return {
         key: tuple(sorted(values, key=lambda value: value.figure))
-        for key, values in sorted(found.items())
+        for key, values in sorted(by_publication.items())
         if key[0] in known
     }
 

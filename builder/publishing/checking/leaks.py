@@ -105,11 +105,11 @@ def leaks(folder: Path, sought: Sought) -> list[Leak]:
 
     sought  words and paths that are secret in themselves
     """
-    found: list[Leak] = []
+    every: list[Leak] = []
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
         name = path.relative_to(folder).as_posix()
-        found += dict.fromkeys(_leaks_of(path, name, sought))
-    return found
+        every += dict.fromkeys(_leaks_of(path, name, sought))
+    return every
 
 
 def leaks_in(text: str, name: str, sought: Sought) -> list[Leak]:

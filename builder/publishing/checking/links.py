@@ -79,8 +79,8 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
 def broken_links(folder: Path, *, home: str = "") -> list[BrokenLink]:
     """`broken_among` of a folder on the disk; *home* as page_links has it."""
     pages = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*.html"))}
-    found = {name: page_links(path.read_text(encoding="utf-8"), name, home=home) for name, path in pages.items()}
-    return broken_among(found, files_below(folder))
+    links = {name: page_links(path.read_text(encoding="utf-8"), name, home=home) for name, path in pages.items()}
+    return broken_among(links, files_below(folder))
 
 
 def broken_among(pages: Mapping[str, PageLinks], files: Set[str]) -> list[BrokenLink]:
@@ -89,15 +89,15 @@ def broken_among(pages: Mapping[str, PageLinks], files: Set[str]) -> list[Broken
     pages  address -> where it leads
     files  addresses of everything in the site
     """
-    found: list[BrokenLink] = []
+    broken: list[BrokenLink] = []
     for name, links in sorted(pages.items()):
-        found += [BrokenLink(name, target, why) for target, why in links.wrong]
+        broken += [BrokenLink(name, target, why) for target, why in links.wrong]
         for path, fragment, target in links.inside:
             if path not in files:
-                found.append(BrokenLink(name, target, "there is no such file"))
+                broken.append(BrokenLink(name, target, "there is no such file"))
             elif fragment and not (path in pages and fragment in pages[path].fragments):
-                found.append(BrokenLink(name, target, "there is no such place on that page"))
-    return found
+                broken.append(BrokenLink(name, target, "there is no such place on that page"))
+    return broken
 
 
 def files_below(folder: Path) -> frozenset[str]:

@@ -33,13 +33,13 @@ class Fault:
 
 def faults(folder: Path) -> list[Fault]:
     """Everything that is wrong with the files of a site, by file."""
-    found: list[Fault] = []
+    every: list[Fault] = []
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
         check = _CHECKS.get(path.suffix.lower())
         if check is not None:
             name = path.relative_to(folder).as_posix()
-            found += [Fault(name, *fault) for fault in check(path.read_bytes().decode("utf-8"), name)]
-    return found
+            every += [Fault(name, *fault) for fault in check(path.read_bytes().decode("utf-8"), name)]
+    return every
 
 
 def _page(text: str, _: str) -> Iterator[tuple[str, str]]:

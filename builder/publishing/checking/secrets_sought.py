@@ -60,10 +60,10 @@ class Sought:
 
     @cached_property
     def _by_needles(self) -> Mapping[tuple[str, bool], list[Secret]]:
-        found: dict[tuple[str, bool], list[Secret]] = {}
+        by_needle: dict[tuple[str, bool], list[Secret]] = {}
         for secret in self.secrets:
-            found.setdefault((secret.needles[0], secret.squeezed), []).append(secret)
-        return found
+            by_needle.setdefault((secret.needles[0], secret.squeezed), []).append(secret)
+        return by_needle
 
     @cached_property
     def _squeezes(self) -> bool:
@@ -93,25 +93,25 @@ def sought(words: HiddenWords, *, paths: Sequence[Path] = (), usual: str = "") -
     paths  folders and files of the one who publishes
     usual  what the program says on its own account: a word of it is no secret by itself
     """
-    own = {word.lower() for word in _WORD.findall(usual)}
-    said = " ".join(usual.lower().split())
+    usual_words = {word.lower() for word in _WORD.findall(usual)}
+    usual_text = " ".join(usual.lower().split())
 
     def everyday(text: str) -> bool:
         """Whether the program may well say this by itself: a word of its own, two of them, or more in this order."""
         parts = [part.lower() for part in _WORD.findall(text)]
-        return set(parts) <= own and (len(parts) < 3 or text.lower() in said)
+        return set(parts) <= usual_words and (len(parts) < 3 or text.lower() in usual_text)
 
     secrets = [
         _secret("the id of something hidden", _id(name), name, re.IGNORECASE)
         for name in words.ids
-        if name.lower() not in own
+        if name.lower() not in usual_words
     ]
     secrets += [_secret("the id of something hidden", rf"{_id(day)}(?!T\d)", day, 0) for day in words.days]
     for maker, model in words.names:
         if maker:
             together = rf"{_whole(maker, end=False)}[^\w-]{{1,3}}{_whole(model, start=False)}"
             secrets.append(_secret("the name of something hidden", together, model, re.IGNORECASE))
-        if not all(part.lower() in own for part in _WORD.findall(model)) and model not in words.public:
+        if not all(part.lower() in usual_words for part in _WORD.findall(model)) and model not in words.public:
             secrets += _alone(model, words.public)
     for version in words.firmware:
         near = _FIRMWARE if _PLAIN_NUMBER.fullmatch(version) else ""

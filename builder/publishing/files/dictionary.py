@@ -39,7 +39,7 @@ def dictionary(copy: Database) -> dict[str, tuple[str, list[ColumnMeaning]]]:
 
 
 def _columns(sql: str) -> list[ColumnMeaning]:
-    found: list[ColumnMeaning] = []
+    meanings: list[ColumnMeaning] = []
     for line in sql.splitlines():
         column = _COLUMN.match(line)
         if column is None:
@@ -47,8 +47,10 @@ def _columns(sql: str) -> list[ColumnMeaning]:
         name, kind, rest = column.groups()
         comment = _COMMENT.search(rest)
         needed = "always given" if "NOT NULL" in rest or "PRIMARY KEY" in rest else "may be unknown"
-        found.append(ColumnMeaning(name, f"{kind.lower()}, {needed}", _plain(comment[1]) if comment else _unit(name)))
-    return found
+        meanings.append(
+            ColumnMeaning(name, f"{kind.lower()}, {needed}", _plain(comment[1]) if comment else _unit(name))
+        )
+    return meanings
 
 
 def _unit(name: str) -> str:
@@ -61,10 +63,10 @@ def _row_comment(source: str, sql: str) -> str:
     """The comment above a table's definition."""
     name = re.search(r"CREATE TABLE (\w+)", sql)
     assert name is not None
-    found = re.search(rf"((?:^# [^\n]*\n)+)^\w+ = f?\"\"\"\nCREATE TABLE {name[1]} \(", source, re.MULTILINE)
-    if found is None:
+    match = re.search(rf"((?:^# [^\n]*\n)+)^\w+ = f?\"\"\"\nCREATE TABLE {name[1]} \(", source, re.MULTILINE)
+    if match is None:
         return ""
-    return _plain(" ".join(line.removeprefix("# ") for line in found[1].strip().splitlines()))
+    return _plain(" ".join(line.removeprefix("# ") for line in match[1].strip().splitlines()))
 
 
 def _plain(comment: str) -> str:

@@ -137,8 +137,8 @@ def _files(block: PairBlock, devices: Sequence[str]) -> list[PairFile]:
     """The files that hold a pair of a block; its *devices* are in order."""
     number_of = {device: number for number, device in enumerate(devices)}
     members = {
-        part: np.array([number_of[device] for device in own], dtype=np.intp)
-        for part, own in (*block.one.items(), *block.other.items())
+        part: np.array([number_of[device] for device in names], dtype=np.intp)
+        for part, names in (*block.one.items(), *block.other.items())
     }
     files = []
     for one, other in sorted({(min(pair), max(pair)) for pair in product(block.one, block.other)}):
@@ -194,24 +194,24 @@ class _Columns:
         tested = block.tested.items() if self.says_ranges.any() else ()
         self.tested = {number: wording.rounded_many(np.array(ends), 1).tolist() for number, ends in tested}
 
-    def within(self, file: PairFile, first: int, own: slice) -> dict[str, Any]:
+    def within(self, file: PairFile, first: int, rows_of_file: slice) -> dict[str, Any]:
         """The rows of one file, the pairs of which begin with number *first*."""
         block, rows = self.block, self.block.rows
-        figures = rows.figures[:, own]
+        figures = rows.figures[:, rows_of_file]
         used = np.flatnonzero(figures.any(axis=1))
         entry: dict[str, Any] = {
             **self.about,
-            "code": self.code[own],
+            "code": self.code[rows_of_file],
             "figures": list(figures[: used[-1] + 1]) if len(used) else [],
         }
-        pairs = block.pairs[own] - first
+        pairs = block.pairs[rows_of_file] - first
         if len(pairs) < len(file.a):
             entry["of"] = pairs
         if block.match == "attenuation":
-            entry["passes"] = rows.passes[own]
-        if self.says_ranges[own].any():
+            entry["passes"] = rows.passes[rows_of_file]
+        if self.says_ranges[rows_of_file].any():
             entry["tested"] = _by_place(self.tested, file, pairs)
-        if rows.remark[own].any():
+        if rows.remark[rows_of_file].any():
             entry["channels"] = _by_place(block.channels, file, pairs)
         if block.with_what:
             entry["with"] = _by_place(block.with_what, file, pairs)

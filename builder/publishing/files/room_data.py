@@ -64,31 +64,35 @@ def room_data(results: Results, group: Group, levels: Levels) -> dict[str, dict[
     """The file of one group: devices with their lines, and (device, client, its name, EIRP [dBm]) of `room_levels`."""
     bench = results.bench
     subjects = [subject(bench, device) for device in bench.devices]
-    lines = [(who, line) for who in subjects if (line := line_of(bench, who, group, match="attenuation")) is not None]
+    lines = [
+        (side, line) for side in subjects if (line := line_of(bench, side, group, match="attenuation")) is not None
+    ]
     data = {
         "gap": MAX_GAP_DB,
         "at": SAMPLED_AT,
         "otherAdapterDb": OTHER_ADAPTER_DB,
         "devices": [
-            _device(bench, who, line, intervals)
-            for (who, line), intervals in zip(lines, line_intervals(bench, [line for _, line in lines]), strict=True)
+            _device(bench, side, line, intervals)
+            for (side, line), intervals in zip(lines, line_intervals(bench, [line for _, line in lines]), strict=True)
         ],
         "eirp": [
-            entry for place, (who, _) in enumerate(lines) for entry in _levels(bench, levels[who.device], group, place)
+            entry
+            for place, (side, _) in enumerate(lines)
+            for entry in _levels(bench, levels[side.device], group, place)
         ],
     }
     return {room_key(group): data}
 
 
-def _device(bench: Bench, who: Subject, track: Track, intervals: LineIntervals) -> dict[str, Any]:
+def _device(bench: Bench, side: Subject, track: Track, intervals: LineIntervals) -> dict[str, Any]:
     line = track.line
     at_port = {knot for cell, knot in zip(track.cells, line.member.tolist(), strict=True) if cell.limit in PORT_LIMITS}
-    held = {"held": wording.held_by_port(bench.limits.ports[who.device])} if at_port else {}
+    held = {"held": wording.held_by_port(bench.limits.ports[side.device])} if at_port else {}
     return {
-        "id": who.device,
-        "name": device_name(bench, who.device),
-        "firmware": who.firmware,
-        "href": addresses.device(who.device),
+        "id": side.device,
+        "name": device_name(bench, side.device),
+        "firmware": side.firmware,
+        "href": addresses.device(side.device),
         **held,
         "line": {
             "x": [round(x, 10) for x in line.x.tolist()],  # a knot is told from a place beside it by 1e-9 dB

@@ -37,15 +37,15 @@ def write_stills(figures: Sequence[Figure], *, site: SiteContext, folder: Path, 
     drawn = _drawn(figures, source=source_stamp(site), jobs=min(jobs, len(figures)))
     left_out: list[str] = []
     count = 0
-    for figure, found in zip(figures, drawn, strict=True):
-        if isinstance(found, str):
-            left_out.append(found)
+    for figure, result in zip(figures, drawn, strict=True):
+        if isinstance(result, str):
+            left_out.append(result)
             continue
-        for name, content in [*found, (WORDS, _words(figure).encode())]:
+        for name, content in [*result, (WORDS, _words(figure).encode())]:
             target = folder / addresses.still(figure.key, name)
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_bytes(content)
-        count += len(found)
+        count += len(result)
     return Stills(count, tuple(left_out))
 
 

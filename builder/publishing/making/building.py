@@ -7,13 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import closing
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote, urljoin
+from xml.etree import ElementTree as Xml
 
 from sqlite_utils import Database
 
-from builder import shipped, wording
+from builder import addresses, shipped, wording
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.blocks import INSTANT
@@ -24,11 +27,12 @@ from builder.publishing.changing.history import dated_values
 from builder.publishing.changing.site_folder import staged
 from builder.publishing.checking.links import broken_among, files_below
 from builder.publishing.checking.reports import BuildReport, Progress, refuse
-from builder.publishing.files.assets import icon, libraries, style_sheet
+from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import DATABASE, write_downloads
-from builder.publishing.files.machine_files import machine_files
+from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.pictures import write_pictures
+from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.script_data import DataTask, data_tasks
 from builder.publishing.files.scripts import site_script
 from builder.publishing.files.stills import Stills, write_stills
@@ -39,13 +43,14 @@ from builder.publishing.making.made import MadePage, inventory_of, observed, pac
 from builder.publishing.making.making import BuildContext, make
 from builder.publishing.making.marking import marks_of
 from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
-from builder.publishing.making.weights import require_light_pages
 from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
 from catalog.whole_files import require_apart
 
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
+PAGE_LIMIT_BYTES = 250_000
+SITEMAP = "http://www.sitemaps.org/schemas/sitemap/0.9"
 Recorded = Callable[[Database, Contents], Record]
 
 
@@ -152,7 +157,8 @@ def compose_site(
     files = files_below(stage)
     broken = broken_among({page.address: page.links for page in pages}, files)
     refuse("Links of the new site lead nowhere", broken)
-    require_light_pages(stage, around=sum(len(asset.content) for asset in assets))
+    around = sum(len(asset.content) for asset in assets)
+    refuse("Pages of the new site are too heavy for a phone", heavy_pages(stage, around=around))
     drawn = Stills(0, ())
     if stills:
         figures = [
@@ -223,3 +229,56 @@ def _write(stage: Path, address: str, content: bytes) -> None:
     target = stage / address
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(content)
+
+
+def machine_files(contents: Contents, pages: Iterable[str]) -> list[Asset]:
+    """What programs read of a site: feeds and, if it has an address on the web, a sitemap and preview pictures.
+
+    pages  addresses of the pages for the sitemap
+    """
+    files = [Asset(addresses.ATOM_FEED, atom_feed(contents)), Asset(addresses.JSON_FEED, json_feed(contents))]
+    home = contents.site.address
+    if home:
+        files.append(Asset(addresses.SITEMAP, _sitemap(pages, home=home)))
+        files += [
+            Asset(addresses.preview_image(article.article_id), preview_image(contents.results, contents.site, article))
+            for article in contents.catalogue.articles
+        ]
+    return files
+
+
+def _sitemap(pages: Iterable[str], *, home: str) -> bytes:
+    """A sitemap of *pages*, addresses inside the site; *home* is the site's own, ending in a slash."""
+    Xml.register_namespace("", SITEMAP)
+    urls = Xml.Element(f"{{{SITEMAP}}}urlset")
+    for page in pages:
+        entry = Xml.SubElement(urls, f"{{{SITEMAP}}}url")
+        Xml.SubElement(entry, f"{{{SITEMAP}}}loc").text = urljoin(home, quote(page))
+    Xml.indent(urls)
+    document: bytes = Xml.tostring(urls, encoding="utf-8", xml_declaration=True)
+    return document + b"\n"
+
+
+@dataclass(frozen=True, slots=True)
+class HeavyPage:
+    """A page over the limit, with what is fetched beside it. [B]"""
+
+    page: str
+    weight: int
+
+    def __str__(self) -> str:
+        return f"{self.page} weighs {self.weight / 1000:.0f} kB, and {PAGE_LIMIT_BYTES / 1000:.0f} kB is the most"
+
+
+def heavy_pages(folder: Path, *, around: int) -> list[HeavyPage]:
+    """The pages of a site over PAGE_LIMIT_BYTES, the heaviest first.
+
+    What counts is what a browser fetches before it can show a page: no photos, and nothing that is asked for later.
+
+    around  what every page fetches: style sheet, icon, script. [B]
+    """
+    weighed = [
+        HeavyPage(path.relative_to(folder).as_posix(), path.stat().st_size + around) for path in folder.rglob("*.html")
+    ]
+    heavy = [page for page in weighed if page.weight > PAGE_LIMIT_BYTES]
+    return sorted(heavy, key=lambda page: (-page.weight, page.page))

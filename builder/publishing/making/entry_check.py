@@ -77,10 +77,10 @@ def _instants(whole: Database, articles: Iterable[Row], *, now: datetime) -> lis
 
 def _wrong(contents: Contents, one: BoundArticle, secret: Sought) -> Iterator[Place]:
     """Everything for which an article stops a build or a publication, by line."""
-    found = [(problem.line, problem.typed, problem.sentence) for problem in one.problems]
-    found += _dead_links(contents, one)
-    found += _private_text(one, secret)
-    yield from sorted(found)
+    faults = [(problem.line, problem.typed, problem.sentence) for problem in one.problems]
+    faults += _dead_links(contents, one)
+    faults += _private_text(one, secret)
+    yield from sorted(faults)
 
 
 def _dead_links(contents: Contents, one: BoundArticle) -> Iterator[Place]:

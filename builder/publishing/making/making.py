@@ -17,6 +17,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Environment
 
@@ -27,7 +28,7 @@ from builder.observed import Inventory, Look
 from builder.pages.chart_frame import chart_frame
 from builder.pages.contents import Contents
 from builder.pages.not_found import NotFoundPage
-from builder.pages.parts.blocks import Page
+from builder.pages.parts.blocks import Entry, Page, Rest, Row
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
 from builder.pages.parts.leaves import rests_of, with_leaves
@@ -35,7 +36,7 @@ from builder.pages.pointer import PointerPage
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
-from builder.publishing.files.row_data import row_data
+from builder.publishing.files.assets import Asset
 from builder.publishing.files.script_data import DataTask
 from builder.publishing.files.scripts import data_script
 from builder.publishing.files.stills import source_stamp
@@ -201,3 +202,31 @@ def _beside(page: Page) -> list[tuple[str, bytes]]:
         files.append((addresses.specification(key), text.encode()))
         files.append((addresses.specification_script(key), data_script(drawing.script_key, spec)))
     return files + [(asset.address, asset.content) for asset in row_data(rests_of(page))]
+
+
+def row_data(rests: Iterable[Rest]) -> list[Asset]:
+    """The rows of tables that their pages had no room for: a script for each (site_templates/js/whole_table.mjs)."""
+    return [
+        Asset(addresses.script_data(rest.key), data_script(rest.key, [_row(row) for row in rest.rows]))
+        for rest in rests
+    ]
+
+
+def _row(row: Row) -> dict[str, Any]:
+    parts = {"cells": [_cell(entry) for entry in (row.head, *row.entries)], "facets": row.facets, "id": row.key}
+    return {name: part for name, part in parts.items() if part}
+
+
+def _cell(entry: Entry) -> dict[str, Any]:
+    """The cell's non-empty fields."""
+    parts = {
+        "text": entry.text,
+        "href": entry.href,
+        "unit": entry.unit,
+        "interval": entry.interval,
+        "note": entry.note,
+        "missing": entry.why_missing,
+        "sort": entry.sort_key,
+        "marks": [{"text": mark.text, "href": mark.href, "note": mark.note} for mark in entry.marks],
+    }
+    return {name: part for name, part in parts.items() if part}

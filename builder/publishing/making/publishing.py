@@ -92,8 +92,8 @@ def publish_site(
                 "batch, enter it, and publish again."
             )
         before = state_of(db)
-    looks = templates or shipped.templates_folder()
-    secret = _secrets(catalog, as_of, looks, paths=[catalog.resolve(), out.resolve()])
+    templates = templates or shipped.templates_folder()
+    secret = _secrets(catalog, as_of, templates, paths=[catalog.resolve(), out.resolve()])
     waiting = waiting_articles(catalog, as_of=as_of)
     figures = 0
     gone: list[str] = []
@@ -170,15 +170,15 @@ def roll_back_site(out: Path, *, catalog: Path, now: datetime) -> Path:
     with held(out):
         secret = _secrets(catalog, now, shipped.templates_folder())
         with closing(public_copy(catalog, as_of=now)) as copy:
-            found = reappearing(earlier, copy, row_fates(catalog, as_of=now), secret)
-        refuse("The earlier version shows again what is hidden or withdrawn now", found)
+            shown = reappearing(earlier, copy, row_fates(catalog, as_of=now), secret)
+        refuse("The earlier version shows again what is hidden or withdrawn now", shown)
         roll_back(out)
     return earlier
 
 
-def _secrets(catalog: Path, as_of: datetime, looks: Path, *, paths: Sequence[Path] = ()) -> Sought:
+def _secrets(catalog: Path, as_of: datetime, templates: Path, *, paths: Sequence[Path] = ()) -> Sought:
     with closing(open_catalog(catalog, readonly=True)) as db:
-        return sought(queries.hidden_words(db, _utc(as_of)), paths=paths, usual=own_words(looks))
+        return sought(queries.hidden_words(db, _utc(as_of)), paths=paths, usual=own_words(templates))
 
 
 def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at: datetime) -> None:

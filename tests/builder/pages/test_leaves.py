@@ -12,7 +12,7 @@ from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
 from builder.pages.parts.leaves import rests_of, share, weight, with_leaves
 from builder.pages.ranking import ranking_page
 from builder.pages.rendering import page_templates
-from builder.publishing.files.row_data import row_data
+from builder.publishing.making.making import row_data
 from builder.shipped import templates_folder
 
 HERE = "devices/index.html"
