@@ -161,5 +161,5 @@ def _frozen(value: str | None) -> tuple[str, str] | None:
     try:
         date.fromisoformat(match[2])
     except ValueError as failure:
-        raise NotBound(f"{match[2]} is no day of the calendar.") from failure
+        raise NotBound(f"{match[2]} is not a day of the calendar.") from failure
     return match[1].strip(), match[2]

@@ -170,7 +170,7 @@ def _passages(html: str, texts: Mapping[int, str], figures: Mapping[int, FigureO
 
 
 def require_sound(articles: Iterable[BoundArticle]) -> None:
-    """Raises BuildRefused with the problems of all articles, one a line, if there are any."""
+    """Raises BuildRefused with the problems of all articles, one per line, if there are any."""
     problems = [problem for one in articles for problem in one.problems]
     if problems:
         raise BuildRefused(

@@ -171,7 +171,7 @@ def pair_of(evidence: Evidence, binding: Binding) -> PairFigure:
     if spot is not None and match != "spot":
         raise NotBound("A spot is named, but the match is not spot.")
     if not chosen:
-        raise NotBound(f"{spot} is no spot at which both were measured in this group.")
+        raise NotBound(f"{spot} is not a spot at which both were measured in this group.")
     if len(chosen) > 1:
         which = "spot" if match == "spot" else "client"
         raise NotBound(f"There are {len(chosen)} such comparisons; name the {which}.")

@@ -23,7 +23,7 @@ from builder.windows.standing import ranked_entry
 
 
 def quote(evidence: Evidence, binding: Binding) -> Quote:
-    """The words for a binding that is no claim and no figure, as they are now.
+    """The present words of a binding that is neither a claim nor a figure.
 
     Raises  NotBound: it names something unknown or withdrawn, or a figure that the method refuses.
     """
@@ -94,7 +94,7 @@ def _decibels(text: str) -> float:
     try:
         return float(text.replace(",", "."))
     except ValueError as failure:
-        raise NotBound(f"{text!r} is no number of decibels.") from failure
+        raise NotBound(f"{text!r} is not a number in dB.") from failure
 
 
 def _rate(value: float, *, bound: bool = False) -> str:
@@ -207,9 +207,9 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
     try:
         rate = float(typed.replace(",", "."))
     except ValueError as failure:
-        raise NotBound(f"{typed!r} is no rate in Mbit/s.") from failure
+        raise NotBound(f"{typed!r} is not a rate in Mbit/s.") from failure
     if not is_rate(rate):
-        raise NotBound(f"{typed!r} is no rate in Mbit/s.")
+        raise NotBound(f"{typed!r} is not a rate in Mbit/s.")
     line = line_of(evidence, subject, group)
     where = reach_of(evidence.bench, line, rate)
     if where.db is None:

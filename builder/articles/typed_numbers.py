@@ -14,7 +14,7 @@ from builder.articles.evidence import Evidence, spelled
 from builder.articles.markdown_text import typed_text
 from builder.articles.quoting import quote
 
-# MHz and GHz are left out: they name a width or a band, and are no result.
+# MHz and GHz are left out: they name a width or a band, not a result.
 _TYPED = re.compile(
     r"(?<![\w.,])(?P<number>[+≥<−-]?\s?\d+(?:[.,]\d+)*)\s?"
     r"(?P<unit>[MGk]bit/s|M[Bb]ps|MB/s|dBm|dB|ms|°C|K|W|%|€|\$|£|EUR|USD|GBP|CHF)(?![\w/])"

@@ -106,13 +106,13 @@ def _digest(figure: Figure, kind: str) -> str:
 @once
 def _surroundings() -> str:
     """Library versions, font setting, and our own code between specification and result, as one digest."""
-    code = [
+    own = [
         Path(__file__),
         FONT_LIST,
         *(Path(str(module.__file__)) for module in (converting, figures_module, svg_tidying, theme)),
     ]
     digest = hashlib.sha256(f"vl-convert {version('vl-convert-python')}, Vega-Lite {VL_VERSION}".encode())
-    for path in code:
+    for path in own:
         digest.update(path.read_bytes())
     return digest.hexdigest()
 

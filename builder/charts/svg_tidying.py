@@ -120,7 +120,7 @@ def _text_spans(element: Element, x: float, inherited: Mapping[str, str]) -> Ite
     moved = element.get("transform", "")
     if "rotate" in moved:
         return
-    x += sum(float(match[1]) for match in _MOVED.finditer(moved))
+    x += sum(float(found[1]) for found in _MOVED.finditer(moved))
     if element.tag == "text":
         size, bold = float(look.get("font-size", "11").removesuffix("px")), look.get("font-weight") == "bold"
         lines = [line.text or "" for line in element.iter("tspan")] or [element.text or ""]

@@ -1,4 +1,4 @@
-"""Verbs around publishing: look at a site with hidden things, put one before the public, say what changes by it, and take it back: preview, publish, changes, rollback."""
+"""Verbs around publishing: preview, publish, changes, rollback."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def preview(port: int, out: Path, jobs: int, catalog: Path, as_of: datetime) -> 
     """
     from builder.publishing.making.previewing import build_preview, server_of
 
-    server = server_of(out, port=port)  # a port that is taken is told before the work
+    server = server_of(out, port=port)  # a port that is taken is reported before the work
     try:
         report = build_preview(catalog, out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress)
         print_warnings(report)

@@ -1,4 +1,4 @@
-"""Every figure a site prints, by its id: the text, and what it rests on. The record that later builds are held against.
+"""Every figure a site prints, by its id: the text, and what it rests on. The record that later builds are compared with.
 
 The record lies in the site itself, so that the site and what is known of it change places together: whatever a killed
 publish or a roll-back leaves in place, `changes` compares with exactly that.
@@ -43,7 +43,7 @@ class Printed:
     """One figure.
 
     about  tags as `catalog.queries.Fact` has them, and "ranking:GROUP~WINDOW" for its company there
-    since  instant of the publication that was the first to print it so; "" where nobody said yet
+    since  instant of the publication that was the first to print it so; "" where it is not known yet
     """
 
     text: str
@@ -53,7 +53,7 @@ class Printed:
 
 @dataclass(frozen=True, slots=True)
 class Former:
-    """What a publication printed and the site prints no more. text: "" for what was taken back. Instants are UTC text."""
+    """What a publication printed and the site no longer prints. text: "" for what was withdrawn. Instants are UTC text."""
 
     figure: str
     text: str
@@ -96,7 +96,7 @@ def record_of(contents: Contents) -> Record:
 
 
 def record_bytes(record: Record) -> bytes:
-    """The record as it lies in its site: one line a figure."""
+    """The record as it lies in its site: one line per figure."""
     lines = _lines({"figure": figure, **asdict(printed)} for figure, printed in record.figures.items())
     former = _lines(asdict(one) for one in record.former)
     head = json.dumps({"as_of": record.as_of, "definitions": record.definitions}, ensure_ascii=False)

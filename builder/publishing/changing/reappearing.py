@@ -60,7 +60,7 @@ def _fate(key: str, fact: Fact, fates: Fates) -> Fate | None:
 
 
 def _why(fate: Fate | None) -> str:
-    """Why a row is not to be seen now; "" for one that was corrected, whose old value may be shown again."""
+    """Why a row may not be seen now; "" for one that was corrected, whose old value may be shown again."""
     if fate is None:
         return "not in the catalogue"
     if fate.left_out == "withdrawn":
@@ -72,7 +72,7 @@ def _why(fate: Fate | None) -> str:
 
 
 def _of_notes(old: Database, copy: Database, was: dict[str, Fact]) -> Iterator[str]:
-    """Withdrawals that the older site does not tell, of things that it has a page of; and articles with their text."""
+    """Withdrawals that the older site does not mention, of things it has a page for; and articles with their text."""
     withdrawn = {(w.what, w.id) for w in queries.withdrawals(old)}
     texts = {article.article_id: article.text for article in queries.articles(old)}
     things = {

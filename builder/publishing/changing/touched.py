@@ -1,6 +1,6 @@
-"""What a correction leaves to redo: every sentence of an article and every exported image that is no longer true.
+"""What a correction leaves to redo: every sentence of an article and every exported image that is out of date.
 
-Found by looking, not by guessing: everything articles say and show is made before and after, and compared.
+Nothing is guessed: everything articles say and show is made before and after, and compared.
 """
 
 from __future__ import annotations
@@ -89,7 +89,7 @@ def binds(db: Database) -> bool:
 
 
 def contents_of(copy: Database, *, as_of: datetime) -> Contents:
-    """What pages are made of, but for the sizes of pictures, which no figure needs."""
+    """What pages are made of, except for the sizes of pictures, which no figure needs."""
     sizes = {image_address(image): (0, 0) for image in queries.images(copy)}
     return load_contents(copy, as_of=as_of, sizes=sizes)
 

@@ -21,7 +21,7 @@ _ID = re.compile(r"\bid=\"([^\"]+)\"")
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Something that is not as it should be: in which file, which element, and what of it."""
+    """Something that is not as it should be: in which file, which element, and what is wrong."""
 
     file: str
     element: str
@@ -76,14 +76,14 @@ def _json(text: str, _: str) -> Iterator[tuple[str, str]]:
     try:
         json.loads(text)
     except ValueError as failure:
-        yield "the document", f"it is no JSON: {failure}"
+        yield "the document", f"it is not JSON: {failure}"
 
 
 def _xml(text: str, _: str) -> Iterator[tuple[str, str]]:
     try:
         Xml.fromstring(text)
     except (Xml.ParseError, DefusedXmlException) as failure:
-        yield "the document", f"it is no XML: {failure}"
+        yield "the document", f"it is not XML: {failure}"
 
 
 def _csv(text: str, name: str) -> Iterator[tuple[str, str]]:

@@ -70,5 +70,5 @@ def _row_comment(source: str, sql: str) -> str:
 
 
 def _plain(comment: str) -> str:
-    """A comment without what only the program's own reader needs: names of modules and documents, code marks."""
+    """A comment without what only readers of the program need: names of modules and documents, code marks."""
     return _SOURCES.sub("", comment).replace("`", "")

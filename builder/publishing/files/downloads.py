@@ -84,7 +84,7 @@ _CELL_COLUMNS = (
 def write_downloads(
     contents: Contents, database: Path, folder: Path, *, more: Mapping[str, tuple[str, bytes]]
 ) -> list[Download]:
-    """Write every download but the database, which lies in *folder* already, and the checksums of all.
+    """Write every download except the database, which is in *folder* already, and the checksums of all.
 
     more  further files: name -> what it holds, and its bytes
     """

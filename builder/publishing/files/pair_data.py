@@ -1,7 +1,8 @@
 """What the chooser works with: every pair of devices in every group, with the verdicts that the pair pages print.
 
-Sentences go once, as templates (`words`); of each pair only which one and its printed figures. Columns of numbers, one
-a group, are written and packed many times faster than a record a pair. `pair_sentences.mjs` puts them together again.
+Sentences are written once, as templates (`pair_words`); for each pair only which one and its printed figures. Columns of
+numbers, one set per group, are written and packed many times faster than a record per pair. `pair_sentences.mjs` puts
+them together again.
 """
 
 from __future__ import annotations
@@ -26,8 +27,8 @@ from builder.pairs.rows import SENTENCES
 from builder.pairs.sentences import OVERVIEW, PAIR_SENTENCES
 from builder.pairs.verdicts import PLACE_WORDS, in_sentence
 
-# Of 64 parts, as 400 devices have, new results of one device then concern 8 of 36 blocks. Half of it would make half as
-# many files anew in the same time, and all of them in twice the time.
+# 400 devices make 64 parts and 36 blocks, of which new results of one device concern 8. With half as many parts to a block,
+# half as many files would be made again, in the same time, and all of them would take twice as long.
 PARTS_A_BLOCK = 8
 _CHANNELS, _PORT = SENTENCES.index("channels"), SENTENCES.index("port")
 _RANGES = [number for number, name in enumerate(SENTENCES) if "{tested_a}" in PAIR_SENTENCES[name].text]
@@ -155,7 +156,7 @@ def _files(block: PairBlock, devices: Sequence[str]) -> list[PairFile]:
 def _about(
     results: Results, devices: Sequence[str], file: PairFile, prepared: Collection[tuple[str, str]]
 ) -> dict[str, Any]:
-    """A file before what is said in it: its devices, its pairs by their places among them, and pages of their own."""
+    """A file without its verdicts: its devices, its pairs by their places among them, and which have a page."""
     within = {number: place for place, number in enumerate(file.members)}
     ones, others = file.a.tolist(), file.b.tolist()
     known = [results.bench.devices[devices[number]] for number in file.members]
@@ -178,7 +179,7 @@ def _about(
 
 
 class _Columns:
-    """A block as it is written: its rows as columns of numbers, cut up over the files."""
+    """A block of the matrix as it is written: its rows as columns of numbers, divided among the files."""
 
     def __init__(self, block: Block) -> None:
         rows = block.rows
@@ -186,7 +187,7 @@ class _Columns:
         self.about = {"match": block.match, "group": block.group.slug if block.group else ""}
         if block.spot is not None:
             self.about["spot"] = block.spot
-        # 32 times the sentence, plus decimals, whom it is about, and which remarks follow.
+        # 32 times the sentence, plus decimals, which side it is about, and which remarks follow.
         self.code = (
             32 * rows.sentence + rows.decimals + 2 * rows.about_b + 4 * rows.remark + 8 * rows.port_a + 16 * rows.port_b
         )
@@ -195,7 +196,7 @@ class _Columns:
         self.tested = {number: wording.rounded_many(np.array(ends), 1).tolist() for number, ends in tested}
 
     def within(self, file: PairFile, first: int, rows_of_file: slice) -> dict[str, Any]:
-        """The rows of one file, the pairs of which begin with number *first*."""
+        """The rows of one file, whose pairs begin with number *first*."""
         block, rows = self.block, self.block.rows
         figures = rows.figures[:, rows_of_file]
         used = np.flatnonzero(figures.any(axis=1))
@@ -219,6 +220,6 @@ class _Columns:
 
 
 def _by_place(known: Mapping[int, Any], file: PairFile, pairs: Whole) -> dict[str, Any]:
-    """What is known of the devices in some of a file's pairs: of no other, which only other files may speak of."""
+    """What is known of the devices in some of a file's pairs, and of no others."""
     there = {*file.a[pairs].tolist(), *file.b[pairs].tolist()}
     return {str(place): known[n] for place, n in enumerate(file.members) if n in there and n in known}

@@ -40,7 +40,7 @@ Levels = Mapping[str, Sequence[Level]]
 def room_levels(results: Results, groups: Sequence[Group]) -> list[tuple[Group, Levels]]:
     """Each group with the levels of its devices at its band and width.
 
-    They are of other groups, too. A room takes them from here so that it does not depend on all that these hold.
+    They come from other groups, too. A room gets them as an argument, so that it does not depend on all those cells.
     """
     bench = results.bench
     known = {device: implied_eirps(bench, subject(bench, device)) for device in bench.devices}
@@ -95,7 +95,7 @@ def _device(bench: Bench, side: Subject, track: Track, intervals: LineIntervals)
         "href": addresses.device(side.device),
         **held,
         "line": {
-            "x": [round(x, 10) for x in line.x.tolist()],  # a knot is told from a place beside it by 1e-9 dB
+            "x": [round(x, 10) for x in line.x.tolist()],  # scripts take a place within 1e-9 dB of a knot for the knot
             "y": [_short(y) for y in line.y.tolist()],
             "bound": [int(bound) for bound in line.bound],
             **({"port": [int(knot in at_port) for knot in range(len(line.x))]} if at_port else {}),
@@ -109,7 +109,7 @@ def _device(bench: Bench, side: Subject, track: Track, intervals: LineIntervals)
 
 
 def _levels(bench: Bench, levels: Sequence[Level], group: Group, place: int) -> list[list[Any]]:
-    """Those of one device; the group's own clients first, because the level of another one is a wider guess."""
+    """Those of one device; the group's own clients first, because another client's level is less certain."""
     drivers = Counter(level.client for level in levels)
     return [
         [

@@ -1,6 +1,6 @@
 """Building a site: from a catalogue at an instant to a folder, all of it or nothing.
 
-No clock and no chance: the same catalogue and instant give the same bytes on every machine.
+No clock and no randomness: the same catalogue and instant give the same bytes on every machine.
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ def build_site(
     as_of      the build instant: what may be seen then is in the site, and nothing else
     jobs       worker processes
     cache      folder of charts drawn before and of what builds keep for the next; None makes all anew
-    progress   told in a few words what is being done
+    progress   called with a few words about what is being done
     templates  other page templates than the shipped ones
     stills     also the pictures for video, of every figure that stands in an article
     Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.

@@ -109,7 +109,7 @@ def test_conditions_hold_from_where_they_are_said(read):
         ("01-partial-overlap", f"value {A}, window far", "was not tested there"),
         ("01-partial-overlap", f"value {A}, spot S1", "no such result at S1; it was measured at no spot"),
         ("01-partial-overlap", f"value {A}", "needs one place"),
-        ("01-partial-overlap", f"value {A}, at sixty", "'sixty' is no number of decibels"),
+        ("01-partial-overlap", f"value {A}, at sixty", "'sixty' is not a number in dB"),
         ("01-partial-overlap", f"value {A}, at 60, band 6", "has no results under band 6"),
         ("01-partial-overlap", f"value {A}, at 60, colour red", "knows no 'colour'"),
         ("01-partial-overlap", f"value {A}, at 60, at 61", "at is said twice"),
@@ -125,7 +125,7 @@ def test_conditions_hold_from_where_they_are_said(read):
         ("01-partial-overlap", f"reach {A}, rate nan", "'nan' is no rate"),
         ("01-partial-overlap", f"reach {A}, rate 1e30", "'1e30' is no rate"),
         ("01-partial-overlap", f"value {A}, at 60, frozen 700", "A frozen quote is written"),
-        ("01-partial-overlap", f'value {A}, at 60, frozen "700 Mbit/s" 2025-02-30', "no day of the calendar"),
+        ("01-partial-overlap", f'value {A}, at 60, frozen "700 Mbit/s" 2025-02-30', "not a day of the calendar"),
         ("01-partial-overlap", f"value {A}, at 60 : seven hundred", "takes no words"),
         # The refusals of stories 3, 4 and 8, in their own sentences.
         ("03-no-shared-range", "difference quillmast-sill tessarik-porch", "No shared range: Sill was tested at 45–60"),
