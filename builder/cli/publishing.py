@@ -130,7 +130,7 @@ def _print_changes(differing: Changes, *, most: int) -> None:
     if len(differing.figures) > most:
         click.echo(f"… and {len(differing.figures) - most} more; `likeloss changes` lists all before you publish.")
     for row in differing.unexplained:
-        click.echo(f"Changed past batches and corrections: {row}.")
+        click.echo(f"{row} changed, but no batch or correction explains it.")
     many = wording.count(len(differing.figures), "public figure differs", "public figures differ")
     print_touched(differing.redo)
     click.echo(f"{many} from what was published as of {differing.since}.")

@@ -1,7 +1,7 @@
 """Why a row that figures rest on differs from what it was when a site was published.
 
 The catalogue changes only by acts that leave a trace: batches, corrections, withdrawals, and embargoes that end. A row
-that none of them explains was changed past them, and that stops a publication. What an embargo hides is never asked for
+that none of them explains was changed some other way, and that stops a publication. What an embargo hides is never asked for
 a reason: nothing may stand between an embargo and its effect.
 
 Causes are published, so they name what the new public copy names (`acts`), and no more.

@@ -71,7 +71,7 @@ class Changes:
     @property
     def without_cause(self) -> list[str]:
         """What stops a publication, in sentences."""
-        rows = [f"{row} was changed past batches and corrections." for row in self.unexplained]
+        rows = [f"{row} changed, but no batch or correction explains it." for row in self.unexplained]
         return rows + [str(change) for change in self.figures if not change.causes]
 
     def to_json(self) -> dict[str, Any]:

@@ -111,9 +111,9 @@ def test_renamed_device_keeps_its_entries(contents):
 
 
 def test_later_entry_of_the_same_day_leaves_earlier_ids_alone(monkeypatch, contents):
-    found = feeds.news(contents)
+    found = feeds.news(contents.catalogue, contents.results)
     first = {e.id for e in feed_entries(contents)}
-    monkeypatch.setattr(feeds, "news", lambda _: [replace(found[0], what=f"{found[0].what}, again"), *found])
+    monkeypatch.setattr(feeds, "news", lambda *_: [replace(found[0], what=f"{found[0].what}, again"), *found])
     assert len({e.id for e in feed_entries(contents)} - first) == 1
 
 
