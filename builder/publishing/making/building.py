@@ -20,6 +20,7 @@ from builder import addresses, shipped, wording
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.blocks import INSTANT
+from builder.pages.parts.leaves import PAGE_LIMIT_BYTES
 from builder.pages.review import article_page, bound_articles
 from builder.publishing.changing.figures import NAME as RECORD_NAME
 from builder.publishing.changing.figures import Record, record_bytes
@@ -49,7 +50,6 @@ from catalog.visibility import full_copy, public_copy
 from catalog.whole_files import require_apart
 
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
-PAGE_LIMIT_BYTES = 250_000
 SITEMAP = "http://www.sitemaps.org/schemas/sitemap/0.9"
 Recorded = Callable[[Database, Contents], Record]
 
@@ -140,9 +140,10 @@ def compose_site(
     for asset in (*assets, *libraries(templates)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
+    around = sum(len(asset.content) for asset in assets)
     pages = _pages(
         stage,
-        BuildContext(inventory, templates, (style, symbol, script), cache, marks),
+        BuildContext(inventory, templates, (style, symbol, script), around, cache, marks),
         contents,
         (downloads, meanings),
         dated,
@@ -157,7 +158,6 @@ def compose_site(
     files = files_below(stage)
     broken = broken_among({page.address: page.links for page in pages}, files)
     refuse("Links of the new site lead nowhere", broken)
-    around = sum(len(asset.content) for asset in assets)
     refuse("Pages of the new site are too heavy for a phone", heavy_pages(stage, around=around))
     drawn = Stills(0, ())
     if stills:

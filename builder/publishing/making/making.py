@@ -30,7 +30,7 @@ from builder.pages.contents import Contents
 from builder.pages.parts.blocks import Entry, Page, Rest, Row
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
-from builder.pages.parts.leaves import rests_of, with_leaves
+from builder.pages.parts.leaves import PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
@@ -46,6 +46,7 @@ from catalog.errors import BuildRefused
 # Below this many tasks a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
+_STEP_BYTES = 1000  # rows are cut whole, so a smaller step might cut none
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 
@@ -53,6 +54,7 @@ _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 class BuildContext:
     """What every page is made with. *assets* are the addresses of style sheet, icon and script.
 
+    around how much these three weigh [B]
     cache  folder of charts drawn before; None draws all anew
     marks  what a preview says is hidden; None in a site for the public
     """
@@ -60,6 +62,7 @@ class BuildContext:
     inventory: Inventory
     templates: Path
     assets: tuple[str, str, str]
+    around: int
     cache: Path | None
     marks: tuple[Mark, ...] | None
 
@@ -132,8 +135,9 @@ def _data(context: BuildContext, task: DataTask) -> Made:
 
 @dataclass(frozen=True, slots=True)
 class _Composed:
+    """A page before its tables are cut to what there is room for."""
+
     page: Page
-    leaves: tuple[Page, ...]
     contents: Contents
     looks: set[Look]
 
@@ -141,16 +145,14 @@ class _Composed:
 def _composed(context: BuildContext, task: Task) -> _Composed:
     looks: set[Look] = set()
     contents = observed(context.inventory, looks)
-    page, leaves = with_leaves(task.page(contents))
-    return _Composed(page, leaves, contents, looks)
+    return _Composed(task.page(contents), contents, looks)
 
 
 def _finished(context: BuildContext, environment: Environment, one: _Composed, drawn: Mapping[str, str]) -> Made:
     """The looks are taken last, because filling the frames of a task's pages adds to them."""
     files: list[tuple[str, bytes]] = []
     pages: list[MadePage] = []
-    for page in (one.page, *one.leaves):
-        html = _html(context, environment, page, one.contents, drawn)
+    for page, html in _cut(context, environment, one, drawn):
         files += [(page.address, html.encode()), *_beside(page)]
         files += _alone(context, environment, page, one.contents, drawn)
         pages.append(
@@ -164,6 +166,20 @@ def _finished(context: BuildContext, environment: Environment, one: _Composed, d
             )
         )
     return Made(tuple(files), frozenset(one.looks), tuple(pages))
+
+
+def _cut(
+    context: BuildContext, environment: Environment, one: _Composed, drawn: Mapping[str, str]
+) -> list[tuple[Page, str]]:
+    """The page and its leaves with their HTML; one that came out too heavy leaves more of its tables to them."""
+    room = room_for_tables(one.page)
+    page, leaves = with_leaves(one.page)
+    html = _html(context, environment, page, one.contents, drawn)
+    while (excess := len(html.encode()) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and room > 0:
+        room -= max(excess, _STEP_BYTES)
+        page, leaves = with_leaves(one.page, room=room)
+        html = _html(context, environment, page, one.contents, drawn)
+    return [(page, html), *((leaf, _html(context, environment, leaf, one.contents, drawn)) for leaf in leaves)]
 
 
 def _html(
