@@ -1,11 +1,11 @@
-"""What a page looked at, so that it is made again only when something of that has changed.
+"""Notes what a page or a file of data looked at, so that it is made again only when something of that has changed.
 
-An `Observed` stands for a record of mappings and sequences (pages/contents.py, bench/bench.py) and notes which
-of its parts were asked for. The note of a page, with a digest of each part, is all that decides whether the page may
-be kept: nobody has to say what it depends on, and nobody can forget to.
+An `Observed` stands in for a record of mappings and sequences (pages/contents.py, bench/bench.py) and notes which of
+its parts were read. These looks, with a digest of what each one sees, are all that decides whether the result of an
+earlier build may be kept: nothing declares its dependencies, and none can be forgotten.
 
-    catalogue.prices["dome-20"]       notes the prices of that device and no other
-    for d in results.bench.devices    notes which devices there are, in which order
+    catalogue.prices["dome-20"]       notes the prices of that device and of no other
+    for d in results.bench.devices    notes which devices there are, and their order
     catalogue.disputes                notes all disputes
 """
 
@@ -19,15 +19,16 @@ from functools import cache, wraps
 from operator import attrgetter
 from typing import Any, TypeVar, cast
 
-# Records by their id, each with its digest; held, because the id of one that is gone goes to another.
+# Digests of records by id(). Each record is kept alive, because Python reuses the id() of a freed object.
 Known = dict[int, tuple[object, str]]
-# Part of a record: its path in dots, and the text of a key of the mapping there; or one of the two below.
+# A part of a record: its path, and the text of a key of the mapping there or one of the two constants below.
+# The path has dots between names, and brackets around the key of an opened mapping: results.bench.grouped['dome-20'].
 Look = tuple[str, str]
 WHOLE = "*"
 KEYS = "keys"
 
-# Fields that number the rows of one copy. Another copy numbers the same rows otherwise, and who looks at a row by its
-# number looks at the row itself as well.
+# Fields that number the rows of one copy. Another copy numbers the same rows differently, so they are left out of
+# digests; code that looks up a row by its number looks at the row itself, too.
 NUMBERS = frozenset({"run_id", "run_ids"})
 
 Method = TypeVar("Method", bound=Callable[..., Any])
@@ -37,14 +38,14 @@ _PLAIN = (str, int, float, bool, bytes, type(None))
 
 
 def asked_once(method: Method) -> Method:
-    """A method of a record whose answer is kept for all who ask the same of the record, or of an inventory of it."""
+    """Cache a record's method by its arguments, also when it is called through an Inventory."""
 
     @wraps(method)
-    def asked(self: Any, *told: Any) -> Any:
+    def asked(self: Any, *arguments: Any) -> Any:
         answers = self.__dict__.setdefault(_ANSWERS, {})
-        key = method.__name__, told
+        key = method.__name__, arguments
         if key not in answers:
-            answers[key] = method(self, *told)
+            answers[key] = method(self, *arguments)
         return answers[key]
 
     setattr(asked, _ASKED_ONCE, method)
@@ -52,9 +53,9 @@ def asked_once(method: Method) -> Method:
 
 
 class Inventory:
-    """One record and the digests of its parts, each worked out when it is first asked for.
+    """One record and the digests of its parts, each computed when it is first needed.
 
-    opened  fields of the record that are records themselves and are looked into; all others are taken whole
+    opened  fields that are noted part by part instead of as a whole: records, and mappings whose values are mappings
     """
 
     def __init__(self, record: object, *, opened: tuple[str, ...] = ()) -> None:
@@ -66,46 +67,58 @@ class Inventory:
         self._keys: dict[str, dict[str, Any]] = {}
 
     def digest(self, look: Look) -> str:
-        """SHA-256 of what a look sees today; of nothing where there is nothing there any more."""
-        found = self._digests.get(look)
-        if found is None:
-            found = self._digests[look] = self._seen(look)
-        return found
+        """SHA-256 of what a look sees in this record; "" where there is nothing."""
+        digest = self._digests.get(look)
+        if digest is None:
+            digest = self._digests[look] = self._seen(look)
+        return digest
 
-    def answer(self, path: str, method: Callable[..., Any], told: tuple[Any, ...], looks: set[Look]) -> Any:
-        """What a method marked `asked_once` returns, and into *looks* what it looked at, whoever asked first.
+    def answer(self, path: str, method: Callable[..., Any], arguments: tuple[Any, ...], looks: set[Look]) -> Any:
+        """The result of a method marked `asked_once`. Adds to *looks* what it looked at, even if it was cached.
 
-        path  of the record it is a method of
+        path  of the record whose method it is
         """
-        key = f"{path}.{method.__name__}", told
+        key = f"{path}.{method.__name__}", arguments
         if key not in self._answers:
-            own: set[Look] = set()
+            inner: set[Look] = set()
             try:
-                self._answers[key] = method(Observed(self, own, path=path), *told), own
+                self._answers[key] = method(Observed(self, inner, path=path), *arguments), inner
             finally:
-                looks |= own
-        found, own = self._answers[key]
-        looks |= own
-        return found
+                looks |= inner
+        answer, inner = self._answers[key]
+        looks |= inner
+        return answer
 
     def _seen(self, look: Look) -> str:
         path, key = look
-        value: Any = self.record
-        for name in path.split("."):
-            value = getattr(value, name, None)
+        value = self._value(path)
         if key == WHOLE:
             return digest_of(value, known=self._records)
         if key == KEYS:
-            return digest_of(list(value or ()))
+            return "" if value is None else digest_of(list(value), known=self._records)
+        keys = self._keys_by_text(path, value)
+        return digest_of(value[keys[key]], known=self._records) if key in keys else ""
+
+    def _value(self, path: str) -> Any:
+        """What lies at a path; None where there is nothing."""
+        if path.endswith("]"):
+            outer, _, key = path[:-1].partition("[")
+            mapping = self._value(outer)
+            keys = self._keys_by_text(outer, mapping)
+            return mapping[keys[key]] if key in keys else None
+        value: Any = self.record
+        for name in path.split("."):
+            value = getattr(value, name, None)
+        return value
+
+    def _keys_by_text(self, path: str, mapping: Mapping[Any, Any] | None) -> dict[str, Any]:
         if path not in self._keys:
-            self._keys[path] = {text_of(known): known for known in value or ()}
-        if key not in self._keys[path]:
-            return ""
-        return digest_of(value[self._keys[path][key]], known=self._records)
+            self._keys[path] = {text_of(key): key for key in mapping or ()}
+        return self._keys[path]
 
 
 class Observed:
-    """Stands for the record of an inventory, or one inside it, and puts what is looked at into *looks*."""
+    """Stands in for the record of an inventory, or for one inside it, and adds what is read of it to *looks*."""
 
     def __init__(self, inventory: Inventory, looks: set[Look], *, path: str = "") -> None:
         self._inventory = inventory
@@ -117,19 +130,20 @@ class Observed:
         self._record = record
 
     def __getattr__(self, name: str) -> Any:
-        """Only asked for what is not there yet: a part is watched once and then stays."""
+        """Called once per part: afterwards the part is an attribute."""
         method: Any = getattr(type(self._record), name, None)
         if hasattr(method, _ASKED_ONCE):
             plain = getattr(method, _ASKED_ONCE)
-            return lambda *told: self._inventory.answer(self._path, plain, told, self._looks)
+            return lambda *arguments: self._inventory.answer(self._path, plain, arguments, self._looks)
         if callable(method):
             return method.__get__(self)
         value = getattr(self._record, name)
         path = f"{self._path}.{name}".lstrip(".")
-        if path in self._inventory.opened:
+        opened = path in self._inventory.opened
+        if isinstance(value, Mapping):
+            value = _ObservedMapping(value, self._looks, path, opened=opened)
+        elif opened:
             value = Observed(self._inventory, self._looks, path=path)
-        elif isinstance(value, Mapping):
-            value = _ObservedMapping(value, self._looks, path)
         else:
             self._looks.add((path, WHOLE))
         self.__dict__[name] = value
@@ -137,16 +151,26 @@ class Observed:
 
 
 class _ObservedMapping(Mapping[Any, Any]):
-    """A mapping that notes which of its keys were asked for."""
+    """A mapping that notes which of its keys were read.
 
-    def __init__(self, mapping: Mapping[Any, Any], looks: set[Look], path: str) -> None:
+    opened  its values are mappings, too, and are noted key by key
+    """
+
+    def __init__(self, mapping: Mapping[Any, Any], looks: set[Look], path: str, *, opened: bool = False) -> None:
         self._mapping = mapping
         self._looks = looks
         self._path = path
+        self._inner: dict[Any, _ObservedMapping] | None = {} if opened else None
 
     def __getitem__(self, key: Any) -> Any:
-        self._looks.add((self._path, text_of(key)))
-        return self._mapping[key]
+        if self._inner is None or key not in self._mapping:
+            self._looks.add((self._path, text_of(key)))
+            return self._mapping[key]
+        if key not in self._inner:
+            path = f"{self._path}[{text_of(key)}]"
+            self._looks.add((path, KEYS))  # so that it is noted even if none of its keys is read
+            self._inner[key] = _ObservedMapping(self._mapping[key], self._looks, path)
+        return self._inner[key]
 
     def __iter__(self) -> Iterator[Any]:
         self._looks.add((self._path, KEYS))
@@ -170,24 +194,24 @@ class _ObservedMapping(Mapping[Any, Any]):
 
 
 def digest_of(value: object, *, known: Known | None = None) -> str:
-    """SHA-256 of a value made of records, collections, texts, numbers and dates: equal for equal values, anywhere.
+    """SHA-256 of a value made of records, collections, texts, numbers and dates.
 
-    known  digests of records that were met before
+    Equal values have equal digests in every process.
+
+    known    digests of records that were met before
+    Raises   TypeError for a kind of value that has no such text
     """
     text = repr(_plain(value, {} if known is None else known))
     return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def text_of(value: object) -> str:
-    """The value as a text, the same in every process and another for every other value."""
+    """The value as a text that is the same in every process and differs for every other value."""
     return repr(_plain(value, {}))
 
 
 def _plain(value: object, known: Known) -> object:
-    """The value in tuples, texts and numbers, whose repr holds no chance; a record in a collection by its digest.
-
-    Raises  TypeError for a kind of value that nobody said how to write.
-    """
+    """The value in tuples, texts and numbers, whose repr is deterministic; a record in a collection by its digest."""
     kind: Any = type(value)
     if kind in _PLAIN:
         return value
@@ -203,19 +227,19 @@ def _plain(value: object, known: Known) -> object:
         return ("set", sorted(repr(_plain(one, {})) for one in value))
     if isinstance(value, date):
         return (kind.__name__, value.isoformat())
-    if hasattr(value, "dtype"):  # of numpy, which is not needed to know one
+    if hasattr(value, "dtype"):  # a numpy array or number, recognised without importing numpy
         return (kind.__name__, str(value.dtype), value.tolist())  # type: ignore[attr-defined]
     raise TypeError(f"{kind.__name__} has no text that would be the same everywhere")
 
 
 def _part(value: object, known: Known) -> object:
-    """A part of a value. Many collections hold the same records, so each of these is read once."""
+    """A part of a value. Many collections hold the same records, so each record is digested once."""
     if not is_dataclass(value):
         return _plain(value, known)
-    found = known.get(id(value))
-    if found is None:
-        found = known[id(value)] = value, digest_of(value, known=known)
-    return found[1]
+    entry = known.get(id(value))
+    if entry is None:
+        entry = known[id(value)] = value, digest_of(value, known=known)
+    return entry[1]
 
 
 def _by_number(value: Mapping[Any, Any]) -> bool:
@@ -227,7 +251,7 @@ def _by_number(value: Mapping[Any, Any]) -> bool:
 
 @cache
 def _values(kind: type) -> Any:
-    """What reads all fields of a dataclass at once that say something, as a tuple."""
+    """Reads all fields of a dataclass but its row numbers at once, as a tuple."""
     names = [field.name for field in fields(kind) if field.name not in NUMBERS]
     if len(names) > 1:
         return attrgetter(*names)

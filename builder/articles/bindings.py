@@ -33,14 +33,14 @@ class NotBound(Exception):
 class Kind:
     """One kind of binding: how many subjects it has, which names it takes, and what it says.
 
-    own    names beside the conditions
+    names  names beside the conditions
     words  whether the author's own words may follow
     block  whether it stands in a paragraph of its own
     bare   whether conditions of a link play no part in it
     """
 
     subjects: tuple[int, int]
-    own: tuple[str, ...]
+    names: tuple[str, ...]
     says: str
     words: bool = False
     block: bool = False
@@ -131,7 +131,7 @@ def read_binding(text: str, *, line: int) -> Binding:
 
 
 def _options(name: str, kind: Kind, parts: list[str]) -> dict[str, str]:
-    known = (*kind.own, *(() if kind.bare else CONDITIONS))
+    known = (*kind.names, *(() if kind.bare else CONDITIONS))
     options: dict[str, str] = {}
     for part in parts:
         option, _, value = part.partition(" ")
@@ -155,11 +155,11 @@ def _plain(option: str, value: str) -> str:
 def _frozen(value: str | None) -> tuple[str, str] | None:
     if value is None:
         return None
-    found = re.fullmatch(r'"([^"]+)"\s+(\d{4}-\d{2}-\d{2})', value)
-    if found is None:
+    match = re.fullmatch(r'"([^"]+)"\s+(\d{4}-\d{2}-\d{2})', value)
+    if match is None:
         raise NotBound('A frozen quote is written: frozen "the value as published" YYYY-MM-DD.')
     try:
-        date.fromisoformat(found[2])
+        date.fromisoformat(match[2])
     except ValueError as failure:
-        raise NotBound(f"{found[2]} is no day of the calendar.") from failure
-    return found[1].strip(), found[2]
+        raise NotBound(f"{match[2]} is not a day of the calendar.") from failure
+    return match[1].strip(), match[2]

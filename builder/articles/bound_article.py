@@ -93,7 +93,7 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
     texts: dict[int, str] = {}
     lone = {int(m[1]) for m in LONE_MARK.finditer(html)}
     under: dict[str, str] = {}
-    for number, (line, inside) in marked.found.items():
+    for number, (line, inside) in marked.bindings.items():
         try:
             binding = read_binding(inside, line=line)
             if binding.kind == "under":
@@ -112,9 +112,9 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
             else:
                 bound.append(Bound(binding, _quoted(evidence, binding)))
                 key = number_key(len(bound))
-                said = bound[-1].quote
-                texts[number] = f'<a class="bound" href="#{key}">{escape(said.printed)}</a>'
-                if evidence.disputed(said.devices, said.figures):
+                last = bound[-1].quote
+                texts[number] = f'<a class="bound" href="#{key}">{escape(last.printed)}</a>'
+                if evidence.disputed(last.devices, last.figures):
                     texts[number] += f' <a class="mark" href="#{key}">disputed</a>'
         except NotBound as failure:
             problems.append(ArticleProblem(file, line, f"(= {' '.join(inside.split())} =)", str(failure)))
@@ -162,15 +162,15 @@ def _passages(html: str, texts: Mapping[int, str], figures: Mapping[int, FigureO
         return MARK.sub(lambda m: texts.get(int(m[1]), ""), part)
 
     start = 0
-    for found in LONE_MARK.finditer(html):
-        if int(found[1]) in figures:
-            yield Passage(filled(html[start : found.start()]), figures[int(found[1])])
-            start = found.end()
+    for match in LONE_MARK.finditer(html):
+        if int(match[1]) in figures:
+            yield Passage(filled(html[start : match.start()]), figures[int(match[1])])
+            start = match.end()
     yield Passage(filled(html[start:]))
 
 
 def require_sound(articles: Iterable[BoundArticle]) -> None:
-    """Raises BuildRefused with the problems of all articles, one a line, if there are any."""
+    """Raises BuildRefused with the problems of all articles, one per line, if there are any."""
     problems = [problem for one in articles for problem in one.problems]
     if problems:
         raise BuildRefused(

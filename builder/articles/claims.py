@@ -35,9 +35,9 @@ def claimed(evidence: Evidence, binding: Binding) -> Quote:
     if "window" in binding.options:
         raise NotBound("A window goes with “claim A leads all”; two devices are compared over their shared range.")
     figure = pair_of(evidence, binding)
-    for who, typed in zip((figure.a, figure.b), binding.subjects, strict=True):
+    for subject, typed in zip((figure.a, figure.b), binding.subjects, strict=True):
         if "/" not in typed:
-            _require_agreeing_units(evidence, who, figure.group)
+            _require_agreeing_units(evidence, subject, figure.group)
     name_a, name_b = labels(figure.a, figure.b)
     if binding.link == "alike":
         if figure.verdict != "not-separated":
@@ -58,20 +58,20 @@ def _observed(evidence: Evidence, binding: Binding) -> Quote:
     a, b = (subject_of(evidence, text) for text in binding.subjects)
     name_a, name_b = labels(a, b)
     if binding.link == "hotter":
-        one, other = (heat_reading(evidence, binding, who) for who in (a, b))
-        found = hotter_claim(one, other, name_a=name_a, name_b=name_b)
+        one, other = (heat_reading(evidence, binding, subject) for subject in (a, b))
+        claim = hotter_claim(one, other, name_a=name_a, name_b=name_b)
         conditions = f"{one.face}, {one.load}, after {wording.trimmed(one.minutes, 2)} min"
     else:
         years = _years(binding)
-        prices = (evidence.prices.get(who.device, ()) for who in (a, b))
-        found = cheaper_claim(*prices, years=years, name_a=name_a, name_b=name_b)
+        prices = (evidence.prices.get(subject.device, ()) for subject in (a, b))
+        claim = cheaper_claim(*prices, years=years, name_a=name_a, name_b=name_b)
         conditions = f"over {wording.trimmed(years, 2)} years"
-    if isinstance(found, Refusal):
-        raise NotBound(found.sentence)
-    if not found.sentence.startswith(f"{name_a} {'rises' if binding.link == 'hotter' else 'costs less'}"):
-        raise NotBound(f"That {name_a} is {binding.link} than {name_b} is not so: {found.sentence}")
+    if isinstance(claim, Refusal):
+        raise NotBound(claim.sentence)
+    if not claim.sentence.startswith(f"{name_a} {'rises' if binding.link == 'hotter' else 'costs less'}"):
+        raise NotBound(f"That {name_a} is {binding.link} than {name_b} is not so: {claim.sentence}")
     devices = tuple(dict.fromkeys([a.device, b.device]))
-    return Quote(binding.words or found.sentence, "claim", whose(a, b), conditions, "", 0, devices)
+    return Quote(binding.words or claim.sentence, "claim", whose(a, b), conditions, "", 0, devices)
 
 
 def _years(binding: Binding) -> float:
@@ -87,9 +87,9 @@ def _years(binding: Binding) -> float:
 def _why_not(evidence: Evidence, figure: PairFigure) -> str:
     """Why a comparison carries no lead: of two firmwares what a firmware claim is refused with, else its own sentence."""
     if (figure.a.device, figure.a.unit) == (figure.b.device, figure.b.unit):
-        found = firmware_claim(evidence.bench, figure)
-        if isinstance(found, Refusal):
-            return f"{found.sentence}{_numbers(figure)}"
+        claim = firmware_claim(evidence.bench, figure)
+        if isinstance(claim, Refusal):
+            return f"{claim.sentence}{_numbers(figure)}"
     return f"{figure.sentence}{_numbers(figure)}"
 
 
@@ -105,39 +105,39 @@ def _numbers(figure: PairFigure) -> str:
     return f" A lead of {lead} Mbit/s is within the half-width of {wording.number(figure.half_width, decimals)}."
 
 
-def _require_agreeing_units(evidence: Evidence, who: Subject, group: Group | None) -> None:
+def _require_agreeing_units(evidence: Evidence, subject: Subject, group: Group | None) -> None:
     """Units of one model that differ carry no claim of the model."""
-    found = disagreement(evidence.bench, who, group)
-    if found is not None:
-        units = " or ".join(f"{who.device}/{side.unit}" for side in (found.a, found.b))
-        raise NotBound(f"{units_disagree(who.model, found.sentence)} Name a unit: {units}.")
+    difference = disagreement(evidence.bench, subject, group)
+    if difference is not None:
+        units = " or ".join(f"{subject.device}/{side.unit}" for side in (difference.a, difference.b))
+        raise NotBound(f"{units_disagree(subject.model, difference.sentence)} Name a unit: {units}.")
 
 
 def _leads_all(evidence: Evidence, binding: Binding) -> Quote:
-    who = subject_of(evidence, binding.subjects[0])
+    subject = subject_of(evidence, binding.subjects[0])
     if binding.link != "leads":
         raise NotBound("Only “leads” can be claimed of all.")
     name = binding.options.get("window")
     if name is None:
         raise NotBound("“claim A leads all” needs a window: near, middle or far.")
-    group = group_of(evidence, binding, [who])
+    group = group_of(evidence, binding, [subject])
     low_high = window_of(evidence, group, name)
     ranking = evidence.ranked(group, name)
-    found = fastest_claim(ranking, who, of_unit="/" in binding.subjects[0])
-    if isinstance(found, Refusal):
-        raise NotBound(found.sentence)
-    entry = ranked_entry(ranking, who.device)
+    claim = fastest_claim(ranking, subject, of_unit="/" in binding.subjects[0])
+    if isinstance(claim, Refusal):
+        raise NotBound(claim.sentence)
+    entry = ranked_entry(ranking, subject.device)
     assert entry is not None
     span = f"{wording.db_range(*low_high)} dB"
     return Quote(
-        binding.words or f"{who.model} leads every other device",
+        binding.words or f"{subject.model} leads every other device",
         f"claim, {name} window, {span}",
-        whose(who),
+        whose(subject),
         evidence.names[group].text,
         dates_of(_cells(evidence, group)),
         entry.n,
-        (who.device,),
-        figures=found.figures,
+        (subject.device,),
+        figures=claim.figures,
     )
 
 

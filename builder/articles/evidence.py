@@ -58,20 +58,20 @@ def subject_of(evidence: Evidence, text: str) -> Subject:
     ):
         _refuse_withdrawn(evidence, what, name)
     try:
-        who = subject(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
+        named = subject(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
     except UnknownName as failure:
         raise NotBound(f"{failure} {UNSEEN}") from failure
-    _refuse_withdrawn(evidence, "unit", f"{who.device}/{who.unit}")
-    _refuse_withdrawn(evidence, "firmware", f"{who.device}@{who.firmware}")
-    return who
+    _refuse_withdrawn(evidence, "unit", f"{named.device}/{named.unit}")
+    _refuse_withdrawn(evidence, "firmware", f"{named.device}@{named.firmware}")
+    return named
 
 
 def _refuse_withdrawn(evidence: Evidence, what: str, name: str) -> None:
-    for found in evidence.withdrawals:
-        if (found.what, found.id) == (what, name):
+    for withdrawal in evidence.withdrawals:
+        if (withdrawal.what, withdrawal.id) == (what, name):
             raise NotBound(
-                f"{wording.capital(what)} {name} was withdrawn on {wording.date(found.from_date)}: "
-                f"{found.reason.rstrip('.')}. It cannot be quoted."
+                f"{wording.capital(what)} {name} was withdrawn on {wording.date(withdrawal.from_date)}: "
+                f"{withdrawal.reason.rstrip('.')}. It cannot be quoted."
             )
 
 
@@ -83,12 +83,12 @@ def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> 
     wanted = binding.conditions
     if "client" in wanted:
         _refuse_withdrawn(evidence, "client", wanted["client"])
-    own = [{c.group for c in cells_of_subject(evidence.bench, who) if takes(wanted, c)} for who in whose]
-    if not own:
-        own = [{c.group for c in evidence.bench.cells if takes(wanted, c)}]
-    common = sorted(set.intersection(*own), key=lambda g: g.sort_key)
+    groups = [{c.group for c in cells_of_subject(evidence.bench, side) if takes(wanted, c)} for side in whose]
+    if not groups:
+        groups = [{c.group for c in evidence.bench.cells if takes(wanted, c)}]
+    common = sorted(set.intersection(*groups), key=lambda g: g.sort_key)
     if not common:
-        names = wording.listing([f"{who.maker} {who.model} {who.firmware}" for who in whose])
+        names = wording.listing([f"{side.maker} {side.model} {side.firmware}" for side in whose])
         none = "have no results in common" if len(whose) > 1 else "has no results"
         raise NotBound(f"{names or 'The catalogue'} {none} under {_said(wanted)}.")
     if len(common) > 1:
@@ -101,7 +101,7 @@ def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> 
 def takes(wanted: Mapping[str, str], cell: Cell) -> bool:
     """Whether a cell with a value meets the conditions of a binding."""
     group = cell.group
-    said = {
+    conditions = {
         "band": group.band,
         "width": str(group.width_mhz),
         "direction": group.direction,
@@ -110,7 +110,7 @@ def takes(wanted: Mapping[str, str], cell: Cell) -> bool:
         "security": group.security or "",
     }
     return cell.mean is not None and all(
-        value in (cell.client, group.series) if name == "client" else said[name] == value
+        value in (cell.client, group.series) if name == "client" else conditions[name] == value
         for name, value in wanted.items()
     )
 
@@ -134,12 +134,12 @@ def _plain(group: Group) -> Group:
     return replace(group, protocol=None, flows=None, security=None)
 
 
-def line_of(evidence: Evidence, who: Subject, group: Group) -> Track:
+def line_of(evidence: Evidence, side: Subject, group: Group) -> Track:
     """A subject's joined line in a group. Raises NotBound where no place has a measured attenuation."""
-    found = track(cells_of_subject(evidence.bench, who, group), match="attenuation")
-    if found is None:
-        raise NotBound(f"{who.maker} {who.model} has no place with a measured attenuation in this group.")
-    return found
+    line = track(cells_of_subject(evidence.bench, side, group), match="attenuation")
+    if line is None:
+        raise NotBound(f"{side.maker} {side.model} has no place with a measured attenuation in this group.")
+    return line
 
 
 def window_of(evidence: Evidence, group: Group, name: str) -> tuple[float, float]:
@@ -162,16 +162,16 @@ def pair_of(evidence: Evidence, binding: Binding) -> PairFigure:
     if (a.device, a.unit, a.firmware) == (b.device, b.unit, b.firmware):
         raise NotBound("Both sides are the same unit with the same firmware.")
     one_level = next(m for m in MATCHES if m == match)
-    found = compare(evidence.bench, a, b, match=one_level, only=Filter(client=binding.options.get("client")))
-    if found[0].group is None:
-        raise NotBound(found[0].sentence)
+    figures = compare(evidence.bench, a, b, match=one_level, only=Filter(client=binding.options.get("client")))
+    if figures[0].group is None:
+        raise NotBound(figures[0].sentence)
     group = group_of(evidence, binding, (a, b))
     spot = binding.options.get("spot")
-    chosen = [f for f in found if f.group == group and (spot is None or f.spot == spot)]
+    chosen = [f for f in figures if f.group == group and (spot is None or f.spot == spot)]
     if spot is not None and match != "spot":
         raise NotBound("A spot is named, but the match is not spot.")
     if not chosen:
-        raise NotBound(f"{spot} is no spot at which both were measured in this group.")
+        raise NotBound(f"{spot} is not a spot at which both were measured in this group.")
     if len(chosen) > 1:
         which = "spot" if match == "spot" else "client"
         raise NotBound(f"There are {len(chosen)} such comparisons; name the {which}.")

@@ -57,17 +57,17 @@ def _lines(evidence: Evidence, binding: Binding) -> FigureOrder:
     group = group_of(evidence, binding, whose)
     if group.several_links:
         raise NotBound("A client on several bands at once has no single attenuation, so there is no line to draw.")
-    found = [line_of(evidence, who, group) for who in whose]
+    lines = [line_of(evidence, subject, group) for subject in whose]
     names = line_names(whose)
     title = f"How far does {names[0]} reach?"
-    spoken, shared = fade_sentence(knots(evidence.bench, found[0], match="attenuation"), match="attenuation"), None
+    spoken, shared = fade_sentence(knots(evidence.bench, lines[0], match="attenuation"), match="attenuation"), None
     if len(whose) == 2:
         title = f"Which gives more in the same place, {names[0]} or {names[1]}?"
         (figure,) = (f for f in compare(evidence.bench, *whose, match="attenuation") if f.group == group)
         spoken, shared = figure.sentence, figure.range
     elif len(whose) > 2:
         title = f"Which gives more in the same place, {wording.listing(names, 'or')}?"
-        spoken, shared = _over_all(names, found)
+        spoken, shared = _over_all(names, lines)
     key = "~".join(["lines", *(joined_id(w.device, w.unit, w.firmware) for w in whose), group.slug])
     return FigureOrder(
         key, binding.words or title, spoken, group, binding.line, binding.typed, whose=whose, shared=shared
@@ -78,16 +78,16 @@ def line_names(whose: tuple[Subject, ...]) -> list[str]:
     """Names that tell the lines of one chart apart, as short as they can be."""
     if len(whose) == 2:
         return list(labels(*whose))
-    models = [who.model for who in whose]
+    models = [subject.model for subject in whose]
     if len(set(models)) == len(models):
         return models
-    return [f"{who.maker} {who.model} {who.firmware}, unit {who.unit}" for who in whose]
+    return [f"{subject.maker} {subject.model} {subject.firmware}, unit {subject.unit}" for subject in whose]
 
 
-def _over_all(names: list[str], found: list[Track]) -> tuple[str, Range | None]:
+def _over_all(names: list[str], lines: list[Track]) -> tuple[str, Range | None]:
     """The means of several lines over the range all of them cover without a gap, if there is one."""
-    shared = found[0].line.pieces()
-    for one in found[1:]:
+    shared = lines[0].line.pieces()
+    for one in lines[1:]:
         shared = [
             (max(low, start), min(high, end))
             for low, high in shared
@@ -96,10 +96,10 @@ def _over_all(names: list[str], found: list[Track]) -> tuple[str, Range | None]:
         ]
     low, high = max(shared, key=lambda piece: piece[1] - piece[0], default=(0.0, 0.0))
     # What a pair of them would be refused for, the whole is refused for, too (method.md, section 2).
-    enough = all(len(one.line.knots_within(low, high)) >= MIN_KNOTS for one in found)
+    enough = all(len(one.line.knots_within(low, high)) >= MIN_KNOTS for one in lines)
     if high - low < MIN_RANGE_DB - SAME_X_DB or not enough:
         return f"{wording.listing(names)} share no range long enough, so each line stands by itself.", None
-    means = [(name, one.over(low, high)) for name, one in zip(names, found, strict=True)]
+    means = [(name, one.over(low, high)) for name, one in zip(names, lines, strict=True)]
     texts = [f"{name} {wording.rate(mean.mean, bound=mean.bound)}" for name, mean in means]
     return f"Over {wording.db_range(low, high)} dB the means are, in Mbit/s: {wording.listing(texts)}.", (low, high)
 

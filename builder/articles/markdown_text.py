@@ -62,13 +62,13 @@ LONE_MARK = re.compile(f"<p>\\s*{_READ}(\\d+){_READ_END}\\s*</p>")
 class Marked:
     """An article's HTML.
 
-    html     sanitised, with a mark for each binding
-    found    number of a binding -> (line it begins at, what stands between (= and =))
-    lost     lines of a (= that was never read: no =), or inside of raw HTML or a link
+    html      sanitised, with a mark for each binding
+    bindings  number of a binding -> (line it begins at, what stands between (= and =))
+    lost      lines of a (= that was never read: no =), or inside of raw HTML or a link
     """
 
     html: str
-    found: dict[int, tuple[int, str]]
+    bindings: dict[int, tuple[int, str]]
     lost: tuple[int, ...]
 
 
@@ -77,12 +77,12 @@ class _Reader(InlineProcessor):
 
     ANCESTOR_EXCLUDES = ("a",)
 
-    def __init__(self, md: markdown.Markdown, found: dict[int, str]) -> None:
+    def __init__(self, md: markdown.Markdown, typed: dict[int, str]) -> None:
         super().__init__(rf"\(={_RAW}(\d+){_RAW_END}(.*?)=\)", md)
-        self.found = found
+        self.typed = typed
 
     def handleMatch(self, m: re.Match[str], data: str) -> tuple[Element | str, int, int]:  # type: ignore[override]
-        self.found[int(m[1])] = _UNREAD.sub("", self._as_text(m[2]))
+        self.typed[int(m[1])] = _UNREAD.sub("", self._as_text(m[2]))
         return f"{_READ}{m[1]}{_READ_END}", m.start(0), m.end(0)
 
     def _as_text(self, inside: str) -> str:
@@ -100,15 +100,15 @@ class _Reader(InlineProcessor):
 
 
 class Bindings(Extension):
-    """The Markdown extension: (= ... =) anywhere in running text. *found* is filled while converting."""
+    """The Markdown extension: (= ... =) anywhere in running text. *typed* is filled while converting."""
 
-    def __init__(self, found: dict[int, str]) -> None:
+    def __init__(self, typed: dict[int, str]) -> None:
         super().__init__()
-        self.found = found
+        self.typed = typed
 
     def extendMarkdown(self, md: markdown.Markdown) -> None:
         # After code (190), escapes (180) and links (160), before emphasis (60), so that ids keep their underscores.
-        md.inlinePatterns.register(_Reader(md, self.found), "likeloss-binding", 145)
+        md.inlinePatterns.register(_Reader(md, self.typed), "likeloss-binding", 145)
 
 
 def marked_html(text: str) -> Marked:
@@ -120,10 +120,10 @@ def marked_html(text: str) -> Marked:
         lines[len(lines)] = text.count("\n", 0, opening.start()) + 1
         return f"(={_RAW}{len(lines) - 1}{_RAW_END}"
 
-    found: dict[int, str] = {}
+    typed: dict[int, str] = {}
     raw = markdown.markdown(
         OPEN.sub(numbered, text),
-        extensions=["tables", "fenced_code", "sane_lists", Bindings(found)],
+        extensions=["tables", "fenced_code", "sane_lists", Bindings(typed)],
         output_format="html",
     )
     lowered = re.sub(r"<(/?)h([1-5])\b", lambda m: f"<{m[1]}h{int(m[2]) + 1}", raw)
@@ -132,17 +132,17 @@ def marked_html(text: str) -> Marked:
     boxed = boxed.replace("</table>", "</table></div>").replace("<th>", '<th scope="col">')
     standing = {int(m[1]) for m in MARK.finditer(boxed)}
     in_code = {int(m[1]) for code in _CODE.finditer(boxed) for m in _UNREAD.finditer(code[0])}
-    lost = [number for number in lines if number not in standing | in_code and not _inside(number, found)]
+    lost = [number for number in lines if number not in standing | in_code and not _inside(number, typed)]
     return Marked(
         _UNREAD.sub("", boxed),
-        {number: (lines[number], found[number]) for number in sorted(standing)},
+        {number: (lines[number], typed[number]) for number in sorted(standing)},
         tuple(lines[number] for number in lost),
     )
 
 
-def _inside(number: int, found: dict[int, str]) -> bool:
+def _inside(number: int, typed: dict[int, str]) -> bool:
     """Whether a "(=" was taken for the words of an earlier binding; that one is refused for it."""
-    return any(OPEN.search(inside) for earlier, inside in found.items() if earlier < number)
+    return any(OPEN.search(inside) for earlier, inside in typed.items() if earlier < number)
 
 
 def typed_text(text: str) -> Iterator[tuple[int, str]]:

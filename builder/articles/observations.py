@@ -28,9 +28,9 @@ _SIGNS = {"EUR": "€", "USD": "$", "GBP": "£"}
 
 def price(evidence: Evidence, binding: Binding) -> Quote:
     """The newest dated price, or that of a day. Raises NotBound: none has a date, or several are as new."""
-    who = subject_of(evidence, binding.subjects[0])
-    found = _wanted(
-        evidence.prices.get(who.device, ()),
+    subject = subject_of(evidence, binding.subjects[0])
+    prices = _wanted(
+        evidence.prices.get(subject.device, ()),
         binding,
         {
             "region": lambda p: p.region,
@@ -38,30 +38,30 @@ def price(evidence: Evidence, binding: Binding) -> Quote:
             "on": lambda p: p.date[:10],
         },
     )
-    newest = latest_price(found)
+    newest = latest_price(prices)
     if newest is None:
-        raise NotBound(refusals.undated_price(_model(who)))
-    one = _only([p for p in found if p.date == newest.date], "price", _model(who), _price_options)
+        raise NotBound(refusals.undated_price(_model(subject)))
+    one = _only([p for p in prices if p.date == newest.date], "price", _model(subject), _price_options)
     conditions = [part for part in (one.condition, one.region) if part]
     remark = age_remark(one, evidence.as_of)
     return Quote(
         f"{unbroken(wording.money(one.amount, one.currency))} {_tax(one)} ({wording.date(one.date)})",
         f"price{', ' + remark if remark else ''}",
-        _model(who),
+        _model(subject),
         ", ".join(conditions),
         wording.date(one.date),
         0,
-        (who.device,),
+        (subject.device,),
         remark=f"prints a price that is {remark}" if remark else "",
     )
 
 
-def _tax(found: Price) -> str:
-    return {True: "with tax", False: "without tax", None: "(tax not stated)"}[found.tax_included]
+def _tax(record: Price) -> str:
+    return {True: "with tax", False: "without tax", None: "(tax not stated)"}[record.tax_included]
 
 
-def _price_options(found: Price) -> str:
-    return _options(region=found.region, condition=found.condition)
+def _price_options(record: Price) -> str:
+    return _options(region=record.region, condition=record.condition)
 
 
 def heat(evidence: Evidence, binding: Binding) -> Quote:
@@ -69,12 +69,12 @@ def heat(evidence: Evidence, binding: Binding) -> Quote:
 
     Raises  NotBound: no such reading, several, or none of the room, so that there is no rise.
     """
-    who = subject_of(evidence, binding.subjects[0])
-    one = heat_reading(evidence, binding, who)
+    subject = subject_of(evidence, binding.subjects[0])
+    one = heat_reading(evidence, binding, subject)
     rise = rise_of(one)
     if rise is None:
-        raise NotBound(refusals.heat_without_room(_model(who)))
-    said = [
+        raise NotBound(refusals.heat_without_room(_model(subject)))
+    conditions = [
         f"{wording.celsius(one.reading_c)} on {one.material}",
         one.mount,
         "" if one.emissivity is None else f"emissivity {wording.trimmed(one.emissivity, 2)}",
@@ -83,18 +83,18 @@ def heat(evidence: Evidence, binding: Binding) -> Quote:
         f"{unbroken(wording.kelvin(rise))} above the room (each reading ±{unbroken(f' {READING_K:g} K')}), "
         f"{one.load}, after {_minutes(one)}",
         f"rise of the {one.face} above the room",
-        f"{_model(who)}, unit {one.unit}",
-        ", ".join(part for part in said if part),
+        f"{_model(subject)}, unit {one.unit}",
+        ", ".join(part for part in conditions if part),
         _session_day(evidence, one.session),
         0,
-        (who.device,),
+        (subject.device,),
     )
 
 
-def heat_reading(evidence: Evidence, binding: Binding, who: Subject) -> Heat:
+def heat_reading(evidence: Evidence, binding: Binding, subject: Subject) -> Heat:
     """The one reading of a device under a binding's options. Raises NotBound: none, or several."""
-    found = _wanted(
-        _of_unit(evidence.heat.get(who.device, ()), binding, who),
+    records = _wanted(
+        _of_unit(evidence.heat.get(subject.device, ()), binding, subject),
         binding,
         {
             "face": lambda h: h.face,
@@ -104,21 +104,21 @@ def heat_reading(evidence: Evidence, binding: Binding, who: Subject) -> Heat:
             "session": lambda h: h.session,
         },
     )
-    return _only(found, "surface temperature", _model(who), _heat_options)
+    return _only(records, "surface temperature", _model(subject), _heat_options)
 
 
-def _heat_options(found: Heat) -> str:
+def _heat_options(reading: Heat) -> str:
     return _options(
-        face=found.face,
-        load=found.load,
-        minutes=wording.trimmed(found.minutes, 2),
-        mount=found.mount,
-        session=found.session,
+        face=reading.face,
+        load=reading.load,
+        minutes=wording.trimmed(reading.minutes, 2),
+        mount=reading.mount,
+        session=reading.session,
     )
 
 
-def _minutes(found: Heat) -> str:
-    return unbroken(f"{wording.trimmed(found.minutes, 2)} min")
+def _minutes(reading: Heat) -> str:
+    return unbroken(f"{wording.trimmed(reading.minutes, 2)} min")
 
 
 def _session_day(evidence: Evidence, session: str | None) -> str:
@@ -127,12 +127,12 @@ def _session_day(evidence: Evidence, session: str | None) -> str:
 
 def power(evidence: Evidence, binding: Binding) -> Quote:
     """A drawn power, where it was read, and the class it needs. Raises NotBound: no such reading, or several."""
-    who = subject_of(evidence, binding.subjects[0])
-    own = _of_unit(evidence.power.get(who.device, ()), binding, who)
-    found = _wanted(own, binding, {"state": lambda p: p.state, "side": lambda p: p.side})
-    one = _only(found, "power reading", _model(who), _power_options)
-    (reading,) = readings(evidence.bench.devices[who.device], [one])
-    said = [
+    subject = subject_of(evidence, binding.subjects[0])
+    of_unit = _of_unit(evidence.power.get(subject.device, ()), binding, subject)
+    records = _wanted(of_unit, binding, {"state": lambda p: p.state, "side": lambda p: p.side})
+    one = _only(records, "power reading", _model(subject), _power_options)
+    (reading,) = readings(evidence.bench.devices[subject.device], [one])
+    conditions = [
         one.state,
         "" if one.source_class is None else f"source of class {one.source_class}",
         "" if one.cable_m is None else f"{wording.trimmed(one.cable_m, 1)} m of cable",
@@ -140,20 +140,20 @@ def power(evidence: Evidence, binding: Binding) -> Quote:
     return Quote(
         f"{unbroken(wording.watts(one.watts))} {SIDE_WORDS[one.side]}, {_class(reading)}",
         f"power{'; ' + reading.contradiction.rstrip('.') if reading.contradiction else ''}",
-        f"{_model(who)}, unit {one.unit}",
-        ", ".join(part for part in said if part),
+        f"{_model(subject)}, unit {one.unit}",
+        ", ".join(part for part in conditions if part),
         "",
         0,
-        (who.device,),
+        (subject.device,),
     )
 
 
-def _class(found: Reading) -> str:
-    return "more than any class allows" if found.needed is None else unbroken(f"class {found.needed}")
+def _class(reading: Reading) -> str:
+    return "more than any class allows" if reading.needed is None else unbroken(f"class {reading.needed}")
 
 
-def _power_options(found: Power) -> str:
-    return _options(state=found.state, side=found.side)
+def _power_options(reading: Power) -> str:
+    return _options(state=reading.state, side=reading.side)
 
 
 def feature(evidence: Evidence, binding: Binding) -> Quote:
@@ -161,17 +161,17 @@ def feature(evidence: Evidence, binding: Binding) -> Quote:
 
     Raises  NotBound: no evidence of such a feature on the device, or none with the firmware that is named.
     """
-    who = subject_of(evidence, binding.subjects[0])
+    subject = subject_of(evidence, binding.subjects[0])
     name = binding.options.get("name")
     if name is None:
         raise NotBound("feature needs name.")
     firmware = binding.subjects[0].partition("@")[2]
-    own = [f for f in evidence.features.get(who.device, ()) if firmware in ("", f.firmware)]
-    standing = _standings(own).get(name.lower())
+    features = [f for f in evidence.features.get(subject.device, ()) if firmware in ("", f.firmware)]
+    standing = _standings(features).get(name.lower())
     if standing is None:
-        known = wording.listing(list(dict.fromkeys(f.feature for f in own))[:_MOST_NAMED]) or "nothing"
+        known = wording.listing(list(dict.fromkeys(f.feature for f in features))[:_MOST_NAMED]) or "nothing"
         raise NotBound(
-            f"Nobody noted how far {name!r} has come on {_model(who)}, which does not mean it is missing. "
+            f"Nobody noted how far {name!r} has come on {_model(subject)}, which does not mean it is missing. "
             f"Noted is {known}."
         )
     latest = standing.latest
@@ -179,16 +179,16 @@ def feature(evidence: Evidence, binding: Binding) -> Quote:
     return Quote(
         standing.now + licence,
         f"step of the feature “{standing.feature}”",
-        f"{_model(who)} {latest.firmware}",
+        f"{_model(subject)} {latest.firmware}",
         latest.how or "",
         wording.date(latest.date),
         0,
-        (who.device,),
+        (subject.device,),
     )
 
 
-def _standings(found: Sequence[Feature]) -> dict[str, FeatureStanding]:
-    return {name.lower(): standing for name, (standing,) in feature_standings(found).items()}
+def _standings(features: Sequence[Feature]) -> dict[str, FeatureStanding]:
+    return {name.lower(): standing for name, (standing,) in feature_standings(features).items()}
 
 
 QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
@@ -213,8 +213,8 @@ def candidates(evidence: Evidence, device: str) -> Iterator[tuple[str, tuple[str
         rise = rise_of(reading)
         if rise is not None:
             kelvins, celsius = wording.kelvin(rise), wording.celsius(reading.reading_c)
-            said = (kelvins, kelvins.replace(".0 ", " "), celsius, celsius.replace(".0 ", " "))
-            yield f"heat {device}{_after(_heat_options(reading))}", said
+            texts = (kelvins, kelvins.replace(".0 ", " "), celsius, celsius.replace(".0 ", " "))
+            yield f"heat {device}{_after(_heat_options(reading))}", texts
     for drawn in evidence.power.get(device, ()):
         yield f"power {device}{_after(_power_options(drawn))}", (wording.watts(drawn.watts),)
 
@@ -223,37 +223,37 @@ def _after(options: str) -> str:
     return f", {options}" if options else ""
 
 
-def _options(**said: str | None) -> str:
+def _options(**options: str | None) -> str:
     """Options as an author writes them; a value with a comma or a colon stands in quotes."""
-    quoted = {name: f'"{text}"' if text and set(text) & set(",:") else text for name, text in said.items()}
+    quoted = {name: f'"{text}"' if text and set(text) & set(",:") else text for name, text in options.items()}
     return ", ".join(f"{name} {text}" for name, text in quoted.items() if text)
 
 
 def _wanted(
-    found: Sequence[Observed], binding: Binding, of: Mapping[str, Callable[[Observed], str | None]]
+    records: Sequence[Observed], binding: Binding, of: Mapping[str, Callable[[Observed], str | None]]
 ) -> list[Observed]:
     """Those that are as every option of the binding says, whatever the case of letters."""
     named = {name: value.lower() for name, value in binding.options.items() if name in of}
-    return [one for one in found if all((of[name](one) or "").lower() == value for name, value in named.items())]
+    return [one for one in records if all((of[name](one) or "").lower() == value for name, value in named.items())]
 
 
-def _only(found: Sequence[Observed], what: str, name: str, options: Callable[[Observed], str]) -> Observed:
-    if not found:
+def _only(records: Sequence[Observed], what: str, name: str, options: Callable[[Observed], str]) -> Observed:
+    if not records:
         raise NotBound(f"There is no such {what} of {name}.")
-    if len(found) > 1:
-        named = "; ".join(options(one) for one in found[:_MOST_NAMED])
-        more = f"; and {len(found) - _MOST_NAMED} more" if len(found) > _MOST_NAMED else ""
+    if len(records) > 1:
+        named = "; ".join(options(one) for one in records[:_MOST_NAMED])
+        more = f"; and {len(records) - _MOST_NAMED} more" if len(records) > _MOST_NAMED else ""
         raise NotBound(f"There is more than one {what} of {name}, so one must be named: {named}{more}.")
-    return found[0]
+    return records[0]
 
 
 _Unit = TypeVar("_Unit", Heat, Power)
 
 
-def _of_unit(found: Sequence[_Unit], binding: Binding, who: Subject) -> list[_Unit]:
+def _of_unit(records: Sequence[_Unit], binding: Binding, subject: Subject) -> list[_Unit]:
     """Those of the unit that was named, or all."""
-    return [one for one in found if "/" not in binding.subjects[0] or one.unit == who.unit]
+    return [one for one in records if "/" not in binding.subjects[0] or one.unit == subject.unit]
 
 
-def _model(who: Subject) -> str:
-    return f"{who.maker} {who.model}"
+def _model(subject: Subject) -> str:
+    return f"{subject.maker} {subject.model}"

@@ -39,8 +39,8 @@ def place_pictures(html: str, *, folder: str, pictures: Mapping[str, Picture]) -
     """
     missing: list[str] = []
 
-    def placed(found: re.Match[str]) -> str:
-        named = unescape(found[1])
+    def placed(match: re.Match[str]) -> str:
+        named = unescape(match[1])
         near, far = posixpath.normpath(posixpath.join(folder, named)), posixpath.normpath(named)
         picture = pictures.get(near) or pictures.get(far)
         if picture is None or not picture.alt.strip():

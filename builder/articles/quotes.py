@@ -50,7 +50,9 @@ class Quote:
 
 def whose(*subjects: Subject) -> str:
     """ "Tessarik Cupola 1.2, unit A"; of several a listing."""
-    return wording.listing([f"{who.maker} {who.model} {who.firmware}, unit {who.unit}" for who in subjects])
+    return wording.listing(
+        [f"{subject.maker} {subject.model} {subject.firmware}, unit {subject.unit}" for subject in subjects]
+    )
 
 
 def dates_of(cells: Sequence[Cell]) -> str:

@@ -23,7 +23,7 @@ from builder.windows.standing import ranked_entry
 
 
 def quote(evidence: Evidence, binding: Binding) -> Quote:
-    """The words for a binding that is no claim and no figure, as they are now.
+    """The present words of a binding that is neither a claim nor a figure.
 
     Raises  NotBound: it names something unknown or withdrawn, or a figure that the method refuses.
     """
@@ -31,14 +31,14 @@ def quote(evidence: Evidence, binding: Binding) -> Quote:
 
 
 def _value(evidence: Evidence, binding: Binding) -> Quote:
-    who = subject_of(evidence, binding.subjects[0])
-    group = group_of(evidence, binding, [who])
+    subject = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [subject])
     places = [name for name in ("at", "window", "spot") if name in binding.options]
     if len(places) != 1:
         raise NotBound("A value needs one place: at DECIBELS, window NAME or spot NAME.")
     if places == ["spot"]:
-        return _spot_value(evidence, binding, who, group)
-    found = line_of(evidence, who, group)
+        return _spot_value(evidence, binding, subject, group)
+    line = line_of(evidence, subject, group)
     if places == ["window"]:
         name = binding.options["window"]
         low, high = window_of(evidence, group, name)
@@ -46,47 +46,47 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
     else:
         low = high = _decibels(binding.options["at"])
         what = f"throughput at {wording.decibels(low)} dB"
-    if not found.line.covers(low, high):
-        tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in found.line.pieces()])
-        raise NotBound(f"{who.model} was not tested there: its line covers {tested}.")
-    weighted = found.at(low) if low == high else found.over(low, high)
+    if not line.line.covers(low, high):
+        tested = wording.listing([f"{wording.db_range(*piece)} dB" for piece in line.line.pieces()])
+        raise NotBound(f"{subject.model} was not tested there: its line covers {tested}.")
+    weighted = line.at(low) if low == high else line.over(low, high)
     entries = weighted.used
     bound = any(cell.bound for cell in entries)
     return Quote(
         _rate(weighted.mean, bound=bound),
         what,
-        whose(who),
+        whose(subject),
         evidence.names[group].text,
         dates_of(entries),
         weighted.runs,
-        (who.device,),
+        (subject.device,),
         figures=figures_of(entries),
-        mark=wording.held_by_port(evidence.bench.limits.ports[who.device]) if weighted.at_port else "",
+        mark=wording.held_by_port(evidence.bench.limits.ports[subject.device]) if weighted.at_port else "",
     )
 
 
-def _spot_value(evidence: Evidence, binding: Binding, who: Subject, group: Group) -> Quote:
+def _spot_value(evidence: Evidence, binding: Binding, subject: Subject, group: Group) -> Quote:
     spot, session = binding.options["spot"], binding.options.get("session")
-    own = [c for c in cells_of_subject(evidence.bench, who, group) if c.mean is not None]
-    found = [c for c in own if c.spot == spot and session in (None, c.session)]
-    if not found:
-        spots = wording.listing(list(dict.fromkeys(c.spot for c in own if c.spot))) or "no spot"
-        raise NotBound(f"{who.model} has no such result at {spot}; it was measured at {spots}.")
-    if len(found) > 1:
-        sessions = wording.listing(list(dict.fromkeys(c.session for c in found)), "or")
-        raise NotBound(f"{who.model} was measured at {spot} {len(found)} times; name the session: {sessions}.")
-    (cell,) = found
+    cells = [c for c in cells_of_subject(evidence.bench, subject, group) if c.mean is not None]
+    wanted = [c for c in cells if c.spot == spot and session in (None, c.session)]
+    if not wanted:
+        spots = wording.listing(list(dict.fromkeys(c.spot for c in cells if c.spot))) or "no spot"
+        raise NotBound(f"{subject.model} has no such result at {spot}; it was measured at {spots}.")
+    if len(wanted) > 1:
+        sessions = wording.listing(list(dict.fromkeys(c.session for c in wanted)), "or")
+        raise NotBound(f"{subject.model} was measured at {spot} {len(wanted)} times; name the session: {sessions}.")
+    (cell,) = wanted
     assert cell.mean is not None
     return Quote(
         _rate(cell.mean, bound=cell.bound),
         f"throughput at {spot}",
-        whose(who),
+        whose(subject),
         evidence.names[group].text,
         dates_of([cell]),
         cell.n,
-        (who.device,),
+        (subject.device,),
         figures=figures_of([cell]),
-        mark=wording.held_by_port(evidence.bench.limits.ports[who.device]) if cell.limit in PORT_LIMITS else "",
+        mark=wording.held_by_port(evidence.bench.limits.ports[subject.device]) if cell.limit in PORT_LIMITS else "",
     )
 
 
@@ -94,7 +94,7 @@ def _decibels(text: str) -> float:
     try:
         return float(text.replace(",", "."))
     except ValueError as failure:
-        raise NotBound(f"{text!r} is no number of decibels.") from failure
+        raise NotBound(f"{text!r} is not a number in dB.") from failure
 
 
 def _rate(value: float, *, bound: bool = False) -> str:
@@ -159,8 +159,8 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
         place += f", {span(*figure.range)} {unit}"
     cells = [
         c
-        for who in (figure.a, figure.b)
-        for c in cells_of_subject(evidence.bench, who, figure.group)
+        for subject in (figure.a, figure.b)
+        for c in cells_of_subject(evidence.bench, subject, figure.group)
         if c.mean is not None and figure.spot in (None, c.spot)
     ]
     return Quote(
@@ -176,81 +176,81 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
 
 
 def _rank(evidence: Evidence, binding: Binding) -> Quote:
-    who = subject_of(evidence, binding.subjects[0])
-    group = group_of(evidence, binding, [who])
+    subject = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [subject])
     name = _required(binding, "window")
     low_high = window_of(evidence, group, name)
     ranking = evidence.ranked(group, name)
-    entry = ranked_entry(ranking, who.device)
+    entry = ranked_entry(ranking, subject.device)
     if entry is None:
-        left_out = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
-        raise NotBound(left_out.sentence if left_out else f"{who.model} has no place in this ranking.")
-    if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
-        raise NotBound(f"Only {entry.who.firmware}, unit {entry.who.unit}, is ranked of {who.model}.")
-    own = cells_of_subject(evidence.bench, who, group)
+        left_out = next((n for n in ranking.not_ranked if n.who.device == subject.device), None)
+        raise NotBound(left_out.sentence if left_out else f"{subject.model} has no place in this ranking.")
+    if (entry.who.unit, entry.who.firmware) != (subject.unit, subject.firmware):
+        raise NotBound(f"Only {entry.who.firmware}, unit {entry.who.unit}, is ranked of {subject.model}.")
+    cells = cells_of_subject(evidence.bench, subject, group)
     return Quote(
         f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
         f"rank interval in the {name} window, {wording.db_range(*low_high)} dB",
-        whose(who),
+        whose(subject),
         evidence.names[group].text,
-        dates_of(own),
+        dates_of(cells),
         entry.n,
-        (who.device,),
-        figures=(entry.figure, rank_figure(ranking, who.device), *figures_of(own)),
+        (subject.device,),
+        figures=(entry.figure, rank_figure(ranking, subject.device), *figures_of(cells)),
     )
 
 
 def _reach(evidence: Evidence, binding: Binding) -> Quote:
-    who = subject_of(evidence, binding.subjects[0])
-    group = group_of(evidence, binding, [who])
+    subject = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [subject])
     typed = _required(binding, "rate")
     try:
         rate = float(typed.replace(",", "."))
     except ValueError as failure:
-        raise NotBound(f"{typed!r} is no rate in Mbit/s.") from failure
+        raise NotBound(f"{typed!r} is not a rate in Mbit/s.") from failure
     if not is_rate(rate):
-        raise NotBound(f"{typed!r} is no rate in Mbit/s.")
-    found = line_of(evidence, who, group)
-    where = reach_of(evidence.bench, found, rate)
+        raise NotBound(f"{typed!r} is not a rate in Mbit/s.")
+    line = line_of(evidence, subject, group)
+    where = reach_of(evidence.bench, line, rate)
     if where.db is None:
-        raise NotBound(f"{who.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where)}.")
+        raise NotBound(f"{subject.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where)}.")
     return Quote(
         f"{reach_text(where)}{SPACE}dB",
         f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left",
-        whose(who),
+        whose(subject),
         evidence.names[group].text,
-        dates_of(found.cells),
-        sum(c.n for c in found.cells),
-        (who.device,),
-        figures=figures_of(found.cells),
+        dates_of(line.cells),
+        sum(c.n for c in line.cells),
+        (subject.device,),
+        figures=figures_of(line.cells),
     )
 
 
 def _firmware(evidence: Evidence, binding: Binding) -> Quote:
-    who = subject_of(evidence, binding.subjects[0])
-    device = evidence.bench.devices[who.device]
-    if not who.firmware:
-        raise NotBound(f"{who.model} has no firmware with results.")
-    released = next((f.released for f in firmware_by_date(device) if f.version == who.firmware), None)
+    subject = subject_of(evidence, binding.subjects[0])
+    device = evidence.bench.devices[subject.device]
+    if not subject.firmware:
+        raise NotBound(f"{subject.model} has no firmware with results.")
+    released = next((f.released for f in firmware_by_date(device) if f.version == subject.firmware), None)
     what = f"firmware released {wording.date(released)}" if released else "firmware"
-    cells = cells_of_subject(evidence.bench, who)
-    return Quote(who.firmware, what, whose(who), "", dates_of(cells), 0, (who.device,))
+    cells = cells_of_subject(evidence.bench, subject)
+    return Quote(subject.firmware, what, whose(subject), "", dates_of(cells), 0, (subject.device,))
 
 
 def _tested(evidence: Evidence, binding: Binding) -> Quote:
-    who = subject_of(evidence, binding.subjects[0])
-    group = group_of(evidence, binding, [who]) if binding.conditions else None
-    cells = [c for c in cells_of_subject(evidence.bench, who, group) if c.mean is not None]
+    subject = subject_of(evidence, binding.subjects[0])
+    group = group_of(evidence, binding, [subject]) if binding.conditions else None
+    cells = [c for c in cells_of_subject(evidence.bench, subject, group) if c.mean is not None]
     if not cells:
-        raise NotBound(f"{who.model} has no results, so there is no day of a test.")
+        raise NotBound(f"{subject.model} has no results, so there is no day of a test.")
     return Quote(
         dates_of(cells),
         "days of the tests",
-        whose(who),
+        whose(subject),
         evidence.names[group].text if group else "",
         "",
         sum(c.n for c in cells),
-        (who.device,),
+        (subject.device,),
     )
 
 

@@ -14,7 +14,7 @@ from builder.articles.evidence import Evidence, spelled
 from builder.articles.markdown_text import typed_text
 from builder.articles.quoting import quote
 
-# MHz and GHz are left out: they name a width or a band, and are no result.
+# MHz and GHz are left out: they name a width or a band, not a result.
 _TYPED = re.compile(
     r"(?<![\w.,])(?P<number>[+≥<−-]?\s?\d+(?:[.,]\d+)*)\s?"
     r"(?P<unit>[MGk]bit/s|M[Bb]ps|MB/s|dBm|dB|ms|°C|K|W|%|€|\$|£|EUR|USD|GBP|CHF)(?![\w/])"
@@ -35,9 +35,9 @@ class TypedNumber:
 def typed_numbers(text: str) -> list[TypedNumber]:
     """Every number with a unit outside of bindings, code and targets of links, in order."""
     return [
-        TypedNumber(line, " ".join(found[0].split()))
+        TypedNumber(line, " ".join(match[0].split()))
         for line, typed in typed_text(text)
-        for found in _TYPED.finditer(typed)
+        for match in _TYPED.finditer(typed)
     ]
 
 
@@ -55,11 +55,11 @@ def proposals(evidence: Evidence, typed: Sequence[TypedNumber], devices: Sequenc
                 known[key].append(binding)
     sentences: list[str] = []
     for number in typed:
-        found = known.get(_key(number.text), [])
-        if found:
-            more = f" (and {len(found) - MOST_PROPOSED} more)" if len(found) > MOST_PROPOSED else ""
-            bindings = wording.listing(found[:MOST_PROPOSED], "or")
-            sentences.append(f"“{number.text}” is typed. Bound to the catalogue it would be {bindings}{more}.")
+        bindings = known.get(_key(number.text), [])
+        if bindings:
+            more = f" (and {len(bindings) - MOST_PROPOSED} more)" if len(bindings) > MOST_PROPOSED else ""
+            most = wording.listing(bindings[:MOST_PROPOSED], "or")
+            sentences.append(f"“{number.text}” is typed. Bound to the catalogue it would be {most}{more}.")
         else:
             sentences.append(
                 f"“{number.text}” is typed, and no throughput, difference, reach, price, rise or power of the "
@@ -97,10 +97,12 @@ def _candidates(evidence: Evidence, devices: Sequence[str]) -> Iterator[str]:
         for device in tested
     }
     for device in tested:
-        for group, said in groups[device].items():
-            yield from (f"value {device}, window {name}, {said}" for name in ("near", "middle", "far"))
-            own = [c for c in evidence.bench.cells_of[device] if c.group == group and c.spot]
-            yield from (f"value {device}, spot {spot}, {said}" for spot in dict.fromkeys(c.spot for c in own))
-            yield f"reach {device}, rate {_COMMON_RATE}, {said}"
+        for group, conditions in groups[device].items():
+            yield from (f"value {device}, window {name}, {conditions}" for name in ("near", "middle", "far"))
+            cells = [c for c in evidence.bench.cells_of[device] if c.group == group and c.spot]
+            yield from (f"value {device}, spot {spot}, {conditions}" for spot in dict.fromkeys(c.spot for c in cells))
+            yield f"reach {device}, rate {_COMMON_RATE}, {conditions}"
     for a, b in permutations(tested, 2):
-        yield from (f"difference {a} {b}, {said}" for group, said in groups[a].items() if group in groups[b])
+        yield from (
+            f"difference {a} {b}, {conditions}" for group, conditions in groups[a].items() if group in groups[b]
+        )

@@ -216,9 +216,9 @@ def _table(run: _Run) -> TableTwin:
     decimals = rate_decimals(*(level.value for level in run.levels))
     rows = []
     for index in range(max(parts) + 1):
-        found = parts.get(index)
+        texts = parts.get(index)
         span = f"{trimmed(index * stretch / run.unit_s, 0)}–{trimmed((index + 1) * stretch / run.unit_s, 0)}"
-        ends = ("no log", "no log") if not found else (number(min(found), decimals), number(max(found), decimals))
+        ends = ("no log", "no log") if not texts else (number(min(texts), decimals), number(max(texts), decimals))
         rows.append((span, *ends))
     return TableTwin(
         caption="Lowest and highest throughput drawn in each stretch (Mbit/s)",

@@ -1,6 +1,6 @@
 """The grammar of the long-run chart: marks, scales and axes, without any data.
 
-Altair builds it once a layout and unit of time; longrun_chart.py puts data sets and numbers in. Data sets:
+Altair builds it once per layout and unit of time; longrun_chart.py puts data sets and numbers in. Data sets:
 
     band    t, piece, low, high   lowest and highest value of each px column, where there are more values than px
     line    t, piece, value       the values themselves, where there are not

@@ -167,7 +167,7 @@ def _ordered(series: RangeSeries) -> RangeSeries:
 
 
 def _table(axis: AxisKind, lines: Sequence[RangeSeries]) -> TableTwin:
-    """One row a place, one column a line, in the order the axis is read."""
+    """One row per place, one column per line, in the order the axis is read."""
     headings = [line.label for line in lines]
     if len(set(headings)) < len(headings):
         headings = [f"{line.label}, {line.detail}" for line in lines]

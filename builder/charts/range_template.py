@@ -1,6 +1,6 @@
 """The grammar of the range chart: marks, scales and axes, without any data.
 
-Altair builds it once a layout and kind of axis; range_chart.py puts data sets and numbers in. Data sets:
+Altair builds it once per layout and kind of axis; range_chart.py puts data sets and numbers in. Data sets:
 
     shared   x, x2, text              the range the lines share
     knots    series, piece, x, value

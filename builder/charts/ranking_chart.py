@@ -1,7 +1,7 @@
 """The ranking chart: where each value lies on one line of Mbit/s, how sure that is, and the ranks it leaves open.
 
 Not a list of bars: a dot stands for the value, a line for its interval, an arrow to the right for a bound.
-All are of one hue, for order is said by place and by text, never by colour.
+All have one hue, because order is shown by place and by text, never by colour.
 """
 
 from __future__ import annotations
@@ -156,7 +156,7 @@ def _right_end(bar: RankBar) -> float:
 
 @cache
 def _template(layout: Layout, unit: str) -> str:
-    """The grammar without data, built by Altair once a layout. Data sets:
+    """The grammar without data, built by Altair once per layout. Data sets:
 
     spots                 at, value, low, high, bound
     names, values, ranks  at, text

@@ -267,7 +267,7 @@ def _short(t: float) -> float:
 
 
 def _table(lines: Sequence[RoleSeries]) -> TableTwin:
-    """One row a percentile, one column a line, and how many were never answered."""
+    """One row per percentile, one column per line, and how many were never answered."""
     percents = sorted({a.percent for line in lines for a in line.answered})
     texts = [{a.percent: a.text for a in line.answered} for line in lines]
     rows = [(f"{p} %", *(column.get(p, NOT_TESTED) for column in texts)) for p in percents]

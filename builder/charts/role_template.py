@@ -1,6 +1,6 @@
 """The grammar of the role chart: marks, scales and axes, without any data.
 
-Altair builds it once a layout; role_chart.py puts data sets and numbers in. Data sets:
+Altair builds it once per layout; role_chart.py puts data sets and numbers in. Data sets:
 
     gate     t, share, top            the target: a line has to pass on the near side of it
     gate_text  t, at, text            its words, over the plot

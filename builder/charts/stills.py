@@ -96,10 +96,10 @@ def fitted(figure: Figure, shape: ShapeName, *, source: str) -> Still:
     stamp = _stamp(figure, source, width, rows=figure.parts)
     ranking = "spots" in figure.spec["datasets"]
     still = Still(figure, size, size.ranking if ranking else size.lines, title, title_size, stamp, False, figure.parts)
-    found = _ranking_fitted(still, source) if ranking else _lines_fitted(still)
-    if found is None:
+    fitting = _ranking_fitted(still, source) if ranking else _lines_fitted(still)
+    if fitting is None:
         raise ValueError(f"{figure.key} does not fit {size.width} × {size.height} px in text of {SMALLEST_TEXT_PX} px")
-    return found
+    return fitting
 
 
 def _lines_fitted(still: Still) -> Still | None:
@@ -178,11 +178,11 @@ def still_svg(still: Still, *, ground: Ground, shown: int | None = None, clear: 
         )
     drawn = drawing(_spec(still, shown))
     # A frame without its first names begins further left: the plots are laid upon each other, not the edges.
-    whole, own = (_plot_corner(svg) for svg in (drawing(_spec(still, None)), drawn))
+    whole, plot = (_plot_corner(svg) for svg in (drawing(_spec(still, None)), drawn))
     chart = plain_svg(drawn, ids="still", ground=ground)
     chart.attrib.pop("xmlns", None)
-    chart.set("x", f"{left + whole[0] - own[0]:g}")
-    chart.set("y", f"{top + len(still.title) * (still.title_size + _LEADING) + _AIR + whole[1] - own[1]:g}")
+    chart.set("x", f"{left + whole[0] - plot[0]:g}")
+    chart.set("y", f"{top + len(still.title) * (still.title_size + _LEADING) + _AIR + whole[1] - plot[1]:g}")
     root.append(chart)
     first = top + height - (len(still.stamp) - 1) * (_NOTE + _LEADING) - 3
     for row, text in enumerate(still.stamp):
@@ -242,16 +242,16 @@ def _spec(still: Still, shown: int | None) -> Spec:
 
 def _natural_size(still: Still) -> tuple[float, float]:
     """Width and height of the drawing. [px of the layout]"""
-    found = _SIZE.search(drawing(_spec(still, None)))
-    assert found is not None
-    return float(found[1]), float(found[2])
+    match = _SIZE.search(drawing(_spec(still, None)))
+    assert match is not None
+    return float(match[1]), float(match[2])
 
 
 def _plot_corner(svg: str) -> tuple[float, float]:
     """Where the plot begins in a drawing. [px of the layout]"""
-    found = _CORNER.search(svg)
-    assert found is not None
-    return float(found[1]), float(found[2])
+    match = _CORNER.search(svg)
+    assert match is not None
+    return float(match[1]), float(match[2])
 
 
 def _text(

@@ -89,13 +89,13 @@ def compare(
     print_lines(lines)
 
 
-def _side_json(who: Subject) -> dict[str, str]:
-    entry = {"device": who.device, "unit": who.unit, "firmware": who.firmware}
-    return entry | {"note": who.note} if who.note else entry
+def _side_json(side: Subject) -> dict[str, str]:
+    entry = {"device": side.device, "unit": side.unit, "firmware": side.firmware}
+    return entry | {"note": side.note} if side.note else entry
 
 
-def _side_text(who: Subject) -> str:
-    return f"{who.maker} {who.model} (unit {who.unit}, firmware {who.firmware or 'none with results'})"
+def _side_text(side: Subject) -> str:
+    return f"{side.maker} {side.model} (unit {side.unit}, firmware {side.firmware or 'none with results'})"
 
 
 def _pair_lines(figure: PairFigure) -> list[str]:
@@ -165,19 +165,19 @@ def rank(
     note = ""
     if len(groups) > 1:
         note = f"{len(groups)} groups fit; this is the one with most devices: {named}."
-    found = ranked(bench, groups[0], window, note=note)
+    ranking = ranked(bench, groups[0], window, note=note)
     if as_json:
-        print_json({"as_of": instant_text(as_of)} | ranking_json(found))
+        print_json({"as_of": instant_text(as_of)} | ranking_json(ranking))
         return
     from builder import wording
     from builder.windows.standing import port_text
 
     lines = [
-        f"{named}: {window} window, {wording.db_range(*found.range)} dB",
+        f"{named}: {window} window, {wording.db_range(*ranking.range)} dB",
         f"As of {instant_text(as_of)}. Each rank interval holds for its device, not for all at once.",
     ]
     lines += [note] if note else []
-    for entry in found.ranked:
+    for entry in ranking.ranked:
         ranks = str(entry.best) if entry.best == entry.worst else f"{entry.best}–{entry.worst}"
         value = wording.rate(entry.value, bound=entry.bound)
         width_text = (
@@ -189,7 +189,7 @@ def rank(
         lines.append(
             f"{ranks:>5}  {entry.who.maker} {entry.who.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"
         )
-    lines += [f"       {n.who.maker} {n.who.model}: {n.sentence}" for n in found.not_ranked]
+    lines += [f"       {n.who.maker} {n.who.model}: {n.sentence}" for n in ranking.not_ranked]
     print_lines(lines)
 
 
@@ -230,26 +230,26 @@ def reach(
             f"a rate is a number above 0 and up to {FASTEST_MBIT_S:.0f} Mbit/s.", param_hint="--at"
         )
     bench = _bench(catalog, as_of)
-    who = subject(bench, device, unit=unit)
-    found = reaches(bench, who, rates, only=Filter(client, band, width, direction))
+    side = subject(bench, device, unit=unit)
+    results = reaches(bench, side, rates, only=Filter(client, band, width, direction))
     if as_json:
         at = rates[0] if len(rates) == 1 else list(rates)
         print_json(
             {
                 "as_of": instant_text(as_of),
-                "device": who.device,
-                "unit": who.unit,
-                "firmware": who.firmware,
+                "device": side.device,
+                "unit": side.unit,
+                "firmware": side.firmware,
                 "at": at,
-                "groups": [reach_json(g) for g in found],
+                "groups": [reach_json(g) for g in results],
             }
         )
         return
-    lines = [_side_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
-    for g in found:
+    lines = [_side_text(side), f"As of {instant_text(as_of)}."] + ([side.note] if side.note else [])
+    for g in results:
         lost = "lost" if g.reach.relation == "<" else "left up to"
         remark = f" ({reach_remark(g.reach)})" if reach_remark(g.reach) else ""
         where = reach_text(g.reach) + (" dB" if g.reach.db is not None else "")
         rate = wording.trimmed(g.at, 1)
         lines.append(f"{g.client}, {conditions(g.group)}: {rate} Mbit/s is {lost} {where}{remark}")
-    print_lines(lines if found else [*lines, "No results with a measured attenuation under these conditions."])
+    print_lines(lines if results else [*lines, "No results with a measured attenuation under these conditions."])

@@ -1,4 +1,4 @@
-"""A bar on standard error while something takes long; only for a person, so only on a terminal."""
+"""A progress bar on standard error while something takes long; only on a terminal."""
 
 from __future__ import annotations
 

@@ -45,13 +45,13 @@ def propose(file: Path, name: str | None) -> None:
 
     if name is not None and (name in ("", "..") or Path(name).name != name):
         raise click.BadParameter("a map has a plain name, without a folder.", param_hint="--write")
-    found = propose_map(file)
+    proposal = propose_map(file)
     if name is None:
-        click.echo(found.text, nl=False)
+        click.echo(proposal.text, nl=False)
     else:
-        target = write_map(found.text, name, beside=file)
+        target = write_map(proposal.text, name, beside=file)
         click.echo(f'{target} written. In a table: log = "{name}:{file.name}"')
-    for line in (*found.first, *(f"Look at: {note}" for note in found.notes)):
+    for line in (*proposal.first, *(f"Look at: {note}" for note in proposal.notes)):
         click.echo(line, err=True)
 
 
@@ -68,25 +68,25 @@ def coverage(device: str, like: str | None, catalog: Path, as_json: bool) -> Non
     from catalog.beginning import coverage as covered
     from catalog.connection import open_catalog
 
-    found = covered(open_catalog(catalog, readonly=True), device, like=like, today=date.today())
+    result = covered(open_catalog(catalog, readonly=True), device, like=like, today=date.today())
     if as_json:
-        print_json(found.to_json())
+        print_json(result.to_json())
     else:
-        print_lines(_coverage_lines(found))
+        print_lines(_coverage_lines(result))
 
 
-def _coverage_lines(found: Coverage) -> list[str]:
+def _coverage_lines(result: Coverage) -> list[str]:
     from builder import wording
 
-    counts = wording.listing([f"{number} {state}" for state, number in found.counts.items() if number])
+    counts = wording.listing([f"{number} {state}" for state, number in result.counts.items() if number])
     lines = [
-        f"{found.device}, planned like {found.like}: {wording.percent(found.share)} of "
-        f"{wording.count(len(found.cells), 'cell')} have a value or a reason ({counts or 'nothing planned'})."
+        f"{result.device}, planned like {result.like}: {wording.percent(result.share)} of "
+        f"{wording.count(len(result.cells), 'cell')} have a value or a reason ({counts or 'nothing planned'})."
     ]
-    for unit, days in found.days_left.items():
-        said = f"goes back in {wording.count(days, 'day')}" if days >= 0 else f"went back {-days} days ago: no retest"
-        lines.append(f"Unit {unit} {said}.")
-    for one in found.cells:
+    for unit, days in result.days_left.items():
+        when = f"goes back in {wording.count(days, 'day')}" if days >= 0 else f"went back {-days} days ago: no retest"
+        lines.append(f"Unit {unit} {when}.")
+    for one in result.cells:
         if one.state == "done":
             continue
         cell = one.cell

@@ -44,7 +44,7 @@ def link(
 
     bench = load_bench(public_copy(catalog, as_of=as_of))
     who_a, who_b = subject(bench, a, unit=unit_a), subject(bench, b, unit=unit_b)
-    found = links(bench, who_a, who_b, only=Filter(None, band, width, direction))
+    results = links(bench, who_a, who_b, only=Filter(None, band, width, direction))
     nothing = no_link(who_a, who_b)
     if as_json:
         print_json(
@@ -52,7 +52,7 @@ def link(
                 "as_of": instant_text(as_of),
                 "a": {"device": who_a.device, "unit": who_a.unit, "firmware": who_a.firmware},
                 "b": {"device": who_b.device, "unit": who_b.unit, "firmware": who_b.firmware},
-                "links": [link_json(one) for one in found]
+                "links": [link_json(one) for one in results]
                 or [{"verdict": "refused", "code": nothing.code, "sentence": nothing.sentence}],
             }
         )
@@ -62,7 +62,7 @@ def link(
         f"As of {instant_text(as_of)}. Indirect figures have no place in a ranking.",
     ]
     lines += [w.note for w in (who_a, who_b) if w.note]
-    for one in found:
+    for one in results:
         ends = wording.listing([series_name(bench, g.series) for g in (one.group_a, one.group_b)])
         lines += ["", f"{ends}, {conditions(one.group_a)}, {one.window} window", f"  {one.sentence}"]
-    print_lines(lines if found else [*lines, nothing.sentence])
+    print_lines(lines if results else [*lines, nothing.sentence])

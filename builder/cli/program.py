@@ -74,7 +74,7 @@ SUMMARIES: dict[str, str] = {
 
 @dataclass
 class Settings:
-    """What was said before the verb, and the catalogue that the verb uses, if it uses one."""
+    """The options before the verb, and the catalogue that the verb uses, if any."""
 
     catalog: Path | None = None
     debug: bool = False
@@ -102,7 +102,7 @@ class Program(click.Group):
             formatter.write_dl(list(SUMMARIES.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the verb. A failure that nobody foresaw is put down to the catalogue if that is damaged."""
+        """Run the verb. An unforeseen failure is blamed on the catalogue if that is damaged."""
         try:
             return super().invoke(ctx)
         except (click.ClickException, click.exceptions.Exit, click.Abort, CatalogError, OSError):
@@ -130,7 +130,7 @@ class Program(click.Group):
             _say("Interrupted; nothing was changed.")
             sys.exit(130)
         except BrokenPipeError:
-            # Whoever read our output has left, which is no failure of ours.
+            # The reader of our output has gone, which is not our failure.
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             sys.exit(0)
         except Exception as failure:

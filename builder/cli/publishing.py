@@ -1,4 +1,4 @@
-"""Verbs around publishing: look at a site with hidden things, put one before the public, say what changes by it, and take it back: preview, publish, changes, rollback."""
+"""Verbs around publishing: preview, publish, changes, rollback."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ def preview(port: int, out: Path, jobs: int, catalog: Path, as_of: datetime) -> 
     """
     from builder.publishing.making.previewing import build_preview, server_of
 
-    server = server_of(out, port=port)  # a port that is taken is told before the work
+    server = server_of(out, port=port)  # a port that is taken is reported before the work
     try:
         report = build_preview(catalog, out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress)
         print_warnings(report)
@@ -113,27 +113,27 @@ def changes(ctx: click.Context, since: Path, catalog: Path, as_of: datetime, as_
     """
     from builder.publishing.changing.changes import changes_since
 
-    found = changes_since(catalog, since, as_of=as_of)
+    result = changes_since(catalog, since, as_of=as_of)
     if as_json:
-        print_json(found.to_json())
+        print_json(result.to_json())
     else:
-        _print_changes(found, most=len(found.figures))
-    if found.without_cause:
+        _print_changes(result, most=len(result.figures))
+    if result.without_cause:
         ctx.exit(1)
 
 
-def _print_changes(found: Changes, *, most: int) -> None:
+def _print_changes(differing: Changes, *, most: int) -> None:
     from builder import wording
 
-    for change in found.figures[:most]:
+    for change in differing.figures[:most]:
         click.echo(str(change))
-    if len(found.figures) > most:
-        click.echo(f"… and {len(found.figures) - most} more; `likeloss changes` lists all before you publish.")
-    for row in found.unexplained:
-        click.echo(f"Changed past batches and corrections: {row}.")
-    many = wording.count(len(found.figures), "public figure differs", "public figures differ")
-    print_touched(found.redo)
-    click.echo(f"{many} from what was published as of {found.since}.")
+    if len(differing.figures) > most:
+        click.echo(f"… and {len(differing.figures) - most} more; `likeloss changes` lists all before you publish.")
+    for row in differing.unexplained:
+        click.echo(f"{row} changed, but no batch or correction explains it.")
+    many = wording.count(len(differing.figures), "public figure differs", "public figures differ")
+    print_touched(differing.redo)
+    click.echo(f"{many} from what was published as of {differing.since}.")
 
 
 @click.command()

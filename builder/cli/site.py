@@ -96,28 +96,28 @@ def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool
 
 
 def chart_cache() -> Path:
-    """Where rendered charts are kept between builds; safe to delete."""
+    """Where rendered charts and all that builds keep for the next are stored; safe to delete."""
     base = os.environ.get("XDG_CACHE_HOME")
     return (Path(base) if base else Path.home() / ".cache") / "likeloss" / "charts"
 
 
 def say_progress(text: str) -> None:
-    """What is being done, to a person who watches."""
+    """Print what is being done, if a person is watching."""
     if sys.stderr.isatty():
         click.echo(text, err=True)
 
 
 def print_warnings(report: BuildReport) -> None:
-    """What an author should look at."""
+    """Print what an author should look at."""
     for warning in report.warnings:
         click.echo(f"Look at: {warning}", err=True)
 
 
-def print_touched(found: Sequence[Touched]) -> None:
-    """What changes in articles and stills, for those who redo them; nothing where nothing does."""
-    if found:
+def print_touched(touched: Sequence[Touched]) -> None:
+    """Print what to redo in articles and stills, if anything."""
+    if touched:
         click.echo("In articles, look at or make again:")
-    for one in found:
+    for one in touched:
         click.echo(f"  {one}")
 
 

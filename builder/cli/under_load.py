@@ -37,26 +37,26 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
 
     db = public_copy(catalog, as_of=as_of)
     bench, results = load_bench(db), load_mixes(db)
-    who = mix_subject(bench, results, device, unit=unit)
+    side = mix_subject(bench, results, device, unit=unit)
     known = sorted({r.mix.workload for r in results})
     if workload is not None and workload not in known:
         raise UnknownName(f"There is no workload {workload!r} with runs. {', '.join(known) or 'None'} has some.")
-    found = mixes_of(results, who, workload=workload)
-    own = {m.mix.workload for m in found}
-    over_devices = [w for w in workload_results(bench, results) if w.workload in own and _holds(w, who.device)]
+    mixes = mixes_of(results, side, workload=workload)
+    workloads = {m.mix.workload for m in mixes}
+    over_devices = [w for w in workload_results(bench, results) if w.workload in workloads and _holds(w, side.device)]
     if as_json:
-        print_json({"as_of": instant_text(as_of), **roles_json(who, found, over_devices)})
+        print_json({"as_of": instant_text(as_of), **roles_json(side, mixes, over_devices)})
         return
     lines = [
-        _subject_text(who),
+        _subject_text(side),
         f"As of {instant_text(as_of)}.",
     ]
-    lines += [who.note] if who.note else []
-    if not found:
+    lines += [side.note] if side.note else []
+    if not mixes:
         print_lines([*lines, "No runs with several clients at once."])
         return
-    lines.append(f"Runs with several clients at once: {count(m.mix for m in found).sentence}.")
-    for one in found:
+    lines.append(f"Runs with several clients at once: {count(m.mix for m in mixes).sentence}.")
+    for one in mixes:
         lines += ["", *_mix_lines(one)]
     for result in over_devices:
         lines += ["", *_workload_lines(result)]
@@ -69,19 +69,19 @@ def _holds(result: WorkloadResult, device: str) -> bool:
     )
 
 
-def _mix_lines(found: MixResult) -> list[str]:
+def _mix_lines(result: MixResult) -> list[str]:
     from builder import wording
 
-    mix = found.mix
-    lines = [f"{mix.mix}: {mix.workload} version {mix.version}, {wording.date(mix.date)}", f"  {found.sentence}"]
-    for role in found.roles:
+    mix = result.mix
+    lines = [f"{mix.mix}: {mix.workload} version {mix.version}, {wording.date(mix.date)}", f"  {result.sentence}"]
+    for role in result.roles:
         client = role.station.client if role.station else "no client"
         lines.append(f"  {role.role.role_id} ({role.role.kind}, {client}): {role.sentence}")
         lines += [f"    {text}" for text in _figure_texts(role)]
     lines += [
         f"  Fairness of {wording.listing(f.roles)}: "
         + (wording.ratio(f.index) if f.index is not None else "nobody got anything")
-        for f in found.fairness
+        for f in result.fairness
     ]
     return lines
 
@@ -132,11 +132,11 @@ def _figure_texts(role: RoleResult) -> list[str]:
     return texts
 
 
-def _workload_lines(found: WorkloadResult) -> list[str]:
+def _workload_lines(result: WorkloadResult) -> list[str]:
     from builder import wording
 
-    lines = [f"{found.workload} version {found.version} over devices. {found.note}"]
-    for place, standing in enumerate(found.standings, start=1):
+    lines = [f"{result.workload} version {result.version} over devices. {result.note}"]
+    for place, standing in enumerate(result.standings, start=1):
         fell = f", {standing.collapses.sentence}" if standing.collapses.collapsed else ""
         tie = "" if standing.apart else "  not separated from the row above"
         pressed = "every role" if standing.share == 1 else standing.hardest
@@ -145,7 +145,7 @@ def _workload_lines(found: WorkloadResult) -> list[str]:
             f"  {place}  {standing.who.maker} {standing.who.model}: {len(standing.met)} of "
             f"{wording.count(standing.roles, 'role')} met in these runs{share}, {_runs_text(standing)}{fell}{tie}"
         )
-    lines += [f"     {one.who.maker} {one.who.model}: {one.sentence}{_fell_text(one)}" for one in found.not_ranked]
+    lines += [f"     {one.who.maker} {one.who.model}: {one.sentence}{_fell_text(one)}" for one in result.not_ranked]
     return lines
 
 
@@ -186,20 +186,20 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
 
     db = public_copy(catalog, as_of=as_of)
     bench, results = load_bench(db), load_longruns(db)
-    who = longrun_subject(bench, results, device, unit=unit)
-    found = longruns_of(results, who)
+    side = longrun_subject(bench, results, device, unit=unit)
+    runs = longruns_of(results, side)
     if as_json:
-        print_json({"as_of": instant_text(as_of), **longruns_json(who, found)})
+        print_json({"as_of": instant_text(as_of), **longruns_json(side, runs)})
         return
-    lines = [_subject_text(who), f"As of {instant_text(as_of)}."] + ([who.note] if who.note else [])
-    for one in found:
+    lines = [_subject_text(side), f"As of {instant_text(as_of)}."] + ([side.note] if side.note else [])
+    for one in runs:
         link = wording.conditions(band_name=one.run.band, width_mhz=one.run.width_mhz, direction=one.run.direction)
         lines += ["", f"{wording.date(one.run.date)}, {one.run.client}, {link}: {one.run.outcome}"]
         lines.append(f"  {steady_sentence(one)}")
         if one.figures is not None and one.counted:
             lines += [f"  {drift_sentence(one.figures)}", f"  {period_sentence(one.figures)}"]
-    print_lines(lines if found else [*lines, "No long runs."])
+    print_lines(lines if runs else [*lines, "No long runs."])
 
 
-def _subject_text(who: Subject) -> str:
-    return f"{who.maker} {who.model} (unit {who.unit}, firmware {who.firmware or 'none with results'})"
+def _subject_text(subject: Subject) -> str:
+    return f"{subject.maker} {subject.model} (unit {subject.unit}, firmware {subject.firmware or 'none with results'})"

@@ -181,14 +181,17 @@ def pair_verdicts(bench: Bench, most: int) -> list[Line]:
 
 def chooser_data(bench: Bench) -> Line:
     """All that the chooser reads, and the most it may read for one choice of four: six files and the sentences."""
-    from builder.publishing.files.pair_data import pair_data, pair_devices, pair_files, pair_words
+    from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_words
     from builder.publishing.files.scripts import data_script
     from builder.windows.neighbours import company
 
     results = SimpleNamespace(bench=bench, company=company(bench), pairs=())
-    every = pair_files(pair_devices(results))
     with seconds() as passed:
-        files = [data_script(key, value) for key, value in pair_data(results, every).items()]
+        files = [
+            data_script(key, value)
+            for block in pair_blocks(results)
+            for key, value in pair_data(results, block).items()
+        ]
         took = passed()
     packed = sorted(len(gzip.compress(content, mtime=0)) for content in files)
     most = len(gzip.compress(data_script("words", pair_words()), mtime=0)) + sum(packed[-6:])

@@ -12,12 +12,11 @@ from hypothesis import HealthCheck, given, settings
 from builder import addresses
 from builder.bench.bench import labels, subject
 from builder.bench.tracks import EVERYTHING, Filter
-from builder.pages.contents import compose
 from builder.pairs.compare import compare
 from builder.pairs.pairing import leading_of
 from builder.pairs.parts import part_key, parts_of
 from builder.pairs.sentences import PAIR_SENTENCES, overview
-from builder.publishing.files.pair_data import pair_data, pair_devices, pair_files, pair_words
+from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_devices, pair_words
 from builder.windows.neighbours import company
 from tests.builder.conftest import Lab
 from tests.builder.pairs.test_all_pairs import labs
@@ -25,16 +24,15 @@ from tests.builder.pairs.test_all_pairs import labs
 HERE = Path(__file__).parent
 
 
-def by_script(node, materials):
-    """For each site: pair of devices -> what the chooser's script makes of the data written for it."""
+def by_script(node, benches):
+    """For the results of each bench: pair of devices -> what the chooser's script makes of the data written for it."""
     handed = []
-    for contents in materials:
-        devices = compose(pair_devices, contents)
+    for results in benches:
+        devices = pair_devices(results)
         part_of = parts_of(devices)
         asked = [[part_key(part_of[a], part_of[b]), a, b] for a, b in combinations(devices, 2)]
-        parts = orjson.loads(
-            orjson.dumps(compose(pair_data, contents, pair_files(devices)), option=orjson.OPT_SERIALIZE_NUMPY)
-        )
+        files = {key: data for block in pair_blocks(results) for key, data in pair_data(results, block).items()}
+        parts = orjson.loads(orjson.dumps(files, option=orjson.OPT_SERIALIZE_NUMPY))
         handed.append({"words": pair_words(), "parts": parts, "asked": asked})
     told = subprocess.run(
         [node, str(HERE / "every_pair.mjs")], input=json.dumps(handed), capture_output=True, text=True, check=True
@@ -42,12 +40,12 @@ def by_script(node, materials):
     return [{(pair["a"], pair["b"]): pair for pair in pairs} for pairs in json.loads(told.stdout)]
 
 
-def one_by_one(contents, a, b):
+def one_by_one(results, a, b):
     """The same, by the functions that the pair's page and the commands use."""
-    bench = contents.bench
+    bench = results.bench
     sides = subject(bench, a), subject(bench, b)
     figures = compare(bench, *sides, match="attenuation")
-    lead = leading_of(bench, figures, contents.company)
+    lead = leading_of(bench, figures, results.company)
     leads = [f.ahead for f in sorted(figures, key=lambda f: f is not lead) if f.verdict != "refused"]
     group = lead.group
     only = Filter(group.series, group.band, group.width_mhz, group.direction) if group else EVERYTHING
@@ -56,7 +54,7 @@ def one_by_one(contents, a, b):
     return {
         "a": a,
         "b": b,
-        "page": addresses.pair(a, b) if (a, b) in set(contents.pairs) else "",
+        "page": addresses.pair(a, b) if (a, b) in set(results.pairs) else "",
         "figures": [entry(figure) for figure in sorted(figures, key=lambda f: f is not lead)],
         "overview": overview(*labels(*sides), leads),
         "level": [f.sentence for f in level if f.group in (None, group)],
@@ -73,10 +71,10 @@ def entry(figure):
     return said
 
 
-def said_alike(contents, told):
+def said_alike(results, told):
     """Every sentence at like loss, after each pair was found to say the same either way."""
-    for a, b in combinations(compose(pair_devices, contents), 2):
-        found, wanted = told[a, b], one_by_one(contents, a, b)
+    for a, b in combinations(pair_devices(results), 2):
+        found, wanted = told[a, b], one_by_one(results, a, b)
         for own, figure in zip(found["figures"], wanted["figures"], strict=True):
             # Any p that may be judged among as many others as the figure's own is as good (Holm 1979).
             p, exact = own.pop("p", None), figure.pop("p", None)
@@ -87,9 +85,9 @@ def said_alike(contents, told):
 
 
 def test_every_pair_of_the_demo(node, contents):
-    (told,) = by_script(node, [contents])
-    assert len(said_alike(contents, told)) > 200
-    assert sum(pair["page"] != "" for pair in told.values()) == len(contents.pairs) > 0
+    (told,) = by_script(node, [contents.results])
+    assert len(said_alike(contents.results, told)) > 200
+    assert sum(pair["page"] != "" for pair in told.values()) == len(contents.results.pairs) > 0
 
 
 def of_lab(lab):
@@ -111,17 +109,17 @@ def test_every_pair_of_any_bench(node):
     lab.ceiling("capped", 800.0)
     for device, rates in (("G", [799.0, 800.0]), ("H", [0.0, 0.0])):
         lab.add(device, [(46, rates), (58, rates)], client="capped", series="capped")
-    materials = [of_lab(lab)]
+    benches = [of_lab(lab)]
 
     @settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
     @given(labs())
     def any_bench(lab):
-        materials.append(of_lab(lab))
+        benches.append(of_lab(lab))
 
     any_bench()
     begun = set()
-    for contents, told in zip(materials, by_script(node, materials), strict=True):
-        for sentence in said_alike(contents, told):
+    for results, told in zip(benches, by_script(node, benches), strict=True):
+        for sentence in said_alike(results, told):
             begun.update(name for name, known in PAIR_SENTENCES.items() if fits(sentence, known.text))
     # A sentence that no bench leads to was not compared. Those of other matches stand beside these.
     others = {"read anew", "moved", "no levels", "no levels, both", "level across setups", "level uplink"}

@@ -16,6 +16,9 @@ from urllib.parse import unquote
 from builder import addresses
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Rest, Row, Table
 
+PAGE_LIMIT_BYTES = 250_000
+"""What a browser may fetch at most before it can show a page, without photos. [B]"""
+
 # Bytes of tables, as `weight` counts them, on a page without charts, on one with charts, and on a leaf.
 PAGE_ROOM = 130_000
 ROOM_BESIDE_CHARTS = 64_000
@@ -39,13 +42,21 @@ class LeafPage(Page):
     others: tuple[Link, ...]
 
 
-def with_leaves(page: P) -> tuple[P, tuple[LeafPage, ...]]:
-    """The page with its long tables cut to what there is room for, and the leaves with the other rows."""
+def room_for_tables(page: Page) -> int:
+    """How much of its tables a page has room for, as `weight` counts it, beside a usual amount of everything else. [B]"""
+    return page.table_room or (ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM)
+
+
+def with_leaves(page: P, *, room: int | None = None) -> tuple[P, tuple[LeafPage, ...]]:
+    """The page with its long tables cut to what there is room for, and the leaves with the other rows.
+
+    room  for tables [B]; None for `room_for_tables`
+    """
     if not page.grows:
         return page, ()
     tables = list(_tables(page))
     weights = [sum(map(weight, table.rows)) for table in tables]
-    allowed = share(weights, room=page.table_room or (ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM))
+    allowed = share(weights, room=room_for_tables(page) if room is None else room)
     cut: dict[str, Table] = {}
     leaves: list[LeafPage] = []
     for table, whole, room in zip(tables, weights, allowed, strict=True):

@@ -1,4 +1,4 @@
-"""What lies between a published site and now: the acts that the new public copy tells, and the rows before and after.
+"""What lies between a published site and now: the acts that the new public copy records, and the rows before and after.
 
 Everything here that can be printed comes from public copies. What has to be known beyond them are fates
 (`catalog.visibility.fates`), which hold no name that the copy does not hold.
@@ -49,10 +49,10 @@ class Acts:
     titles    batch -> its title
     declared  batches that set constants of the method, in the order of the versions
     known     batches that the published site names
-    fresh     corrections that the published site does not tell
+    fresh     corrections that the published site does not list
     ended     embargoes that are over now and were not when the site was published
     articles  by id
-    restored  whether a withdrawal that the published site tells is in force no more
+    restored  whether a withdrawal that the published site names has been lifted
     """
 
     since: str
@@ -67,8 +67,8 @@ class Acts:
 
 
 def acts_of(copy: Database, *, published: Database, since: str, until: str) -> Acts:
-    """The acts that a public *copy* tells and the *published* one does not."""
-    told, before = (Counter(map(_told, queries.corrections(db))) for db in (copy, published))
+    """The acts that a public *copy* records and the *published* one does not."""
+    corrections, before = (Counter(map(_told, queries.corrections(db))) for db in (copy, published))
     over = {_over(embargo) for embargo in queries.embargoes(published)}
     withdrawn, formerly = ({(w.what, w.id) for w in queries.withdrawals(db)} for db in (copy, published))
     declared = copy.execute("SELECT batch_id FROM method WHERE batch_id IS NOT NULL ORDER BY version").fetchall()
@@ -78,7 +78,7 @@ def acts_of(copy: Database, *, published: Database, since: str, until: str) -> A
         titles={batch.batch_id: batch.title for batch in queries.batches(copy)},
         declared=[batch for (batch,) in declared],
         known=frozenset(batch.batch_id for batch in queries.batches(published)),
-        fresh=frozenset(correction for correction, times in told.items() if times > before[correction]),
+        fresh=frozenset(correction for correction, times in corrections.items() if times > before[correction]),
         ended=[embargo for embargo in queries.embargoes(copy) if _over(embargo) not in over],
         articles={article.article_id: article for article in queries.articles(copy)},
         restored=bool(formerly - withdrawn),
@@ -90,7 +90,7 @@ def _told(c: Correction) -> ToldCorrection:
 
 
 def _over(embargo: Embargo) -> tuple[str | None, ...]:
-    """What tells an embargo from others; its batch only where it is about the batch, for that may get its name back."""
+    """What identifies an embargo; its batch only if it is about the batch, because a batch may get its name back."""
     batch = embargo.batch_id if embargo.subject == "batch" else None
     return embargo.subject, embargo.device, embargo.unit, embargo.version, batch, embargo.until_utc
 
@@ -122,10 +122,10 @@ class Rows:
     @cached_property
     def came(self) -> Mapping[str, Sequence[str]]:
         """Keys of the facts that came, by table."""
-        found: dict[str, list[str]] = {}
+        keys: dict[str, list[str]] = {}
         for key in sorted(self.shown.keys() - self.was.keys()):
-            found.setdefault(self.shown[key].table, []).append(key)
-        return found
+            keys.setdefault(self.shown[key].table, []).append(key)
+        return keys
 
     @cached_property
     def batch_about(self) -> Mapping[tuple[str, ...], str]:

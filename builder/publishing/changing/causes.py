@@ -1,7 +1,7 @@
-"""Why a row that figures rest on is other than it was when a site was published.
+"""Why a row that figures rest on differs from what it was when a site was published.
 
 The catalogue changes only by acts that leave a trace: batches, corrections, withdrawals, and embargoes that end. A row
-that none of them explains was changed past them, and that stops a publication. What an embargo hides is never asked for
+that none of them explains was changed some other way, and that stops a publication. What an embargo hides is never asked for
 a reason: nothing may stand between an embargo and its effect.
 
 Causes are published, so they name what the new public copy names (`acts`), and no more.
@@ -28,7 +28,7 @@ class HiddenAgain(str):
 
 
 _HIDDEN = HiddenAgain("it may not be shown any more")
-_UNTOLD = "a correction"  # one that the copy does not tell, for it names something hidden
+_UNTOLD = "a correction"  # one that the copy leaves out, because it names something hidden
 
 
 def cause(key: str, rows: Rows, acts: Acts) -> str | None:
@@ -36,16 +36,16 @@ def cause(key: str, rows: Rows, acts: Acts) -> str | None:
     was, shown = rows.was.get(key), rows.shown.get(key)
     table = json.loads(key)[0]
     if table == "method":
-        found = _of_method(rows, acts)
+        reason = _of_method(rows, acts)
     elif shown is None and was is not None:
-        found = _went(key, was, rows, acts)
+        reason = _went(key, was, rows, acts)
     elif was is None and shown is not None:
-        found = _came(key, shown, rows, acts)
+        reason = _came(key, shown, rows, acts)
     elif was is not None and shown is not None:
-        found = _changed(key, was, shown, rows, acts)
+        reason = _changed(key, was, shown, rows, acts)
     else:
         raise ValueError(f"{key} is neither in the published site nor in the new one")
-    return next(found, None)
+    return next(reason, None)
 
 
 def _of_method(rows: Rows, acts: Acts) -> Iterator[str]:
@@ -80,7 +80,7 @@ def _went(key: str, was: Fact, rows: Rows, acts: Acts) -> Iterator[str]:
 
 
 def _partner(key: str, rows: Rows, acts: Acts) -> str | None:
-    """The row that came by corrections of the key of one that went, where the copy does not tell their places."""
+    """The row that came by corrections of the key of one that went, where the copy does not give their places."""
     parts = json.loads(key)
     for other in rows.came.get(parts[0], ()):
         fate = rows.fates.rows.get(other)
@@ -138,7 +138,7 @@ def _batch(shown: Fact, rows: Rows) -> str:
 
 
 def _of_new_batch(shown: Fact, fate: Fate, rows: Rows, acts: Acts) -> bool:
-    """A name that only this copy gives to a batch tells nothing of the site before: there it may have had another."""
+    """A name that only this copy gives to a batch says nothing about the site before, where it may have had another."""
     batch = _batch(shown, rows)
     if batch in rows.fates.nameless:
         return fate.batch not in rows.batches_shown
@@ -153,7 +153,7 @@ def _article_came(key: str, fact: Fact, acts: Acts) -> Iterator[str]:
 
 
 def _devices(key: str, fact: Fact, acts: Acts) -> Sequence[str]:
-    """Devices a row goes with, besides its own."""
+    """Devices a row belongs to, besides its own."""
     return acts.articles[json.loads(key)[1]].devices if fact.table == "article" else ()
 
 
@@ -190,7 +190,7 @@ def _named(batch: str, acts: Acts) -> str:
 
 
 def fact_words(key: str) -> str:
-    """A fact for a person: its table and what tells it apart."""
+    """A fact for a person: its table and what identifies it."""
     table, *parts = json.loads(key)
     return f"{table.replace('_', ' ')} {wording.listing([_plain(p) for p in parts if p is not None], 'and')}"
 

@@ -1,4 +1,4 @@
-"""Which public figures are other than in the published site, and why: what `changes` lists and `publish` insists on."""
+"""Which public figures differ from those in the published site, and why: what `changes` lists and `publish` insists on."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ Kind = Literal["new", "changed", "gone"]
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One public figure that is not what it was. No causes: nobody can say why.
+    """One public figure that has changed. Without causes, nobody can say why.
 
-    was, now  as printed; "" for a figure that is new or gone
+    was, now  as printed; "" for a figure that is new or has gone
     """
 
     figure: str
@@ -54,7 +54,7 @@ class Changes:
     as_of         the instant now
     figures       changed figures by id
     unexplained   rows that changed though no batch, correction, withdrawal or embargo says so
-    redo          sentences of articles and stills that are no longer as they were
+    redo          sentences of articles and stills that have changed
     """
 
     since: str
@@ -71,7 +71,7 @@ class Changes:
     @property
     def without_cause(self) -> list[str]:
         """What stops a publication, in sentences."""
-        rows = [f"{row} was changed past batches and corrections." for row in self.unexplained]
+        rows = [f"{row} changed, but no batch or correction explains it." for row in self.unexplained]
         return rows + [str(change) for change in self.figures if not change.causes]
 
     def to_json(self) -> dict[str, Any]:
@@ -105,7 +105,7 @@ def changes_since(catalog: Path, published: Path, *, as_of: datetime) -> Changes
 def changes_from(
     catalog: Path, published: Path, old: Record, copy: Database, contents: Contents, record: Record, *, fates: Fates
 ) -> Changes:
-    """The same for a public copy that was made, with what is made of it, its record and the *fates* of its rows.
+    """The same for an existing public copy, its contents and record, and the *fates* of its rows.
 
     old  the record of the site in the folder *published*
     """
@@ -148,7 +148,7 @@ def _figures(old: Record, new: Record, rows: Rows, why: Mapping[str, str | None]
         for name in sorted(old.definitions.keys() | new.definitions.keys())
         if old.definitions.get(name) != new.definitions.get(name)
     ]
-    found: list[Change] = []
+    changes: list[Change] = []
     for figure in sorted(old.figures.keys() | new.figures.keys()):
         was, now = old.figures.get(figure), new.figures.get(figure)
         if was is not None and now is not None and was.text == now.text:
@@ -157,10 +157,10 @@ def _figures(old: Record, new: Record, rows: Rows, why: Mapping[str, str | None]
         if not reasons and (was is None or now is None) and figure.startswith("pair~"):
             reasons = _prepared(why)
         kind: Kind = "new" if was is None else "gone" if now is None else "changed"
-        found.append(
+        changes.append(
             Change(figure, kind, was.text if was else "", now.text if now else "", tuple(dict.fromkeys(reasons)))
         )
-    return found
+    return changes
 
 
 def _reasons(
@@ -171,7 +171,7 @@ def _reasons(
     new: Record,
     by_tag: Mapping[str, Mapping[str, str | None]],
 ) -> list[str]:
-    """Causes of the rows a figure is about; of a rank also who joined or left. Empty if a row has no cause."""
+    """Causes of the rows a figure is about; of a rank also the devices that joined or left. Empty if a row has no cause."""
     tags = dict.fromkeys([*(was.about if was else ()), *(now.about if now else ())])
     reasons = [reason for tag in tags if tag in by_tag for reason in by_tag[tag].values()]
     if None in reasons:
@@ -184,26 +184,26 @@ def _reasons(
 
 
 def _company(tag: str, old: Record, new: Record) -> list[str]:
-    """Who else in a ranking came, went, or has another value."""
+    """Which other devices in a ranking joined, left or have another value."""
     if not tag.startswith("ranking:"):
         return []
     before, after = (
         {f: p.text for f, p in r.figures.items() if f[:7] == "window~" and tag in p.about} for r in (old, new)
     )
-    found: list[str] = []
+    changed: list[str] = []
     for figure in sorted(before.keys() | after.keys()):
         device = figure.split("~")[1]
         if figure not in before:
-            found.append(f"{device} joined the ranking")
+            changed.append(f"{device} joined the ranking")
         elif figure not in after:
-            found.append(f"{device} left the ranking")
+            changed.append(f"{device} left the ranking")
         elif before[figure] != after[figure]:
-            found.append(f"the value of {device} changed")
-    return found
+            changed.append(f"the value of {device} changed")
+    return changed
 
 
 def _prepared(why: Mapping[str, str | None]) -> list[str]:
-    """Which pairs are prepared follows from all values, so any explained change may bring or take one."""
+    """Which pairs are prepared follows from all values, so any explained change may add or remove one."""
     if hidden := [reason for reason in why.values() if isinstance(reason, HiddenAgain)]:
         return [*hidden[:1]]
     reasons = sorted({reason for reason in why.values() if reason is not None})

@@ -1,4 +1,4 @@
-"""Every figure a site prints, by its id: the text, and what it rests on. The record that later builds are held against.
+"""Every figure a site prints, by its id: the text, and what it rests on. The record that later builds are compared with.
 
 The record lies in the site itself, so that the site and what is known of it change places together: whatever a killed
 publish or a roll-back leaves in place, `changes` compares with exactly that.
@@ -43,7 +43,7 @@ class Printed:
     """One figure.
 
     about  tags as `catalog.queries.Fact` has them, and "ranking:GROUP~WINDOW" for its company there
-    since  instant of the publication that was the first to print it so; "" where nobody said yet
+    since  instant of the publication that was the first to print it so; "" where it is not known yet
     """
 
     text: str
@@ -53,7 +53,7 @@ class Printed:
 
 @dataclass(frozen=True, slots=True)
 class Former:
-    """What a publication printed and the site prints no more. text: "" for what was taken back. Instants are UTC text."""
+    """What a publication printed and the site no longer prints. text: "" for what was withdrawn. Instants are UTC text."""
 
     figure: str
     text: str
@@ -75,7 +75,7 @@ class Record:
 
 def record_of(contents: Contents) -> Record:
     """The record of a public copy at its build instant."""
-    found = dict(
+    printed = dict(
         sorted(
             [
                 *_cells(contents.results),
@@ -92,11 +92,11 @@ def record_of(contents: Contents) -> Record:
         )
     )
     definitions = {"method": METHOD_NUMBER, **{metric.name: metric.definition for metric in FIGURES.values()}}
-    return Record(contents.site.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, found)
+    return Record(contents.site.as_of.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"), definitions, printed)
 
 
 def record_bytes(record: Record) -> bytes:
-    """The record as it lies in its site: one line a figure."""
+    """The record as it lies in its site: one line per figure."""
     lines = _lines({"figure": figure, **asdict(printed)} for figure, printed in record.figures.items())
     former = _lines(asdict(one) for one in record.former)
     head = json.dumps({"as_of": record.as_of, "definitions": record.definitions}, ensure_ascii=False)
@@ -116,12 +116,12 @@ def read_record(site: Path) -> Record | None:
     if not path.is_file():
         return None
     try:
-        found = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(path.read_text(encoding="utf-8"))
         figures = {
-            one["figure"]: Printed(one["text"], tuple(one["about"]), one.get("since", "")) for one in found["figures"]
+            one["figure"]: Printed(one["text"], tuple(one["about"]), one.get("since", "")) for one in content["figures"]
         }
-        former = tuple(Former(**one | {"about": tuple(one["about"])}) for one in found.get("former", ()))
-        return Record(found["as_of"], found["definitions"], figures, former)
+        former = tuple(Former(**one | {"about": tuple(one["about"])}) for one in content.get("former", ()))
+        return Record(content["as_of"], content["definitions"], figures, former)
     except (ValueError, KeyError, TypeError) as failure:
         raise BuildRefused(f"{path} cannot be read, so nobody can say which figures change: {failure}.") from failure
 
@@ -157,8 +157,8 @@ def _rankings(results: Results) -> Iterator[tuple[str, Printed]]:
     for (group, window), ranking in results.rankings.items():
         place = f"ranking:{group.slug}~{window}"
         for entry in ranking.ranked:
-            own = [c for c in results.cells[group] if c.device == entry.who.device]
-            about = _with_references(results, own, place)
+            cells = [c for c in results.cells[group] if c.device == entry.who.device]
+            about = _with_references(results, cells, place)
             interval = interval_text(entry)
             yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{', ' + interval if interval else ''}", about)
             yield (
@@ -169,8 +169,8 @@ def _rankings(results: Results) -> Iterator[tuple[str, Printed]]:
 
 def _pairs(results: Results) -> Iterator[tuple[str, Printed]]:
     for a, b in results.pairs:
-        found = results.pairing(a, b)
-        for figure in (*found.by_attenuation, *found.by_level, *found.by_spot):
+        pairing = results.pairing(a, b)
+        for figure in (*pairing.by_attenuation, *pairing.by_level, *pairing.by_spot):
             cells = [c for c in results.cells.get(figure.group, ()) if c.device in (a, b)] if figure.group else []
             about = _with_references(results, cells, f"device:{a}", f"device:{b}")
             yield figure.figure, Printed(figure.sentence, about)
@@ -179,9 +179,9 @@ def _pairs(results: Results) -> Iterator[tuple[str, Printed]]:
 def _reaches(results: Results) -> Iterator[tuple[str, Printed]]:
     bench = results.bench
     for device in bench.devices:
-        for found in reaches(bench, subject(bench, device), [REACH_AT_MBIT_S]):
-            own = [c for c in results.cells[found.group] if c.device == device]
-            yield found.figure, Printed(f"{reach_text(found.reach)} dB", _with_references(results, own))
+        for reach in reaches(bench, subject(bench, device), [REACH_AT_MBIT_S]):
+            cells = [c for c in results.cells[reach.group] if c.device == device]
+            yield reach.figure, Printed(f"{reach_text(reach.reach)} dB", _with_references(results, cells))
 
 
 def _limits(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Printed]]:
@@ -195,17 +195,17 @@ def _limits(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Print
 def _loudness(results: Results) -> Iterator[tuple[str, Printed]]:
     bench = results.bench
     for device in bench.devices:
-        for found in implied_eirps(bench, subject(bench, device)):
-            text = f"{wording.decibels(found.mean)} dBm, {wording.count(len(found.cells), 'place')}"
-            text += "" if found.sd is None else f", s {wording.decibels(found.sd)} dB"
-            yield found.figure, Printed(text, _about(found.cells))
+        for level in implied_eirps(bench, subject(bench, device)):
+            text = f"{wording.decibels(level.mean)} dBm, {wording.count(len(level.cells), 'place')}"
+            text += "" if level.sd is None else f", s {wording.decibels(level.sd)} dB"
+            yield level.figure, Printed(text, _about(level.cells))
 
 
 def _factors(results: Results) -> Iterator[tuple[str, Printed]]:
-    for found in results.factors.values():
-        reference = results.bench.houses[found.house].reference_device
-        about = (f"device:{reference}", f"house:{found.house}", f"session:{found.session}")
-        yield found.figure, Printed(f"{wording.ratio(found.factor)}, {found.state}", about)
+    for factor in results.factors.values():
+        reference = results.bench.houses[factor.house].reference_device
+        about = (f"device:{reference}", f"house:{factor.house}", f"session:{factor.session}")
+        yield factor.figure, Printed(f"{wording.ratio(factor.factor)}, {factor.state}", about)
 
 
 def _observations(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Printed]]:
@@ -222,9 +222,9 @@ def _observations(catalogue: Catalogue, results: Results) -> Iterator[tuple[str,
 
 
 def _roles(results: Results) -> Iterator[tuple[str, Printed]]:
-    for found in results.mix_results:
-        mix = found.mix
-        for role in found.roles:
+    for result in results.mix_results:
+        mix = result.mix
+        for role in result.roles:
             setup = [f"client:{role.station.client}", f"session:{role.station.session}"] if role.station else []
             yield (
                 role.figure,
@@ -233,7 +233,7 @@ def _roles(results: Results) -> Iterator[tuple[str, Printed]]:
 
 
 def _longruns(results: Results) -> Iterator[tuple[str, Printed]]:
-    for found in results.longrun_results:
-        run = found.run
+    for result in results.longrun_results:
+        run = result.run
         about = (f"device:{run.device}", f"client:{run.client}", f"session:{run.session}")
-        yield found.figure, Printed(steady_sentence(found), about)
+        yield result.figure, Printed(steady_sentence(result), about)

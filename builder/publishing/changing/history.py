@@ -24,7 +24,7 @@ _UNDATED = ("rank~",)  # kinds without dated links
 def with_history(
     record: Record, old: Record | None, changes: Changes | None, contents: Contents, *, secret: Callable[[str], bool]
 ) -> Record:
-    """The record of a new site with the publication that first printed each value, and with what is printed no more.
+    """The record of a new site with the publication that first printed each value, and with what is no longer printed.
 
     old      the record of the published site, and *changes* from it; None for a first publication
     secret   whether a text holds something that may not be public
@@ -46,7 +46,7 @@ def with_history(
         if former.figure in hidden and former.until > was_so.get(former.figure, ""):
             continue
         if former.figure not in record.figures and muted & _devices(former.about):
-            continue  # it may be of what is hidden, and nothing that is printed now says it is not
+            continue  # it may be about something hidden, and nothing printed now shows that it is not
         if not _may_be_told(former, contents.catalogue, contents.results) or secret(
             "\n".join([former.figure, former.text, former.why])
         ):
@@ -58,16 +58,16 @@ def with_history(
 
 
 def _before_it_was_seen(hidden: Iterable[str], old: Record, record: Record) -> dict[str, str]:
-    """Figures that say again what they said before a thing was shown that is hidden now -> since when they said so.
+    """Figures whose text is again what it was before something that is now hidden was shown -> since when.
 
-    As if it had never been shown: what they said in between is forgotten.
+    As if it had never been shown: the text in between is forgotten.
     """
-    found: dict[str, str] = {}
+    before: dict[str, str] = {}
     for former in sorted(old.former, key=lambda former: former.until):
         now = record.figures.get(former.figure)
         if former.figure in hidden and now is not None and now.text == former.text:
-            found[former.figure] = former.since
-    return found
+            before[former.figure] = former.since
+    return before
 
 
 def _may_be_told(former: Former, catalogue: Catalogue, results: Results) -> bool:
@@ -82,15 +82,15 @@ def _may_be_told(former: Former, catalogue: Catalogue, results: Results) -> bool
 
 def dated_values(record: Record, results: Results) -> dict[tuple[str, str], tuple[DatedValue, ...]]:
     """(device, instant of a publication) -> what it was the first to print of the device, by figure."""
-    found: dict[tuple[str, str], list[DatedValue]] = defaultdict(list)
+    by_publication: dict[tuple[str, str], list[DatedValue]] = defaultdict(list)
     for figure, printed in record.figures.items():
         if not figure.startswith(_UNDATED):
             for device in devices_named(figure)[:1]:
-                found[device, printed.since].append(DatedValue(figure, printed.text))
+                by_publication[device, printed.since].append(DatedValue(figure, printed.text))
     for former in record.former:
         now = record.figures.get(former.figure)
         for device in devices_named(former.figure)[:1]:
-            found[device, former.since].append(
+            by_publication[device, former.since].append(
                 DatedValue(
                     former.figure,
                     former.text,
@@ -103,7 +103,7 @@ def dated_values(record: Record, results: Results) -> dict[tuple[str, str], tupl
     known = results.bench.devices
     return {
         key: tuple(sorted(values, key=lambda value: value.figure))
-        for key, values in sorted(found.items())
+        for key, values in sorted(by_publication.items())
         if key[0] in known
     }
 

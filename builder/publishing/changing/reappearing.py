@@ -32,10 +32,10 @@ def reappearing(site: Path, copy: Database, fates: Fates, secret: Sought) -> lis
     """
     with closing(published_copy(site)) as old:
         was, now = queries.facts(old), queries.facts(copy)
-        found = list(_of_rows(was, now, fates))
-        found += _of_notes(old, copy, was)
-    found += [f"{leak.file} holds {leak.kind}: {leak.text}" for leak in leaks(site / "data", secret)]
-    return list(dict.fromkeys(found))
+        reasons = list(_of_rows(was, now, fates))
+        reasons += _of_notes(old, copy, was)
+    reasons += [f"{leak.file} holds {leak.kind}: {leak.text}" for leak in leaks(site / "data", secret)]
+    return list(dict.fromkeys(reasons))
 
 
 def _of_rows(was: dict[str, Fact], now: dict[str, Fact], fates: Fates) -> Iterator[str]:
@@ -60,7 +60,7 @@ def _fate(key: str, fact: Fact, fates: Fates) -> Fate | None:
 
 
 def _why(fate: Fate | None) -> str:
-    """Why a row is not to be seen now; "" for one that was corrected, whose old value may be shown again."""
+    """Why a row may not be seen now; "" for one that was corrected, whose old value may be shown again."""
     if fate is None:
         return "not in the catalogue"
     if fate.left_out == "withdrawn":
@@ -72,14 +72,14 @@ def _why(fate: Fate | None) -> str:
 
 
 def _of_notes(old: Database, copy: Database, was: dict[str, Fact]) -> Iterator[str]:
-    """Withdrawals that the older site does not tell, of things that it has a page of; and articles with their text."""
-    told = {(w.what, w.id) for w in queries.withdrawals(old)}
+    """Withdrawals that the older site does not mention, of things it has a page for; and articles with their text."""
+    withdrawn = {(w.what, w.id) for w in queries.withdrawals(old)}
     texts = {article.article_id: article.text for article in queries.articles(old)}
     things = {
         (what, _id(fact, what)) for fact in was.values() for what, table in _STAYING.items() if fact.table == table
     }
     for w in queries.withdrawals(copy):
-        if (w.what, w.id) not in told and ((w.what, w.id) in things or (w.what == "article" and texts.get(w.id))):
+        if (w.what, w.id) not in withdrawn and ((w.what, w.id) in things or (w.what == "article" and texts.get(w.id))):
             yield _withdrawn(w)
 
 

@@ -28,7 +28,7 @@ def staged(
     drop_earlier  asked once the block has ended: whether neither that nor an earlier version may stay
     preview       *out* is a preview's folder, not a public site's; neither ever replaces the other. Nobody but its owner
                   may read it
-    Raises        BuildRefused: *out* is a file, or a folder that holds something else than what it should, or a preview
+    Raises        BuildRefused: *out* is a file, or a folder that holds anything other than what it should, or a preview
                   would lie in a public site, or nothing can be written beside it, or another process writes it. Then,
                   and whenever the block fails, *out* is as it was.
     """

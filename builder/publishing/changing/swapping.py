@@ -3,7 +3,7 @@
 Beside the site's folder NAME there may be
 
     NAME.earlier             the version before, kept by `publish`
-    .NAME.building-*         a folder being built; without a living owner it is rubbish
+    .NAME.building-*         a folder being built; garbage if its owner is dead
     .NAME.swapping-INODE     just before and just after the step. Before it, the folder is the new site and has this
                              inode itself; after it, it is what NAME was, and belongs to NAME.earlier
     .NAME.aside-INODE        what NAME was, where the file system cannot exchange two folders in one step
@@ -40,9 +40,9 @@ def earlier_of(out: Path) -> Path:
 
 @contextmanager
 def held(folder: Path) -> Iterator[None]:
-    """Hold *folder* for this process; a killed process lets go by itself.
+    """Lock *folder* for this process; the lock of a killed process goes by itself.
 
-    Raises  BuildRefused when another process holds it.
+    Raises  BuildRefused when another process has locked it.
     """
     descriptor = os.open(folder, os.O_RDONLY)
     try:
@@ -90,7 +90,7 @@ def put_in_place(stage: Path, out: Path, *, keep: bool, drop: bool = False) -> N
 
 @contextmanager
 def _without_earlier(out: Path) -> Iterator[None]:
-    """The earlier version is rubbish from here on, to whoever cleans up, unless the block fails."""
+    """From here on whoever cleans up removes the earlier version, unless the block fails."""
     earlier = earlier_of(out)
     if not earlier.exists():
         yield
@@ -176,12 +176,12 @@ def exchange(one: Path, other: Path) -> bool:
 
 
 def _unused(folder: Path) -> bool:
-    """Whether no living process holds *folder*."""
+    """Whether no living process has locked *folder*."""
     try:
         descriptor = os.open(folder, os.O_RDONLY)
     except FileNotFoundError:
         return False
     try:
-        return lock(descriptor) is not False  # without locks there is nothing to go by: go on as if alone
+        return lock(descriptor) is not False  # without locks there is no way to tell: go on as if alone
     finally:
         os.close(descriptor)

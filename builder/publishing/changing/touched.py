@@ -1,6 +1,6 @@
-"""What a correction leaves to redo: every sentence of an article and every exported image that is no longer true.
+"""What a correction leaves to redo: every sentence of an article and every exported image that is out of date.
 
-Found by looking, not by guessing: everything articles say and show is made before and after, and compared.
+Nothing is guessed: everything articles say and show is made before and after, and compared.
 """
 
 from __future__ import annotations
@@ -55,8 +55,8 @@ class Touched:
 
     def to_json(self) -> dict[str, str | int | None]:
         """One entry of `changes --json`."""
-        said = {"was": None, "now": None} if self.image else {"was": self.was, "now": self.now}
-        return {"file": self.file, "line": self.line, **said, "image": self.image or None}
+        texts = {"was": None, "now": None} if self.image else {"was": self.was, "now": self.now}
+        return {"file": self.file, "line": self.line, **texts, "image": self.image or None}
 
     def __str__(self) -> str:
         if self.image:
@@ -89,7 +89,7 @@ def binds(db: Database) -> bool:
 
 
 def contents_of(copy: Database, *, as_of: datetime) -> Contents:
-    """What pages are made of, but for the sizes of pictures, which no figure needs."""
+    """What pages are made of, except for the sizes of pictures, which no figure needs."""
     sizes = {image_address(image): (0, 0) for image in queries.images(copy)}
     return load_contents(copy, as_of=as_of, sizes=sizes)
 
@@ -117,22 +117,22 @@ def said_in(contents: Contents) -> Said:
 
 def touched(before: Said, after: Said) -> tuple[Touched, ...]:
     """The sentences and images that differ, by file and line. A figure that can no longer be shown is a sentence."""
-    found = [
+    differing = [
         Touched(place[0], place[1], text, after.texts[place])
         for place, text in before.texts.items()
         if place in after.texts and after.texts[place] != text
     ]
-    found += [
+    differing += [
         Touched(place[0], place[1], "a figure", after.texts[place])
         for place in before.images
         if place not in after.images and place in after.texts
     ]
-    found += [
+    differing += [
         Touched(place[0], place[1], digest, after.images[place][1], image)
         for place, (image, digest) in before.images.items()
         if place in after.images and after.images[place][1] != digest
     ]
-    return tuple(sorted(found, key=lambda one: (one.file, one.line, one.image, one.was)))
+    return tuple(sorted(differing, key=lambda one: (one.file, one.line, one.image, one.was)))
 
 
 def _figures(contents: Contents, article: BoundArticle) -> list[tuple[int, str, Figure]]:

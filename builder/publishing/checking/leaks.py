@@ -1,7 +1,7 @@
 """What must never be in a public site: hidden names, addresses of hardware, serial numbers, places, paths, notes.
 
 Every file is looked at: text as it stands (addresses of files too), every value of a database, every picture for
-anything but pixels. What is found is told with its file and a few words around it.
+anything but pixels. Each leak is reported with its file and a few words around it.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from builder.publishing.checking.secrets_sought import Sought
 
 PICTURES = frozenset({".png", ".jpg", ".jpeg", ".webp", ".gif", ".tif", ".tiff", ".avif"})
 DATABASES = frozenset({".db", ".sqlite"})
-_AROUND = 24  # characters shown on either side of what was found
+_AROUND = 24  # characters shown on either side of a leak
 
 # What a picture may carry besides pixels: how to show them, and nothing of where they come from.
 _HARMLESS = frozenset(
@@ -51,7 +51,7 @@ _MAC = re.compile(
     rf"(?<![0-9A-Za-z:.-])(?:{_HEX2}([:-])(?:{_HEX2}\1){{4}}{_HEX2}"
     r"|(?=[0-9.]*[A-Fa-f])[0-9A-Fa-f]{4}\.[0-9A-Fa-f]{4}\.[0-9A-Fa-f]{4})(?![0-9A-Za-z:-])"
 )
-# What no address of hardware is without, and few texts have: seeking it is four times as quick.
+# Every hardware address has one and few texts do: looking for it first is four times as quick.
 _PART_OF_MAC = re.compile(rf"[:-]{_HEX2}[:-]{_HEX2}[:-]{_HEX2}[:-]{_HEX2}|\.[0-9A-Fa-f]{{4}}\.[0-9A-Fa-f]{{4}}")
 # A code with two digits or more behind the words for a serial number; "serial numbers are kept out" has none.
 _SERIAL = re.compile(
@@ -90,7 +90,7 @@ _PATTERNS: tuple[tuple[str, re.Pattern[str], Signs], ...] = (
 
 @dataclass(frozen=True, slots=True)
 class Leak:
-    """One thing found: in which file, of what kind, and what stands around it."""
+    """One leak: in which file, of what kind, and the text around it."""
 
     file: str
     kind: str
@@ -101,19 +101,19 @@ class Leak:
 
 
 def leaks(folder: Path, sought: Sought) -> list[Leak]:
-    """Everything in the site in *folder* that must not be public, by file; each kind and text once a file.
+    """Everything in the site in *folder* that must not be public, by file; each kind and text once per file.
 
     sought  words and paths that are secret in themselves
     """
-    found: list[Leak] = []
+    every: list[Leak] = []
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
         name = path.relative_to(folder).as_posix()
-        found += dict.fromkeys(_leaks_of(path, name, sought))
-    return found
+        every += dict.fromkeys(_leaks_of(path, name, sought))
+    return every
 
 
 def leaks_in(text: str, name: str, sought: Sought) -> list[Leak]:
-    """The same of one text, which *name* says the place of."""
+    """The same for one text; *name* says where it is."""
     return list(dict.fromkeys(_in_text(name, text, sought)))
 
 
@@ -129,7 +129,7 @@ def _leaks_of(path: Path, name: str, sought: Sought) -> Iterator[Leak]:
     else:
         yield from _in_text(name, content.decode("utf-8", errors="replace"), sought)
         return
-    # Bytes of no known form, too: a page of a database that is no longer used, a part after the picture's end.
+    # Bytes of unknown form, too: an unused page of a database, or data after the end of a picture.
     yield from _in_text(name, content.decode("utf-8", errors="replace"), sought, patterns=())
 
 
@@ -160,7 +160,7 @@ def _around(text: str, match: re.Match[str]) -> str:
 
 
 def _database_texts(path: Path) -> Iterator[str]:
-    """Every text of a database: its schema, and each table's rows, one text a column."""
+    """Every text of a database: its schema, and each table's rows, one text per column."""
     with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro&immutable=1", uri=True)) as db:
         schema = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'table' ORDER BY name").fetchall()
         yield "\n".join(sql or "" for _, sql in schema)

@@ -1,4 +1,4 @@
-"""Whether every link of a built site leads somewhere, and nothing is fetched from outside."""
+"""Whether every link of a built site leads somewhere, and whether nothing is fetched from outside."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class PageLinks:
     """Where a page leads, and the places on it that others may lead to.
 
     inside     (address, fragment, link as written) of what lies in the site, each address and fragment once
-    wrong      (link as written, why) of what belongs in no page, wherever it leads
+    wrong      (link as written, why) of links that belong in no page, wherever they lead
     fragments  the places on the page
     """
 
@@ -69,7 +69,7 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
         else:
             folder = posixpath.dirname(here)
             path = posixpath.normpath(posixpath.join(folder, unquote(parts.path))) if parts.path else here
-            choices = "=" in parts.fragment  # what a tool on the page is to show, and no place on it
+            choices = "=" in parts.fragment  # what a tool on the page is to show, not a place on it
             inside.setdefault((path, "" if choices else unquote(parts.fragment)), target)
     return PageLinks(
         tuple((*goal, target) for goal, target in inside.items()), tuple(wrong.items()), frozenset(_fragments(html))
@@ -79,8 +79,8 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
 def broken_links(folder: Path, *, home: str = "") -> list[BrokenLink]:
     """`broken_among` of a folder on the disk; *home* as page_links has it."""
     pages = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*.html"))}
-    found = {name: page_links(path.read_text(encoding="utf-8"), name, home=home) for name, path in pages.items()}
-    return broken_among(found, files_below(folder))
+    links = {name: page_links(path.read_text(encoding="utf-8"), name, home=home) for name, path in pages.items()}
+    return broken_among(links, files_below(folder))
 
 
 def broken_among(pages: Mapping[str, PageLinks], files: Set[str]) -> list[BrokenLink]:
@@ -89,15 +89,15 @@ def broken_among(pages: Mapping[str, PageLinks], files: Set[str]) -> list[Broken
     pages  address -> where it leads
     files  addresses of everything in the site
     """
-    found: list[BrokenLink] = []
+    broken: list[BrokenLink] = []
     for name, links in sorted(pages.items()):
-        found += [BrokenLink(name, target, why) for target, why in links.wrong]
+        broken += [BrokenLink(name, target, why) for target, why in links.wrong]
         for path, fragment, target in links.inside:
             if path not in files:
-                found.append(BrokenLink(name, target, "there is no such file"))
+                broken.append(BrokenLink(name, target, "there is no such file"))
             elif fragment and not (path in pages and fragment in pages[path].fragments):
-                found.append(BrokenLink(name, target, "there is no such place on that page"))
-    return found
+                broken.append(BrokenLink(name, target, "there is no such place on that page"))
+    return broken
 
 
 def files_below(folder: Path) -> frozenset[str]:
@@ -108,7 +108,7 @@ def files_below(folder: Path) -> frozenset[str]:
 def _targets(text: str) -> Iterator[tuple[bool, str]]:
     """(whether a browser fetches it by itself, target) of every link of a page."""
     for tag, attributes in _TAG.findall(text):
-        # Most tags are cells and words: to look for a sign of a link first is four times as quick.
+        # Most tags are cells and words: looking for a sign of a link first is four times as quick.
         if "href" not in attributes and "src" not in attributes:
             continue
         for name, value in _ATTRIBUTE.findall(attributes):

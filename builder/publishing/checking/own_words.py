@@ -1,4 +1,4 @@
-"""What the program says on its own account, whatever its catalogue holds: a word of it gives nothing away."""
+"""Words that the program uses whatever its catalogue holds: printing one of them gives nothing away."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ _DOCUMENTED = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
 
 
 @cache
-def own_words(looks: Path) -> str:
-    """The text of the page templates in the folder *looks*, and every text in the program but its documentation."""
-    pages = [path.read_text(encoding="utf-8") for kind in ("*.html", "*.js") for path in _below(looks, kind)]
+def own_words(templates: Path) -> str:
+    """The text of the page templates in the folder *templates*, and every text in the program except its documentation."""
+    pages = [path.read_text(encoding="utf-8") for kind in ("*.html", "*.js") for path in _below(templates, kind)]
     packages = (Path(str(package.__file__)).parent for package in (builder, catalog))
     modules = (path.read_text(encoding="utf-8") for package in packages for path in _below(package, "*.py"))
     return "\n".join([*pages, *(text for module in modules for text in _texts(ast.parse(module)))])

@@ -21,7 +21,7 @@ _ID = re.compile(r"\bid=\"([^\"]+)\"")
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Something that is not as it should be: in which file, which element, and what of it."""
+    """Something that is not as it should be: in which file, which element, and what is wrong."""
 
     file: str
     element: str
@@ -33,13 +33,13 @@ class Fault:
 
 def faults(folder: Path) -> list[Fault]:
     """Everything that is wrong with the files of a site, by file."""
-    found: list[Fault] = []
+    every: list[Fault] = []
     for path in sorted(path for path in folder.rglob("*") if path.is_file()):
         check = _CHECKS.get(path.suffix.lower())
         if check is not None:
             name = path.relative_to(folder).as_posix()
-            found += [Fault(name, *fault) for fault in check(path.read_bytes().decode("utf-8"), name)]
-    return found
+            every += [Fault(name, *fault) for fault in check(path.read_bytes().decode("utf-8"), name)]
+    return every
 
 
 def _page(text: str, _: str) -> Iterator[tuple[str, str]]:
@@ -76,14 +76,14 @@ def _json(text: str, _: str) -> Iterator[tuple[str, str]]:
     try:
         json.loads(text)
     except ValueError as failure:
-        yield "the document", f"it is no JSON: {failure}"
+        yield "the document", f"it is not JSON: {failure}"
 
 
 def _xml(text: str, _: str) -> Iterator[tuple[str, str]]:
     try:
         Xml.fromstring(text)
     except (Xml.ParseError, DefusedXmlException) as failure:
-        yield "the document", f"it is no XML: {failure}"
+        yield "the document", f"it is not XML: {failure}"
 
 
 def _csv(text: str, name: str) -> Iterator[tuple[str, str]]:

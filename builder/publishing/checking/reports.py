@@ -28,9 +28,9 @@ class BuildReport:
 MOST_NAMED = 10
 
 
-def refuse(what: str, found: Sequence[object]) -> None:
-    """Raises BuildRefused, which says *what* and names the first of *found*; does nothing where nothing was found."""
-    if found:
-        named = "\n".join(map(str, found[:MOST_NAMED]))
-        more = f"\n… and {len(found) - MOST_NAMED} more" if len(found) > MOST_NAMED else ""
+def refuse(what: str, reasons: Sequence[object]) -> None:
+    """Raises BuildRefused, which says *what* and names the first of *reasons*; does nothing without any."""
+    if reasons:
+        named = "\n".join(map(str, reasons[:MOST_NAMED]))
+        more = f"\n… and {len(reasons) - MOST_NAMED} more" if len(reasons) > MOST_NAMED else ""
         raise BuildRefused(f"{what}, so it was not put in place:\n{named}{more}")

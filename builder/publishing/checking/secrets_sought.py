@@ -3,7 +3,7 @@
 A name is found only as a whole word, whatever stands for its special characters in HTML, JSON or an address. A model
 of six letters or more, or with a digit, is found in any case, split or joined; a shorter one only as it is written, and
 one that is a word of the program's own pages only behind its maker. A version like "2.0", which is a number too, is
-found only where the text speaks of firmware. A word that the program itself uses is no secret.
+found only where the text speaks of firmware. A word that the program itself uses is not a secret.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from catalog.queries import HiddenWords
 _WORD = re.compile(r"\w+")
 _PLAIN_NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _FIRMWARE = r"(?:firmware|version|release|~|@)[\"':=,;\s\w]{0,16}?[\s\"':=,;~@]"
-_SHORT = 4  # a model of fewer letters is sought only behind its maker
-_LONG = 6  # one of as many is sought in any spelling
+_SHORT = 4  # a model of fewer letters is looked for only behind its maker
+_LONG = 6  # one of as many is looked for in any spelling
 _SPACE = r"(?:\s|\\n|&nbsp;|&#160;|%20|\+)+"
 _BETWEEN = r"(?:[\s_.·/-]|&nbsp;|&#160;|%20|\+)?"  # what may stand between the letters of a split name
 _LEFT_OUT = ("&nbsp;", "&#160;", "%20", *" \t\r\n\xa0_.·/-+")  # the same in a text that is squeezed
@@ -30,9 +30,9 @@ _LEFT_OUT = ("&nbsp;", "&#160;", "%20", *" \t\r\n\xa0_.·/-+")  # the same in a 
 
 @dataclass(frozen=True, slots=True)
 class Secret:
-    """One thing that is sought.
+    """One secret that is looked for.
 
-    needles   its parts in small letters, the longest first: a text holds it only with all of them
+    needles   its parts, lower-cased, the longest first; a cheap test before the regular expression
     squeezed  whether they are to be looked for in the text without what may split a name
     within    longer public names, of which it may be a part
     """
@@ -54,26 +54,26 @@ class Secret:
 
 @dataclass(frozen=True)
 class Sought:
-    """Everything that is sought."""
+    """Everything that is looked for."""
 
     secrets: Sequence[Secret]
 
     @cached_property
     def _by_needles(self) -> Mapping[tuple[str, bool], list[Secret]]:
-        found: dict[tuple[str, bool], list[Secret]] = {}
+        by_needle: dict[tuple[str, bool], list[Secret]] = {}
         for secret in self.secrets:
-            found.setdefault((secret.needles[0], secret.squeezed), []).append(secret)
-        return found
+            by_needle.setdefault((secret.needles[0], secret.squeezed), []).append(secret)
+        return by_needle
 
     @cached_property
     def _squeezes(self) -> bool:
         return any(secret.squeezed for secret in self.secrets)
 
     def found_in(self, text: str, small: str) -> Iterator[tuple[str, re.Match[str]]]:
-        """Kind and place of each secret in *text*, the first place only. small: the text in small letters."""
+        """Kind and place of each secret in *text*, the first place only. small: the text, lower-cased."""
         squeezed = small
         if self._squeezes:
-            for between in _LEFT_OUT:  # one by one: many times as quick as str.translate where a text is not ASCII
+            for between in _LEFT_OUT:  # one by one: many times as quick as str.translate unless a text is ASCII
                 squeezed = squeezed.replace(between, "")
         for (needle, split), secrets in self._by_needles.items():
             looked_at = squeezed if split else small
@@ -90,28 +90,28 @@ class Sought:
 def sought(words: HiddenWords, *, paths: Sequence[Path] = (), usual: str = "") -> Sought:
     """What to look for.
 
-    paths  folders and files of the one who publishes
-    usual  what the program says on its own account: a word of it is no secret by itself
+    paths  folders and files of the publisher
+    usual  the texts of the program: a word in them is not a secret by itself
     """
-    own = {word.lower() for word in _WORD.findall(usual)}
-    said = " ".join(usual.lower().split())
+    usual_words = {word.lower() for word in _WORD.findall(usual)}
+    usual_text = " ".join(usual.lower().split())
 
     def everyday(text: str) -> bool:
-        """Whether the program may well say this by itself: a word of its own, two of them, or more in this order."""
+        """Whether the program itself uses this: one word, two of them, or more in this order."""
         parts = [part.lower() for part in _WORD.findall(text)]
-        return set(parts) <= own and (len(parts) < 3 or text.lower() in said)
+        return set(parts) <= usual_words and (len(parts) < 3 or text.lower() in usual_text)
 
     secrets = [
         _secret("the id of something hidden", _id(name), name, re.IGNORECASE)
         for name in words.ids
-        if name.lower() not in own
+        if name.lower() not in usual_words
     ]
     secrets += [_secret("the id of something hidden", rf"{_id(day)}(?!T\d)", day, 0) for day in words.days]
     for maker, model in words.names:
         if maker:
             together = rf"{_whole(maker, end=False)}[^\w-]{{1,3}}{_whole(model, start=False)}"
             secrets.append(_secret("the name of something hidden", together, model, re.IGNORECASE))
-        if not all(part.lower() in own for part in _WORD.findall(model)) and model not in words.public:
+        if not all(part.lower() in usual_words for part in _WORD.findall(model)) and model not in words.public:
             secrets += _alone(model, words.public)
     for version in words.firmware:
         near = _FIRMWARE if _PLAIN_NUMBER.fullmatch(version) else ""

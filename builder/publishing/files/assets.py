@@ -1,4 +1,4 @@
-"""The site's own look: one style sheet and one mark, named by their content so that a browser may keep them."""
+"""The site's appearance: one style sheet and one mark, named by their content so that a browser may keep them."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from catalog.errors import BuildRefused
 # Colours and sizes come first, what paper needs comes last; the others do not depend on each other's order.
 FIRST, LAST = "tokens.css", "print.css"
 ICON = "mark.svg"
-LICENCES = "LICENSES.txt"  # beside each bundle of others in site_templates/vendor
+LICENCES = "LICENSES.txt"  # beside each bundle in site_templates/vendor
 
-# Remarks and indents are for who reads the sources; a reader on a phone need not load them.
+# Comments and indents help readers of the sources; a phone need not load them.
 _FOR_US = re.compile(r"/\*.*?\*/\s*|^ +", re.DOTALL | re.MULTILINE)
 
 
@@ -38,7 +38,7 @@ def style_sheet(templates: Path) -> Asset:
 
 
 def libraries(templates: Path) -> list[Asset]:
-    """Scripts of others (site_templates/vendor), which pages load when a reader asks for what needs them.
+    """Bundled libraries (site_templates/vendor), which pages load when a reader asks for what needs them.
 
     They keep their names, which hold their versions: our own script knows them by name. The licences of each
     go beside it, because they require that. Raises BuildRefused where a bundle has none.

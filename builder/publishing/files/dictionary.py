@@ -54,12 +54,12 @@ def _row_comment(source: str, sql: str) -> str:
     """The comment above a table's definition."""
     name = re.search(r"CREATE TABLE (\w+)", sql)
     assert name is not None
-    found = re.search(rf"((?:^# [^\n]*\n)+)^\w+ = f?\"\"\"\nCREATE TABLE {name[1]} \(", source, re.MULTILINE)
-    if found is None:
+    match = re.search(rf"((?:^# [^\n]*\n)+)^\w+ = f?\"\"\"\nCREATE TABLE {name[1]} \(", source, re.MULTILINE)
+    if match is None:
         return ""
-    return _plain(" ".join(line.removeprefix("# ") for line in found[1].strip().splitlines()))
+    return _plain(" ".join(line.removeprefix("# ") for line in match[1].strip().splitlines()))
 
 
 def _plain(comment: str) -> str:
-    """A comment without what only the program's own reader needs: names of modules and documents, code marks."""
+    """A comment without what only readers of the program need: names of modules and documents, code marks."""
     return _SOURCES.sub("", comment).replace("`", "")

@@ -84,7 +84,7 @@ _CELL_COLUMNS = (
 def write_downloads(
     contents: Contents, database: Path, folder: Path, *, more: Mapping[str, tuple[str, bytes]]
 ) -> list[Download]:
-    """Write every download but the database, which lies in *folder* already, and the checksums of all.
+    """Write every download except the database, which is in *folder* already, and the checksums of all.
 
     more  further files: name -> what it holds, and its bytes
     """
@@ -100,7 +100,7 @@ def write_downloads(
     )
 
     plain, semicolon = csv_texts(run_table)
-    found = [
+    files = [
         _written(folder, "runs.csv", "Every run as it was entered, decimal point, commas between", [plain]),
         _written(folder, "runs-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
         _written(
@@ -111,7 +111,7 @@ def write_downloads(
         ),
     ]
     plain, semicolon = csv_texts(cell_table)
-    found += [
+    files += [
         _written(folder, "cells.csv", "Every cell, in the digits of the pages", [plain]),
         _written(folder, "cells-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
         _written(folder, "cells.json", "Every cell as JSON, full precision", json_text(head, with_device)),
@@ -123,13 +123,13 @@ def write_downloads(
         for name, table in (("runs", run_table), ("cells", cell_table))
         for twin in ("", "-semicolon")
     }
-    package = data_package(contents.site, [*found, whole], columns)
-    found.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
-    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*found, whole], key=lambda file: file.name))
+    package = data_package(contents.site, [*files, whole], columns)
+    files.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
+    sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, whole], key=lambda file: file.name))
     (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
     return [
         Download(file.name, file.what, f"{wording.number(file.size / 1000, 0)} kB", file.sha256)
-        for file in [*found, whole]
+        for file in [*files, whole]
     ]
 
 

@@ -1,6 +1,6 @@
 """Feeds of what is new: Atom (RFC 4287) and JSON Feed 1.1, from the same list as the page of changes.
 
-Ids are made of what an entry is about and when, never of its words, so that a corrected name brings no entry twice.
+Ids are made of what an entry is about and when, never of its words, so that a corrected name adds no second entry.
 Dates are those of the events. Without an address of the site, links are relative, as RFC 4287 allows; JSON Feed asks
 for whole ones and then has none.
 """
@@ -111,7 +111,7 @@ def _keyed(items: list[Item]) -> Iterator[tuple[str, Item]]:
 
 
 def _namespace(catalogue: Catalogue, site: SiteContext) -> UUID:
-    """The site's own space of ids: of its address, else of the first batch that may be seen."""
+    """The site's own space of ids: of its address, otherwise of the first batch that may be seen."""
     named = site.address or f"likeloss:batch:{next(iter(catalogue.batches), '')}"
     return uuid5(NAMESPACE_URL, named)
 

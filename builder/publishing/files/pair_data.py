@@ -1,20 +1,23 @@
 """What the chooser works with: every pair of devices in every group, with the verdicts that the pair pages print.
 
-Sentences go once, as templates (`words`); of each pair only which one and its printed figures. Columns of numbers, one
-a group, are written and packed many times faster than a record a pair. `pair_sentences.mjs` puts them together again.
+Sentences are written once, as templates (`pair_words`); for each pair only which one and its printed figures. Columns of
+numbers, one set per group, are written and packed many times faster than a record per pair. `pair_sentences.mjs` puts
+them together again.
 """
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations_with_replacement
+from itertools import combinations_with_replacement, product
 from typing import Any
 
 import numpy as np
 
 from builder import addresses, wording
 from builder.bench.bench import subject
+from builder.bench.cells import Group, usual
 from builder.bench.sides import Whole
 from builder.pages.contents import Results
 from builder.pairs.matrix import Block, pair_matrix
@@ -24,15 +27,34 @@ from builder.pairs.rows import SENTENCES
 from builder.pairs.sentences import OVERVIEW, PAIR_SENTENCES
 from builder.pairs.verdicts import PLACE_WORDS, in_sentence
 
+# 400 devices make 64 parts and 36 blocks, of which new results of one device concern 8. With half as many parts to a block,
+# half as many files would be made again, in the same time, and all of them would take twice as long.
+PARTS_A_BLOCK = 8
 _CHANNELS, _PORT = SENTENCES.index("channels"), SENTENCES.index("port")
 _RANGES = [number for number, name in enumerate(SENTENCES) if "{tested_a}" in PAIR_SENTENCES[name].text]
 
 
 @dataclass(frozen=True, slots=True)
-class PairFile:
-    """One file of pairs. Devices are meant by their places among all of them.
+class PairBlock:
+    """Devices whose pairs are worked out at once: one array is much quicker than many small ones.
 
-    key      under what it is handed over to scripts
+    one    number of a part -> its devices, in order (pairs/parts.py)
+    other  the same of the parts that these are paired with; equal to *one* for the pairs among them
+    order  groups; of equally good ones the first leads a pair
+    pages  pairs with a page of their own
+    """
+
+    one: Mapping[int, Sequence[str]]
+    other: Mapping[int, Sequence[str]]
+    order: Sequence[Group]
+    pages: Sequence[tuple[str, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class PairFile:
+    """One file of pairs. Devices are numbered in the order of the block.
+
+    key      under which scripts are given it
     members  the devices it knows, ascending
     a, b     its pairs, shape (p,), a before b
     """
@@ -68,52 +90,73 @@ def pair_devices(results: Results) -> list[str]:
     return sorted(device for device in results.bench.devices if results.bench.cells_of.get(device))
 
 
-def pair_files(devices: Sequence[str]) -> list[PairFile]:
-    """All files that hold a pair of *devices*, which are in order."""
+def pair_blocks(results: Results) -> list[PairBlock]:
+    """The blocks that hold all pairs of `pair_devices`."""
+    company, devices = results.company, pair_devices(results)
     part_of = parts_of(devices)
-    members: dict[int, list[int]] = {}
-    for number, device in enumerate(devices):
-        members.setdefault(part_of[device], []).append(number)
-    files = []
-    for one, other in combinations_with_replacement(sorted(members), 2):
-        first, second = (np.array(members[part], dtype=np.intp) for part in (one, other))
-        x, y = np.repeat(first, len(second)), np.tile(second, len(first))
-        # Within one part each pair comes twice and each device meets itself.
-        kept = x < y if one == other else np.ones(len(x), dtype=np.bool_)
-        if kept.any():
-            a, b = np.minimum(x, y)[kept], np.maximum(x, y)[kept]
-            files.append(PairFile(part_key(one, other), sorted({*members[one], *members[other]}), a, b))
-    return files
+    members: dict[int, dict[int, list[str]]] = defaultdict(lambda: defaultdict(list))
+    for device in devices:
+        members[part_of[device] // PARTS_A_BLOCK][part_of[device]].append(device)
+    pages: dict[tuple[int, ...], list[tuple[str, str]]] = defaultdict(list)
+    for pair in results.pairs:
+        pages[tuple(sorted(part_of[device] // PARTS_A_BLOCK for device in pair))].append(pair)
+    order = sorted(company, key=lambda group: (usual(group), -company[group], group.sort_key))
+    return [
+        PairBlock(members[one], members[other], order, pages[one, other])
+        for one, other in combinations_with_replacement(sorted(members), 2)
+    ]
 
 
-def pair_data(results: Results, files: Sequence[PairFile]) -> dict[str, dict[str, Any]]:
-    """What stands in each of the files, by key; the pairs of other files are not looked at."""
+def pair_data(results: Results, block: PairBlock) -> dict[str, dict[str, Any]]:
+    """Key of a file -> what it holds, for all files with pairs of a block."""
+    devices = sorted({device for part in (*block.one.values(), *block.other.values()) for device in part})
+    files = _files(block, devices)
     if not files:
         return {}
     bench = results.bench
-    devices = pair_devices(results)
     a, b = (np.concatenate([getattr(file, side) for file in files]) for side in ("a", "b"))
-    found = pair_matrix(bench, [subject(bench, device) for device in devices], a, b, company=results.company)
-    prepared = set(results.pairs)
-    data = {file.key: _about(results, devices, file, prepared) for file in files}
+    subjects = [subject(bench, device) for device in devices]
+    # Only the order of groups counts: how many devices each one has would change with every new device.
+    company = {group: -place for place, group in enumerate(block.order)}
+    matrix = pair_matrix(bench, subjects, a, b, company=company)
+    data = {file.key: _about(results, devices, file, block.pages) for file in files}
     edges = np.cumsum([0, *(len(file.a) for file in files)])
-    place: dict[tuple[str, int], int] = {}  # of a block within a file
-    for number, block in enumerate(found.blocks):
-        columns = _Columns(block)
-        bounds = np.searchsorted(block.pairs, edges).tolist()
+    place: dict[tuple[str, int], int] = {}  # of a matrix's block within a file
+    for number, rows in enumerate(matrix.blocks):
+        columns = _Columns(rows)
+        bounds = np.searchsorted(rows.pairs, edges).tolist()
         for file, first, start, end in zip(files, edges.tolist(), bounds, bounds[1:], strict=False):
             if start < end:
                 place[file.key, number] = len(data[file.key]["blocks"])
                 data[file.key]["blocks"].append(columns.within(file, first, slice(start, end)))
     for file, first, last in zip(files, edges.tolist(), edges.tolist()[1:], strict=False):
-        data[file.key]["lead"] = [place[file.key, number] for number in found.lead[first:last].tolist()]
+        data[file.key]["lead"] = [place[file.key, number] for number in matrix.lead[first:last].tolist()]
     return data
+
+
+def _files(block: PairBlock, devices: Sequence[str]) -> list[PairFile]:
+    """The files that hold a pair of a block; its *devices* are in order."""
+    number_of = {device: number for number, device in enumerate(devices)}
+    members = {
+        part: np.array([number_of[device] for device in names], dtype=np.intp)
+        for part, names in (*block.one.items(), *block.other.items())
+    }
+    files = []
+    for one, other in sorted({(min(pair), max(pair)) for pair in product(block.one, block.other)}):
+        x, y = np.repeat(members[one], len(members[other])), np.tile(members[other], len(members[one]))
+        # Within one part each pair comes twice and each device meets itself.
+        kept = x < y if one == other else np.ones(len(x), dtype=np.bool_)
+        if kept.any():
+            a, b = np.minimum(x, y)[kept], np.maximum(x, y)[kept]
+            known = sorted({*members[one].tolist(), *members[other].tolist()})
+            files.append(PairFile(part_key(one, other), known, a, b))
+    return files
 
 
 def _about(
     results: Results, devices: Sequence[str], file: PairFile, prepared: Collection[tuple[str, str]]
 ) -> dict[str, Any]:
-    """A file before what is said in it: its devices, its pairs by their places among them, and pages of their own."""
+    """A file without its verdicts: its devices, its pairs by their places among them, and which have a page."""
     within = {number: place for place, number in enumerate(file.members)}
     ones, others = file.a.tolist(), file.b.tolist()
     known = [results.bench.devices[devices[number]] for number in file.members]
@@ -136,7 +179,7 @@ def _about(
 
 
 class _Columns:
-    """A block as it is written: its rows as columns of numbers, cut up over the files."""
+    """A block of the matrix as it is written: its rows as columns of numbers, divided among the files."""
 
     def __init__(self, block: Block) -> None:
         rows = block.rows
@@ -144,7 +187,7 @@ class _Columns:
         self.about = {"match": block.match, "group": block.group.slug if block.group else ""}
         if block.spot is not None:
             self.about["spot"] = block.spot
-        # 32 times the sentence, plus decimals, whom it is about, and which remarks follow.
+        # 32 times the sentence, plus decimals, which side it is about, and which remarks follow.
         self.code = (
             32 * rows.sentence + rows.decimals + 2 * rows.about_b + 4 * rows.remark + 8 * rows.port_a + 16 * rows.port_b
         )
@@ -152,24 +195,24 @@ class _Columns:
         tested = block.tested.items() if self.says_ranges.any() else ()
         self.tested = {number: wording.rounded_many(np.array(ends), 1).tolist() for number, ends in tested}
 
-    def within(self, file: PairFile, first: int, own: slice) -> dict[str, Any]:
-        """The rows of one file, the pairs of which begin with number *first*."""
+    def within(self, file: PairFile, first: int, rows_of_file: slice) -> dict[str, Any]:
+        """The rows of one file, whose pairs begin with number *first*."""
         block, rows = self.block, self.block.rows
-        figures = rows.figures[:, own]
+        figures = rows.figures[:, rows_of_file]
         used = np.flatnonzero(figures.any(axis=1))
         entry: dict[str, Any] = {
             **self.about,
-            "code": self.code[own],
+            "code": self.code[rows_of_file],
             "figures": list(figures[: used[-1] + 1]) if len(used) else [],
         }
-        pairs = block.pairs[own] - first
+        pairs = block.pairs[rows_of_file] - first
         if len(pairs) < len(file.a):
             entry["of"] = pairs
         if block.match == "attenuation":
-            entry["passes"] = rows.passes[own]
-        if self.says_ranges[own].any():
+            entry["passes"] = rows.passes[rows_of_file]
+        if self.says_ranges[rows_of_file].any():
             entry["tested"] = _by_place(self.tested, file, pairs)
-        if rows.remark[own].any():
+        if rows.remark[rows_of_file].any():
             entry["channels"] = _by_place(block.channels, file, pairs)
         if block.with_what:
             entry["with"] = _by_place(block.with_what, file, pairs)
@@ -177,6 +220,6 @@ class _Columns:
 
 
 def _by_place(known: Mapping[int, Any], file: PairFile, pairs: Whole) -> dict[str, Any]:
-    """What is known of the devices in some of a file's pairs: of no other, which only other files may speak of."""
+    """What is known of the devices in some of a file's pairs, and of no others."""
     there = {*file.a[pairs].tolist(), *file.b[pairs].tolist()}
     return {str(place): known[n] for place, n in enumerate(file.members) if n in there and n in known}

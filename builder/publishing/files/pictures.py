@@ -28,7 +28,7 @@ def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> dict
     """Write the published sizes of each picture below *folder*: address -> width and height in px.
 
     images  the pictures a public copy names
-    Raises  BuildRefused: a picture's bytes are missing, or are no PNG, JPEG or WebP.
+    Raises  BuildRefused: a picture's bytes are missing, or are not a PNG, JPEG or WebP.
     """
     if not images:
         return {}
@@ -54,7 +54,7 @@ def published_sizes(content: bytes, image: Image) -> list[tuple[tuple[int, int],
     """A picture as it is published, the largest first: width and height [px], and the file.
 
     The pixels and nothing else, its colours in sRGB; never larger than it came, the same bytes each time.
-    Raises  BuildRefused: the bytes are no PNG, JPEG or WebP, or too many pixels, as `check` says of them, too.
+    Raises  BuildRefused: the bytes are not a PNG, JPEG or WebP, or there are too many pixels; `check` says the same.
     """
     try:
         opened = decoded(content)
@@ -70,7 +70,7 @@ def published_sizes(content: bytes, image: Image) -> list[tuple[tuple[int, int],
 
 
 def _plain_mode(picture: Raster.Image) -> Raster.Image:
-    """The picture in colours that every format here can hold: 16 bits a pixel and printers' inks are turned into them."""
+    """The picture in colours that every format here can hold: 16 bits per channel and printers' inks are converted."""
     if picture.mode.startswith("I"):
         return Raster.fromarray((np.asarray(picture, dtype=np.uint32) >> 8).astype(np.uint8))
     return picture if picture.mode in ("1", "L", "LA", "P", "RGB", "RGBA") else picture.convert("RGB")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from builder import addresses, wording
@@ -15,55 +17,85 @@ from builder.bench.tracks import Track
 from builder.pages.contents import Results
 from builder.pages.my_room import room_key
 from builder.pairs.pairing import line_of
-from builder.registers.eirp import OTHER_ADAPTER_DB, ImpliedEirp, implied_eirps
+from builder.registers.eirp import OTHER_ADAPTER_DB, implied_eirps
 from builder.windows.line_points import SAMPLED_AT, LineIntervals, line_intervals
 from catalog.method import MAX_GAP_DB
 
 _DECIMALS = 4  # far below what is printed, and equal on every machine
 
 
-def room_data(results: Results, groups: Sequence[Group]) -> dict[str, dict[str, Any]]:
-    """Key -> devices with their lines, and (device, client, its name, EIRP [dBm]) for readers who know a level."""
-    if not groups:
-        return {}
+@dataclass(frozen=True, slots=True)
+class Level:
+    """How strongly a device seems to send, as a client setup reads it. [dBm]"""
+
+    client: str
+    driver: str | None
+    mean: float
+
+
+# By device.
+Levels = Mapping[str, Sequence[Level]]
+
+
+def room_levels(results: Results, groups: Sequence[Group]) -> list[tuple[Group, Levels]]:
+    """Each group with the levels of its devices at its band and width.
+
+    They come from other groups, too. A room gets them as an argument, so that it does not depend on all those cells.
+    """
+    bench = results.bench
+    known = {device: implied_eirps(bench, subject(bench, device)) for device in bench.devices}
+    return [
+        (
+            group,
+            {
+                device: [
+                    Level(one.client, one.driver, one.mean)
+                    for one in known[device]
+                    if (one.band, one.width_mhz) == (group.band, group.width_mhz)
+                ]
+                for device in bench.cells_in[group]
+            },
+        )
+        for group in groups
+    ]
+
+
+def room_data(results: Results, group: Group, levels: Levels) -> dict[str, dict[str, Any]]:
+    """The file of one group: devices with their lines, and (device, client, its name, EIRP [dBm]) of `room_levels`."""
     bench = results.bench
     subjects = [subject(bench, device) for device in bench.devices]
-    strengths = {who.device: implied_eirps(bench, who) for who in subjects}
-    return {room_key(group): _room(bench, group, subjects, strengths) for group in groups}
-
-
-def _room(
-    bench: Bench, group: Group, subjects: Sequence[Subject], strengths: Mapping[str, Sequence[ImpliedEirp]]
-) -> dict[str, Any]:
-    lines = [(who, line) for who in subjects if (line := line_of(bench, who, group, match="attenuation")) is not None]
-    return {
+    lines = [
+        (side, line) for side in subjects if (line := line_of(bench, side, group, match="attenuation")) is not None
+    ]
+    data = {
         "gap": MAX_GAP_DB,
         "at": SAMPLED_AT,
         "otherAdapterDb": OTHER_ADAPTER_DB,
         "devices": [
-            _device(bench, who, line, intervals)
-            for (who, line), intervals in zip(lines, line_intervals(bench, [line for _, line in lines]), strict=True)
+            _device(bench, side, line, intervals)
+            for (side, line), intervals in zip(lines, line_intervals(bench, [line for _, line in lines]), strict=True)
         ],
         "eirp": [
             entry
-            for place, (who, _) in enumerate(lines)
-            for entry in _strengths(bench, strengths[who.device], group, place)
+            for place, (side, _) in enumerate(lines)
+            for entry in _levels(bench, levels[side.device], group, place)
         ],
     }
+    return {room_key(group): data}
 
 
-def _device(bench: Bench, who: Subject, track: Track, intervals: LineIntervals) -> dict[str, Any]:
+def _device(bench: Bench, side: Subject, track: Track, intervals: LineIntervals) -> dict[str, Any]:
     line = track.line
     at_port = {knot for cell, knot in zip(track.cells, line.member.tolist(), strict=True) if cell.limit in PORT_LIMITS}
-    held = {"held": wording.held_by_port(bench.limits.ports[who.device])} if at_port else {}
+    held = {"held": wording.held_by_port(bench.limits.ports[side.device])} if at_port else {}
     return {
-        "id": who.device,
-        "name": device_name(bench, who.device),
-        "firmware": who.firmware,
-        "href": addresses.device(who.device),
+        "id": side.device,
+        "name": device_name(bench, side.device),
+        "firmware": side.firmware,
+        "href": addresses.device(side.device),
         **held,
         "line": {
-            "x": [round(x, 10) for x in line.x.tolist()],  # a knot is told from a place beside it by 1e-9 dB
+            "x": [round(x, 10) for x in line.x.tolist()],  # scripts take a place within 1e-9 dB of a knot for the knot
             "y": [_short(y) for y in line.y.tolist()],
             "bound": [int(bound) for bound in line.bound],
             **({"port": [int(knot in at_port) for knot in range(len(line.x))]} if at_port else {}),
@@ -76,19 +108,18 @@ def _device(bench: Bench, who: Subject, track: Track, intervals: LineIntervals) 
     }
 
 
-def _strengths(bench: Bench, known: Sequence[ImpliedEirp], group: Group, place: int) -> list[list[Any]]:
-    """The group's own clients first: the level of another one is a wider guess."""
-    found = [e for e in known if (e.band, e.width_mhz) == (group.band, group.width_mhz)]
-    several = {e.client for e in found if sum(other.client == e.client for other in found) > 1}
-    found.sort(key=lambda e: bench.clients[e.client].series != group.series)
+def _levels(bench: Bench, levels: Sequence[Level], group: Group, place: int) -> list[list[Any]]:
+    """Those of one device; the group's own clients first, because another client's level is less certain."""
+    drivers = Counter(level.client for level in levels)
     return [
         [
             place,
-            f"{e.client}~{e.driver}" if e.driver else e.client,
-            bench.clients[e.client].name + (f", driver {e.driver}" if e.client in several and e.driver else ""),
-            _short(e.mean),
+            f"{level.client}~{level.driver}" if level.driver else level.client,
+            bench.clients[level.client].name
+            + (f", driver {level.driver}" if drivers[level.client] > 1 and level.driver else ""),
+            _short(level.mean),
         ]
-        for e in found
+        for level in sorted(levels, key=lambda level: bench.clients[level.client].series != group.series)
     ]
 
 

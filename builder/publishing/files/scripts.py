@@ -1,7 +1,7 @@
 """The site's own scripts: small modules joined into one classic script, which a browser runs from disk, too.
 
 A browser refuses modules, and `fetch`, for a page opened from disk. So what the modules import from each other is
-resolved here: the file of every module comes after those it needs, all inside of one function.
+resolved here: the file of every module comes after those it needs, all inside one function.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _IMPORT = re.compile(r"^import \{[^}]*\} from \"\./([\w-]+\.mjs)\";?\n", re.MULT
 _ANY_IMPORT = re.compile(r"^import\b.*$", re.MULTILINE)
 _EXPORT = re.compile(r"^export (?=(?:async )?function\b|class\b|const\b)", re.MULTILINE)
 _ANY_EXPORT = re.compile(r"^export\b.*$", re.MULTILINE)
-# Remarks and indents are for who reads the sources; a reader on a phone need not load them. No text of ours runs over lines.
+# Comments and indents help readers of the sources; a phone need not load them. No string of ours spans lines.
 _FOR_US = re.compile(r"^\s*//.*\n|^ +", re.MULTILINE)
 _NAMED = re.compile(r"^(?:async )?(?:function|class|const|let|var) ([\w$]+)", re.MULTILINE)
 

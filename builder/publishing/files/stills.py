@@ -1,6 +1,6 @@
 """The stills of a site: a folder of pictures for every figure that stands in an article, with its words for a script.
 
-Which figures are wanted for a video is said where it is told: in the article.
+The article decides which figures a video needs: those it shows.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ WORDS = "words.txt"
 
 @dataclass(frozen=True, slots=True)
 class Stills:
-    """What was written: pictures in all, and a sentence for each figure that no picture could be made of."""
+    """What was written: the number of pictures, and a sentence for each figure that could not be drawn."""
 
     pictures: int
     left_out: tuple[str, ...]
@@ -37,15 +37,15 @@ def write_stills(figures: Sequence[Figure], *, site: SiteContext, folder: Path, 
     drawn = _drawn(figures, source=source_stamp(site), jobs=min(jobs, len(figures)))
     left_out: list[str] = []
     count = 0
-    for figure, found in zip(figures, drawn, strict=True):
-        if isinstance(found, str):
-            left_out.append(found)
+    for figure, result in zip(figures, drawn, strict=True):
+        if isinstance(result, str):
+            left_out.append(result)
             continue
-        for name, content in [*found, (WORDS, _words(figure).encode())]:
+        for name, content in [*result, (WORDS, _words(figure).encode())]:
             target = folder / addresses.still(figure.key, name)
             target.parent.mkdir(parents=True, exist_ok=True)
             target.write_bytes(content)
-        count += len(found)
+        count += len(result)
     return Stills(count, tuple(left_out))
 
 
@@ -72,5 +72,5 @@ def _pictures(figure: Figure, *, source: str) -> list[tuple[str, bytes]] | str:
 
 
 def _words(figure: Figure) -> str:
-    """What a voice may say over the picture, and what stands under it."""
+    """What a voice may say over the picture, and the notes under it."""
     return "\n".join([figure.title, figure.spoken, *figure.notes]) + "\n"

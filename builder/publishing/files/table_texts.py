@@ -1,4 +1,4 @@
-"""Long tables as the text of downloads: CSV column by column, JSON as the library writes it, only faster."""
+"""Long tables as the text of downloads: CSV column by column, and JSON as the library writes it, but faster."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ import pandas as pd
 
 Value = str | int | float | bool | None
 
-# A spreadsheet runs a cell that begins like this; a number may.
+# A spreadsheet runs a cell that begins like this as a formula; numbers may begin so.
 _RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 _AT_ONCE = 5_000  # rows of JSON made at a time

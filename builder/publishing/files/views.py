@@ -1,4 +1,4 @@
-"""Views in the public SQLite file, for readers who would rather ask than join."""
+"""Views in the public SQLite file, for readers who would rather query than join."""
 
 from __future__ import annotations
 

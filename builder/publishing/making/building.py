@@ -1,23 +1,26 @@
 """Building a site: from a catalogue at an instant to a folder, all of it or nothing.
 
-No clock and no chance: the same catalogue and instant give the same bytes on every machine.
+No clock and no randomness: the same catalogue and instant give the same bytes on every machine.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import closing
+from dataclasses import dataclass
 from datetime import datetime
-from itertools import chain
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote, urljoin
+from xml.etree import ElementTree as Xml
 
 from sqlite_utils import Database
 
-from builder import shipped, wording
+from builder import addresses, shipped, wording
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.blocks import INSTANT
+from builder.pages.parts.leaves import PAGE_LIMIT_BYTES
 from builder.pages.review import article_page, bound_articles
 from builder.publishing.changing.figures import NAME as RECORD_NAME
 from builder.publishing.changing.figures import Record, record_bytes
@@ -25,27 +28,29 @@ from builder.publishing.changing.history import dated_values
 from builder.publishing.changing.site_folder import staged
 from builder.publishing.checking.links import broken_among, files_below
 from builder.publishing.checking.reports import BuildReport, Progress, refuse
-from builder.publishing.files.assets import icon, libraries, style_sheet
+from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import DATABASE, write_downloads
-from builder.publishing.files.machine_files import machine_files
+from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.pictures import write_pictures
+from builder.publishing.files.preview_images import preview_image
+from builder.publishing.files.script_data import DataTask, data_tasks
 from builder.publishing.files.scripts import site_script
 from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
-from builder.publishing.keeping.kept_pages import MadePage, fresh_pages, keep_pages, store_of
-from builder.publishing.keeping.kept_scripts import script_files
-from builder.publishing.keeping.unchanged import files_of, inputs_of, note_built, note_of, surroundings
-from builder.publishing.making.making import Shop, inventory_of, make_pages, observed
+from builder.publishing.keeping.keeper import Entry, Keeper, store_of
+from builder.publishing.keeping.unchanged import files_of, inputs_of, keep_report, surroundings
+from builder.publishing.making.made import MadePage, inventory_of, observed, packed, unpacked
+from builder.publishing.making.making import BuildContext, make
 from builder.publishing.making.marking import marks_of
 from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
-from builder.publishing.making.weights import require_light_pages
 from catalog import queries
 from catalog.errors import BuildRefused
 from catalog.visibility import full_copy, public_copy
 from catalog.whole_files import require_apart
 
 RECORD_WHAT = "Every figure as it was published, by its id; the next publication says what changed and why"
+SITEMAP = "http://www.sitemaps.org/schemas/sitemap/0.9"
 Recorded = Callable[[Database, Contents], Record]
 
 
@@ -63,17 +68,17 @@ def build_site(
     """Build the public site of *catalog* into the folder *out*.
 
     as_of      the build instant: what may be seen then is in the site, and nothing else
-    jobs       worker processes for charts
-    cache      folder of charts drawn before; None draws all anew
-    progress   told in a few words what is being done
+    jobs       worker processes
+    cache      folder of charts drawn before and of what builds keep for the next; None makes all anew
+    progress   called with a few words about what is being done
     templates  other page templates than the shipped ones
     stills     also the pictures for video, of every figure that stands in an article
     Raises     BuildRefused, CatalogUnusable; then *out* is as it was before.
     """
     require_apart(out, catalog=catalog)
-    note, inputs = note_of(cache, out), ""
-    if note is not None:
-        inputs = inputs_of(catalog, as_of=as_of, looks=templates or shipped.templates_folder(), stills=stills)
+    templates = templates or shipped.templates_folder()
+    store = store_of(cache, out)
+    inputs = "" if store is None else inputs_of(catalog, as_of=as_of, stills=stills)
     with staged(out) as stage:
         report = compose_site(
             catalog,
@@ -84,11 +89,11 @@ def build_site(
             progress=progress,
             templates=templates,
             stills=stills,
-            store=store_of(cache, out),
+            store=store,
         )
-        files = "" if note is None else files_of(stage)  # here, where no other build can come in between
-    if note is not None:
-        note_built(note, inputs, files, report)
+        files = "" if store is None else files_of(stage)  # here, where no other build can come in between
+    if store is not None:
+        keep_report(report, store=store, templates=templates, inputs=inputs, files=files)
     return report
 
 
@@ -110,13 +115,12 @@ def compose_site(
     """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
 
     preview   hidden things come in, too, and every page says so
-    store     pages kept from the build before, which need not be made again; None keeps none
+    store     what the build before kept for this one (`store_of`); None keeps nothing
     formerly  addresses of pages that an earlier build had; they go on leading somewhere. Asked for after *recorded*
-    recorded  gives the record of figures that goes into a published site, from its copy and what it is made of; asked
+    recorded  gives the record of figures that goes into a published site, from its copy and its contents; called
               before anything is drawn, so that what stops a publication stops it early
     """
-    looks = templates or shipped.templates_folder()
-    setting = surroundings(looks)
+    templates = templates or shipped.templates_folder()
     data = stage / "data"
     data.mkdir()
     progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
@@ -125,96 +129,156 @@ def compose_site(
         marks = tuple(marks_of(copy)) if preview else None
         sizes = write_pictures(catalog, queries.images(copy), stage)
         inventory = inventory_of(load_contents(copy, as_of=as_of, sizes=sizes))
-        contents = observed(inventory, set())  # what is not asked for a page need not be noted
+        contents = observed(inventory, set())  # looks outside of a task need not be noted
         meanings = dictionary(copy)
         record = None if recorded is None else recorded(copy, contents)
     dated = {} if record is None else dated_values(record, contents.results)
     more = {} if record is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(record))}
     meanings = add_views(data / DATABASE) | meanings
     downloads = write_downloads(contents, data / DATABASE, data, more=more)
-    assets = style_sheet(looks), icon(looks), site_script(looks)
-    for asset in (*assets, *libraries(looks), *script_files(contents, pages=store, setting=setting)):
+    assets = style_sheet(templates), icon(templates), site_script(templates)
+    for asset in (*assets, *libraries(templates)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
-    shop = Shop(inventory, looks, (style, symbol, script), cache, marks)
-    pages = _made(
-        shop,
+    around = sum(len(asset.content) for asset in assets)
+    pages = _pages(
+        stage,
+        BuildContext(inventory, templates, (style, symbol, script), around, cache, marks),
         contents,
         (downloads, meanings),
         dated,
         formerly,
-        store=store,
-        setting=setting,
+        keeper=Keeper(store, surroundings(templates), inventory),
         jobs=jobs,
         progress=progress,
     )
-    instant = wording.instant(as_of).encode()
-    for page in pages:
-        for address, content in page.files:
-            _write(stage, address, content.replace(INSTANT.encode(), instant))
-    for asset in machine_files(contents, [page.address for page in pages if page.own]):
+    for asset in machine_files(contents, [page.address for page in pages if page.indexed]):
         _write(stage, asset.address, asset.content)
     progress("Checking links …")
     files = files_below(stage)
     broken = broken_among({page.address: page.links for page in pages}, files)
     refuse("Links of the new site lead nowhere", broken)
-    require_light_pages(stage, around=sum(len(asset.content) for asset in assets))
-    made = Stills(0, ())
+    refuse("Pages of the new site are too heavy for a phone", heavy_pages(stage, around=around))
+    drawn = Stills(0, ())
     if stills:
-        told = [
+        figures = [
             d.figure
             for article in contents.catalogue.articles
             for d in article_page(*contents, article.article_id).drawings
         ]
-        progress(f"Drawing stills of {len(told)} figures …")
-        made = write_stills(told, site=contents.site, folder=stage, jobs=jobs)
+        progress(f"Drawing stills of {len(figures)} figures …")
+        drawn = write_stills(figures, site=contents.site, folder=stage, jobs=jobs)
     return BuildReport(
         pages=len(pages),
         charts=sum(page.charts for page in pages),
         files=len(files_below(stage)) if stills else len(files),
-        warnings=(*(warning for page in pages for warning in page.warnings), *made.left_out),
-        stills=made.pictures,
+        warnings=(*(warning for page in pages for warning in page.warnings), *drawn.left_out),
+        stills=drawn.pictures,
     )
 
 
-def _made(
-    shop: Shop,
+def _pages(
+    stage: Path,
+    context: BuildContext,
     contents: Contents,
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
     *,
-    store: Path | None,
-    setting: str,
+    keeper: Keeper,
     jobs: int,
     progress: Progress,
 ) -> list[MadePage]:
-    """Every page: those of which nothing changed from the build before, all others anew."""
-    fresh = {} if store is None else fresh_pages(store, setting=setting, inventory=shop.inventory)
-    found: dict[str, tuple[MadePage, ...]] = {}
+    """Write what every task makes: kept from the build before if nothing it looked at changed, otherwise made anew."""
+    fresh = keeper.fresh()
+    entries: dict[str, Entry] = {}
+    pages: list[MadePage] = []
+    written: set[str] = set()
+    instant = wording.instant(contents.site.as_of).encode()
 
-    def make(tasks: Sequence[Task]) -> None:
+    def write(tasks: Sequence[Task | DataTask]) -> None:
         stale = [task for task in tasks if task.key not in fresh]
-        if stale:
-            progress(f"Composing {len(stale)} of {len(tasks)} pages …")
-        made = zip(stale, make_pages(shop, stale, jobs=jobs), strict=True)
-        new = {task.key: pages for task, pages in made}
-        found.update((task.key, new.get(task.key) or fresh[task.key]) for task in tasks)
+        composed = sum(isinstance(task, Task) for task in stale)
+        if composed:
+            progress(f"Composing {composed} of {sum(isinstance(task, Task) for task in tasks)} pages …")
+        new = make(context, stale, jobs=jobs)
+        for task in tasks:
+            if task.key in fresh:
+                entries[task.key] = fresh[task.key]
+                made = unpacked(fresh[task.key].content)
+            else:
+                made = next(new)
+                entries[task.key] = keeper.entry(task.key, packed(made), made.looks)
+            for address, content in made.files:
+                _write(stage, address, content.replace(INSTANT.encode(), instant))
+                written.add(address)
+            pages.extend(made.pages)
 
     try:
-        make(all_pages(contents.catalogue, contents.results, data=data, dated=dated))
+        write([*all_pages(contents.catalogue, contents.results, data=data, dated=dated), *data_tasks(contents.results)])
     except BuildRefused:
         bound_articles(*contents)  # names the problems of all articles, not only of the first
         raise
-    there = {address for page in chain(*found.values()) for address, _ in page.files}
-    make(former_pages(contents, there, formerly))
-    make(short_pages(chain(*found.values())))
-    if store is not None:
-        keep_pages(store, found, fresh=fresh.keys(), setting=setting, inventory=shop.inventory)
-    return list(chain(*found.values()))
+    write(former_pages(contents, written, formerly))
+    write(short_pages(pages))
+    keeper.keep(entries, instead=True)
+    return pages
 
 
 def _write(stage: Path, address: str, content: bytes) -> None:
     target = stage / address
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(content)
+
+
+def machine_files(contents: Contents, pages: Iterable[str]) -> list[Asset]:
+    """What programs read of a site: feeds and, if it has an address on the web, a sitemap and preview pictures.
+
+    pages  addresses of the pages for the sitemap
+    """
+    files = [Asset(addresses.ATOM_FEED, atom_feed(contents)), Asset(addresses.JSON_FEED, json_feed(contents))]
+    home = contents.site.address
+    if home:
+        files.append(Asset(addresses.SITEMAP, _sitemap(pages, home=home)))
+        files += [
+            Asset(addresses.preview_image(article.article_id), preview_image(contents.results, contents.site, article))
+            for article in contents.catalogue.articles
+        ]
+    return files
+
+
+def _sitemap(pages: Iterable[str], *, home: str) -> bytes:
+    """A sitemap of *pages*, addresses inside the site; *home* is the site's own, ending in a slash."""
+    Xml.register_namespace("", SITEMAP)
+    urls = Xml.Element(f"{{{SITEMAP}}}urlset")
+    for page in pages:
+        entry = Xml.SubElement(urls, f"{{{SITEMAP}}}url")
+        Xml.SubElement(entry, f"{{{SITEMAP}}}loc").text = urljoin(home, quote(page))
+    Xml.indent(urls)
+    document: bytes = Xml.tostring(urls, encoding="utf-8", xml_declaration=True)
+    return document + b"\n"
+
+
+@dataclass(frozen=True, slots=True)
+class HeavyPage:
+    """A page over the limit, with what is fetched beside it. [B]"""
+
+    page: str
+    weight: int
+
+    def __str__(self) -> str:
+        return f"{self.page} weighs {self.weight / 1000:.0f} kB, and {PAGE_LIMIT_BYTES / 1000:.0f} kB is the most"
+
+
+def heavy_pages(folder: Path, *, around: int) -> list[HeavyPage]:
+    """The pages of a site over PAGE_LIMIT_BYTES, the heaviest first.
+
+    What counts is what a browser fetches before it can show a page: no photos, and nothing that is asked for later.
+
+    around  what every page fetches: style sheet, icon, script. [B]
+    """
+    weighed = [
+        HeavyPage(path.relative_to(folder).as_posix(), path.stat().st_size + around) for path in folder.rglob("*.html")
+    ]
+    heavy = [page for page in weighed if page.weight > PAGE_LIMIT_BYTES]
+    return sorted(heavy, key=lambda page: (-page.weight, page.page))

@@ -1,7 +1,7 @@
 """What a build or a publication would refuse of a batch, seen before the batch is entered.
 
 Articles are read against the catalogue as it would be, in memory, each at the first instant at which it can be seen;
-nothing is drawn and no page is written. Texts are held against what no public site may hold.
+nothing is drawn and no page is written. Texts are searched for what no public site may hold.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from catalog.visibility import public_copy
 
 CODE = "build-would-refuse"
 REMARK = "look-at-article"
-Place = tuple[int, str, str]  # line of an article, what is typed there, and the sentence to it
+Place = tuple[int, str, str]  # line of an article, what is typed there, and the sentence about it
 
 _NOT_PUBLIC = frozenset({"row_again", "declaration"})
 # Links to these are left to the build: files that pages bring along, and pages that depend on what was published.
@@ -76,11 +76,11 @@ def _instants(whole: Database, articles: Iterable[Row], *, now: datetime) -> lis
 
 
 def _wrong(contents: Contents, one: BoundArticle, secret: Sought) -> Iterator[Place]:
-    """Everything for which an article stops a build or a publication, by line."""
-    found = [(problem.line, problem.typed, problem.sentence) for problem in one.problems]
-    found += _dead_links(contents, one)
-    found += _private_text(one, secret)
-    yield from sorted(found)
+    """Everything in an article that stops a build or a publication, by line."""
+    faults = [(problem.line, problem.typed, problem.sentence) for problem in one.problems]
+    faults += _dead_links(contents, one)
+    faults += _private_text(one, secret)
+    yield from sorted(faults)
 
 
 def _dead_links(contents: Contents, one: BoundArticle) -> Iterator[Place]:
@@ -117,7 +117,7 @@ def _line_with(one: BoundArticle, target: str) -> int:
 
 
 def _newly_broken(bound: Iterable[BoundArticle], db: Database, *, at: datetime) -> list[Problem]:
-    """Places of articles in the catalogue that no build would take once the batch is in, and that it takes now."""
+    """Places in articles of the catalogue that every build would refuse once the batch is in, and accepts now."""
     after = {(one.article.article_id, p.typed): p for one in bound for p in one.problems}
     if not after:
         return []

@@ -1,6 +1,6 @@
-"""From tasks to finished pages: composed, their charts drawn, filled into HTML, in several processes where that helps.
+"""From tasks to files: pages composed, their charts drawn, filled into HTML, and data, in several processes if that helps.
 
-What a page looked at is noted while it is made (builder/observed.py), so that a later build knows whether to keep it.
+What a task looks at is noted while it works (builder/observed.py), so that a later build knows whether to do it again.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
@@ -24,58 +24,51 @@ from jinja2 import Environment
 from builder import addresses
 from builder.charts.rendering import render_many, render_svg
 from builder.charts.standing_alone import chart_file
-from builder.observed import Inventory, Look, Observed
+from builder.observed import Inventory, Look
 from builder.pages.chart_frame import chart_frame
 from builder.pages.contents import Contents
-from builder.pages.parts.blocks import Page
+from builder.pages.parts.blocks import Entry, Page, Rest, Row
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
-from builder.pages.parts.leaves import rests_of, with_leaves
+from builder.pages.parts.leaves import PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
-from builder.publishing.files.row_data import row_data
+from builder.publishing.files.assets import Asset
+from builder.publishing.files.script_data import DataTask
 from builder.publishing.files.scripts import data_script
 from builder.publishing.files.stills import source_stamp
-from builder.publishing.keeping.kept_pages import MadePage
+from builder.publishing.making.made import Made, MadePage, observed
 from builder.publishing.making.marking import Mark, banner
 from builder.publishing.making.page_list import Task
 from catalog.errors import BuildRefused
 
-# Below this many a second process costs more than it brings.
+# Below this many tasks a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
+_STEP_BYTES = 1000  # rows are cut whole, so a smaller step might cut none
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 
 @dataclass(frozen=True, slots=True)
-class Shop:
+class BuildContext:
     """What every page is made with. *assets* are the addresses of style sheet, icon and script.
 
-    charts  folder of charts drawn before; None draws all anew
-    marks   what a preview says is hidden; None in a site for the public
+    around how much these three weigh [B]
+    cache  folder of charts drawn before; None draws all anew
+    marks  what a preview says is hidden; None in a site for the public
     """
 
     inventory: Inventory
-    looks: Path
+    templates: Path
     assets: tuple[str, str, str]
-    charts: Path | None
+    around: int
+    cache: Path | None
     marks: tuple[Mark, ...] | None
 
 
-def inventory_of(contents: Contents) -> Inventory:
-    """The contents, with their parts and the bench opened, too."""
-    return Inventory(contents, opened=("catalogue", "results", "results.bench", "site"))
-
-
-def observed(inventory: Inventory, looks: set[Look]) -> Contents:
-    """The contents of an inventory, for one who looks at them and whose *looks* are noted."""
-    watched: Any = Observed(inventory, looks)
-    return Contents(watched.catalogue, watched.results, watched.site)
-
-
-def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tuple[MadePage, ...]]:
-    """The page of each of *tasks*, in their order, and behind it its leaves.
+def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) -> Iterator[Made]:
+    """What each of *tasks* puts into the site, in their order.
 
     jobs    processes, at least 1; with 1, or where this process cannot be forked, all is done here
     Raises  BuildRefused as Task.page and rendering.render say.
@@ -83,10 +76,10 @@ def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tupl
     if jobs > 1 and len(tasks) >= FEWEST_FOR_PROCESSES and _may_fork():
         gc.freeze()  # so that collecting garbage in a worker does not copy what all share
         chunks = [tasks[start : start + CHUNK] for start in range(0, len(tasks), CHUNK)]
-        # Forked, not spawned: the contents are large, and what is forked has them already.
+        # Forked, not spawned: the contents are large, and a forked process has them already.
         forked = get_context("fork")
-        begun = shop, os.getpid()
-        with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_take, initargs=begun) as workers:
+        begun = context, os.getpid()
+        with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_begin_worker, initargs=begun) as workers:
             try:
                 for made in workers.map(_made_by_worker, chunks):
                     yield from made
@@ -95,12 +88,12 @@ def make_pages(shop: Shop, tasks: Sequence[Task], *, jobs: int) -> Iterator[tupl
                     "A process that made pages was ended from outside, perhaps for want of memory. Try --jobs 1."
                 ) from failure
         return
-    environment = page_templates(shop.looks)
-    composed = [_composed(shop, task) for task in tasks]
-    figures = [drawing.figure for one in composed for drawing in one.page.drawings]
-    drawn = dict(zip((f.key for f in figures), render_many(figures, cache=shop.charts, jobs=jobs), strict=True))
+    environment = page_templates(context.templates)
+    composed = [task if isinstance(task, DataTask) else _composed(context, task) for task in tasks]
+    figures = [drawing.figure for one in composed if isinstance(one, _Composed) for drawing in one.page.drawings]
+    drawn = dict(zip((f.key for f in figures), render_many(figures, cache=context.cache, jobs=jobs), strict=True))
     for one in composed:
-        yield _finished(shop, environment, one, drawn)
+        yield (_data(context, one) if isinstance(one, DataTask) else _finished(context, environment, one, drawn))
 
 
 def _may_fork() -> bool:
@@ -108,77 +101,101 @@ def _may_fork() -> bool:
     return sys.platform == "linux" and "vl_convert" not in sys.modules
 
 
-_worker: tuple[Shop, Environment] | None = None
+_worker: tuple[BuildContext, Environment] | None = None
 
 
-def _take(shop: Shop, parent: int) -> None:
-    """What a worker begins with. It dies with its parent: otherwise a killed build would hold its folder for ever."""
+def _begin_worker(context: BuildContext, parent: int) -> None:
+    """A worker dies with its parent: otherwise a killed build would hold its folder for ever."""
     global _worker
     ctypes.CDLL(None).prctl(_PR_SET_PDEATHSIG, signal.SIGKILL)
     if os.getppid() != parent:  # it was killed before the line above
         os._exit(1)
-    _worker = shop, page_templates(shop.looks)
+    _worker = context, page_templates(context.templates)
 
 
-def _made_by_worker(tasks: Iterable[Task]) -> list[tuple[MadePage, ...]]:
+def _made_by_worker(tasks: Iterable[Task | DataTask]) -> list[Made]:
     assert _worker is not None
-    shop, environment = _worker
+    context, environment = _worker
     made = []
     for task in tasks:
-        one = _composed(shop, task)
-        drawn = {d.figure.key: render_svg(d.figure, cache=shop.charts) for d in one.page.drawings}
-        made.append(_finished(shop, environment, one, drawn))
+        if isinstance(task, DataTask):
+            made.append(_data(context, task))
+            continue
+        one = _composed(context, task)
+        drawn = {d.figure.key: render_svg(d.figure, cache=context.cache) for d in one.page.drawings}
+        made.append(_finished(context, environment, one, drawn))
     return made
+
+
+def _data(context: BuildContext, task: DataTask) -> Made:
+    looks: set[Look] = set()
+    files = task.files(observed(context.inventory, looks))
+    return Made(tuple((file.address, file.content) for file in files), frozenset(looks))
 
 
 @dataclass(frozen=True, slots=True)
 class _Composed:
+    """A page before its tables are cut to what there is room for."""
+
     page: Page
-    leaves: tuple[Page, ...]
     contents: Contents
     looks: set[Look]
 
 
-def _composed(shop: Shop, task: Task) -> _Composed:
+def _composed(context: BuildContext, task: Task) -> _Composed:
     looks: set[Look] = set()
-    contents = observed(shop.inventory, looks)
-    page, leaves = with_leaves(task.page(contents))
-    return _Composed(page, leaves, contents, looks)
+    contents = observed(context.inventory, looks)
+    return _Composed(task.page(contents), contents, looks)
 
 
-def _finished(shop: Shop, environment: Environment, one: _Composed, drawn: dict[str, str]) -> tuple[MadePage, ...]:
-    """In two steps, because what the frame of a page looks at counts for all pages of its task."""
-    pages = (one.page, *one.leaves)
-    html = [_html(shop, environment, page, one.contents, drawn) for page in pages]
-    alone = [_alone(shop, environment, page, one.contents, drawn) for page in pages]
-    looks = frozenset(one.looks)
-    return tuple(
-        MadePage(
-            address=page.address,
-            title=page.title,
-            own=page.canonical,
-            files=((page.address, text.encode()), *_beside(page), *charts),
-            charts=len(page.drawings),
-            links=page_links(text, page.address, home=one.contents.site.address or ""),
-            warnings=page.warnings if isinstance(page, ReviewPage) else (),
-            looks=looks,
+def _finished(context: BuildContext, environment: Environment, one: _Composed, drawn: Mapping[str, str]) -> Made:
+    """The looks are taken last, because filling the frames of a task's pages adds to them."""
+    files: list[tuple[str, bytes]] = []
+    pages: list[MadePage] = []
+    for page, html in _cut(context, environment, one, drawn):
+        files += [(page.address, html.encode()), *_beside(page)]
+        files += _alone(context, environment, page, one.contents, drawn)
+        pages.append(
+            MadePage(
+                address=page.address,
+                title=page.title,
+                indexed=page.canonical,
+                charts=len(page.drawings),
+                links=page_links(html, page.address, home=one.contents.site.address or ""),
+                warnings=page.warnings if isinstance(page, ReviewPage) else (),
+            )
         )
-        for page, text, charts in zip(pages, html, alone, strict=True)
-    )
+    return Made(tuple(files), frozenset(one.looks), tuple(pages))
 
 
-def _html(shop: Shop, environment: Environment, page: Page, contents: Contents, drawn: dict[str, str]) -> str:
-    style, icon, script = shop.assets
+def _cut(
+    context: BuildContext, environment: Environment, one: _Composed, drawn: Mapping[str, str]
+) -> list[tuple[Page, str]]:
+    """The page and its leaves with their HTML; one that came out too heavy leaves more of its tables to them."""
+    room = room_for_tables(one.page)
+    page, leaves = with_leaves(one.page)
+    html = _html(context, environment, page, one.contents, drawn)
+    while (excess := len(html.encode()) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and room > 0:
+        room -= max(excess, _STEP_BYTES)
+        page, leaves = with_leaves(one.page, room=room)
+        html = _html(context, environment, page, one.contents, drawn)
+    return [(page, html), *((leaf, _html(context, environment, leaf, one.contents, drawn)) for leaf in leaves)]
+
+
+def _html(
+    context: BuildContext, environment: Environment, page: Page, contents: Contents, drawn: Mapping[str, str]
+) -> str:
+    style, icon, script = context.assets
     around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), contents.site, page)
-    own = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
-    html = render(environment, page, around, own)
-    if shop.marks is None:
+    charts = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
+    html = render(environment, page, around, charts)
+    if context.marks is None:
         return html
-    return render(environment, page, replace(around, banner=banner(shop.marks, html)), own)
+    return render(environment, page, replace(around, banner=banner(context.marks, html)), charts)
 
 
 def _alone(
-    shop: Shop, environment: Environment, page: Page, contents: Contents, drawn: dict[str, str]
+    context: BuildContext, environment: Environment, page: Page, contents: Contents, drawn: Mapping[str, str]
 ) -> list[tuple[str, bytes]]:
     """Each chart of a page as a picture that stands alone, and on a small page for frames elsewhere."""
     files: list[tuple[str, bytes]] = []
@@ -186,24 +203,44 @@ def _alone(
         picture = chart_file(figure, drawn[figure.key], source=source_stamp(contents.site))
         files.append((addresses.chart_picture(figure.key), picture.encode()))
         framed = chart_frame(*contents, page, figure)
-        files.append((framed.address, _html(shop, environment, framed, contents, drawn).encode()))
+        files.append((framed.address, _html(context, environment, framed, contents, drawn).encode()))
     return files
 
 
 def _beside(page: Page) -> list[tuple[str, bytes]]:
     """The specification of each chart of a page, and the rows it had no room for."""
-    specifications = [
-        file
-        for drawing in page.drawings
-        for file in (
-            (
-                addresses.specification(drawing.figure.key),
-                json.dumps(drawing.figure.spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode(),
-            ),
-            (
-                addresses.specification_script(drawing.figure.key),
-                data_script(drawing.script_key, drawing.figure.spec),
-            ),
-        )
+    files: list[tuple[str, bytes]] = []
+    for drawing in page.drawings:
+        key, spec = drawing.figure.key, drawing.figure.spec
+        text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+        files.append((addresses.specification(key), text.encode()))
+        files.append((addresses.specification_script(key), data_script(drawing.script_key, spec)))
+    return files + [(asset.address, asset.content) for asset in row_data(rests_of(page))]
+
+
+def row_data(rests: Iterable[Rest]) -> list[Asset]:
+    """The rows of tables that their pages had no room for: a script for each (site_templates/js/whole_table.mjs)."""
+    return [
+        Asset(addresses.script_data(rest.key), data_script(rest.key, [_row(row) for row in rest.rows]))
+        for rest in rests
     ]
-    return specifications + [(asset.address, asset.content) for asset in row_data(rests_of(page))]
+
+
+def _row(row: Row) -> dict[str, Any]:
+    parts = {"cells": [_cell(entry) for entry in (row.head, *row.entries)], "facets": row.facets, "id": row.key}
+    return {name: part for name, part in parts.items() if part}
+
+
+def _cell(entry: Entry) -> dict[str, Any]:
+    """The cell's non-empty fields."""
+    parts = {
+        "text": entry.text,
+        "href": entry.href,
+        "unit": entry.unit,
+        "interval": entry.interval,
+        "note": entry.note,
+        "missing": entry.why_missing,
+        "sort": entry.sort_key,
+        "marks": [{"text": mark.text, "href": mark.href, "note": mark.note} for mark in entry.marks],
+    }
+    return {name: part for name, part in parts.items() if part}

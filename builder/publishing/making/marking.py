@@ -1,4 +1,4 @@
-"""What a preview says at the head of every page: that it is none for the public, and which of its things are hidden."""
+"""What a preview says at the head of every page: that it is not for the public, and what on it is hidden."""
 
 from __future__ import annotations
 
@@ -16,14 +16,14 @@ from catalog.records import Hidden
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A hidden thing: its name with the instant until which it is hidden, and words that are on a page about it."""
+    """A hidden thing: its name with the instant until which it is hidden, and words that every page about it holds."""
 
     text: str
     signs: tuple[str, ...]
 
 
 def marks_of(copy: Database) -> list[Mark]:
-    """Everything that a full copy holds and the public may not see yet, in a stable order."""
+    """Everything in a full copy that the public may not see yet, in a stable order."""
     names = {device.device_id: f"{device.maker} {device.model}" for device in queries.devices(copy)}
     titles = {batch.batch_id: batch.title for batch in queries.batches(copy)}
     articles = {article.article_id: article.title for article in queries.articles(copy)}
@@ -51,7 +51,7 @@ def _mark(hidden: Hidden, names: dict[str, str], titles: dict[str, str], article
 
 
 def banner(marks: Sequence[Mark], page: str) -> str:
-    """The sentence at the head of a page, whose HTML without it is *page*."""
+    """The sentence at the head of a page; *page* is its HTML without it."""
     text = unescape(page)
     here = [mark.text for mark in marks if all(sign in text for sign in mark.signs)]
     if here:

@@ -1,4 +1,4 @@
-"""Which pages a site has, each as a task: the function that composes it, and what that is told besides the contents."""
+"""Which pages a site has, each as a task: its kind, and the arguments of the function that composes it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder import addresses
-from builder.observed import text_of
+from builder.observed import digest_of
 from builder.pages.as_published import DatedValue, as_published_page
 from builder.pages.changes import changes_page
 from builder.pages.chooser import chooser_page
@@ -45,102 +45,80 @@ from builder.pages.start import start_page
 from builder.pages.workload import role_keys, role_page, workload_page, workloads_page
 from builder.publishing.changing.history import dates_of
 
-MAKERS: dict[str, Callable[..., Page | None]] = {
-    "start": start_page,
-    "devices": devices_page,
-    "device": device_page,
-    "as published": as_published_page,
-    "pairs": pairs_page,
-    "pair": pair_page,
-    "rankings": rankings_page,
-    "ranking": ranking_page,
-    "recipes": recipes_page,
-    "recipe": recipe_page,
-    "collapses": collapses_page,
-    "features": features_page,
-    "power": power_page,
-    "insides": insides_page,
-    "prices": prices_page,
-    "workloads": workloads_page,
-    "workload": workload_page,
-    "role": role_page,
-    "clients": clients_page,
-    "client": client_page,
-    "houses": houses_page,
-    "house": house_page,
-    "reviews": reviews_page,
-    "review": article_page,
-    "my room": my_room_page,
-    "chooser": chooser_page,
-    "search": search_page,
-    "method": method_page,
-    "glossary": glossary_page,
-    "changes": changes_page,
-    "not found": not_found_page,
-    "data": data_page,
-    "former": former_page,
-    "short": short_page,
-}
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of page.
+
+    make     composes a page of it
+    address  where it lies, or how that follows from the arguments of *make*; None for pages that only lead on
+    """
+
+    make: Callable[..., Page | None]
+    address: str | Callable[..., str] | None = None
 
 
-# Where the pages of a kind lie, for what their makers are told; leaves and charts lie beside them.
-ADDRESSES: dict[str, Callable[..., str]] = {
-    "start": lambda: addresses.START,
-    "devices": lambda: addresses.DEVICES,
-    "device": lambda device, dates: addresses.device(device),
-    "as published": lambda device, since, values: addresses.as_published(device, since),
-    "pairs": lambda: addresses.PAIRS,
-    "pair": addresses.pair,
-    "rankings": lambda: addresses.RANKINGS,
-    "ranking": addresses.ranking,
-    "recipes": lambda: addresses.RECIPES,
-    "recipe": addresses.recipe,
-    "collapses": lambda: addresses.COLLAPSES,
-    "features": lambda: addresses.FEATURES,
-    "power": lambda: addresses.POWER,
-    "insides": lambda: addresses.INSIDES,
-    "prices": lambda: addresses.PRICES,
-    "workloads": lambda: addresses.WORKLOADS,
-    "workload": addresses.workload,
-    "role": lambda workload, version, place, role: addresses.role(workload, version, role, place),
-    "clients": lambda: addresses.CLIENTS,
-    "client": addresses.client,
-    "houses": lambda: addresses.HOUSES,
-    "house": addresses.house,
-    "reviews": lambda: addresses.REVIEWS,
-    "review": addresses.review,
-    "my room": lambda: addresses.MY_ROOM,
-    "chooser": lambda: addresses.CHOOSER,
-    "search": lambda: addresses.SEARCH,
-    "method": lambda: addresses.METHOD,
-    "glossary": lambda: addresses.GLOSSARY,
-    "changes": lambda: addresses.CHANGES,
-    "not found": lambda: addresses.NOT_FOUND,
-    "data": lambda *told: addresses.DATA,
+KINDS = {
+    "start": Kind(start_page, addresses.START),
+    "devices": Kind(devices_page, addresses.DEVICES),
+    "device": Kind(device_page, lambda device, dates: addresses.device(device)),
+    "as published": Kind(as_published_page, lambda device, since, values: addresses.as_published(device, since)),
+    "pairs": Kind(pairs_page, addresses.PAIRS),
+    "pair": Kind(pair_page, addresses.pair),
+    "rankings": Kind(rankings_page, addresses.RANKINGS),
+    "ranking": Kind(ranking_page, addresses.ranking),
+    "recipes": Kind(recipes_page, addresses.RECIPES),
+    "recipe": Kind(recipe_page, addresses.recipe),
+    "collapses": Kind(collapses_page, addresses.COLLAPSES),
+    "features": Kind(features_page, addresses.FEATURES),
+    "power": Kind(power_page, addresses.POWER),
+    "insides": Kind(insides_page, addresses.INSIDES),
+    "prices": Kind(prices_page, addresses.PRICES),
+    "workloads": Kind(workloads_page, addresses.WORKLOADS),
+    "workload": Kind(workload_page, addresses.workload),
+    "role": Kind(role_page, lambda workload, version, place, role: addresses.role(workload, version, role, place)),
+    "clients": Kind(clients_page, addresses.CLIENTS),
+    "client": Kind(client_page, addresses.client),
+    "houses": Kind(houses_page, addresses.HOUSES),
+    "house": Kind(house_page, addresses.house),
+    "reviews": Kind(reviews_page, addresses.REVIEWS),
+    "review": Kind(article_page, addresses.review),
+    "my room": Kind(my_room_page, addresses.MY_ROOM),
+    "chooser": Kind(chooser_page, addresses.CHOOSER),
+    "search": Kind(search_page, addresses.SEARCH),
+    "method": Kind(method_page, addresses.METHOD),
+    "glossary": Kind(glossary_page, addresses.GLOSSARY),
+    "changes": Kind(changes_page, addresses.CHANGES),
+    "not found": Kind(not_found_page, addresses.NOT_FOUND),
+    "data": Kind(data_page, addresses.DATA),
+    "former": Kind(former_page),
+    "short": Kind(short_page),
 }
 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A page to make: its kind, and what its maker is told besides the contents."""
+    """A page to make: its kind, and the arguments of its maker besides the contents."""
 
     kind: str
-    told: tuple[Any, ...] = ()
+    arguments: tuple[Any, ...] = ()
 
     @property
     def key(self) -> str:
-        """What tells it from every other task of a site, and is the same in every build."""
-        return f"{self.kind} {text_of(self.told)}"
+        """Distinguishes it from every other task of a site, and is the same in every build."""
+        return f"{self.kind} {digest_of(self.arguments)}"
 
     @property
     def address(self) -> str:
-        """Where its page lies, without making it. Not for pages that only lead on."""
-        return ADDRESSES[self.kind](*self.told)
+        """Where its page lies, without making it; leaves and charts lie beside it."""
+        address = KINDS[self.kind].address
+        assert address is not None, f"a {self.kind} page only leads on"
+        return address if isinstance(address, str) else address(*self.arguments)
 
     def page(self, contents: Contents) -> Page:
         """The page, composed. Raises BuildRefused where an article says what the catalogue does not carry."""
-        page = compose(MAKERS[self.kind], contents, *self.told)
-        assert page is not None, self.key
+        page = compose(KINDS[self.kind].make, contents, *self.arguments)
+        assert page is not None, self
         return page
 
 
@@ -151,9 +129,9 @@ def all_pages(
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
 ) -> list[Task]:
-    """Every page of its own, in the order of the site.
+    """Every page but those that only lead on, in the order of the site.
 
-    data   what the data page is told: the downloads and the meanings of their columns
+    data   arguments of the data page: the downloads and the meanings of their columns
     dated  what each publication was the first to print, by device and instant
     """
     bench = results.bench
@@ -194,9 +172,9 @@ def all_pages(
 
 
 def former_pages(contents: Contents, there: Set[str], formerly: Iterable[str]) -> list[Task]:
-    """A page for each address of an earlier build that is not *there* any more, and whose things may all be seen.
+    """A page for each address of an earlier build that has gone, if everything it names may be seen.
 
-    there  addresses of everything that the pages of this build bring: charts that stand alone come with theirs
+    there  addresses of all files that this build's pages bring, which include charts that stand alone
     """
     return [
         Task("former", (here,)) for here in sorted(set(formerly) - there) if former_page(*contents, here) is not None

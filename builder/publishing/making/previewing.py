@@ -28,7 +28,7 @@ def build_preview(
 ) -> BuildReport:
     """Build a preview of *catalog* into the folder *out*; what is hidden at the instant *as_of* is marked as such.
 
-    Raises  BuildRefused: *out* is a public site, or another folder that is no preview; then it is as it was.
+    Raises  BuildRefused: *out* is a public site, or another folder that is not a preview; then it is as it was.
     """
     require_apart(out, catalog=catalog)
     with staged(out, preview=True) as stage:
@@ -41,7 +41,7 @@ LOOPBACK = "127.0.0.1"
 
 
 class _Pages(SimpleHTTPRequestHandler):
-    """Files of one folder. A name that only leads here by a foreign address book is turned away."""
+    """Files of one folder. A request under any other host name is refused, because a hostile DNS entry could lead here."""
 
     def parse_request(self) -> bool:
         if not super().parse_request():
@@ -58,13 +58,13 @@ class _Pages(SimpleHTTPRequestHandler):
         super().end_headers()
 
     def log_message(self, format: str, *args: Any) -> None:
-        """Say nothing: whoever looks knows what was asked for."""
+        """Log nothing: the person at the browser knows what was requested."""
 
 
 def server_of(folder: Path, *, port: int) -> ThreadingHTTPServer:
-    """A server of *folder* on the loopback address; port 0 takes any that is free. It serves once it is told to.
+    """A server of *folder* on the loopback address; port 0 takes any that is free. It serves once serve_forever is called.
 
-    Raises  InputRefused when the port is taken, or not for everybody.
+    Raises  InputRefused when the port is taken or needs more rights.
     """
     try:
         return ThreadingHTTPServer((LOOPBACK, port), partial(_Pages, directory=str(folder)))

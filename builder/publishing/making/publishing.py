@@ -29,7 +29,7 @@ from builder.publishing.checking.own_words import own_words
 from builder.publishing.checking.parts import faults
 from builder.publishing.checking.reports import BuildReport, Progress, refuse
 from builder.publishing.checking.secrets_sought import Sought, sought
-from builder.publishing.keeping.kept_pages import store_of
+from builder.publishing.keeping.keeper import store_of
 from builder.publishing.making.building import compose_site
 from catalog import queries
 from catalog.connection import open_catalog
@@ -48,7 +48,7 @@ class PublishReport:
     figures  how many public figures it prints
     changes  from the version before; None for a first publication
     earlier  where the version before lies; None for a first publication, and where none is kept
-    gone     what the version before shows that is hidden or withdrawn now, which is why none is kept
+    gone     what the version before shows and is hidden or withdrawn now, which is why it is not kept
     waiting  reviews whose own day has come and that are hidden with what they are about
     """
 
@@ -74,12 +74,12 @@ def publish_site(
 ) -> PublishReport:
     """Publish *catalog* as of the instant *as_of* into the folder *out*, in one step and only if all is well.
 
-    now     as_of is not after it: what is not to be seen yet is never published
-    stills  also the pictures for video; a published site that has them gets them anew without being asked, since what
-            a video was cut from must neither vanish nor go stale at a swap
+    now     as_of is not after it: what may not be seen yet is never published
+    stills  also the pictures for video; a published site that has them gets new ones in any case, because what a video
+            was cut from must neither vanish nor go stale at a swap
     others  as build_site has them
     Raises  InputRefused: nobody is named as publisher, or the instant is to come; BuildRefused: something is wrong
-            with the new site, or *out* is no site's folder; WriteRefused, CatalogUnusable. Then *out* is as it was.
+            with the new site, or *out* is not a site's folder; WriteRefused, CatalogUnusable. Then *out* is as it was.
     """
     if as_of > now:
         raise InputRefused("The instant is still to come, and what is hidden until then may not be published now.")
@@ -92,15 +92,15 @@ def publish_site(
                 "batch, enter it, and publish again."
             )
         before = state_of(db)
-    looks = templates or shipped.templates_folder()
-    secret = _secrets(catalog, as_of, looks, paths=[catalog.resolve(), out.resolve()])
+    templates = templates or shipped.templates_folder()
+    secret = _secrets(catalog, as_of, templates, paths=[catalog.resolve(), out.resolve()])
     waiting = waiting_articles(catalog, as_of=as_of)
     figures = 0
     gone: list[str] = []
     changed: Changes | None = None
 
     def recorded(copy: Database, contents: Contents) -> Record:
-        """The record of the new site, held against the published one: no figure changes without a cause."""
+        """The record of the new site, compared with the published one: no figure changes without a cause."""
         nonlocal figures, changed, gone
         progress("Comparing with what is published …")
         record, old = record_of(contents), read_record(out)
@@ -152,7 +152,7 @@ def roll_back_site(out: Path, *, catalog: Path, now: datetime) -> Path:
     """Let the earlier version of the site at *out* take its place again; the newer one is kept as the earlier.
 
     Returns where the newer one lies now.
-    Raises  BuildRefused: there is no earlier version, or *out* is no published site, or the earlier version shows what
+    Raises  BuildRefused: there is no earlier version, or *out* is not a published site, or the earlier version shows what
             *catalog* hides at the instant *now* or has withdrawn; CatalogUnusable: it cannot be asked.
     """
     if not catalog.is_file():
@@ -170,15 +170,15 @@ def roll_back_site(out: Path, *, catalog: Path, now: datetime) -> Path:
     with held(out):
         secret = _secrets(catalog, now, shipped.templates_folder())
         with closing(public_copy(catalog, as_of=now)) as copy:
-            found = reappearing(earlier, copy, row_fates(catalog, as_of=now), secret)
-        refuse("The earlier version shows again what is hidden or withdrawn now", found)
+            shown = reappearing(earlier, copy, row_fates(catalog, as_of=now), secret)
+        refuse("The earlier version shows again what is hidden or withdrawn now", shown)
         roll_back(out)
     return earlier
 
 
-def _secrets(catalog: Path, as_of: datetime, looks: Path, *, paths: Sequence[Path] = ()) -> Sought:
+def _secrets(catalog: Path, as_of: datetime, templates: Path, *, paths: Sequence[Path] = ()) -> Sought:
     with closing(open_catalog(catalog, readonly=True)) as db:
-        return sought(queries.hidden_words(db, _utc(as_of)), paths=paths, usual=own_words(looks))
+        return sought(queries.hidden_words(db, _utc(as_of)), paths=paths, usual=own_words(templates))
 
 
 def _note(catalog: Path, batches: Sequence[str], before: tuple[int, ...], *, at: datetime) -> None:

@@ -41,7 +41,7 @@ def test_the_readme_tells_every_kind_and_name():
     told = README.split("## Writing articles", 1)[1].split("\n## ", 1)[0]
     before, fenced, after = told.split("```")
     code = set(re.findall(r"[a-z]+", " ".join(re.findall(r"`[^`]+`", before + after)) + fenced))
-    assert set(KINDS) | set(CONDITIONS) | {name for kind in KINDS.values() for name in kind.own} <= code
+    assert set(KINDS) | set(CONDITIONS) | {name for kind in KINDS.values() for name in kind.names} <= code
 
 
 def test_the_bindings_of_the_readme_can_be_read():

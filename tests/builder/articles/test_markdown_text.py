@@ -61,7 +61,7 @@ def test_outward_links_stay_and_tell_nobody_where_they_came_from():
 def test_the_words_of_a_binding_are_text(typed, read):
     """Whatever the Markdown reader took out before it came to the binding stands there again."""
     marked = marked_html(f"Before\n(= lines a b : {typed} =)")
-    assert [inside for _, inside in marked.found.values()] == [f" lines a b : {read} "]
+    assert [inside for _, inside in marked.bindings.values()] == [f" lines a b : {read} "]
     assert marked.lost == ()
 
 
@@ -69,7 +69,7 @@ def test_bindings_are_found_with_the_line_they_begin_at():
     marked = marked_html(
         "# Head\n\nOne (= value a_b_c,\nat 60 =) two.\n\n- in a list (= verdict x y =)\n\n| a |\n|---|\n| (= z =) |"
     )
-    assert marked.found == {0: (3, " value a_b_c,\nat 60 "), 1: (6, " verdict x y "), 2: (10, " z ")}
+    assert marked.bindings == {0: (3, " value a_b_c,\nat 60 "), 1: (6, " verdict x y "), 2: (10, " z ")}
     assert len(MARK.findall(marked.html)) == 3
     assert marked.lost == ()
 
@@ -79,7 +79,7 @@ def test_bindings_are_found_with_the_line_they_begin_at():
 )
 def test_code_is_left_as_it_was_typed(code):
     marked = marked_html(f"Text.\n\n{code}\n")
-    assert (marked.found, marked.lost) == ({}, ())
+    assert (marked.bindings, marked.lost) == ({}, ())
     assert code.strip("`~ \n") in marked.html
 
 
@@ -98,4 +98,4 @@ def test_what_is_never_read_is_named_by_its_line(text):
 
 def test_ordinary_brackets_are_no_bindings():
     marked = marked_html("f(x)=y, (=) and (= 3 apples =)")
-    assert (marked.found, marked.lost) == ({}, ())
+    assert (marked.bindings, marked.lost) == ({}, ())

@@ -4,16 +4,17 @@ import os
 import random
 import shutil
 import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 import pytest
 
 from builder.observed import Inventory
 from builder.pages.contents import load_contents
-from builder.publishing.keeping.kept_pages import fresh_pages, keep_pages, store_of
-from builder.publishing.keeping.kept_scripts import keep_scripts
-from builder.publishing.keeping.unchanged import note_built, surroundings
-from builder.publishing.making.making import inventory_of
+from builder.publishing.keeping.keeper import Keeper, store_of
+from builder.publishing.keeping.unchanged import keep_report, surroundings
+from builder.publishing.making.made import inventory_of
 from builder.shipped import templates_folder
 from catalog.connection import open_catalog
 from catalog.entering import undo_batch
@@ -96,20 +97,30 @@ def test_the_day_a_unit_goes_back_makes_only_the_pages_that_say_so(builds):
 
 def test_other_templates_make_every_page_anew(builds, tmp_path):
     report, _ = builds.again()
-    looks = tmp_path / "looks"
-    shutil.copytree(templates_folder(), looks)
-    foot = looks / "partials" / "foot.html"
+    templates = tmp_path / "templates"
+    shutil.copytree(templates_folder(), templates)
+    foot = templates / "partials" / "foot.html"
     foot.write_text(foot.read_text(encoding="utf-8") + "<!-- another foot -->\n", encoding="utf-8")
-    again = builds.again(templates=looks)
+    again = builds.again(templates=templates)
     assert builds.made == report.pages
     assert b"another foot" in again[1]["index.html"]
     foot.write_text(foot.read_text(encoding="utf-8") + "<!-- and one more -->\n", encoding="utf-8")  # where it lies
-    again = builds.again(templates=looks)
+    again = builds.again(templates=templates)
     assert builds.made == report.pages
     assert b"and one more" in again[1]["index.html"]
 
 
-@pytest.mark.parametrize("harm", ["cut", "emptied", "lost a table", "lost a look", "is none"])
+HARMS = {
+    "lost its table": "DROP TABLE entry",
+    "another table": "DROP TABLE entry; CREATE TABLE entry (key TEXT PRIMARY KEY, page TEXT)",
+    "lost looks": "UPDATE entry SET looks = '[]' WHERE rowid % 3 = 0",
+    "looks are no looks": "UPDATE entry SET looks = '{' WHERE rowid % 3 = 0",
+    "other content": "UPDATE entry SET content = CAST(replace(content, 'href', 'HREF') AS BLOB) WHERE rowid % 3 = 0",
+    "keys changed places": "UPDATE entry SET key = CASE rowid % 2 WHEN 0 THEN key || '-' ELSE key END",
+}
+
+
+@pytest.mark.parametrize("harm", ["cut", "emptied", "is none", *HARMS])
 def test_a_damaged_store_costs_time_and_nothing_else(builds, harm):
     report, before = builds.again()
     store = store_of(builds.bench.cache, builds.bench.site)
@@ -121,7 +132,7 @@ def test_a_damaged_store_costs_time_and_nothing_else(builds, harm):
         store.write_bytes(b"not a database, " * 500)
     else:
         with sqlite3.connect(store) as db:
-            db.execute("DROP TABLE file" if harm == "lost a table" else "DELETE FROM look WHERE number % 3 = 0")
+            db.executescript(HARMS[harm])
     assert builds.again() == (report, before)
     builds.again()
     assert builds.made == 0
@@ -135,28 +146,44 @@ def test_two_builds_with_one_store_leave_each_page_with_what_it_was_made_from(bu
     builds.bench.enter(with_hidden)
     builds.again(SECOND_BEFORE)
     store = store_of(builds.bench.cache, builds.bench.site)
-    before = shutil.copy(store, tmp_path / "before.db")
+    before = tmp_path / "before.db"
+    shutil.copy(store, before)
     builds.again(INSTANT)
-    setting = surroundings(templates_folder())
 
-    def inventory(as_of):
-        copy = public_copy(builds.bench.catalog, as_of=as_of)
-        return inventory_of(load_contents(copy, as_of=as_of, sizes={}))
+    def keeper(store):
+        copy = public_copy(builds.bench.catalog, as_of=SECOND_BEFORE)
+        contents = load_contents(copy, as_of=SECOND_BEFORE, sizes={})
+        return Keeper(store, surroundings(templates_folder()), inventory_of(contents))
 
-    early = inventory(SECOND_BEFORE)
-    pages = fresh_pages(before, setting=setting, inventory=early)
+    pages = keeper(before).fresh()
     assert pages
-    half = set(list(pages)[::2])
-    keep_pages(store, pages, fresh=half, setting=setting, inventory=early)
+    half = dict(list(pages.items())[::2])
+    keeper(store).keep(half, instead=False)
+    assert half.items() <= keeper(store).fresh().items()
     assert builds.again(SECOND_BEFORE) == builds.from_nothing(SECOND_BEFORE)
     assert builds.again(INSTANT) == builds.from_nothing(INSTANT)
 
 
 def test_a_cache_that_cannot_be_written_stops_nothing(builds, tmp_path):
     (tmp_path / "a file").write_text("no folder", encoding="utf-8")
-    keep_pages(tmp_path / "a file" / "pages.db", {}, fresh=(), setting="", inventory=Inventory(None))
-    note_built(tmp_path / "a file" / "note.json", "inputs", "files", builds.again()[0])
-    keep_scripts(tmp_path / "a file" / "scripts.db", {}, before={}, setting="")
+    store = tmp_path / "a file" / "kept.db"
+    keeper = Keeper(store, "", Inventory(None))
+    keeper.keep({"a": keeper.entry("a", b"one", ())}, instead=True)
+    assert keeper.fresh() == {}
+    keep_report(builds.again()[0], store=store, templates=templates_folder(), inputs="inputs", files="files")
+
+
+def test_a_store_that_another_build_writes_is_left_to_it(tmp_path, monkeypatch):
+    store = tmp_path / "kept.db"
+    keeper = Keeper(store, "", Inventory(None))
+    one = {"a": keeper.entry("a", b"one", ())}
+    keeper.keep(one, instead=True)
+    monkeypatch.setattr(sqlite3, "connect", partial(sqlite3.connect, timeout=0))
+    with closing(sqlite3.connect(store)) as db:
+        db.execute("BEGIN EXCLUSIVE")
+        keeper.keep({"b": keeper.entry("b", b"two", ())}, instead=True)
+        db.rollback()
+    assert keeper.fresh() == one
 
 
 HIDDEN = things(device=[device("tessarik-cairn", firmware=[{"version": "0.9"}], embargo=EMBARGO)])

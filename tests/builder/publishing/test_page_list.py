@@ -3,7 +3,7 @@
 from contextlib import closing
 
 from builder.publishing.changing.touched import contents_of
-from builder.publishing.making.page_list import ADDRESSES, MAKERS, all_pages
+from builder.publishing.making.page_list import KINDS, all_pages
 from catalog.visibility import public_copy
 
 
@@ -12,7 +12,8 @@ def test_a_task_knows_where_its_page_will_lie(demo_file, demo_instant):
         demo = contents_of(copy, as_of=demo_instant)
     dated = {("quillmast-lantern", "2026-06-30T12:00:00Z"): ()}
     tasks = [task for task in all_pages(demo.catalogue, demo.results, data=(), dated=dated) if task.kind != "data"]
-    assert {task.kind for task in tasks} == set(ADDRESSES) - {"data"}
     assert [(task.kind, task.address) for task in tasks] == [(task.kind, task.page(demo).address) for task in tasks]
     # Pages that only lead on lie where another one did, or behind a code.
-    assert set(MAKERS) - set(ADDRESSES) == {"former", "short"}
+    leading_on = {name for name, kind in KINDS.items() if kind.address is None}
+    assert leading_on == {"former", "short"}
+    assert {task.kind for task in tasks} == set(KINDS) - leading_on - {"data"}

@@ -77,7 +77,7 @@ def test_each_pair_is_compared_once(bench, monkeypatch):
         compared.append((a.device, b.device))
         return pairing(bench, a, b, **others)
 
-    pairing = contents.results.pairing
+    pairing = contents.pairing
     monkeypatch.setattr(contents, "pairing", counted)
     bench.publish(DAY)
     assert compared

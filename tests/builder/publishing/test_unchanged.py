@@ -1,14 +1,17 @@
 """A second build of the same is answered without reading; whatever changed, is seen."""
 
-import json
 import os
 import shutil
+import sqlite3
+from contextlib import closing
 from datetime import timedelta
 
 import pytest
 
-from builder.publishing.keeping.unchanged import built_before, note_of
+from builder.publishing.keeping.keeper import store_of
+from builder.publishing.keeping.unchanged import built_before, files_of, keep_report
 from builder.publishing.making.building import build_site
+from builder.shipped import templates_folder
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
 from tests.conftest import SMALL_INSTANT
 
@@ -72,21 +75,23 @@ def test_a_site_that_somebody_touched_is_built_again(built, touch):
     assert contents(bench.site) == site
 
 
-@pytest.mark.parametrize("harm", ["", "{}", "[1]", '{"inputs": 1, "files": 2, "report": 3}'])
-def test_a_damaged_note_is_none(built, harm):
+def test_a_report_that_was_changed_is_none(built):
     bench, report = built
-    note = note_of(bench.cache, bench.site)
-    note.write_text(harm, encoding="utf-8")
+    with closing(sqlite3.connect(store_of(bench.cache, bench.site))) as db, db:
+        changed = db.execute(
+            "UPDATE entry SET content = CAST(replace(content, '1', '2') AS BLOB) WHERE key = 'report'"
+        ).rowcount
+    assert changed == 1
     assert before(bench) is None
     assert build(bench) == report
     assert before(bench) == report
 
 
 def test_a_catalogue_that_is_gone_is_not_what_it_was(built):
-    bench, _ = built
+    bench, report = built
     shutil.move(bench.catalog, bench.folder / "elsewhere.db")
     assert before(bench) is None
-    note = note_of(bench.cache, bench.site)
-    told = json.loads(note.read_text(encoding="utf-8"))
-    note.write_text(json.dumps(told | {"inputs": ""}), encoding="utf-8")  # as if it had not been read then, either
+    store = store_of(bench.cache, bench.site)
+    # As if it could not have been read then, either.
+    keep_report(report, store=store, templates=templates_folder(), inputs="", files=files_of(bench.site))
     assert before(bench) is None
