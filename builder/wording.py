@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 MINUS = "\u2212"
-THIN = "\u202f"  # between a number and its unit's per-cent sign
 PERCENT = " %"
 DB_TO, DBM_TO = "–", " to "  # between the ends of a range of losses, and of levels, which may carry signs
 AT_LEAST = "≥"

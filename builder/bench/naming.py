@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from builder import wording
 from builder.bench.bench import Bench
-from builder.bench.cells import Cell, Group
+from builder.bench.cells import Group
 
 
 def series_name(bench: Bench, series: str) -> str:
@@ -96,10 +96,3 @@ def device_name(bench: Bench, device_id: str) -> str:
     """Maker and model."""
     device = bench.devices[device_id]
     return f"{device.maker} {device.model}"
-
-
-def place_name(bench: Bench, cell: Cell) -> str:
-    """Where a cell was measured: a spot with its house, "typed attenuation", or "level only"."""
-    if cell.spot is not None:
-        return f"{cell.spot}, {bench.houses[cell.house].name}"
-    return "typed attenuation" if cell.attenuation_db is not None else "level only"

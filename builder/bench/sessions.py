@@ -80,7 +80,7 @@ class SessionFactor:
         """95 % interval of the factor; None without an uncertainty."""
         if self.u is None:
             return None
-        half = half_width(self.u, self.df)
+        half = float(half_width(self.u, self.df))
         return self.factor - half, self.factor + half
 
     @property
@@ -220,7 +220,7 @@ def _half_width(bench: Bench, cell: Cell, mean: float, factor: SessionFactor, po
         return None
     value = mean / factor.factor
     components = [((value * raw.u / mean) ** 2, raw.df), ((value * factor.u / factor.factor) ** 2, factor.df)]
-    return half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components))
+    return float(half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components)))
 
 
 def _pool_key(cell: Cell) -> tuple[object, ...]:

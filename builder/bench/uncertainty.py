@@ -242,7 +242,7 @@ class Uncertainty:
     @property
     def half_width(self) -> float:
         """Half of the 95 % interval. [Mbit/s]"""
-        return half_width(self.u, self.df)
+        return float(half_width(self.u, self.df))
 
 
 def value_uncertainty(

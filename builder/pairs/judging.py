@@ -15,7 +15,7 @@ from builder.bench.cells import Cell
 from builder.bench.sides import Whole
 from builder.bench.uncertainty import SideSums, Uncertainties, summed, uncertainties
 from builder.bench.weighted import Weighted
-from builder.metrics.intervals import half_widths, two_sided_ps
+from builder.metrics.intervals import half_width, two_sided_p
 from builder.pairs import refusals
 from builder.pairs.sentences import Verdict
 from builder.pairs.verdicts import PairFigure, verdict_sentence
@@ -97,7 +97,7 @@ def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str
     mean_a, mean_b = sums.mean[a], sums.mean[b]
     bound_a, bound_b = sums.bound[a], sums.bound[b]
     difference = apart(mean_a, mean_b)
-    half = half_widths(spread.u, spread.df)
+    half = half_width(spread.u, spread.df)
     lead = np.where(bound_b, -difference, difference)
     one_bound, capped, two = bound_a ^ bound_b, bound_a | bound_b, bound_a & bound_b
     unknown, known = ~two & ~spread.known, ~two & spread.known
@@ -128,7 +128,7 @@ def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str
         # What a bound would have had to lead by is printed with its refusal, too.
         "half_width": np.where(judged_pairs | within, half, nothing),
         "df": np.where(judged_pairs, spread.df, nothing),
-        "p": np.where(judged_pairs, two_sided_ps(difference, spread.u, spread.df), 1.0),
+        "p": np.where(judged_pairs, two_sided_p(difference, spread.u, spread.df), 1.0),
         "b_leads": np.where(at_least, bound_b, separated & (difference < 0)),
     }
 

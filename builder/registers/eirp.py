@@ -122,11 +122,6 @@ def _spread_words(found: ImpliedEirp) -> str:
     return f"{wording.decibels(found.mean)} dBm ({spread}{wording.count(len(found.cells), 'place')})"
 
 
-def implied_attenuation_db(found: ImpliedEirp, level_dbm: float) -> float:
-    """The attenuation at which this client reads that level from this device. [dB]"""
-    return found.mean - level_dbm
-
-
 def eirp_json(found: ImpliedEirp) -> dict[str, Any]:
     """One implied EIRP: dBm, and dB for its spread."""
     return {

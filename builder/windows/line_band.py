@@ -9,7 +9,7 @@ from builder.bench.joined_line import SAME_X_DB
 from builder.bench.sides import Flags, Floats, PaddedLines, columns, padded_lines
 from builder.bench.tracks import Track
 from builder.bench.uncertainty import side_sums, uncertainties
-from builder.metrics.intervals import half_widths
+from builder.metrics.intervals import half_width
 from catalog.method import MAX_GAP_DB, MIN_KNOTS, SLOPE_WITHIN_DB
 
 _COARSE_DB = 0.25  # steps in which the first crossing is looked for
@@ -89,5 +89,5 @@ def _band(bench: Bench, lines: PaddedLines, at: Floats) -> Floats:
     sums = side_sums(lines.cells, who, weights, slopes, match="attenuation", scatter=bench.scatter)
     spread = uncertainties(lines.cells, sums, across, scatter=bench.scatter)
     known = spread.known & ~sums.bound & _drawn(x, at)
-    half = np.where(known, half_widths(spread.u, spread.df), np.nan)
+    half = np.where(known, half_width(spread.u, spread.df), np.nan)
     return np.stack([sums.mean - half, sums.mean + half])

@@ -19,7 +19,7 @@ from builder.bench.sides import Flags, Floats, PaddedLines, Whole, columns, padd
 from builder.bench.tracks import Track
 from builder.bench.uncertainty import side_sums, uncertainties, value_uncertainty
 from builder.bench.weighted import Match
-from builder.metrics.intervals import half_widths
+from builder.metrics.intervals import half_width
 from catalog.method import MAX_GAP_DB
 
 # Places between two knots at which the interval is sampled, as shares of the way. Never a knot itself: there the
@@ -124,7 +124,7 @@ def _half_widths(
     weights = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
     sums = side_sums(lines.cells, who, weights, slope, match=match, scatter=bench.scatter)
     spread = uncertainties(lines.cells, sums, across, scatter=bench.scatter)
-    return np.where(sums.bound | ~spread.known, np.nan, half_widths(spread.u, spread.df))
+    return np.where(sums.bound | ~spread.known, np.nan, half_width(spread.u, spread.df))
 
 
 def tested_text(track: Track) -> str:

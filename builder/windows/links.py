@@ -99,7 +99,7 @@ def indirect(devices: Sequence[str], logs: Sequence[float], spread_of: SpreadOf)
     coefficients = np.concatenate([[1.0, -1.0], -np.asarray(joint)[2:]])
     spread = spread_of(coefficients)
     assert spread is not None
-    log, half = float(coefficients @ np.array(logs)), half_width(*spread)
+    log, half = float(coefficients @ np.array(logs)), float(half_width(*spread))
     return Indirect(
         "indirect", None, math.exp(log), math.exp(log - half), math.exp(log + half), tuple(devices), z, each, spread[0]
     )

@@ -15,7 +15,7 @@ from builder.bench.scatter import Scatter
 from builder.bench.sides import Flags, Floats, PaddedCells, Whole, padded_lines
 from builder.bench.tracks import Track
 from builder.bench.uncertainty import SideSums, side_sums, uncertainties
-from builder.metrics.intervals import half_widths, holm_separated_rows
+from builder.metrics.intervals import half_width, holm_separated
 from builder.pairs.judging import judge
 from builder.pairs.ranges import weights_over
 
@@ -59,7 +59,7 @@ def window_means(scatter: Scatter, tracks: Sequence[Track], low_high: tuple[floa
     weights, slopes = weights_over(lines, every, low, high)
     sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", scatter=scatter)
     spread = uncertainties(lines.cells, sums, every, scatter=scatter)
-    half = np.where(spread.known, half_widths(spread.u, spread.df), np.nan)
+    half = np.where(spread.known, half_width(spread.u, spread.df), np.nan)
     return WindowMeans(scatter, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
 
 
@@ -75,5 +75,5 @@ def separated_pairs(means: WindowMeans) -> Flags:
     separated = np.zeros((n, n), dtype=np.bool_)
     others = ~np.eye(n, dtype=np.bool_)
     if n > 1:
-        separated[others] = holm_separated_rows(p[others].reshape(n, n - 1)).ravel()
+        separated[others] = holm_separated(p[others].reshape(n, n - 1)).ravel()
     return separated

@@ -8,8 +8,6 @@ from builder import wording
 from builder.bench.bounds import LIMIT_WORDS, Limit
 from builder.pages.parts.blocks import Entry
 
-NOT_STATED = Entry(why_missing="not stated")
-
 
 def text_entry(text: str | None, *, missing: str = "not stated", href: str = "", note: str = "") -> Entry:
     """A text, or what is said where there is none."""
