@@ -14,11 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from builder.bench.cells import Cell, Place, natural
+from builder.bench.joined_line import SAME_X_DB, slopes_through
 from builder.bench.scatter import ASSUMED_PLACEMENT, ASSUMED_SPREAD, Placement, Scatter, Spread
 from builder.bench.sides import Floats, repeated, single_variance
 from catalog.method import (
     LEAST_PLACEMENT_DB,
     LEAST_SESSION_SPREAD,
+    MIN_KNOTS,
     MIN_PLACEMENT_DF,
     MIN_POOLED_DF,
     MIN_REFERENCE_SESSIONS,
@@ -158,14 +160,11 @@ def _repeat_variance(cell: Cell, chain: ReferenceChain, constants: Constants) ->
 
 def slope_around(x: float, xs: Sequence[float], ys: Sequence[float]) -> float | None:
     """Least-squares slope of the knots within 12 dB of *x*; None with fewer than two. [Mbit/s per dB]"""
-    near = [(one, y) for one, y in zip(xs, ys, strict=True) if abs(one - x) <= SLOPE_WITHIN_DB + 1e-9]
-    at, values = np.array([one for one, _ in near]), np.array([y for _, y in near])
-    centred = at - at.mean() if len(near) else at
-    squares = float(centred @ centred)
-    if squares == 0:
+    at, values = np.array(xs)[:, np.newaxis], np.array(ys)[:, np.newaxis]
+    near = np.abs(at - x) <= SLOPE_WITHIN_DB + SAME_X_DB
+    if len(np.unique(at[near])) < MIN_KNOTS:
         return None
-    slope: float = (centred * values).sum().item() / squares
-    return slope
+    return float(slopes_through(at, values, near)[0])
 
 
 def relative_slopes(houses: Mapping[str, House], cells: Sequence[Cell]) -> list[float]:

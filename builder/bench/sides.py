@@ -146,6 +146,10 @@ class PaddedLines:
     share: Floats
     cells: PaddedCells
 
+    def cell_weights(self, knot_weights: Floats, who: Whole) -> Floats:
+        """Weights of the cells behind weighted knots of the sides *who*, shape (c, r); knot_weights of shape (k, r)."""
+        return np.take_along_axis(knot_weights, columns(self.member, who), axis=0) * columns(self.share, who)
+
 
 def padded_cells(sides: Sequence[Sequence[Cell]], scatter: Scatter, *, pools: Sequence[Sequence[Cell]]) -> PaddedCells:
     """Cells of the sides of one group; *pools* are the cells from which a side's single runs take their spread."""
