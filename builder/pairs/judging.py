@@ -16,8 +16,7 @@ from builder.bench.sides import Whole
 from builder.bench.uncertainty import SideSums, Uncertainties, summed, uncertainties
 from builder.bench.weighted import Weighted
 from builder.metrics.intervals import half_width, two_sided_p
-from builder.pairs import refusals
-from builder.pairs.sentences import Verdict
+from builder.pairs.sentences import Verdict, pair_sentence
 from builder.pairs.verdicts import PairFigure, verdict_sentence
 
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
@@ -62,21 +61,24 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
 
 def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
     """The sentence of a pair without a verdict."""
-    names = labels(figure.a, figure.b)
+    name_a, name_b = labels(figure.a, figure.b)
     if figure.code == "two-bounds":
-        return refusals.two_bounds(*names)
-    held = names[0] if figure.bound_a else names[1] if figure.bound_b else None
+        return pair_sentence("two bounds", a=name_a, b=name_b)
     if figure.code == "single-run":
-        return refusals.single_run(*(names[::-1] if row["once_is_b"] else names), held=held)
+        capped = [figure.bound_b, figure.bound_a] if row["once_is_b"] else [figure.bound_a, figure.bound_b]
+        which = "single run, held" if capped[0] else "single run, other held" if capped[1] else "single run"
+        one, other = (name_b, name_a) if row["once_is_b"] else (name_a, name_b)
+        return pair_sentence(which, one=one, other=other)
     assert figure.mean_a is not None
     assert figure.mean_b is not None
     lead = float(apart(figure.mean_a, figure.mean_b)) * (1 if figure.bound_a else -1)
-    capped, other = names if figure.bound_a else names[::-1]
-    return refusals.bound_within_noise(
-        capped,
-        other,
-        wording.number(lead, figure.decimals, signed=True),
-        wording.number(row["half_width"], figure.decimals),
+    one, other = (name_a, name_b) if figure.bound_a else (name_b, name_a)
+    return pair_sentence(
+        "bound within noise",
+        one=one,
+        other=other,
+        lead=wording.number(lead, figure.decimals, signed=True),
+        needed=wording.number(row["half_width"], figure.decimals),
     )
 
 

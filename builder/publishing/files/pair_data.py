@@ -19,9 +19,8 @@ from builder.bench.sides import Whole
 from builder.pages.contents import Results
 from builder.pairs.matrix import Block, pair_matrix
 from builder.pairs.parts import part_key, parts_of
-from builder.pairs.refusals import UNITS
 from builder.pairs.rows import SENTENCES
-from builder.pairs.sentences import OVERVIEW, PAIR_SENTENCES
+from builder.pairs.sentences import AXIS_UNITS, OVERVIEW, PAIR_SENTENCES
 from builder.pairs.verdicts import PLACE_WORDS, in_sentence
 
 _CHANNELS, _PORT = SENTENCES.index("channels"), SENTENCES.index("port")
@@ -53,9 +52,9 @@ def pair_words() -> dict[str, Any]:
         "overview": dict(OVERVIEW),
         "channels": _CHANNELS,
         "port": _PORT,
-        "attenuation": _words_of_match(PLACE_WORDS["attenuation"], UNITS["attenuation"], wording.DB_TO),
-        "level": _words_of_match(PLACE_WORDS["level"], UNITS["level"], wording.DBM_TO),
-        "spot": _words_of_match("At {spot}", UNITS["attenuation"], wording.DB_TO),
+        "attenuation": _words_of_match(PLACE_WORDS["attenuation"], AXIS_UNITS["attenuation"], wording.DB_TO),
+        "level": _words_of_match(PLACE_WORDS["level"], AXIS_UNITS["level"], wording.DBM_TO),
+        "spot": _words_of_match("At {spot}", AXIS_UNITS["spot"], wording.DB_TO),
     }
 
 
