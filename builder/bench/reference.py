@@ -32,8 +32,9 @@ from catalog.records import House
 
 
 @dataclass(frozen=True, slots=True)
-class ReferenceChain:
-    """What the reference device did in S sessions at the P spots that were measured in each of them.
+class Chain:
+    """What one device, as one unit with one firmware and client in one group, did in S sessions at the P spots that
+    were measured in each of them.
 
     cells      the measured cells, shape (S, P)
     values     shape (S, P). [Mbit/s]
@@ -57,6 +58,16 @@ class ReferenceChain:
         common = float((matrix.sum() - np.trace(matrix)) / (spots * (spots - 1)))
         return common, float(np.trace(matrix) / spots) - common
 
+    def day_df(self, common: float, own: float) -> float:
+        """Degrees of freedom of c^2 as this chain estimates it, if c^2 is *common* and v is *own*. [1]"""
+        sessions, spots = len(self.sessions), len(self.spots)
+        return (sessions - 1) * common**2 / ((common + own / spots) ** 2 + (own / spots) ** 2 / (spots - 1))
+
+    @property
+    def placement_df(self) -> int:
+        """Degrees of freedom of what its spots vary beyond the day. [1]"""
+        return (len(self.sessions) - 1) * (len(self.spots) - 1)
+
 
 def learnt(houses: Iterable[House], cells: Sequence[Cell], constants: Constants) -> Scatter:
     """Day-to-day spread and placement of every house: learnt, else declared, else by practice."""
@@ -69,69 +80,73 @@ def learnt(houses: Iterable[House], cells: Sequence[Cell], constants: Constants)
     return Scatter(constants, days, placements)
 
 
-def reference_chain(house: House, cells: Iterable[Cell]) -> ReferenceChain | None:
-    """The chain that tells most of a house; None where none has enough sessions and spots."""
+def reference_chain(house: House, cells: Iterable[Cell]) -> Chain | None:
+    """The reference device's chain that tells most of a house; None where none has enough sessions and spots."""
+    of_reference = [c for c in cells if c.house == house.house_id and c.device == house.reference_device]
+    return fullest_chain(of_reference, sessions=MIN_REFERENCE_SESSIONS)
+
+
+def fullest_chain(cells: Iterable[Cell], *, sessions: int) -> Chain | None:
+    """Of one device's cells in a house the chain that tells most; None where none has that many sessions."""
     grouped: dict[tuple[object, ...], list[Cell]] = defaultdict(list)
     for cell in cells:
-        if cell.house == house.house_id and cell.device == house.reference_device and cell.mean and not cell.bound:
+        if cell.mean and not cell.bound:
             grouped[_chain_key(cell)].append(cell)
-    chains = [chain for key in sorted(grouped, key=repr) if (chain := _common(grouped[key])) is not None]
-    return max(chains, key=lambda chain: (len(chain.sessions) - 1) * (len(chain.spots) - 1), default=None)
+    chains = [chain for key in sorted(grouped, key=repr) if (chain := _common(grouped[key], sessions)) is not None]
+    return max(chains, key=lambda chain: chain.placement_df, default=None)
 
 
 def _chain_key(cell: Cell) -> tuple[object, ...]:
     return cell.unit, cell.firmware, cell.client, cell.group
 
 
-def _common(cells: Sequence[Cell]) -> ReferenceChain | None:
+def _common(cells: Sequence[Cell], least: int) -> Chain | None:
     """The sessions of one chain with the spots that each of them has; sessions that lack most are left out first."""
     by_session: dict[str, dict[Place, Cell]] = defaultdict(dict)
     for cell in cells:
         by_session[cell.session][cell.place] = cell
     sessions = sorted(by_session, key=lambda name: (-len(by_session[name]), natural(name)))
-    while len(sessions) >= MIN_REFERENCE_SESSIONS:
+    while len(sessions) >= least:
         spots = sorted(set.intersection(*(set(by_session[name]) for name in sessions)))
         if len(spots) >= MIN_REFERENCE_SPOTS:
             sessions.sort(key=natural)
             table = tuple(tuple(by_session[name][spot] for spot in spots) for name in sessions)
             values = np.array([[cell.mean for cell in row] for row in table], dtype=np.float64)
-            return ReferenceChain(tuple(sessions), tuple(spots), table, values)
+            return Chain(tuple(sessions), tuple(spots), table, values)
         sessions.pop()
     return None
 
 
-def _day(chain: ReferenceChain | None, constants: Constants) -> Spread:
+def _day(chain: Chain | None, constants: Constants) -> Spread:
     """Term 2: the covariance that all spots of a session share."""
     if chain is None:
         declared = constants.session_spread
         return ASSUMED_SPREAD if declared is None else Spread(declared, math.inf, "declared")
-    sessions, spots = chain.values.shape
+    sessions = len(chain.sessions)
     common, own = chain.covariances
     if common < LEAST_SESSION_SPREAD**2:
         return Spread(LEAST_SESSION_SPREAD, math.inf, "measured", sessions)
-    df = (sessions - 1) * common**2 / ((common + own / spots) ** 2 + (own / spots) ** 2 / (spots - 1))
-    return Spread(math.sqrt(common), max(df, 2.0), "measured", sessions)
+    return Spread(math.sqrt(common), max(chain.day_df(common, own), 2.0), "measured", sessions)
 
 
-def _placement(chain: ReferenceChain | None, constants: Constants) -> Placement:
+def _placement(chain: Chain | None, constants: Constants) -> Placement:
     """Term 3, placement: what a spot varies beyond the day and its repeats, over how steeply the line falls there."""
-    variance = None if chain is None else placement_variance(chain, constants)
+    enough = chain is not None and chain.placement_df >= MIN_PLACEMENT_DF
+    variance = placement_variance(chain, constants) if chain is not None and enough else None
     if chain is None or variance is None:
         declared = constants.placement_sigma_db
         return ASSUMED_PLACEMENT if declared is None else Placement(declared, math.inf, "declared")
-    sessions, spots = chain.values.shape
-    df = (sessions - 1) * (spots - 1)
     sigma = math.sqrt(variance) if variance > 0 else LEAST_PLACEMENT_DB
-    return Placement(sigma, df, "measured", sessions)
+    return Placement(sigma, chain.placement_df, "measured", len(chain.sessions))
 
 
-def placement_variance(chain: ReferenceChain, constants: Constants) -> float | None:
+def placement_variance(chain: Chain, constants: Constants) -> float | None:
     """Squared scatter of placement, below 0 where repeats and days explain more than all of it; None where the chain
-    does not show it: too few degrees of freedom, no loss or no slope at a spot, or single runs without a spread. [dB^2]
+    does not show it: no loss or no slope at a spot, or single runs without a spread. [dB^2]
     """
-    sessions, spots = chain.values.shape
+    spots = len(chain.spots)
     losses = [cell.attenuation_db for cell in chain.cells[0]]
-    if (sessions - 1) * (spots - 1) < MIN_PLACEMENT_DF or None in losses:
+    if None in losses:
         return None
     means = chain.values.mean(axis=0)
     slopes = [slope_around(losses[i] or 0.0, losses, means.tolist()) for i in range(spots)]  # type: ignore[arg-type]
@@ -145,7 +160,7 @@ def placement_variance(chain: ReferenceChain, constants: Constants) -> float | N
     return float(spots * chain.covariances[1] - of_repeats) / fall
 
 
-def _repeat_variance(cell: Cell, chain: ReferenceChain, constants: Constants) -> float | None:
+def _repeat_variance(cell: Cell, chain: Chain, constants: Constants) -> float | None:
     """Variance of a cell's mean by its repeats, a single run by the spread it may take; None for none."""
     if cell.sd is not None:
         return cell.sd**2 / cell.n
