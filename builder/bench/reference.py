@@ -15,7 +15,7 @@ import numpy as np
 
 from builder.bench.cells import Cell, Place, natural
 from builder.bench.joined_line import SAME_X_DB, slopes_through
-from builder.bench.scatter import ASSUMED_PLACEMENT, ASSUMED_SPREAD, Placement, Scatter, Spread
+from builder.bench.scatter import ASSUMED_PLACEMENT, ASSUMED_SPREAD, DaySpread, Placement, Scatter
 from builder.bench.sides import Floats, repeated, single_variance
 from catalog.method import (
     LEAST_PLACEMENT_DB,
@@ -71,7 +71,7 @@ class Chain:
 
 def learnt(houses: Iterable[House], cells: Sequence[Cell], constants: Constants) -> Scatter:
     """Day-to-day spread and placement of every house: learnt, else declared, else by practice."""
-    days: dict[str, Spread] = {}
+    days: dict[str, DaySpread] = {}
     placements: dict[str, Placement] = {}
     for house in houses:
         chain = reference_chain(house, cells)
@@ -117,16 +117,16 @@ def _common(cells: Sequence[Cell], least: int) -> Chain | None:
     return None
 
 
-def _day(chain: Chain | None, constants: Constants) -> Spread:
+def _day(chain: Chain | None, constants: Constants) -> DaySpread:
     """Term 2: the covariance that all spots of a session share."""
     if chain is None:
         declared = constants.session_spread
-        return ASSUMED_SPREAD if declared is None else Spread(declared, math.inf, "declared")
+        return ASSUMED_SPREAD if declared is None else DaySpread(declared, math.inf, "declared")
     sessions = len(chain.sessions)
     common, own = chain.covariances
     if common < LEAST_SESSION_SPREAD**2:
-        return Spread(LEAST_SESSION_SPREAD, math.inf, "measured", sessions)
-    return Spread(math.sqrt(common), max(chain.day_df(common, own), 2.0), "measured", sessions)
+        return DaySpread(LEAST_SESSION_SPREAD, math.inf, "measured", sessions)
+    return DaySpread(math.sqrt(common), max(chain.day_df(common, own), 2.0), "measured", sessions)
 
 
 def _placement(chain: Chain | None, constants: Constants) -> Placement:

@@ -24,10 +24,10 @@ from catalog.method import MIN_READINGS, Constants
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
 Flags = NDArray[np.bool_]
-Kind = TypeVar("Kind", np.float64, np.intp, np.bool_)
+Scalar = TypeVar("Scalar", np.float64, np.intp, np.bool_)
 
 
-def columns(values: NDArray[Kind], who: Whole) -> NDArray[Kind]:
+def columns(values: NDArray[Scalar], who: Whole) -> NDArray[Scalar]:
     """Those of the sides *who*, shape (slots, r), laid out so that sums over the slots add in their order."""
     return np.take(values, who, axis=1)  # values[:, who] would be laid out the other way round
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from builder.bench.bench import Bench
 from builder.bench.cells import Cell
-from builder.bench.scatter import Placement, Scatter, Spread
+from builder.bench.scatter import DaySpread, Placement, Scatter
 from builder.bench.sides import Flags, Floats, PaddedCells, Shared, Whole, columns, padded_cells
 from builder.bench.weighted import Match, Weighted
 from builder.metrics.intervals import half_width
@@ -181,7 +181,7 @@ def _effective_df(variance: Floats, freed: Floats) -> Floats:
 
 
 def _session_terms(
-    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, days: Sequence[Spread]
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, days: Sequence[DaySpread]
 ) -> tuple[list[Floats], Flags]:
     """Term 2 by house, 0 where a pair comes wholly from one session; and where it leans on an assumed spread."""
     session, there = cells.session, columns(sums.takes, a)

@@ -11,7 +11,7 @@ from builder.bench.bench import Bench, Subject, cells_of_subject, labels
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.falls import fall_at
 from builder.bench.joined_line import SAME_X_DB, lead_changes, shared_range
-from builder.bench.tracks import EVERYTHING, Filter, Track, track
+from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.bench.weighted import Match, Weighted
 from builder.pairs.judging import judged
 from builder.pairs.sentences import AXIS_UNITS, PAIR_SENTENCES, pair_sentence
@@ -20,7 +20,7 @@ from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 from catalog.standards import is_channel, power_class
 
 
-def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter = EVERYTHING) -> list[PairFigure]:
+def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFilter = EVERYTHING) -> list[PairFigure]:
     """Every comparison of two subjects the filter asks for, one a group (for spot match one a spot)."""
     every_a, every_b = cells_of_subject(bench, a), cells_of_subject(bench, b)
     groups = {c.group for c in only.cells([*every_a, *every_b])}

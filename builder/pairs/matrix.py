@@ -20,7 +20,7 @@ from builder.bench.weighted import Match
 from builder.pairs.all_pairs import line_pairs, place_pairs
 from builder.pairs.compare import but_for_client, conditions_of, shown
 from builder.pairs.judging import VERDICTS
-from builder.pairs.rows import Rows, moved_rows, rows_of, same_for_all
+from builder.pairs.rows import PairRows, moved_rows, rows_of, same_for_all
 from builder.pairs.verdicts import Range
 from catalog.standards import is_channel, power_class
 
@@ -28,7 +28,7 @@ _REFUSED = VERDICTS.index("refused")
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class PairBlock:
     """What is said of some pairs in one group by one match, at one spot or within one client setup.
 
     group     None for pairs without a common group
@@ -41,7 +41,7 @@ class Block:
     match: Match
     group: Group | None
     pairs: Whole
-    rows: Rows
+    rows: PairRows
     spot: str | None = None
     tested: Mapping[int, Range] = field(default_factory=dict)
     channels: Mapping[int, str] = field(default_factory=dict)
@@ -52,7 +52,7 @@ class Block:
 class PairMatrix:
     """Everything said of the pairs; lead is the place among the blocks of the one that leads each, shape (p,)."""
 
-    blocks: Sequence[Block]
+    blocks: Sequence[PairBlock]
     lead: Whole
 
 
@@ -99,7 +99,7 @@ def pair_matrix(
     groups = sorted(by_group, key=lambda g: g.sort_key)
     order = sorted(groups, key=lambda g: (usual(g), -company.get(g, 0), g.sort_key))
     asked, every = _Asked(a, b, len(subjects)), np.arange(len(a))
-    blocks: list[Block] = []
+    blocks: list[PairBlock] = []
     lead, best = np.full(len(a), -1), np.full(len(a), np.iinfo(np.intp).max)
     lead_refused = np.zeros(len(a), dtype=np.bool_)
     for group in groups:
@@ -135,18 +135,18 @@ def pair_matrix(
 
 def _lines(
     bench: Bench, match: Match, group: Group, own: Mapping[int, Track | None], pairs: Whole, asked: _Asked
-) -> tuple[Block, Flags, Whole]:
+) -> tuple[PairBlock, Flags, Whole]:
     """One match of a group's lines; with it which pairs are refused, and the knots of every subject's line."""
     knots = np.zeros(asked.subjects, dtype=np.intp)
     if group.several_links:
         rows = same_for_all("several links", len(pairs))
-        return Block(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
+        return PairBlock(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
     numbers, tracks = list(own), list(own.values())
     lines = padded_lines(tracks, bench.scatter)
     table = line_pairs(bench, tracks, *asked.sides(own, pairs), match=match, lines=lines)
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
     knots[numbers] = lines.knots
-    block = Block(
+    block = PairBlock(
         match,
         group,
         pairs,
@@ -157,12 +157,12 @@ def _lines(
     return block, table.verdict == _REFUSED, knots
 
 
-def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[Block]:
+def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[PairBlock]:
     """At like level only downlink, and only within one client setup with one driver (`compare`)."""
     if group.several_links:
-        return [Block("level", group, pairs, same_for_all("several links", len(pairs)))]
+        return [PairBlock("level", group, pairs, same_for_all("several links", len(pairs)))]
     if group.direction == "up":
-        return [Block("level", group, pairs, same_for_all("level uplink", len(pairs)))]
+        return [PairBlock("level", group, pairs, same_for_all("level uplink", len(pairs)))]
     by_setup: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
     for number in asked.who(pairs):
         for cell in own[number]:
@@ -176,11 +176,11 @@ def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -
             joined = {number: track(cells, match="level") for number, cells in by_setup[setup].items()}
             blocks.append(_lines(bench, "level", group, joined, within, asked)[0])
     if len(left):
-        blocks.append(Block("level", group, left, same_for_all("level across setups", len(left))))
+        blocks.append(PairBlock("level", group, left, same_for_all("level across setups", len(left))))
     return blocks
 
 
-def _nothing_in_common(by_group: Mapping[Group, Own], pairs: Whole, asked: _Asked) -> list[Block]:
+def _nothing_in_common(by_group: Mapping[Group, Own], pairs: Whole, asked: _Asked) -> list[PairBlock]:
     """Pairs without a common group; by level it is said where only the client differs."""
     alike: dict[Group, Flags] = {}
     cells: dict[int, list[Cell]] = defaultdict(list)
@@ -195,13 +195,13 @@ def _nothing_in_common(by_group: Mapping[Group, Own], pairs: Whole, asked: _Aske
         by_setup |= has[asked.a[pairs]] & has[asked.b[pairs]]
     setups, others = pairs[by_setup], pairs[~by_setup]
     nothing = [
-        Block("attenuation", None, pairs, same_for_all("nothing in common", len(pairs)), with_what=with_what),
-        Block("level", None, others, same_for_all("nothing in common", len(others)), with_what=with_what),
+        PairBlock("attenuation", None, pairs, same_for_all("nothing in common", len(pairs)), with_what=with_what),
+        PairBlock("level", None, others, same_for_all("nothing in common", len(others)), with_what=with_what),
     ]
-    return [*nothing, Block("level", None, setups, same_for_all("level across setups", len(setups)))]
+    return [*nothing, PairBlock("level", None, setups, same_for_all("level across setups", len(setups)))]
 
 
-def _spots(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[Block]:
+def _spots(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[PairBlock]:
     """Each spot both were measured at: same epoch compared, moved spot said so (`compare`)."""
     pairs = asked.both(own, pairs)
     at: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
@@ -228,13 +228,13 @@ def _spots(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) ->
     return blocks
 
 
-def _one_spot(bench: Bench, group: Group, spot: str, own: Own, pools: Own, pairs: Whole, asked: _Asked) -> Block:
+def _one_spot(bench: Bench, group: Group, spot: str, own: Own, pools: Own, pairs: Whole, asked: _Asked) -> PairBlock:
     table = place_pairs(bench, list(own.values()), *asked.sides(own, pairs), pools=[pools[n] for n in own])
     classes, channels = _channels(group, own)
-    return Block("spot", group, pairs, rows_of(table, classes=classes), spot=spot, channels=channels)
+    return PairBlock("spot", group, pairs, rows_of(table, classes=classes), spot=spot, channels=channels)
 
 
-def _moved(group: Group, spot: str, own: Own, pairs: Whole, asked: _Asked) -> Block:
+def _moved(group: Group, spot: str, own: Own, pairs: Whole, asked: _Asked) -> PairBlock:
     """The loss of either side's last epoch, the older first."""
     last = {n: max(cells, key=lambda c: c.spot_since or "") for n, cells in own.items()}
     begun = {since: rank for rank, since in enumerate(sorted({c.spot_since or "" for c in last.values()}))}
@@ -245,7 +245,7 @@ def _moved(group: Group, spot: str, own: Own, pairs: Whole, asked: _Asked) -> Bl
     a, b = asked.a[pairs], asked.b[pairs]
     swapped = since[b] < since[a]
     before, after = np.where(swapped, loss[b], loss[a]), np.where(swapped, loss[a], loss[b])
-    return Block("spot", group, pairs, moved_rows(before, after), spot=spot)
+    return PairBlock("spot", group, pairs, moved_rows(before, after), spot=spot)
 
 
 def _channels(group: Group, own: Mapping[int, Sequence[Cell]]) -> tuple[Whole, dict[int, str]]:

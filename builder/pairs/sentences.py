@@ -16,7 +16,7 @@ from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 
 # How a slot's figure is printed: a rate [Mbit/s] in the pair's decimals, with or without a plus, per cent or dB in
 # tenths, dB without a zero at its end, or two such ends of a range.
-Kind = Literal["rate", "signed rate", "percent", "signed percent", "decibels", "range"]
+FigureKind = Literal["rate", "signed rate", "percent", "signed percent", "decibels", "range"]
 
 AXIS_UNITS: Mapping[Match, str] = {"attenuation": "dB", "level": "dBm", "spot": "dB"}
 
@@ -28,7 +28,7 @@ class FigureSlot:
     """A slot that holds a figure, and how it is printed."""
 
     slot: str
-    kind: Kind
+    kind: FigureKind
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from builder import wording
 from builder.bench.bench import Bench, load_bench
 from builder.bench.cells import Cell
 from builder.bench.reference import Chain, fullest_chain, placement_variance
-from builder.bench.scatter import Placement, Source, Spread
+from builder.bench.scatter import DaySpread, Placement, Source
 from builder.metrics.intervals import TWO_SIDED_LEVEL
 from catalog.checking.batches import Checked
 from catalog.entering import as_if_entered
@@ -131,7 +131,7 @@ def _chains_beside(cells: Iterable[Cell], house: str, reference: str | None) -> 
     return {device: chain for device, chain in chains.items() if chain is not None}
 
 
-def _day(house: str, chains: dict[str, Chain], now: Spread) -> ScatterProposal | None:
+def _day(house: str, chains: dict[str, Chain], now: DaySpread) -> ScatterProposal | None:
     """Day-to-day spread: the mean covariance of the chains, weighted by their sessions less one."""
     independent = _independent_days(chains.values())
     if independent < LEAST_DAY_DF:
@@ -188,7 +188,7 @@ def _proposal(
     df: float,
     chains: dict[str, Chain],
     in_force: float,
-    now: Spread | Placement,
+    now: DaySpread | Placement,
 ) -> ScatterProposal | None:
     """None where somebody declared a value that this one does not contradict."""
     low, high = interval or (value, value)

@@ -42,7 +42,7 @@ from builder.traces.inputs import (
     side_json,
 )
 from builder.traces.showing import cell_json
-from builder.windows.links import Link, link_json, links
+from builder.windows.indirect import IndirectComparison, link_json, links
 from builder.windows.ranking import window_figure, window_value
 from builder.windows.reach import is_rate, reach_json, reach_text, reaches
 from catalog.method import WINDOW_NAMES
@@ -191,7 +191,7 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
     bench = sources.bench
     a, b = _subject(sources, figure.names[:3]), _subject(sources, figure.names[3:])
     found = next((one for one in links(bench, a, b) if one.figure == figure.text), None)
-    if found is None or found.found.verdict == "refused":
+    if found is None or found.joint.verdict == "refused":
         return None
     ends = _link_ends(sources, found)
     cells = [c for _, _, one, _ in ends for c in one.cells]
@@ -354,13 +354,13 @@ def _spot_sides(bench: Bench, found: PairFigure, cells_a: Sequence[Cell], cells_
     return sides
 
 
-def _link_ends(sources: Sources, found: Link) -> list[tuple[str, Group, Track, Weighted]]:
+def _link_ends(sources: Sources, found: IndirectComparison) -> list[tuple[str, Group, Track, Weighted]]:
     """a and b with their clients, and every bridge with both, each over the window."""
     bench = sources.bench
     window = bench.constants.window(found.group_a.band, found.window)
     assert window is not None
     ends = [("a", found.a, found.group_a), ("b", found.b, found.group_b)]
-    for device in found.found.bridges:
+    for device in found.joint.bridges:
         who = subject(bench, device)
         ends += [
             (f"bridge {device}, a's client", who, found.group_a),

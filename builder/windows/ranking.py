@@ -16,7 +16,7 @@ import numpy as np
 from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, subject
 from builder.bench.cells import Group
-from builder.bench.tracks import EVERYTHING, Filter, Track
+from builder.bench.tracks import EVERYTHING, GroupFilter, Track
 from builder.bench.uncertainty import Uncertainty, value_uncertainty
 from builder.bench.weighted import Weighted
 from builder.pairs.unit_agreement import disagreement
@@ -76,7 +76,7 @@ def rank_figure(ranking: Ranking, device_id: str) -> str:
     return "~".join([joined_id("rank", device_id), ranking.group.slug, ranking.window])
 
 
-def ranking_groups(bench: Bench, *, only: Filter = EVERYTHING) -> list[Group]:
+def ranking_groups(bench: Bench, *, only: GroupFilter = EVERYTHING) -> list[Group]:
     """Groups that can be ranked, the one with most devices first."""
     devices: dict[Group, int] = {}
     for group, by_device in bench.cells_in.items():

@@ -11,7 +11,7 @@ from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject
 from builder.bench.cells import Group
 from builder.bench.joined_line import SAME_X_DB, JoinedLine
-from builder.bench.tracks import EVERYTHING, Filter, Track, track
+from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.windows.line_band import band_crossings
 from builder.windows.line_points import line_point
 from catalog.figure_names import joined_id
@@ -104,7 +104,7 @@ def _below_with_its_band(bench: Bench, one: Track, rate: float) -> bool:
     return point is not None and point.half_width is not None and point.value + point.half_width < rate
 
 
-def reaches(bench: Bench, who: Subject, rates: Sequence[float], *, only: Filter = EVERYTHING) -> list[GroupReach]:
+def reaches(bench: Bench, who: Subject, rates: Sequence[float], *, only: GroupFilter = EVERYTHING) -> list[GroupReach]:
     """The subject's reach at each rate in each group with a measured attenuation."""
     own = only.cells(cells_of_subject(bench, who))
     found: list[GroupReach] = []

@@ -13,16 +13,16 @@ WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class WindowStanding:
     """Where one device stands in a window: in a sentence, and its row; None where it is not ranked."""
 
     sentence: str
     entry: Ranked | None
 
 
-def standing(ranking: Ranking, device: str) -> Standing:
+def standing(ranking: Ranking, device: str) -> WindowStanding:
     """What a ranking says of one device."""
-    return Standing(device_sentence(ranking, device), ranked_entry(ranking, device))
+    return WindowStanding(device_sentence(ranking, device), ranked_entry(ranking, device))
 
 
 def top_sentence(ranking: Ranking) -> str:

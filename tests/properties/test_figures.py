@@ -16,7 +16,7 @@ from builder.pairs.compare import compare
 from builder.pairs.verdicts import to_json
 from builder.registers.eirp import implied_eirps
 from builder.under_load.roles import role_result
-from builder.windows.links import links
+from builder.windows.indirect import links
 from builder.windows.ranking import rank, ranking_groups
 from builder.windows.reach import reaches
 from catalog.checking.digests import request_digest

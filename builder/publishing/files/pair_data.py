@@ -17,8 +17,8 @@ from builder import addresses, wording
 from builder.bench.bench import subject
 from builder.bench.sides import Whole
 from builder.pages.contents import Results
-from builder.pairs.matrix import Block, pair_matrix
-from builder.pairs.parts import part_key, parts_of
+from builder.pairs.matrix import PairBlock, pair_matrix
+from builder.pairs.pair_parts import part_key, parts_of
 from builder.pairs.rows import SENTENCES
 from builder.pairs.sentences import AXIS_UNITS, OVERVIEW, PAIR_SENTENCES
 from builder.pairs.verdicts import PLACE_WORDS, in_sentence
@@ -137,7 +137,7 @@ def _about(
 class _Columns:
     """A block as it is written: its rows as columns of numbers, cut up over the files."""
 
-    def __init__(self, block: Block) -> None:
+    def __init__(self, block: PairBlock) -> None:
         rows = block.rows
         self.block = block
         self.about = {"match": block.match, "group": block.group.slug if block.group else ""}

@@ -9,7 +9,7 @@ from builder.pages.contents import Contents, Results
 from builder.pages.my_room import room_groups, room_key
 from builder.pages.parts.device_card import card_key, device_card
 from builder.pages.search import DATA_KEY, everything_named
-from builder.pairs.parts import PAIR_WORDS
+from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.pair_data import pair_data, pair_devices, pair_files, pair_words
 from builder.publishing.files.room_data import room_data

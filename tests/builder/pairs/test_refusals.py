@@ -13,7 +13,7 @@ from builder.under_load.collapses import Count, collapse_rate
 from builder.under_load.roles import percentile_claim, role_result
 from builder.windows.by_client import both_directions_claim
 from builder.windows.claims import Claim, fastest_claim, firmware_claim, model_claim
-from builder.windows.links import links, no_link
+from builder.windows.indirect import links, no_link
 from builder.windows.ranking import rank, ranking_groups
 from catalog.records import Heat, Price, Role, Station
 

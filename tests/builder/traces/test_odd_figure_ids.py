@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from builder.cli import main
+from builder.pages.contents import load_contents
 from builder.publishing.changing.figures import record_of
 from builder.traces.inputs import load_sources
 from builder.traces.tracing import trace, trace_texts
@@ -42,7 +43,7 @@ def sources(small_file):
 @pytest.fixture(scope="module")
 def figures(small_file):
     """One published figure of every kind."""
-    record = record_of(load_sources(public_copy(small_file, as_of=LATE), as_of=LATE, sizes={}))
+    record = record_of(load_contents(public_copy(small_file, as_of=LATE), as_of=LATE, sizes={}))
     of_kind = {figure.split("~")[0]: figure for figure in sorted(record.figures)}
     assert len(of_kind) > 4
     return list(of_kind.values())
