@@ -46,10 +46,10 @@ class Bench:
     @cached_property
     def cells_in(self) -> Mapping[Group, Mapping[str, Sequence[Cell]]]:
         """Group -> device -> its cells there, both in the order of the cells."""
-        found: dict[Group, dict[str, list[Cell]]] = {}
+        results: dict[Group, dict[str, list[Cell]]] = {}
         for cell in self.cells:
-            found.setdefault(cell.group, {}).setdefault(cell.device, []).append(cell)
-        return found
+            results.setdefault(cell.group, {}).setdefault(cell.device, []).append(cell)
+        return results
 
     def cells_with(self, device: str, group: Group | None = None) -> Sequence[Cell]:
         """A device's cells, of one group or all."""
@@ -58,10 +58,10 @@ class Bench:
     @cached_property
     def grouped(self) -> Mapping[str, Mapping[Group, Sequence[Cell]]]:
         """Device -> group -> its cells there, in the order of the cells."""
-        found: dict[str, dict[Group, list[Cell]]] = {}
+        results: dict[str, dict[Group, list[Cell]]] = {}
         for cell in self.cells:
-            found.setdefault(cell.device, {}).setdefault(cell.group, []).append(cell)
-        return found
+            results.setdefault(cell.device, {}).setdefault(cell.group, []).append(cell)
+        return results
 
     @asked_once
     def line(self, who: Subject, group: Group, match: Match) -> Track | None:
@@ -125,17 +125,17 @@ def bench_of(
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series."""
     caps = limits(ceilings, devices, houses)
-    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
+    result = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
-    for cell in found:
+    for cell in result:
         cells_of[cell.device].append(cell)
     return Bench(
         devices={d.device_id: d for d in devices},
         clients={c.client_id: c for c in clients},
         houses={h.house_id: h for h in houses},
         limits=caps,
-        scatter=learnt(houses, found, constants),
-        cells=found,
+        scatter=learnt(houses, result, constants),
+        cells=result,
         cells_of=dict(cells_of),
         decisions=decided or {},
     )

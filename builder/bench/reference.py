@@ -58,10 +58,10 @@ class Chain:
         common = float((matrix.sum() - np.trace(matrix)) / (spots * (spots - 1)))
         return common, float(np.trace(matrix) / spots) - common
 
-    def day_df(self, common: float, own: float) -> float:
-        """Degrees of freedom of c^2 as this chain estimates it, if c^2 is *common* and v is *own*. [1]"""
+    def day_df(self, common: float, per_spot: float) -> float:
+        """Degrees of freedom of c^2 as this chain estimates it, if c^2 is *common* and v is *per_spot*. [1]"""
         sessions, spots = len(self.sessions), len(self.spots)
-        return (sessions - 1) * common**2 / ((common + own / spots) ** 2 + (own / spots) ** 2 / (spots - 1))
+        return (sessions - 1) * common**2 / ((common + per_spot / spots) ** 2 + (per_spot / spots) ** 2 / (spots - 1))
 
     @property
     def placement_df(self) -> int:
@@ -123,10 +123,10 @@ def _day(chain: Chain | None, constants: Constants) -> DaySpread:
         declared = constants.session_spread
         return ASSUMED_SPREAD if declared is None else DaySpread(declared, math.inf, "declared")
     sessions = len(chain.sessions)
-    common, own = chain.covariances
+    common, per_spot = chain.covariances
     if common < LEAST_SESSION_SPREAD**2:
         return DaySpread(LEAST_SESSION_SPREAD, math.inf, "measured", sessions)
-    return DaySpread(math.sqrt(common), max(chain.day_df(common, own), 2.0), "measured", sessions)
+    return DaySpread(math.sqrt(common), max(chain.day_df(common, per_spot), 2.0), "measured", sessions)
 
 
 def _placement(chain: Chain | None, constants: Constants) -> Placement:
@@ -184,7 +184,7 @@ def slope_around(x: float, xs: Sequence[float], ys: Sequence[float]) -> float | 
 
 def relative_slopes(houses: Mapping[str, House], cells: Sequence[Cell]) -> list[float]:
     """Slope over value at each place of every reference device's line among *cells*. [1 per dB]"""
-    found: list[float] = []
+    results: list[float] = []
     lines: dict[tuple[object, ...], dict[float, list[Cell]]] = defaultdict(lambda: defaultdict(list))
     for cell in cells:
         house = houses.get(cell.house)
@@ -199,5 +199,5 @@ def relative_slopes(houses: Mapping[str, House], cells: Sequence[Cell]) -> list[
         xs = sorted(places)
         ys = [sum((c.mean or 0.0) * c.n for c in places[x]) / sum(c.n for c in places[x]) for x in xs]
         slopes = [(slope_around(x, xs, ys), y) for x, y in zip(xs, ys, strict=True)]
-        found += [slope / y for slope, y in slopes if slope is not None]
-    return found
+        results += [slope / y for slope, y in slopes if slope is not None]
+    return results

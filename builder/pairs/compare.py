@@ -29,7 +29,7 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFi
     common = sorted(groups_a.keys() & groups_b.keys(), key=lambda g: g.sort_key)
     if not common:
         return [_nothing_in_common(a, b, own_a, own_b, match)]
-    found: list[PairFigure] = []
+    results: list[PairFigure] = []
     for group in common:
         base = PairFigure(
             a=a,
@@ -41,14 +41,14 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFi
             sentence="",
         )
         if match == "spot":
-            found += _spot_figures(bench, base, groups_a[group], groups_b[group])
+            results += _spot_figures(bench, base, groups_a[group], groups_b[group])
         elif group.several_links:
-            found.append(_refused(base, "several links"))
+            results.append(_refused(base, "several links"))
         elif match == "level":
-            found += _level_figures(bench, base, groups_a[group], groups_b[group])
+            results += _level_figures(bench, base, groups_a[group], groups_b[group])
         else:
-            found.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
-    return found
+            results.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
+    return results
 
 
 def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
@@ -119,7 +119,7 @@ def _level_figures(
     name_a, name_b = labels(base.a, base.b)
     if base.group is not None and base.group.direction == "up":
         return [_refused(base, "level uplink")]
-    setups_a, setups_b = ({(c.client, c.driver or "") for c in own} for own in (cells_a, cells_b))
+    setups_a, setups_b = ({(c.client, c.driver or "") for c in cells} for cells in (cells_a, cells_b))
     common = sorted(setups_a & setups_b, key=lambda s: (s[0], natural(s[1])))
     if not common:
         return [_refused(base, "level across setups", a=name_a, b=name_b)]
@@ -142,15 +142,15 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
     if not common:
         sentence = f"There is no spot at which {name_a} and {name_b} were both measured in this group."
         return [replace(base, code="no-shared-spot", sentence=sentence)]
-    found: list[PairFigure] = []
+    results: list[PairFigure] = []
     for spot in common:
-        epochs_a, epochs_b = ({c.spot_since or "" for c in own} for own in (spots_a[spot], spots_b[spot]))
+        epochs_a, epochs_b = ({c.spot_since or "" for c in cells} for cells in (spots_a[spot], spots_b[spot]))
         shared = sorted(epochs_a & epochs_b)
         base = replace(base, house=spot[0])
         if not shared:
-            found.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
+            results.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
         for epoch in shared:
-            sides = [[c for c in own[spot] if (c.spot_since or "") == epoch] for own in (spots_a, spots_b)]
+            sides = [[c for c in by_spot[spot] if (c.spot_since or "") == epoch] for by_spot in (spots_a, spots_b)]
             figure = judged(
                 bench,
                 replace(base, spot=spot[1], epoch=epoch or None),
@@ -158,13 +158,13 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
                 _one_place(bench, sides[1], cells_b, -1),
                 pools=[cells_a, cells_b],
             )
-            found.append(_remarked(figure, *sides))
-    return found
+            results.append(_remarked(figure, *sides))
+    return results
 
 
 def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
     """Different epochs: what changed is said in the order of time, whichever side was tested first."""
-    last_a, last_b = (max(own, key=lambda c: c.spot_since or "") for own in (cells_a, cells_b))
+    last_a, last_b = (max(cells, key=lambda c: c.spot_since or "") for cells in (cells_a, cells_b))
     first, then = sorted((last_a, last_b), key=lambda c: c.spot_since or "")
     losses = [None if x is None else (x, x) for x in (last_a.attenuation_db, last_b.attenuation_db)]
     base = replace(base, spot=spot, tested_a=losses[0], tested_b=losses[1])
@@ -252,7 +252,7 @@ def _channel_remark(group: Group | None, cells_a: Sequence[Cell], cells_b: Seque
     """Different channels are matched, but named where power limits usually differ between them."""
     if group is None or group.several_links:
         return ""
-    channels_a, channels_b = ({ch for c in own for ch in c.channels} for own in (cells_a, cells_b))
+    channels_a, channels_b = ({ch for c in cells for ch in c.channels} for cells in (cells_a, cells_b))
     classes_a, classes_b = (
         {power_class(group.band, ch) for ch in chs if is_channel(group.band, ch)} for chs in (channels_a, channels_b)
     )

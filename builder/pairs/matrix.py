@@ -56,7 +56,7 @@ class PairMatrix:
     lead: Whole
 
 
-Own = Mapping[int, Sequence[Cell]]  # by number of a subject
+BySubject = Mapping[int, Sequence[Cell]]  # by number of a subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +67,16 @@ class _Asked:
     b: Whole
     subjects: int
 
-    def both(self, own: Mapping[int, object], among: Whole) -> Whole:
+    def both(self, by_subject: Mapping[int, object], among: Whole) -> Whole:
         """Those of some pairs both sides of which have something."""
         has = np.zeros(self.subjects, dtype=np.bool_)
-        has[list(own)] = True
+        has[list(by_subject)] = True
         return among[has[self.a[among]] & has[self.b[among]]]
 
-    def sides(self, own: Mapping[int, object], pairs: Whole) -> tuple[Whole, Whole]:
+    def sides(self, by_subject: Mapping[int, object], pairs: Whole) -> tuple[Whole, Whole]:
         """The two sides of pairs as places among those who have something."""
         place = np.zeros(self.subjects, dtype=np.intp)
-        place[list(own)] = np.arange(len(own))
+        place[list(by_subject)] = np.arange(len(by_subject))
         return place[self.a[pairs]], place[self.b[pairs]]
 
     def who(self, pairs: Whole) -> list[int]:
@@ -134,16 +134,16 @@ def pair_matrix(
 
 
 def _lines(
-    bench: Bench, match: Match, group: Group, own: Mapping[int, Track | None], pairs: Whole, asked: _Asked
+    bench: Bench, match: Match, group: Group, by_subject: Mapping[int, Track | None], pairs: Whole, asked: _Asked
 ) -> tuple[PairBlock, Flags, Whole]:
     """One match of a group's lines; with it which pairs are refused, and the knots of every subject's line."""
     knots = np.zeros(asked.subjects, dtype=np.intp)
     if group.several_links:
         rows = same_for_all("several links", len(pairs))
         return PairBlock(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
-    numbers, tracks = list(own), list(own.values())
+    numbers, tracks = list(by_subject), list(by_subject.values())
     lines = padded_lines(tracks, bench.scatter)
-    table = line_pairs(bench, tracks, *asked.sides(own, pairs), match=match, lines=lines)
+    table = line_pairs(bench, tracks, *asked.sides(by_subject, pairs), match=match, lines=lines)
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
     knots[numbers] = lines.knots
     block = PairBlock(
@@ -157,7 +157,7 @@ def _lines(
     return block, table.verdict == _REFUSED, knots
 
 
-def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[PairBlock]:
+def _levels(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, asked: _Asked) -> list[PairBlock]:
     """At like level only downlink, and only within one client setup with one driver (`compare`)."""
     if group.several_links:
         return [PairBlock("level", group, pairs, same_for_all("several links", len(pairs)))]
@@ -165,7 +165,7 @@ def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -
         return [PairBlock("level", group, pairs, same_for_all("level uplink", len(pairs)))]
     by_setup: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
     for number in asked.who(pairs):
-        for cell in own[number]:
+        for cell in by_subject[number]:
             by_setup[cell.client, cell.driver or ""][number].append(cell)
     blocks = []
     left = pairs
@@ -180,15 +180,15 @@ def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -
     return blocks
 
 
-def _nothing_in_common(by_group: Mapping[Group, Own], pairs: Whole, asked: _Asked) -> list[PairBlock]:
+def _nothing_in_common(by_group: Mapping[Group, BySubject], pairs: Whole, asked: _Asked) -> list[PairBlock]:
     """Pairs without a common group; by level it is said where only the client differs."""
     alike: dict[Group, Flags] = {}
     cells: dict[int, list[Cell]] = defaultdict(list)
-    for group, own in by_group.items():
+    for group, by_subject in by_group.items():
         has = alike.setdefault(but_for_client(group), np.zeros(asked.subjects, dtype=np.bool_))
-        has[list(own)] = True
-        for number, found in own.items():
-            cells[number] += found
+        has[list(by_subject)] = True
+        for number, result in by_subject.items():
+            cells[number] += result
     with_what = {n: conditions_of(cells[n]) for n in asked.who(pairs)}
     by_setup = np.zeros(len(pairs), dtype=np.bool_)
     for has in alike.values():
@@ -201,12 +201,12 @@ def _nothing_in_common(by_group: Mapping[Group, Own], pairs: Whole, asked: _Aske
     return [*nothing, PairBlock("level", None, setups, same_for_all("level across setups", len(setups)))]
 
 
-def _spots(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[PairBlock]:
+def _spots(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, asked: _Asked) -> list[PairBlock]:
     """Each spot both were measured at: same epoch compared, moved spot said so (`compare`)."""
-    pairs = asked.both(own, pairs)
+    pairs = asked.both(by_subject, pairs)
     at: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
     for number in asked.who(pairs):
-        for cell in own[number]:
+        for cell in by_subject[number]:
             if cell.spot is not None:
                 at[cell.house, cell.spot][number].append(cell)
     blocks = []
@@ -216,27 +216,31 @@ def _spots(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) ->
         for number, cells in at[place].items():
             for cell in cells:
                 by_epoch[cell.spot_since or ""][number].append(cell)
-        found = []
+        results = []
         for epoch in sorted(by_epoch):
             within = asked.both(by_epoch[epoch], there)
             left = np.setdiff1d(left, within)
             if len(within):
-                found.append(_one_spot(bench, group, place[1], by_epoch[epoch], own, within, asked))
+                results.append(_one_spot(bench, group, place[1], by_epoch[epoch], by_subject, within, asked))
         if len(left):
             blocks.append(_moved(group, place[1], at[place], left, asked))
-        blocks += found
+        blocks += results
     return blocks
 
 
-def _one_spot(bench: Bench, group: Group, spot: str, own: Own, pools: Own, pairs: Whole, asked: _Asked) -> PairBlock:
-    table = place_pairs(bench, list(own.values()), *asked.sides(own, pairs), pools=[pools[n] for n in own])
-    classes, channels = _channels(group, own)
+def _one_spot(
+    bench: Bench, group: Group, spot: str, by_subject: BySubject, pools: BySubject, pairs: Whole, asked: _Asked
+) -> PairBlock:
+    table = place_pairs(
+        bench, list(by_subject.values()), *asked.sides(by_subject, pairs), pools=[pools[n] for n in by_subject]
+    )
+    classes, channels = _channels(group, by_subject)
     return PairBlock("spot", group, pairs, rows_of(table, classes=classes), spot=spot, channels=channels)
 
 
-def _moved(group: Group, spot: str, own: Own, pairs: Whole, asked: _Asked) -> PairBlock:
+def _moved(group: Group, spot: str, by_subject: BySubject, pairs: Whole, asked: _Asked) -> PairBlock:
     """The loss of either side's last epoch, the older first."""
-    last = {n: max(cells, key=lambda c: c.spot_since or "") for n, cells in own.items()}
+    last = {n: max(cells, key=lambda c: c.spot_since or "") for n, cells in by_subject.items()}
     begun = {since: rank for rank, since in enumerate(sorted({c.spot_since or "" for c in last.values()}))}
     since, loss = np.zeros(asked.subjects, dtype=np.intp), np.full(asked.subjects, np.nan)
     for number, cell in last.items():
@@ -248,12 +252,12 @@ def _moved(group: Group, spot: str, own: Own, pairs: Whole, asked: _Asked) -> Pa
     return PairBlock("spot", group, pairs, moved_rows(before, after), spot=spot)
 
 
-def _channels(group: Group, own: Mapping[int, Sequence[Cell]]) -> tuple[Whole, dict[int, str]]:
+def _channels(group: Group, by_subject: Mapping[int, Sequence[Cell]]) -> tuple[Whole, dict[int, str]]:
     """Number of the set of power classes of each side's channels, 0 where none is known, and the channels in words."""
     classes: list[int] = []
     words: dict[int, str] = {}
     seen: dict[frozenset[object], int] = {frozenset(): 0}
-    for number, cells in own.items():
+    for number, cells in by_subject.items():
         channels = sorted({channel for cell in cells for channel in cell.channels})
         kinds = (
             frozenset(power_class(group.band, channel) for channel in channels if is_channel(group.band, channel))

@@ -77,10 +77,10 @@ def leading_of(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Gro
     """The figure that leads the page of a pair, of its attenuation matches (`Pairing.leading`)."""
 
     def order(figure: PairFigure) -> tuple[object, ...]:
-        found = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
+        results = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
         group = figure.group
         if group is None:
             return (True,)
-        return figure.verdict == "refused", -min(found), usual(group), -company.get(group, 0), group.sort_key
+        return figure.verdict == "refused", -min(results), usual(group), -company.get(group, 0), group.sort_key
 
     return min(figures, key=order)

@@ -47,7 +47,7 @@ def ranges(lines: PaddedLines, a: Whole, b: Whole) -> Ranges:
     first, last = np.maximum(lines.first[a], lines.first[b]), np.minimum(lines.last[a], lines.last[b])
     none = np.isnan(low)
     low, high = np.where(none, first, low), np.where(none, last, high)
-    in_a, in_b = (_within(columns(lines.x, who), low, high).sum(axis=0) for who in (a, b))
+    in_a, in_b = (_within(columns(lines.x, side), low, high).sum(axis=0) for side in (a, b))
     least = MIN_RANGE_DB - SAME_X_DB
     refused = np.select(
         [
@@ -65,14 +65,14 @@ def ranges(lines: PaddedLines, a: Whole, b: Whole) -> Ranges:
     return Ranges(low, high, refused, few, few_is_b)
 
 
-def weights_over(lines: PaddedLines, who: Whole, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+def weights_over(lines: PaddedLines, side: Whole, low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """Weights of the cells in the mean over covered ranges, shape (c, p), and slopes of the lines there, shape (p,).
 
     The slope is that of the knots inside, or between the two ends where fewer than two are. [Mbit/s per dB]
 
     low, high  ranges of some length that each line covers, shape (p,). [dB]
     """
-    x, y = columns(lines.x, who), columns(lines.y, who)
+    x, y = columns(lines.x, side), columns(lines.y, side)
     inside = _within(x, low, high)
     slopes = slopes_through(x, y, inside)
     few = inside.sum(axis=0) < MIN_KNOTS
@@ -81,7 +81,7 @@ def weights_over(lines: PaddedLines, who: Whole, low: Floats, high: Floats) -> t
             (point_weights(*places_on(x[:, few], end[few]), len(x)) * y[:, few]).sum(axis=0) for end in (low, high)
         )
         slopes[few] = (at_high - at_low) / (high[few] - low[few])
-    return lines.cell_weights(range_weights(x, low, high), who), slopes
+    return lines.cell_weights(range_weights(x, low, high), side), slopes
 
 
 def _within(x: Floats, low: Floats, high: Floats) -> Flags:

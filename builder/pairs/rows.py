@@ -158,9 +158,9 @@ def _refused(rows: PairRows, table: PairTable, lines: PaddedLines, *, level: boo
     _fill(rows, "single point", point, *tenths(point, *ends))
     few = _coded(table, "too-few-spots")
     rows.about_b[few] = table.few_is_b[few]
-    for found in np.unique(table.few[few]).tolist():
-        where = few[table.few[few] == found]
-        _fill(rows, f"too few spots {found}", where, *tenths(where, *ends))
+    for result in np.unique(table.few[few]).tolist():
+        where = few[table.few[few] == result]
+        _fill(rows, f"too few spots {result}", where, *tenths(where, *ends))
 
 
 def _fill(rows: PairRows, name: str, where: Whole, *figures: Units) -> None:

@@ -101,13 +101,13 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         code="range-too-short",
     ),
     **{
-        f"too few spots {found}": Sentence(
-            f"Inside the shared range, {{shared}} {{unit}}, {{one}} has {wording.count(found, 'measured spot')}; "
+        f"too few spots {spots}": Sentence(
+            f"Inside the shared range, {{shared}} {{unit}}, {{one}} has {wording.count(spots, 'measured spot')}; "
             f"at least {MIN_KNOTS} of each device are needed.",
             (_SHARED,),
             code="too-few-spots",
         )
-        for found in range(MIN_KNOTS)
+        for spots in range(MIN_KNOTS)
     },
     "gap": Sentence(
         "{a} was tested at {tested_a} {unit}, {b} at {tested_b} {unit}, but they meet only across a gap of more than "

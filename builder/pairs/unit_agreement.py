@@ -16,8 +16,8 @@ _MATCHES: tuple[Match, ...] = ("attenuation", "spot")
 
 def units_with_values(bench: Bench, who: Subject, group: Group | None = None) -> list[str]:
     """Units of a subject's device that have values with its firmware, in a group or in any."""
-    own = bench.cells_with(who.device, group)
-    units = {c.unit for c in own if c.firmware == who.firmware and c.mean is not None}
+    cells = bench.cells_with(who.device, group)
+    units = {c.unit for c in cells if c.firmware == who.firmware and c.mean is not None}
     return sorted(units, key=natural)
 
 
@@ -26,8 +26,8 @@ def against_other_units(bench: Bench, who: Subject, group: Group | None = None) 
     for unit in units_with_values(bench, who, group):
         if unit != who.unit:
             for match in _MATCHES:
-                found = compare(bench, who, replace(who, unit=unit), match=match)
-                yield from (figure for figure in found if group is None or figure.group == group)
+                result = compare(bench, who, replace(who, unit=unit), match=match)
+                yield from (figure for figure in result if group is None or figure.group == group)
 
 
 def disagreement(bench: Bench, who: Subject, group: Group | None = None) -> PairFigure | None:

@@ -139,10 +139,10 @@ def _day(house: str, chains: dict[str, Chain], now: DaySpread) -> ScatterProposa
     weights = [len(chain.sessions) - 1 for chain in chains.values()]
     shares = [weight / sum(weights) for weight in weights]
     estimates = [chain.covariances for chain in chains.values()]
-    common, own = (sum(share * each[i] for share, each in zip(shares, estimates, strict=True)) for i in (0, 1))
+    common, per_spot = (sum(share * each[i] for share, each in zip(shares, estimates, strict=True)) for i in (0, 1))
     if common < LEAST_SESSION_SPREAD**2:
         return _proposal(house, "session_spread", LEAST_SESSION_SPREAD, None, independent, chains, now.fraction, now)
-    per_chain = [chain.day_df(common, own) for chain in chains.values()]
+    per_chain = [chain.day_df(common, per_spot) for chain in chains.values()]
     df = min(1 / sum(share**2 / of_chain for share, of_chain in zip(shares, per_chain, strict=True)), independent)
     value = math.sqrt(common)
     return _proposal(house, "session_spread", value, _interval(value, df), df, chains, now.fraction, now)

@@ -101,7 +101,7 @@ def show_json(
             {"version": f.version, "released": f.released, "public": f.public, "current": f.version == current}
             for f in firmware_by_date(device)
         ],
-        "implied_eirp": [eirp_json(found) for found in implied_eirps(bench, subject(bench, device_id))],
+        "implied_eirp": [eirp_json(result) for result in implied_eirps(bench, subject(bench, device_id))],
         "odd_sessions": [
             factor_json(one) for key, one in factors.items() if key in days and (one.odd or one.state == "set aside")
         ],

@@ -91,7 +91,7 @@ def joint_ratio(devices: Sequence[str], logs: Sequence[float], spread_of: Spread
     if None in spreads or any(spread is None for _, spread in disagreements):
         return None
     z = max((_standard_errors(apart, spread[0]) for apart, spread in disagreements if spread is not None), default=0.0)
-    each = tuple(math.exp(logs[0] - logs[1] - own) for own in parts)
+    each = tuple(math.exp(logs[0] - logs[1] - bridge_part) for bridge_part in parts)
     if z > agree_z(len(pairs)):
         return JointRatio("refused", "bridges-disagree", None, None, None, tuple(devices), z, each)
     weights = _weights([spread[0] ** 2 for spread in spreads if spread is not None])
@@ -115,7 +115,7 @@ def agree_z(pairs: int) -> float:
 def links(bench: Bench, a: Subject, b: Subject, *, only: GroupFilter = EVERYTHING) -> list[IndirectComparison]:
     """Every indirect comparison of two subjects: per pair of unlike series with equal link, and per window."""
     groups_a, groups_b = (_groups(bench, who, only) for who in (a, b))
-    found: list[IndirectComparison] = []
+    results: list[IndirectComparison] = []
     for group_a in groups_a:
         for group_b in groups_b:
             if group_a == group_b or replace(group_a, series="") != replace(group_b, series=""):
@@ -123,8 +123,8 @@ def links(bench: Bench, a: Subject, b: Subject, *, only: GroupFilter = EVERYTHIN
             for window in WINDOW_NAMES:
                 one = _link(bench, a, b, group_a, group_b, window)
                 if one is not None:
-                    found.append(one)
-    return found
+                    results.append(one)
+    return results
 
 
 def no_link(a: Subject, b: Subject) -> Refusal:
@@ -192,26 +192,26 @@ def _link(
         return None
     values = [value_a, value_b, *(value for _, *both in bridges for value in both)]
     logs = [math.log(value.mean) for value in values]
-    found = joint_ratio([device for device, _, _ in bridges], logs, spread_of_logs(bench, values))
-    if found is None:
+    result = joint_ratio([device for device, _, _ in bridges], logs, spread_of_logs(bench, values))
+    if result is None:
         return None
-    return IndirectComparison(a, b, group_a, group_b, window, found, _sentence(bench, found, name_a, name_b, window))
+    return IndirectComparison(a, b, group_a, group_b, window, result, _sentence(bench, result, name_a, name_b, window))
 
 
-def _sentence(bench: Bench, found: JointRatio, name_a: str, name_b: str, window: str) -> str:
-    over = wording.listing([bench.devices[d].model for d in found.bridges])
-    if found.verdict == "refused":
+def _sentence(bench: Bench, result: JointRatio, name_a: str, name_b: str, window: str) -> str:
+    over = wording.listing([bench.devices[d].model for d in result.bridges])
+    if result.verdict == "refused":
         return (
             f"Bridges disagree; withheld: over {over} the link between {name_a} and {name_b} comes out too differently "
-            f"(z {wording.number(found.z, 2)}, above {wording.number(agree_z(math.comb(len(found.bridges), 2)), 2)})."
+            f"(z {wording.number(result.z, 2)}, above {wording.number(agree_z(math.comb(len(result.bridges), 2)), 2)})."
         )
-    assert found.ratio is not None
-    assert found.low is not None
-    assert found.high is not None
-    many = "one bridge" if len(found.bridges) == 1 else wording.count(len(found.bridges), "bridge")
-    ends = wording.between(found.low, found.high, 3)
+    assert result.ratio is not None
+    assert result.low is not None
+    assert result.high is not None
+    many = "one bridge" if len(result.bridges) == 1 else wording.count(len(result.bridges), "bridge")
+    ends = wording.between(result.low, result.high, 3)
     return (
-        f"Indirect, {many} ({over}): in the {window} window {name_a} gives {wording.ratio(found.ratio)} times what "
+        f"Indirect, {many} ({over}): in the {window} window {name_a} gives {wording.ratio(result.ratio)} times what "
         f"{name_b} gives, {ends}."
     )
 
@@ -249,14 +249,14 @@ def _device_streams(bench: Bench, who: Subject, band: str) -> int | None:
 
 
 def _series_streams(bench: Bench, group: Group) -> int | None:
-    setups = {c.client for own in bench.cells_in.get(group, {}).values() for c in own}
-    found = {r.streams for s in sorted(setups) for r in bench.clients[s].radios if r.band == group.band}
-    return found.pop() if len(found) == 1 else None
+    setups = {c.client for cells in bench.cells_in.get(group, {}).values() for c in cells}
+    results = {r.streams for s in sorted(setups) for r in bench.clients[s].radios if r.band == group.band}
+    return results.pop() if len(results) == 1 else None
 
 
 def _groups(bench: Bench, who: Subject, only: GroupFilter) -> list[Group]:
-    own = {c.group for c in cells_of_subject(bench, who) if only.takes(c) and c.mean is not None}
-    return sorted((g for g in own if not g.several_links), key=lambda g: g.sort_key)
+    groups = {c.group for c in cells_of_subject(bench, who) if only.takes(c) and c.mean is not None}
+    return sorted((g for g in groups if not g.several_links), key=lambda g: g.sort_key)
 
 
 def _weights(variances: Sequence[float]) -> list[float]:
@@ -291,7 +291,7 @@ def spread_of_logs(bench: Bench, values: Sequence[Weighted]) -> SpreadOf:
     def spread(coefficients: Floats) -> tuple[float, float] | None:
         weights = (share * coefficients[whose])[:, np.newaxis]
         sums = side_sums(cells, one, weights, slopes, match="attenuation", scatter=bench.scatter)
-        found = uncertainties(cells, sums, one, scatter=bench.scatter)
-        return (float(found.u[0]), float(found.df[0])) if found.known[0] else None
+        result = uncertainties(cells, sums, one, scatter=bench.scatter)
+        return (float(result.u[0]), float(result.df[0])) if result.known[0] else None
 
     return spread

@@ -67,7 +67,7 @@ def _band(bench: Bench, lines: PaddedLines, at: Floats) -> Floats:
     knot, share = places_on(x, at)
     weights = lines.cell_weights(point_weights(knot, share, len(x)), one)
     sums = side_sums(lines.cells, one, weights, slopes, match="attenuation", scatter=bench.scatter)
-    spread = uncertainties(lines.cells, sums, np.arange(len(at)), scatter=bench.scatter)
+    uncertainty = uncertainties(lines.cells, sums, np.arange(len(at)), scatter=bench.scatter)
     drawn = (share == 0) | (share == 1) | np.append(joined(x)[:, 0], False)[knot]
-    half = np.where(spread.known & ~sums.bound & drawn, half_width(spread.u, spread.df), np.nan)
+    half = np.where(uncertainty.known & ~sums.bound & drawn, half_width(uncertainty.u, uncertainty.df), np.nan)
     return np.stack([sums.mean - half, sums.mean + half])

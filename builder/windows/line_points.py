@@ -47,8 +47,8 @@ def line_point(bench: Bench, track: Track, x: float) -> LinePoint | None:
     if not track.line.covers(x, x):
         return None
     weighted = track.at(x)
-    spread = None if weighted.bound else value_uncertainty(bench, weighted, match="attenuation")
-    half_width = None if spread is None else spread.half_width
+    uncertainty = None if weighted.bound else value_uncertainty(bench, weighted, match="attenuation")
+    half_width = None if uncertainty is None else uncertainty.half_width
     return LinePoint(weighted.mean, half_width, weighted.bound, weighted.at_port)
 
 
@@ -91,15 +91,15 @@ def knot_half_widths(bench: Bench, track: Track, *, match: Match) -> Floats:
 def _at_knots(bench: Bench, lines: PaddedLines, match: Match) -> Floats:
     """Half-widths at all knots of all lines, shape (k, s); at a knot the slope is that between both neighbours."""
     drawn, edge = joined(lines.x), np.zeros((1, lines.x.shape[1]), dtype=np.bool_)
-    knot, who = np.nonzero(~np.isnan(lines.x))
-    around = knot - np.vstack([edge, drawn])[knot, who], knot + np.vstack([drawn, edge])[knot, who]
+    knot, side = np.nonzero(~np.isnan(lines.x))
+    around = knot - np.vstack([edge, drawn])[knot, side], knot + np.vstack([drawn, edge])[knot, side]
     at_knots = np.full(lines.x.shape, np.nan)
-    at_knots[knot, who] = _half_widths(bench, lines, who, around, (knot, np.zeros(len(knot))), match)
+    at_knots[knot, side] = _half_widths(bench, lines, side, around, (knot, np.zeros(len(knot))), match)
     return at_knots
 
 
 def _half_widths(
-    bench: Bench, lines: PaddedLines, who: Whole, around: tuple[Whole, Whole], at: tuple[Whole, Floats], match: Match
+    bench: Bench, lines: PaddedLines, side: Whole, around: tuple[Whole, Whole], at: tuple[Whole, Floats], match: Match
 ) -> Floats:
     """Half-widths at r places, shape (r,); nan for a bound and for a single run without a spread.
 
@@ -108,12 +108,12 @@ def _half_widths(
     """
     x, y = lines.x, lines.y
     left, right = around
-    length = x[right, who] - x[left, who]
-    slope = np.divide(y[right, who] - y[left, who], length, out=np.zeros(len(who)), where=length > 0)
-    weights = lines.cell_weights(point_weights(*at, len(x)), who)
-    sums = side_sums(lines.cells, who, weights, slope, match=match, scatter=bench.scatter)
-    spread = uncertainties(lines.cells, sums, np.arange(len(who)), scatter=bench.scatter)
-    return np.where(sums.bound | ~spread.known, np.nan, half_width(spread.u, spread.df))
+    length = x[right, side] - x[left, side]
+    slope = np.divide(y[right, side] - y[left, side], length, out=np.zeros(len(side)), where=length > 0)
+    weights = lines.cell_weights(point_weights(*at, len(x)), side)
+    sums = side_sums(lines.cells, side, weights, slope, match=match, scatter=bench.scatter)
+    uncertainty = uncertainties(lines.cells, sums, np.arange(len(side)), scatter=bench.scatter)
+    return np.where(sums.bound | ~uncertainty.known, np.nan, half_width(uncertainty.u, uncertainty.df))
 
 
 def tested_text(track: Track) -> str:

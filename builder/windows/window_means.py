@@ -58,9 +58,9 @@ def window_means(scatter: Scatter, tracks: Sequence[Track], low_high: tuple[floa
     low, high = (np.full(len(tracks), end) for end in low_high)
     weights, slopes = weights_over(lines, every, low, high)
     sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", scatter=scatter)
-    spread = uncertainties(lines.cells, sums, every, scatter=scatter)
-    half = np.where(spread.known, half_width(spread.u, spread.df), np.nan)
-    return WindowMeans(scatter, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
+    uncertainty = uncertainties(lines.cells, sums, every, scatter=scatter)
+    half = np.where(uncertainty.known, half_width(uncertainty.u, uncertainty.df), np.nan)
+    return WindowMeans(scatter, lines.cells, sums, half, tuple(uncertainty.assumed_by(i) for i in range(len(tracks))))
 
 
 def separated_pairs(means: WindowMeans) -> Flags:
@@ -70,8 +70,8 @@ def separated_pairs(means: WindowMeans) -> Flags:
     a, b = np.triu_indices(n, 1)
     for start in range(0, len(a), _PAIRS_AT_ONCE):
         one, other = a[start : start + _PAIRS_AT_ONCE], b[start : start + _PAIRS_AT_ONCE]
-        spread = uncertainties(means.cells, means.sums, one, other, scatter=means.scatter)
-        p[one, other] = p[other, one] = judge(means.sums, spread, one, other)["p"]
+        uncertainty = uncertainties(means.cells, means.sums, one, other, scatter=means.scatter)
+        p[one, other] = p[other, one] = judge(means.sums, uncertainty, one, other)["p"]
     separated = np.zeros((n, n), dtype=np.bool_)
     others = ~np.eye(n, dtype=np.bool_)
     if n > 1:

@@ -213,14 +213,14 @@ def link_through_bound(lab):
     lab.ceiling("P", 505.0)
     bench, sides = lab.subjects("B", "A")
     (link,) = links(bench, *sides)
-    return Refusal(link.found.code, link.sentence)
+    return Refusal(link.joint.code, link.sentence)
 
 
 def bridges_disagree(lab):
     bridged(lab, (("S", "P", 480), ("S", "Q", 576)))
     bench, sides = lab.subjects("B", "A")
     (link,) = links(bench, *sides)
-    return Refusal(link.found.code, link.sentence)
+    return Refusal(link.joint.code, link.sentence)
 
 
 def role(outcome="did not finish", made=38, planned=60):
