@@ -213,7 +213,7 @@ def _latest(device: Device, tested: Set[tuple[str, str]], unit: str | None) -> s
 
 
 def firmware_by_date(device: Device) -> list[Firmware]:
-    """Oldest first. One without a release date stands after the dated ones whose version is smaller."""
+    """Oldest first. One without a release date comes after the dated ones with a smaller version."""
     order = sorted((f for f in device.firmware if f.released), key=lambda f: (f.released or "", natural(f.version)))
     for undated in sorted((f for f in device.firmware if not f.released), key=lambda f: natural(f.version)):
         smaller = [i for i, f in enumerate(order) if natural(f.version) < natural(undated.version)]
@@ -227,7 +227,7 @@ def cells_of_subject(bench: Bench, who: Subject, group: Group | None = None) -> 
 
 
 def labels(a: Subject, b: Subject) -> tuple[str, str]:
-    """Short names that tell two subjects apart in a sentence."""
+    """Short names that distinguish two subjects in a sentence."""
     if a.device != b.device:
         return (a.model, b.model) if a.model != b.model else (f"{a.maker} {a.model}", f"{b.maker} {b.model}")
     if a.firmware != b.firmware:

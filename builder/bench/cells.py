@@ -251,7 +251,7 @@ def visits_of(runs: Iterable[Run]) -> Mapping[int, Visit]:
     """Number of a run -> its visit: runs of a client with one device unit in a session that follow each other at a place.
 
     Whatever firmware, settings or link were used. Runs at one instant are taken in the order they were entered in.
-    Only runs with this device end a visit, for what is measured of another must not alter its intervals.
+    Only runs with this device end a visit: measuring another device must not alter its intervals.
     """
     together: dict[tuple[str, str, str, str], list[Run]] = defaultdict(list)
     for run in runs:

@@ -1,4 +1,4 @@
-"""What somebody decided on an odd session: the word, and from the ledger of corrections who said so, when and why."""
+"""Decisions on odd sessions: the word, and from the ledger of corrections who decided, when and why."""
 
 from __future__ import annotations
 

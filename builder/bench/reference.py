@@ -1,4 +1,4 @@
-"""What a house's reference device teaches: how days differ, and how a place differs when somebody stands there again.
+"""What a house's reference device shows: how much days differ, and a place when client and device return to it.
 
 Only the reference device is asked, one unit with one firmware and client in one group as one chain, so that adding a
 device never alters another pair (method.md, section 3, terms 2 and 3).
@@ -81,13 +81,13 @@ def learnt(houses: Iterable[House], cells: Sequence[Cell], constants: Constants)
 
 
 def reference_chain(house: House, cells: Iterable[Cell]) -> Chain | None:
-    """The reference device's chain that tells most of a house; None where none has enough sessions and spots."""
+    """The reference device's most informative chain in a house; None where none has enough sessions and spots."""
     of_reference = [c for c in cells if c.house == house.house_id and c.device == house.reference_device]
     return fullest_chain(of_reference, sessions=MIN_REFERENCE_SESSIONS)
 
 
 def fullest_chain(cells: Iterable[Cell], *, sessions: int) -> Chain | None:
-    """Of one device's cells in a house the chain that tells most; None where none has that many sessions."""
+    """The most informative chain among one device's cells in a house; None where none has that many sessions."""
     grouped: dict[tuple[object, ...], list[Cell]] = defaultdict(list)
     for cell in cells:
         if cell.mean and not cell.bound:
@@ -161,7 +161,7 @@ def placement_variance(chain: Chain, constants: Constants) -> float | None:
 
 
 def _repeat_variance(cell: Cell, chain: Chain, constants: Constants) -> float | None:
-    """Variance of a cell's mean by its repeats, a single run by the spread it may take; None for none."""
+    """Variance of a cell's mean by its repeats, or for a single run by the spread it may take; None without either."""
     if cell.sd is not None:
         return cell.sd**2 / cell.n
     if (declared := single_variance(cell, constants)) is not None:

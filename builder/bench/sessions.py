@@ -27,7 +27,7 @@ from builder.metrics.intervals import effective_df, half_width
 from catalog.figure_names import joined_id
 
 SUSPENDED_OUTSIDE = (0.90, 1.10)
-OTHER_SESSIONS = 2  # fewer are no long run to compare a day with (own rule)
+OTHER_SESSIONS = 2  # fewer do not make a long run to compare a day with (own rule)
 
 FactorKey = tuple[str, str, Group]  # house, session, group
 State = Literal["in force", "suspended", "set aside"]

@@ -229,7 +229,7 @@ def single_variance(cell: Cell, constants: Constants) -> float | None:
 def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
     """(n - 1, s/m) of every cell whose relative spread may be lent to single runs.
 
-    A cell of value 0 has no relative spread, and that of one held back by the client or the lab is the limit's.
+    A cell of value 0 has no relative spread; the spread of one held back by the client or the lab is that of the limit.
     """
     return [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
 

@@ -36,7 +36,7 @@ _ALONG: Mapping[Match, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class SideSums:
-    """What r sides over their ranges bring into every figure of one match; shape (r,) unless said otherwise.
+    """What r sides over their ranges bring into every figure of one match; shape (r,) unless stated otherwise.
 
     side             number of the side
     mean             weighted mean of its cells [Mbit/s]
@@ -130,7 +130,7 @@ def uncertainties(
 ) -> Uncertainties:
     """Uncertainty of each difference a - b of two of the sides that were summed up, shape (p,).
 
-    a, b  places in *sums*; b left out: of the means of a, for themselves
+    a, b  places in *sums*; without b: of the means of a by themselves
     """
     variance, over_df, known = repeat_terms(cells, sums, a, b)
     days = [scatter.day(house) for house in cells.houses]

@@ -1,6 +1,6 @@
-"""Spreads, degrees of freedom, half-widths and step-down verdicts: what turns an uncertainty into a statement.
+"""Standard deviations, degrees of freedom, half-widths and step-down verdicts: from an uncertainty to a statement.
 
-Nothing here knows where a variance came from; the terms of method section 3 are put together elsewhere.
+Nothing here depends on where a variance comes from; `bench.uncertainty` puts the terms of method section 3 together.
 scipy is imported inside the functions because it costs more start-up time than most commands take.
 """
 
@@ -21,7 +21,7 @@ _ROOT_BITS = 110  # the root of this many bits has the 53 of a float and two mor
 def standard_deviation(values: Sequence[float]) -> float:
     """Sample standard deviation, divisor n - 1: the float nearest to the exact one. [unit of the values]
 
-    Worked out in whole numbers, for floats are whole numbers of some power of 2.
+    Worked out in whole numbers, because floats are integer multiples of powers of 2.
 
     values   shape (n,), n at least 2, finite. [any]
     Raises   ValueError for fewer than two values.

@@ -45,7 +45,7 @@ class PairTable:
     once_is_b     of a single run without a spread: whether it is b's
     mean_a, mean_b, difference, standard_uncertainty, half_width   [Mbit/s]
     port_a, port_b   whether a value was held back by the device's own port
-    b_leads       of two told apart and of "at least": who is ahead
+    b_leads       of separated pairs and of "at least": whether b is ahead
     """
 
     a: Whole

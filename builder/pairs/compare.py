@@ -21,7 +21,7 @@ from catalog.standards import is_channel, power_class
 
 
 def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFilter = EVERYTHING) -> list[PairFigure]:
-    """Every comparison of two subjects the filter asks for, one a group (for spot match one a spot)."""
+    """Every comparison of two subjects that the filter asks for, one per group (for spot match one per spot)."""
     every_a, every_b = cells_of_subject(bench, a), cells_of_subject(bench, b)
     groups = {c.group for c in only.cells([*every_a, *every_b])}
     own_a, own_b = ([c for c in every if c.group in groups and c.mean is not None] for every in (every_a, every_b))
@@ -135,7 +135,7 @@ def _level_figures(
 
 
 def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[PairFigure]:
-    """One entry a spot both were measured at: same epoch compared, moved spot refused, never pooled over spots."""
+    """One entry per spot where both were measured: the same epoch compared, a moved spot refused, never pooled."""
     name_a, name_b = labels(base.a, base.b)
     spots_a, spots_b = _by_spot(cells_a), _by_spot(cells_b)
     common = sorted(spots_a.keys() & spots_b.keys(), key=lambda s: (s[0], natural(s[1])))
@@ -163,7 +163,7 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
 
 
 def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
-    """Different epochs: what changed is said in the order of time, whichever side was tested first."""
+    """Different epochs: the change is told in the order of time, whichever side was tested first."""
     last_a, last_b = (max(cells, key=lambda c: c.spot_since or "") for cells in (cells_a, cells_b))
     first, then = sorted((last_a, last_b), key=lambda c: c.spot_since or "")
     losses = [None if x is None else (x, x) for x in (last_a.attenuation_db, last_b.attenuation_db)]
@@ -234,7 +234,7 @@ def shown(values: Range, match: Match) -> Range:
 
 
 def _remarked(figure: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
-    """With what must be said beside the verdict: whose port held it back, and channels of different power classes."""
+    """With remarks on the verdict: whose port held it back, and channels of different power classes."""
     return replace(
         figure, sentence=figure.sentence + port_remark(figure) + _channel_remark(figure.group, cells_a, cells_b)
     )

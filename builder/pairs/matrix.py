@@ -1,6 +1,6 @@
-"""All that is said of many pairs of devices: every group at like loss, the leading one at like level, spots if need be.
+"""The sentences of many pairs of devices: every group at like loss, the leading one at like level, spots if need be.
 
-The set-wise twin of `pairing`, for the chooser: what it says of a pair is what the pair's page says.
+The set-wise twin of `pairing`, for the chooser: it gives a pair the sentences of the pair's page.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _REFUSED = VERDICTS.index("refused")
 
 @dataclass(frozen=True, slots=True)
 class PairBlock:
-    """What is said of some pairs in one group by one match, at one spot or within one client setup.
+    """Sentences of some pairs in one group by one match, at one spot or within one client setup.
 
     group     None for pairs without a common group
     pairs     which of the pairs that were asked for, ascending
@@ -50,7 +50,7 @@ class PairBlock:
 
 @dataclass(frozen=True, slots=True)
 class PairMatrix:
-    """Everything said of the pairs; lead is the place among the blocks of the one that leads each, shape (p,)."""
+    """All sentences of the pairs; lead is the place among the blocks of the one that leads each, shape (p,)."""
 
     blocks: Sequence[PairBlock]
     lead: Whole
@@ -87,7 +87,7 @@ class _Asked:
 def pair_matrix(
     bench: Bench, subjects: Sequence[Subject], a: Whole, b: Whole, *, company: Mapping[Group, int]
 ) -> PairMatrix:
-    """All that is said of the pairs (a, b), numbers of subjects, shape (p,).
+    """All sentences of the pairs (a, b), numbers of subjects, shape (p,).
 
     company  devices with results in each group (`neighbours.company`)
     """
@@ -181,7 +181,7 @@ def _levels(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, ask
 
 
 def _nothing_in_common(by_group: Mapping[Group, BySubject], pairs: Whole, asked: _Asked) -> list[PairBlock]:
-    """Pairs without a common group; by level it is said where only the client differs."""
+    """Pairs without a common group; for level match, those whose clients alone differ are named as such."""
     alike: dict[Group, Flags] = {}
     cells: dict[int, list[Cell]] = defaultdict(list)
     for group, by_subject in by_group.items():
@@ -202,7 +202,7 @@ def _nothing_in_common(by_group: Mapping[Group, BySubject], pairs: Whole, asked:
 
 
 def _spots(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, asked: _Asked) -> list[PairBlock]:
-    """Each spot both were measured at: same epoch compared, moved spot said so (`compare`)."""
+    """Each spot where both were measured: the same epoch compared, a moved spot refused (`compare`)."""
     pairs = asked.both(by_subject, pairs)
     at: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
     for number in asked.who(pairs):

@@ -32,12 +32,12 @@ class Pairing:
 
     @property
     def names(self) -> tuple[str, str]:
-        """Short names that tell the two apart."""
+        """Short names that distinguish the two."""
         return labels(self.a, self.b)
 
     @property
     def sentence(self) -> str:
-        """What is said first: the leading figure's sentence, and in how many other groups it is otherwise."""
+        """The opening words: the leading figure's sentence, and in how many other groups it is otherwise."""
         order = sorted(self.by_attenuation, key=lambda f: f is not self.leading)
         leads = [f.ahead for f in order if f.verdict != "refused"]
         return " ".join(part for part in (self.leading.sentence, overview(*self.names, leads)) if part)

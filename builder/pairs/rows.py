@@ -1,7 +1,7 @@
-"""What is said of many pairs, as numbers: which sentence, about whom, and its figures as they are printed.
+"""Sentences of many pairs as numbers: which sentence, which side it is about, and its figures as they are printed.
 
-A figure is a whole number of its last printed digit, rounded by `wording`; so whoever fills the sentence, page or
-script, prints the same digits.
+A figure is a whole number of its last printed digit, rounded by `wording`; so pages and
+scripts that fill the sentence print the same digits.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ class PairRows:
 
 
 def same_for_all(name: str, pairs: int) -> PairRows:
-    """A sentence without figures, said of every pair."""
+    """A sentence without figures, the same for every pair."""
     return PairRows(
         sentence=np.full(pairs, SENTENCES.index(name)),
         about_b=np.zeros(pairs, dtype=np.bool_),

@@ -1,4 +1,4 @@
-"""Every sentence that is said of a pair, with slots: pages fill them here, the chooser's script fills the same ones.
+"""Every sentence about a pair, with slots: pages fill them here, the chooser's script fills the same ones.
 
 A figure in a slot is printed by `wording`; a script gets it as a whole number of its last printed digit
 (`FigureSlot`), so that nothing is rounded twice and no sentence is written twice.
@@ -159,13 +159,13 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         "spot can be compared.",
         code="unequal-conditions",
     ),
-    # Stand after another one.
+    # These follow another sentence.
     "port": Sentence(" {one} was held back by its {speed} port."),
     "channels": Sentence(" Channels {channels_a} and {channels_b} lie in different power classes."),
 }
 
 
-# In how many groups which of the two gives more, for what is said first of a pair.
+# In how many groups which of the two gives more: the opening words on a pair.
 OVERVIEW: Mapping[str, str] = {
     "all": "In all {all} groups in which they are compared {what}.",
     "both": "In both groups in which they are compared {what}.",

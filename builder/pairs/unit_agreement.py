@@ -1,4 +1,4 @@
-"""Whether the units of a model agree: while two are told apart, nothing is claimed of the model (method.md, section 11)."""
+"""Whether the units of a model agree: while two are separated, nothing is claimed of the model (method.md, section 11)."""
 
 from __future__ import annotations
 
@@ -31,5 +31,5 @@ def against_other_units(bench: Bench, who: Subject, group: Group | None = None) 
 
 
 def disagreement(bench: Bench, who: Subject, group: Group | None = None) -> PairFigure | None:
-    """The first comparison that tells a unit apart from another one of its model; None while they agree."""
+    """The first comparison that separates a unit from another of its model; None while they agree."""
     return next((f for f in against_other_units(bench, who, group) if f.verdict in ("separated", "at-least")), None)

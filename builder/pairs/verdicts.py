@@ -77,7 +77,7 @@ class PairFigure:
 
     @property
     def ahead(self) -> Literal["a", "b", ""]:
-        """Who gives more; "" where the tests cannot tell."""
+        """Which side gives more; "" where the tests cannot separate them."""
         if self.verdict == "at-least":
             return self.leader or ""
         if self.verdict != "separated" or self.difference is None:

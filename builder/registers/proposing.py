@@ -30,7 +30,7 @@ class ProposedCeiling:
 
     best      the highest mean of a cell [Mbit/s]
     plateaus  device -> the range of attenuation over which it stays within 3 % of best [dB]
-    evidence  the run to register: "batch/table/row"; None where the copy does not tell the row
+    evidence  the run to register: "batch/table/row"; None where the copy leaves the row out
     known     the ceiling registered now; None: none is [Mbit/s]
     """
 
@@ -57,7 +57,7 @@ class ProposedCeiling:
 
 
 def suspicion_sentence(bench: Bench, result: ProposedCeiling) -> str:
-    """What may be told of a suspected ceiling: what was seen, and that nobody has shown more than that."""
+    """The public sentence on a suspected ceiling: what was seen, and that it is not yet confirmed."""
     spans = [
         f"{device_name(bench, device)} at {wording.db_range(*span)} dB"
         for device, span in sorted(result.plateaus.items())
@@ -134,7 +134,7 @@ def _evidence(cells: Sequence[Cell], plateaus: Mapping[str, Plateau], runs: Mapp
 
 
 def row_name(run: Run) -> str | None:
-    """A run as batch.toml names it, "batch/table/row"; None where the copy does not tell the row."""
+    """A run as batch.toml names it, "batch/table/row"; None where the copy leaves the row out."""
     if run.source_row is None:
         return None
     return f"{run.batch_id}/{table_stem(run.source_file)}/{run.source_row}"

@@ -122,7 +122,7 @@ def proposed_scatter(bench: Bench) -> list[ScatterProposal]:
 
 
 def _chains_beside(cells: Iterable[Cell], house: str, reference: str | None) -> dict[str, Chain]:
-    """Device -> the chain that tells most of it: its links share sessions and visits, so that one stands for all."""
+    """Device -> its most informative chain; its other links share the sessions and visits, so that one stands for all."""
     by_device: dict[str, list[Cell]] = defaultdict(list)
     for cell in cells:
         if cell.house == house and cell.device != reference:

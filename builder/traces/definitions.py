@@ -306,4 +306,4 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "price": ("price on a day", "cost over years"),
     }
 )
-"""Kind of a figure's id -> the figures that stand under such an id."""
+"""Kind of a figure's id -> the figures that have such an id."""

@@ -57,7 +57,7 @@ def load_sources(db: Database) -> Sources:
 
 
 def place_of_row(sources: Sources, batch: str, file: str, row: int | None) -> Json:
-    """Where a value stands. row and sha256 are null where the copy does not tell: the file holds more than it shows."""
+    """Where a value stands. row and sha256 are null where the copy leaves them out because the file holds more than it shows."""
     return {"batch": batch, "file": file, "row": row, "sha256": sources.files.get((batch, file))}
 
 

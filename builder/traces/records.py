@@ -187,6 +187,6 @@ def _place(sources: Sources, row: Sourced) -> Json:
 
 
 def _values(kind: type[Sourced], number: str) -> tuple[str, ...]:
-    """The columns of a record that are no origin and no number of a copy."""
+    """The columns of a record other than its origin and the numbers a copy gives it."""
     origin = {"batch_id", "source_file", "source_row", number}
     return tuple(f.name for f in fields(kind) if f.name not in origin)

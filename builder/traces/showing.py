@@ -78,7 +78,7 @@ def show_json(
     """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm.
 
     proposals  ceilings suspected in the whole bench; those this device is evidence of are named
-    gaps       figure of a cell -> what is said of logs that do not cover its runs
+    gaps       figure of a cell -> the remark on logs that do not cover its runs
     """
     device = bench.devices[device_id]
     current = current_firmware(bench, device_id)

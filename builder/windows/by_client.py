@@ -51,7 +51,7 @@ class ClientRow:
 
     @property
     def group(self) -> Group:
-        """The downlink's group, or the uplink's where there is no other."""
+        """The downlink's group, or the uplink's where only that was measured."""
         group = self.down or self.up
         assert group is not None
         return group

@@ -30,7 +30,7 @@ class Claim:
 def fastest_claim(ranking: Ranking, who: Subject | None = None, *, of_unit: bool = False) -> Claim | Refusal:
     """ "Fastest tested" in a window: only if a device is separated from every other one with results there.
 
-    Refused while any candidate is capped, does not cover the window, or cannot be told from it, and of a model whose
+    Refused while any candidate is capped, does not cover the window, or is not separated from it, and of a model whose
     units disagree.
 
     who      whom the sentence is about; None: the first of the ranking
@@ -104,7 +104,7 @@ def firmware_claim(bench: Bench, figure: PairFigure) -> Claim | Refusal:
 
 
 def model_claim(bench: Bench, device_id: str) -> Claim | Refusal:
-    """Whether one unit may speak for the model: refused where two units with one firmware are told apart.
+    """Whether one unit may speak for the model: refused where two units with one firmware are separated.
 
     Raises  UnknownName for a device nobody entered.
     """

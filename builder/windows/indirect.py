@@ -1,4 +1,4 @@
-"""Devices that never met the same client, linked over bridge devices that met both (method.md, section 8).
+"""Devices that were never tested with the same client, compared over bridge devices that were tested with both (method.md, section 8).
 
 D2/D1 = (D2_Q / R_Q) * (R_P / D1_P) on the log scale, where R is a bridge, P and Q the two client series.
 What parts share counts once; no value may be a bound; two or more bridges must agree within their error (Bucher 1997).
@@ -128,7 +128,7 @@ def links(bench: Bench, a: Subject, b: Subject, *, only: GroupFilter = EVERYTHIN
 
 
 def no_link(a: Subject, b: Subject) -> Refusal:
-    """What is said where no bridge leads from the one to the other."""
+    """The refusal where no bridge connects the two."""
     name_a, name_b = labels(a, b)
     return Refusal(
         "nothing-in-common",
@@ -234,7 +234,7 @@ def _value(bench: Bench, who: Subject, group: Group, window: str) -> Weighted | 
 
 
 def _equal_streams(bench: Bench, devices: Sequence[Subject], group_a: Group, group_b: Group) -> bool:
-    """Whether all devices in the link work with equally many streams; two bridged to four would tell of both."""
+    """Whether all devices in the link work with equally many streams; two bridged to four would mix both."""
     used = {
         min(device, client)
         for who in devices

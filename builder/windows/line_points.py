@@ -1,8 +1,8 @@
-"""One device's line at any covered place: the value, its interval, and samples from which a page can do the same.
+"""One device's line at any covered place: the value, its interval, and samples from which a page can draw the same.
 
 The value between two knots is a straight line, so a script draws it from the knots alone. The interval is not: its
 squared half-width changes between two knots as a quadratic does, but for the degrees of freedom, which change slowly.
-Three samples a piece give it back to well within one part in a hundred.
+Three samples per piece reproduce it to well within one part in a hundred.
 """
 
 from __future__ import annotations

@@ -32,7 +32,7 @@ class Ranked:
     best, worst          its rank interval, Holm over its comparisons with the other ranked devices
     apart_from_above     separated from the row above; True for the first
     port                 speed of the device's own port where that held a value back; else None [Mbit/s]
-    units_disagree       two units of it with this firmware are told apart: it speaks for this unit only
+    units_disagree       two units of it with this firmware are separated: the row is about this unit only
     """
 
     who: Subject

@@ -136,7 +136,7 @@ def reach_text(result: Reach) -> str:
 
 
 def reach_remark(result: Reach) -> str:
-    """What must be said beside a reach: why it has no interval, and that the line comes back; "" for neither."""
+    """Remarks on a reach: why it has no interval, and that the line recovers; "" for neither."""
     remarks = []
     if result.relation == "=" and result.interval is None:
         remarks.append("single runs, no interval")

@@ -1,4 +1,4 @@
-"""All devices of one window: their means with intervals, and which are told apart (method.md, sections 3 to 5).
+"""All devices of one window: their means with intervals, and which are separated (method.md, sections 3 to 5).
 
 A window is a range that every device covers, so its means are weighted means like those of any pair, and its pairs are
 judged by the same rules; only Holm's adjustment is the table's own.
