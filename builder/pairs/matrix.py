@@ -79,7 +79,7 @@ class _Asked:
         place[list(by_subject)] = np.arange(len(by_subject))
         return place[self.a[pairs]], place[self.b[pairs]]
 
-    def who(self, pairs: Whole) -> list[int]:
+    def numbers_in(self, pairs: Whole) -> list[int]:
         """The subjects of some pairs."""
         return [int(number) for number in np.unique([self.a[pairs], self.b[pairs]])]
 
@@ -164,7 +164,7 @@ def _levels(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, ask
     if group.direction == "up":
         return [PairBlock("level", group, pairs, same_for_all("level uplink", len(pairs)))]
     by_setup: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
-    for number in asked.who(pairs):
+    for number in asked.numbers_in(pairs):
         for cell in by_subject[number]:
             by_setup[cell.client, cell.driver or ""][number].append(cell)
     blocks = []
@@ -189,7 +189,7 @@ def _nothing_in_common(by_group: Mapping[Group, BySubject], pairs: Whole, asked:
         has[list(by_subject)] = True
         for number, result in by_subject.items():
             cells[number] += result
-    with_what = {n: conditions_of(cells[n]) for n in asked.who(pairs)}
+    with_what = {n: conditions_of(cells[n]) for n in asked.numbers_in(pairs)}
     by_setup = np.zeros(len(pairs), dtype=np.bool_)
     for has in alike.values():
         by_setup |= has[asked.a[pairs]] & has[asked.b[pairs]]
@@ -205,7 +205,7 @@ def _spots(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, aske
     """Each spot where both were measured: the same epoch compared, a moved spot refused (`compare`)."""
     pairs = asked.both(by_subject, pairs)
     at: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
-    for number in asked.who(pairs):
+    for number in asked.numbers_in(pairs):
         for cell in by_subject[number]:
             if cell.spot is not None:
                 at[cell.house, cell.spot][number].append(cell)
