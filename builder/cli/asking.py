@@ -60,14 +60,14 @@ def compare(
 ) -> None:
     """Compare A with B (a device, or device@firmware): one entry a group both were tested in."""
     from builder.bench.bench import subject
-    from builder.bench.tracks import Filter
+    from builder.bench.tracks import GroupFilter
     from builder.pairs.compare import compare as compared
     from builder.pairs.verdicts import to_json
 
     bench = _bench(catalog, as_of)
     who_a = subject(bench, a, unit=unit_a or unit)
     who_b = subject(bench, b, unit=unit_b or unit)
-    figures = compared(bench, who_a, who_b, match=match, only=Filter(client, band, width, direction))  # type: ignore[arg-type]
+    figures = compared(bench, who_a, who_b, match=match, only=GroupFilter(client, band, width, direction))  # type: ignore[arg-type]
     if as_json:
         print_json(
             {
@@ -152,13 +152,13 @@ def rank(
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
     from builder.bench.naming import conditions, series_name
-    from builder.bench.tracks import Filter
+    from builder.bench.tracks import GroupFilter
     from builder.windows.ranking import rank as ranked
     from builder.windows.ranking import ranking_groups, ranking_json
     from catalog.errors import UnknownName
 
     bench = _bench(catalog, as_of)
-    groups = ranking_groups(bench, only=Filter(client, band, width, direction))
+    groups = ranking_groups(bench, only=GroupFilter(client, band, width, direction))
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
     named = f"{series_name(bench, groups[0].series)}, {conditions(groups[0])}"
@@ -222,7 +222,7 @@ def reach(
     from builder import wording
     from builder.bench.bench import subject
     from builder.bench.naming import conditions
-    from builder.bench.tracks import Filter
+    from builder.bench.tracks import GroupFilter
     from builder.windows.reach import FASTEST_MBIT_S, is_rate, reach_json, reach_remark, reach_text, reaches
 
     if not all(map(is_rate, rates)):
@@ -231,7 +231,7 @@ def reach(
         )
     bench = _bench(catalog, as_of)
     side = subject(bench, device, unit=unit)
-    results = reaches(bench, side, rates, only=Filter(client, band, width, direction))
+    results = reaches(bench, side, rates, only=GroupFilter(client, band, width, direction))
     if as_json:
         at = rates[0] if len(rates) == 1 else list(rates)
         print_json(

@@ -27,7 +27,7 @@ from builder.under_load.mixes import MixResult, load_mixes
 from builder.under_load.workloads import WorkloadResult, workload_results
 from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
 from builder.windows.ranking import Ranking, rank, ranking_groups
-from builder.windows.standing import Standing, standing
+from builder.windows.standing import WindowStanding, standing
 from catalog import queries
 from catalog.method import WINDOW_NAMES, Constants
 from catalog.records import (
@@ -141,7 +141,7 @@ class Results:
     near: Mapping[str, Sequence[str]]
     factors: Mapping[FactorKey, SessionFactor]
     proposals: Sequence[ProposedCeiling]
-    standing: Mapping[str, Standing]
+    standing: Mapping[str, WindowStanding]
 
     def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
         """A device's runs with several clients at once, and those over hours."""

@@ -32,12 +32,12 @@ class Pairing:
 
     @property
     def names(self) -> tuple[str, str]:
-        """Short names that tell the two apart."""
+        """Short names that distinguish the two."""
         return labels(self.a, self.b)
 
     @property
     def sentence(self) -> str:
-        """What is said first: the leading figure's sentence, and in how many other groups it is otherwise."""
+        """The opening words: the leading figure's sentence, and in how many other groups it is otherwise."""
         order = sorted(self.by_attenuation, key=lambda f: f is not self.leading)
         leads = [f.ahead for f in order if f.verdict != "refused"]
         return " ".join(part for part in (self.leading.sentence, overview(*self.names, leads)) if part)
@@ -77,10 +77,10 @@ def leading_of(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Gro
     """The figure that leads the page of a pair, of its attenuation matches (`Pairing.leading`)."""
 
     def order(figure: PairFigure) -> tuple[object, ...]:
-        found = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
+        results = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
         group = figure.group
         if group is None:
             return (True,)
-        return figure.verdict == "refused", -min(found), usual(group), -company.get(group, 0), group.sort_key
+        return figure.verdict == "refused", -min(results), usual(group), -company.get(group, 0), group.sort_key
 
     return min(figures, key=order)

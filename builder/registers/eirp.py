@@ -92,10 +92,10 @@ def loudness_sentence(bench: Bench, figure: PairFigure) -> str:
     """
     if figure.verdict == "refused":
         return ""
-    found = [
+    results = [
         next((one for one in implied_eirps(bench, who) if _read_as(one, figure)), None) for who in (figure.a, figure.b)
     ]
-    a, b = found
+    a, b = results
     if a is None or b is None:
         return ""
     name_a, name_b = labels(a.who, b.who)
@@ -106,9 +106,9 @@ def loudness_sentence(bench: Bench, figure: PairFigure) -> str:
     )
 
 
-def _read_as(found: ImpliedEirp, figure: PairFigure) -> bool:
+def _read_as(result: ImpliedEirp, figure: PairFigure) -> bool:
     group = figure.group
-    return group is not None and (found.client, found.driver or "", found.band, found.width_mhz) == (
+    return group is not None and (result.client, result.driver or "", result.band, result.width_mhz) == (
         figure.client,
         figure.driver or "",
         group.band,
@@ -116,30 +116,25 @@ def _read_as(found: ImpliedEirp, figure: PairFigure) -> bool:
     )
 
 
-def _spread_words(found: ImpliedEirp) -> str:
+def _spread_words(result: ImpliedEirp) -> str:
     """ "23 dBm (s 0.4 dB, 3 places)"."""
-    spread = "" if found.sd is None else f"s {wording.decibels(found.sd)} dB, "
-    return f"{wording.decibels(found.mean)} dBm ({spread}{wording.count(len(found.cells), 'place')})"
+    spread = "" if result.sd is None else f"s {wording.decibels(result.sd)} dB, "
+    return f"{wording.decibels(result.mean)} dBm ({spread}{wording.count(len(result.cells), 'place')})"
 
 
-def implied_attenuation_db(found: ImpliedEirp, level_dbm: float) -> float:
-    """The attenuation at which this client reads that level from this device. [dB]"""
-    return found.mean - level_dbm
-
-
-def eirp_json(found: ImpliedEirp) -> dict[str, Any]:
+def eirp_json(result: ImpliedEirp) -> dict[str, Any]:
     """One implied EIRP: dBm, and dB for its spread."""
     return {
-        "client": found.client,
-        "driver": found.driver,
-        "band": found.band,
-        "width_mhz": found.width_mhz,
-        "eirp_dbm": found.mean,
-        "sd_db": found.sd,
-        "low_dbm": found.low,
-        "high_dbm": found.high,
-        "places": len(found.cells),
-        "figure": found.figure,
+        "client": result.client,
+        "driver": result.driver,
+        "band": result.band,
+        "width_mhz": result.width_mhz,
+        "eirp_dbm": result.mean,
+        "sd_db": result.sd,
+        "low_dbm": result.low,
+        "high_dbm": result.high,
+        "places": len(result.cells),
+        "figure": result.figure,
     }
 
 

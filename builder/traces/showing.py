@@ -78,7 +78,7 @@ def show_json(
     """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm.
 
     proposals  ceilings suspected in the whole bench; those this device is evidence of are named
-    gaps       figure of a cell -> what is said of logs that do not cover its runs
+    gaps       figure of a cell -> the remark on logs that do not cover its runs
     """
     device = bench.devices[device_id]
     current = current_firmware(bench, device_id)
@@ -101,7 +101,7 @@ def show_json(
             {"version": f.version, "released": f.released, "public": f.public, "current": f.version == current}
             for f in firmware_by_date(device)
         ],
-        "implied_eirp": [eirp_json(found) for found in implied_eirps(bench, subject(bench, device_id))],
+        "implied_eirp": [eirp_json(result) for result in implied_eirps(bench, subject(bench, device_id))],
         "odd_sessions": [
             factor_json(one) for key, one in factors.items() if key in days and (one.odd or one.state == "set aside")
         ],

@@ -30,7 +30,7 @@ class Claim:
 def fastest_claim(ranking: Ranking, who: Subject | None = None, *, of_unit: bool = False) -> Claim | Refusal:
     """ "Fastest tested" in a window: only if a device is separated from every other one with results there.
 
-    Refused while any candidate is capped, does not cover the window, or cannot be told from it, and of a model whose
+    Refused while any candidate is capped, does not cover the window, or is not separated from it, and of a model whose
     units disagree.
 
     who      whom the sentence is about; None: the first of the ranking
@@ -57,22 +57,24 @@ def fastest_claim(ranking: Ranking, who: Subject | None = None, *, of_unit: bool
 def _undecided(ranking: Ranking, who: Subject) -> list[str]:
     """Why a device cannot be called the first of a window, candidate by candidate; none where it is."""
     entry = ranked_entry(ranking, who.device)
-    own = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
-    if own is not None:
-        return [f"it is {reason(own).rstrip('.')}"]
+    left_out = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
+    if left_out is not None:
+        return [f"it is {reason(left_out).rstrip('.')}"]
     if entry is None:
         return ["it has no results there"]
     if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
         return [f"only {entry.who.firmware}, unit {entry.who.unit}, is ranked of it"]
     others = [e for e in ranking.ranked if e.who.device != who.device]
-    found = [f"{e.who.model} ({rate_text(e)} Mbit/s) was held back by the client or the lab" for e in others if e.bound]
-    found += [f"{n.who.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
+    results = [
+        f"{e.who.model} ({rate_text(e)} Mbit/s) was held back by the client or the lab" for e in others if e.bound
+    ]
+    results += [f"{n.who.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
     if entry.worst != 1:
         ranks = f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}"
-        found.append(
+        results.append(
             f"with {rate_text(entry)} Mbit/s it ranks {ranks}, for the tests do not separate it from the others"
         )
-    return found or ([] if others else ["no other device covers the window"])
+    return results or ([] if others else ["no other device covers the window"])
 
 
 def firmware_claim(bench: Bench, figure: PairFigure) -> Claim | Refusal:
@@ -102,26 +104,26 @@ def firmware_claim(bench: Bench, figure: PairFigure) -> Claim | Refusal:
 
 
 def model_claim(bench: Bench, device_id: str) -> Claim | Refusal:
-    """Whether one unit may speak for the model: refused where two units with one firmware are told apart.
+    """Whether one unit may speak for the model: refused where two units with one firmware are separated.
 
     Raises  UnknownName for a device nobody entered.
     """
     who = subject(bench, device_id)
     firmware = current_firmware(bench, device_id) or who.firmware
     units = units_with_values(bench, replace(who, firmware=firmware))
-    found: dict[str, PairFigure] = {}
+    results: dict[str, PairFigure] = {}
     for unit in units:
         for figure in against_other_units(bench, subject(bench, f"{device_id}@{firmware}", unit=unit)):
             if natural(figure.a.unit) < natural(figure.b.unit):
-                found[figure.figure] = figure
-    for figure in found.values():
+                results[figure.figure] = figure
+    for figure in results.values():
         if figure.verdict in ("separated", "at-least"):
             return Refusal("units-disagree", refusals.units_disagree(who.model, figure.sentence))
     if not units:
         return Claim(f"No unit of {who.model} was tested yet.", ())
     if len(units) < 2:
         return Claim(f"One unit of {who.model} was tested; how units differ is not known.", ())
-    compared = tuple(name for name, figure in found.items() if figure.verdict == "not-separated")
+    compared = tuple(name for name, figure in results.items() if figure.verdict == "not-separated")
     agree = "could not be told apart" if compared else "were never tested alike"
     return Claim(f"{len(units)} units of {who.model} were tested and {agree}.", compared)
 

@@ -16,7 +16,7 @@ import numpy as np
 from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, subject
 from builder.bench.cells import Group
-from builder.bench.tracks import EVERYTHING, Filter, Track
+from builder.bench.tracks import EVERYTHING, GroupFilter, Track
 from builder.bench.uncertainty import Uncertainty, value_uncertainty
 from builder.bench.weighted import Weighted
 from builder.pairs.unit_agreement import disagreement
@@ -32,7 +32,7 @@ class Ranked:
     best, worst          its rank interval, Holm over its comparisons with the other ranked devices
     apart_from_above     separated from the row above; True for the first
     port                 speed of the device's own port where that held a value back; else None [Mbit/s]
-    units_disagree       two units of it with this firmware are told apart: it speaks for this unit only
+    units_disagree       two units of it with this firmware are separated: the row is about this unit only
     """
 
     who: Subject
@@ -76,14 +76,14 @@ def rank_figure(ranking: Ranking, device_id: str) -> str:
     return "~".join([joined_id("rank", device_id), ranking.group.slug, ranking.window])
 
 
-def ranking_groups(bench: Bench, *, only: Filter = EVERYTHING) -> list[Group]:
+def ranking_groups(bench: Bench, *, only: GroupFilter = EVERYTHING) -> list[Group]:
     """Groups that can be ranked, the one with most devices first."""
     devices: dict[Group, int] = {}
     for group, by_device in bench.cells_in.items():
         if group.several_links or bench.constants.window(group.band, "middle") is None:
             continue
-        measured = [[c for c in own if c.mean is not None] for own in by_device.values()]
-        if any(only.takes(c) for own in measured for c in own):
+        measured = [[c for c in cells if c.mean is not None] for cells in by_device.values()]
+        if any(only.takes(c) for cells in measured for c in cells):
             devices[group] = sum(map(bool, measured))
     return sorted(devices, key=lambda g: (-devices[g], g.sort_key))
 
@@ -177,21 +177,21 @@ def _not_ranked(
 
 def _nothing_to_join(bench: Bench, who: Subject, group: Group) -> str:
     """Why a subject has no line in a group in which its device has cells."""
-    own = cells_of_subject(bench, who, group)
-    if not own:
+    cells = cells_of_subject(bench, who, group)
+    if not cells:
         units = sorted({c.unit for c in bench.cells_with(who.device, group) if c.firmware == who.firmware})
         return f"unit {who.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
-    if all(c.mean is None for c in own):
+    if all(c.mean is None for c in cells):
         return "no run finished in this group"
     return "no place with a measured attenuation in this group"
 
 
-def ranking_json(found: Ranking) -> dict[str, Any]:
+def ranking_json(result: Ranking) -> dict[str, Any]:
     """The rank document of commands.md."""
-    group = found.group
+    group = result.group
     return {
-        "window": found.window,
-        "range": list(found.range),
+        "window": result.window,
+        "range": list(result.range),
         "band": group.band,
         "width_mhz": group.width_mhz,
         "direction": group.direction,
@@ -199,7 +199,7 @@ def ranking_json(found: Ranking) -> dict[str, Any]:
         "protocol": group.protocol,
         "flows": group.flows,
         "security": group.security,
-        "note": found.note,
+        "note": result.note,
         "ranked": [
             {
                 "device": r.who.device,
@@ -216,10 +216,10 @@ def ranking_json(found: Ranking) -> dict[str, Any]:
                 **({"note": r.who.note} if r.who.note else {}),
                 "figure": r.figure,
             }
-            for r in found.ranked
+            for r in result.ranked
         ],
         "not_ranked": [
             {"device": n.who.device, "sentence": n.sentence, "covers": [list(c) for c in n.covers]}
-            for n in found.not_ranked
+            for n in result.not_ranked
         ],
     }

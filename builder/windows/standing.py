@@ -1,4 +1,4 @@
-"""What a ranking says of its top and of one device, in sentences."""
+"""Sentences on the top of a ranking and on one device in it."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class WindowStanding:
     """Where one device stands in a window: in a sentence, and its row; None where it is not ranked."""
 
     sentence: str
     entry: Ranked | None
 
 
-def standing(ranking: Ranking, device: str) -> Standing:
+def standing(ranking: Ranking, device: str) -> WindowStanding:
     """What a ranking says of one device."""
-    return Standing(device_sentence(ranking, device), ranked_entry(ranking, device))
+    return WindowStanding(device_sentence(ranking, device), ranked_entry(ranking, device))
 
 
 def top_sentence(ranking: Ranking) -> str:
-    """Who leads a window: one device, several that cannot be told apart, or nobody."""
+    """Who leads a window: one device, several that are not separated, or nobody."""
     low_high = f"{wording.db_range(*ranking.range)} dB"
     place = f"{WINDOW_WORDS[ranking.window]} ({low_high}),"
     if not ranking.ranked:
@@ -48,7 +48,7 @@ def top_sentence(ranking: Ranking) -> str:
 
 
 def _that_covers(ranking: Ranking) -> str:
-    """The end of a lead: whom it does not reach, for they do not cover the window."""
+    """The end of a sentence on a lead: devices it does not include because they do not cover the window."""
     missing = [name(left_out.who) for left_out in ranking.not_ranked[:MOST_NAMED]]
     if not missing:
         return "tested with this client."

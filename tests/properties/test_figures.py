@@ -16,7 +16,7 @@ from builder.pairs.compare import compare
 from builder.pairs.verdicts import to_json
 from builder.registers.eirp import implied_eirps
 from builder.under_load.roles import role_result
-from builder.windows.links import links
+from builder.windows.indirect import links
 from builder.windows.ranking import rank, ranking_groups
 from builder.windows.reach import reaches
 from catalog.digesting.digests import request_digest
@@ -199,9 +199,9 @@ def test_a_link_seen_from_the_other_side_is_its_inverse(d1, r_p, r_q, d2, spread
     bench = lab.bench()
     a, b = subject(bench, "A"), subject(bench, "B")
     (one,), (other,) = links(bench, a, b), links(bench, b, a)
-    assert close(one.found.ratio * other.found.ratio, 1)
-    assert close((one.found.low, one.found.high), (1 / other.found.high, 1 / other.found.low))
-    assert close(one.found.ratio, (d1 / r_p) * (r_q / d2))
+    assert close(one.joint.ratio * other.joint.ratio, 1)
+    assert close((one.joint.low, one.joint.high), (1 / other.joint.high, 1 / other.joint.low))
+    assert close(one.joint.ratio, (d1 / r_p) * (r_q / d2))
 
 
 ROLES = st.sampled_from(

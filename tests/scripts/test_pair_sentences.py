@@ -11,10 +11,10 @@ from hypothesis import HealthCheck, given, settings
 
 from builder import addresses
 from builder.bench.bench import labels, subject
-from builder.bench.tracks import EVERYTHING, Filter
+from builder.bench.tracks import EVERYTHING, GroupFilter
 from builder.pairs.compare import compare
+from builder.pairs.pair_parts import part_key, parts_of
 from builder.pairs.pairing import leading_of
-from builder.pairs.parts import part_key, parts_of
 from builder.pairs.sentences import PAIR_SENTENCES, overview
 from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_devices, pair_words
 from builder.windows.neighbours import company
@@ -48,7 +48,7 @@ def one_by_one(results, a, b):
     lead = leading_of(bench, figures, results.company)
     leads = [f.ahead for f in sorted(figures, key=lambda f: f is not lead) if f.verdict != "refused"]
     group = lead.group
-    only = Filter(group.series, group.band, group.width_mhz, group.direction) if group else EVERYTHING
+    only = GroupFilter(group.series, group.band, group.width_mhz, group.direction) if group else EVERYTHING
     level = compare(bench, *sides, match="level", only=only)
     spots = compare(bench, *sides, match="spot") if lead.verdict == "refused" else []
     return {

@@ -6,7 +6,7 @@ import pytest
 
 from builder.bench.bench import subject
 from builder.bench.sessions import normalised, session_factors
-from builder.bench.tracks import Filter
+from builder.bench.tracks import GroupFilter
 from builder.pairs.compare import compare
 from builder.pairs.verdicts import to_json
 from builder.windows.claims import Claim, fastest_claim
@@ -122,10 +122,10 @@ def test_a_client_filter_chooses_groups_and_never_makes_another_figure(lab):
             lab.add(device, [(60, [value, value + 1]), (70, [value - 100, value - 99])], client=client, series="u2")
     bench, (a, b) = lab.subjects("A", "B")
     whole = compare(bench, a, b, match="attenuation")
-    asked = compare(bench, a, b, match="attenuation", only=Filter(client="u2b"))
+    asked = compare(bench, a, b, match="attenuation", only=GroupFilter(client="u2b"))
     assert whole == asked
-    assert reaches(bench, a, [500], only=Filter(client="u2b")) == reaches(bench, a, [500])
-    assert compare(bench, a, b, match="attenuation", only=Filter(client="other"))[0].code == "nothing-in-common"
+    assert reaches(bench, a, [500], only=GroupFilter(client="u2b")) == reaches(bench, a, [500])
+    assert compare(bench, a, b, match="attenuation", only=GroupFilter(client="other"))[0].code == "nothing-in-common"
 
 
 def test_nobody_leads_those_who_do_not_cover_the_window(lab):

@@ -13,7 +13,7 @@ from builder.under_load.collapses import Count, collapse_rate
 from builder.under_load.roles import percentile_claim, role_result
 from builder.windows.by_client import both_directions_claim
 from builder.windows.claims import Claim, fastest_claim, firmware_claim, model_claim
-from builder.windows.links import links, no_link
+from builder.windows.indirect import links, no_link
 from builder.windows.ranking import rank, ranking_groups
 from catalog.records import Heat, Price, Role, Station
 
@@ -213,14 +213,14 @@ def link_through_bound(lab):
     lab.ceiling("P", 505.0)
     bench, sides = lab.subjects("B", "A")
     (link,) = links(bench, *sides)
-    return Refusal(link.found.code, link.sentence)
+    return Refusal(link.joint.code, link.sentence)
 
 
 def bridges_disagree(lab):
     bridged(lab, (("S", "P", 480), ("S", "Q", 576)))
     bench, sides = lab.subjects("B", "A")
     (link,) = links(bench, *sides)
-    return Refusal(link.found.code, link.sentence)
+    return Refusal(link.joint.code, link.sentence)
 
 
 def role(outcome="did not finish", made=38, planned=60):

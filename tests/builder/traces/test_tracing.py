@@ -256,7 +256,7 @@ def factor_of(document, cell):
 def test_links_of_story_10(story):
     sources = story("10-link", "10-second-bridge")
     bench = sources.bench
-    from builder.windows.links import links
+    from builder.windows.indirect import links
 
     (link,) = links(bench, subject(bench, "tessarik-porch"), subject(bench, "quillmast-sill"))
     document = traced(sources, link.figure)

@@ -76,7 +76,7 @@ def test_holm_is_applied_over_each_devices_own_comparisons(lab):
     crowd = ranking(lab)
     assert intervals(crowd)["A"] == (1, 10)
     p = [0.004, 0.03] + [0.3] * 7  # and the step-down itself, by hand: 9 * 0.004 < 0.05, 8 * 0.03 > 0.05
-    assert holm_separated(p)[:2] == [True, False]
+    assert holm_separated(p)[:2].tolist() == [True, False]
 
 
 def test_a_device_that_does_not_cover_the_window_says_what_it_covers(lab):
