@@ -8,7 +8,7 @@ from datetime import date
 
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
-from builder.bench.bench import Bench, Subject, cells_of_subject, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, subject_named
 from builder.bench.cells import Cell, Group
 from builder.bench.naming import GroupName
 from builder.bench.tracks import GroupFilter, Track, track
@@ -58,7 +58,7 @@ def subject_of(evidence: Evidence, text: str) -> Subject:
     ):
         _refuse_withdrawn(evidence, what, name)
     try:
-        named = subject(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
+        named = subject_named(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
     except UnknownName as failure:
         raise NotBound(f"{failure} {UNSEEN}") from failure
     _refuse_withdrawn(evidence, "unit", f"{named.device}/{named.unit}")

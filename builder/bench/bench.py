@@ -64,9 +64,9 @@ class Bench:
         return results
 
     @asked_once
-    def line(self, who: Subject, group: Group, match: Match) -> Track | None:
+    def line(self, subject: Subject, group: Group, match: Match) -> Track | None:
         """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
-        return track(cells_of_subject(self, who, group), match=match)
+        return track(cells_of_subject(self, subject, group), match=match)
 
     @asked_once
     def relative_slope(self, group: Group) -> float | None:
@@ -141,7 +141,7 @@ def bench_of(
     )
 
 
-def subject(
+def subject_named(
     bench: Bench,
     text: str,
     *,
@@ -221,9 +221,11 @@ def firmware_by_date(device: Device) -> list[Firmware]:
     return order
 
 
-def cells_of_subject(bench: Bench, who: Subject, group: Group | None = None) -> list[Cell]:
+def cells_of_subject(bench: Bench, subject: Subject, group: Group | None = None) -> list[Cell]:
     """The subject's cells, of one group or all."""
-    return [c for c in bench.cells_with(who.device, group) if c.unit == who.unit and c.firmware == who.firmware]
+    return [
+        c for c in bench.cells_with(subject.device, group) if c.unit == subject.unit and c.firmware == subject.firmware
+    ]
 
 
 def labels(a: Subject, b: Subject) -> tuple[str, str]:

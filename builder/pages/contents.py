@@ -11,7 +11,7 @@ from typing import NamedTuple, TypeVar
 
 from sqlite_utils import Database
 
-from builder.bench.bench import Bench, load_bench, subject
+from builder.bench.bench import Bench, load_bench, subject_named
 from builder.bench.bridging import BridgeTest, load_bridge_tests
 from builder.bench.cells import Cell, Group
 from builder.bench.naming import GroupName, group_names
@@ -155,7 +155,7 @@ class Results:
     @asked_once
     def pairing(self, a: str, b: str) -> Pairing:
         """The comparison of two devices, worked out once for all pages and the record of figures."""
-        return pairing(self.bench, subject(self.bench, a), subject(self.bench, b), company=self.company)
+        return pairing(self.bench, subject_named(self.bench, a), subject_named(self.bench, b), company=self.company)
 
     def ranking(self, group: Group, window: str) -> Ranking:
         """The ranking of a group over a window."""

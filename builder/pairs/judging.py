@@ -82,8 +82,8 @@ def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
     )
 
 
-def _port(bench: Bench, who: Subject, *, held: bool) -> float | None:
-    return bench.limits.ports[who.device] if held else None
+def _port(bench: Bench, subject: Subject, *, held: bool) -> float | None:
+    return bench.limits.ports[subject.device] if held else None
 
 
 def _slope_by_practice(*sides: Weighted) -> tuple[str, ...]:

@@ -92,8 +92,8 @@ def pair_matrix(
     company  devices with results in each group (`neighbours.company`)
     """
     by_group: dict[Group, dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
-    for number, who in enumerate(subjects):
-        for cell in cells_of_subject(bench, who):
+    for number, subject in enumerate(subjects):
+        for cell in cells_of_subject(bench, subject):
             if cell.mean is not None:
                 by_group[cell.group][number].append(cell)
     groups = sorted(by_group, key=lambda g: g.sort_key)

@@ -68,9 +68,9 @@ def tracks(bench: Bench, figure: PairFigure, *, match: Match) -> tuple[Track | N
     return line_of(bench, figure.a, figure.group, match=match), line_of(bench, figure.b, figure.group, match=match)
 
 
-def line_of(bench: Bench, who: Subject, group: Group | None, *, match: Match) -> Track | None:
+def line_of(bench: Bench, subject: Subject, group: Group | None, *, match: Match) -> Track | None:
     """One subject's line in a group; None without a group or without a place on the axis."""
-    return None if group is None else bench.line(who, group, match)
+    return None if group is None else bench.line(subject, group, match)
 
 
 def leading_of(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Group, int]) -> PairFigure:

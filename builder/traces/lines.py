@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from builder.bench.bench import Bench, Subject, cells_of_subject, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, subject_named
 from builder.bench.cells import Cell, Group, cell_figure
 from builder.bench.falls import fall_at
 from builder.bench.sessions import factor_json, normalised, normalised_json, session_factors
@@ -97,7 +97,7 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
     )
     if result is None or result.group is None or result.verdict == "refused":
         return None
-    cells_a, cells_b = (_of_setup(cells_of_subject(bench, who, result.group), result) for who in (a, b))
+    cells_a, cells_b = (_of_setup(cells_of_subject(bench, subject, result.group), result) for subject in (a, b))
     sides = (
         _spot_sides(bench, result, cells_a, cells_b)
         if result.match == "spot"
@@ -125,11 +125,15 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
 
 def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
     """The mean of one subject's line over a window."""
-    who = _subject(sources, figure.names)
-    for group, one in _lines(sources, who):
+    subject = _subject(sources, figure.names)
+    for group, one in _lines(sources, subject):
         for window in WINDOW_NAMES:
             low_high = sources.bench.constants.window(group.band, window)
-            if low_high is None or window_figure(who, group, window) != figure.text or not one.line.covers(*low_high):
+            if (
+                low_high is None
+                or window_figure(subject, group, window) != figure.text
+                or not one.line.covers(*low_high)
+            ):
                 continue
             weighted, spread = window_value(sources.bench, one, low_high)
             half = None if spread is None or weighted.bound else spread.half_width
@@ -146,7 +150,7 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
                 sentence="",
                 formula=(CELL, PLACE, LINE, BOUND, UNCERTAINTY, WIDTH),
                 inputs=[side_json(sources, "a", weighted, "attenuation")],
-                excluded=excluded_json(sources, cells_of_subject(sources.bench, who, group), match="attenuation"),
+                excluded=excluded_json(sources, cells_of_subject(sources.bench, subject, group), match="attenuation"),
                 details=ground(sources, one.cells, "attenuation"),
             )
     return None
@@ -154,17 +158,17 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
 
 def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
     """The attenuation at which a line first falls below a rate."""
-    who = _subject(sources, figure.names)
+    subject = _subject(sources, figure.names)
     try:
         rate = float(figure.rest[-1])
     except (IndexError, ValueError):
         return None
     if not is_rate(rate):
         return None
-    result = next((r for r in reaches(sources.bench, who, [rate]) if r.figure == figure.text), None)
+    result = next((r for r in reaches(sources.bench, subject, [rate]) if r.figure == figure.text), None)
     if result is None:
         return None
-    cells = cells_of_subject(sources.bench, who, result.group)
+    cells = cells_of_subject(sources.bench, subject, result.group)
     one = track(cells, match="attenuation")
     assert one is not None
     return Traced(
@@ -230,8 +234,8 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
 
 def trace_eirp(sources: Sources, figure: FigureId) -> Traced | None:
     """How strongly a device seems to send, read by one client setup."""
-    who = _subject(sources, figure.names[:3])
-    result = next((one for one in implied_eirps(sources.bench, who) if one.figure == figure.text), None)
+    subject = _subject(sources, figure.names[:3])
+    result = next((one for one in implied_eirps(sources.bench, subject) if one.figure == figure.text), None)
     if result is None:
         return None
     return Traced(
@@ -314,11 +318,11 @@ def _reference_cells(bench: Bench, house: str, group: Group) -> list[Json]:
 
 def _subject(sources: Sources, names: Sequence[str]) -> Subject:
     device, unit, firmware = names
-    return subject(sources.bench, f"{device}@{firmware}" if firmware else device, unit=unit)
+    return subject_named(sources.bench, f"{device}@{firmware}" if firmware else device, unit=unit)
 
 
-def _lines(sources: Sources, who: Subject) -> Iterable[tuple[Group, Track]]:
-    cells = cells_of_subject(sources.bench, who)
+def _lines(sources: Sources, subject: Subject) -> Iterable[tuple[Group, Track]]:
+    cells = cells_of_subject(sources.bench, subject)
     for group in sorted({c.group for c in cells}, key=lambda g: g.sort_key):
         one = track([c for c in cells if c.group == group], match="attenuation")
         if one is not None:
@@ -363,14 +367,14 @@ def _link_ends(sources: Sources, result: IndirectComparison) -> list[tuple[str, 
     assert window is not None
     ends = [("a", result.a, result.group_a), ("b", result.b, result.group_b)]
     for device in result.joint.bridges:
-        who = subject(bench, device)
+        subject = subject_named(bench, device)
         ends += [
-            (f"bridge {device}, a's client", who, result.group_a),
-            (f"bridge {device}, b's client", who, result.group_b),
+            (f"bridge {device}, a's client", subject, result.group_a),
+            (f"bridge {device}, b's client", subject, result.group_b),
         ]
     made = []
-    for side, who, group in ends:
-        one = track(cells_of_subject(bench, who, group), match="attenuation")
+    for side, subject, group in ends:
+        one = track(cells_of_subject(bench, subject, group), match="attenuation")
         assert one is not None
         made.append((side, group, one, one.over(*window)))
     return made

@@ -144,11 +144,11 @@ def _traced_rank(sources: Sources, result: Ranking, device: str) -> Traced | Non
     inputs: list[Json] = []
     cells: list[Cell] = []
     for ranked in result.ranked:
-        one = track(cells_of_subject(bench, ranked.who, result.group), match="attenuation")
+        one = track(cells_of_subject(bench, ranked.subject, result.group), match="attenuation")
         assert one is not None
         cells += one.cells
-        side = side_json(sources, ranked.who.device, one.over(*result.range), "attenuation")
-        inputs.append({**side, "device": ranked.who.device})
+        side = side_json(sources, ranked.subject.device, one.over(*result.range), "attenuation")
+        inputs.append({**side, "device": ranked.subject.device})
     return Traced(
         result={"window": result.window, "range": list(result.range), "of": len(result.ranked), **entry},
         sentence=device_sentence(result, device),
@@ -166,7 +166,7 @@ def _traced_rank(sources: Sources, result: Ranking, device: str) -> Traced | Non
         inputs=inputs,
         excluded=[
             *excluded_json(sources, cells, match="attenuation"),
-            *({"what": n.who.device, "why": n.sentence} for n in result.not_ranked),
+            *({"what": n.subject.device, "why": n.sentence} for n in result.not_ranked),
         ],
         details=ground(sources, cells, "attenuation"),
     )

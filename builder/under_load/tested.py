@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, firmware_by_date, subject
+from builder.bench.bench import Bench, Subject, firmware_by_date, subject_named
 
 
 def tested_subject(
@@ -23,7 +23,7 @@ def tested_subject(
     """
     device = text.partition("@")[0]
     tested = {(u, firmware) for name, u, firmware in tests if name == device}
-    result = subject(bench, text, unit=unit, tests=tested, what=what)
+    result = subject_named(bench, text, unit=unit, tests=tested, what=what)
     versions = {firmware for _, firmware in tested} - {result.firmware}
     others = [f.version for f in firmware_by_date(bench.devices[device]) if f.version in versions]
     if "@" in text or not others:

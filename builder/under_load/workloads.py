@@ -40,7 +40,7 @@ class Standing:
     apart      separated from the row above; True for the first
     """
 
-    who: Subject
+    subject: Subject
     runs: int
     collapses: Count
     met: tuple[str, ...]
@@ -58,7 +58,7 @@ class Standing:
 class LeftOut:
     """A device without a whole run: why it is not ranked, and how its runs ended."""
 
-    who: Subject
+    subject: Subject
     sentence: str
     collapses: Count
 
@@ -123,14 +123,14 @@ def _result(
     for member in members:
         by_device[member.mix.device].append(member)
     for device, tests in sorted(by_device.items()):
-        who = mix_subject(bench, tests, device)
-        own = [m for m in mixes_of(tests, who) if not m.excluded]
+        subject = mix_subject(bench, tests, device)
+        own = [m for m in mixes_of(tests, subject) if not m.excluded]
         whole = [m for m in own if not m.incomplete]
         if whole:
-            ranked.append((_standing(who, whole, count(m.mix for m in own), len(own) - len(whole)), whole))
+            ranked.append((_standing(subject, whole, count(m.mix for m in own), len(own) - len(whole)), whole))
         else:
             why = "every run is incomplete" if own else "no run of it counts"
-            left_out.append(LeftOut(who, f"Not ranked: {why}.", count(m.mix for m in own)))
+            left_out.append(LeftOut(subject, f"Not ranked: {why}.", count(m.mix for m in own)))
     spread = _run_to_run([(s.hardest, runs) for s, runs in ranked])
     source: Literal["measured", "practice"] = "practice" if spread is None else "measured"
     spread = PRACTICE_SHARE_SPREAD if spread is None else spread
@@ -141,7 +141,7 @@ def _result(
     return WorkloadResult(workload, version, clients, standings, tuple(left_out), spread, source, seats)
 
 
-def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incomplete: int) -> Standing:
+def _standing(subject: Subject, runs: Sequence[MixResult], collapses: Count, incomplete: int) -> Standing:
     roles = [r.role.role_id for r in runs[0].roles if not r.without_target]
     shares = {role: _share(runs, role) for role in roles}
     judged = {role: share for role, share in shares.items() if share is not None}
@@ -152,7 +152,7 @@ def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incompl
     unmet = [_lowest(runs, role) for role in roles]
     own = [r for run in runs for r in run.roles if r.role.role_id == hardest]
     return Standing(
-        who,
+        subject,
         len(runs),
         collapses,
         met,
@@ -190,8 +190,15 @@ def _run_to_run(devices: Sequence[tuple[str, Sequence[MixResult]]]) -> float | N
 
 
 def _order(standing: Standing) -> tuple[object, ...]:
-    who = standing.who
-    return standing.collapses.collapsed > 0, -len(standing.met), -standing.share, who.maker, who.model, who.device
+    subject = standing.subject
+    return (
+        standing.collapses.collapsed > 0,
+        -len(standing.met),
+        -standing.share,
+        subject.maker,
+        subject.model,
+        subject.device,
+    )
 
 
 def _apart(above: Standing, below: Standing, spread: float) -> bool:

@@ -57,12 +57,12 @@ class ClientRow:
         return group
 
 
-def client_rows(bench: Bench, who: Subject, *, reach_at: float) -> list[ClientRow]:
+def client_rows(bench: Bench, subject: Subject, *, reach_at: float) -> list[ClientRow]:
     """Every client series and link the subject was tested with, the most usual band first.
 
     reach_at  rate for the reach [Mbit/s]
     """
-    cells = cells_of_subject(bench, who)
+    cells = cells_of_subject(bench, subject)
     lines: dict[Group, Track | None] = {
         group: track([c for c in cells if c.group == group], match="attenuation")
         for group in sorted({c.group for c in cells if c.mean is not None}, key=lambda g: (usual(g), g.sort_key))

@@ -15,7 +15,7 @@ from typing import Any, Literal
 import numpy as np
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, cells_of_subject, labels, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, labels, subject_named
 from builder.bench.cells import Group
 from builder.bench.sides import Floats, padded_cells
 from builder.bench.tracks import EVERYTHING, GroupFilter, track
@@ -114,7 +114,7 @@ def agree_z(pairs: int) -> float:
 
 def links(bench: Bench, a: Subject, b: Subject, *, only: GroupFilter = EVERYTHING) -> list[IndirectComparison]:
     """Every indirect comparison of two subjects: per pair of unlike series with equal link, and per window."""
-    groups_a, groups_b = (_groups(bench, who, only) for who in (a, b))
+    groups_a, groups_b = (_groups(bench, subject, only) for subject in (a, b))
     results: list[IndirectComparison] = []
     for group_a in groups_a:
         for group_b in groups_b:
@@ -177,14 +177,14 @@ def _link(
     for device in sorted(bench.devices):
         if device in (a.device, b.device):
             continue
-        who = subject(bench, device)
-        on_a, on_b = _value(bench, who, group_a, window), _value(bench, who, group_b, window)
-        if on_a is None or on_b is None or not _equal_streams(bench, (a, who, b), group_a, group_b):
+        subject = subject_named(bench, device)
+        on_a, on_b = _value(bench, subject, group_a, window), _value(bench, subject, group_b, window)
+        if on_a is None or on_b is None or not _equal_streams(bench, (a, subject, b), group_a, group_b):
             continue
         if isinstance(on_a, str) or isinstance(on_b, str):
-            capped.append(who.model)
+            capped.append(subject.model)
             continue
-        bridges.append((who.device, on_a, on_b))
+        bridges.append((subject.device, on_a, on_b))
     if isinstance(value_a, str) or isinstance(value_b, str) or (capped and not bridges):
         refused = JointRatio("refused", "link-through-bound", None, None, None, (), 0.0)
         return IndirectComparison(a, b, group_a, group_b, window, refused, _bound_sentence(capped))
@@ -221,10 +221,10 @@ def _bound_sentence(capped: Sequence[str]) -> str:
     return f"No link: {held} {'was' if len(set(capped)) == 1 else 'were'} limited by the client or the lab."
 
 
-def _value(bench: Bench, who: Subject, group: Group, window: str) -> Weighted | Literal["bound"] | None:
+def _value(bench: Bench, subject: Subject, group: Group, window: str) -> Weighted | Literal["bound"] | None:
     """A subject's window mean, "bound", or None where it cannot be had."""
     low_high = bench.constants.window(group.band, window)
-    one = track(cells_of_subject(bench, who, group), match="attenuation")
+    one = track(cells_of_subject(bench, subject, group), match="attenuation")
     if one is None or low_high is None or not one.line.covers(*low_high):
         return None
     weighted, spread = window_value(bench, one, low_high)
@@ -237,15 +237,15 @@ def _equal_streams(bench: Bench, devices: Sequence[Subject], group_a: Group, gro
     """Whether all devices in the link work with equally many streams; two bridged to four would mix both."""
     used = {
         min(device, client)
-        for who in devices
+        for subject in devices
         for group in (group_a, group_b)
-        if (device := _device_streams(bench, who, group.band)) and (client := _series_streams(bench, group))
+        if (device := _device_streams(bench, subject, group.band)) and (client := _series_streams(bench, group))
     }
     return len(used) <= 1
 
 
-def _device_streams(bench: Bench, who: Subject, band: str) -> int | None:
-    return next((r.streams for r in bench.devices[who.device].radios if r.band == band), None)
+def _device_streams(bench: Bench, subject: Subject, band: str) -> int | None:
+    return next((r.streams for r in bench.devices[subject.device].radios if r.band == band), None)
 
 
 def _series_streams(bench: Bench, group: Group) -> int | None:
@@ -254,8 +254,8 @@ def _series_streams(bench: Bench, group: Group) -> int | None:
     return results.pop() if len(results) == 1 else None
 
 
-def _groups(bench: Bench, who: Subject, only: GroupFilter) -> list[Group]:
-    groups = {c.group for c in cells_of_subject(bench, who) if only.takes(c) and c.mean is not None}
+def _groups(bench: Bench, subject: Subject, only: GroupFilter) -> list[Group]:
+    groups = {c.group for c in cells_of_subject(bench, subject) if only.takes(c) and c.mean is not None}
     return sorted((g for g in groups if not g.several_links), key=lambda g: g.sort_key)
 
 

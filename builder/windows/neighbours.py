@@ -40,7 +40,7 @@ def all_nearest(bench: Bench, *, largest: Mapping[str, Group], ranked: Ranked) -
     ranked   the ranking of a group over a window
     """
     orders = {
-        group: [entry.who.device for entry in ranked(group, "middle").ranked]
+        group: [entry.subject.device for entry in ranked(group, "middle").ranked]
         for group in dict.fromkeys(largest.values())
     }
     before = predecessors(bench)

@@ -43,7 +43,7 @@ class Reach:
 class GroupReach:
     """The reach of one subject in one group at one rate [Mbit/s]."""
 
-    who: Subject
+    subject: Subject
     group: Group
     client: str
     at: float
@@ -53,7 +53,11 @@ class GroupReach:
     def figure(self) -> str:
         rate = wording.trimmed(self.at, 6)
         return "~".join(
-            [joined_id("reach", self.who.device, self.who.unit, self.who.firmware), self.group.slug, joined_id(rate)]
+            [
+                joined_id("reach", self.subject.device, self.subject.unit, self.subject.firmware),
+                self.group.slug,
+                joined_id(rate),
+            ]
         )
 
 
@@ -104,16 +108,18 @@ def _below_with_its_band(bench: Bench, one: Track, rate: float) -> bool:
     return point is not None and point.half_width is not None and point.value + point.half_width < rate
 
 
-def reaches(bench: Bench, who: Subject, rates: Sequence[float], *, only: GroupFilter = EVERYTHING) -> list[GroupReach]:
+def reaches(
+    bench: Bench, subject: Subject, rates: Sequence[float], *, only: GroupFilter = EVERYTHING
+) -> list[GroupReach]:
     """The subject's reach at each rate in each group with a measured attenuation."""
-    cells = only.cells(cells_of_subject(bench, who))
+    cells = only.cells(cells_of_subject(bench, subject))
     results: list[GroupReach] = []
     for group in sorted({c.group for c in cells}, key=lambda g: g.sort_key):
         one = track([c for c in cells if c.group == group], match="attenuation")
         if one is None:
             continue
         client = ", ".join(sorted({c.client for c in one.cells}))
-        results += [GroupReach(who, group, client, rate, reach_of(bench, one, rate)) for rate in rates]
+        results += [GroupReach(subject, group, client, rate, reach_of(bench, one, rate)) for rate in rates]
     return results
 
 

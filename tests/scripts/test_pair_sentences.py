@@ -10,7 +10,7 @@ import orjson
 from hypothesis import HealthCheck, given, settings
 
 from builder import addresses
-from builder.bench.bench import labels, subject
+from builder.bench.bench import labels, subject_named
 from builder.bench.tracks import EVERYTHING, GroupFilter
 from builder.pairs.compare import compare
 from builder.pairs.pair_parts import part_key, parts_of
@@ -43,7 +43,7 @@ def by_script(node, benches):
 def one_by_one(results, a, b):
     """The same, by the functions that the pair's page and the commands use."""
     bench = results.bench
-    sides = subject(bench, a), subject(bench, b)
+    sides = subject_named(bench, a), subject_named(bench, b)
     figures = compare(bench, *sides, match="attenuation")
     lead = leading_of(bench, figures, results.company)
     leads = [f.ahead for f in sorted(figures, key=lambda f: f is not lead) if f.verdict != "refused"]

@@ -42,14 +42,14 @@ def order_table(
     columns: list[Column[Placed]] = [
         Column(
             "Device",
-            lambda p: device_entry(results, here, p.who.device, note=firmware_words(results, p.who)),
+            lambda p: device_entry(results, here, p.subject.device, note=firmware_words(results, p.subject)),
         ),
         _ranked_column(
             "Roles met in these runs",
             lambda s: Entry(
                 text=f"{len(s.met)} of {s.roles}",
                 sort_key=str(len(s.met)),
-                marks=disputes.marks(here, s.who.device, figures=_figures(members, s.who)),
+                marks=disputes.marks(here, s.subject.device, figures=_figures(members, s.subject)),
             ),
             numeric=True,
         ),

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from builder import addresses, wording
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.cells import Group, usual
 from builder.bench.sides import Whole
 from builder.pages.contents import Results
@@ -114,7 +114,7 @@ def pair_data(results: Results, block: DeviceBlock) -> dict[str, dict[str, Any]]
         return {}
     bench = results.bench
     a, b = (np.concatenate([getattr(file, side) for file in files]) for side in ("a", "b"))
-    subjects = [subject(bench, device) for device in devices]
+    subjects = [subject_named(bench, device) for device in devices]
     # Only the order of groups counts: how many devices each one has would change with every new device.
     company = {group: -place for place, group in enumerate(block.order)}
     matrix = pair_matrix(bench, subjects, a, b, company=company)

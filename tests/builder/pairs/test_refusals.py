@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.pairs.compare import compare
 from builder.pairs.refusals import CODES, Refusal
 from builder.registers.heat import hotter_claim
@@ -387,7 +387,7 @@ def test_units_that_agree_or_are_alone(lab):
     found = model_claim(lab.bench(), "A")
     assert isinstance(found, Claim)
     assert found.sentence == "2 units of A were tested and could not be told apart."
-    assert subject(lab.bench(), "A").unit == "A"
+    assert subject_named(lab.bench(), "A").unit == "A"
 
 
 def test_rates_from_twenty_runs_on():

@@ -181,7 +181,7 @@ def test_order_by_roles_met_then_by_the_hardest_pressed_role(office):
     office.run("C", 0.80)
     office.run("D", 0.99)
     found = office.workload()
-    assert [(s.who.device, len(s.met), s.hardest, s.share) for s in found.standings] == [
+    assert [(s.subject.device, len(s.met), s.hardest, s.share) for s in found.standings] == [
         ("D", 2, "pages", 0.99),
         ("B", 2, "pages", 0.97),
         ("C", 1, "pages", 0.80),
@@ -199,7 +199,7 @@ def test_three_runs_of_one_device_show_the_spread(office):
     office.run("D", 0.99, planned=1000)
     found = office.workload()
     assert (found.spread, found.spread_source) == (pytest.approx(0.01), "measured")
-    assert [(s.who.device, s.apart) for s in found.standings] == [("D", True), ("B", True)]
+    assert [(s.subject.device, s.apart) for s in found.standings] == [("D", True), ("B", True)]
 
 
 def test_what_the_requests_are_too_few_for_is_not_separated(office):
@@ -210,7 +210,7 @@ def test_what_the_requests_are_too_few_for_is_not_separated(office):
     office.run("D", 0.99)
     found = office.workload()
     assert found.spread == pytest.approx(0.01)
-    assert [(s.who.device, s.apart) for s in found.standings] == [("D", True), ("B", False)]
+    assert [(s.subject.device, s.apart) for s in found.standings] == [("D", True), ("B", False)]
     assert "too few to tell them apart" in found.note
 
 
@@ -218,7 +218,7 @@ def test_one_late_page_of_thirteen_separates_nobody(office):
     # Against 993 of 1000 Fisher's exact test (scipy) gives p = 0.099; the shares are 7 % apart.
     office.run("B", 12 / 13, planned=13)
     office.run("D", 0.993, planned=1000)
-    assert [(s.who.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", False)]
+    assert [(s.subject.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", False)]
 
 
 def test_a_verdict_is_of_its_run_and_says_whether_it_is_shown():
@@ -265,7 +265,7 @@ def test_runs_that_did_not_finish_come_after_those_that_did(office):
     office.run("B", 0.99)
     office.run("C", 0.50, fetch=0.50)
     found = office.workload()
-    assert [(s.who.device, s.collapses) for s in found.standings] == [("C", Count(0, 1)), ("B", Count(1, 2))]
+    assert [(s.subject.device, s.collapses) for s in found.standings] == [("C", Count(0, 1)), ("B", Count(1, 2))]
     assert found.standings[1].apart
 
 
@@ -281,9 +281,9 @@ def test_an_incomplete_run_is_not_ranked(office):
     office.run("B", 0.99, fetch=None)
     office.run("C", 0.99)
     found = office.workload()
-    assert [s.who.device for s in found.standings] == ["C"]
+    assert [s.subject.device for s in found.standings] == ["C"]
     (left_out,) = found.not_ranked
-    assert (left_out.who.device, left_out.sentence) == ("B", "Not ranked: every run is incomplete.")
+    assert (left_out.subject.device, left_out.sentence) == ("B", "Not ranked: every run is incomplete.")
 
 
 def test_a_client_fault_counts_neither_way(office):

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.bounds import Limits
 from builder.bench.bridging import bridge_tests, judge
 from builder.windows.indirect import agree_z, joint_ratio, link_json, links
@@ -208,7 +208,7 @@ def test_only_equally_many_streams_are_linked(lab, devices, clients, linked):
         return {name: replace(record, radios=(Radio("5", streams[name], 80),)) for name, record in records.items()}
 
     bench = replace(bench, devices=with_streams(bench.devices, devices), clients=with_streams(bench.clients, clients))
-    porch, sill = (subject(bench, name) for name in ("Porch", "Sill"))
+    porch, sill = (subject_named(bench, name) for name in ("Porch", "Sill"))
     assert bool(links(bench, porch, sill)) == linked
 
 
