@@ -8,10 +8,10 @@ from datetime import date
 
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
-from builder.bench.bench import Bench, Subject, cells_of_subject, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, subject_named
 from builder.bench.cells import Cell, Group
 from builder.bench.naming import GroupName
-from builder.bench.tracks import Filter, Track, track
+from builder.bench.tracks import GroupFilter, Track, track
 from builder.bench.weighted import Match
 from builder.pairs.compare import compare
 from builder.pairs.verdicts import PairFigure
@@ -58,7 +58,7 @@ def subject_of(evidence: Evidence, text: str) -> Subject:
     ):
         _refuse_withdrawn(evidence, what, name)
     try:
-        named = subject(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
+        named = subject_named(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
     except UnknownName as failure:
         raise NotBound(f"{failure} {UNSEEN}") from failure
     _refuse_withdrawn(evidence, "unit", f"{named.device}/{named.unit}")
@@ -162,7 +162,7 @@ def pair_of(evidence: Evidence, binding: Binding) -> PairFigure:
     if (a.device, a.unit, a.firmware) == (b.device, b.unit, b.firmware):
         raise NotBound("Both sides are the same unit with the same firmware.")
     one_level = next(m for m in MATCHES if m == match)
-    figures = compare(evidence.bench, a, b, match=one_level, only=Filter(client=binding.options.get("client")))
+    figures = compare(evidence.bench, a, b, match=one_level, only=GroupFilter(client=binding.options.get("client")))
     if figures[0].group is None:
         raise NotBound(figures[0].sentence)
     group = group_of(evidence, binding, (a, b))

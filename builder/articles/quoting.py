@@ -183,10 +183,10 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
     ranking = evidence.ranked(group, name)
     entry = ranked_entry(ranking, subject.device)
     if entry is None:
-        left_out = next((n for n in ranking.not_ranked if n.who.device == subject.device), None)
+        left_out = next((n for n in ranking.not_ranked if n.subject.device == subject.device), None)
         raise NotBound(left_out.sentence if left_out else f"{subject.model} has no place in this ranking.")
-    if (entry.who.unit, entry.who.firmware) != (subject.unit, subject.firmware):
-        raise NotBound(f"Only {entry.who.firmware}, unit {entry.who.unit}, is ranked of {subject.model}.")
+    if (entry.subject.unit, entry.subject.firmware) != (subject.unit, subject.firmware):
+        raise NotBound(f"Only {entry.subject.firmware}, unit {entry.subject.unit}, is ranked of {subject.model}.")
     cells = cells_of_subject(evidence.bench, subject, group)
     return Quote(
         f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import statistics
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -46,10 +46,10 @@ class Bench:
     @cached_property
     def cells_in(self) -> Mapping[Group, Mapping[str, Sequence[Cell]]]:
         """Group -> device -> its cells there, both in the order of the cells."""
-        found: dict[Group, dict[str, list[Cell]]] = {}
+        results: dict[Group, dict[str, list[Cell]]] = {}
         for cell in self.cells:
-            found.setdefault(cell.group, {}).setdefault(cell.device, []).append(cell)
-        return found
+            results.setdefault(cell.group, {}).setdefault(cell.device, []).append(cell)
+        return results
 
     def cells_with(self, device: str, group: Group | None = None) -> Sequence[Cell]:
         """A device's cells, of one group or all."""
@@ -58,15 +58,15 @@ class Bench:
     @cached_property
     def grouped(self) -> Mapping[str, Mapping[Group, Sequence[Cell]]]:
         """Device -> group -> its cells there, in the order of the cells."""
-        found: dict[str, dict[Group, list[Cell]]] = {}
+        results: dict[str, dict[Group, list[Cell]]] = {}
         for cell in self.cells:
-            found.setdefault(cell.device, {}).setdefault(cell.group, []).append(cell)
-        return found
+            results.setdefault(cell.device, {}).setdefault(cell.group, []).append(cell)
+        return results
 
     @asked_once
-    def line(self, who: Subject, group: Group, match: Match) -> Track | None:
+    def line(self, subject: Subject, group: Group, match: Match) -> Track | None:
         """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""
-        return track(cells_of_subject(self, who, group), match=match)
+        return track(cells_of_subject(self, subject, group), match=match)
 
     @asked_once
     def relative_slope(self, group: Group) -> float | None:
@@ -80,7 +80,7 @@ class Bench:
     @cached_property
     def subjects(self) -> Mapping[str, Subject]:
         """Device -> the subject that its name alone stands for (`subject`)."""
-        return {device: _subject(self, device, None, None) for device in self.devices}
+        return {device: _subject(self, device, None, "") for device in self.devices}
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,72 +125,95 @@ def bench_of(
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series."""
     caps = limits(ceilings, devices, houses)
-    found = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
+    result = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
-    for cell in found:
+    for cell in result:
         cells_of[cell.device].append(cell)
     return Bench(
         devices={d.device_id: d for d in devices},
         clients={c.client_id: c for c in clients},
         houses={h.house_id: h for h in houses},
         limits=caps,
-        scatter=learnt(houses, found, constants),
-        cells=found,
+        scatter=learnt(houses, result, constants),
+        cells=result,
         cells_of=dict(cells_of),
         decisions=decided or {},
     )
 
 
-def subject(bench: Bench, text: str, *, unit: str | None = None) -> Subject:
+def subject_named(
+    bench: Bench,
+    text: str,
+    *,
+    unit: str | None = None,
+    tests: Iterable[tuple[str, str]] | None = None,
+    what: str = "results",
+) -> Subject:
     """The subject that "device" or "device@firmware" names.
 
     Without a firmware the latest public one that has results; without a unit the first that has results.
+
+    tests   (unit, firmware) of what counts as a result of the device; left out: its cells
+    what    what a note calls them
     Raises  UnknownName with the nearest names for a device, firmware or unit nobody entered.
     """
     device_id, _, firmware = text.partition("@")
     if device_id not in bench.devices:
         raise unknown_name(f"There is no device {device_id!r}", device_id, bench.devices)
-    if unit is None and not firmware:
+    if unit is None and not firmware and tests is None:
         return bench.subjects[device_id]
-    return _subject(bench, device_id, unit, firmware)
+    return _subject(bench, device_id, unit, firmware, tests, what)
 
 
-def _subject(bench: Bench, device_id: str, unit: str | None, firmware: str | None) -> Subject:
+def _subject(
+    bench: Bench,
+    device_id: str,
+    unit: str | None,
+    firmware: str,
+    tests: Iterable[tuple[str, str]] | None = None,
+    what: str = "results",
+) -> Subject:
     device = bench.devices[device_id]
-    own = bench.cells_of.get(device_id, ())
+    cells = {(c.unit, c.firmware) for c in bench.cells_of.get(device_id, ())}
+    tested = cells if tests is None else set(tests)
     notes: list[str] = []
-    if unit is not None and unit not in {u.unit_id for u in device.units}:
-        raise unknown_name(f"{device.model} has no unit {unit!r}", unit, [u.unit_id for u in device.units])
+    units = [u.unit_id for u in device.units]
+    if unit is not None and unit not in units:
+        raise unknown_name(f"{device.model} has no unit {unit!r}", unit, units)
     if firmware:
-        if firmware not in {f.version for f in device.firmware}:
-            versions = [f.version for f in device.firmware]
+        versions = [f.version for f in device.firmware]
+        if firmware not in versions:
             raise unknown_name(f"{device.model} has no firmware {firmware!r}", firmware, versions)
     else:
-        firmware = current_firmware(bench, device_id, unit=unit) or ""
+        # Where nothing of the kind was done, as if cells had been asked for.
+        firmware = _latest(device, tested, unit) or _latest(device, cells, unit) or ""
         if firmware and not _is_public(device, firmware):
-            notes.append(f"Only firmware that is not public has results; {firmware} was taken.")
+            notes.append(f"Only firmware that is not public has {what}; {firmware} was taken.")
     if unit is None:
-        tested = sorted({c.unit for c in own if c.firmware == firmware}, key=natural)
-        unit = tested[0] if tested else device.units[0].unit_id
-        if len(tested) > 1:
-            notes.append(f"Several units have results ({', '.join(tested)}); unit {unit} was taken.")
+        with_results = sorted({u for u, version in tested if version == firmware}, key=natural)
+        others = sorted({u for u, version in cells if version == firmware}, key=natural)
+        unit = next(iter([*with_results, *others]), units[0])
+        if len(with_results) > 1:
+            notes.append(f"Several units have {what} ({', '.join(with_results)}); unit {unit} was taken.")
     return Subject(device_id, unit, firmware, device.maker, device.model, " ".join(notes))
 
 
-def current_firmware(bench: Bench, device_id: str, *, unit: str | None = None) -> str | None:
-    """The latest public firmware that has results; if none is public, the latest that has; None without results.
+def current_firmware(bench: Bench, device_id: str) -> str | None:
+    """The latest public firmware that has results; if none is public, the latest that has; None without results."""
+    tested = {(c.unit, c.firmware) for c in bench.cells_of.get(device_id, ())}
+    return _latest(bench.devices[device_id], tested, None)
 
-    unit  only what that unit was tested with
-    """
-    tested = {c.firmware for c in bench.cells_of.get(device_id, ()) if unit in (None, c.unit)}
-    candidates = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in tested]
+
+def _latest(device: Device, tested: Set[tuple[str, str]], unit: str | None) -> str | None:
+    """The latest public firmware with which the unit, or any, was tested; the latest at all if none is public."""
+    versions = {firmware for u, firmware in tested if unit in (None, u)}
+    candidates = [f for f in firmware_by_date(device) if f.version in versions]
     public = [f for f in candidates if f.public]
-    chosen = public or candidates
-    return chosen[-1].version if chosen else None
+    return (public or candidates)[-1].version if candidates else None
 
 
 def firmware_by_date(device: Device) -> list[Firmware]:
-    """Oldest first. One without a release date stands after the dated ones whose version is smaller."""
+    """Oldest first. One without a release date comes after the dated ones with a smaller version."""
     order = sorted((f for f in device.firmware if f.released), key=lambda f: (f.released or "", natural(f.version)))
     for undated in sorted((f for f in device.firmware if not f.released), key=lambda f: natural(f.version)):
         smaller = [i for i, f in enumerate(order) if natural(f.version) < natural(undated.version)]
@@ -198,13 +221,15 @@ def firmware_by_date(device: Device) -> list[Firmware]:
     return order
 
 
-def cells_of_subject(bench: Bench, who: Subject, group: Group | None = None) -> list[Cell]:
+def cells_of_subject(bench: Bench, subject: Subject, group: Group | None = None) -> list[Cell]:
     """The subject's cells, of one group or all."""
-    return [c for c in bench.cells_with(who.device, group) if c.unit == who.unit and c.firmware == who.firmware]
+    return [
+        c for c in bench.cells_with(subject.device, group) if c.unit == subject.unit and c.firmware == subject.firmware
+    ]
 
 
 def labels(a: Subject, b: Subject) -> tuple[str, str]:
-    """Short names that tell two subjects apart in a sentence."""
+    """Short names that distinguish two subjects in a sentence."""
     if a.device != b.device:
         return (a.model, b.model) if a.model != b.model else (f"{a.maker} {a.model}", f"{b.maker} {b.model}")
     if a.firmware != b.firmware:

@@ -1,7 +1,7 @@
 """Limits that are not the device's: which values are only lower bounds, and what bounds can decide.
 
 A value at 97 % or more of the client setup's ceiling, or of a lab limit, is right-censored and printed
-"≥ 925". The device's own wired port is a property of the device: exact, and said so (method.md, section 4).
+"≥ 925". The device's own wired port is a property of the device: exact, and labelled as such (method.md, section 4).
 """
 
 from __future__ import annotations

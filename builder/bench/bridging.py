@@ -226,7 +226,7 @@ def _result(
     difference, old_mean = statistics.fmean(differences), statistics.fmean(olds)
     low = high = None
     if enough:
-        half = half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components))
+        half = float(half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components)))
         low, high = difference - half, difference + half
     verdict = judge(low, high, old_mean)
     return BridgeResult(*link, tuple(spots), held_back, old_mean, difference, low, high, verdict)

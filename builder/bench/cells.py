@@ -144,17 +144,17 @@ def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str
     visits = visits_of(runs)
     grouped: dict[tuple[object, ...], list[Run]] = {}
     for run in runs:
-        own = series.get((run.client, run.driver), run.series)
+        of_setup = series.get((run.client, run.driver), run.series)
         alike = _alike_at_spot(run) if run.spot is not None else (*_alike(run), place_of(run))
-        grouped.setdefault((own, alike), []).append(run)
+        grouped.setdefault((of_setup, alike), []).append(run)
     groups: dict[Group, Group] = {}  # equal groups are one object, so that comparing them is quick
-    found: list[Cell] = []
+    results: list[Cell] = []
     for members in grouped.values():
         group = group_of(members[0])
-        own = series.get((members[0].client, members[0].driver), group.series)
-        group = group if group.series == own else replace(group, series=own)
-        found.append(_cell(members, groups.setdefault(group, group), limits, visits))
-    return sorted(found, key=_cell_order)
+        of_setup = series.get((members[0].client, members[0].driver), group.series)
+        group = group if group.series == of_setup else replace(group, series=of_setup)
+        results.append(_cell(members, groups.setdefault(group, group), limits, visits))
+    return sorted(results, key=_cell_order)
 
 
 def group_of(run: Run) -> Group:
@@ -251,16 +251,16 @@ def visits_of(runs: Iterable[Run]) -> Mapping[int, Visit]:
     """Number of a run -> its visit: runs of a client with one device unit in a session that follow each other at a place.
 
     Whatever firmware, settings or link were used. Runs at one instant are taken in the order they were entered in.
-    Only runs with this device end a visit, for what is measured of another must not alter its intervals.
+    Only runs with this device end a visit: measuring another device must not alter its intervals.
     """
     together: dict[tuple[str, str, str, str], list[Run]] = defaultdict(list)
     for run in runs:
         together[run.session, run.client, run.device, run.unit].append(run)
     visits: dict[int, Visit] = {}
-    for key, own in together.items():
+    for key, members in together.items():
         before: object = None
         number = 0
-        for run in sorted(own, key=attrgetter("at_utc", "run_id")):
+        for run in sorted(members, key=attrgetter("at_utc", "run_id")):
             here = _where(run)
             number += here != before
             before = here

@@ -1,4 +1,4 @@
-"""What somebody decided on an odd session: the word, and from the ledger of corrections who said so, when and why."""
+"""Decisions on odd sessions: the word, and from the ledger of corrections who decided, when and why."""
 
 from __future__ import annotations
 
@@ -30,19 +30,19 @@ class Decision:
 
 def decisions(sessions: Iterable[Session], corrections: Sequence[Correction]) -> dict[str, Decision]:
     """Session -> what was decided on it last; sessions without a decision have none."""
-    found: dict[str, Decision] = {}
+    results: dict[str, Decision] = {}
     made = [c for c in corrections if is_decision(c)]
     for session in sessions:
         if session.decision is None:
             continue
-        own = [c for c in made if _is_of(c, session) and c.now.strip().casefold() == session.decision]
-        last = own[-1] if own else None
-        found[session.session_id] = (
+        on_session = [c for c in made if _is_of(c, session) and c.now.strip().casefold() == session.decision]
+        last = on_session[-1] if on_session else None
+        results[session.session_id] = (
             Decision(session.decision)
             if last is None
             else Decision(session.decision, last.noticed_by, last.date, last.reason)
         )
-    return found
+    return results
 
 
 def is_decision(correction: Correction) -> bool:
@@ -58,7 +58,7 @@ def session_decided(correction: Correction, sessions: Iterable[Session]) -> Sess
 def _is_of(correction: Correction, session: Session) -> bool:
     """By the place of the row; a copy may leave its number out, and then by the id in the key."""
     if correction.source_row is not None:
-        own = session.batch_id, session.source_file, session.source_row
-        return (correction.batch_id, correction.source_file, correction.source_row) == own
+        place = session.batch_id, session.source_file, session.source_row
+        return (correction.batch_id, correction.source_file, correction.source_row) == place
     pairs = (part.partition("=") for part in correction.row_key.split(";"))
     return any(name.strip().casefold() == "id" and value.strip() == session.session_id for name, _, value in pairs)

@@ -14,7 +14,7 @@ from catalog.method import PRACTICE_SLOPE_PER_DB
 
 @dataclass(frozen=True, slots=True)
 class Fall:
-    """slope [Mbit/s per dB]; assumed: by practice, for neither the device's line nor a reference device shows it."""
+    """slope [Mbit/s per dB]; assumed: by practice, because neither the device's line nor a reference device shows it."""
 
     slope: float
     assumed: bool = False
@@ -24,7 +24,7 @@ def fall_at(bench: Bench, cells: Sequence[Cell], others: Sequence[Cell]) -> Fall
     """The fall of one device at a spot.
 
     cells   its cells there
-    others  all its cells of the group, with a value: their line tells, by least squares over the knots within 12 dB;
+    others  all its cells of the group, with a value: the slope of their line, by least squares over the knots within 12 dB;
             without two of them the reference device's median relative slope in that group, else practice
     """
     total = sum(cell.n for cell in cells)

@@ -3,20 +3,24 @@
 x is dB of loss, or minus the received level in dBm. Knots are measured cells; cells at the same x are
 first averaged by their number of repeats. Straight lines join neighbouring knots, none across a gap
 above 12 dB, and nothing goes beyond the end knots (method.md, section 2).
+
+The functions that take knots as columns, shape (k, r), serve r lines at once; a line with fewer knots than another is
+filled up with x not a number and y 0. One line of shape (k, 1) serves r places. `JoinedLine` asks them for one line.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from catalog.method import MAX_GAP_DB
+from catalog.method import MAX_GAP_DB, MIN_KNOTS
 
-Array = NDArray[np.float64]
+Floats = NDArray[np.float64]
+Whole = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
 # Losses are sums of decimals that floats only come near to: what differs by less is the same.
 SAME_X_DB = 1e-9
@@ -33,11 +37,11 @@ class JoinedLine:
     share    share of every cell in its knot's value, shape (c,); those of one knot add to 1
     """
 
-    x: Array
-    y: Array
-    bound: NDArray[np.bool_]
-    member: NDArray[np.intp]
-    share: Array
+    x: Floats
+    y: Floats
+    bound: Flags
+    member: Whole
+    share: Floats
 
     @property
     def tested(self) -> tuple[float, float]:
@@ -47,48 +51,31 @@ class JoinedLine:
     def pieces(self) -> list[tuple[float, float]]:
         """Stretches without a gap, ascending; a lone knot is a stretch of no length. [dB]"""
         x: list[float] = self.x.tolist()
-        breaks = [i for i, (left, right) in enumerate(pairwise(x)) if right - left > MAX_GAP_DB + SAME_X_DB]
+        breaks: list[int] = np.flatnonzero(~joined(self.x)).tolist()
         return [(x[s], x[e]) for s, e in zip([0, *(b + 1 for b in breaks)], [*breaks, len(x) - 1], strict=True)]
 
     def covers(self, low: float, high: float) -> bool:
         """Whether one stretch without a gap holds the whole range."""
         return any(start <= low + SAME_X_DB and high <= end + SAME_X_DB for start, end in self.pieces())
 
-    def knots_within(self, low: float, high: float) -> NDArray[np.intp]:
+    def knots_within(self, low: float, high: float) -> Whole:
         """Knots inside the range or on its edge."""
         return np.flatnonzero((self.x >= low - SAME_X_DB) & (self.x <= high + SAME_X_DB))
 
-    def mean_weights(self, low: float, high: float) -> Array:
+    def mean_weights(self, low: float, high: float) -> Floats:
         """Weights over the knots whose sum with y is the exact mean of the line over a covered range.
 
         Shape (k,), adding to 1. The range must lie inside one stretch and have a length.
         """
         assert high > low
         assert self.covers(low, high)
-        x: list[float] = self.x.tolist()
-        found = [0.0] * len(x)
-        for i, (left, right) in enumerate(pairwise(x)):
-            start, end = max(left, low), min(right, high)
-            if end - start <= SAME_X_DB:
-                continue
-            # The integral of a straight piece is its length times its middle value.
-            place = ((start + end) / 2 - left) / (right - left)
-            found[i] += (end - start) * (1 - place)
-            found[i + 1] += (end - start) * place
-        # Added in the order of the knots, as `pairs.ranges` adds, so that a mean has the same digits either way.
-        return np.array(found) / sum(found)
+        return range_weights(self.x[:, np.newaxis], np.array([low]), np.array([high]))[:, 0]
 
-    def point_weights(self, x: float) -> Array:
+    def point_weights(self, x: float) -> Floats:
         """Weights over the knots that give the line at *x*, shape (k,); x must be covered."""
         assert self.covers(x, x)
-        weights = np.zeros(len(self.x))
-        right = int(np.searchsorted(self.x, x - SAME_X_DB))
-        if right < len(self.x) and abs(self.x[right] - x) <= SAME_X_DB:
-            weights[right] = 1.0
-            return weights
-        place = (x - self.x[right - 1]) / (self.x[right] - self.x[right - 1])
-        weights[right - 1], weights[right] = 1 - place, place
-        return weights
+        knot, share = places_on(self.x[:, np.newaxis], np.array([x]))
+        return point_weights(knot, share, len(self.x))[:, 0]
 
     def at(self, x: float) -> float:
         """The line at a covered x. [Mbit/s]"""
@@ -101,10 +88,9 @@ class JoinedLine:
         the slope of the stretch's knots around it: the neighbours on both sides.
         """
         inside = self.knots_within(low, high)
-        if len(inside) >= 2:
-            x, y = self.x[inside], self.y[inside]
-            centred = x - x.mean()
-            return float(centred @ y / (centred @ centred))
+        if len(inside) >= MIN_KNOTS:
+            x, y = self.x[inside, np.newaxis], self.y[inside, np.newaxis]
+            return float(slopes_through(x, y, np.ones(x.shape, dtype=np.bool_))[0])
         if high - low > SAME_X_DB:
             return (self.at(high) - self.at(low)) / (high - low)
         piece = next((p for p in self.pieces() if p[0] - SAME_X_DB <= low <= p[1] + SAME_X_DB), None)
@@ -116,7 +102,7 @@ class JoinedLine:
         right = float(above[0]) if len(above) else low
         return (self.at(right) - self.at(left)) / (right - left)
 
-    def cell_weights(self, knot_weights: Array) -> Array:
+    def cell_weights(self, knot_weights: Floats) -> Floats:
         """The weights of the cells behind weighted knots, shape (c,)."""
         return knot_weights[self.member] * self.share
 
@@ -143,6 +129,73 @@ def joined_line(x: Sequence[float], y: Sequence[float], n: Sequence[int], bound:
         member=member,
         share=share,
     )
+
+
+def places_on(x: Floats, at: Floats) -> tuple[Whole, Floats]:
+    """The knot before each place of a line, and the share of the way from it to the next, both of shape (r,).
+
+    A place that is a knot but for rounding is that knot: its neighbour plays no part.
+
+    x   knots, ascending, shape (k, r) or (k, 1). [dB]
+    at  places between the end knots, shape (r,). [dB]
+    """
+    last_piece = np.maximum((~np.isnan(x)).sum(axis=0) - 2, 0)
+    knot = np.clip((x <= at + SAME_X_DB).sum(axis=0) - 1, 0, last_piece)
+    x = np.broadcast_to(x, (len(x), len(at)))
+    across = np.arange(len(at))
+    left, right = x[knot, across], x[np.minimum(knot + 1, len(x) - 1), across]
+    share = np.divide(at - left, right - left, out=np.zeros(len(at)), where=right - left > 0)
+    share = np.where(at - left <= SAME_X_DB, 0.0, np.where(right - at <= SAME_X_DB, 1.0, share))
+    return np.asarray(knot, dtype=np.intp), share
+
+
+def point_weights(knot: Whole, share: Floats, knots: int) -> Floats:
+    """Weights over the knots that give lines at r places, adding to 1, shape (knots, r).
+
+    knot, share  of each place, as `places_on` gives them
+    """
+    weights, across = np.zeros((knots + 1, len(knot))), np.arange(len(knot))  # one more, for share 0 at the last knot
+    weights[knot, across] = 1 - share
+    weights[knot + 1, across] = share
+    return weights[:-1]
+
+
+def range_weights(x: Floats, low: Floats, high: Floats) -> Floats:
+    """Weights over the knots whose sum with y is the exact mean of each line over a range, adding to 1, shape (k, r).
+
+    x          knots, ascending, shape (k, r). [dB]
+    low, high  ranges of some length that each line covers, shape (r,). [dB]
+    """
+    with np.errstate(invalid="ignore"):  # x that is not a number weighs nothing
+        start, end = np.maximum(x[:-1], low), np.minimum(x[1:], high)
+        length = end - start
+        used = length > SAME_X_DB
+        # The integral of a straight piece is its length times its middle value.
+        share = ((start + end) / 2 - x[:-1]) / (x[1:] - x[:-1])
+        near, far = np.where(used, length * (1 - share), 0.0), np.where(used, length * share, 0.0)
+    weights = np.zeros(x.shape)
+    weights[:-1] += near
+    weights[1:] += far
+    # A running sum adds in the order of the knots whatever the shape, so that one line alone has the digits of many.
+    return np.asarray(weights / weights.cumsum(axis=0)[-1])
+
+
+def joined(x: Floats) -> Flags:
+    """Whether a line is drawn between a knot and the next one, shape (k - 1, r), or (k - 1,) for one line."""
+    return np.asarray(np.diff(x, axis=0) <= MAX_GAP_DB + SAME_X_DB)
+
+
+def slopes_through(x: Floats, y: Floats, taken: Flags) -> Floats:
+    """Least-squares slopes through those knots that are taken, 0 where fewer than two are, shape (r,). [Mbit/s per dB]
+
+    x, y   shape (k, r) or (k, 1). [dB, Mbit/s]
+    taken  shape (k, r)
+    """
+    count = taken.sum(axis=0)
+    known = np.where(taken, x, 0.0)
+    centred = np.where(taken, known - known.sum(axis=0) / np.maximum(count, 1), 0.0)
+    squares = np.where(count < MIN_KNOTS, 1.0, (centred**2).sum(axis=0))
+    return np.asarray((centred * y).sum(axis=0) / squares, dtype=np.float64)
 
 
 def shared_range(a: JoinedLine, b: JoinedLine) -> tuple[float, float] | None:

@@ -24,7 +24,7 @@ def series_name(bench: Bench, series: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class GroupName:
-    """A group in words: client series, band and width, direction, and what else tells it from groups like it."""
+    """A group in words: client series, band and width, direction, and what else distinguishes it from similar groups."""
 
     series: str
     link: str
@@ -43,7 +43,7 @@ class GroupName:
 
 
 def group_names(bench: Bench) -> dict[Group, GroupName]:
-    """Every group in words, as short as it can be told apart.
+    """Every group in words, as short as is unambiguous.
 
     Of groups of one client and link the one with most cells has the plain name; the others say in which of
     protocol, flows and security they differ from it. `conditions` says them in full.

@@ -1,4 +1,4 @@
-"""What a house's reference device teaches: how days differ, and how a place differs when somebody stands there again.
+"""What a house's reference device shows: how much days differ, and a place when client and device return to it.
 
 Only the reference device is asked, one unit with one firmware and client in one group as one chain, so that adding a
 device never alters another pair (method.md, section 3, terms 2 and 3).
@@ -14,11 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from builder.bench.cells import Cell, Place, natural
-from builder.bench.scatter import ASSUMED_PLACEMENT, ASSUMED_SPREAD, Placement, Scatter, Spread
+from builder.bench.joined_line import SAME_X_DB, slopes_through
+from builder.bench.scatter import ASSUMED_PLACEMENT, ASSUMED_SPREAD, DaySpread, Placement, Scatter
 from builder.bench.sides import Floats, repeated, single_variance
 from catalog.method import (
     LEAST_PLACEMENT_DB,
     LEAST_SESSION_SPREAD,
+    MIN_KNOTS,
     MIN_PLACEMENT_DF,
     MIN_POOLED_DF,
     MIN_REFERENCE_SESSIONS,
@@ -30,8 +32,9 @@ from catalog.records import House
 
 
 @dataclass(frozen=True, slots=True)
-class ReferenceChain:
-    """What the reference device did in S sessions at the P spots that were measured in each of them.
+class Chain:
+    """What one device, as one unit with one firmware and client in one group, did in S sessions at the P spots that
+    were measured in each of them.
 
     cells      the measured cells, shape (S, P)
     values     shape (S, P). [Mbit/s]
@@ -55,10 +58,20 @@ class ReferenceChain:
         common = float((matrix.sum() - np.trace(matrix)) / (spots * (spots - 1)))
         return common, float(np.trace(matrix) / spots) - common
 
+    def day_df(self, common: float, per_spot: float) -> float:
+        """Degrees of freedom of c^2 as this chain estimates it, if c^2 is *common* and v is *per_spot*. [1]"""
+        sessions, spots = len(self.sessions), len(self.spots)
+        return (sessions - 1) * common**2 / ((common + per_spot / spots) ** 2 + (per_spot / spots) ** 2 / (spots - 1))
+
+    @property
+    def placement_df(self) -> int:
+        """Degrees of freedom of what its spots vary beyond the day. [1]"""
+        return (len(self.sessions) - 1) * (len(self.spots) - 1)
+
 
 def learnt(houses: Iterable[House], cells: Sequence[Cell], constants: Constants) -> Scatter:
     """Day-to-day spread and placement of every house: learnt, else declared, else by practice."""
-    days: dict[str, Spread] = {}
+    days: dict[str, DaySpread] = {}
     placements: dict[str, Placement] = {}
     for house in houses:
         chain = reference_chain(house, cells)
@@ -67,69 +80,73 @@ def learnt(houses: Iterable[House], cells: Sequence[Cell], constants: Constants)
     return Scatter(constants, days, placements)
 
 
-def reference_chain(house: House, cells: Iterable[Cell]) -> ReferenceChain | None:
-    """The chain that tells most of a house; None where none has enough sessions and spots."""
+def reference_chain(house: House, cells: Iterable[Cell]) -> Chain | None:
+    """The reference device's most informative chain in a house; None where none has enough sessions and spots."""
+    of_reference = [c for c in cells if c.house == house.house_id and c.device == house.reference_device]
+    return fullest_chain(of_reference, sessions=MIN_REFERENCE_SESSIONS)
+
+
+def fullest_chain(cells: Iterable[Cell], *, sessions: int) -> Chain | None:
+    """The most informative chain among one device's cells in a house; None where none has that many sessions."""
     grouped: dict[tuple[object, ...], list[Cell]] = defaultdict(list)
     for cell in cells:
-        if cell.house == house.house_id and cell.device == house.reference_device and cell.mean and not cell.bound:
+        if cell.mean and not cell.bound:
             grouped[_chain_key(cell)].append(cell)
-    chains = [chain for key in sorted(grouped, key=repr) if (chain := _common(grouped[key])) is not None]
-    return max(chains, key=lambda chain: (len(chain.sessions) - 1) * (len(chain.spots) - 1), default=None)
+    chains = [chain for key in sorted(grouped, key=repr) if (chain := _common(grouped[key], sessions)) is not None]
+    return max(chains, key=lambda chain: chain.placement_df, default=None)
 
 
 def _chain_key(cell: Cell) -> tuple[object, ...]:
     return cell.unit, cell.firmware, cell.client, cell.group
 
 
-def _common(cells: Sequence[Cell]) -> ReferenceChain | None:
+def _common(cells: Sequence[Cell], least: int) -> Chain | None:
     """The sessions of one chain with the spots that each of them has; sessions that lack most are left out first."""
     by_session: dict[str, dict[Place, Cell]] = defaultdict(dict)
     for cell in cells:
         by_session[cell.session][cell.place] = cell
     sessions = sorted(by_session, key=lambda name: (-len(by_session[name]), natural(name)))
-    while len(sessions) >= MIN_REFERENCE_SESSIONS:
+    while len(sessions) >= least:
         spots = sorted(set.intersection(*(set(by_session[name]) for name in sessions)))
         if len(spots) >= MIN_REFERENCE_SPOTS:
             sessions.sort(key=natural)
             table = tuple(tuple(by_session[name][spot] for spot in spots) for name in sessions)
             values = np.array([[cell.mean for cell in row] for row in table], dtype=np.float64)
-            return ReferenceChain(tuple(sessions), tuple(spots), table, values)
+            return Chain(tuple(sessions), tuple(spots), table, values)
         sessions.pop()
     return None
 
 
-def _day(chain: ReferenceChain | None, constants: Constants) -> Spread:
+def _day(chain: Chain | None, constants: Constants) -> DaySpread:
     """Term 2: the covariance that all spots of a session share."""
     if chain is None:
         declared = constants.session_spread
-        return ASSUMED_SPREAD if declared is None else Spread(declared, math.inf, "declared")
-    sessions, spots = chain.values.shape
-    common, own = chain.covariances
+        return ASSUMED_SPREAD if declared is None else DaySpread(declared, math.inf, "declared")
+    sessions = len(chain.sessions)
+    common, per_spot = chain.covariances
     if common < LEAST_SESSION_SPREAD**2:
-        return Spread(LEAST_SESSION_SPREAD, math.inf, "measured", sessions)
-    df = (sessions - 1) * common**2 / ((common + own / spots) ** 2 + (own / spots) ** 2 / (spots - 1))
-    return Spread(math.sqrt(common), max(df, 2.0), "measured", sessions)
+        return DaySpread(LEAST_SESSION_SPREAD, math.inf, "measured", sessions)
+    return DaySpread(math.sqrt(common), max(chain.day_df(common, per_spot), 2.0), "measured", sessions)
 
 
-def _placement(chain: ReferenceChain | None, constants: Constants) -> Placement:
+def _placement(chain: Chain | None, constants: Constants) -> Placement:
     """Term 3, placement: what a spot varies beyond the day and its repeats, over how steeply the line falls there."""
-    variance = None if chain is None else placement_variance(chain, constants)
+    enough = chain is not None and chain.placement_df >= MIN_PLACEMENT_DF
+    variance = placement_variance(chain, constants) if chain is not None and enough else None
     if chain is None or variance is None:
         declared = constants.placement_sigma_db
         return ASSUMED_PLACEMENT if declared is None else Placement(declared, math.inf, "declared")
-    sessions, spots = chain.values.shape
-    df = (sessions - 1) * (spots - 1)
     sigma = math.sqrt(variance) if variance > 0 else LEAST_PLACEMENT_DB
-    return Placement(sigma, df, "measured", sessions)
+    return Placement(sigma, chain.placement_df, "measured", len(chain.sessions))
 
 
-def placement_variance(chain: ReferenceChain, constants: Constants) -> float | None:
+def placement_variance(chain: Chain, constants: Constants) -> float | None:
     """Squared scatter of placement, below 0 where repeats and days explain more than all of it; None where the chain
-    does not show it: too few degrees of freedom, no loss or no slope at a spot, or single runs without a spread. [dB^2]
+    does not show it: no loss or no slope at a spot, or single runs without a spread. [dB^2]
     """
-    sessions, spots = chain.values.shape
+    spots = len(chain.spots)
     losses = [cell.attenuation_db for cell in chain.cells[0]]
-    if (sessions - 1) * (spots - 1) < MIN_PLACEMENT_DF or None in losses:
+    if None in losses:
         return None
     means = chain.values.mean(axis=0)
     slopes = [slope_around(losses[i] or 0.0, losses, means.tolist()) for i in range(spots)]  # type: ignore[arg-type]
@@ -143,8 +160,8 @@ def placement_variance(chain: ReferenceChain, constants: Constants) -> float | N
     return float(spots * chain.covariances[1] - of_repeats) / fall
 
 
-def _repeat_variance(cell: Cell, chain: ReferenceChain, constants: Constants) -> float | None:
-    """Variance of a cell's mean by its repeats, a single run by the spread it may take; None for none."""
+def _repeat_variance(cell: Cell, chain: Chain, constants: Constants) -> float | None:
+    """Variance of a cell's mean by its repeats, or for a single run by the spread it may take; None without either."""
     if cell.sd is not None:
         return cell.sd**2 / cell.n
     if (declared := single_variance(cell, constants)) is not None:
@@ -158,19 +175,16 @@ def _repeat_variance(cell: Cell, chain: ReferenceChain, constants: Constants) ->
 
 def slope_around(x: float, xs: Sequence[float], ys: Sequence[float]) -> float | None:
     """Least-squares slope of the knots within 12 dB of *x*; None with fewer than two. [Mbit/s per dB]"""
-    near = [(one, y) for one, y in zip(xs, ys, strict=True) if abs(one - x) <= SLOPE_WITHIN_DB + 1e-9]
-    at, values = np.array([one for one, _ in near]), np.array([y for _, y in near])
-    centred = at - at.mean() if len(near) else at
-    squares = float(centred @ centred)
-    if squares == 0:
+    at, values = np.array(xs)[:, np.newaxis], np.array(ys)[:, np.newaxis]
+    near = np.abs(at - x) <= SLOPE_WITHIN_DB + SAME_X_DB
+    if len(np.unique(at[near])) < MIN_KNOTS:
         return None
-    slope: float = (centred * values).sum().item() / squares
-    return slope
+    return float(slopes_through(at, values, near)[0])
 
 
 def relative_slopes(houses: Mapping[str, House], cells: Sequence[Cell]) -> list[float]:
     """Slope over value at each place of every reference device's line among *cells*. [1 per dB]"""
-    found: list[float] = []
+    results: list[float] = []
     lines: dict[tuple[object, ...], dict[float, list[Cell]]] = defaultdict(lambda: defaultdict(list))
     for cell in cells:
         house = houses.get(cell.house)
@@ -185,5 +199,5 @@ def relative_slopes(houses: Mapping[str, House], cells: Sequence[Cell]) -> list[
         xs = sorted(places)
         ys = [sum((c.mean or 0.0) * c.n for c in places[x]) / sum(c.n for c in places[x]) for x in xs]
         slopes = [(slope_around(x, xs, ys), y) for x, y in zip(xs, ys, strict=True)]
-        found += [slope / y for slope, y in slopes if slope is not None]
-    return found
+        results += [slope / y for slope, y in slopes if slope is not None]
+    return results

@@ -13,7 +13,7 @@ Source = Literal["measured", "declared", "assumed"]
 
 
 @dataclass(frozen=True, slots=True)
-class Spread:
+class DaySpread:
     """Day-to-day spread of one house as a fraction, over how many sessions it was seen, and where it comes from."""
 
     fraction: float
@@ -32,7 +32,7 @@ class Placement:
     sessions: int = 0
 
 
-ASSUMED_SPREAD = Spread(PRACTICE_SESSION_SPREAD, math.inf, "assumed")
+ASSUMED_SPREAD = DaySpread(PRACTICE_SESSION_SPREAD, math.inf, "assumed")
 ASSUMED_PLACEMENT = Placement(PRACTICE_SIGMA_DB, math.inf, "assumed")
 
 
@@ -44,10 +44,10 @@ class Scatter:
     """
 
     constants: Constants
-    days: Mapping[str, Spread] = field(default_factory=dict)
+    days: Mapping[str, DaySpread] = field(default_factory=dict)
     placements: Mapping[str, Placement] = field(default_factory=dict)
 
-    def day(self, house: str) -> Spread:
+    def day(self, house: str) -> DaySpread:
         """Day-to-day spread of a house."""
         return self.days.get(house, ASSUMED_SPREAD)
 

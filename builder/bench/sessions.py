@@ -27,7 +27,7 @@ from builder.metrics.intervals import effective_df, half_width
 from catalog.figure_names import joined_id
 
 SUSPENDED_OUTSIDE = (0.90, 1.10)
-OTHER_SESSIONS = 2  # fewer are no long run to compare a day with (own rule)
+OTHER_SESSIONS = 2  # fewer do not make a long run to compare a day with (own rule)
 
 FactorKey = tuple[str, str, Group]  # house, session, group
 State = Literal["in force", "suspended", "set aside"]
@@ -80,7 +80,7 @@ class SessionFactor:
         """95 % interval of the factor; None without an uncertainty."""
         if self.u is None:
             return None
-        half = half_width(self.u, self.df)
+        half = float(half_width(self.u, self.df))
         return self.factor - half, self.factor + half
 
     @property
@@ -134,8 +134,8 @@ def session_factors(bench: Bench) -> dict[FactorKey, SessionFactor]:
             others = np.delete(values, number)
             part = _Part(cell, float(others.mean()), float(others.std(ddof=1)), len(others), members)
             parts[cell.house, cell.session, cell.group].append(part)
-    found = {key: _factor(bench, key, own) for key, own in parts.items()}
-    return dict(sorted(found.items(), key=lambda item: (item[0][0], item[0][1], item[0][2].sort_key)))
+    results = {key: _factor(bench, key, of_group) for key, of_group in parts.items()}
+    return dict(sorted(results.items(), key=lambda item: (item[0][0], item[0][1], item[0][2].sort_key)))
 
 
 def normalised(bench: Bench, factors: Mapping[FactorKey, SessionFactor], cell: Cell) -> Normalised:
@@ -151,39 +151,39 @@ def normalised_cells(
 ) -> list[tuple[Cell, Normalised]]:
     """Every cell of a device that has a mean, in the order of the bench, with its normalised value."""
     pools: dict[tuple[object, ...], list[Cell]] = defaultdict(list)
-    own = bench.cells_of.get(device, ())
-    for cell in own:
+    cells = bench.cells_of.get(device, ())
+    for cell in cells:
         pools[_pool_key(cell)].append(cell)
-    return [(c, _normalised(bench, factors, c, pools[_pool_key(c)])) for c in own if c.mean is not None]
+    return [(c, _normalised(bench, factors, c, pools[_pool_key(c)])) for c in cells if c.mean is not None]
 
 
-def normalised_json(found: Normalised) -> dict[str, Any]:
+def normalised_json(result: Normalised) -> dict[str, Any]:
     """A normalised value as part of a cell: Mbit/s; null where there is none."""
-    factor, half = found.factor, found.half_width
+    factor, half = result.factor, result.half_width
     return {
-        "value": found.value,
-        "interval": None if found.value is None or half is None else [found.value - half, found.value + half],
+        "value": result.value,
+        "interval": None if result.value is None or half is None else [result.value - half, result.value + half],
         "factor": None if factor is None else factor.factor,
         "factor_u": None if factor is None else factor.u,
         "suspended": factor is not None and factor.suspended,
         "state": None if factor is None else factor.state,
-        "sentence": found.sentence,
+        "sentence": result.sentence,
     }
 
 
-def factor_json(found: SessionFactor) -> dict[str, Any]:
+def factor_json(result: SessionFactor) -> dict[str, Any]:
     """A session factor: ratios without a unit; df null where infinite."""
     return {
-        "house": found.house,
-        "session": found.session,
-        "factor": found.factor,
-        "u": found.u,
-        "df": found.df if math.isfinite(found.df) else None,
-        "interval": None if found.interval is None else list(found.interval),
-        "other_sessions": found.sessions,
-        "state": found.state,
-        "sentence": found.sentence,
-        "figure": found.figure,
+        "house": result.house,
+        "session": result.session,
+        "factor": result.factor,
+        "u": result.u,
+        "df": result.df if math.isfinite(result.df) else None,
+        "interval": None if result.interval is None else list(result.interval),
+        "other_sessions": result.sessions,
+        "state": result.state,
+        "sentence": result.sentence,
+        "figure": result.figure,
     }
 
 
@@ -194,8 +194,8 @@ def _normalised(
         raise ValueError("nothing finished, so there is nothing to normalise")
     house = bench.houses.get(cell.house)
     if house is not None and cell.device == house.reference_device:
-        own = "Not normalised: it is the reference device, of which the factor is made."
-        return Normalised(None, None, None, cell.bound, own)
+        sentence = "Not normalised: it is the reference device, of which the factor is made."
+        return Normalised(None, None, None, cell.bound, sentence)
     factor = factors.get((cell.house, cell.session, cell.group))
     if factor is None:
         return Normalised(
@@ -220,7 +220,7 @@ def _half_width(bench: Bench, cell: Cell, mean: float, factor: SessionFactor, po
         return None
     value = mean / factor.factor
     components = [((value * raw.u / mean) ** 2, raw.df), ((value * factor.u / factor.factor) ** 2, factor.df)]
-    return half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components))
+    return float(half_width(math.sqrt(sum(v for v, _ in components)), effective_df(components)))
 
 
 def _pool_key(cell: Cell) -> tuple[object, ...]:

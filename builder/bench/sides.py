@@ -24,12 +24,12 @@ from catalog.method import MIN_READINGS, Constants
 Floats = NDArray[np.float64]
 Whole = NDArray[np.intp]
 Flags = NDArray[np.bool_]
-Kind = TypeVar("Kind", np.float64, np.intp, np.bool_)
+Scalar = TypeVar("Scalar", np.float64, np.intp, np.bool_)
 
 
-def columns(values: NDArray[Kind], who: Whole) -> NDArray[Kind]:
-    """Those of the sides *who*, shape (slots, r), laid out so that sums over the slots add in their order."""
-    return np.take(values, who, axis=1)  # values[:, who] would be laid out the other way round
+def columns(values: NDArray[Scalar], side: Whole) -> NDArray[Scalar]:
+    """Those of the sides numbered *side*, shape (slots, r), laid out so that sums over the slots add in their order."""
+    return np.take(values, side, axis=1)  # values[:, side] would be laid out the other way round
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,25 +49,25 @@ class Shared:
     alone: int
     plain: bool
 
-    def totals(self, values: Floats, who: Whole) -> Floats:
-        """Sums of a value over the cells of each key, shape (t, p), of values of shape (c, p) of the sides *who*."""
+    def totals(self, values: Floats, side: Whole) -> Floats:
+        """Sums of a value over the cells of each key, shape (t, p), of values of shape (c, p) of the sides numbered *side*."""
         if self.plain:
             return values
         if len(self.key) == 1:
             return np.asarray(values.sum(axis=0, keepdims=True), dtype=np.float64)
-        found = np.zeros((len(self.key), values.shape[1]))
+        result = np.zeros((len(self.key), values.shape[1]))
         across = np.arange(values.shape[1])
-        for slot, value in zip(columns(self.slot, who), values, strict=True):
-            found[slot, across] += value
-        return found
+        for slot, value in zip(columns(self.slot, side), values, strict=True):
+            result[slot, across] += value
+        return result
 
     def of_keys(self, values: Floats) -> Floats:
         """What all cells of a key have alike, shape (t, s), from values of shape (c, s)."""
-        found = np.zeros(self.key.shape)
+        result = np.zeros(self.key.shape)
         across = np.arange(values.shape[1])
         for slot, value in reversed(list(zip(self.slot, values, strict=True))):
-            found[slot, across] = value
-        return found
+            result[slot, across] = value
+        return result
 
     def beside(self, of_b: Floats | Flags, meets: Whole) -> Floats:
         """b's totals set against a's keys, 0 where b has no such key, shape (t, p)."""
@@ -146,6 +146,10 @@ class PaddedLines:
     share: Floats
     cells: PaddedCells
 
+    def cell_weights(self, knot_weights: Floats, side: Whole) -> Floats:
+        """Weights of the cells behind weighted knots of the sides numbered *side*, shape (c, r); knot_weights of shape (k, r)."""
+        return np.take_along_axis(knot_weights, columns(self.member, side), axis=0) * columns(self.share, side)
+
 
 def padded_cells(sides: Sequence[Sequence[Cell]], scatter: Scatter, *, pools: Sequence[Sequence[Cell]]) -> PaddedCells:
     """Cells of the sides of one group; *pools* are the cells from which a side's single runs take their spread."""
@@ -156,17 +160,20 @@ def padded_cells(sides: Sequence[Sequence[Cell]], scatter: Scatter, *, pools: Se
     houses = tuple(sorted({cell.house for cell in flat})) or ("",)
     session, place = (at.shared([list(map(key, side)) for side in sides]) for key in (_session, own_place))
     visits = [[(slot, *one) for slot, cell in enumerate(side) for one in cell.visits] for side in sides]
-    at_visit = _Places([len(own) for own in visits])
-    visit = at_visit.shared([[one for _, one, _ in own] for own in visits])
+    at_visit = _Places([len(of_side) for of_side in visits])
+    visit = at_visit.shared([[one for _, one, _ in of_side] for of_side in visits])
     house_of = [[houses.index(cell.house) for cell in side] for side in sides]
     return PaddedCells(
         mean=at.floats([cell.mean or 0.0 for cell in flat]),
         n=at.whole([cell.n for cell in flat]),
         variance=at.floats(
-            [own or 0.0 if cell.sd is None else cell.sd**2 / cell.n for cell, own in zip(flat, declared, strict=True)]
+            [
+                variance or 0.0 if cell.sd is None else cell.sd**2 / cell.n
+                for cell, variance in zip(flat, declared, strict=True)
+            ]
         ),
         df=at.floats([math.inf if cell.sd is None else cell.n - 1 for cell in flat], math.inf),
-        single=at.flags([cell.sd is None and own is None for cell, own in zip(flat, declared, strict=True)]),
+        single=at.flags([cell.sd is None and variance is None for cell, variance in zip(flat, declared, strict=True)]),
         once=at.flags([cell.sd is None for cell in flat]),
         bound=at.flags([cell.bound for cell in flat]),
         at_port=at.flags([cell.limit in PORT_LIMITS for cell in flat]),
@@ -174,37 +181,39 @@ def padded_cells(sides: Sequence[Sequence[Cell]], scatter: Scatter, *, pools: Se
         place=place,
         kit=at.shared([[cell.kit or cell.house for cell in side] for side in sides]),
         visit=visit,
-        visited=at_visit.whole([slot for own in visits for slot, _, _ in own]),
-        visit_share=at_visit.floats([share for own in visits for _, _, share in own]),
+        visited=at_visit.whole([slot for of_side in visits for slot, _, _ in of_side]),
+        visit_share=at_visit.floats([share for of_side in visits for _, _, share in of_side]),
         houses=houses,
-        session_house=session.of_keys(at.floats([h for own in house_of for h in own])).astype(np.intp),
+        session_house=session.of_keys(at.floats([h for of_side in house_of for h in of_side])).astype(np.intp),
         visit_house=visit.of_keys(
-            at_visit.floats([house[slot] for house, own in zip(house_of, visits, strict=True) for slot, _, _ in own])
+            at_visit.floats(
+                [house[slot] for house, of_side in zip(house_of, visits, strict=True) for slot, _, _ in of_side]
+            )
         ).astype(np.intp),
         place_variance=place.of_keys(at.floats([spot_variance(cell, scatter) for cell in flat])),
-        pool_squares=np.array([sum(d * r**2 for d, r in own) for own in repeats], dtype=np.float64),
-        pool_df=np.array([sum(d for d, _ in own) for own in repeats], dtype=np.float64),
+        pool_squares=np.array([sum(d * r**2 for d, r in of_side) for of_side in repeats], dtype=np.float64),
+        pool_df=np.array([sum(d for d, _ in of_side) for of_side in repeats], dtype=np.float64),
     )
 
 
 def padded_lines(tracks: Sequence[Track | None], scatter: Scatter) -> PaddedLines:
     """Lines of the sides of one group; None is a side none of whose cells has a place on the axis."""
-    own = [track.cells if track else () for track in tracks]
-    at, knots = _Places([len(cells) for cells in own]), _Places([len(t.line.x) if t else 0 for t in tracks])
+    cells = [track.cells if track else () for track in tracks]
+    at, knots = _Places([len(of_side) for of_side in cells]), _Places([len(t.line.x) if t else 0 for t in tracks])
     pieces = [track.line.pieces() if track else [] for track in tracks]
     ends = _Places([len(p) for p in pieces])
     lines = [track.line for track in tracks if track]
     return PaddedLines(
         x=knots.floats([x for line in lines for x in line.x.tolist()], math.nan),
         y=knots.floats([y for line in lines for y in line.y.tolist()]),
-        low=ends.floats([low for own in pieces for low, _ in own], math.nan),
-        high=ends.floats([high for own in pieces for _, high in own], math.nan),
+        low=ends.floats([low for of_line in pieces for low, _ in of_line], math.nan),
+        high=ends.floats([high for of_line in pieces for _, high in of_line], math.nan),
         first=np.array([track.line.tested[0] if track else math.nan for track in tracks], dtype=np.float64),
         last=np.array([track.line.tested[1] if track else math.nan for track in tracks], dtype=np.float64),
         knots=knots.lengths,
         member=at.whole([knot for line in lines for knot in line.member.tolist()]),
         share=at.floats([share for line in lines for share in line.share.tolist()]),
-        cells=padded_cells(own, scatter, pools=own),
+        cells=padded_cells(cells, scatter, pools=cells),
     )
 
 
@@ -220,7 +229,7 @@ def single_variance(cell: Cell, constants: Constants) -> float | None:
 def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
     """(n - 1, s/m) of every cell whose relative spread may be lent to single runs.
 
-    A cell of value 0 has no relative spread, and that of one held back by the client or the lab is the limit's.
+    A cell of value 0 has no relative spread; the spread of one held back by the client or the lab is that of the limit.
     """
     return [(c.n - 1, c.sd / c.mean) for c in cells if c.sd is not None and c.mean and not c.bound]
 
@@ -258,33 +267,33 @@ class _Places:
         self.slot = np.arange(len(self.side)) - starts
 
     def floats(self, values: Sequence[float], empty: float = 0.0) -> Floats:
-        found = np.full(self.shape, empty, dtype=np.float64)
-        found[self.slot, self.side] = values
-        return found
+        result = np.full(self.shape, empty, dtype=np.float64)
+        result[self.slot, self.side] = values
+        return result
 
     def whole(self, values: Sequence[int]) -> Whole:
-        found = np.zeros(self.shape, dtype=np.intp)
-        found[self.slot, self.side] = values
-        return found
+        result = np.zeros(self.shape, dtype=np.intp)
+        result[self.slot, self.side] = values
+        return result
 
     def flags(self, values: Sequence[bool]) -> Flags:
-        found = np.zeros(self.shape, dtype=np.bool_)
-        found[self.slot, self.side] = values
-        return found
+        result = np.zeros(self.shape, dtype=np.bool_)
+        result[self.slot, self.side] = values
+        return result
 
     def shared(self, sides: Sequence[Sequence[Hashable]]) -> Shared:
         """From the key of every thing of every side."""
-        own = [dict.fromkeys(side) for side in sides]
-        holders = Counter(key for keys in own for key in keys)
+        keys_of = [dict.fromkeys(side) for side in sides]
+        holders = Counter(key for keys in keys_of for key in keys)
         numbers = {key: number for number, key in enumerate(key for key, held in holders.items() if held > 1)}
         alone = len(numbers)
-        slots = [{key: slot for slot, key in enumerate(keys)} for keys in own]
-        of_keys = _Places([len(keys) for keys in own])
+        slots = [{key: slot for slot, key in enumerate(keys)} for keys in keys_of]
+        of_keys = _Places([len(keys) for keys in keys_of])
         key = np.full(of_keys.shape, alone, dtype=np.intp)
-        key[of_keys.slot, of_keys.side] = [numbers.get(k, alone) for keys in own for k in keys]
+        key[of_keys.slot, of_keys.side] = [numbers.get(k, alone) for keys in keys_of for k in keys]
         row = np.full((len(sides), alone + 1), len(key), dtype=np.intp)
         row[of_keys.side, key[of_keys.slot, of_keys.side]] = of_keys.slot
         row[:, alone] = len(key)
         slot = self.whole([slots[i][one] for i, side in enumerate(sides) for one in side])
-        plain = all(len(keys) == len(side) for keys, side in zip(own, sides, strict=True))
+        plain = all(len(keys) == len(side) for keys, side in zip(keys_of, sides, strict=True))
         return Shared(slot, key, row, alone, plain and len(key) == len(slot))

@@ -29,7 +29,7 @@ class Track:
 
 
 @dataclass(frozen=True, slots=True)
-class Filter:
+class GroupFilter:
     """Which groups are asked for; None asks for all.
 
     client is a series, or a client setup: then the groups it was used in, whole, so that a figure is the same
@@ -56,7 +56,7 @@ class Filter:
         return [c for c in cells if c.group in groups]
 
 
-EVERYTHING = Filter()
+EVERYTHING = GroupFilter()
 
 
 def track(cells: Sequence[Cell], *, match: Match) -> Track | None:

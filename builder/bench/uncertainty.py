@@ -18,7 +18,7 @@ import numpy as np
 
 from builder.bench.bench import Bench
 from builder.bench.cells import Cell
-from builder.bench.scatter import Placement, Scatter, Spread
+from builder.bench.scatter import DaySpread, Placement, Scatter
 from builder.bench.sides import Flags, Floats, PaddedCells, Shared, Whole, columns, padded_cells
 from builder.bench.weighted import Match, Weighted
 from builder.metrics.intervals import half_width
@@ -36,32 +36,32 @@ _ALONG: Mapping[Match, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class SideSums:
-    """What r sides over their ranges bring into every figure of one match; shape (r,) unless said otherwise.
+    """What r sides over their ranges bring into every figure of one match; shape (r,) unless stated otherwise.
 
-    who              number of the side
+    side             number of the side
     mean             weighted mean of its cells [Mbit/s]
     n                finished runs behind it [1]
     bound            whether a cell behind it is only a lower bound
     at_port          whether a cell behind it was held back by the device's own port
     once             whether a cell behind it was measured once
     variance         of its repeats, and for level match of its levels [(Mbit/s)^2]
-    freed            sum of variance^2 / degrees of freedom of the repeats [(Mbit/s)^4]
-    lonely, single   whether a cell takes the pooled spread, and the sum of (weight * mean)^2 of those
+    over_df          sum of variance^2 / degrees of freedom of the repeats [(Mbit/s)^4]
+    pooled, single   whether a cell takes the pooled spread, and the sum of (weight * mean)^2 of those
     sessions, takes  weight * mean by session, shape (t, r), and whether the session takes part
     visits           weight * slope by visit, shape (t, r); None for level match
     places, kits     the same by spot and by kit; None where the match has no such term
     """
 
     match: Match
-    who: Whole
+    side: Whole
     mean: Floats
     n: Whole
     bound: Flags
     at_port: Flags
     once: Flags
     variance: Floats
-    freed: Floats
-    lonely: Flags
+    over_df: Floats
+    pooled: Flags
     single: Floats
     sessions: Floats
     takes: Flags
@@ -91,37 +91,37 @@ class Uncertainties:
 
 
 def side_sums(
-    cells: PaddedCells, who: Whole, weights: Floats, slope: Floats, *, match: Match, scatter: Scatter
+    cells: PaddedCells, side: Whole, weights: Floats, slope: Floats, *, match: Match, scatter: Scatter
 ) -> SideSums:
-    """Sums over the cells of sides *who*, shape (r,).
+    """Sums over the cells of sides numbered *side*, shape (r,).
 
     weights  of their cells, adding to 1 down, shape (c, r)
     slope    of their lines, shape (r,), or of each cell's line, shape (c, r). [Mbit/s per dB]
     """
     taken = weights != 0
-    means, repeats = weights * columns(cells.mean, who), weights**2 * columns(cells.variance, who)
-    single = taken & columns(cells.single, who)
+    means, repeats = weights * columns(cells.mean, side), weights**2 * columns(cells.variance, side)
+    single = taken & columns(cells.single, side)
     falls = weights * slope
     levels = scatter.level_sigma_db**2 * (falls**2).sum(axis=0) if match == "level" else 0.0
-    of_visits = np.take_along_axis(falls, columns(cells.visited, who), axis=0) * columns(cells.visit_share, who)
+    of_visits = np.take_along_axis(falls, columns(cells.visited, side), axis=0) * columns(cells.visit_share, side)
     by_place = match == "attenuation"
     return SideSums(
         match=match,
-        who=who,
+        side=side,
         mean=means.sum(axis=0),
-        n=(taken * columns(cells.n, who)).sum(axis=0),
-        bound=(taken & columns(cells.bound, who)).any(axis=0),
-        at_port=(taken & columns(cells.at_port, who)).any(axis=0),
-        once=(taken & columns(cells.once, who)).any(axis=0),
+        n=(taken * columns(cells.n, side)).sum(axis=0),
+        bound=(taken & columns(cells.bound, side)).any(axis=0),
+        at_port=(taken & columns(cells.at_port, side)).any(axis=0),
+        once=(taken & columns(cells.once, side)).any(axis=0),
         variance=repeats.sum(axis=0) + levels,
-        freed=(repeats**2 / columns(cells.df, who)).sum(axis=0),
-        lonely=single.any(axis=0),
+        over_df=(repeats**2 / columns(cells.df, side)).sum(axis=0),
+        pooled=single.any(axis=0),
         single=np.where(single, means**2, 0.0).sum(axis=0),
-        sessions=cells.session.totals(means, who),
-        takes=cells.session.totals(taken.astype(np.float64), who) > 0,
-        visits=cells.visit.totals(of_visits, who) if match != "level" else None,
-        places=cells.place.totals(falls, who) if by_place else None,
-        kits=cells.kit.totals(falls, who) if by_place else None,
+        sessions=cells.session.totals(means, side),
+        takes=cells.session.totals(taken.astype(np.float64), side) > 0,
+        visits=cells.visit.totals(of_visits, side) if match != "level" else None,
+        places=cells.place.totals(falls, side) if by_place else None,
+        kits=cells.kit.totals(falls, side) if by_place else None,
     )
 
 
@@ -130,9 +130,9 @@ def uncertainties(
 ) -> Uncertainties:
     """Uncertainty of each difference a - b of two of the sides that were summed up, shape (p,).
 
-    a, b  places in *sums*; b left out: of the means of a, for themselves
+    a, b  places in *sums*; without b: of the means of a by themselves
     """
-    variance, freed, known = repeat_terms(cells, sums, a, b)
+    variance, over_df, known = repeat_terms(cells, sums, a, b)
     days = [scatter.day(house) for house in cells.houses]
     by_house, leans = _session_terms(cells, sums, a, b, days)
     assumed = {"session_spread": leans}
@@ -145,57 +145,57 @@ def uncertainties(
         assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
     for of_house, house_df in terms:
         variance = variance + of_house
-        freed = freed + of_house**2 / house_df
+        over_df = over_df + of_house**2 / house_df
     if sums.places is not None and sums.kits is not None:
         kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
-        variance = variance + _squares(cells.place, sums.places, cells.place_variance, sums.who, a, b)
-        variance = variance + _squares(cells.kit, sums.kits, kit, sums.who, a, b)
+        variance = variance + _squares(cells.place, sums.places, cells.place_variance, sums.side, a, b)
+        variance = variance + _squares(cells.kit, sums.kits, kit, sums.side, a, b)
     every = np.ones(len(a), dtype=np.bool_)
     assumed |= {name: every for name in _ALONG[sums.match] if getattr(scatter.constants, name) is None}
-    return Uncertainties(np.sqrt(variance), _effective_df(variance, freed), known, assumed)
+    return Uncertainties(np.sqrt(variance), _effective_df(variance, over_df), known, assumed)
 
 
 def repeat_terms(cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None) -> tuple[Floats, Floats, Flags]:
     """Term 1 of each difference a - b, or of each a: its variance, the sum of variance^2 / degrees of freedom over its
     components, and False where a single run has no spread to take; each of shape (p,). Level terms are in the variance.
     """
-    variance, freed = _both(sums.variance, a, b), _both(sums.freed, a, b)
+    variance, over_df = _both(sums.variance, a, b), _both(sums.over_df, a, b)
     if not cells.single.any():
-        return variance, freed, np.ones(len(a), dtype=np.bool_)
-    df, squares = (_both(of_pool[sums.who], a, b) for of_pool in (cells.pool_df, cells.pool_squares))
+        return variance, over_df, np.ones(len(a), dtype=np.bool_)
+    df, squares = (_both(of_pool[sums.side], a, b) for of_pool in (cells.pool_df, cells.pool_squares))
     enough = df >= MIN_POOLED_DF
     per_df = np.where(enough, 1 / np.where(enough, df, 1.0), 0.0)
     of_single = _both(sums.single, a, b) * squares * per_df
-    lonely = sums.lonely[a] if b is None else sums.lonely[a] | sums.lonely[b]
-    return variance + of_single, freed + of_single**2 * per_df, enough | ~lonely
+    pooled = sums.pooled[a] if b is None else sums.pooled[a] | sums.pooled[b]
+    return variance + of_single, over_df + of_single**2 * per_df, enough | ~pooled
 
 
 def _both(values: Floats, a: Whole, b: Whole | None) -> Floats:
     return values[a] if b is None else values[a] + values[b]
 
 
-def _effective_df(variance: Floats, freed: Floats) -> Floats:
+def _effective_df(variance: Floats, over_df: Floats) -> Floats:
     """Welch-Satterthwaite; infinite where no component has finitely many."""
-    some = freed > 0
-    return np.where(some, variance**2 / np.where(some, freed, 1.0), math.inf)
+    some = over_df > 0
+    return np.where(some, variance**2 / np.where(some, over_df, 1.0), math.inf)
 
 
 def _session_terms(
-    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, days: Sequence[Spread]
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None, days: Sequence[DaySpread]
 ) -> tuple[list[Floats], Flags]:
     """Term 2 by house, 0 where a pair comes wholly from one session; and where it leans on an assumed spread."""
     session, there = cells.session, columns(sums.takes, a)
-    parts = [(columns(sums.sessions, a) ** 2, there, columns(cells.session_house, sums.who[a]))]
+    parts = [(columns(sums.sessions, a) ** 2, there, columns(cells.session_house, sums.side[a]))]
     several: Flags = np.ones(len(a), dtype=np.bool_)
     if b is not None:
-        meets, lacks = session.meeting(sums.who[a], sums.who[b]), session.lacking(sums.who[a], sums.who[b])
+        meets, lacks = session.meeting(sums.side[a], sums.side[b]), session.lacking(sums.side[a], sums.side[b])
         there = there | (session.beside(columns(sums.takes, b), meets) > 0)
         only_b = columns(sums.takes, b) & lacks
         several = np.asarray(there.sum(axis=0) + only_b.sum(axis=0) > 1)
         differing = (columns(sums.sessions, a) - session.beside(columns(sums.sessions, b), meets)) ** 2
         parts = [
             (differing * several, there, parts[0][2]),
-            (columns(sums.sessions, b) ** 2 * (lacks & several), only_b, columns(cells.session_house, sums.who[b])),
+            (columns(sums.sessions, b) ** 2 * (lacks & several), only_b, columns(cells.session_house, sums.side[b])),
         ]
     terms = []
     for number, day in enumerate(days):
@@ -216,16 +216,16 @@ def _placement_terms(
     terms = []
     for number, placement in enumerate(placements):
         variance = placement.sigma_db**2 * (cells.visit_house == number)
-        terms.append(_squares(cells.visit, sums.visits, variance, sums.who, a, b))
+        terms.append(_squares(cells.visit, sums.visits, variance, sums.side, a, b))
     return terms
 
 
-def _squares(shared: Shared, totals: Floats, variance: Floats, who: Whole, a: Whole, b: Whole | None) -> Floats:
+def _squares(shared: Shared, totals: Floats, variance: Floats, side: Whole, a: Whole, b: Whole | None) -> Floats:
     """Sum over keys of variance times the squared difference of the sides' totals, shape (p,)."""
-    side_a = who[a]
+    side_a = side[a]
     if b is None:
         return np.asarray((columns(variance, side_a) * columns(totals, a) ** 2).sum(axis=0))
-    side_b = who[b]
+    side_b = side[b]
     left = columns(totals, a) - shared.beside(columns(totals, b), shared.meeting(side_a, side_b))
     rest = columns(totals, b) * shared.lacking(side_a, side_b)
     return np.asarray((columns(variance, side_a) * left**2 + columns(variance, side_b) * rest**2).sum(axis=0))
@@ -242,7 +242,7 @@ class Uncertainty:
     @property
     def half_width(self) -> float:
         """Half of the 95 % interval. [Mbit/s]"""
-        return half_width(self.u, self.df)
+        return float(half_width(self.u, self.df))
 
 
 def value_uncertainty(
@@ -253,10 +253,10 @@ def value_uncertainty(
     pool  the cells from which a single run takes its spread; left out: those of *one*, whatever they weigh
     """
     cells, sums = summed(bench, [one], match=match, pools=[one.cells if pool is None else pool])
-    spread = uncertainties(cells, sums, _ONE, scatter=bench.scatter)
-    if not spread.known[0]:
+    uncertainty = uncertainties(cells, sums, _ONE, scatter=bench.scatter)
+    if not uncertainty.known[0]:
         return None
-    return Uncertainty(float(spread.u[0]), float(spread.df[0]), spread.assumed_by(0))
+    return Uncertainty(float(uncertainty.u[0]), float(uncertainty.df[0]), uncertainty.assumed_by(0))
 
 
 def summed(

@@ -59,15 +59,15 @@ def compare(
     as_json: bool,
 ) -> None:
     """Compare A with B (a device, or device@firmware): one entry a group both were tested in."""
-    from builder.bench.bench import subject
-    from builder.bench.tracks import Filter
+    from builder.bench.bench import subject_named
+    from builder.bench.tracks import GroupFilter
     from builder.pairs.compare import compare as compared
     from builder.pairs.verdicts import to_json
 
     bench = _bench(catalog, as_of)
-    who_a = subject(bench, a, unit=unit_a or unit)
-    who_b = subject(bench, b, unit=unit_b or unit)
-    figures = compared(bench, who_a, who_b, match=match, only=Filter(client, band, width, direction))  # type: ignore[arg-type]
+    who_a = subject_named(bench, a, unit=unit_a or unit)
+    who_b = subject_named(bench, b, unit=unit_b or unit)
+    figures = compared(bench, who_a, who_b, match=match, only=GroupFilter(client, band, width, direction))  # type: ignore[arg-type]
     if as_json:
         print_json(
             {
@@ -152,13 +152,13 @@ def rank(
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
     from builder.bench.naming import conditions, series_name
-    from builder.bench.tracks import Filter
+    from builder.bench.tracks import GroupFilter
     from builder.windows.ranking import rank as ranked
     from builder.windows.ranking import ranking_groups, ranking_json
     from catalog.errors import UnknownName
 
     bench = _bench(catalog, as_of)
-    groups = ranking_groups(bench, only=Filter(client, band, width, direction))
+    groups = ranking_groups(bench, only=GroupFilter(client, band, width, direction))
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
     named = f"{series_name(bench, groups[0].series)}, {conditions(groups[0])}"
@@ -187,9 +187,9 @@ def rank(
         )
         tie = "" if entry.apart_from_above else "  not separated from the row above"
         lines.append(
-            f"{ranks:>5}  {entry.who.maker} {entry.who.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"
+            f"{ranks:>5}  {entry.subject.maker} {entry.subject.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"
         )
-    lines += [f"       {n.who.maker} {n.who.model}: {n.sentence}" for n in ranking.not_ranked]
+    lines += [f"       {n.subject.maker} {n.subject.model}: {n.sentence}" for n in ranking.not_ranked]
     print_lines(lines)
 
 
@@ -220,9 +220,9 @@ def reach(
 ) -> None:
     """The attenuation at which DEVICE loses a rate, in every group it was tested in."""
     from builder import wording
-    from builder.bench.bench import subject
+    from builder.bench.bench import subject_named
     from builder.bench.naming import conditions
-    from builder.bench.tracks import Filter
+    from builder.bench.tracks import GroupFilter
     from builder.windows.reach import FASTEST_MBIT_S, is_rate, reach_json, reach_remark, reach_text, reaches
 
     if not all(map(is_rate, rates)):
@@ -230,8 +230,8 @@ def reach(
             f"a rate is a number above 0 and up to {FASTEST_MBIT_S:.0f} Mbit/s.", param_hint="--at"
         )
     bench = _bench(catalog, as_of)
-    side = subject(bench, device, unit=unit)
-    results = reaches(bench, side, rates, only=Filter(client, band, width, direction))
+    side = subject_named(bench, device, unit=unit)
+    results = reaches(bench, side, rates, only=GroupFilter(client, band, width, direction))
     if as_json:
         at = rates[0] if len(rates) == 1 else list(rates)
         print_json(

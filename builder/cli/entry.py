@@ -34,7 +34,7 @@ def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None
 
     db = open_catalog(catalog, readonly=True) if catalog.exists() else None
     with bar_on(sys.stderr) as progress:
-        report = check_batch(batch, catalog=db, progress=progress, foresee=_foresee)
+        report = check_batch(batch, catalog=db, progress=progress, foresee=_foresee_and_propose)
     if as_json:
         print_json(report.to_json())
     else:
@@ -48,6 +48,14 @@ def _foresee(checked: Checked, db: Database | None) -> Foreseen:
     from builder.publishing.making.entry_check import foresee
 
     return foresee(checked, db, now=datetime.now(UTC))
+
+
+def _foresee_and_propose(checked: Checked, db: Database | None) -> Foreseen:
+    """The same, and what results that were repeated suggest for `[method]`."""
+    from builder.registers.scatter_proposals import method_warnings
+
+    problems, warnings = _foresee(checked, db)
+    return problems, [*warnings, *method_warnings(checked, db, now=datetime.now(UTC))]
 
 
 def _print_report(report: CheckReport) -> None:

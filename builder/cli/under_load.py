@@ -64,8 +64,8 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
 
 
 def _holds(result: WorkloadResult, device: str) -> bool:
-    return any(s.who.device == device for s in result.standings) or any(
-        one.who.device == device for one in result.not_ranked
+    return any(s.subject.device == device for s in result.standings) or any(
+        one.subject.device == device for one in result.not_ranked
     )
 
 
@@ -142,10 +142,12 @@ def _workload_lines(result: WorkloadResult) -> list[str]:
         pressed = "every role" if standing.share == 1 else standing.hardest
         share = f", {pressed} {wording.percent(standing.share)} on time" if standing.hardest else ""
         lines.append(
-            f"  {place}  {standing.who.maker} {standing.who.model}: {len(standing.met)} of "
+            f"  {place}  {standing.subject.maker} {standing.subject.model}: {len(standing.met)} of "
             f"{wording.count(standing.roles, 'role')} met in these runs{share}, {_runs_text(standing)}{fell}{tie}"
         )
-    lines += [f"     {one.who.maker} {one.who.model}: {one.sentence}{_fell_text(one)}" for one in result.not_ranked]
+    lines += [
+        f"     {one.subject.maker} {one.subject.model}: {one.sentence}{_fell_text(one)}" for one in result.not_ranked
+    ]
     return lines
 
 

@@ -2,8 +2,7 @@
 
 `METRICS` lists every figure of numbers that the site prints, made here or, where it takes each sample of a log, at entry
 by `catalog.digesting`; those of comparisons are listed in `builder.traces.definitions`, and the method page is made
-from both lists. A changed figure bumps its definition number, in the
-commit that changes what is printed.
+from both lists. A changed figure bumps its definition number in the commit that changes what is printed.
 """
 
 from collections.abc import Callable, Mapping

@@ -7,7 +7,7 @@ def jain_index(rates: Sequence[float]) -> float | None:
     """Jain's index: (sum of x)^2 / (n * sum of x^2); 1 for equal shares, k/n when k of n share alike. [1]
 
     rates    shape (n,), n at least 1, each at least 0, any one unit; a client that got nothing is a 0. [any]
-    Returns  None where nobody got anything: there was no traffic to share.
+    Returns  None where every share is 0: there was no traffic to share.
     Raises   ValueError for no client or a negative rate.
     Source   Jain, Chiu & Hawe, DEC-TR-301, 1984.
     """

@@ -66,7 +66,6 @@ class PowerContradiction:
 
     limit_w      of the promised class on the side that was measured. [W]
     needed       smallest class that allows it; None: none does
-    supply_side  the power was read at the device and would be allowed at the supply, so ask where it was read
     """
 
     watts: float
@@ -74,7 +73,6 @@ class PowerContradiction:
     promised: PoeClass
     limit_w: float
     needed: PoeClass | None
-    supply_side: bool
 
 
 def power_contradiction(watts: float, side: Side, promised_class: int) -> PowerContradiction | None:
@@ -100,5 +98,4 @@ def power_contradiction(watts: float, side: Side, promised_class: int) -> PowerC
         promised=promised,
         limit_w=limit_w,
         needed=needed,
-        supply_side=side == "device" and watts <= promised.supply_w,
     )

@@ -1,6 +1,6 @@
-"""Spreads, degrees of freedom, half-widths and step-down verdicts: what turns an uncertainty into a statement.
+"""Standard deviations, degrees of freedom, half-widths and step-down verdicts: from an uncertainty to a statement.
 
-Nothing here knows where a variance came from; the terms of method section 3 are put together elsewhere.
+Nothing here depends on where a variance comes from; `bench.uncertainty` puts the terms of method section 3 together.
 scipy is imported inside the functions because it costs more start-up time than most commands take.
 """
 
@@ -8,7 +8,9 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
 
 TWO_SIDED_LEVEL = 0.95
 """Coverage of every printed interval. [1]"""
@@ -19,7 +21,7 @@ _ROOT_BITS = 110  # the root of this many bits has the 53 of a float and two mor
 def standard_deviation(values: Sequence[float]) -> float:
     """Sample standard deviation, divisor n - 1: the float nearest to the exact one. [unit of the values]
 
-    Worked out in whole numbers, for floats are whole numbers of some power of 2.
+    Worked out in whole numbers, because floats are integer multiples of powers of 2.
 
     values   shape (n,), n at least 2, finite. [any]
     Raises   ValueError for fewer than two values.
@@ -62,59 +64,38 @@ def effective_df(components: Sequence[tuple[float, float]]) -> float:
     return 1 / weight if weight > 0 else math.inf
 
 
-def half_width(u: float, df: float) -> float:
+def half_width(u: ArrayLike, df: ArrayLike) -> Floats:
     """Half-width of the two-sided 95 % interval: t(0.975, df) times *u*; the normal quantile for infinite df.
 
-    u        standard uncertainty, at least 0. [unit of the figure]
-    df       degrees of freedom above 0, need not be whole; math.inf allowed. [1]
+    u        standard uncertainty, at least 0; any shape. [unit of the figure]
+    df       degrees of freedom above 0, need not be whole; math.inf allowed; the same shape. [1]
     Raises   ValueError for u below 0 or df not above 0.
     Source   JCGM 100:2008, 6.2 and G.3.
     """
     from scipy.special import ndtri, stdtrit
 
-    if not (u >= 0 and df > 0):
-        _require_uncertainties(np.array([u]), np.array([df]))
-    upper = (1 + TWO_SIDED_LEVEL) / 2
-    return float((stdtrit(df, upper) if math.isfinite(df) else ndtri(upper)) * u)
-
-
-def half_widths(u: NDArray[np.float64], df: NDArray[np.float64]) -> NDArray[np.float64]:
-    """`half_width` for many figures at once; both arrays and the result have shape (n,)."""
-    from scipy.special import ndtri, stdtrit
-
-    _require_uncertainties(u, df)
+    u, df = _uncertainties(u, df)
     upper = (1 + TWO_SIDED_LEVEL) / 2
     finite = np.isfinite(df)
     quantile = np.where(finite, stdtrit(np.where(finite, df, 1.0), upper), ndtri(upper))
     return np.asarray(quantile * u, dtype=np.float64)
 
 
-def two_sided_p(difference: float, u: float, df: float) -> float:
+def two_sided_p(difference: ArrayLike, u: ArrayLike, df: ArrayLike) -> Floats:
     """Two-sided p-value of *difference* against zero on Student's t. [1]
 
     With u = 0 nothing is uncertain: 1 for a difference of exactly 0, else 0.
 
-    difference  [unit of the figure]
-    u           its standard uncertainty, at least 0. [unit of the figure]
-    df          degrees of freedom above 0; math.inf allowed. [1]
+    difference  any shape. [unit of the figure]
+    u           its standard uncertainty, at least 0; the same shape. [unit of the figure]
+    df          degrees of freedom above 0; math.inf allowed; the same shape. [1]
     Raises      ValueError for u below 0 or df not above 0.
     Source      Student's t; the counterpart of `half_width`: p < 0.05 where 0 lies outside the interval.
     """
     from scipy.special import ndtr, stdtr
 
-    if not (u > 0 and df > 0):
-        return float(two_sided_ps(np.array([difference]), np.array([u]), np.array([df]))[0])
-    size = abs(difference) / u
-    return float(2 * (stdtr(df, -size) if math.isfinite(df) else ndtr(-size)))
-
-
-def two_sided_ps(
-    difference: NDArray[np.float64], u: NDArray[np.float64], df: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """`two_sided_p` for many differences at once; all arrays and the result have shape (n,)."""
-    from scipy.special import ndtr, stdtr
-
-    _require_uncertainties(u, df)
+    difference = np.asarray(difference, dtype=np.float64)
+    u, df = _uncertainties(u, df)
     certain = u == 0
     size = np.abs(difference) / np.where(certain, 1.0, u)
     finite = np.isfinite(df)
@@ -122,50 +103,32 @@ def two_sided_ps(
     return np.asarray(np.where(certain, (difference == 0) * 1.0, 2 * tail), dtype=np.float64)
 
 
-def holm_adjusted(p_values: Sequence[float]) -> list[float]:
-    """Step-down adjusted p-values, in the order given. [1]
+def holm_separated(p_values: ArrayLike, alpha: float = 0.05) -> NDArray[np.bool_]:
+    """Which of several comparisons stay separated when all of a table are judged together.
 
-    p_values  shape (n,), each in 0..1. [1]
+    The smallest p-value is multiplied by the number of comparisons, the next by one less, and so on; the first product
+    above *alpha* ends it. Equal p-values pass or fail together.
+
+    p_values  shape (n,) of one table, or (tables, n), a table per row; each in 0..1. [1]
+    alpha     chance of one or more false separations in a whole table. [1]
+    Returns   the same shape.
     Raises    ValueError for a p-value outside 0..1.
     Source    Holm 1979, Scandinavian Journal of Statistics 6, 65-70.
     """
-    for p in p_values:
-        if not 0 <= p <= 1:
-            raise ValueError(f"a p-value must lie in 0..1, got {p}")
-    order = sorted(range(len(p_values)), key=lambda i: p_values[i])
-    adjusted = [0.0] * len(p_values)
-    highest = 0.0
-    for done, i in enumerate(order):
-        highest = max(highest, min(1.0, (len(p_values) - done) * p_values[i]))
-        adjusted[i] = highest
-    return adjusted
+    p_values = np.asarray(p_values, dtype=np.float64)
+    outside = p_values[~((p_values >= 0) & (p_values <= 1))]
+    if outside.size:
+        raise ValueError(f"a p-value must lie in 0..1, got {outside[0]}")
+    ordered = np.sort(p_values, axis=-1)
+    fails = np.arange(p_values.shape[-1], 0, -1) * ordered > alpha
+    first_failing = np.where(fails, ordered, np.inf).min(axis=-1, keepdims=True, initial=np.inf)
+    return np.asarray(p_values < first_failing)
 
 
-def holm_separated(p_values: Sequence[float], alpha: float = 0.05) -> list[bool]:
-    """Which of several comparisons stay separated when all are judged together, in the order given.
-
-    p_values  shape (n,), each in 0..1. [1]
-    alpha     chance of one or more false separations in the whole table. [1]
-    Raises    ValueError for a p-value outside 0..1.
-    Source    Holm 1979 (`holm_adjusted`): the smallest p first, times the comparisons left.
-    """
-    return [p <= alpha for p in holm_adjusted(p_values)]
-
-
-def holm_separated_rows(p_values: NDArray[np.float64], alpha: float = 0.05) -> NDArray[np.bool_]:
-    """`holm_separated` for many tables at once, a row each; p_values and the result have shape (tables, n)."""
-    tests = p_values.shape[1]
-    if not tests:
-        return np.zeros(p_values.shape, dtype=np.bool_)
-    ordered = np.sort(p_values, axis=1)
-    passed = np.arange(tests, 0, -1) * ordered <= alpha
-    # The step-down stops at the first that fails; equal p-values pass or fail together.
-    failing = np.where(passed.all(axis=1), np.inf, ordered[np.arange(len(ordered)), np.argmin(passed, axis=1)])
-    return np.asarray(p_values < failing[:, np.newaxis])
-
-
-def _require_uncertainties(u: NDArray[np.float64], df: NDArray[np.float64]) -> None:
+def _uncertainties(u: ArrayLike, df: ArrayLike) -> tuple[Floats, Floats]:
+    u, df = np.asarray(u, dtype=np.float64), np.asarray(df, dtype=np.float64)
     if not np.all(u >= 0):
         raise ValueError(f"a standard uncertainty must be at least 0, got {np.min(u)}")
     if not np.all(df > 0):
         raise ValueError(f"degrees of freedom must be above 0, got {np.min(df)}")
+    return u, df

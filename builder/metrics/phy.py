@@ -45,17 +45,6 @@ def free_space_loss_db(frequency_mhz: float, distance_m: float) -> float:
     return 20 * math.log10(4 * math.pi * distance_m * frequency_mhz * 1e6 / LIGHT_SPEED_M_S)
 
 
-def free_space_distance_m(frequency_mhz: float, loss_db: float) -> float:
-    """Distance in free space that costs as much as an attenuation; walls make real distances shorter. [m]
-
-    frequency_mhz  above 0. [MHz]
-    loss_db        attenuation. [dB]
-    Raises         ValueError for a frequency not above 0.
-    Source         `free_space_loss_db` solved for the distance.
-    """
-    return float(10 ** ((loss_db - free_space_loss_db(frequency_mhz, 1.0)) / 20))
-
-
 def implied_eirp_dbm(level_dbm: float, attenuation_db: float) -> float:
     """EIRP that explains a level read at a place of known attenuation. [dBm]
 

@@ -43,9 +43,6 @@ _TELR, _WEPL, _QDU = 65.0, 110.0, 1.0
 _NC, _NFOR, _PS, _PR = -70.0, -64.0, 35.0, 35.0
 _DELAY_SENSITIVITY, _LEAST_PERCEIVED_MS = 1.0, 100.0  # sT and mT of the default class
 
-R_DEFAULT = 93.2
-"""R of a connection without delay and loss, as published. [R]"""
-
 
 def _noise_dbm0p() -> float:
     """No: all noise sources together. Clause 7.2."""

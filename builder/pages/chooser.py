@@ -12,7 +12,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.device_card import card_key
 from builder.pages.parts.provenance import provenance
-from builder.pairs.parts import PAIR_WORDS, parts_of
+from builder.pairs.pair_parts import PAIR_WORDS, parts_of
 
 MOST = 4
 MOST_PAIRS = 24  # in the list; the page of pairs has all

@@ -11,7 +11,7 @@ from typing import NamedTuple, TypeVar
 
 from sqlite_utils import Database
 
-from builder.bench.bench import Bench, load_bench, subject
+from builder.bench.bench import Bench, load_bench, subject_named
 from builder.bench.bridging import BridgeTest, load_bridge_tests
 from builder.bench.cells import Cell, Group
 from builder.bench.naming import GroupName, group_names
@@ -27,7 +27,7 @@ from builder.under_load.mixes import MixResult, load_mixes
 from builder.under_load.workloads import WorkloadResult, workload_results
 from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
 from builder.windows.ranking import Ranking, rank, ranking_groups
-from builder.windows.standing import Standing, standing
+from builder.windows.standing import WindowStanding, standing
 from catalog import queries
 from catalog.method import WINDOW_NAMES, Constants
 from catalog.records import (
@@ -141,7 +141,7 @@ class Results:
     near: Mapping[str, Sequence[str]]
     factors: Mapping[FactorKey, SessionFactor]
     proposals: Sequence[ProposedCeiling]
-    standing: Mapping[str, Standing]
+    standing: Mapping[str, WindowStanding]
 
     def under_load(self, device: str) -> tuple[Sequence[Mix], Sequence[LongRun]]:
         """A device's runs with several clients at once, and those over hours."""
@@ -155,7 +155,7 @@ class Results:
     @asked_once
     def pairing(self, a: str, b: str) -> Pairing:
         """The comparison of two devices, worked out once for all pages and the record of figures."""
-        return pairing(self.bench, subject(self.bench, a), subject(self.bench, b), company=self.company)
+        return pairing(self.bench, subject_named(self.bench, a), subject_named(self.bench, b), company=self.company)
 
     def ranking(self, group: Group, window: str) -> Ranking:
         """The ranking of a group over a window."""

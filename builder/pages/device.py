@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.bench.bench import Subject, cells_of_subject, firmware_by_date, subject
+from builder.bench.bench import Subject, cells_of_subject, firmware_by_date, subject_named
 from builder.bench.cells import Group, natural
 from builder.bench.naming import device_name
 from builder.bench.tracks import track
@@ -100,7 +100,7 @@ def device_page(
     bench = results.bench
     here = addresses.device(device_id)
     device = bench.devices[device_id]
-    current = subject(bench, device_id)
+    current = subject_named(bench, device_id)
     group = results.largest.get(device_id)
     cells = bench.cells_of.get(device_id, ())
     name = device_name(bench, device_id)
@@ -170,10 +170,10 @@ def _drawing(
 ) -> Drawing | None:
     """All units and firmwares of the device in its largest group, the current one first."""
     bench = results.bench
-    first = subject(bench, device.device_id)
+    first = subject_named(bench, device.device_id)
     versions = [f.version for f in reversed(firmware_by_date(device))]
     others = [
-        subject(bench, f"{device.device_id}@{version}", unit=unit.unit_id)
+        subject_named(bench, f"{device.device_id}@{version}", unit=unit.unit_id)
         for version in versions
         for unit in sorted(device.units, key=lambda u: natural(u.unit_id))
         if (unit.unit_id, version) != (first.unit, first.firmware)

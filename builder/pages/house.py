@@ -10,7 +10,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.cells import natural
 from builder.bench.naming import device_name
-from builder.bench.scatter import Placement, Spread
+from builder.bench.scatter import DaySpread, Placement
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
@@ -85,7 +85,7 @@ def _facts(results: Results, house: House) -> tuple[Fact, ...]:
     return tuple(facts)
 
 
-def _source(known: Spread | Placement) -> str:
+def _source(known: DaySpread | Placement) -> str:
     return {
         "measured": f"measured over {known.sessions} sessions of the reference device",
         "declared": "declared by the bench",

@@ -182,7 +182,7 @@ def _leader_entry(ranking: Ranking) -> Entry:
     level = [entry for entry in ranking.ranked if entry.best == 1]
     first = ranking.ranked[0]
     return Entry(
-        text=name(level[0].who) if len(level) == 1 else f"{len(level)} devices, not told apart",
+        text=name(level[0].subject) if len(level) == 1 else f"{len(level)} devices, not told apart",
         note=f"{rate_text(first)} Mbit/s{port_text(first)}",
     )
 

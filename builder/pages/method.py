@@ -19,7 +19,7 @@ from builder.registers.proposing import AGREE_WITHIN, LEAST_DEVICES, LEAST_RANGE
 from builder.traces.definitions import FIGURES
 from builder.under_load.collapses import RATE_FROM_RUNS
 from builder.windows.assumed_days import assumed_days
-from builder.windows.links import agree_z
+from builder.windows.indirect import agree_z
 from catalog.digesting.latency import THIN_BELOW
 from catalog.digesting.period import LARGEST_OF_HALF, LEAST_CYCLES, SURROGATES, SURROGATES_TO_EXCEED
 from catalog.method import (

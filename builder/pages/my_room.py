@@ -7,7 +7,7 @@ from functools import partial
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.cells import Group, usual
 from builder.bench.tracks import Track
 from builder.pages.contents import Catalogue, Results, SiteContext
@@ -97,7 +97,7 @@ def _choice(results: Results, here: str, group: Group) -> RoomChoice:
 def _has_line(results: Results, group: Group) -> bool:
     bench = results.bench
     devices = dict.fromkeys(cell.device for cell in results.cells[group] if cell.attenuation_db is not None)
-    return any(line_of(bench, subject(bench, device), group, match="attenuation") for device in devices)
+    return any(line_of(bench, subject_named(bench, device), group, match="attenuation") for device in devices)
 
 
 def _lines(results: Results, group: Group) -> list[tuple[str, Track]]:
@@ -105,7 +105,7 @@ def _lines(results: Results, group: Group) -> list[tuple[str, Track]]:
     devices = sorted(
         {cell.device for cell in results.cells[group]}, key=lambda d: (first_tested(bench, d) or "", d), reverse=True
     )
-    lines = [(d, line_of(bench, subject(bench, d), group, match="attenuation")) for d in devices]
+    lines = [(d, line_of(bench, subject_named(bench, d), group, match="attenuation")) for d in devices]
     return [(device, line) for device, line in lines if line is not None]
 
 

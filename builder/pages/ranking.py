@@ -84,7 +84,7 @@ def _window(catalogue: Catalogue, results: Results, here: str, ranking: Ranking,
 
 def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
     columns: list[Column[NotRanked]] = [
-        Column("Device", lambda n: device_entry(results, here, n.who.device)),
+        Column("Device", lambda n: device_entry(results, here, n.subject.device)),
         Column("Why not", lambda n: Entry(text=wording.capital(reason(n))), sentence=True),
     ]
     return table_of(
@@ -98,7 +98,7 @@ def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
 def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, span: str) -> Table:
     disputes = disputed(catalogue)
     columns: list[Column[Ranked]] = [
-        Column("Device", lambda r: device_entry(results, here, r.who.device)),
+        Column("Device", lambda r: device_entry(results, here, r.subject.device)),
         Column(
             "Rank",
             lambda r: Entry(text=wording.ranks(r.best, r.worst), sort_key=str(r.best)),
@@ -110,7 +110,7 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
             lambda r: apart_entry(r.apart_from_above, first=r is ranking.ranked[0]),
             sentence=True,
         ),
-        Column("Firmware, unit", lambda r: firmware_entry(results, r.who)),
+        Column("Firmware, unit", lambda r: firmware_entry(results, r.subject)),
         Column("Runs", lambda r: count_entry(r.n), numeric=True),
     ]
     return table_of(
@@ -124,8 +124,8 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
 
 
 def _marks(disputes: Disputed, results: Results, here: str, ranking: Ranking, entry: Ranked) -> tuple[Link, ...]:
-    figures = (entry.figure, rank_figure(ranking, entry.who.device))
-    return disputes.marks_of_subjects(results, here, [entry.who], ranking.group, ranking.range, figures=figures)
+    figures = (entry.figure, rank_figure(ranking, entry.subject.device))
+    return disputes.marks_of_subjects(results, here, [entry.subject], ranking.group, ranking.range, figures=figures)
 
 
 def _value_entry(entry: Ranked, marks: tuple[Link, ...]) -> Entry:

@@ -199,12 +199,12 @@ def _verdict(results: Results, result: WorkloadResult) -> str:
     if result.not_ranked:
         text += f"; {wording.count(len(result.not_ranked), 'device')} without a whole run"
     late = [
-        f"{device_name(results.bench, s.who.device)} ({'; '.join(unmet_words(r) for r in s.unmet)})"
+        f"{device_name(results.bench, s.subject.device)} ({'; '.join(unmet_words(r) for r in s.unmet)})"
         for s in result.standings
         if s.unmet
     ]
     collapsed = [
-        f"{device_name(results.bench, placed.who.device)} ({placed.collapses.sentence})"
+        f"{device_name(results.bench, placed.subject.device)} ({placed.collapses.sentence})"
         for placed in placed_in(result)
         if placed.collapses.collapsed
     ]

@@ -45,7 +45,7 @@ class PairTable:
     once_is_b     of a single run without a spread: whether it is b's
     mean_a, mean_b, difference, standard_uncertainty, half_width   [Mbit/s]
     port_a, port_b   whether a value was held back by the device's own port
-    b_leads       of two told apart and of "at least": who is ahead
+    b_leads       of separated pairs and of "at least": whether b is ahead
     """
 
     a: Whole
@@ -98,7 +98,7 @@ def place_pairs(
     cells = padded_cells(sides, bench.scatter, pools=pools)
     weights = cells.n / np.maximum(cells.n.sum(axis=0), 1)
     every = np.arange(len(sides))
-    falls = [fall_at(bench, own, pool) for own, pool in zip(sides, pools, strict=True)]
+    falls = [fall_at(bench, cells, pool) for cells, pool in zip(sides, pools, strict=True)]
     slopes = np.array([fall.slope for fall in falls])
     sums = side_sums(cells, every, weights, slopes, match="spot", scatter=bench.scatter)
     step = max(1, _SLOTS_AT_ONCE // len(cells.n))
@@ -110,18 +110,18 @@ def place_pairs(
 
 
 def _line_block(bench: Bench, lines: PaddedLines, a: Whole, b: Whole, match: Match) -> PairTable:
-    found = ranges(lines, a, b)
+    result = ranges(lines, a, b)
     block = _unjudged(a, b) | {
-        "code": found.refused,
-        "low": found.low,
-        "high": found.high,
-        "few": found.few,
-        "few_is_b": found.few_is_b,
+        "code": result.refused,
+        "low": result.low,
+        "high": result.high,
+        "few": result.few,
+        "few_is_b": result.few_is_b,
     }
-    fit = np.flatnonzero(found.refused == 0)
-    who, low, high, of_a, of_b = _ranged(a[fit], b[fit], found.low[fit], found.high[fit])
-    weights, slopes = weights_over(lines, who, low, high)
-    sums = side_sums(lines.cells, who, weights, slopes, match=match, scatter=bench.scatter)
+    fit = np.flatnonzero(result.refused == 0)
+    side, low, high, of_a, of_b = _ranged(a[fit], b[fit], result.low[fit], result.high[fit])
+    weights, slopes = weights_over(lines, side, low, high)
+    sums = side_sums(lines.cells, side, weights, slopes, match=match, scatter=bench.scatter)
     judged = _judged(bench, lines.cells, sums, of_a, of_b)
     if len(fit) == len(a):
         return PairTable(**block | judged)
@@ -138,15 +138,15 @@ def _ranged(a: Whole, b: Whole, low: Floats, high: Floats) -> tuple[Whole, Float
     place = of_low * len(highs) + of_high
     several = len(lows) * len(highs)
     keys, number = np.unique(np.concatenate([a * several + place, b * several + place]), return_inverse=True)
-    who, place = np.divmod(keys, several) if several else (keys, keys)
+    side, place = np.divmod(keys, several) if several else (keys, keys)
     of_low, of_high = np.divmod(place, len(highs)) if several else (place, place)
-    return who, lows[of_low], highs[of_high], number[: len(a)], number[len(a) :]
+    return side, lows[of_low], highs[of_high], number[: len(a)], number[len(a) :]
 
 
 def _judged(bench: Bench, cells: PaddedCells, sums: SideSums, a: Whole, b: Whole) -> dict[str, Any]:
     """Verdicts of the pairs (a, b), places in *sums*, with codes as places in PAIR_CODES."""
-    spread = uncertainties(cells, sums, a, b, scatter=bench.scatter)
-    row = judge(sums, spread, a, b)
+    uncertainty = uncertainties(cells, sums, a, b, scatter=bench.scatter)
+    row = judge(sums, uncertainty, a, b)
     return row | {"code": np.where(row["code"] > 0, row["code"] + len(RANGE_CODES) - 1, 0)}
 
 

@@ -11,18 +11,17 @@ from builder.bench.bench import Bench, Subject, cells_of_subject, labels
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.falls import fall_at
 from builder.bench.joined_line import SAME_X_DB, lead_changes, shared_range
-from builder.bench.tracks import EVERYTHING, Filter, Track, track
+from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.bench.weighted import Match, Weighted
-from builder.pairs import refusals
 from builder.pairs.judging import judged
-from builder.pairs.sentences import said
+from builder.pairs.sentences import AXIS_UNITS, PAIR_SENTENCES, pair_sentence
 from builder.pairs.verdicts import PairFigure, Range
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 from catalog.standards import is_channel, power_class
 
 
-def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter = EVERYTHING) -> list[PairFigure]:
-    """Every comparison of two subjects the filter asks for, one a group (for spot match one a spot)."""
+def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFilter = EVERYTHING) -> list[PairFigure]:
+    """Every comparison of two subjects that the filter asks for, one per group (for spot match one per spot)."""
     every_a, every_b = cells_of_subject(bench, a), cells_of_subject(bench, b)
     groups = {c.group for c in only.cells([*every_a, *every_b])}
     own_a, own_b = ([c for c in every if c.group in groups and c.mean is not None] for every in (every_a, every_b))
@@ -30,7 +29,7 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter 
     common = sorted(groups_a.keys() & groups_b.keys(), key=lambda g: g.sort_key)
     if not common:
         return [_nothing_in_common(a, b, own_a, own_b, match)]
-    found: list[PairFigure] = []
+    results: list[PairFigure] = []
     for group in common:
         base = PairFigure(
             a=a,
@@ -42,31 +41,27 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: Filter 
             sentence="",
         )
         if match == "spot":
-            found += _spot_figures(bench, base, groups_a[group], groups_b[group])
+            results += _spot_figures(bench, base, groups_a[group], groups_b[group])
         elif group.several_links:
-            found.append(replace(base, code="unequal-conditions", sentence=refusals.several_links()))
+            results.append(_refused(base, "several links"))
         elif match == "level":
-            found += _level_figures(bench, base, groups_a[group], groups_b[group])
+            results += _level_figures(bench, base, groups_a[group], groups_b[group])
         else:
-            found.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
-    return found
+            results.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
+    return results
 
 
 def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
     """One joined line against the other, at like loss or at like level."""
     name_a, name_b = labels(base.a, base.b)
     track_a, track_b = track(cells_a, match=base.match), track(cells_b, match=base.match)
+    base = replace(base, tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match))
     if track_a is None or track_b is None:
         missing = [n for n, t in ((name_a, track_a), (name_b, track_b)) if t is None]
-        axis: refusals.Axis = "level" if base.match == "level" else "attenuation"
-        return replace(
-            base,
-            code="distance-only",
-            sentence=refusals.no_line(missing, axis=axis),
-            tested_a=_tested(track_a, base.match),
-            tested_b=_tested(track_b, base.match),
-        )
-    base = replace(base, tested_a=_tested(track_a, base.match), tested_b=_tested(track_b, base.match))
+        which = "no levels" if base.match == "level" else "distance only"
+        if len(missing) > 1:
+            return _refused(base, f"{which}, both", a=name_a, b=name_b)
+        return _refused(base, which, one=missing[0])
     shared = shared_range(track_a.line, track_b.line)
     refused = _range_refusal(base, track_a, track_b, shared)
     if refused is not None:
@@ -88,28 +83,33 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
 
 def _range_refusal(base: PairFigure, a: Track, b: Track, shared: Range | None) -> PairFigure | None:
     name_a, name_b = labels(base.a, base.b)
-    axis: refusals.Axis = "level" if base.match == "level" else "attenuation"
     assert base.tested_a is not None
     assert base.tested_b is not None
-    hull = min(a.line.tested[1], b.line.tested[1]) - max(a.line.tested[0], b.line.tested[0])
+    text = wording.dbm_range if base.match == "level" else wording.db_range
+    unit = AXIS_UNITS[base.match]
+    both = {"a": name_a, "b": name_b, "tested_a": text(*base.tested_a), "tested_b": text(*base.tested_b), "unit": unit}
+    hull = max(a.line.tested[0], b.line.tested[0]), min(a.line.tested[1], b.line.tested[1])
+    short_of = MIN_RANGE_DB - SAME_X_DB
+    if hull[1] < hull[0]:
+        return _refused(base, "no shared range", **both, apart=wording.decibels(hull[0] - hull[1]))
     length = -1.0 if shared is None else shared[1] - shared[0]
-    least = MIN_RANGE_DB - SAME_X_DB
-    if hull < 0:
-        text = refusals.no_shared_range(name_a, base.tested_a, name_b, base.tested_b, axis=axis)
-        return replace(base, code="no-shared-range", sentence=text)
-    if length < least and hull >= least:
-        text = refusals.gap(name_a, base.tested_a, name_b, base.tested_b, axis=axis)
-        return replace(base, code="gap", sentence=text)
-    if shared is None or length < least:
-        short = shared or (max(a.line.tested[0], b.line.tested[0]), min(a.line.tested[1], b.line.tested[1]))
-        text = refusals.range_too_short(shown(short, base.match), axis=axis)
-        return replace(base, code="range-too-short", sentence=text)
+    if length < short_of <= hull[1] - hull[0]:
+        return _refused(base, "gap", **both)
+    low, high = shared or hull
+    words = {"shared": text(*shown((low, high), base.match)), "unit": unit}
+    if length < short_of:
+        name = "single point" if low == high else "range too short"
+        return _refused(base, name, **words, length=wording.decibels(high - low))
     for name, line in ((name_a, a.line), (name_b, b.line)):
-        found = len(line.knots_within(*shared))
-        if found < MIN_KNOTS:
-            text = refusals.too_few_spots(name, found, shown(shared, base.match), axis=axis)
-            return replace(base, code="too-few-spots", sentence=text)
+        spots = len(line.knots_within(low, high))
+        if spots < MIN_KNOTS:
+            return _refused(base, f"too few spots {spots}", one=name, **words)
     return None
+
+
+def _refused(base: PairFigure, name: str, **words: str) -> PairFigure:
+    """The pair with the sentence of that name, its slots filled, and the sentence's code."""
+    return replace(base, code=PAIR_SENTENCES[name].code, sentence=pair_sentence(name, **words))
 
 
 def _level_figures(
@@ -118,11 +118,11 @@ def _level_figures(
     """At like level only downlink, and only within one client setup with one driver."""
     name_a, name_b = labels(base.a, base.b)
     if base.group is not None and base.group.direction == "up":
-        return [replace(base, code="level-uplink", sentence=refusals.level_uplink())]
-    setups_a, setups_b = ({(c.client, c.driver or "") for c in own} for own in (cells_a, cells_b))
+        return [_refused(base, "level uplink")]
+    setups_a, setups_b = ({(c.client, c.driver or "") for c in cells} for cells in (cells_a, cells_b))
     common = sorted(setups_a & setups_b, key=lambda s: (s[0], natural(s[1])))
     if not common:
-        return [replace(base, code="level-across-setups", sentence=refusals.level_across_setups(name_a, name_b))]
+        return [_refused(base, "level across setups", a=name_a, b=name_b)]
     return [
         _line_figure(
             bench,
@@ -135,21 +135,22 @@ def _level_figures(
 
 
 def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[PairFigure]:
-    """One entry a spot both were measured at: same epoch compared, moved spot refused, never pooled over spots."""
+    """One entry per spot where both were measured: the same epoch compared, a moved spot refused, never pooled."""
     name_a, name_b = labels(base.a, base.b)
     spots_a, spots_b = _by_spot(cells_a), _by_spot(cells_b)
     common = sorted(spots_a.keys() & spots_b.keys(), key=lambda s: (s[0], natural(s[1])))
     if not common:
-        return [replace(base, code="no-shared-spot", sentence=refusals.no_shared_spot(name_a, name_b))]
-    found: list[PairFigure] = []
+        sentence = f"There is no spot at which {name_a} and {name_b} were both measured in this group."
+        return [replace(base, code="no-shared-spot", sentence=sentence)]
+    results: list[PairFigure] = []
     for spot in common:
-        epochs_a, epochs_b = ({c.spot_since or "" for c in own} for own in (spots_a[spot], spots_b[spot]))
+        epochs_a, epochs_b = ({c.spot_since or "" for c in cells} for cells in (spots_a[spot], spots_b[spot]))
         shared = sorted(epochs_a & epochs_b)
         base = replace(base, house=spot[0])
         if not shared:
-            found.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
+            results.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
         for epoch in shared:
-            sides = [[c for c in own[spot] if (c.spot_since or "") == epoch] for own in (spots_a, spots_b)]
+            sides = [[c for c in by_spot[spot] if (c.spot_since or "") == epoch] for by_spot in (spots_a, spots_b)]
             figure = judged(
                 bench,
                 replace(base, spot=spot[1], epoch=epoch or None),
@@ -157,17 +158,20 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
                 _one_place(bench, sides[1], cells_b, -1),
                 pools=[cells_a, cells_b],
             )
-            found.append(_remarked(figure, *sides))
-    return found
+            results.append(_remarked(figure, *sides))
+    return results
 
 
 def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
-    """Different epochs: what changed is said in the order of time, whichever side was tested first."""
-    last_a, last_b = (max(own, key=lambda c: c.spot_since or "") for own in (cells_a, cells_b))
+    """Different epochs: the change is told in the order of time, whichever side was tested first."""
+    last_a, last_b = (max(cells, key=lambda c: c.spot_since or "") for cells in (cells_a, cells_b))
     first, then = sorted((last_a, last_b), key=lambda c: c.spot_since or "")
-    sentence = refusals.spot_moved(spot, first.attenuation_db, then.attenuation_db)
-    shown = [None if x is None else (x, x) for x in (last_a.attenuation_db, last_b.attenuation_db)]
-    return replace(base, spot=spot, code="spot-moved", sentence=sentence, tested_a=shown[0], tested_b=shown[1])
+    losses = [None if x is None else (x, x) for x in (last_a.attenuation_db, last_b.attenuation_db)]
+    base = replace(base, spot=spot, tested_a=losses[0], tested_b=losses[1])
+    before, after = (None if c.attenuation_db is None else wording.decibels(c.attenuation_db) for c in (first, then))
+    if before is None or after is None or before == after:  # it was read anew
+        return _refused(base, "read anew", spot=spot)
+    return _refused(base, "moved", spot=spot, before=before, after=after)
 
 
 def _one_place(bench: Bench, cells: Sequence[Cell], others: Sequence[Cell], sign: int) -> Weighted:
@@ -182,9 +186,8 @@ def _nothing_in_common(
     base = PairFigure(a=a, b=b, match=match, group=None, client="", verdict="refused", sentence="")
     alike = {but_for_client(c.group) for c in own_a} & {but_for_client(c.group) for c in own_b}
     if match == "level" and alike:
-        return replace(base, code="level-across-setups", sentence=refusals.level_across_setups(name_a, name_b))
-    sentence = refusals.nothing_in_common(name_a, conditions_of(own_a), name_b, conditions_of(own_b))
-    return replace(base, code="nothing-in-common", sentence=sentence)
+        return _refused(base, "level across setups", a=name_a, b=name_b)
+    return _refused(base, "nothing in common", a=name_a, b=name_b, of_a=conditions_of(own_a), of_b=conditions_of(own_b))
 
 
 def but_for_client(group: Group) -> Group:
@@ -231,7 +234,7 @@ def shown(values: Range, match: Match) -> Range:
 
 
 def _remarked(figure: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
-    """With what must be said beside the verdict: whose port held it back, and channels of different power classes."""
+    """With remarks on the verdict: whose port held it back, and channels of different power classes."""
     return replace(
         figure, sentence=figure.sentence + port_remark(figure) + _channel_remark(figure.group, cells_a, cells_b)
     )
@@ -240,18 +243,20 @@ def _remarked(figure: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cel
 def port_remark(figure: PairFigure) -> str:
     """Whose value was held back by the device's own port; "" where neither was."""
     ports = zip(labels(figure.a, figure.b), (figure.port_a, figure.port_b), strict=True)
-    return "".join(said("port", one=name, speed=wording.port_speed(port)) for name, port in ports if port is not None)
+    return "".join(
+        pair_sentence("port", one=name, speed=wording.port_speed(port)) for name, port in ports if port is not None
+    )
 
 
 def _channel_remark(group: Group | None, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> str:
     """Different channels are matched, but named where power limits usually differ between them."""
     if group is None or group.several_links:
         return ""
-    channels_a, channels_b = ({ch for c in own for ch in c.channels} for own in (cells_a, cells_b))
+    channels_a, channels_b = ({ch for c in cells for ch in c.channels} for cells in (cells_a, cells_b))
     classes_a, classes_b = (
         {power_class(group.band, ch) for ch in chs if is_channel(group.band, ch)} for chs in (channels_a, channels_b)
     )
     if not classes_a or not classes_b or classes_a == classes_b:
         return ""
     named_a, named_b = (wording.listing([str(ch) for ch in sorted(chs)]) for chs in (channels_a, channels_b))
-    return said("channels", channels_a=named_a, channels_b=named_b)
+    return pair_sentence("channels", channels_a=named_a, channels_b=named_b)

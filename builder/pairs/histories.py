@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from builder.bench.bench import Bench, firmware_by_date, subject
+from builder.bench.bench import Bench, firmware_by_date, subject_named
 from builder.bench.cells import Group, natural
 from builder.pairs.pairing import Pairing, pairing
 
@@ -39,5 +39,5 @@ def _step(bench: Bench, device_id: str, older: str, newer: str, company: Mapping
     common = sorted(units[0] & units[1], key=natural)
     if not common:
         return Step(newer, older, None)
-    after, before = (subject(bench, f"{device_id}@{version}", unit=common[0]) for version in (newer, older))
+    after, before = (subject_named(bench, f"{device_id}@{version}", unit=common[0]) for version in (newer, older))
     return Step(newer, older, pairing(bench, after, before, company=company))

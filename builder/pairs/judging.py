@@ -15,9 +15,8 @@ from builder.bench.cells import Cell
 from builder.bench.sides import Whole
 from builder.bench.uncertainty import SideSums, Uncertainties, summed, uncertainties
 from builder.bench.weighted import Weighted
-from builder.metrics.intervals import half_widths, two_sided_ps
-from builder.pairs import refusals
-from builder.pairs.sentences import Verdict
+from builder.metrics.intervals import half_width, two_sided_p
+from builder.pairs.sentences import Verdict, pair_sentence
 from builder.pairs.verdicts import PairFigure, verdict_sentence
 
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
@@ -32,8 +31,8 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
     pools  of each side, the cells from which its single runs take their spread
     """
     cells, sums = summed(bench, [a, b], match=base.match, pools=pools)
-    spread = uncertainties(cells, sums, _FIRST, _SECOND, scatter=bench.scatter)
-    row = {name: values[0].item() for name, values in judge(sums, spread, _FIRST, _SECOND).items()}
+    uncertainty = uncertainties(cells, sums, _FIRST, _SECOND, scatter=bench.scatter)
+    row = {name: values[0].item() for name, values in judge(sums, uncertainty, _FIRST, _SECOND).items()}
     figure = replace(
         base,
         verdict=VERDICTS[row["verdict"]],
@@ -47,7 +46,7 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
         return replace(figure, sentence=_why_not(figure, row), crossings=(), difference=difference)
     figure = replace(
         figure,
-        assumed=(*spread.assumed_by(0), *_slope_by_practice(a, b)),
+        assumed=(*uncertainty.assumed_by(0), *_slope_by_practice(a, b)),
         effective_df=row["df"],
         **{name: row[name] for name in ("difference", "half_width", "p")},
     )
@@ -62,45 +61,48 @@ def judged(bench: Bench, base: PairFigure, a: Weighted, b: Weighted, *, pools: S
 
 def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
     """The sentence of a pair without a verdict."""
-    names = labels(figure.a, figure.b)
+    name_a, name_b = labels(figure.a, figure.b)
     if figure.code == "two-bounds":
-        return refusals.two_bounds(*names)
-    held = names[0] if figure.bound_a else names[1] if figure.bound_b else None
+        return pair_sentence("two bounds", a=name_a, b=name_b)
     if figure.code == "single-run":
-        return refusals.single_run(*(names[::-1] if row["once_is_b"] else names), held=held)
+        capped = [figure.bound_b, figure.bound_a] if row["once_is_b"] else [figure.bound_a, figure.bound_b]
+        which = "single run, held" if capped[0] else "single run, other held" if capped[1] else "single run"
+        one, other = (name_b, name_a) if row["once_is_b"] else (name_a, name_b)
+        return pair_sentence(which, one=one, other=other)
     assert figure.mean_a is not None
     assert figure.mean_b is not None
     lead = float(apart(figure.mean_a, figure.mean_b)) * (1 if figure.bound_a else -1)
-    capped, other = names if figure.bound_a else names[::-1]
-    return refusals.bound_within_noise(
-        capped,
-        other,
-        wording.number(lead, figure.decimals, signed=True),
-        wording.number(row["half_width"], figure.decimals),
+    one, other = (name_a, name_b) if figure.bound_a else (name_b, name_a)
+    return pair_sentence(
+        "bound within noise",
+        one=one,
+        other=other,
+        lead=wording.number(lead, figure.decimals, signed=True),
+        needed=wording.number(row["half_width"], figure.decimals),
     )
 
 
-def _port(bench: Bench, who: Subject, *, held: bool) -> float | None:
-    return bench.limits.ports[who.device] if held else None
+def _port(bench: Bench, subject: Subject, *, held: bool) -> float | None:
+    return bench.limits.ports[subject.device] if held else None
 
 
 def _slope_by_practice(*sides: Weighted) -> tuple[str, ...]:
     return ("slope_per_db",) if any(side.slope_assumed for side in sides) else ()
 
 
-def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str, Any]:
+def judge(sums: SideSums, uncertainty: Uncertainties, a: Whole, b: Whole) -> dict[str, Any]:
     """Verdicts on p differences a - b with the figures each allows, nan for those it forbids; arrays of shape (p,).
 
     sums, a, b  the sides that were summed up, and which of them make each pair
-    spread      the uncertainties of the differences
+    uncertainty      the uncertainties of the differences
     """
     mean_a, mean_b = sums.mean[a], sums.mean[b]
     bound_a, bound_b = sums.bound[a], sums.bound[b]
     difference = apart(mean_a, mean_b)
-    half = half_widths(spread.u, spread.df)
+    half = half_width(uncertainty.u, uncertainty.df)
     lead = np.where(bound_b, -difference, difference)
     one_bound, capped, two = bound_a ^ bound_b, bound_a | bound_b, bound_a & bound_b
-    unknown, known = ~two & ~spread.known, ~two & spread.known
+    unknown, known = ~two & ~uncertainty.known, ~two & uncertainty.known
     at_least, within = known & one_bound & (lead > half), known & one_bound & ~(lead > half)
     exact = known & ~capped
     separated, judged_pairs = exact & (np.abs(difference) > half), exact | at_least
@@ -124,11 +126,11 @@ def judge(sums: SideSums, spread: Uncertainties, a: Whole, b: Whole) -> dict[str
         # The least lead: less than that it is in one case of twenty at most.
         "difference": np.where(at_least, lead - half, np.where(exact | (unknown & ~capped), difference, nothing)),
         "ratio": np.divide(mean_a, mean_b, out=np.full(len(a), nothing), where=exact & (mean_b != 0)),
-        "standard_uncertainty": np.where(exact, spread.u, nothing),
+        "standard_uncertainty": np.where(exact, uncertainty.u, nothing),
         # What a bound would have had to lead by is printed with its refusal, too.
         "half_width": np.where(judged_pairs | within, half, nothing),
-        "df": np.where(judged_pairs, spread.df, nothing),
-        "p": np.where(judged_pairs, two_sided_ps(difference, spread.u, spread.df), 1.0),
+        "df": np.where(judged_pairs, uncertainty.df, nothing),
+        "p": np.where(judged_pairs, two_sided_p(difference, uncertainty.u, uncertainty.df), 1.0),
         "b_leads": np.where(at_least, bound_b, separated & (difference < 0)),
     }
 

@@ -1,6 +1,6 @@
-"""All that is said of many pairs of devices: every group at like loss, the leading one at like level, spots if need be.
+"""The sentences of many pairs of devices: every group at like loss, the leading one at like level, spots if need be.
 
-The set-wise twin of `pairing`, for the chooser: what it says of a pair is what the pair's page says.
+The set-wise twin of `pairing`, for the chooser: it gives a pair the sentences of the pair's page.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from builder.bench.weighted import Match
 from builder.pairs.all_pairs import line_pairs, place_pairs
 from builder.pairs.compare import but_for_client, conditions_of, shown
 from builder.pairs.judging import VERDICTS
-from builder.pairs.rows import Rows, moved_rows, rows_of, same_for_all
+from builder.pairs.rows import PairRows, moved_rows, rows_of, same_for_all
 from builder.pairs.verdicts import Range
 from catalog.standards import is_channel, power_class
 
@@ -28,8 +28,8 @@ _REFUSED = VERDICTS.index("refused")
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
-    """What is said of some pairs in one group by one match, at one spot or within one client setup.
+class PairBlock:
+    """Sentences of some pairs in one group by one match, at one spot or within one client setup.
 
     group     None for pairs without a common group
     pairs     which of the pairs that were asked for, ascending
@@ -41,7 +41,7 @@ class Block:
     match: Match
     group: Group | None
     pairs: Whole
-    rows: Rows
+    rows: PairRows
     spot: str | None = None
     tested: Mapping[int, Range] = field(default_factory=dict)
     channels: Mapping[int, str] = field(default_factory=dict)
@@ -50,13 +50,13 @@ class Block:
 
 @dataclass(frozen=True, slots=True)
 class PairMatrix:
-    """Everything said of the pairs; lead is the place among the blocks of the one that leads each, shape (p,)."""
+    """All sentences of the pairs; lead is the place among the blocks of the one that leads each, shape (p,)."""
 
-    blocks: Sequence[Block]
+    blocks: Sequence[PairBlock]
     lead: Whole
 
 
-Own = Mapping[int, Sequence[Cell]]  # by number of a subject
+BySubject = Mapping[int, Sequence[Cell]]  # by number of a subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,19 +67,19 @@ class _Asked:
     b: Whole
     subjects: int
 
-    def both(self, own: Mapping[int, object], among: Whole) -> Whole:
+    def both(self, by_subject: Mapping[int, object], among: Whole) -> Whole:
         """Those of some pairs both sides of which have something."""
         has = np.zeros(self.subjects, dtype=np.bool_)
-        has[list(own)] = True
+        has[list(by_subject)] = True
         return among[has[self.a[among]] & has[self.b[among]]]
 
-    def sides(self, own: Mapping[int, object], pairs: Whole) -> tuple[Whole, Whole]:
+    def sides(self, by_subject: Mapping[int, object], pairs: Whole) -> tuple[Whole, Whole]:
         """The two sides of pairs as places among those who have something."""
         place = np.zeros(self.subjects, dtype=np.intp)
-        place[list(own)] = np.arange(len(own))
+        place[list(by_subject)] = np.arange(len(by_subject))
         return place[self.a[pairs]], place[self.b[pairs]]
 
-    def who(self, pairs: Whole) -> list[int]:
+    def numbers_in(self, pairs: Whole) -> list[int]:
         """The subjects of some pairs."""
         return [int(number) for number in np.unique([self.a[pairs], self.b[pairs]])]
 
@@ -87,19 +87,19 @@ class _Asked:
 def pair_matrix(
     bench: Bench, subjects: Sequence[Subject], a: Whole, b: Whole, *, company: Mapping[Group, int]
 ) -> PairMatrix:
-    """All that is said of the pairs (a, b), numbers of subjects, shape (p,).
+    """All sentences of the pairs (a, b), numbers of subjects, shape (p,).
 
     company  devices with results in each group (`neighbours.company`)
     """
     by_group: dict[Group, dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
-    for number, who in enumerate(subjects):
-        for cell in cells_of_subject(bench, who):
+    for number, subject in enumerate(subjects):
+        for cell in cells_of_subject(bench, subject):
             if cell.mean is not None:
                 by_group[cell.group][number].append(cell)
     groups = sorted(by_group, key=lambda g: g.sort_key)
     order = sorted(groups, key=lambda g: (usual(g), -company.get(g, 0), g.sort_key))
     asked, every = _Asked(a, b, len(subjects)), np.arange(len(a))
-    blocks: list[Block] = []
+    blocks: list[PairBlock] = []
     lead, best = np.full(len(a), -1), np.full(len(a), np.iinfo(np.intp).max)
     lead_refused = np.zeros(len(a), dtype=np.bool_)
     for group in groups:
@@ -134,19 +134,19 @@ def pair_matrix(
 
 
 def _lines(
-    bench: Bench, match: Match, group: Group, own: Mapping[int, Track | None], pairs: Whole, asked: _Asked
-) -> tuple[Block, Flags, Whole]:
+    bench: Bench, match: Match, group: Group, by_subject: Mapping[int, Track | None], pairs: Whole, asked: _Asked
+) -> tuple[PairBlock, Flags, Whole]:
     """One match of a group's lines; with it which pairs are refused, and the knots of every subject's line."""
     knots = np.zeros(asked.subjects, dtype=np.intp)
     if group.several_links:
         rows = same_for_all("several links", len(pairs))
-        return Block(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
-    numbers, tracks = list(own), list(own.values())
+        return PairBlock(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
+    numbers, tracks = list(by_subject), list(by_subject.values())
     lines = padded_lines(tracks, bench.scatter)
-    table = line_pairs(bench, tracks, *asked.sides(own, pairs), match=match, lines=lines)
+    table = line_pairs(bench, tracks, *asked.sides(by_subject, pairs), match=match, lines=lines)
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
     knots[numbers] = lines.knots
-    block = Block(
+    block = PairBlock(
         match,
         group,
         pairs,
@@ -157,15 +157,15 @@ def _lines(
     return block, table.verdict == _REFUSED, knots
 
 
-def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[Block]:
+def _levels(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, asked: _Asked) -> list[PairBlock]:
     """At like level only downlink, and only within one client setup with one driver (`compare`)."""
     if group.several_links:
-        return [Block("level", group, pairs, same_for_all("several links", len(pairs)))]
+        return [PairBlock("level", group, pairs, same_for_all("several links", len(pairs)))]
     if group.direction == "up":
-        return [Block("level", group, pairs, same_for_all("level uplink", len(pairs)))]
+        return [PairBlock("level", group, pairs, same_for_all("level uplink", len(pairs)))]
     by_setup: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
-    for number in asked.who(pairs):
-        for cell in own[number]:
+    for number in asked.numbers_in(pairs):
+        for cell in by_subject[number]:
             by_setup[cell.client, cell.driver or ""][number].append(cell)
     blocks = []
     left = pairs
@@ -176,37 +176,37 @@ def _levels(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -
             joined = {number: track(cells, match="level") for number, cells in by_setup[setup].items()}
             blocks.append(_lines(bench, "level", group, joined, within, asked)[0])
     if len(left):
-        blocks.append(Block("level", group, left, same_for_all("level across setups", len(left))))
+        blocks.append(PairBlock("level", group, left, same_for_all("level across setups", len(left))))
     return blocks
 
 
-def _nothing_in_common(by_group: Mapping[Group, Own], pairs: Whole, asked: _Asked) -> list[Block]:
-    """Pairs without a common group; by level it is said where only the client differs."""
+def _nothing_in_common(by_group: Mapping[Group, BySubject], pairs: Whole, asked: _Asked) -> list[PairBlock]:
+    """Pairs without a common group; for level match, those whose clients alone differ are named as such."""
     alike: dict[Group, Flags] = {}
     cells: dict[int, list[Cell]] = defaultdict(list)
-    for group, own in by_group.items():
+    for group, by_subject in by_group.items():
         has = alike.setdefault(but_for_client(group), np.zeros(asked.subjects, dtype=np.bool_))
-        has[list(own)] = True
-        for number, found in own.items():
-            cells[number] += found
-    with_what = {n: conditions_of(cells[n]) for n in asked.who(pairs)}
+        has[list(by_subject)] = True
+        for number, result in by_subject.items():
+            cells[number] += result
+    with_what = {n: conditions_of(cells[n]) for n in asked.numbers_in(pairs)}
     by_setup = np.zeros(len(pairs), dtype=np.bool_)
     for has in alike.values():
         by_setup |= has[asked.a[pairs]] & has[asked.b[pairs]]
     setups, others = pairs[by_setup], pairs[~by_setup]
     nothing = [
-        Block("attenuation", None, pairs, same_for_all("nothing in common", len(pairs)), with_what=with_what),
-        Block("level", None, others, same_for_all("nothing in common", len(others)), with_what=with_what),
+        PairBlock("attenuation", None, pairs, same_for_all("nothing in common", len(pairs)), with_what=with_what),
+        PairBlock("level", None, others, same_for_all("nothing in common", len(others)), with_what=with_what),
     ]
-    return [*nothing, Block("level", None, setups, same_for_all("level across setups", len(setups)))]
+    return [*nothing, PairBlock("level", None, setups, same_for_all("level across setups", len(setups)))]
 
 
-def _spots(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) -> list[Block]:
-    """Each spot both were measured at: same epoch compared, moved spot said so (`compare`)."""
-    pairs = asked.both(own, pairs)
+def _spots(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, asked: _Asked) -> list[PairBlock]:
+    """Each spot where both were measured: the same epoch compared, a moved spot refused (`compare`)."""
+    pairs = asked.both(by_subject, pairs)
     at: dict[tuple[str, str], dict[int, list[Cell]]] = defaultdict(lambda: defaultdict(list))
-    for number in asked.who(pairs):
-        for cell in own[number]:
+    for number in asked.numbers_in(pairs):
+        for cell in by_subject[number]:
             if cell.spot is not None:
                 at[cell.house, cell.spot][number].append(cell)
     blocks = []
@@ -216,27 +216,31 @@ def _spots(bench: Bench, group: Group, own: Own, pairs: Whole, asked: _Asked) ->
         for number, cells in at[place].items():
             for cell in cells:
                 by_epoch[cell.spot_since or ""][number].append(cell)
-        found = []
+        results = []
         for epoch in sorted(by_epoch):
             within = asked.both(by_epoch[epoch], there)
             left = np.setdiff1d(left, within)
             if len(within):
-                found.append(_one_spot(bench, group, place[1], by_epoch[epoch], own, within, asked))
+                results.append(_one_spot(bench, group, place[1], by_epoch[epoch], by_subject, within, asked))
         if len(left):
             blocks.append(_moved(group, place[1], at[place], left, asked))
-        blocks += found
+        blocks += results
     return blocks
 
 
-def _one_spot(bench: Bench, group: Group, spot: str, own: Own, pools: Own, pairs: Whole, asked: _Asked) -> Block:
-    table = place_pairs(bench, list(own.values()), *asked.sides(own, pairs), pools=[pools[n] for n in own])
-    classes, channels = _channels(group, own)
-    return Block("spot", group, pairs, rows_of(table, classes=classes), spot=spot, channels=channels)
+def _one_spot(
+    bench: Bench, group: Group, spot: str, by_subject: BySubject, pools: BySubject, pairs: Whole, asked: _Asked
+) -> PairBlock:
+    table = place_pairs(
+        bench, list(by_subject.values()), *asked.sides(by_subject, pairs), pools=[pools[n] for n in by_subject]
+    )
+    classes, channels = _channels(group, by_subject)
+    return PairBlock("spot", group, pairs, rows_of(table, classes=classes), spot=spot, channels=channels)
 
 
-def _moved(group: Group, spot: str, own: Own, pairs: Whole, asked: _Asked) -> Block:
+def _moved(group: Group, spot: str, by_subject: BySubject, pairs: Whole, asked: _Asked) -> PairBlock:
     """The loss of either side's last epoch, the older first."""
-    last = {n: max(cells, key=lambda c: c.spot_since or "") for n, cells in own.items()}
+    last = {n: max(cells, key=lambda c: c.spot_since or "") for n, cells in by_subject.items()}
     begun = {since: rank for rank, since in enumerate(sorted({c.spot_since or "" for c in last.values()}))}
     since, loss = np.zeros(asked.subjects, dtype=np.intp), np.full(asked.subjects, np.nan)
     for number, cell in last.items():
@@ -245,15 +249,15 @@ def _moved(group: Group, spot: str, own: Own, pairs: Whole, asked: _Asked) -> Bl
     a, b = asked.a[pairs], asked.b[pairs]
     swapped = since[b] < since[a]
     before, after = np.where(swapped, loss[b], loss[a]), np.where(swapped, loss[a], loss[b])
-    return Block("spot", group, pairs, moved_rows(before, after), spot=spot)
+    return PairBlock("spot", group, pairs, moved_rows(before, after), spot=spot)
 
 
-def _channels(group: Group, own: Mapping[int, Sequence[Cell]]) -> tuple[Whole, dict[int, str]]:
+def _channels(group: Group, by_subject: Mapping[int, Sequence[Cell]]) -> tuple[Whole, dict[int, str]]:
     """Number of the set of power classes of each side's channels, 0 where none is known, and the channels in words."""
     classes: list[int] = []
     words: dict[int, str] = {}
     seen: dict[frozenset[object], int] = {frozenset(): 0}
-    for number, cells in own.items():
+    for number, cells in by_subject.items():
         channels = sorted({channel for cell in cells for channel in cell.channels})
         kinds = (
             frozenset(power_class(group.band, channel) for channel in channels if is_channel(group.band, channel))

@@ -32,12 +32,12 @@ class Pairing:
 
     @property
     def names(self) -> tuple[str, str]:
-        """Short names that tell the two apart."""
+        """Short names that distinguish the two."""
         return labels(self.a, self.b)
 
     @property
     def sentence(self) -> str:
-        """What is said first: the leading figure's sentence, and in how many other groups it is otherwise."""
+        """The opening words: the leading figure's sentence, and in how many other groups it is otherwise."""
         order = sorted(self.by_attenuation, key=lambda f: f is not self.leading)
         leads = [f.ahead for f in order if f.verdict != "refused"]
         return " ".join(part for part in (self.leading.sentence, overview(*self.names, leads)) if part)
@@ -68,19 +68,19 @@ def tracks(bench: Bench, figure: PairFigure, *, match: Match) -> tuple[Track | N
     return line_of(bench, figure.a, figure.group, match=match), line_of(bench, figure.b, figure.group, match=match)
 
 
-def line_of(bench: Bench, who: Subject, group: Group | None, *, match: Match) -> Track | None:
+def line_of(bench: Bench, subject: Subject, group: Group | None, *, match: Match) -> Track | None:
     """One subject's line in a group; None without a group or without a place on the axis."""
-    return None if group is None else bench.line(who, group, match)
+    return None if group is None else bench.line(subject, group, match)
 
 
 def leading_of(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Group, int]) -> PairFigure:
     """The figure that leads the page of a pair, of its attenuation matches (`Pairing.leading`)."""
 
     def order(figure: PairFigure) -> tuple[object, ...]:
-        found = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
+        results = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
         group = figure.group
         if group is None:
             return (True,)
-        return figure.verdict == "refused", -min(found), usual(group), -company.get(group, 0), group.sort_key
+        return figure.verdict == "refused", -min(results), usual(group), -company.get(group, 0), group.sort_key
 
     return min(figures, key=order)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.bench.joined_line import SAME_X_DB
+from builder.bench.joined_line import SAME_X_DB, places_on, point_weights, range_weights, slopes_through
 from builder.bench.sides import Flags, Floats, PaddedLines, Whole, columns
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 
@@ -47,7 +47,7 @@ def ranges(lines: PaddedLines, a: Whole, b: Whole) -> Ranges:
     first, last = np.maximum(lines.first[a], lines.first[b]), np.minimum(lines.last[a], lines.last[b])
     none = np.isnan(low)
     low, high = np.where(none, first, low), np.where(none, last, high)
-    in_a, in_b = (_within(columns(lines.x, who), low, high).sum(axis=0) for who in (a, b))
+    in_a, in_b = (_within(columns(lines.x, side), low, high).sum(axis=0) for side in (a, b))
     least = MIN_RANGE_DB - SAME_X_DB
     refused = np.select(
         [
@@ -65,52 +65,23 @@ def ranges(lines: PaddedLines, a: Whole, b: Whole) -> Ranges:
     return Ranges(low, high, refused, few, few_is_b)
 
 
-def weights_over(lines: PaddedLines, who: Whole, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+def weights_over(lines: PaddedLines, side: Whole, low: Floats, high: Floats) -> tuple[Floats, Floats]:
     """Weights of the cells in the mean over covered ranges, shape (c, p), and slopes of the lines there, shape (p,).
+
+    The slope is that of the knots inside, or between the two ends where fewer than two are. [Mbit/s per dB]
 
     low, high  ranges of some length that each line covers, shape (p,). [dB]
     """
-    x = columns(lines.x, who)
-    with np.errstate(invalid="ignore"):  # beyond a line's own knots x is not a number, and weighs nothing
-        start, end = np.maximum(x[:-1], low), np.minimum(x[1:], high)
-        length = end - start
-        used = length > SAME_X_DB
-        place = ((start + end) / 2 - x[:-1]) / (x[1:] - x[:-1])
-        near, far = np.where(used, length * (1 - place), 0.0), np.where(used, length * place, 0.0)
-    of_knots = np.zeros(x.shape)
-    of_knots[:-1] += near
-    of_knots[1:] += far
-    of_knots /= of_knots.sum(axis=0)
-    of_cells = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
-    return of_cells, _slopes(x, columns(lines.y, who), low, high)
-
-
-def _slopes(x: Floats, y: Floats, low: Floats, high: Floats) -> Floats:
-    """Least-squares slopes of the knots inside, between the two ends where fewer than two are, shape (p,).
-
-    [Mbit/s per dB]
-    """
+    x, y = columns(lines.x, side), columns(lines.y, side)
     inside = _within(x, low, high)
-    count = inside.sum(axis=0)
-    known = np.where(inside, x, 0.0)
-    centred = np.where(inside, known - known.sum(axis=0) / np.maximum(count, 1), 0.0)
-    few = count < MIN_KNOTS
-    squares = np.where(few, 1.0, (centred**2).sum(axis=0))
-    slopes = np.asarray((centred * y).sum(axis=0) / squares, dtype=np.float64)
+    slopes = slopes_through(x, y, inside)
+    few = inside.sum(axis=0) < MIN_KNOTS
     if few.any():
-        at_low, at_high = (_line_at(x[:, few], y[:, few], end[few]) for end in (low, high))
+        at_low, at_high = (
+            (point_weights(*places_on(x[:, few], end[few]), len(x)) * y[:, few]).sum(axis=0) for end in (low, high)
+        )
         slopes[few] = (at_high - at_low) / (high[few] - low[few])
-    return slopes
-
-
-def _line_at(x: Floats, y: Floats, at: Floats) -> Floats:
-    """Lines at one covered place each, shape (p,)."""
-    last = (~np.isnan(x)).sum(axis=0) - 2
-    piece = np.clip((x <= at + SAME_X_DB).sum(axis=0) - 1, 0, last)
-    across = np.arange(len(at))
-    left, right = x[piece, across], x[piece + 1, across]
-    share = (at - left) / (right - left)
-    return np.asarray((1 - share) * y[piece, across] + share * y[piece + 1, across], dtype=np.float64)
+    return lines.cell_weights(range_weights(x, low, high), side), slopes
 
 
 def _within(x: Floats, low: Floats, high: Floats) -> Flags:

@@ -2,18 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 from builder import wording
 from builder.metrics.heat import SEPARATED_FROM_K
-from builder.pairs.sentences import said
 from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
-
-Range = tuple[float, float]
-Axis = Literal["attenuation", "level"]
-UNITS: dict[Axis, str] = {"attenuation": "dB", "level": "dBm"}
 
 CODES: dict[str, str] = {
     "no-shared-range": "The two were tested at losses that do not meet.",
@@ -50,85 +43,6 @@ class Refusal:
 
     code: str
     sentence: str
-
-
-def no_shared_range(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
-    """Two tested ranges that do not meet, in the axis' own unit (dB, or dBm with the lower level first)."""
-    apart = max(tested_a[0] - tested_b[1], tested_b[0] - tested_a[1])
-    return said(
-        "no shared range",
-        a=name_a,
-        b=name_b,
-        tested_a=_range(tested_a, axis),
-        tested_b=_range(tested_b, axis),
-        unit=UNITS[axis],
-        apart=wording.decibels(apart),
-    )
-
-
-def range_too_short(shared: Range, *, axis: Axis) -> str:
-    length = wording.decibels(shared[1] - shared[0])
-    name = "single point" if shared[0] == shared[1] else "range too short"
-    return said(name, shared=_range(shared, axis), unit=UNITS[axis], length=length)
-
-
-def too_few_spots(name: str, found: int, shared: Range, *, axis: Axis) -> str:
-    return said(f"too few spots {found}", one=name, shared=_range(shared, axis), unit=UNITS[axis])
-
-
-def gap(name_a: str, tested_a: Range, name_b: str, tested_b: Range, *, axis: Axis) -> str:
-    return said(
-        "gap", a=name_a, b=name_b, tested_a=_range(tested_a, axis), tested_b=_range(tested_b, axis), unit=UNITS[axis]
-    )
-
-
-def single_run(one: str, other: str, *, held: str | None = None) -> str:
-    """A single run of *one* without a spread; held: the side whose mean is only a lower bound."""
-    which = "single run" if held is None else "single run, held" if held == one else "single run, other held"
-    return said(which, one=one, other=other)
-
-
-def two_bounds(name_a: str, name_b: str) -> str:
-    return said("two bounds", a=name_a, b=name_b)
-
-
-def bound_within_noise(capped: str, other: str, lead: str, needed: str) -> str:
-    return said("bound within noise", one=capped, other=other, lead=lead, needed=needed)
-
-
-def level_across_setups(name_a: str, name_b: str) -> str:
-    return said("level across setups", a=name_a, b=name_b)
-
-
-def level_uplink() -> str:
-    return said("level uplink")
-
-
-def nothing_in_common(name_a: str, of_a: str, name_b: str, of_b: str) -> str:
-    return said("nothing in common", a=name_a, of_a=of_a, b=name_b, of_b=of_b)
-
-
-def spot_moved(spot: str, before: float | None, after: float | None) -> str:
-    """A spot with two epochs; where the two print the same, or nothing is known of one, it was read anew."""
-    if before is None or after is None or wording.decibels(before) == wording.decibels(after):
-        return said("read anew", spot=spot)
-    return said("moved", spot=spot, before=wording.decibels(before), after=wording.decibels(after))
-
-
-def no_shared_spot(name_a: str, name_b: str) -> str:
-    return f"There is no spot at which {name_a} and {name_b} were both measured in this group."
-
-
-def no_line(missing: Sequence[str], *, axis: Axis) -> str:
-    """One of two, or both, without a place on the axis."""
-    which = "no levels" if axis == "level" else "distance only"
-    if len(missing) > 1:
-        return said(f"{which}, both", a=missing[0], b=missing[1])
-    return said(which, one=missing[0])
-
-
-def several_links() -> str:
-    return said("several links")
 
 
 def candidate_not_decided(leader: str, place: str, why: str) -> str:
@@ -193,7 +107,3 @@ def undated_price(names: str) -> str:
 
 def unlike_prices(name_a: str, name_b: str, what: str) -> str:
     return f"The prices of {name_a} and {name_b} differ in {what}, so they are not set against each other."
-
-
-def _range(values: Range, axis: Axis) -> str:
-    return wording.dbm_range(*values) if axis == "level" else wording.db_range(*values)

@@ -1,7 +1,7 @@
-"""What is said of many pairs, as numbers: which sentence, about whom, and its figures as they are printed.
+"""Sentences of many pairs as numbers: which sentence, which side it is about, and its figures as they are printed.
 
-A figure is a whole number of its last printed digit, rounded by `wording`; so whoever fills the sentence, page or
-script, prints the same digits.
+A figure is a whole number of its last printed digit, rounded by `wording`; so pages and
+scripts that fill the sentence print the same digits.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ Units = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
-class Rows:
+class PairRows:
     """Sentences of p pairs.
 
     sentence  place in SENTENCES, shape (p,)
@@ -53,9 +53,9 @@ class Rows:
     port_b: Flags
 
 
-def same_for_all(name: str, pairs: int) -> Rows:
-    """A sentence without figures, said of every pair."""
-    return Rows(
+def same_for_all(name: str, pairs: int) -> PairRows:
+    """A sentence without figures, the same for every pair."""
+    return PairRows(
         sentence=np.full(pairs, SENTENCES.index(name)),
         about_b=np.zeros(pairs, dtype=np.bool_),
         decimals=np.zeros(pairs, dtype=np.intp),
@@ -67,7 +67,7 @@ def same_for_all(name: str, pairs: int) -> Rows:
     )
 
 
-def moved_rows(before: Floats, after: Floats) -> Rows:
+def moved_rows(before: Floats, after: Floats) -> PairRows:
     """Spots that changed between two tests, shape (p,); nan where a loss is not known. [dB]"""
     rows = same_for_all("read anew", len(before))
     known = np.flatnonzero(~np.isnan(before + after))
@@ -77,7 +77,7 @@ def moved_rows(before: Floats, after: Floats) -> Rows:
     return rows
 
 
-def rows_of(table: PairTable, *, classes: Whole, lines: PaddedLines | None = None, level: bool = False) -> Rows:
+def rows_of(table: PairTable, *, classes: Whole, lines: PaddedLines | None = None, level: bool = False) -> PairRows:
     """Sentences of a table's pairs.
 
     classes  number of the power classes of each side's channels, 0 where none is known
@@ -99,7 +99,7 @@ def rows_of(table: PairTable, *, classes: Whole, lines: PaddedLines | None = Non
     return rows
 
 
-def _leads(rows: Rows, table: PairTable) -> None:
+def _leads(rows: PairRows, table: PairTable) -> None:
     behind = np.where(table.b_leads, table.mean_a, table.mean_b)
     more, from_nothing = _split(_are(table, "separated"), behind != 0)
     least, over_nothing = _split(_are(table, "at-least"), behind != 0)
@@ -116,7 +116,7 @@ def _leads(rows: Rows, table: PairTable) -> None:
         _fill(rows, name, where, *figures, *share)
 
 
-def _not_told(rows: Rows, table: PairTable) -> None:
+def _not_told(rows: PairRows, table: PairTable) -> None:
     where = _are(table, "not-separated")
     difference, half = table.difference[where], table.half_width[where]
     values = [difference, difference - half, difference + half, half]
@@ -136,7 +136,7 @@ def _not_told(rows: Rows, table: PairTable) -> None:
     _fill(rows, "single run, other held", other_held)
 
 
-def _refused(rows: Rows, table: PairTable, lines: PaddedLines, *, level: bool) -> None:
+def _refused(rows: PairRows, table: PairTable, lines: PaddedLines, *, level: bool) -> None:
     ends = (-table.high, -table.low) if level else (table.low, table.high)
     length = table.high - table.low
 
@@ -158,12 +158,12 @@ def _refused(rows: Rows, table: PairTable, lines: PaddedLines, *, level: bool) -
     _fill(rows, "single point", point, *tenths(point, *ends))
     few = _coded(table, "too-few-spots")
     rows.about_b[few] = table.few_is_b[few]
-    for found in np.unique(table.few[few]).tolist():
-        where = few[table.few[few] == found]
-        _fill(rows, f"too few spots {found}", where, *tenths(where, *ends))
+    for result in np.unique(table.few[few]).tolist():
+        where = few[table.few[few] == result]
+        _fill(rows, f"too few spots {result}", where, *tenths(where, *ends))
 
 
-def _fill(rows: Rows, name: str, where: Whole, *figures: Units) -> None:
+def _fill(rows: PairRows, name: str, where: Whole, *figures: Units) -> None:
     rows.sentence[where] = SENTENCES.index(name)
     for column, values in zip(rows.figures, figures, strict=False):
         column[where] = values

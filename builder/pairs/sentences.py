@@ -1,7 +1,7 @@
-"""Every sentence that is said of a pair, with slots: pages fill them here, the chooser's script fills the same ones.
+"""Every sentence about a pair, with slots: pages fill them here, the chooser's script fills the same ones.
 
 A figure in a slot is printed by `wording`; a script gets it as a whole number of its last printed digit
-(`Figure`), so that nothing is rounded twice and no sentence is written twice.
+(`FigureSlot`), so that nothing is rounded twice and no sentence is written twice.
 """
 
 from __future__ import annotations
@@ -11,26 +11,29 @@ from dataclasses import dataclass
 from typing import Literal
 
 from builder import wording
+from builder.bench.weighted import Match
 from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 
 # How a slot's figure is printed: a rate [Mbit/s] in the pair's decimals, with or without a plus, per cent or dB in
 # tenths, dB without a zero at its end, or two such ends of a range.
-Kind = Literal["rate", "signed rate", "percent", "signed percent", "decibels", "range"]
+FigureKind = Literal["rate", "signed rate", "percent", "signed percent", "decibels", "range"]
+
+AXIS_UNITS: Mapping[Match, str] = {"attenuation": "dB", "level": "dBm", "spot": "dB"}
 
 Verdict = Literal["separated", "not-separated", "at-least", "undecided", "no-verdict", "refused"]
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
-    """A slot that holds a figure."""
+class FigureSlot:
+    """A slot that holds a figure, and how it is printed."""
 
     slot: str
-    kind: Kind
+    kind: FigureKind
 
 
 @dataclass(frozen=True, slots=True)
 class Sentence:
-    """One sentence and its figures, in the order in which scripts get them.
+    """One sentence and its figures, in the order in which scripts get them, with the code of a refusal.
 
     Other slots are a, b (names); one, other (names, the one it is about first); place, where (of the match, at the
     beginning and in the middle of a sentence); unit (of the axis); tested_a, tested_b (ranges); of_a, of_b (with what
@@ -38,15 +41,16 @@ class Sentence:
     """
 
     text: str
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[FigureSlot, ...] = ()
+    code: str = ""
     verdict: Verdict = "refused"
 
 
-def _rates(*slots: str, signed: bool = False) -> tuple[Figure, ...]:
-    return tuple(Figure(slot, "signed rate" if signed else "rate") for slot in slots)
+def _rates(*slots: str, signed: bool = False) -> tuple[FigureSlot, ...]:
+    return tuple(FigureSlot(slot, "signed rate" if signed else "rate") for slot in slots)
 
 
-_SHARED = Figure("shared", "range")
+_SHARED = FigureSlot("shared", "range")
 _GAINS = (*_rates("gain"), *_rates("low", "high"))
 _SINGLE = (
     "Single run: {one} was measured once at a spot that counts here, no spread of single runs is declared, and "
@@ -59,7 +63,7 @@ _NO_LEVELS = ": no received level was noted in this group, so there is nothing t
 PAIR_SENTENCES: Mapping[str, Sentence] = {
     "separated": Sentence(
         f"{{place}} {{one}} gives {{gain}} Mbit/s more than {{other}} ({{share}}{wording.PERCENT}), {{low}} to {{high}}.",
-        (*_GAINS, Figure("share", "signed percent")),
+        (*_GAINS, FigureSlot("share", "signed percent")),
         verdict="separated",
     ),
     "separated from nothing": Sentence(
@@ -68,7 +72,7 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
     "at least": Sentence(
         "{place} {one} leads {other} by at least {gain} Mbit/s "
         f"({wording.AT_LEAST} {{share}}{wording.PERCENT}).",
-        (*_rates("gain"), Figure("share", "percent")),
+        (*_rates("gain"), FigureSlot("share", "percent")),
         verdict="at-least",
     ),
     "at least over nothing": Sentence(
@@ -83,26 +87,32 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
     "no shared range": Sentence(
         "No shared range: {a} was tested at {tested_a} {unit}, {b} at {tested_b} {unit} ({apart} dB apart). "
         "No comparison.",
-        (Figure("apart", "decibels"),),
+        (FigureSlot("apart", "decibels"),),
+        code="no-shared-range",
     ),
     "single point": Sentence(
-        f"The shared range is a single point ({{shared}} {{unit}}); at least {MIN_RANGE_DB:g} dB needed.", (_SHARED,)
+        f"The shared range is a single point ({{shared}} {{unit}}); at least {MIN_RANGE_DB:g} dB needed.",
+        (_SHARED,),
+        code="range-too-short",
     ),
     "range too short": Sentence(
         f"The shared range, {{shared}} {{unit}}, is {{length}} dB long; at least {MIN_RANGE_DB:g} dB needed.",
-        (_SHARED, Figure("length", "decibels")),
+        (_SHARED, FigureSlot("length", "decibels")),
+        code="range-too-short",
     ),
     **{
-        f"too few spots {found}": Sentence(
-            f"Inside the shared range, {{shared}} {{unit}}, {{one}} has {wording.count(found, 'measured spot')}; "
+        f"too few spots {spots}": Sentence(
+            f"Inside the shared range, {{shared}} {{unit}}, {{one}} has {wording.count(spots, 'measured spot')}; "
             f"at least {MIN_KNOTS} of each device are needed.",
             (_SHARED,),
+            code="too-few-spots",
         )
-        for found in range(MIN_KNOTS)
+        for spots in range(MIN_KNOTS)
     },
     "gap": Sentence(
         "{a} was tested at {tested_a} {unit}, {b} at {tested_b} {unit}, but they meet only across a gap of more than "
-        f"{MAX_GAP_DB:g} dB without a measured spot. No line is drawn there: no comparison."
+        f"{MAX_GAP_DB:g} dB without a measured spot. No line is drawn there: no comparison.",
+        code="gap",
     ),
     "single run": Sentence(_SINGLE, verdict="no-verdict"),
     "single run, held": Sentence(f"{_SINGLE} That of {{one}} is a lower bound.", verdict="no-verdict"),
@@ -119,37 +129,43 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
     ),
     "level across setups": Sentence(
         "{a} and {b} were not measured with the same client setup. Two adapters read different levels from the same "
-        "signal, so equal levels would not mean equal signals. No comparison at equal level."
+        "signal, so equal levels would not mean equal signals. No comparison at equal level.",
+        code="level-across-setups",
     ),
     "level uplink": Sentence(
-        "The level is read at the client; it says nothing of what the access point receives. No comparison uplink."
+        "The level is read at the client; it says nothing of what the access point receives. No comparison uplink.",
+        code="level-uplink",
     ),
     "nothing in common": Sentence(
         "No comparison: {a} and {b} were never tested with the same client series, band, width and direction. "
-        "{a}: {of_a}. {b}: {of_b}."
+        "{a}: {of_a}. {b}: {of_b}.",
+        code="nothing-in-common",
     ),
     "read anew": Sentence(
-        "{spot} was read anew between the tests, so it may not be the same place. No comparison there."
+        "{spot} was read anew between the tests, so it may not be the same place. No comparison there.",
+        code="spot-moved",
     ),
     "moved": Sentence(
         "{spot} changed from {before} to {after} dB between the tests. No comparison there.",
-        (Figure("before", "decibels"), Figure("after", "decibels")),
+        (FigureSlot("before", "decibels"), FigureSlot("after", "decibels")),
+        code="spot-moved",
     ),
-    "distance only": Sentence("{one}" + _DISTANCE),
-    "distance only, both": Sentence("{a} and {b}" + _DISTANCE),
-    "no levels": Sentence("{one}" + _NO_LEVELS),
-    "no levels, both": Sentence("{a} and {b}" + _NO_LEVELS),
+    "distance only": Sentence("{one}" + _DISTANCE, code="distance-only"),
+    "distance only, both": Sentence("{a} and {b}" + _DISTANCE, code="distance-only"),
+    "no levels": Sentence("{one}" + _NO_LEVELS, code="distance-only"),
+    "no levels, both": Sentence("{a} and {b}" + _NO_LEVELS, code="distance-only"),
     "several links": Sentence(
         "A client on several bands at once has no single attenuation, so no line can be matched. Results at the same "
-        "spot can be compared."
+        "spot can be compared.",
+        code="unequal-conditions",
     ),
-    # Stand after another one.
+    # These follow another sentence.
     "port": Sentence(" {one} was held back by its {speed} port."),
     "channels": Sentence(" Channels {channels_a} and {channels_b} lie in different power classes."),
 }
 
 
-# In how many groups which of the two gives more, for what is said first of a pair.
+# In how many groups which of the two gives more: the opening words on a pair.
 OVERVIEW: Mapping[str, str] = {
     "all": "In all {all} groups in which they are compared {what}.",
     "both": "In both groups in which they are compared {what}.",
@@ -184,6 +200,6 @@ def overview(a: str, b: str, leads: Sequence[str]) -> str:
     return f"{'; '.join(parts)}."
 
 
-def said(name: str, **words: str) -> str:
+def pair_sentence(name: str, **words: str) -> str:
     """The sentence of that name with its slots filled."""
     return PAIR_SENTENCES[name].text.format_map(words)

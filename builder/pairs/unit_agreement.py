@@ -1,4 +1,4 @@
-"""Whether the units of a model agree: while two are told apart, nothing is claimed of the model (method.md, section 11)."""
+"""Whether the units of a model agree: while two are separated, nothing is claimed of the model (method.md, section 11)."""
 
 from __future__ import annotations
 
@@ -14,22 +14,22 @@ from builder.pairs.verdicts import PairFigure
 _MATCHES: tuple[Match, ...] = ("attenuation", "spot")
 
 
-def units_with_values(bench: Bench, who: Subject, group: Group | None = None) -> list[str]:
+def units_with_values(bench: Bench, subject: Subject, group: Group | None = None) -> list[str]:
     """Units of a subject's device that have values with its firmware, in a group or in any."""
-    own = bench.cells_with(who.device, group)
-    units = {c.unit for c in own if c.firmware == who.firmware and c.mean is not None}
+    cells = bench.cells_with(subject.device, group)
+    units = {c.unit for c in cells if c.firmware == subject.firmware and c.mean is not None}
     return sorted(units, key=natural)
 
 
-def against_other_units(bench: Bench, who: Subject, group: Group | None = None) -> Iterator[PairFigure]:
+def against_other_units(bench: Bench, subject: Subject, group: Group | None = None) -> Iterator[PairFigure]:
     """A unit beside each other unit with the same firmware, at like loss and spot by spot, in a group or in all."""
-    for unit in units_with_values(bench, who, group):
-        if unit != who.unit:
+    for unit in units_with_values(bench, subject, group):
+        if unit != subject.unit:
             for match in _MATCHES:
-                found = compare(bench, who, replace(who, unit=unit), match=match)
-                yield from (figure for figure in found if group is None or figure.group == group)
+                result = compare(bench, subject, replace(subject, unit=unit), match=match)
+                yield from (figure for figure in result if group is None or figure.group == group)
 
 
-def disagreement(bench: Bench, who: Subject, group: Group | None = None) -> PairFigure | None:
-    """The first comparison that tells a unit apart from another one of its model; None while they agree."""
-    return next((f for f in against_other_units(bench, who, group) if f.verdict in ("separated", "at-least")), None)
+def disagreement(bench: Bench, subject: Subject, group: Group | None = None) -> PairFigure | None:
+    """The first comparison that separates a unit from another of its model; None while they agree."""
+    return next((f for f in against_other_units(bench, subject, group) if f.verdict in ("separated", "at-least")), None)

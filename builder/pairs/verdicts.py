@@ -10,7 +10,7 @@ from builder import wording
 from builder.bench.bench import Subject, labels
 from builder.bench.cells import Group
 from builder.bench.weighted import Match
-from builder.pairs.sentences import Verdict, said
+from builder.pairs.sentences import Verdict, pair_sentence
 from catalog.figure_names import joined_id
 
 Range = tuple[float, float]
@@ -77,7 +77,7 @@ class PairFigure:
 
     @property
     def ahead(self) -> Literal["a", "b", ""]:
-        """Who gives more; "" where the tests cannot tell."""
+        """Which side gives more; "" where the tests cannot separate them."""
         if self.verdict == "at-least":
             return self.leader or ""
         if self.verdict != "separated" or self.difference is None:
@@ -104,7 +104,7 @@ def verdict_sentence(figure: PairFigure) -> str:
         low, high, difference = (
             wording.number(value, decimals, signed=True) for value in (*figure.interval, figure.difference)
         )
-        return said(
+        return pair_sentence(
             "not separated",
             a=name_a,
             b=name_b,
@@ -121,14 +121,16 @@ def verdict_sentence(figure: PairFigure) -> str:
     share = abs(figure.difference) / base * 100 if base else 0.0
     if figure.verdict == "at-least":
         which = "at least" if base else "at least over nothing"
-        return said(which, place=place, gain=gain, share=wording.number(share, 1), **names)
+        return pair_sentence(which, place=place, gain=gain, share=wording.number(share, 1), **names)
     assert figure.interval is not None
     low, high = (
         wording.number(value, decimals)
         for value in (figure.interval if ahead else (-figure.interval[1], -figure.interval[0]))
     )
     which = "separated" if base else "separated from nothing"
-    return said(which, place=place, gain=gain, low=low, high=high, share=wording.number(share, 1, signed=True), **names)
+    return pair_sentence(
+        which, place=place, gain=gain, low=low, high=high, share=wording.number(share, 1, signed=True), **names
+    )
 
 
 def in_sentence(place: str) -> str:

@@ -30,7 +30,7 @@ class ImpliedEirp:
     cells      those it is made of
     """
 
-    who: Subject
+    subject: Subject
     client: str
     driver: str | None
     band: str
@@ -43,9 +43,16 @@ class ImpliedEirp:
 
     @property
     def figure(self) -> str:
-        who = self.who
+        subject = self.subject
         return joined_id(
-            "eirp", who.device, who.unit, who.firmware, self.client, self.driver or "", self.band, str(self.width_mhz)
+            "eirp",
+            subject.device,
+            subject.unit,
+            subject.firmware,
+            self.client,
+            self.driver or "",
+            self.band,
+            str(self.width_mhz),
         )
 
     @property
@@ -58,16 +65,16 @@ class ImpliedEirp:
         )
 
 
-def implied_eirps(bench: Bench, who: Subject) -> list[ImpliedEirp]:
+def implied_eirps(bench: Bench, subject: Subject) -> list[ImpliedEirp]:
     """Every implied EIRP of a subject, by band, width, client and driver; downlink cells with level and attenuation."""
     grouped: dict[tuple[str, int, str, str | None], list[Cell]] = defaultdict(list)
-    for cell in cells_of_subject(bench, who):
+    for cell in cells_of_subject(bench, subject):
         group = cell.group
         placed = cell.n and cell.level_dbm is not None and cell.attenuation_db is not None
         if placed and group.direction == "down" and not group.several_links:
             grouped[group.band, group.width_mhz, cell.client, cell.driver].append(cell)
     order = sorted(grouped, key=lambda k: (k[0], k[1], k[2], natural(k[3] or "")))
-    return [_implied(who, *key, grouped[key]) for key in order]
+    return [_implied(subject, *key, grouped[key]) for key in order]
 
 
 def louder_sentence(a: ImpliedEirp, b: ImpliedEirp) -> str:
@@ -77,7 +84,7 @@ def louder_sentence(a: ImpliedEirp, b: ImpliedEirp) -> str:
     """
     if (a.client, a.driver, a.band, a.width_mhz) != (b.client, b.driver, b.band, b.width_mhz):
         raise ValueError("levels read by different client setups are not the same scale")
-    name_a, name_b = labels(a.who, b.who)
+    name_a, name_b = labels(a.subject, b.subject)
     apart = a.mean - b.mean
     scatter = _Z_95 * math.hypot(*(one.sd / math.sqrt(len(one.cells)) for one in (a, b) if one.sd is not None))
     if wording.rounded(apart, 0) == 0 or abs(apart) <= scatter:
@@ -92,13 +99,14 @@ def loudness_sentence(bench: Bench, figure: PairFigure) -> str:
     """
     if figure.verdict == "refused":
         return ""
-    found = [
-        next((one for one in implied_eirps(bench, who) if _read_as(one, figure)), None) for who in (figure.a, figure.b)
+    results = [
+        next((one for one in implied_eirps(bench, subject) if _read_as(one, figure)), None)
+        for subject in (figure.a, figure.b)
     ]
-    a, b = found
+    a, b = results
     if a is None or b is None:
         return ""
-    name_a, name_b = labels(a.who, b.who)
+    name_a, name_b = labels(a.subject, b.subject)
     return (
         f"As this client reads them, {name_a} seems to send with {_spread_words(a)} and {name_b} with "
         f"{_spread_words(b)}, level plus attenuation: {louder_sentence(a, b)} At equal signal this is taken out; it is "
@@ -106,9 +114,9 @@ def loudness_sentence(bench: Bench, figure: PairFigure) -> str:
     )
 
 
-def _read_as(found: ImpliedEirp, figure: PairFigure) -> bool:
+def _read_as(result: ImpliedEirp, figure: PairFigure) -> bool:
     group = figure.group
-    return group is not None and (found.client, found.driver or "", found.band, found.width_mhz) == (
+    return group is not None and (result.client, result.driver or "", result.band, result.width_mhz) == (
         figure.client,
         figure.driver or "",
         group.band,
@@ -116,39 +124,34 @@ def _read_as(found: ImpliedEirp, figure: PairFigure) -> bool:
     )
 
 
-def _spread_words(found: ImpliedEirp) -> str:
+def _spread_words(result: ImpliedEirp) -> str:
     """ "23 dBm (s 0.4 dB, 3 places)"."""
-    spread = "" if found.sd is None else f"s {wording.decibels(found.sd)} dB, "
-    return f"{wording.decibels(found.mean)} dBm ({spread}{wording.count(len(found.cells), 'place')})"
+    spread = "" if result.sd is None else f"s {wording.decibels(result.sd)} dB, "
+    return f"{wording.decibels(result.mean)} dBm ({spread}{wording.count(len(result.cells), 'place')})"
 
 
-def implied_attenuation_db(found: ImpliedEirp, level_dbm: float) -> float:
-    """The attenuation at which this client reads that level from this device. [dB]"""
-    return found.mean - level_dbm
-
-
-def eirp_json(found: ImpliedEirp) -> dict[str, Any]:
+def eirp_json(result: ImpliedEirp) -> dict[str, Any]:
     """One implied EIRP: dBm, and dB for its spread."""
     return {
-        "client": found.client,
-        "driver": found.driver,
-        "band": found.band,
-        "width_mhz": found.width_mhz,
-        "eirp_dbm": found.mean,
-        "sd_db": found.sd,
-        "low_dbm": found.low,
-        "high_dbm": found.high,
-        "places": len(found.cells),
-        "figure": found.figure,
+        "client": result.client,
+        "driver": result.driver,
+        "band": result.band,
+        "width_mhz": result.width_mhz,
+        "eirp_dbm": result.mean,
+        "sd_db": result.sd,
+        "low_dbm": result.low,
+        "high_dbm": result.high,
+        "places": len(result.cells),
+        "figure": result.figure,
     }
 
 
 def _implied(
-    who: Subject, band: str, width_mhz: int, client: str, driver: str | None, cells: Sequence[Cell]
+    subject: Subject, band: str, width_mhz: int, client: str, driver: str | None, cells: Sequence[Cell]
 ) -> ImpliedEirp:
     values = [implied_eirp_dbm(c.level_dbm or 0.0, c.attenuation_db or 0.0) for c in cells]
     return ImpliedEirp(
-        who=who,
+        subject=subject,
         client=client,
         driver=driver,
         band=band,

@@ -40,10 +40,10 @@ class FeatureStanding:
         return self.steps[self.now] if self.now in self.steps else max(self.steps.values(), key=lambda f: f.date)
 
 
-def feature_standings(found: Iterable[Feature]) -> dict[str, list[FeatureStanding]]:
+def feature_standings(results: Iterable[Feature]) -> dict[str, list[FeatureStanding]]:
     """feature -> its standing on every device that has evidence of it, by device."""
     grouped: dict[tuple[str, str], list[Feature]] = defaultdict(list)
-    for feature in found:
+    for feature in results:
         grouped[feature.feature, feature.device].append(feature)
     standings: dict[str, list[FeatureStanding]] = defaultdict(list)
     for (name, device), evidence in sorted(grouped.items()):
@@ -64,6 +64,6 @@ def _standing(name: str, device: str, evidence: list[Feature]) -> FeatureStandin
     return FeatureStanding(device, name, steps, now, licences, free)
 
 
-def _licence(found: Feature) -> str:
-    licence = (found.licence or "").strip()
+def _licence(result: Feature) -> str:
+    licence = (result.licence or "").strip()
     return "" if licence.lower() in NO_LICENCE else licence

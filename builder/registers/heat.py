@@ -13,21 +13,21 @@ from catalog.records import Heat
 from catalog.standards import Material
 
 
-def rise_of(found: Heat) -> float | None:
+def rise_of(result: Heat) -> float | None:
     """The rise [K]; None where the room's temperature was not read."""
-    return None if found.ambient_c is None else rise_k(found.reading_c, found.ambient_c)
+    return None if result.ambient_c is None else rise_k(result.reading_c, result.ambient_c)
 
 
-def caution_sentence(found: Heat) -> str:
+def caution_sentence(result: Heat) -> str:
     """The caution of a surface above its touch limit; "" for one below."""
-    limit = touch_caution(found.reading_c, cast(Material, found.material))
+    limit = touch_caution(result.reading_c, cast(Material, result.material))
     if limit is None:
         return ""
     source = limit.source
     memory = ", from memory, check" if source.status == "memory" else ""
     return (
-        f"Hot: the {found.face} read {wording.celsius(found.reading_c)}, above "
-        f"{wording.trimmed(limit.limit_c[cast(Material, found.material)], 1)} °C, the limit for {found.material} "
+        f"Hot: the {result.face} read {wording.celsius(result.reading_c)}, above "
+        f"{wording.trimmed(limit.limit_c[cast(Material, result.material)], 1)} °C, the limit for {result.material} "
         f"that is {limit.contact} ({source.document}, {source.clause}{memory})."
     )
 

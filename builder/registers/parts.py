@@ -53,7 +53,7 @@ def _block(name: str, a: list[Part], b: list[Part]) -> Block:
 
 def devices_by_part(parts: Iterable[Part]) -> dict[tuple[str, str], list[str]]:
     """(block, marking) -> devices that have it, by block and marking."""
-    found: dict[tuple[str, str], set[str]] = defaultdict(set)
+    results: dict[tuple[str, str], set[str]] = defaultdict(set)
     for part in parts:
-        found[part.block, part.marking].add(part.device)
-    return {key: sorted(devices) for key, devices in sorted(found.items())}
+        results[part.block, part.marking].add(part.device)
+    return {key: sorted(devices) for key, devices in sorted(results.items())}

@@ -27,12 +27,12 @@ class Reading:
     contradiction: str
 
 
-def readings(device: Device, found: Sequence[Power]) -> list[Reading]:
+def readings(device: Device, results: Sequence[Power]) -> list[Reading]:
     """The device's readings against the class it promises."""
     promised = promised_class(device)
     return [
         Reading(power, None if needed is None else needed.number, _contradiction(power, promised))
-        for power in found
+        for power in results
         for needed in (least_poe_class(power.watts, cast(Side, power.side)),)
     ]
 
@@ -75,20 +75,22 @@ class Need:
         return f"contradiction: {promised}" if self.contradictions else promised
 
 
-def need(device: Device, found: Sequence[Power]) -> Need | None:
+def need(device: Device, results: Sequence[Power]) -> Need | None:
     """What a device needs from a switch; None for one that takes no power over its cable."""
     if not any(p.power == "in" for p in device.ports):
         return None
-    own = readings(device, found)
+    of_device = readings(device, results)
     hardest = max(
-        own, key=lambda r: (99 if r.needed is None else POE_CLASSES[r.needed].device_w, r.power.watts), default=None
+        of_device,
+        key=lambda r: (99 if r.needed is None else POE_CLASSES[r.needed].device_w, r.power.watts),
+        default=None,
     )
-    return Need(hardest, promised_class(device), tuple(r.contradiction for r in own if r.contradiction))
+    return Need(hardest, promised_class(device), tuple(r.contradiction for r in of_device if r.contradiction))
 
 
-def need_sentence(device: Device, found: Sequence[Power]) -> str:
+def need_sentence(device: Device, results: Sequence[Power]) -> str:
     """What a device needs in one line: the class by measurement first, what was promised, and what contradicts it."""
-    wants = need(device, found)
+    wants = need(device, results)
     if wants is None:
         return "It takes no power over its network cable."
     if wants.hardest is None:
@@ -107,12 +109,12 @@ def promised_class(device: Device) -> int | None:
     return min((p.power_class for p in device.ports if p.power == "in" and p.power_class is not None), default=None)
 
 
-def contradictions(device: Device, found: Sequence[Power]) -> tuple[str, ...]:
+def contradictions(device: Device, results: Sequence[Power]) -> tuple[str, ...]:
     """A sentence for every reading that exceeds the promised class."""
-    return tuple(r.contradiction for r in readings(device, found) if r.contradiction)
+    return tuple(r.contradiction for r in readings(device, results) if r.contradiction)
 
 
-def fit_sentence(device: Device, found: Sequence[Power]) -> str:
+def fit_sentence(device: Device, results: Sequence[Power]) -> str:
     """What is promised, and whether the highest reading fits it; `contradictions` say where one does not."""
     promised = promised_class(device)
     takes_power = any(p.power == "in" for p in device.ports)
@@ -125,22 +127,22 @@ def fit_sentence(device: Device, found: Sequence[Power]) -> str:
         f"The maker promises class {promised}: up to {wording.watts(limits.device_w)} at the device, "
         f"{wording.watts(limits.supply_w)} at the supply."
     )
-    if not found:
+    if not results:
         return f"{promise} Nothing was measured."
-    if contradictions(device, found):
+    if contradictions(device, results):
         return promise
-    most = max(found, key=lambda p: p.watts)
+    most = max(results, key=lambda p: p.watts)
     return f"{promise} The highest reading, {wording.watts(most.watts)} {SIDE_WORDS[most.side]} ({most.state}), fits."
 
 
 def _contradiction(power: Power, promised: int | None) -> str:
     if promised is None:
         return ""
-    found = power_contradiction(power.watts, cast(Side, power.side), promised)
-    if found is None:
+    result = power_contradiction(power.watts, cast(Side, power.side), promised)
+    if result is None:
         return ""
-    needed = f"class {found.needed.number} is needed" if found.needed else "no class allows that"
+    needed = f"class {result.needed.number} is needed" if result.needed else "no class allows that"
     return (
-        f"Contradiction: {wording.watts(found.watts)} {SIDE_WORDS[power.side]} ({power.state}) is more than class "
-        f"{promised} allows there ({wording.watts(found.limit_w)}); {needed}."
+        f"Contradiction: {wording.watts(result.watts)} {SIDE_WORDS[power.side]} ({power.state}) is more than class "
+        f"{promised} allows there ({wording.watts(result.limit_w)}); {needed}."
     )

@@ -93,6 +93,6 @@ def age_days(price: Price, today: date) -> int:
 
 
 def age_remark(price: Price, today: date) -> str:
-    """What is to be said of an old price; "" for one of the last 180 days."""
+    """The remark on an old price; "" for one of the last 180 days."""
     age = age_days(price, today)
     return f"{wording.count(age, 'day')} old: look again" if age > OLD_AFTER_DAYS else ""

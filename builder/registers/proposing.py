@@ -30,7 +30,7 @@ class ProposedCeiling:
 
     best      the highest mean of a cell [Mbit/s]
     plateaus  device -> the range of attenuation over which it stays within 3 % of best [dB]
-    evidence  the run to register: "batch/table/row"; None where the copy does not tell the row
+    evidence  the run to register: "batch/table/row"; None where the copy leaves the row out
     known     the ceiling registered now; None: none is [Mbit/s]
     """
 
@@ -56,16 +56,16 @@ class ProposedCeiling:
         )
 
 
-def suspicion_sentence(bench: Bench, found: ProposedCeiling) -> str:
-    """What may be told of a suspected ceiling: what was seen, and that nobody has shown more than that."""
+def suspicion_sentence(bench: Bench, result: ProposedCeiling) -> str:
+    """The public sentence on a suspected ceiling: what was seen, and that it is not yet confirmed."""
     spans = [
         f"{device_name(bench, device)} at {wording.db_range(*span)} dB"
-        for device, span in sorted(found.plateaus.items())
+        for device, span in sorted(result.plateaus.items())
     ]
-    link = wording.conditions(band_name=found.band, width_mhz=found.width_mhz, direction=found.direction)
+    link = wording.conditions(band_name=result.band, width_mhz=result.width_mhz, direction=result.direction)
     return (
         f"Not shown yet: with {link}, {wording.listing(spans)} all gave within {wording.percent(AGREE_WITHIN)} of "
-        f"{wording.rate(found.best)} Mbit/s, where the radio link could carry {PHY_FACTOR:g} times as much. That may be "
+        f"{wording.rate(result.best)} Mbit/s, where the radio link could carry {PHY_FACTOR:g} times as much. That may be "
         "this client’s limit, or chance; no run shows it, so no result is marked as limited by it."
     )
 
@@ -84,22 +84,22 @@ def proposed_ceilings(bench: Bench, runs: Sequence[Run]) -> list[ProposedCeiling
             if port is None or not at_port_limit(cell.mean, port):
                 key = (cell.client, cell.group.band, cell.group.width_mhz, cell.group.direction)
                 grouped[key].append(cell)
-    found = [_proposed(bench, key, cells, by_id) for key, cells in sorted(grouped.items())]
-    return [one for one in found if one is not None]
+    results = [_proposed(bench, key, cells, by_id) for key, cells in sorted(grouped.items())]
+    return [one for one in results if one is not None]
 
 
-def proposal_json(found: ProposedCeiling) -> dict[str, Any]:
+def proposal_json(result: ProposedCeiling) -> dict[str, Any]:
     """One proposal: rates in Mbit/s, ranges in dB."""
     return {
-        "client": found.client,
-        "band": found.band,
-        "width_mhz": found.width_mhz,
-        "direction": found.direction,
-        "best": found.best,
-        "known": found.known,
-        "devices": {device: list(span) for device, span in sorted(found.plateaus.items())},
-        "evidence": found.evidence,
-        "sentence": found.sentence,
+        "client": result.client,
+        "band": result.band,
+        "width_mhz": result.width_mhz,
+        "direction": result.direction,
+        "best": result.best,
+        "known": result.known,
+        "devices": {device: list(span) for device, span in sorted(result.plateaus.items())},
+        "evidence": result.evidence,
+        "sentence": result.sentence,
     }
 
 
@@ -126,15 +126,15 @@ def _radio_allows(bench: Bench, cell: Cell, mbit_s: float) -> bool:
 
 def _evidence(cells: Sequence[Cell], plateaus: Mapping[str, Plateau], runs: Mapping[int, Run]) -> str | None:
     """The highest run of the devices on the plateau, as batch.toml names it."""
-    own = [runs[number] for c in cells if c.device in plateaus for number in c.run_ids if number in runs]
-    highest = max(own, key=lambda r: (r.throughput_mbit_s or 0.0, -r.run_id), default=None)
+    behind = [runs[number] for c in cells if c.device in plateaus for number in c.run_ids if number in runs]
+    highest = max(behind, key=lambda r: (r.throughput_mbit_s or 0.0, -r.run_id), default=None)
     if highest is None:
         return None
     return row_name(highest)
 
 
 def row_name(run: Run) -> str | None:
-    """A run as batch.toml names it, "batch/table/row"; None where the copy does not tell the row."""
+    """A run as batch.toml names it, "batch/table/row"; None where the copy leaves the row out."""
     if run.source_row is None:
         return None
     return f"{run.batch_id}/{table_stem(run.source_file)}/{run.source_row}"

@@ -14,7 +14,7 @@ from builder.metrics import METRICS, Metric
 from builder.pairs import compare
 from builder.registers import power, prices, proposing
 from builder.under_load import collapses, roles, workloads
-from builder.windows import links, ranking, reach
+from builder.windows import indirect, ranking, reach
 from catalog.checking.spots import digest_of_readings
 
 _COMPARED = (
@@ -167,7 +167,7 @@ _COMPARED = (
         unit="1",
         better="neither",
         source="Bucher et al. 1997",
-        compute=links.indirect,
+        compute=indirect.joint_ratio,
     ),
     Metric(
         name="bridge test",
@@ -306,4 +306,4 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "price": ("price on a day", "cost over years"),
     }
 )
-"""Kind of a figure's id -> the figures that stand under such an id."""
+"""Kind of a figure's id -> the figures that have such an id."""

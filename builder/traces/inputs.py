@@ -57,7 +57,7 @@ def load_sources(db: Database) -> Sources:
 
 
 def place_of_row(sources: Sources, batch: str, file: str, row: int | None) -> Json:
-    """Where a value stands. row and sha256 are null where the copy does not tell: the file holds more than it shows."""
+    """Where a value stands. row and sha256 are null where the copy leaves them out because the file holds more than it shows."""
     return {"batch": batch, "file": file, "row": row, "sha256": sources.files.get((batch, file))}
 
 
@@ -69,14 +69,14 @@ def log_place(sources: Sources, batch: str, log_path: str, *, owner: tuple[str, 
     name, colon, path = log_path.partition(":")
     mapped = bool(colon) and "/" not in name
     file = path.strip() if mapped else log_path
-    found: Json = {"batch": batch, "file": file, "sha256": sources.files.get((batch, file))}
+    result: Json = {"batch": batch, "file": file, "sha256": sources.files.get((batch, file))}
     if mapped:
         plan = f"maps/{name.strip()}.toml"
-        found["map"] = {"file": plan, "sha256": sources.files.get((batch, plan))}
+        result["map"] = {"file": plan, "sha256": sources.files.get((batch, plan))}
     digest = sources.digests.get(owner, {})
-    if found["sha256"] is not None and "first_row" in digest:
-        found["rows"] = [int(digest["first_row"]), int(digest["last_row"])]
-    return found
+    if result["sha256"] is not None and "first_row" in digest:
+        result["rows"] = [int(digest["first_row"]), int(digest["last_row"])]
+    return result
 
 
 def side_json(sources: Sources, side: str, weighted: Weighted, match: Match) -> Json:
@@ -119,7 +119,7 @@ def cell_input(sources: Sources, cell: Cell, match: Match, *, weight: float) -> 
 
 def run_input(sources: Sources, run: Run) -> Json:
     """One finished run, down to its row, with what it was before a correction."""
-    found = {
+    results = {
         **place_of_row(sources, run.batch_id, run.source_file, run.source_row),
         "at_utc": run.at_utc,
         "repeat": run.repeat,
@@ -129,12 +129,12 @@ def run_input(sources: Sources, run: Run) -> Json:
         "attenuation_db": run.attenuation_db if run.attenuation_typed else None,
     }
     if run.log_path is not None:
-        found["log"] = log_place(sources, run.batch_id, run.log_path, owner=("run", run.run_id))
+        results["log"] = log_place(sources, run.batch_id, run.log_path, owner=("run", run.run_id))
     if corrected := sources.corrections.get(run.run_id):
-        found["corrected"] = [
+        results["corrected"] = [
             {"column": c.column, "was": c.was, "now": c.now, "reason": c.reason, "date": c.date} for c in corrected
         ]
-    return found
+    return results
 
 
 def readings_input(sources: Sources, cell: Cell) -> list[Json]:
@@ -162,18 +162,18 @@ def constants_json(sources: Sources, match: Match) -> Json:
             "source": "assumed" if value is None else "declared",
         }
 
-    found: Json = {}
+    result: Json = {}
     if match == "attenuation":
         if constants.attenuation_sigma_db is not None:
-            found["attenuation_sigma_db"] = sigma(constants.attenuation_sigma_db)
-        found["calibration_sigma_db"] = sigma(constants.calibration_sigma_db)
+            result["attenuation_sigma_db"] = sigma(constants.attenuation_sigma_db)
+        result["calibration_sigma_db"] = sigma(constants.calibration_sigma_db)
     elif match == "level":
-        found["level_sigma_db"] = sigma(constants.level_sigma_db)
+        result["level_sigma_db"] = sigma(constants.level_sigma_db)
     if constants.house_spread_mbit_s is not None:
-        found["house_spread_mbit_s"] = {"value": constants.house_spread_mbit_s, "source": "declared"}
+        result["house_spread_mbit_s"] = {"value": constants.house_spread_mbit_s, "source": "declared"}
     elif constants.house_spread_percent is not None:
-        found["house_spread_percent"] = {"value": constants.house_spread_percent, "source": "declared"}
-    return found
+        result["house_spread_percent"] = {"value": constants.house_spread_percent, "source": "declared"}
+    return result
 
 
 def scatter_json(sources: Sources, cells: Iterable[Cell]) -> Json:
@@ -226,7 +226,7 @@ def _reference_json(bench: Bench, name: str) -> Json | None:
 def ceilings_json(sources: Sources, cells: Iterable[Cell]) -> list[Json]:
     """The ceilings and lab limits that the cells were held against, with their evidence."""
     bench = sources.bench
-    found: list[Json] = []
+    results: list[Json] = []
     keys = sorted({(c.client, c.group.band, c.group.width_mhz, c.group.direction) for c in cells})
     for client, band, width_mhz, direction in keys:
         evidence = [
@@ -237,7 +237,7 @@ def ceilings_json(sources: Sources, cells: Iterable[Cell]) -> list[Json]:
         if evidence:
             best = max(evidence, key=lambda c: c.throughput_mbit_s)
             run = sources.runs[best.run_id]
-            found.append(
+            results.append(
                 {
                     "client": client,
                     "band": band,
@@ -248,23 +248,23 @@ def ceilings_json(sources: Sources, cells: Iterable[Cell]) -> list[Json]:
                 }
             )
     for house in sorted({c.house for c in cells} & bench.limits.labs.keys()):
-        found.append({"house": house, "mbit_s": bench.limits.labs[house]})
+        results.append({"house": house, "mbit_s": bench.limits.labs[house]})
     for device in sorted({c.device for c in cells} & bench.limits.ports.keys()):
-        found.append({"device": device, "port_mbit_s": bench.limits.ports[device]})
-    return found
+        results.append({"device": device, "port_mbit_s": bench.limits.ports[device]})
+    return results
 
 
 def excluded_json(sources: Sources, cells: Iterable[Cell], *, match: Match | None) -> list[Json]:
     """What the figure leaves out of the cells it looks at, and why: runs without a value, cells without a place."""
-    found: list[Json] = []
+    results: list[Json] = []
     for cell in cells:
         for number in cell.run_ids:
             run = sources.runs[number]
             place = place_of_row(sources, run.batch_id, run.source_file, run.source_row)
             if run.throughput_mbit_s is None:
-                found.append({**place, "why": f"the run ended as {run.outcome}, so it has no value; it is counted"})
+                results.append({**place, "why": f"the run ended as {run.outcome}, so it has no value; it is counted"})
             elif match == "attenuation" and cell.attenuation_db is None:
-                found.append({**place, "why": "its place has no measured attenuation"})
+                results.append({**place, "why": "its place has no measured attenuation"})
             elif match == "level" and cell.level_dbm is None:
-                found.append({**place, "why": "no received level was noted"})
-    return found
+                results.append({**place, "why": "no received level was noted"})
+    return results

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from builder.bench.bench import Bench, Subject, cells_of_subject, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, subject_named
 from builder.bench.cells import Cell, Group, cell_figure
 from builder.bench.falls import fall_at
 from builder.bench.sessions import factor_json, normalised, normalised_json, session_factors
@@ -42,7 +42,7 @@ from builder.traces.inputs import (
     side_json,
 )
 from builder.traces.showing import cell_json
-from builder.windows.links import Link, link_json, links
+from builder.windows.indirect import IndirectComparison, link_json, links
 from builder.windows.ranking import window_figure, window_value
 from builder.windows.reach import is_rate, reach_json, reach_text, reaches
 from catalog.method import WINDOW_NAMES
@@ -92,20 +92,22 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
     """The difference of two subjects in one group under one match."""
     bench = sources.bench
     a, b = _subject(sources, figure.names[:3]), _subject(sources, figure.names[3:])
-    found = next(
+    result = next(
         (one for match in MATCHES for one in compare(bench, a, b, match=match) if one.figure == figure.text), None
     )
-    if found is None or found.group is None or found.verdict == "refused":
+    if result is None or result.group is None or result.verdict == "refused":
         return None
-    cells_a, cells_b = (_of_setup(cells_of_subject(bench, who, found.group), found) for who in (a, b))
+    cells_a, cells_b = (_of_setup(cells_of_subject(bench, subject, result.group), result) for subject in (a, b))
     sides = (
-        _spot_sides(bench, found, cells_a, cells_b) if found.match == "spot" else _line_sides(found, cells_a, cells_b)
+        _spot_sides(bench, result, cells_a, cells_b)
+        if result.match == "spot"
+        else _line_sides(result, cells_a, cells_b)
     )
-    axis = LEVELS if found.match == "level" else f"{VISITS}{SPOTS}" if found.match == "attenuation" else VISITS
-    join = (PLACE, LINE) if found.match != "spot" else ("The value at the spot is the mean of its cells by n.",)
+    axis = LEVELS if result.match == "level" else f"{VISITS}{SPOTS}" if result.match == "attenuation" else VISITS
+    join = (PLACE, LINE) if result.match != "spot" else ("The value at the spot is the mean of its cells by n.",)
     return Traced(
-        result=to_json(found),
-        sentence=found.sentence,
+        result=to_json(result),
+        sentence=result.sentence,
         formula=(
             CELL,
             *join,
@@ -115,19 +117,23 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
             WIDTH,
             "Separated where 0 lies outside difference ± half-width.",
         ),
-        inputs=[side_json(sources, name, side, found.match) for name, side in zip("ab", sides, strict=True)],
-        excluded=excluded_json(sources, [*cells_a, *cells_b], match=None if found.match == "spot" else found.match),
-        details=ground(sources, (*cells_a, *cells_b), found.match),
+        inputs=[side_json(sources, name, side, result.match) for name, side in zip("ab", sides, strict=True)],
+        excluded=excluded_json(sources, [*cells_a, *cells_b], match=None if result.match == "spot" else result.match),
+        details=ground(sources, (*cells_a, *cells_b), result.match),
     )
 
 
 def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
     """The mean of one subject's line over a window."""
-    who = _subject(sources, figure.names)
-    for group, one in _lines(sources, who):
+    subject = _subject(sources, figure.names)
+    for group, one in _lines(sources, subject):
         for window in WINDOW_NAMES:
             low_high = sources.bench.constants.window(group.band, window)
-            if low_high is None or window_figure(who, group, window) != figure.text or not one.line.covers(*low_high):
+            if (
+                low_high is None
+                or window_figure(subject, group, window) != figure.text
+                or not one.line.covers(*low_high)
+            ):
                 continue
             weighted, spread = window_value(sources.bench, one, low_high)
             half = None if spread is None or weighted.bound else spread.half_width
@@ -144,7 +150,7 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
                 sentence="",
                 formula=(CELL, PLACE, LINE, BOUND, UNCERTAINTY, WIDTH),
                 inputs=[side_json(sources, "a", weighted, "attenuation")],
-                excluded=excluded_json(sources, cells_of_subject(sources.bench, who, group), match="attenuation"),
+                excluded=excluded_json(sources, cells_of_subject(sources.bench, subject, group), match="attenuation"),
                 details=ground(sources, one.cells, "attenuation"),
             )
     return None
@@ -152,22 +158,22 @@ def trace_window(sources: Sources, figure: FigureId) -> Traced | None:
 
 def trace_reach(sources: Sources, figure: FigureId) -> Traced | None:
     """The attenuation at which a line first falls below a rate."""
-    who = _subject(sources, figure.names)
+    subject = _subject(sources, figure.names)
     try:
         rate = float(figure.rest[-1])
     except (IndexError, ValueError):
         return None
     if not is_rate(rate):
         return None
-    found = next((r for r in reaches(sources.bench, who, [rate]) if r.figure == figure.text), None)
-    if found is None:
+    result = next((r for r in reaches(sources.bench, subject, [rate]) if r.figure == figure.text), None)
+    if result is None:
         return None
-    cells = cells_of_subject(sources.bench, who, found.group)
+    cells = cells_of_subject(sources.bench, subject, result.group)
     one = track(cells, match="attenuation")
     assert one is not None
     return Traced(
-        result=reach_json(found),
-        sentence=f"{rate:g} Mbit/s: {reach_text(found.reach)}{' dB' if found.reach.db is not None else ''}.",
+        result=reach_json(result),
+        sentence=f"{rate:g} Mbit/s: {reach_text(result.reach)}{' dB' if result.reach.db is not None else ''}.",
         formula=(
             CELL,
             PLACE,
@@ -190,17 +196,17 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
     """An indirect comparison over bridges."""
     bench = sources.bench
     a, b = _subject(sources, figure.names[:3]), _subject(sources, figure.names[3:])
-    found = next((one for one in links(bench, a, b) if one.figure == figure.text), None)
-    if found is None or found.found.verdict == "refused":
+    result = next((one for one in links(bench, a, b) if one.figure == figure.text), None)
+    if result is None or result.joint.verdict == "refused":
         return None
-    ends = _link_ends(sources, found)
+    ends = _link_ends(sources, result)
     cells = [c for _, _, one, _ in ends for c in one.cells]
     inputs = []
     for side, group, _, weighted in ends:
         inputs.append({**side_json(sources, side, weighted, "attenuation"), "series": group.series})
     return Traced(
-        result=link_json(found),
-        sentence=found.sentence,
+        result=link_json(result),
+        sentence=result.sentence,
         formula=(
             CELL,
             PLACE,
@@ -219,8 +225,8 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
         details=ground(sources, cells, "attenuation")
         | {
             "window": {
-                "name": found.window,
-                "range": list(bench.constants.window(found.group_a.band, found.window) or ()),
+                "name": result.window,
+                "range": list(bench.constants.window(result.group_a.band, result.window) or ()),
             }
         },
     )
@@ -228,22 +234,22 @@ def trace_link(sources: Sources, figure: FigureId) -> Traced | None:
 
 def trace_eirp(sources: Sources, figure: FigureId) -> Traced | None:
     """How strongly a device seems to send, read by one client setup."""
-    who = _subject(sources, figure.names[:3])
-    found = next((one for one in implied_eirps(sources.bench, who) if one.figure == figure.text), None)
-    if found is None:
+    subject = _subject(sources, figure.names[:3])
+    result = next((one for one in implied_eirps(sources.bench, subject) if one.figure == figure.text), None)
+    if result is None:
         return None
     return Traced(
-        result=eirp_json(found),
-        sentence=found.sentence,
+        result=eirp_json(result),
+        sentence=result.sentence,
         formula=(
             PLACE,
             "Implied EIRP of a cell = mean level of its runs + attenuation of its place; here the mean of "
             "the downlink cells and their standard deviation.",
         ),
         inputs=[
-            {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1.0) for c in found.cells]}
+            {"side": "a", "sign": 1, "cells": [cell_input(sources, c, "attenuation", weight=1.0) for c in result.cells]}
         ],
-        excluded=excluded_json(sources, found.cells, match=None),
+        excluded=excluded_json(sources, result.cells, match=None),
     )
 
 
@@ -251,7 +257,7 @@ def trace_factor(sources: Sources, figure: FigureId) -> Traced | None:
     """What kind of day a session was for one group, by the reference device of its house."""
     bench = sources.bench
     house, session = figure.names
-    found = next(
+    result = next(
         (
             f
             for (h, s, _), f in session_factors(bench).items()
@@ -259,13 +265,13 @@ def trace_factor(sources: Sources, figure: FigureId) -> Traced | None:
         ),
         None,
     )
-    if found is None:
+    if result is None:
         return None
-    own = _references_of(bench, house, found.group)
-    today = [c for c in own if c.session == session]
+    cells = _references_of(bench, house, result.group)
+    today = [c for c in cells if c.session == session]
     return Traced(
-        result=factor_json(found),
-        sentence=found.sentence,
+        result=factor_json(result),
+        sentence=result.sentence,
         formula=(
             CELL,
             FACTOR,
@@ -281,14 +287,14 @@ def trace_factor(sources: Sources, figure: FigureId) -> Traced | None:
             }
         ],
         excluded=excluded_json(sources, today, match=None),
-        details={"reference_cells": _reference_cells(bench, house, found.group)},
+        details={"reference_cells": _reference_cells(bench, house, result.group)},
     )
 
 
 def _references_of(bench: Bench, house: str, group: Group) -> list[Cell]:
     reference = bench.houses[house].reference_device
-    own = bench.cells_of.get(reference or "", ())
-    return [c for c in own if c.house == house and c.group == group and c.mean and not c.bound]
+    cells = bench.cells_of.get(reference or "", ())
+    return [c for c in cells if c.house == house and c.group == group and c.mean and not c.bound]
 
 
 def _reference_cells(bench: Bench, house: str, group: Group) -> list[Json]:
@@ -312,63 +318,63 @@ def _reference_cells(bench: Bench, house: str, group: Group) -> list[Json]:
 
 def _subject(sources: Sources, names: Sequence[str]) -> Subject:
     device, unit, firmware = names
-    return subject(sources.bench, f"{device}@{firmware}" if firmware else device, unit=unit)
+    return subject_named(sources.bench, f"{device}@{firmware}" if firmware else device, unit=unit)
 
 
-def _lines(sources: Sources, who: Subject) -> Iterable[tuple[Group, Track]]:
-    own = cells_of_subject(sources.bench, who)
-    for group in sorted({c.group for c in own}, key=lambda g: g.sort_key):
-        one = track([c for c in own if c.group == group], match="attenuation")
+def _lines(sources: Sources, subject: Subject) -> Iterable[tuple[Group, Track]]:
+    cells = cells_of_subject(sources.bench, subject)
+    for group in sorted({c.group for c in cells}, key=lambda g: g.sort_key):
+        one = track([c for c in cells if c.group == group], match="attenuation")
         if one is not None:
             yield group, one
 
 
-def _of_setup(cells: Sequence[Cell], found: PairFigure) -> list[Cell]:
+def _of_setup(cells: Sequence[Cell], result: PairFigure) -> list[Cell]:
     """The cells a pair looks at: at like level those of its setup, at a spot those of the epoch; others lend nothing."""
     with_value = [c for c in cells if c.mean is not None or c.outcomes]
-    if found.match == "level":
-        return [c for c in with_value if (c.client, c.driver or "") == (found.client, found.driver)]
+    if result.match == "level":
+        return [c for c in with_value if (c.client, c.driver or "") == (result.client, result.driver)]
     return with_value
 
 
-def _line_sides(found: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
-    assert found.range is not None
-    low, high = found.range if found.match == "attenuation" else (-found.range[1], -found.range[0])
+def _line_sides(result: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
+    assert result.range is not None
+    low, high = result.range if result.match == "attenuation" else (-result.range[1], -result.range[0])
     sides = []
     for cells, sign in ((cells_a, 1), (cells_b, -1)):
-        one = track(cells, match=found.match)
+        one = track(cells, match=result.match)
         assert one is not None
         sides.append(one.over(low, high, sign=sign))
     return sides
 
 
-def _spot_sides(bench: Bench, found: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
+def _spot_sides(bench: Bench, result: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[Weighted]:
     """Cells at the spot by n; the others of the group weigh nothing and only lend a pooled spread."""
     sides = []
     for cells, sign in ((cells_a, 1), (cells_b, -1)):
-        own = [c for c in cells if c.mean is not None]
-        at = [c.n if c.spot == found.spot and (c.spot_since or None) == found.epoch else 0 for c in own]
-        there = [c for c, n in zip(own, at, strict=True) if n]
-        fall = fall_at(bench, there, own)
-        sides.append(Weighted(tuple(own), tuple(n / sum(at) for n in at), fall.slope, sign, fall.assumed))
+        measured = [c for c in cells if c.mean is not None]
+        at = [c.n if c.spot == result.spot and (c.spot_since or None) == result.epoch else 0 for c in measured]
+        there = [c for c, n in zip(measured, at, strict=True) if n]
+        fall = fall_at(bench, there, measured)
+        sides.append(Weighted(tuple(measured), tuple(n / sum(at) for n in at), fall.slope, sign, fall.assumed))
     return sides
 
 
-def _link_ends(sources: Sources, found: Link) -> list[tuple[str, Group, Track, Weighted]]:
+def _link_ends(sources: Sources, result: IndirectComparison) -> list[tuple[str, Group, Track, Weighted]]:
     """a and b with their clients, and every bridge with both, each over the window."""
     bench = sources.bench
-    window = bench.constants.window(found.group_a.band, found.window)
+    window = bench.constants.window(result.group_a.band, result.window)
     assert window is not None
-    ends = [("a", found.a, found.group_a), ("b", found.b, found.group_b)]
-    for device in found.found.bridges:
-        who = subject(bench, device)
+    ends = [("a", result.a, result.group_a), ("b", result.b, result.group_b)]
+    for device in result.joint.bridges:
+        subject = subject_named(bench, device)
         ends += [
-            (f"bridge {device}, a's client", who, found.group_a),
-            (f"bridge {device}, b's client", who, found.group_b),
+            (f"bridge {device}, a's client", subject, result.group_a),
+            (f"bridge {device}, b's client", subject, result.group_b),
         ]
     made = []
-    for side, who, group in ends:
-        one = track(cells_of_subject(bench, who, group), match="attenuation")
+    for side, subject, group in ends:
+        one = track(cells_of_subject(bench, subject, group), match="attenuation")
         assert one is not None
         made.append((side, group, one, one.over(*window)))
     return made

@@ -40,9 +40,9 @@ def trace_rank(sources: Sources, figure: FigureId) -> Traced | None:
             continue
         for window in WINDOW_NAMES:
             if figure.text.endswith(f"{group.slug}~{window}"):
-                found = rank(bench, group, window)
-                if rank_figure(found, device) == figure.text:
-                    return _traced_rank(sources, found, device)
+                result = rank(bench, group, window)
+                if rank_figure(result, device) == figure.text:
+                    return _traced_rank(sources, result, device)
     return None
 
 
@@ -90,68 +90,68 @@ def trace_loss(sources: Sources, figure: FigureId) -> Traced | None:
 
 def trace_heat(sources: Sources, figure: FigureId) -> Traced | None:
     """The rise of a surface above its room."""
-    found = next((h for h in queries.heat(sources.db) if heat_figure(h) == figure.text), None)
-    if found is None:
+    result = next((h for h in queries.heat(sources.db) if heat_figure(h) == figure.text), None)
+    if result is None:
         return None
-    rise = rise_of(found)
-    left_out = [] if rise is not None else [{**_place(sources, found), "why": "the room's temperature was not read"}]
+    rise = rise_of(result)
+    left_out = [] if rise is not None else [{**_place(sources, result), "why": "the room's temperature was not read"}]
     return Traced(
-        result={"rise_k": rise, "caution": caution_sentence(found) or None},
-        sentence=caution_sentence(found),
+        result={"rise_k": rise, "caution": caution_sentence(result) or None},
+        sentence=caution_sentence(result),
         formula=("Rise = reading − ambient. A surface above the touch limit of its material carries a caution.",),
-        inputs=[_row_input(sources, found, _values(Heat, "heat_id"))],
+        inputs=[_row_input(sources, result, _values(Heat, "heat_id"))],
         excluded=left_out,
     )
 
 
 def trace_power(sources: Sources, figure: FigureId) -> Traced | None:
     """A power reading, and the smallest class that allows it."""
-    found = next((p for p in queries.power(sources.db) if power_figure(p) == figure.text), None)
-    if found is None:
+    result = next((p for p in queries.power(sources.db) if power_figure(p) == figure.text), None)
+    if result is None:
         return None
-    (reading,) = readings(sources.bench.devices[found.device], [found])
+    (reading,) = readings(sources.bench.devices[result.device], [result])
     return Traced(
-        result={"watts": found.watts, "side": found.side, "least_class": reading.needed},
+        result={"watts": result.watts, "side": result.side, "least_class": reading.needed},
         sentence=reading.contradiction,
         formula=(
             "Watts as they were read. The least class is the smallest one whose limit at that side is not below them; one "
             "above the class the maker promises is a contradiction.",
         ),
-        inputs=[_row_input(sources, found, _values(Power, "power_id"))],
+        inputs=[_row_input(sources, result, _values(Power, "power_id"))],
         excluded=[],
     )
 
 
 def trace_price(sources: Sources, figure: FigureId) -> Traced | None:
     """A price as it was seen on a day."""
-    found = next((p for p in queries.prices(sources.db) if price_figure(p) == figure.text), None)
-    if found is None:
+    result = next((p for p in queries.prices(sources.db) if price_figure(p) == figure.text), None)
+    if result is None:
         return None
     return Traced(
-        result={"amount": found.amount, "currency": found.currency, "cost_over_3_years": cost_over(found, 3).amount},
+        result={"amount": result.amount, "currency": result.currency, "cost_over_3_years": cost_over(result, 3).amount},
         sentence="",
         formula=("Amount as it was seen. Cost over years = amount + licence_per_year · years.",),
-        inputs=[_row_input(sources, found, _values(Price, "price_id"))],
+        inputs=[_row_input(sources, result, _values(Price, "price_id"))],
         excluded=[],
     )
 
 
-def _traced_rank(sources: Sources, found: Ranking, device: str) -> Traced | None:
+def _traced_rank(sources: Sources, result: Ranking, device: str) -> Traced | None:
     bench = sources.bench
-    entry = next((one for one in ranking_json(found)["ranked"] if one["device"] == device), None)
+    entry = next((one for one in ranking_json(result)["ranked"] if one["device"] == device), None)
     if entry is None:
         return None
     inputs: list[Json] = []
     cells: list[Cell] = []
-    for ranked in found.ranked:
-        one = track(cells_of_subject(bench, ranked.who, found.group), match="attenuation")
+    for ranked in result.ranked:
+        one = track(cells_of_subject(bench, ranked.subject, result.group), match="attenuation")
         assert one is not None
         cells += one.cells
-        side = side_json(sources, ranked.who.device, one.over(*found.range), "attenuation")
-        inputs.append({**side, "device": ranked.who.device})
+        side = side_json(sources, ranked.subject.device, one.over(*result.range), "attenuation")
+        inputs.append({**side, "device": ranked.subject.device})
     return Traced(
-        result={"window": found.window, "range": list(found.range), "of": len(found.ranked), **entry},
-        sentence=device_sentence(found, device),
+        result={"window": result.window, "range": list(result.range), "of": len(result.ranked), **entry},
+        sentence=device_sentence(result, device),
         formula=(
             CELL,
             PLACE,
@@ -166,7 +166,7 @@ def _traced_rank(sources: Sources, found: Ranking, device: str) -> Traced | None
         inputs=inputs,
         excluded=[
             *excluded_json(sources, cells, match="attenuation"),
-            *({"what": n.who.device, "why": n.sentence} for n in found.not_ranked),
+            *({"what": n.subject.device, "why": n.sentence} for n in result.not_ranked),
         ],
         details=ground(sources, cells, "attenuation"),
     )
@@ -187,6 +187,6 @@ def _place(sources: Sources, row: Sourced) -> Json:
 
 
 def _values(kind: type[Sourced], number: str) -> tuple[str, ...]:
-    """The columns of a record that are no origin and no number of a copy."""
+    """The columns of a record other than its origin and the numbers a copy gives it."""
     origin = {"batch_id", "source_file", "source_row", number}
     return tuple(f.name for f in fields(kind) if f.name not in origin)

@@ -25,12 +25,12 @@ from catalog.digesting.period import LARGEST_OF_HALF, LEAST_CYCLES, SURROGATES, 
 
 def trace_role(sources: Sources, figure: FigureId) -> Traced | None:
     """One role of one run with several clients."""
-    found = next(
+    result = next(
         ((mix, role) for mix in load_mixes(sources.db) for role in mix.roles if role.figure == figure.text), None
     )
-    if found is None:
+    if result is None:
         return None
-    mix, role = found
+    mix, role = result
     return Traced(
         result=role_json(role),
         sentence=role.sentence,
@@ -43,17 +43,17 @@ def trace_role(sources: Sources, figure: FigureId) -> Traced | None:
 
 def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
     """The figures of one long run."""
-    found = next((one for one in load_longruns(sources.db) if one.figure == figure.text), None)
-    if found is None:
+    result = next((one for one in load_longruns(sources.db) if one.figure == figure.text), None)
+    if result is None:
         return None
-    run = found.run
+    run = result.run
     row = place_of_row(sources, run.batch_id, run.source_file, run.source_row)
     log = log_place(sources, run.batch_id, run.log_path, owner=("longrun", run.longrun_id))
-    sentences = [steady_sentence(found)]
-    if found.figures is not None and found.counted:
-        sentences += [drift_sentence(found.figures), period_sentence(found.figures)]
+    sentences = [steady_sentence(result)]
+    if result.figures is not None and result.counted:
+        sentences += [drift_sentence(result.figures), period_sentence(result.figures)]
     return Traced(
-        result=longrun_json(found),
+        result=longrun_json(result),
         sentence=" ".join(sentences),
         formula=(
             "Mean, median and 5th percentile are weighted by the time of each interval; evenness = 5th percentile / "
@@ -67,13 +67,13 @@ def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
             f"is among the {LARGEST_OF_HALF} largest of each half of the run, and was seen {LEAST_CYCLES} times; the "
             "surrogates' seed is the SHA-256 of the run's key.",
         ),
-        inputs=[{"side": "a", "row": row, "log": log, "key": _longrun_key(found)}],
-        excluded=[] if found.counted else [{**row, "why": f"the run ended as {run.outcome}; it counts neither way"}],
+        inputs=[{"side": "a", "row": row, "log": log, "key": _longrun_key(result)}],
+        excluded=[] if result.counted else [{**row, "why": f"the run ended as {run.outcome}; it counts neither way"}],
     )
 
 
-def _longrun_key(found: LongRunResult) -> list[str]:
-    run = found.run
+def _longrun_key(result: LongRunResult) -> list[str]:
+    run = result.run
     return [
         run.device,
         run.unit,

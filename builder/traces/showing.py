@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 from typing import Any, Literal
 
-from builder.bench.bench import Bench, current_firmware, firmware_by_date, subject, unknown_name
+from builder.bench.bench import Bench, current_firmware, firmware_by_date, subject_named, unknown_name
 from builder.bench.cells import Cell, cell_figure
 from builder.bench.sessions import factor_json, normalised_cells, normalised_json, session_factors
 from builder.registers.eirp import eirp_json, implied_eirps
@@ -24,7 +24,7 @@ def named(bench: Bench, text: str) -> tuple[Literal["device", "client"], str]:
         return "client", text
     if text.partition("@")[0] not in bench.devices:
         raise unknown_name(f"There is no device or client setup {text!r}", text, [*bench.devices, *bench.clients])
-    return "device", subject(bench, text).device
+    return "device", subject_named(bench, text).device
 
 
 def client_json(
@@ -78,7 +78,7 @@ def show_json(
     """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm.
 
     proposals  ceilings suspected in the whole bench; those this device is evidence of are named
-    gaps       figure of a cell -> what is said of logs that do not cover its runs
+    gaps       figure of a cell -> the remark on logs that do not cover its runs
     """
     device = bench.devices[device_id]
     current = current_firmware(bench, device_id)
@@ -101,7 +101,7 @@ def show_json(
             {"version": f.version, "released": f.released, "public": f.public, "current": f.version == current}
             for f in firmware_by_date(device)
         ],
-        "implied_eirp": [eirp_json(found) for found in implied_eirps(bench, subject(bench, device_id))],
+        "implied_eirp": [eirp_json(result) for result in implied_eirps(bench, subject_named(bench, device_id))],
         "odd_sessions": [
             factor_json(one) for key, one in factors.items() if key in days and (one.odd or one.state == "set aside")
         ],

@@ -61,8 +61,8 @@ def trace(sources: Sources, figure_id: str) -> Json:
             f"{figure_id!r} is no figure's id. One begins with {wording.listing(list(KINDS), 'or')} and stands beside "
             "the figure on its page and in every JSON document."
         )
-    found = KINDS[parsed.kind](sources, parsed)
-    if found is None:
+    result = KINDS[parsed.kind](sources, parsed)
+    if result is None:
         raise UnknownName(
             f"There is no figure {figure_id!r} in these results: it was refused, withdrawn, or is not public yet."
         )
@@ -75,12 +75,12 @@ def trace(sources: Sources, figure_id: str) -> Json:
             "constants_version": constants.version,
             "declared": json.loads(constants.to_json()),
         },
-        "sentence": found.sentence or None,
-        "result": found.result,
-        "formula": list(found.formula),
-        **found.details,
-        "inputs": found.inputs,
-        "excluded": found.excluded,
+        "sentence": result.sentence or None,
+        "result": result.result,
+        "formula": list(result.formula),
+        **result.details,
+        "inputs": result.inputs,
+        "excluded": result.excluded,
     }
 
 

@@ -15,7 +15,7 @@ from builder.under_load.workloads import WorkloadResult
 from catalog.digesting.latency import Percentile
 
 
-def roles_json(who: Subject, found: Sequence[MixResult], workloads: Sequence[WorkloadResult]) -> dict[str, Any]:
+def roles_json(subject: Subject, found: Sequence[MixResult], workloads: Sequence[WorkloadResult]) -> dict[str, Any]:
     """Every run of one subject, how many did not finish, and where it stands in the workloads it did.
 
     Ends of an interval: a number, "failed" where it falls among the failed, null where no rank bounds it. Shares
@@ -23,10 +23,10 @@ def roles_json(who: Subject, found: Sequence[MixResult], workloads: Sequence[Wor
     """
     tally = count(m.mix for m in found)
     return {
-        "device": who.device,
-        "unit": who.unit,
-        "firmware": who.firmware,
-        "note": who.note,
+        "device": subject.device,
+        "unit": subject.unit,
+        "firmware": subject.firmware,
+        "note": subject.note,
         "collapses": {"did_not_finish": tally.collapsed, "runs": tally.runs, "sentence": tally.sentence},
         "mixes": [mix_json(m) for m in found],
         "workloads": [workload_json(w) for w in workloads],
@@ -128,9 +128,9 @@ def workload_json(found: WorkloadResult) -> dict[str, Any]:
         "note": found.note,
         "ranked": [
             {
-                "device": s.who.device,
-                "unit": s.who.unit,
-                "firmware": s.who.firmware,
+                "device": s.subject.device,
+                "unit": s.subject.unit,
+                "firmware": s.subject.firmware,
                 "runs": s.runs,
                 "incomplete_runs": s.incomplete,
                 "did_not_finish": s.collapses.collapsed,
@@ -142,7 +142,7 @@ def workload_json(found: WorkloadResult) -> dict[str, Any]:
             }
             for s in found.standings
         ],
-        "not_ranked": [{"device": one.who.device, "sentence": one.sentence} for one in found.not_ranked],
+        "not_ranked": [{"device": one.subject.device, "sentence": one.sentence} for one in found.not_ranked],
     }
 
 

@@ -121,9 +121,13 @@ def longrun_subject(bench: Bench, results: Sequence[LongRunResult], text: str, *
     return tested_subject(bench, text, tests, unit=unit, what="long runs")
 
 
-def longruns_of(results: Sequence[LongRunResult], who: Subject) -> list[LongRunResult]:
+def longruns_of(results: Sequence[LongRunResult], subject: Subject) -> list[LongRunResult]:
     """The subject's long runs, by client, session, link and time."""
-    return [r for r in results if (r.run.device, r.run.unit, r.run.firmware) == (who.device, who.unit, who.firmware)]
+    return [
+        r
+        for r in results
+        if (r.run.device, r.run.unit, r.run.firmware) == (subject.device, subject.unit, subject.firmware)
+    ]
 
 
 def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
@@ -225,14 +229,14 @@ def period_sentence(figures: Steadiness) -> str:
     )
 
 
-def longruns_json(who: Subject, found: Sequence[LongRunResult]) -> dict[str, Any]:
+def longruns_json(subject: Subject, found: Sequence[LongRunResult]) -> dict[str, Any]:
     """The longrun document: rates in Mbit/s, times in s."""
     tally = count_long(r.run for r in found)
     return {
-        "device": who.device,
-        "unit": who.unit,
-        "firmware": who.firmware,
-        "note": who.note,
+        "device": subject.device,
+        "unit": subject.unit,
+        "firmware": subject.firmware,
+        "note": subject.note,
         "collapses": {"did_not_finish": tally.collapsed, "runs": tally.runs, "sentence": tally.sentence},
         "longruns": [longrun_json(r) for r in found],
     }

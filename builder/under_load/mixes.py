@@ -161,12 +161,12 @@ def mix_subject(bench: Bench, results: Sequence[MixResult], text: str, *, unit: 
     return tested_subject(bench, text, tests, unit=unit, what="runs with several clients at once")
 
 
-def mixes_of(results: Sequence[MixResult], who: Subject, *, workload: str | None = None) -> list[MixResult]:
+def mixes_of(results: Sequence[MixResult], subject: Subject, *, workload: str | None = None) -> list[MixResult]:
     """The subject's runs, of one workload or all, by date and id."""
     return [
         r
         for r in results
-        if (r.mix.device, r.mix.unit, r.mix.firmware) == (who.device, who.unit, who.firmware)
+        if (r.mix.device, r.mix.unit, r.mix.firmware) == (subject.device, subject.unit, subject.firmware)
         and workload in (None, r.mix.workload)
     ]
 

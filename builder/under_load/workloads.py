@@ -38,7 +38,7 @@ class Standing:
     apart      separated from the row above in the role that is hardest here; True for the first
     """
 
-    who: Subject
+    subject: Subject
     runs: int
     collapses: Count
     met: tuple[str, ...]
@@ -57,7 +57,7 @@ class Standing:
 class LeftOut:
     """A device without a whole run: why it is not ranked, and how its runs ended."""
 
-    who: Subject
+    subject: Subject
     sentence: str
     collapses: Count
 
@@ -126,14 +126,14 @@ def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResu
     for member in members:
         by_device[member.mix.device].append(member)
     for device, tests in sorted(by_device.items()):
-        who = mix_subject(bench, tests, device)
-        own = [m for m in mixes_of(tests, who) if not m.excluded]
+        subject = mix_subject(bench, tests, device)
+        own = [m for m in mixes_of(tests, subject) if not m.excluded]
         whole = [m for m in own if not m.incomplete]
         if whole:
-            ranked.append((_standing(who, whole, count(m.mix for m in own), len(own) - len(whole)), whole))
+            ranked.append((_standing(subject, whole, count(m.mix for m in own), len(own) - len(whole)), whole))
         else:
             why = "every run is incomplete" if own else "no run of it counts"
-            left_out.append(LeftOut(who, f"Not ranked: {why}.", count(m.mix for m in own)))
+            left_out.append(LeftOut(subject, f"Not ranked: {why}.", count(m.mix for m in own)))
     order = sorted((s for s, _ in ranked), key=_order)
     apart = [_apart(above, below) for above, below in pairwise(order)]
     standings = tuple(replace(s, apart=yes) for s, yes in zip(order, [True, *apart], strict=False))
@@ -150,7 +150,7 @@ def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResu
     )
 
 
-def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incomplete: int) -> Standing:
+def _standing(subject: Subject, runs: Sequence[MixResult], collapses: Count, incomplete: int) -> Standing:
     roles = [r.role.role_id for r in runs[0].roles if not r.without_target]
     shares = {role: _share(runs, role) for role in roles}
     judged = {role: share for role, share in shares.items() if share is not None}
@@ -161,7 +161,7 @@ def _standing(who: Subject, runs: Sequence[MixResult], collapses: Count, incompl
     unmet = [_lowest(runs, role) for role in roles]
     hard = [r for run in runs for r in run.roles if r.role.role_id == hardest]
     return Standing(
-        who,
+        subject,
         len(runs),
         collapses,
         met,
@@ -195,8 +195,15 @@ def _share(runs: Sequence[MixResult], role: str) -> float | None:
 
 
 def _order(standing: Standing) -> tuple[object, ...]:
-    who = standing.who
-    return standing.collapses.collapsed > 0, -len(standing.met), -standing.share, who.maker, who.model, who.device
+    subject = standing.subject
+    return (
+        standing.collapses.collapsed > 0,
+        -len(standing.met),
+        -standing.share,
+        subject.maker,
+        subject.model,
+        subject.device,
+    )
 
 
 def _apart(above: Standing, below: Standing) -> bool:

@@ -30,7 +30,7 @@ def assumed_days(bench: Bench, rankings: Iterable[Ranking]) -> AssumedDays | Non
     """An example from the first ranking that has one; None where every house shows or declares how its days scatter."""
     for ranking in rankings:
         for entry in ranking.ranked:
-            line = bench.line(entry.who, ranking.group, "attenuation")
+            line = bench.line(entry.subject, ranking.group, "attenuation")
             if "session_spread" not in entry.assumed or entry.low is None or entry.high is None or line is None:
                 continue
             (doubled,) = window_means(bench.scatter.with_days_doubled(), [line], ranking.range).half_width.tolist()
@@ -41,7 +41,7 @@ def assumed_days(bench: Bench, rankings: Iterable[Ranking]) -> AssumedDays | Non
             sentence = (
                 f"Where no reference device shows it, days are assumed to scatter by "
                 f"{wording.percent(PRACTICE_SESSION_SPREAD)}. Were it twice as much, the {ranking.window} window of "
-                f"{device_name(bench, entry.who.device)} ({where}) would be known to ±{wording.number(doubled, decimals)} "
+                f"{device_name(bench, entry.subject.device)} ({where}) would be known to ±{wording.number(doubled, decimals)} "
                 f"Mbit/s instead of ±{wording.number(half, decimals)}."
             )
             return AssumedDays(sentence, half, doubled)

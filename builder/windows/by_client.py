@@ -51,21 +51,21 @@ class ClientRow:
 
     @property
     def group(self) -> Group:
-        """The downlink's group, or the uplink's where there is no other."""
+        """The downlink's group, or the uplink's where only that was measured."""
         group = self.down or self.up
         assert group is not None
         return group
 
 
-def client_rows(bench: Bench, who: Subject, *, reach_at: float) -> list[ClientRow]:
+def client_rows(bench: Bench, subject: Subject, *, reach_at: float) -> list[ClientRow]:
     """Every client series and link the subject was tested with, the most usual band first.
 
     reach_at  rate for the reach [Mbit/s]
     """
-    own = cells_of_subject(bench, who)
+    cells = cells_of_subject(bench, subject)
     lines: dict[Group, Track | None] = {
-        group: track([c for c in own if c.group == group], match="attenuation")
-        for group in sorted({c.group for c in own if c.mean is not None}, key=lambda g: (usual(g), g.sort_key))
+        group: track([c for c in cells if c.group == group], match="attenuation")
+        for group in sorted({c.group for c in cells if c.mean is not None}, key=lambda g: (usual(g), g.sort_key))
     }
     rows: list[ClientRow] = []
     for key in dict.fromkeys(replace(group, direction="") for group in lines):
@@ -88,10 +88,10 @@ def _mean(bench: Bench, group: Group | None, line: Track | None, window: str) ->
         return WindowMean(None, why_missing="no measured attenuation")
     if not line.line.covers(*low_high):
         return WindowMean(None, why_missing=f"tested at {wording.db_range(*line.line.tested)} dB only")
-    weighted, spread = window_value(bench, line, low_high)
-    if weighted.bound or spread is None:
+    weighted, uncertainty = window_value(bench, line, low_high)
+    if weighted.bound or uncertainty is None:
         return WindowMean(weighted.mean, bound=weighted.bound, at_port=weighted.at_port)
-    half = spread.half_width
+    half = uncertainty.half_width
     return WindowMean(weighted.mean, weighted.mean - half, weighted.mean + half, at_port=weighted.at_port)
 
 

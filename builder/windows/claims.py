@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, labels, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, labels, subject_named
 from builder.bench.cells import Cell, natural
 from builder.pairs import refusals
 from builder.pairs.refusals import Refusal
@@ -27,19 +27,19 @@ class Claim:
     figures: tuple[str, ...]
 
 
-def fastest_claim(ranking: Ranking, who: Subject | None = None, *, of_unit: bool = False) -> Claim | Refusal:
+def fastest_claim(ranking: Ranking, subject: Subject | None = None, *, of_unit: bool = False) -> Claim | Refusal:
     """ "Fastest tested" in a window: only if a device is separated from every other one with results there.
 
-    Refused while any candidate is capped, does not cover the window, or cannot be told from it, and of a model whose
+    Refused while any candidate is capped, does not cover the window, or is not separated from it, and of a model whose
     units disagree.
 
-    who      whom the sentence is about; None: the first of the ranking
+    subject      whom the sentence is about; None: the first of the ranking
     of_unit  it is about this unit only, so that other units of its model do not matter
     """
     place = f"in the {ranking.window} window ({wording.db_range(*ranking.range)} dB)"
-    if who is None and not ranking.ranked:
+    if subject is None and not ranking.ranked:
         return Refusal("candidate-not-decided", f"No device covers the {ranking.window} window, so none is fastest.")
-    leader = who or ranking.ranked[0].who
+    leader = subject or ranking.ranked[0].subject
     if why := _undecided(ranking, leader):
         return Refusal("candidate-not-decided", refusals.candidate_not_decided(leader.model, place, "; ".join(why)))
     entry = ranked_entry(ranking, leader.device)
@@ -54,25 +54,27 @@ def fastest_claim(ranking: Ranking, who: Subject | None = None, *, of_unit: bool
     )
 
 
-def _undecided(ranking: Ranking, who: Subject) -> list[str]:
+def _undecided(ranking: Ranking, subject: Subject) -> list[str]:
     """Why a device cannot be called the first of a window, candidate by candidate; none where it is."""
-    entry = ranked_entry(ranking, who.device)
-    own = next((n for n in ranking.not_ranked if n.who.device == who.device), None)
-    if own is not None:
-        return [f"it is {reason(own).rstrip('.')}"]
+    entry = ranked_entry(ranking, subject.device)
+    left_out = next((n for n in ranking.not_ranked if n.subject.device == subject.device), None)
+    if left_out is not None:
+        return [f"it is {reason(left_out).rstrip('.')}"]
     if entry is None:
         return ["it has no results there"]
-    if (entry.who.unit, entry.who.firmware) != (who.unit, who.firmware):
-        return [f"only {entry.who.firmware}, unit {entry.who.unit}, is ranked of it"]
-    others = [e for e in ranking.ranked if e.who.device != who.device]
-    found = [f"{e.who.model} ({rate_text(e)} Mbit/s) was held back by the client or the lab" for e in others if e.bound]
-    found += [f"{n.who.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
+    if (entry.subject.unit, entry.subject.firmware) != (subject.unit, subject.firmware):
+        return [f"only {entry.subject.firmware}, unit {entry.subject.unit}, is ranked of it"]
+    others = [e for e in ranking.ranked if e.subject.device != subject.device]
+    results = [
+        f"{e.subject.model} ({rate_text(e)} Mbit/s) was held back by the client or the lab" for e in others if e.bound
+    ]
+    results += [f"{n.subject.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
     if entry.worst != 1:
         ranks = f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}"
-        found.append(
+        results.append(
             f"with {rate_text(entry)} Mbit/s it ranks {ranks}, for the tests do not separate it from the others"
         )
-    return found or ([] if others else ["no other device covers the window"])
+    return results or ([] if others else ["no other device covers the window"])
 
 
 def firmware_claim(bench: Bench, figure: PairFigure) -> Claim | Refusal:
@@ -102,32 +104,32 @@ def firmware_claim(bench: Bench, figure: PairFigure) -> Claim | Refusal:
 
 
 def model_claim(bench: Bench, device_id: str) -> Claim | Refusal:
-    """Whether one unit may speak for the model: refused where two units with one firmware are told apart.
+    """Whether one unit may speak for the model: refused where two units with one firmware are separated.
 
     Raises  UnknownName for a device nobody entered.
     """
-    who = subject(bench, device_id)
-    firmware = current_firmware(bench, device_id) or who.firmware
-    units = units_with_values(bench, replace(who, firmware=firmware))
-    found: dict[str, PairFigure] = {}
+    subject = subject_named(bench, device_id)
+    firmware = current_firmware(bench, device_id) or subject.firmware
+    units = units_with_values(bench, replace(subject, firmware=firmware))
+    results: dict[str, PairFigure] = {}
     for unit in units:
-        for figure in against_other_units(bench, subject(bench, f"{device_id}@{firmware}", unit=unit)):
+        for figure in against_other_units(bench, subject_named(bench, f"{device_id}@{firmware}", unit=unit)):
             if natural(figure.a.unit) < natural(figure.b.unit):
-                found[figure.figure] = figure
-    for figure in found.values():
+                results[figure.figure] = figure
+    for figure in results.values():
         if figure.verdict in ("separated", "at-least"):
-            return Refusal("units-disagree", refusals.units_disagree(who.model, figure.sentence))
+            return Refusal("units-disagree", refusals.units_disagree(subject.model, figure.sentence))
     if not units:
-        return Claim(f"No unit of {who.model} was tested yet.", ())
+        return Claim(f"No unit of {subject.model} was tested yet.", ())
     if len(units) < 2:
-        return Claim(f"One unit of {who.model} was tested; how units differ is not known.", ())
-    compared = tuple(name for name, figure in found.items() if figure.verdict == "not-separated")
+        return Claim(f"One unit of {subject.model} was tested; how units differ is not known.", ())
+    compared = tuple(name for name, figure in results.items() if figure.verdict == "not-separated")
     agree = "could not be told apart" if compared else "were never tested alike"
-    return Claim(f"{len(units)} units of {who.model} were tested and {agree}.", compared)
+    return Claim(f"{len(units)} units of {subject.model} were tested and {agree}.", compared)
 
 
 def _sessions(bench: Bench, figure: PairFigure) -> set[tuple[str, str]]:
-    cells: list[Cell] = [c for who in (figure.a, figure.b) for c in cells_of_subject(bench, who, figure.group)]
+    cells: list[Cell] = [c for subject in (figure.a, figure.b) for c in cells_of_subject(bench, subject, figure.group)]
     if figure.match == "spot":
         cells = [c for c in cells if c.spot == figure.spot and (c.spot_since or None) == figure.epoch]
     return {(c.house, c.session) for c in cells if c.mean is not None}

@@ -36,14 +36,14 @@ class Knot:
 
 def knots(bench: Bench, track: Track, *, match: Match) -> tuple[Knot, ...]:
     """The knots of a line, nearest first; the interval of each has the terms of method section 3."""
-    found: list[Knot] = []
+    results: list[Knot] = []
     half_widths = knot_half_widths(bench, track, match=match).tolist()
     for index, x in enumerate(map(float, track.line.x)):
         members = [c for c, knot in zip(track.cells, track.line.member, strict=True) if knot == index]
         bound = bool(track.line.bound[index])
         half = half_widths[index]
         value = float(track.line.y[index])
-        found.append(
+        results.append(
             Knot(
                 x=-x if match == "level" else x,
                 value=value,
@@ -55,14 +55,14 @@ def knots(bench: Bench, track: Track, *, match: Match) -> tuple[Knot, ...]:
                 spots=tuple(dict.fromkeys(c.spot for c in members if c.spot)),
             )
         )
-    return tuple(found)
+    return tuple(results)
 
 
-def fade_sentence(found: tuple[Knot, ...], *, match: Match) -> str:
+def fade_sentence(results: tuple[Knot, ...], *, match: Match) -> str:
     """How a line falls, from its nearest knot to its farthest."""
-    first, last = found[0], found[-1]
+    first, last = results[0], results[-1]
     unit = "dBm" if match == "level" else "dB"
     ends = [f"{wording.rate(k.value, bound=k.bound)} Mbit/s at {wording.decibels(k.x)} {unit}" for k in (first, last)]
-    if len(found) == 1:
+    if len(results) == 1:
         return f"It was measured at one place: {ends[0]}."
-    return f"It goes from {ends[0]} to {ends[1]}, over {len(found)} measured places."
+    return f"It goes from {ends[0]} to {ends[1]}, over {len(results)} measured places."

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from builder.bench.bench import Bench
-from builder.bench.joined_line import SAME_X_DB
-from builder.bench.sides import Flags, Floats, PaddedLines, columns, padded_lines
+from builder.bench.joined_line import SAME_X_DB, joined, places_on, point_weights, slopes_through
+from builder.bench.sides import Floats, PaddedLines, padded_lines
 from builder.bench.tracks import Track
 from builder.bench.uncertainty import side_sums, uncertainties
-from builder.metrics.intervals import half_widths
-from catalog.method import MAX_GAP_DB, MIN_KNOTS, SLOPE_WITHIN_DB
+from builder.metrics.intervals import half_width
+from catalog.method import SLOPE_WITHIN_DB
 
 _COARSE_DB = 0.25  # steps in which the first crossing is looked for
 _FINE = 64  # steps of a coarse one, between which the band is straight to 1e-5 dB
@@ -57,37 +57,17 @@ def _refined(bench: Bench, lines: PaddedLines, left: float, right: float, rate: 
     return float(fine[first - 1] + (fine[first] - fine[first - 1]) * (high - rate) / (high - low))
 
 
-def _drawn(x: Floats, at: Floats) -> Flags:
-    """Which places lie on the line and not in a gap of it."""
-    piece = np.clip(np.searchsorted(x, at + SAME_X_DB) - 1, 0, len(x) - 2) if len(x) > 1 else np.zeros(len(at), np.intp)
-    at_knot = np.abs(at[:, np.newaxis] - x).min(axis=1) <= SAME_X_DB
-    if len(x) == 1:
-        return np.asarray(at_knot)
-    return np.asarray(at_knot | (x[piece + 1] - x[piece] <= MAX_GAP_DB + SAME_X_DB))
-
-
 def _band(bench: Bench, lines: PaddedLines, at: Floats) -> Floats:
     """Lower and upper end of the band at r places of the one line, shape (2, r); nan in gaps and where there is none.
 
     The slope that the terms along the axis take is that of all knots within 12 dB.
     """
-    x, y = lines.x[:, 0], lines.y[:, 0]
-    near = np.abs(x[:, np.newaxis] - at) <= SLOPE_WITHIN_DB + SAME_X_DB
-    count = near.sum(axis=0)
-    centred = np.where(near, x[:, np.newaxis] - (near * x[:, np.newaxis]).sum(axis=0) / np.maximum(count, 1), 0.0)
-    squares = np.where(count < MIN_KNOTS, 1.0, (centred**2).sum(axis=0))
-    slopes = (centred * y[:, np.newaxis]).sum(axis=0) / squares
-    piece = np.clip(np.searchsorted(x, at + SAME_X_DB) - 1, 0, max(len(x) - 2, 0))
-    share = np.clip((at - x[piece]) / (x[piece + 1] - x[piece]), 0.0, 1.0) if len(x) > 1 else np.zeros(len(at))
-    # A place that is a knot but for rounding is that knot, so that its neighbour plays no part.
-    share = np.where(share < SAME_X_DB, 0.0, np.where(share > 1 - SAME_X_DB, 1.0, share))
-    of_knots, across = np.zeros((len(x) + 1, len(at))), np.arange(len(at))
-    of_knots[piece, across] = 1 - share
-    of_knots[piece + 1, across] += share
-    who = np.zeros(len(at), dtype=np.intp)
-    weights = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
-    sums = side_sums(lines.cells, who, weights, slopes, match="attenuation", scatter=bench.scatter)
-    spread = uncertainties(lines.cells, sums, across, scatter=bench.scatter)
-    known = spread.known & ~sums.bound & _drawn(x, at)
-    half = np.where(known, half_widths(spread.u, spread.df), np.nan)
+    x, one = lines.x, np.zeros(len(at), dtype=np.intp)
+    slopes = slopes_through(x, lines.y, np.abs(x - at) <= SLOPE_WITHIN_DB + SAME_X_DB)
+    knot, share = places_on(x, at)
+    weights = lines.cell_weights(point_weights(knot, share, len(x)), one)
+    sums = side_sums(lines.cells, one, weights, slopes, match="attenuation", scatter=bench.scatter)
+    uncertainty = uncertainties(lines.cells, sums, np.arange(len(at)), scatter=bench.scatter)
+    drawn = (share == 0) | (share == 1) | np.append(joined(x)[:, 0], False)[knot]
+    half = np.where(uncertainty.known & ~sums.bound & drawn, half_width(uncertainty.u, uncertainty.df), np.nan)
     return np.stack([sums.mean - half, sums.mean + half])

@@ -1,8 +1,8 @@
-"""One device's line at any covered place: the value, its interval, and samples from which a page can do the same.
+"""One device's line at any covered place: the value, its interval, and samples from which a page can draw the same.
 
 The value between two knots is a straight line, so a script draws it from the knots alone. The interval is not: its
 squared half-width changes between two knots as a quadratic does, but for the degrees of freedom, which change slowly.
-Three samples a piece give it back to well within one part in a hundred.
+Three samples per piece reproduce it to well within one part in a hundred.
 """
 
 from __future__ import annotations
@@ -14,13 +14,12 @@ import numpy as np
 
 from builder import wording
 from builder.bench.bench import Bench
-from builder.bench.joined_line import SAME_X_DB
-from builder.bench.sides import Flags, Floats, PaddedLines, Whole, columns, padded_lines
+from builder.bench.joined_line import joined, point_weights
+from builder.bench.sides import Floats, PaddedLines, Whole, padded_lines
 from builder.bench.tracks import Track
 from builder.bench.uncertainty import side_sums, uncertainties, value_uncertainty
 from builder.bench.weighted import Match
-from builder.metrics.intervals import half_widths
-from catalog.method import MAX_GAP_DB
+from builder.metrics.intervals import half_width
 
 # Places between two knots at which the interval is sampled, as shares of the way. Never a knot itself: there the
 # slope is that of both neighbours, and the interval another.
@@ -48,8 +47,8 @@ def line_point(bench: Bench, track: Track, x: float) -> LinePoint | None:
     if not track.line.covers(x, x):
         return None
     weighted = track.at(x)
-    spread = None if weighted.bound else value_uncertainty(bench, weighted, match="attenuation")
-    half_width = None if spread is None else spread.half_width
+    uncertainty = None if weighted.bound else value_uncertainty(bench, weighted, match="attenuation")
+    half_width = None if uncertainty is None else uncertainty.half_width
     return LinePoint(weighted.mean, half_width, weighted.bound, weighted.at_port)
 
 
@@ -71,9 +70,9 @@ def line_intervals(bench: Bench, tracks: Sequence[Track]) -> list[LineIntervals]
         return []
     lines = padded_lines(tracks, bench.scatter)
     at_knots = _at_knots(bench, lines, "attenuation")
-    joined = _joined(lines)
-    piece, side = np.nonzero(joined)
-    between = np.full((len(SAMPLED_AT), *joined.shape), np.nan)
+    drawn = joined(lines.x)
+    piece, side = np.nonzero(drawn)
+    between = np.full((len(SAMPLED_AT), *drawn.shape), np.nan)
     for sample, share in enumerate(SAMPLED_AT):
         between[sample, piece, side] = _half_widths(
             bench, lines, side, (piece, piece + 1), (piece, np.full(len(piece), share)), "attenuation"
@@ -89,23 +88,18 @@ def knot_half_widths(bench: Bench, track: Track, *, match: Match) -> Floats:
     return _at_knots(bench, padded_lines([track], bench.scatter), match)[:, 0]
 
 
-def _joined(lines: PaddedLines) -> Flags:
-    """Whether a line is drawn between a knot and the next one, shape (k - 1, s)."""
-    return np.asarray(np.diff(lines.x, axis=0) <= MAX_GAP_DB + SAME_X_DB)
-
-
 def _at_knots(bench: Bench, lines: PaddedLines, match: Match) -> Floats:
     """Half-widths at all knots of all lines, shape (k, s); at a knot the slope is that between both neighbours."""
-    joined, edge = _joined(lines), np.zeros((1, lines.x.shape[1]), dtype=np.bool_)
-    knot, who = np.nonzero(~np.isnan(lines.x))
-    around = knot - np.vstack([edge, joined])[knot, who], knot + np.vstack([joined, edge])[knot, who]
+    drawn, edge = joined(lines.x), np.zeros((1, lines.x.shape[1]), dtype=np.bool_)
+    knot, side = np.nonzero(~np.isnan(lines.x))
+    around = knot - np.vstack([edge, drawn])[knot, side], knot + np.vstack([drawn, edge])[knot, side]
     at_knots = np.full(lines.x.shape, np.nan)
-    at_knots[knot, who] = _half_widths(bench, lines, who, around, (knot, np.zeros(len(knot))), match)
+    at_knots[knot, side] = _half_widths(bench, lines, side, around, (knot, np.zeros(len(knot))), match)
     return at_knots
 
 
 def _half_widths(
-    bench: Bench, lines: PaddedLines, who: Whole, around: tuple[Whole, Whole], at: tuple[Whole, Floats], match: Match
+    bench: Bench, lines: PaddedLines, side: Whole, around: tuple[Whole, Whole], at: tuple[Whole, Floats], match: Match
 ) -> Floats:
     """Half-widths at r places, shape (r,); nan for a bound and for a single run without a spread.
 
@@ -114,17 +108,12 @@ def _half_widths(
     """
     x, y = lines.x, lines.y
     left, right = around
-    length = x[right, who] - x[left, who]
-    slope = np.divide(y[right, who] - y[left, who], length, out=np.zeros(len(who)), where=length > 0)
-    before, share = at
-    of_knots = np.zeros((len(x) + 1, len(who)))  # one more, for the share 0 beyond the last knot
-    across = np.arange(len(who))
-    of_knots[before, across] = 1 - share
-    of_knots[before + 1, across] = share
-    weights = np.take_along_axis(of_knots, columns(lines.member, who), axis=0) * columns(lines.share, who)
-    sums = side_sums(lines.cells, who, weights, slope, match=match, scatter=bench.scatter)
-    spread = uncertainties(lines.cells, sums, across, scatter=bench.scatter)
-    return np.where(sums.bound | ~spread.known, np.nan, half_widths(spread.u, spread.df))
+    length = x[right, side] - x[left, side]
+    slope = np.divide(y[right, side] - y[left, side], length, out=np.zeros(len(side)), where=length > 0)
+    weights = lines.cell_weights(point_weights(*at, len(x)), side)
+    sums = side_sums(lines.cells, side, weights, slope, match=match, scatter=bench.scatter)
+    uncertainty = uncertainties(lines.cells, sums, np.arange(len(side)), scatter=bench.scatter)
+    return np.where(sums.bound | ~uncertainty.known, np.nan, half_width(uncertainty.u, uncertainty.df))
 
 
 def tested_text(track: Track) -> str:

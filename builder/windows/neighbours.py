@@ -25,12 +25,12 @@ def prepared_pairs(bench: Bench, named: Iterable[Sequence[str]], *, near: Mappin
     named  the devices each article is about
     near   `all_nearest`
     """
-    found: set[Pair] = set()
+    results: set[Pair] = set()
     for devices in named:
-        found |= {_pair(a, b) for a, b in combinations(dict.fromkeys(devices), 2)}
+        results |= {_pair(a, b) for a, b in combinations(dict.fromkeys(devices), 2)}
     for device, others in near.items():
-        found |= {_pair(device, other) for other in others}
-    return sorted(pair for pair in found if all(bench.cells_of.get(device) for device in pair))
+        results |= {_pair(device, other) for other in others}
+    return sorted(pair for pair in results if all(bench.cells_of.get(device) for device in pair))
 
 
 def all_nearest(bench: Bench, *, largest: Mapping[str, Group], ranked: Ranked) -> dict[str, list[str]]:
@@ -40,11 +40,11 @@ def all_nearest(bench: Bench, *, largest: Mapping[str, Group], ranked: Ranked) -
     ranked   the ranking of a group over a window
     """
     orders = {
-        group: [entry.who.device for entry in ranked(group, "middle").ranked]
+        group: [entry.subject.device for entry in ranked(group, "middle").ranked]
         for group in dict.fromkeys(largest.values())
     }
     before = predecessors(bench)
-    found: dict[str, list[str]] = {}
+    results: dict[str, list[str]] = {}
     for device in bench.devices:
         order = orders.get(largest[device], []) if device in largest else []
         near: list[str] = []
@@ -54,8 +54,8 @@ def all_nearest(bench: Bench, *, largest: Mapping[str, Group], ranked: Ranked) -
             near = [order[i] for i in around[1:3]]
         if device in before and before[device] not in near:
             near.append(before[device])
-        found[device] = near
-    return found
+        results[device] = near
+    return results
 
 
 def largest_groups(bench: Bench) -> dict[str, Group]:
@@ -65,12 +65,12 @@ def largest_groups(bench: Bench) -> dict[str, Group]:
     is something to compare with. A device without a measured attenuation has none.
     """
     devices = company(bench)
-    found: dict[str, Group] = {}
+    results: dict[str, Group] = {}
     for device in bench.devices:
         places = _places(bench, device)
         if places:
-            found[device] = min(places, key=lambda g: (-len(places[g]), usual(g), -devices[g], g.sort_key))
-    return found
+            results[device] = min(places, key=lambda g: (-len(places[g]), usual(g), -devices[g], g.sort_key))
+    return results
 
 
 def _places(bench: Bench, device: str) -> dict[Group, set[float]]:
@@ -86,12 +86,12 @@ def _places(bench: Bench, device: str) -> dict[Group, set[float]]:
 
 def company(bench: Bench) -> dict[Group, int]:
     """How many devices have results in each group. [1]"""
-    found: dict[Group, int] = {}
+    results: dict[Group, int] = {}
     for group, by_device in bench.cells_in.items():
-        devices = sum(any(cell.mean is not None for cell in own) for own in by_device.values())
+        devices = sum(any(cell.mean is not None for cell in cells) for cells in by_device.values())
         if devices:
-            found[group] = devices
-    return found
+            results[group] = devices
+    return results
 
 
 def predecessors(bench: Bench) -> dict[str, str]:
@@ -101,14 +101,14 @@ def predecessors(bench: Bench) -> dict[str, str]:
         date = first_tested(bench, device)
         if date is not None:
             begun[record.maker].append((date, device))
-    found: dict[str, str] = {}
+    results: dict[str, str] = {}
     for tested in begun.values():
         tested.sort()
         for date, device in tested:
             earlier = bisect_left(tested, (date, ""))
             if earlier:
-                found[device] = tested[earlier - 1][1]
-    return found
+                results[device] = tested[earlier - 1][1]
+    return results
 
 
 def first_tested(bench: Bench, device: str) -> str | None:

@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, subject_named
 from builder.bench.cells import Group
-from builder.bench.tracks import EVERYTHING, Filter, Track
+from builder.bench.tracks import EVERYTHING, GroupFilter, Track
 from builder.bench.uncertainty import Uncertainty, value_uncertainty
 from builder.bench.weighted import Weighted
 from builder.pairs.unit_agreement import disagreement
@@ -32,10 +32,10 @@ class Ranked:
     best, worst          its rank interval, Holm over its comparisons with the other ranked devices
     apart_from_above     separated from the row above; True for the first
     port                 speed of the device's own port where that held a value back; else None [Mbit/s]
-    units_disagree       two units of it with this firmware are told apart: it speaks for this unit only
+    units_disagree       two units of it with this firmware are separated: the row is about this unit only
     """
 
-    who: Subject
+    subject: Subject
     value: float
     bound: bool
     low: float | None
@@ -54,7 +54,7 @@ class Ranked:
 class NotRanked:
     """A device with results in the group that the window's ranking cannot hold, and why."""
 
-    who: Subject
+    subject: Subject
     sentence: str
     covers: tuple[tuple[float, float], ...]
 
@@ -76,14 +76,14 @@ def rank_figure(ranking: Ranking, device_id: str) -> str:
     return "~".join([joined_id("rank", device_id), ranking.group.slug, ranking.window])
 
 
-def ranking_groups(bench: Bench, *, only: Filter = EVERYTHING) -> list[Group]:
+def ranking_groups(bench: Bench, *, only: GroupFilter = EVERYTHING) -> list[Group]:
     """Groups that can be ranked, the one with most devices first."""
     devices: dict[Group, int] = {}
     for group, by_device in bench.cells_in.items():
         if group.several_links or bench.constants.window(group.band, "middle") is None:
             continue
-        measured = [[c for c in own if c.mean is not None] for own in by_device.values()]
-        if any(only.takes(c) for own in measured for c in own):
+        measured = [[c for c in cells if c.mean is not None] for cells in by_device.values()]
+        if any(only.takes(c) for cells in measured for c in cells):
             devices[group] = sum(map(bool, measured))
     return sorted(devices, key=lambda g: (-devices[g], g.sort_key))
 
@@ -99,12 +99,12 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
     covering: list[tuple[Subject, Track]] = []
     left_out: list[NotRanked] = []
     for device in sorted(bench.cells_in.get(group, ())):
-        who = subject(bench, device)
-        one = bench.line(who, group, "attenuation")
+        subject = subject_named(bench, device)
+        one = bench.line(subject, group, "attenuation")
         if one is not None and one.line.covers(*low_high):
-            covering.append((who, one))
+            covering.append((subject, one))
         else:
-            left_out.append(_not_ranked(bench, who, one, group, low_high))
+            left_out.append(_not_ranked(bench, subject, one, group, low_high))
     return Ranking(group, window, low_high, _ordered(bench, group, window, low_high, covering), tuple(left_out), note)
 
 
@@ -114,9 +114,9 @@ def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tup
     return weighted, value_uncertainty(bench, weighted, match="attenuation")
 
 
-def window_figure(who: Subject, group: Group, window: str) -> str:
+def window_figure(subject: Subject, group: Group, window: str) -> str:
     """Id of a window mean: whose it is, in which group, over which window."""
-    return "~".join([joined_id("window", who.device, who.unit, who.firmware), group.slug, window])
+    return "~".join([joined_id("window", subject.device, subject.unit, subject.firmware), group.slug, window])
 
 
 def _ordered(
@@ -127,11 +127,11 @@ def _ordered(
     apart = separated_pairs(means)[np.ix_(order, order)]
     ranked: list[Ranked] = []
     for place, i in enumerate(order):
-        who, value, half = covering[i][0], float(means.mean[i]), float(means.half_width[i])
+        subject, value, half = covering[i][0], float(means.mean[i]), float(means.half_width[i])
         exact = not (means.bound[i] or math.isnan(half))
         ranked.append(
             Ranked(
-                who=who,
+                subject=subject,
                 value=value,
                 bound=bool(means.bound[i]),
                 low=value - half if exact else None,
@@ -141,27 +141,25 @@ def _ordered(
                 apart_from_above=place == 0 or bool(apart[place, place - 1]),
                 n=int(means.runs[i]),
                 assumed=() if math.isnan(half) else means.assumed[i],
-                port=bench.limits.ports[who.device] if means.sums.at_port[i] else None,
-                units_disagree=disagreement(bench, who, group) is not None,
-                figure=window_figure(who, group, window),
+                port=bench.limits.ports[subject.device] if means.sums.at_port[i] else None,
+                units_disagree=disagreement(bench, subject, group) is not None,
+                figure=window_figure(subject, group, window),
             )
         )
     return tuple(ranked)
 
 
 def _not_ranked(
-    bench: Bench, who: Subject, one: Track | None, group: Group, low_high: tuple[float, float]
+    bench: Bench, subject: Subject, one: Track | None, group: Group, low_high: tuple[float, float]
 ) -> NotRanked:
     low, high = low_high
     if one is None:
-        history = sorted({c.firmware for c in bench.cells_with(who.device, group) if c.mean is not None})
-        if history and current_firmware(bench, who.device) not in history:
-            text = (
-                f"firmware {who.firmware} is current and was not tested in this group; {wording.listing(history)} was"
-            )
+        history = sorted({c.firmware for c in bench.cells_with(subject.device, group) if c.mean is not None})
+        if history and current_firmware(bench, subject.device) not in history:
+            text = f"firmware {subject.firmware} is current and was not tested in this group; {wording.listing(history)} was"
         else:
-            text = _nothing_to_join(bench, who, group)
-        return NotRanked(who, f"Not ranked: {text}.", ())
+            text = _nothing_to_join(bench, subject, group)
+        return NotRanked(subject, f"Not ranked: {text}.", ())
     covers = tuple((max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low)
     if covers:
         parts = wording.listing([wording.db_range(*c) for c in covers])
@@ -172,26 +170,28 @@ def _not_ranked(
         )
     else:
         text = f"tested at {wording.db_range(*one.line.tested)} dB, outside {wording.db_range(low, high)} dB"
-    return NotRanked(who, f"Not ranked: {text}.", covers)
+    return NotRanked(subject, f"Not ranked: {text}.", covers)
 
 
-def _nothing_to_join(bench: Bench, who: Subject, group: Group) -> str:
+def _nothing_to_join(bench: Bench, subject: Subject, group: Group) -> str:
     """Why a subject has no line in a group in which its device has cells."""
-    own = cells_of_subject(bench, who, group)
-    if not own:
-        units = sorted({c.unit for c in bench.cells_with(who.device, group) if c.firmware == who.firmware})
-        return f"unit {who.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
-    if all(c.mean is None for c in own):
+    cells = cells_of_subject(bench, subject, group)
+    if not cells:
+        units = sorted({c.unit for c in bench.cells_with(subject.device, group) if c.firmware == subject.firmware})
+        return (
+            f"unit {subject.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
+        )
+    if all(c.mean is None for c in cells):
         return "no run finished in this group"
     return "no place with a measured attenuation in this group"
 
 
-def ranking_json(found: Ranking) -> dict[str, Any]:
+def ranking_json(result: Ranking) -> dict[str, Any]:
     """The rank document of commands.md."""
-    group = found.group
+    group = result.group
     return {
-        "window": found.window,
-        "range": list(found.range),
+        "window": result.window,
+        "range": list(result.range),
         "band": group.band,
         "width_mhz": group.width_mhz,
         "direction": group.direction,
@@ -199,12 +199,12 @@ def ranking_json(found: Ranking) -> dict[str, Any]:
         "protocol": group.protocol,
         "flows": group.flows,
         "security": group.security,
-        "note": found.note,
+        "note": result.note,
         "ranked": [
             {
-                "device": r.who.device,
-                "unit": r.who.unit,
-                "firmware": r.who.firmware,
+                "device": r.subject.device,
+                "unit": r.subject.unit,
+                "firmware": r.subject.firmware,
                 "value": r.value,
                 "bound": r.bound,
                 "interval": None if r.low is None or r.high is None else [r.low, r.high],
@@ -213,13 +213,13 @@ def ranking_json(found: Ranking) -> dict[str, Any]:
                 "separated_from_above": r.apart_from_above,
                 **({"port_mbit_s": r.port} if r.port is not None else {}),
                 "units_disagree": r.units_disagree,
-                **({"note": r.who.note} if r.who.note else {}),
+                **({"note": r.subject.note} if r.subject.note else {}),
                 "figure": r.figure,
             }
-            for r in found.ranked
+            for r in result.ranked
         ],
         "not_ranked": [
-            {"device": n.who.device, "sentence": n.sentence, "covers": [list(c) for c in n.covers]}
-            for n in found.not_ranked
+            {"device": n.subject.device, "sentence": n.sentence, "covers": [list(c) for c in n.covers]}
+            for n in result.not_ranked
         ],
     }

@@ -11,7 +11,7 @@ from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject
 from builder.bench.cells import Group
 from builder.bench.joined_line import SAME_X_DB, JoinedLine
-from builder.bench.tracks import EVERYTHING, Filter, Track, track
+from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.windows.line_band import band_crossings
 from builder.windows.line_points import line_point
 from catalog.figure_names import joined_id
@@ -43,7 +43,7 @@ class Reach:
 class GroupReach:
     """The reach of one subject in one group at one rate [Mbit/s]."""
 
-    who: Subject
+    subject: Subject
     group: Group
     client: str
     at: float
@@ -53,7 +53,11 @@ class GroupReach:
     def figure(self) -> str:
         rate = wording.trimmed(self.at, 6)
         return "~".join(
-            [joined_id("reach", self.who.device, self.who.unit, self.who.firmware), self.group.slug, joined_id(rate)]
+            [
+                joined_id("reach", self.subject.device, self.subject.unit, self.subject.firmware),
+                self.group.slug,
+                joined_id(rate),
+            ]
         )
 
 
@@ -83,19 +87,19 @@ def reach(line: JoinedLine, rate: float) -> Reach:
 
 def reach_of(bench: Bench, one: Track, rate: float) -> Reach:
     """The reach of a track at *rate* [Mbit/s], with its interval."""
-    found = reach(one.line, rate)
-    if not isinstance(found.db, float):
-        return found
-    ends = band_crossings(bench, one, rate, until=found.db)
+    result = reach(one.line, rate)
+    if not isinstance(result.db, float):
+        return result
+    ends = band_crossings(bench, one, rate, until=result.db)
     if ends is None:
-        return found
+        return result
     low, high = ends
     # Where the line itself was never below, or always, the tested range is the end that is known.
-    if found.relation == ">=" and low is None:
-        low = found.db
-    if found.relation == "<" and high is None and _below_with_its_band(bench, one, rate):
-        high = found.db
-    return replace(found, interval=(low, high))
+    if result.relation == ">=" and low is None:
+        low = result.db
+    if result.relation == "<" and high is None and _below_with_its_band(bench, one, rate):
+        high = result.db
+    return replace(result, interval=(low, high))
 
 
 def _below_with_its_band(bench: Bench, one: Track, rate: float) -> bool:
@@ -104,54 +108,56 @@ def _below_with_its_band(bench: Bench, one: Track, rate: float) -> bool:
     return point is not None and point.half_width is not None and point.value + point.half_width < rate
 
 
-def reaches(bench: Bench, who: Subject, rates: Sequence[float], *, only: Filter = EVERYTHING) -> list[GroupReach]:
+def reaches(
+    bench: Bench, subject: Subject, rates: Sequence[float], *, only: GroupFilter = EVERYTHING
+) -> list[GroupReach]:
     """The subject's reach at each rate in each group with a measured attenuation."""
-    own = only.cells(cells_of_subject(bench, who))
-    found: list[GroupReach] = []
-    for group in sorted({c.group for c in own}, key=lambda g: g.sort_key):
-        one = track([c for c in own if c.group == group], match="attenuation")
+    cells = only.cells(cells_of_subject(bench, subject))
+    results: list[GroupReach] = []
+    for group in sorted({c.group for c in cells}, key=lambda g: g.sort_key):
+        one = track([c for c in cells if c.group == group], match="attenuation")
         if one is None:
             continue
         client = ", ".join(sorted({c.client for c in one.cells}))
-        found += [GroupReach(who, group, client, rate, reach_of(bench, one, rate)) for rate in rates]
-    return found
+        results += [GroupReach(subject, group, client, rate, reach_of(bench, one, rate)) for rate in rates]
+    return results
 
 
-def reach_text(found: Reach) -> str:
+def reach_text(result: Reach) -> str:
     """The reach as it is printed, in dB: its interval in whole dB ("64–71", "at least 84"), "about 67" without one."""
-    if found.db is None:
+    if result.db is None:
         return "undecided, limited by the client"
-    if isinstance(found.db, tuple):
-        return f"between {wording.decibels(found.db[0])} and {wording.decibels(found.db[1])}"
-    if found.interval is None or found.interval == (None, None):
-        before = {"=": "about ", ">=": "at least ", "<": "below "}[found.relation]
-        return before + wording.number(found.db, 0)
-    low, high = (None if end is None else end for end in found.interval)
+    if isinstance(result.db, tuple):
+        return f"between {wording.decibels(result.db[0])} and {wording.decibels(result.db[1])}"
+    if result.interval is None or result.interval == (None, None):
+        before = {"=": "about ", ">=": "at least ", "<": "below "}[result.relation]
+        return before + wording.number(result.db, 0)
+    low, high = (None if end is None else end for end in result.interval)
     if high is None:
         assert low is not None
         return f"at least {math.floor(low + SAME_X_DB)}"
     if low is None:
-        return f"{'below' if found.relation == '<' else 'at most'} {math.ceil(high - SAME_X_DB)}"
+        return f"{'below' if result.relation == '<' else 'at most'} {math.ceil(high - SAME_X_DB)}"
     return wording.db_range(math.floor(low + SAME_X_DB), math.ceil(high - SAME_X_DB))
 
 
-def reach_remark(found: Reach) -> str:
-    """What must be said beside a reach: why it has no interval, and that the line comes back; "" for neither."""
+def reach_remark(result: Reach) -> str:
+    """Remarks on a reach: why it has no interval, and that the line recovers; "" for neither."""
     remarks = []
-    if found.relation == "=" and found.interval is None:
+    if result.relation == "=" and result.interval is None:
         remarks.append("single runs, no interval")
-    if found.relation == "=" and found.interval == (None, None):
+    if result.relation == "=" and result.interval == (None, None):
         remarks.append("the interval is wider than what was tested")
-    if found.recovers:
+    if result.recovers:
         remarks.append("comes back further out")
     return "; ".join(remarks)
 
 
-def reach_json(found: GroupReach) -> dict[str, Any]:
+def reach_json(result: GroupReach) -> dict[str, Any]:
     """One entry of the reach document of commands.md."""
-    group = found.group
+    group = result.group
     return {
-        "client": found.client,
+        "client": result.client,
         "series": group.series,
         "band": group.band,
         "width_mhz": group.width_mhz,
@@ -159,10 +165,10 @@ def reach_json(found: GroupReach) -> dict[str, Any]:
         "protocol": group.protocol,
         "flows": group.flows,
         "security": group.security,
-        "at": found.at,
-        "relation": found.reach.relation,
-        "db": list(found.reach.db) if isinstance(found.reach.db, tuple) else found.reach.db,
-        **({} if found.reach.interval is None else {"interval": list(found.reach.interval)}),
-        "recovers": found.reach.recovers,
-        "figure": found.figure,
+        "at": result.at,
+        "relation": result.reach.relation,
+        "db": list(result.reach.db) if isinstance(result.reach.db, tuple) else result.reach.db,
+        **({} if result.reach.interval is None else {"interval": list(result.reach.interval)}),
+        "recovers": result.reach.recovers,
+        "figure": result.figure,
     }

@@ -1,4 +1,4 @@
-"""What a ranking says of its top and of one device, in sentences."""
+"""Sentences on the top of a ranking and on one device in it."""
 
 from __future__ import annotations
 
@@ -13,43 +13,43 @@ WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class WindowStanding:
     """Where one device stands in a window: in a sentence, and its row; None where it is not ranked."""
 
     sentence: str
     entry: Ranked | None
 
 
-def standing(ranking: Ranking, device: str) -> Standing:
+def standing(ranking: Ranking, device: str) -> WindowStanding:
     """What a ranking says of one device."""
-    return Standing(device_sentence(ranking, device), ranked_entry(ranking, device))
+    return WindowStanding(device_sentence(ranking, device), ranked_entry(ranking, device))
 
 
 def top_sentence(ranking: Ranking) -> str:
-    """Who leads a window: one device, several that cannot be told apart, or nobody."""
+    """Who leads a window: one device, several that are not separated, or nobody."""
     low_high = f"{wording.db_range(*ranking.range)} dB"
     place = f"{WINDOW_WORDS[ranking.window]} ({low_high}),"
     if not ranking.ranked:
         return f"{place} no device covers the whole window, so nobody is ranked."
     first = ranking.ranked[0]
-    gives = f"{name(first.who)} gives {rate_text(first)} Mbit/s{port_text(first)}"
+    gives = f"{name(first.subject)} gives {rate_text(first)} Mbit/s{port_text(first)}"
     if len(ranking.ranked) == 1:
         return f"{place} {gives}; no other device covers the window."
     level = [entry for entry in ranking.ranked[1:] if entry.best == 1]
     if first.worst == 1 and not level and first.units_disagree:
-        return f"{place} unit {first.who.unit} of {name(first.who)} leads; its units disagree, so the model may not."
+        return f"{place} unit {first.subject.unit} of {name(first.subject)} leads; its units disagree, so the model may not."
     if first.worst == 1 and not level:
         return f"{place} {gives} and leads every other device {_that_covers(ranking)}"
     if not level:
         return f"{place} {gives}, ranks {wording.ranks(first.best, first.worst)} of {len(ranking.ranked)}."
-    others = [name(entry.who) for entry in level[:MOST_NAMED]]
+    others = [name(entry.subject) for entry in level[:MOST_NAMED]]
     others += [f"{len(level) - MOST_NAMED} more"] if len(level) > MOST_NAMED else []
     return f"{place} {gives}; {wording.listing(others)} may lead as well, for the tests cannot tell them apart."
 
 
 def _that_covers(ranking: Ranking) -> str:
-    """The end of a lead: whom it does not reach, for they do not cover the window."""
-    missing = [name(left_out.who) for left_out in ranking.not_ranked[:MOST_NAMED]]
+    """The end of a sentence on a lead: devices it does not include because they do not cover the window."""
+    missing = [name(left_out.subject) for left_out in ranking.not_ranked[:MOST_NAMED]]
     if not missing:
         return "tested with this client."
     if len(ranking.not_ranked) > MOST_NAMED:
@@ -72,7 +72,7 @@ def device_sentence(ranking: Ranking, device: str) -> str:
             f"In the {ranking.window} window ({low_high}) it gives {rate_text(entry)} Mbit/s"
             f"{', ' + interval if interval else ''}{port_text(entry)}, and {among}."
         )
-    left_out = next((n for n in ranking.not_ranked if n.who.device == device), None)
+    left_out = next((n for n in ranking.not_ranked if n.subject.device == device), None)
     if left_out is None:
         return f"It was not tested in this group, so it has no place in the {ranking.window} window ({low_high})."
     why = left_out.sentence.removeprefix("Not ranked: ")
@@ -86,7 +86,7 @@ def reason(left_out: NotRanked) -> str:
 
 def ranked_entry(ranking: Ranking, device: str) -> Ranked | None:
     """The device's row; None where it is not ranked."""
-    return next((entry for entry in ranking.ranked if entry.who.device == device), None)
+    return next((entry for entry in ranking.ranked if entry.subject.device == device), None)
 
 
 def rate_text(entry: Ranked) -> str:
@@ -106,6 +106,6 @@ def interval_text(entry: Ranked) -> str:
     return wording.between(entry.low, entry.high, wording.rate_decimals(entry.value))
 
 
-def name(who: Subject) -> str:
+def name(subject: Subject) -> str:
     """Maker and model of a ranked device."""
-    return f"{who.maker} {who.model}"
+    return f"{subject.maker} {subject.model}"

@@ -1,4 +1,4 @@
-"""All devices of one window: their means with intervals, and which are told apart (method.md, sections 3 to 5).
+"""All devices of one window: their means with intervals, and which are separated (method.md, sections 3 to 5).
 
 A window is a range that every device covers, so its means are weighted means like those of any pair, and its pairs are
 judged by the same rules; only Holm's adjustment is the table's own.
@@ -15,7 +15,7 @@ from builder.bench.scatter import Scatter
 from builder.bench.sides import Flags, Floats, PaddedCells, Whole, padded_lines
 from builder.bench.tracks import Track
 from builder.bench.uncertainty import SideSums, side_sums, uncertainties
-from builder.metrics.intervals import half_widths, holm_separated_rows
+from builder.metrics.intervals import half_width, holm_separated
 from builder.pairs.judging import judge
 from builder.pairs.ranges import weights_over
 
@@ -58,9 +58,9 @@ def window_means(scatter: Scatter, tracks: Sequence[Track], low_high: tuple[floa
     low, high = (np.full(len(tracks), end) for end in low_high)
     weights, slopes = weights_over(lines, every, low, high)
     sums = side_sums(lines.cells, every, weights, slopes, match="attenuation", scatter=scatter)
-    spread = uncertainties(lines.cells, sums, every, scatter=scatter)
-    half = np.where(spread.known, half_widths(spread.u, spread.df), np.nan)
-    return WindowMeans(scatter, lines.cells, sums, half, tuple(spread.assumed_by(i) for i in range(len(tracks))))
+    uncertainty = uncertainties(lines.cells, sums, every, scatter=scatter)
+    half = np.where(uncertainty.known, half_width(uncertainty.u, uncertainty.df), np.nan)
+    return WindowMeans(scatter, lines.cells, sums, half, tuple(uncertainty.assumed_by(i) for i in range(len(tracks))))
 
 
 def separated_pairs(means: WindowMeans) -> Flags:
@@ -70,10 +70,10 @@ def separated_pairs(means: WindowMeans) -> Flags:
     a, b = np.triu_indices(n, 1)
     for start in range(0, len(a), _PAIRS_AT_ONCE):
         one, other = a[start : start + _PAIRS_AT_ONCE], b[start : start + _PAIRS_AT_ONCE]
-        spread = uncertainties(means.cells, means.sums, one, other, scatter=means.scatter)
-        p[one, other] = p[other, one] = judge(means.sums, spread, one, other)["p"]
+        uncertainty = uncertainties(means.cells, means.sums, one, other, scatter=means.scatter)
+        p[one, other] = p[other, one] = judge(means.sums, uncertainty, one, other)["p"]
     separated = np.zeros((n, n), dtype=np.bool_)
     others = ~np.eye(n, dtype=np.bool_)
     if n > 1:
-        separated[others] = holm_separated_rows(p[others].reshape(n, n - 1)).ravel()
+        separated[others] = holm_separated(p[others].reshape(n, n - 1)).ravel()
     return separated

@@ -143,12 +143,12 @@ def pair_verdicts(bench: Bench, most: int) -> list[Line]:
     """Attenuation matches of all device pairs in all groups at once, beside a loop over the one-pair function."""
     import numpy as np
 
-    from builder.bench.bench import cells_of_subject, subject
+    from builder.bench.bench import cells_of_subject, subject_named
     from builder.bench.tracks import track
     from builder.pairs.all_pairs import line_pairs
     from builder.pairs.compare import compare
 
-    subjects = [subject(bench, d) for d in sorted(bench.devices)]
+    subjects = [subject_named(bench, d) for d in sorted(bench.devices)]
     with seconds() as passed:
         verdicts = 0
         by_group: dict[object, list[list[object]]] = {}

@@ -52,8 +52,8 @@ def figures() -> dict[str, Any]:
     from builder.pairs.verdicts import to_json
     from builder.traces.showing import cell_json
     from builder.under_load.longruns import load_longruns, longrun_json
+    from builder.windows.indirect import link_json, links
     from builder.windows.knots import knots
-    from builder.windows.links import link_json, links
     from builder.windows.ranking import rank, ranking_groups, ranking_json
     from builder.windows.reach import reach_json, reaches
     from catalog.method import WINDOW_NAMES

@@ -41,7 +41,7 @@ def rankings(bench: Bench, most: int) -> Timed:
     took = time.perf_counter() - begun
     every = sum(len(one.ranked) * (len(one.ranked) - 1) for one in found)
     one = max(found, key=lambda ranking: len(ranking.ranked))
-    whose = [entry.who for entry in one.ranked]
+    whose = [entry.subject for entry in one.ranked]
     tracks = [bench.line(who, one.group, "attenuation") for who in whose]
     pairs = np.random.default_rng(7).integers(0, len(whose), (most, 2))
     begun = time.perf_counter()

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from builder.bench.bench import Bench, Subject, bench_of, subject
+from builder.bench.bench import Bench, Subject, bench_of, subject_named
 from catalog.method import Constants
 from catalog.records import Ceiling, Client, Device, Firmware, House, Port, Run, Unit
 
@@ -145,7 +145,7 @@ class Lab:
 
     def subjects(self, *texts: str) -> tuple[Bench, list[Subject]]:
         bench = self.bench()
-        return bench, [subject(bench, t) for t in texts]
+        return bench, [subject_named(bench, t) for t in texts]
 
 
 def _record(kind: type[Any], **values: Any) -> Any:

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.pairs.compare import compare
 from builder.pairs.verdicts import to_json
 from builder.registers.eirp import implied_eirps
 from builder.under_load.roles import role_result
-from builder.windows.links import links
+from builder.windows.indirect import links
 from builder.windows.ranking import rank, ranking_groups
 from builder.windows.reach import reaches
 from catalog.digesting.digests import request_digest
@@ -70,7 +70,11 @@ def capped_at(line, ceiling):
 
 
 def figures(bench, a="A", b="B"):
-    return [figure for match in MATCHES for figure in compare(bench, subject(bench, a), subject(bench, b), match=match)]
+    return [
+        figure
+        for match in MATCHES
+        for figure in compare(bench, subject_named(bench, a), subject_named(bench, b), match=match)
+    ]
 
 
 def close(one, other):
@@ -84,14 +88,14 @@ def test_adding_a_device_changes_no_other_figure(a, b, added, declared):
     after = bench_of({"A": a, "B": b, "C": added}, declared)
     assert [to_json(f) for f in figures(before)] == [to_json(f) for f in figures(after)]
     for device in ("A", "B"):
-        found = [reaches(bench, subject(bench, device), [100.0, 500.0]) for bench in (before, after)]
+        found = [reaches(bench, subject_named(bench, device), [100.0, 500.0]) for bench in (before, after)]
         assert [r.reach for r in found[0]] == [r.reach for r in found[1]]
-        heard = [implied_eirps(bench, subject(bench, device)) for bench in (before, after)]
+        heard = [implied_eirps(bench, subject_named(bench, device)) for bench in (before, after)]
         assert [(e.mean, e.sd, e.figure) for e in heard[0]] == [(e.mean, e.sd, e.figure) for e in heard[1]]
     for group in ranking_groups(before):
         for window in ("near", "middle", "far"):
             rows = [
-                {r.who.device: (r.value, r.bound, r.low, r.high) for r in rank(bench, group, window).ranked}
+                {r.subject.device: (r.value, r.bound, r.low, r.high) for r in rank(bench, group, window).ranked}
                 for bench in (before, after)
             ]
             assert all(rows[1][device] == value for device, value in rows[0].items())
@@ -132,7 +136,8 @@ def test_shifting_all_spots_changes_no_matched_figure(a, b, declared, shift):
     # Every spot read with a kit that is off by so much: the places are the same, only their names on the axis differ.
     still, moved = (bench_of({"A": a, "B": b}, declared, shift=s) for s in (0, shift))
     pairs = zip(
-        *(compare(x, subject(x, "A"), subject(x, "B"), match="attenuation") for x in (still, moved)), strict=True
+        *(compare(x, subject_named(x, "A"), subject_named(x, "B"), match="attenuation") for x in (still, moved)),
+        strict=True,
     )
     for one, other in pairs:
         assert (one.verdict, one.code) == (other.verdict, other.code)
@@ -178,11 +183,11 @@ def test_windows_and_reaches_hold_bounds_too(a, b, ceiling):
     for group in ranking_groups(bench):
         for window in ("near", "middle", "far"):
             for row in rank(bench, group, window).ranked:
-                assert not row.bound or row.who.device in capped
+                assert not row.bound or row.subject.device in capped
                 if row.bound:
                     assert (row.low, row.high) == (None, None)
     for device in ("A", "B"):
-        for found in reaches(bench, subject(bench, device), [ceiling * 1.05]):
+        for found in reaches(bench, subject_named(bench, device), [ceiling * 1.05]):
             # Above what the client can carry nothing is lost, and nothing is shown to be held.
             first = min(bench.cells_of[device], key=lambda c: c.attenuation_db)
             if first.bound:
@@ -197,11 +202,11 @@ def test_a_link_seen_from_the_other_side_is_its_inverse(d1, r_p, r_q, d2, spread
         cells = [(x, [value, value]) for x in (60, 68, 75)]
         lab.add(device, cells, client=series, series=series, session=device + series)
     bench = lab.bench()
-    a, b = subject(bench, "A"), subject(bench, "B")
+    a, b = subject_named(bench, "A"), subject_named(bench, "B")
     (one,), (other,) = links(bench, a, b), links(bench, b, a)
-    assert close(one.found.ratio * other.found.ratio, 1)
-    assert close((one.found.low, one.found.high), (1 / other.found.high, 1 / other.found.low))
-    assert close(one.found.ratio, (d1 / r_p) * (r_q / d2))
+    assert close(one.joint.ratio * other.joint.ratio, 1)
+    assert close((one.joint.low, one.joint.high), (1 / other.joint.high, 1 / other.joint.low))
+    assert close(one.joint.ratio, (d1 / r_p) * (r_q / d2))
 
 
 ROLES = st.sampled_from(

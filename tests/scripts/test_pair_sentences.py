@@ -10,11 +10,11 @@ import orjson
 from hypothesis import HealthCheck, given, settings
 
 from builder import addresses
-from builder.bench.bench import labels, subject
-from builder.bench.tracks import EVERYTHING, Filter
+from builder.bench.bench import labels, subject_named
+from builder.bench.tracks import EVERYTHING, GroupFilter
 from builder.pairs.compare import compare
+from builder.pairs.pair_parts import part_key, parts_of
 from builder.pairs.pairing import leading_of
-from builder.pairs.parts import part_key, parts_of
 from builder.pairs.sentences import PAIR_SENTENCES, overview
 from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_devices, pair_words
 from builder.windows.neighbours import company
@@ -43,12 +43,12 @@ def by_script(node, benches):
 def one_by_one(results, a, b):
     """The same, by the functions that the pair's page and the commands use."""
     bench = results.bench
-    sides = subject(bench, a), subject(bench, b)
+    sides = subject_named(bench, a), subject_named(bench, b)
     figures = compare(bench, *sides, match="attenuation")
     lead = leading_of(bench, figures, results.company)
     leads = [f.ahead for f in sorted(figures, key=lambda f: f is not lead) if f.verdict != "refused"]
     group = lead.group
-    only = Filter(group.series, group.band, group.width_mhz, group.direction) if group else EVERYTHING
+    only = GroupFilter(group.series, group.band, group.width_mhz, group.direction) if group else EVERYTHING
     level = compare(bench, *sides, match="level", only=only)
     spots = compare(bench, *sides, match="spot") if lead.verdict == "refused" else []
     return {

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.pages.contents import compose
 from builder.pages.my_room import room_groups
 from builder.pairs.pairing import line_of
@@ -40,7 +40,7 @@ def test_page_and_builder_agree_on_every_line(node, contents):
     for group in groups:
         for device in rooms[group.slug]["devices"]:
             line = line_of(
-                contents.results.bench, subject(contents.results.bench, device["id"]), group, match="attenuation"
+                contents.results.bench, subject_named(contents.results.bench, device["id"]), group, match="attenuation"
             )
             places = [chance.uniform(line.line.x[0] - 2, line.line.x[-1] + 2) for _ in range(12)]
             for x in [*places, *map(float, line.line.x)]:

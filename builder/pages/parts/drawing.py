@@ -88,7 +88,7 @@ def ranking_drawing(
         title=title,
         bars=[
             RankBar(
-                name(entry.who),
+                name(entry.subject),
                 entry.value,
                 entry.low,
                 entry.high,

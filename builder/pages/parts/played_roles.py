@@ -87,7 +87,7 @@ def placed_in(result: WorkloadResult) -> list[Placed]:
 
 def subjects_of(result: WorkloadResult) -> list[Subject]:
     """The devices of `placed_in`, each as it was tested."""
-    return [placed.who for placed in placed_in(result)]
+    return [placed.subject for placed in placed_in(result)]
 
 
 def client_words(results: Results, series: str) -> str:

@@ -51,14 +51,14 @@ def order_table(
     columns: list[Column[Placed]] = [
         Column(
             "Device",
-            lambda p: device_entry(results, here, p.who.device, note=firmware_words(results, p.who)),
+            lambda p: device_entry(results, here, p.subject.device, note=firmware_words(results, p.subject)),
         ),
         _ranked_column(
             "Roles met in these runs",
             lambda s: Entry(
                 text=f"{len(s.met)} of {s.roles}",
                 sort_key=str(len(s.met)),
-                marks=disputes.marks(here, s.who.device, figures=_figures(members, s.who)),
+                marks=disputes.marks(here, s.subject.device, figures=_figures(members, s.subject)),
             ),
             numeric=True,
         ),
@@ -125,7 +125,9 @@ def seats_table(results: Results, here: str, plan: Workload, result: WorkloadRes
     columns: list[Column[Seat]] = [
         Column("Machine", lambda s: link_entry(here, s.name, addresses.client(s.client))),
         Column("Spot", lambda s: text_entry(s.place.spot[1] if s.place.spot else None)),
-        Column("Loss, dB", lambda s: number_entry(s.place.loss_db, wording.decibels, missing="not known"), numeric=True),
+        Column(
+            "Loss, dB", lambda s: number_entry(s.place.loss_db, wording.decibels, missing="not known"), numeric=True
+        ),
         Column("Band", lambda s: Entry(text=wording.band(s.band))),
         Column("Width", lambda s: text_entry(wording.width(s.width_mhz) if s.width_mhz else None)),
         Column("Roles", lambda s: Entry(text=wording.listing([named[role] for role in s.roles])), sentence=True),

@@ -13,7 +13,7 @@ from datetime import UTC
 from pathlib import Path
 
 from builder import wording
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.cells import Cell, cell_figure
 from builder.pages.contents import Catalogue, Contents, Results
 from builder.pages.tables.device_results import REACH_AT_MBIT_S
@@ -157,12 +157,12 @@ def _rankings(results: Results) -> Iterator[tuple[str, Printed]]:
     for (group, window), ranking in results.rankings.items():
         place = f"ranking:{group.slug}~{window}"
         for entry in ranking.ranked:
-            cells = [c for c in results.cells[group] if c.device == entry.who.device]
+            cells = [c for c in results.cells[group] if c.device == entry.subject.device]
             about = _with_references(results, cells, place)
             interval = interval_text(entry)
             yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{', ' + interval if interval else ''}", about)
             yield (
-                rank_figure(ranking, entry.who.device),
+                rank_figure(ranking, entry.subject.device),
                 Printed(f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}", about),
             )
 
@@ -179,7 +179,7 @@ def _pairs(results: Results) -> Iterator[tuple[str, Printed]]:
 def _reaches(results: Results) -> Iterator[tuple[str, Printed]]:
     bench = results.bench
     for device in bench.devices:
-        for reach in reaches(bench, subject(bench, device), [REACH_AT_MBIT_S]):
+        for reach in reaches(bench, subject_named(bench, device), [REACH_AT_MBIT_S]):
             cells = [c for c in results.cells[reach.group] if c.device == device]
             yield reach.figure, Printed(f"{reach_text(reach.reach)} dB", _with_references(results, cells))
 
@@ -195,7 +195,7 @@ def _limits(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Print
 def _loudness(results: Results) -> Iterator[tuple[str, Printed]]:
     bench = results.bench
     for device in bench.devices:
-        for level in implied_eirps(bench, subject(bench, device)):
+        for level in implied_eirps(bench, subject_named(bench, device)):
             text = f"{wording.decibels(level.mean)} dBm, {wording.count(len(level.cells), 'place')}"
             text += "" if level.sd is None else f", s {wording.decibels(level.sd)} dB"
             yield level.figure, Printed(text, _about(level.cells))

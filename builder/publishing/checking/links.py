@@ -76,13 +76,6 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
     )
 
 
-def broken_links(folder: Path, *, home: str = "") -> list[BrokenLink]:
-    """`broken_among` of a folder on the disk; *home* as page_links has it."""
-    pages = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*.html"))}
-    links = {name: page_links(path.read_text(encoding="utf-8"), name, home=home) for name, path in pages.items()}
-    return broken_among(links, files_below(folder))
-
-
 def broken_among(pages: Mapping[str, PageLinks], files: Set[str]) -> list[BrokenLink]:
     """Every link inside the site that leads nowhere, in the order of the pages.
 

@@ -16,15 +16,14 @@ from typing import Any
 import numpy as np
 
 from builder import addresses, wording
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.cells import Group, usual
 from builder.bench.sides import Whole
 from builder.pages.contents import Results
-from builder.pairs.matrix import Block, pair_matrix
-from builder.pairs.parts import part_key, parts_of
-from builder.pairs.refusals import UNITS
+from builder.pairs.matrix import PairBlock, pair_matrix
+from builder.pairs.pair_parts import part_key, parts_of
 from builder.pairs.rows import SENTENCES
-from builder.pairs.sentences import OVERVIEW, PAIR_SENTENCES
+from builder.pairs.sentences import AXIS_UNITS, OVERVIEW, PAIR_SENTENCES
 from builder.pairs.verdicts import PLACE_WORDS, in_sentence
 
 # 400 devices make 64 parts and 36 blocks, of which new results of one device concern 8. With half as many parts to a block,
@@ -35,10 +34,10 @@ _RANGES = [number for number, name in enumerate(SENTENCES) if "{tested_a}" in PA
 
 
 @dataclass(frozen=True, slots=True)
-class PairBlock:
+class DeviceBlock:
     """Devices whose pairs are worked out at once: one array is much quicker than many small ones.
 
-    one    number of a part -> its devices, in order (pairs/parts.py)
+    one    number of a part -> its devices, in order (pairs/pair_parts.py)
     other  the same of the parts that these are paired with; equal to *one* for the pairs among them
     order  groups; of equally good ones the first leads a pair
     pages  pairs with a page of their own
@@ -75,9 +74,9 @@ def pair_words() -> dict[str, Any]:
         "overview": dict(OVERVIEW),
         "channels": _CHANNELS,
         "port": _PORT,
-        "attenuation": _words_of_match(PLACE_WORDS["attenuation"], UNITS["attenuation"], wording.DB_TO),
-        "level": _words_of_match(PLACE_WORDS["level"], UNITS["level"], wording.DBM_TO),
-        "spot": _words_of_match("At {spot}", UNITS["attenuation"], wording.DB_TO),
+        "attenuation": _words_of_match(PLACE_WORDS["attenuation"], AXIS_UNITS["attenuation"], wording.DB_TO),
+        "level": _words_of_match(PLACE_WORDS["level"], AXIS_UNITS["level"], wording.DBM_TO),
+        "spot": _words_of_match("At {spot}", AXIS_UNITS["spot"], wording.DB_TO),
     }
 
 
@@ -90,7 +89,7 @@ def pair_devices(results: Results) -> list[str]:
     return sorted(device for device in results.bench.devices if results.bench.cells_of.get(device))
 
 
-def pair_blocks(results: Results) -> list[PairBlock]:
+def pair_blocks(results: Results) -> list[DeviceBlock]:
     """The blocks that hold all pairs of `pair_devices`."""
     company, devices = results.company, pair_devices(results)
     part_of = parts_of(devices)
@@ -102,12 +101,12 @@ def pair_blocks(results: Results) -> list[PairBlock]:
         pages[tuple(sorted(part_of[device] // PARTS_A_BLOCK for device in pair))].append(pair)
     order = sorted(company, key=lambda group: (usual(group), -company[group], group.sort_key))
     return [
-        PairBlock(members[one], members[other], order, pages[one, other])
+        DeviceBlock(members[one], members[other], order, pages[one, other])
         for one, other in combinations_with_replacement(sorted(members), 2)
     ]
 
 
-def pair_data(results: Results, block: PairBlock) -> dict[str, dict[str, Any]]:
+def pair_data(results: Results, block: DeviceBlock) -> dict[str, dict[str, Any]]:
     """Key of a file -> what it holds, for all files with pairs of a block."""
     devices = sorted({device for part in (*block.one.values(), *block.other.values()) for device in part})
     files = _files(block, devices)
@@ -115,7 +114,7 @@ def pair_data(results: Results, block: PairBlock) -> dict[str, dict[str, Any]]:
         return {}
     bench = results.bench
     a, b = (np.concatenate([getattr(file, side) for file in files]) for side in ("a", "b"))
-    subjects = [subject(bench, device) for device in devices]
+    subjects = [subject_named(bench, device) for device in devices]
     # Only the order of groups counts: how many devices each one has would change with every new device.
     company = {group: -place for place, group in enumerate(block.order)}
     matrix = pair_matrix(bench, subjects, a, b, company=company)
@@ -134,7 +133,7 @@ def pair_data(results: Results, block: PairBlock) -> dict[str, dict[str, Any]]:
     return data
 
 
-def _files(block: PairBlock, devices: Sequence[str]) -> list[PairFile]:
+def _files(block: DeviceBlock, devices: Sequence[str]) -> list[PairFile]:
     """The files that hold a pair of a block; its *devices* are in order."""
     number_of = {device: number for number, device in enumerate(devices)}
     members = {
@@ -181,7 +180,7 @@ def _about(
 class _Columns:
     """A block of the matrix as it is written: its rows as columns of numbers, divided among the files."""
 
-    def __init__(self, block: Block) -> None:
+    def __init__(self, block: PairBlock) -> None:
         rows = block.rows
         self.block = block
         self.about = {"match": block.match, "group": block.group.slug if block.group else ""}

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder import addresses, wording
-from builder.bench.bench import Bench, Subject, subject
+from builder.bench.bench import Bench, Subject, subject_named
 from builder.bench.bounds import PORT_LIMITS
 from builder.bench.cells import Group
 from builder.bench.naming import device_name
@@ -43,7 +43,7 @@ def room_levels(results: Results, groups: Sequence[Group]) -> list[tuple[Group, 
     They come from other groups, too. A room gets them as an argument, so that it does not depend on all those cells.
     """
     bench = results.bench
-    known = {device: implied_eirps(bench, subject(bench, device)) for device in bench.devices}
+    known = {device: implied_eirps(bench, subject_named(bench, device)) for device in bench.devices}
     return [
         (
             group,
@@ -63,7 +63,7 @@ def room_levels(results: Results, groups: Sequence[Group]) -> list[tuple[Group, 
 def room_data(results: Results, group: Group, levels: Levels) -> dict[str, dict[str, Any]]:
     """The file of one group: devices with their lines, and (device, client, its name, EIRP [dBm]) of `room_levels`."""
     bench = results.bench
-    subjects = [subject(bench, device) for device in bench.devices]
+    subjects = [subject_named(bench, device) for device in bench.devices]
     lines = [
         (side, line) for side in subjects if (line := line_of(bench, side, group, match="attenuation")) is not None
     ]

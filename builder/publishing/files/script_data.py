@@ -12,7 +12,7 @@ from builder.pages.contents import Catalogue, Contents, Results, SiteContext, co
 from builder.pages.my_room import room_groups
 from builder.pages.parts.device_card import card_key, device_card
 from builder.pages.search import DATA_KEY, everything_named
-from builder.pairs.parts import PAIR_WORDS
+from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_words
 from builder.publishing.files.room_data import room_data, room_levels

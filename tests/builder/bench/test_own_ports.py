@@ -6,7 +6,7 @@ without time stamps; a value within 3 % is at the port.
 
 import pytest
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.pairs.compare import compare
 from builder.windows.by_client import client_rows
 from builder.windows.line_points import line_point
@@ -47,12 +47,12 @@ def test_where_the_port_is_not_reached_nothing_is_said(lab):
 def test_a_ranking_and_what_is_said_of_it_name_the_port(ported):
     bench, (_, b) = ported.subjects("A", "B")
     ranking = rank(bench, bench.cells[0].group, "near")
-    assert [(entry.who.device, entry.port) for entry in ranking.ranked] == [("A", None), ("B", 1000.0)]
+    assert [(entry.subject.device, entry.port) for entry in ranking.ranked] == [("A", None), ("B", 1000.0)]
     assert "(held back by its 1 Gbit/s port)" in device_sentence(ranking, "B")
     assert "port" not in top_sentence(ranking)
     (row,) = client_rows(bench, b, reach_at=100)
     assert row.means["near", "down"].at_port
-    assert not client_rows(bench, subject(bench, "A"), reach_at=100)[0].means["near", "down"].at_port
+    assert not client_rows(bench, subject_named(bench, "A"), reach_at=100)[0].means["near", "down"].at_port
 
 
 def test_a_line_names_the_port_only_where_it_was_reached(ported):

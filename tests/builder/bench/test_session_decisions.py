@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import pytest
 from click.testing import CliRunner
 
-from builder.bench.bench import load_bench, subject
+from builder.bench.bench import load_bench, subject_named
 from builder.bench.decisions import session_decided
 from builder.bench.sessions import normalised, session_factors
 from builder.cli import main
@@ -150,7 +150,9 @@ def test_an_ordinary_day_may_be_set_aside_too(catalog, tmp_path):
 def test_measured_values_and_comparisons_stay_whatever_is_decided(catalog, decide):
     def compared():
         bench = load_bench(public_copy(catalog, as_of=NOW))
-        return compare(bench, subject(bench, "quillmast-sill"), subject(bench, "tessarik-porch"), match="attenuation")
+        return compare(
+            bench, subject_named(bench, "quillmast-sill"), subject_named(bench, "tessarik-porch"), match="attenuation"
+        )
 
     before = compared()
     decide("in force")

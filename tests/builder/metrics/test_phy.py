@@ -9,7 +9,6 @@ from scipy import constants
 from builder.metrics.phy import (
     BOLTZMANN_J_K,
     LIGHT_SPEED_M_S,
-    free_space_distance_m,
     free_space_loss_db,
     implied_eirp_dbm,
     noise_floor_dbm,
@@ -65,14 +64,6 @@ def test_narrow_cold_and_close() -> None:
     assert free_space_loss_db(0.1, 10) - free_space_loss_db(1, 10) == pytest.approx(-20, abs=1e-9)
 
 
-def test_distance_is_the_inverse(published: Published) -> None:
-    # Source: the same table read backwards; 67.255 dB at 5500 MHz is 10.00 m.
-    assert free_space_distance_m(5500, 67.255) == pytest.approx(10.00, abs=0.005)
-    for row in published("fspl"):
-        found = free_space_distance_m(float(row["freq_mhz"]), float(row["expected"]))
-        assert found == pytest.approx(float(row["distance_m"]), rel=1e-6)
-
-
 def test_implied_eirp() -> None:
     # Source: worked story 2: the louder device implies 23 dBm at every spot, the other 17.
     assert [implied_eirp_dbm(level, loss) for level, loss in ((-37, 60), (-47, 70), (-57, 80))] == [23, 23, 23]
@@ -86,7 +77,6 @@ def test_implied_eirp() -> None:
         lambda: noise_floor_dbm(20, temperature_k=0),
         lambda: free_space_loss_db(0, 1),
         lambda: free_space_loss_db(5500, 0),
-        lambda: free_space_distance_m(-1, 60),
         lambda: noise_floor_dbm(math.nan),
     ],
 )

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from builder import wording
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.sessions import SessionFactor
 from builder.pages.contents import compose
 from builder.pages.listing import pairs_page
@@ -22,8 +22,8 @@ def page(small):
 def test_verdict_is_the_engines_sentence_of_the_largest_common_group(small, page):
     found = compare(
         small.results.bench,
-        subject(small.results.bench, "quillmast-sill"),
-        subject(small.results.bench, "tessarik-a-b"),
+        subject_named(small.results.bench, "quillmast-sill"),
+        subject_named(small.results.bench, "tessarik-a-b"),
         match="attenuation",
     )
     leading = next(f for f in found if f.group.series == "wrenlet-u2" and f.group.direction == "down")
@@ -133,7 +133,10 @@ def test_every_pair_of_the_demo_says_what_the_engine_says(demo):
     for a, b in demo.results.pairs:
         page = compose(pair_page, demo, a, b)
         found = compare(
-            demo.results.bench, subject(demo.results.bench, a), subject(demo.results.bench, b), match="attenuation"
+            demo.results.bench,
+            subject_named(demo.results.bench, a),
+            subject_named(demo.results.bench, b),
+            match="attenuation",
         )
         compared = [f for f in found if f.verdict != "refused"]
         (leading,) = [f for f in found if page.verdict.startswith(f.sentence)]

@@ -16,7 +16,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from builder.bench.bench import cells_of_subject, load_bench, subject
+from builder.bench.bench import cells_of_subject, load_bench, subject_named
 from builder.bench.tracks import track
 from builder.pairs.all_pairs import PAIR_CODES, line_pairs, place_pairs
 from builder.pairs.compare import compare
@@ -146,7 +146,7 @@ def every_pair_agrees(bench, subjects):
 def test_every_pair_of_the_demo(demo_file, demo_instant, tmp_path):
     with closing(public_copy(demo_file, as_of=demo_instant, to=tmp_path / "public.db")) as copy:
         bench = load_bench(copy)
-    subjects = [subject(bench, device) for device in sorted(bench.cells_of)]
+    subjects = [subject_named(bench, device) for device in sorted(bench.cells_of)]
     seen, codes = every_pair_agrees(bench, subjects)
     assert seen["attenuation"] > 200
     assert seen["level"] > 100
@@ -164,7 +164,7 @@ def test_every_pair_of_the_stories(tmp_path):
         if catalog.is_file():
             with closing(public_copy(catalog, as_of=datetime(2026, 6, 30, tzinfo=UTC))) as copy:
                 bench = load_bench(copy)
-            subjects = [subject(bench, device) for device in sorted(bench.cells_of)]
+            subjects = [subject_named(bench, device) for device in sorted(bench.cells_of)]
             seen += sum(every_pair_agrees(bench, subjects)[0].values())
     assert seen > 10
 

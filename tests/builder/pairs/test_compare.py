@@ -5,7 +5,7 @@ import math
 import pytest
 from scipy import stats
 
-from builder.bench.tracks import Filter
+from builder.bench.tracks import GroupFilter
 from builder.pairs.compare import compare
 from builder.pairs.verdicts import to_json
 from tests.builder.conftest import published
@@ -16,7 +16,7 @@ SHALE = [(55, 720), (65, 560), (75, 200)]
 
 def one(lab, a, b, match="attenuation", **only):
     bench, (who_a, who_b) = lab.subjects(a, b)
-    figures = compare(bench, who_a, who_b, match=match, only=Filter(**only))
+    figures = compare(bench, who_a, who_b, match=match, only=GroupFilter(**only))
     assert len(figures) == 1
     return figures[0]
 

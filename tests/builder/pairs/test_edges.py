@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.sessions import normalised, session_factors
-from builder.bench.tracks import Filter
+from builder.bench.tracks import GroupFilter
 from builder.pairs.compare import compare
 from builder.pairs.verdicts import to_json
 from builder.windows.claims import Claim, fastest_claim
@@ -122,10 +122,10 @@ def test_a_client_filter_chooses_groups_and_never_makes_another_figure(lab):
             lab.add(device, [(60, [value, value + 1]), (70, [value - 100, value - 99])], client=client, series="u2")
     bench, (a, b) = lab.subjects("A", "B")
     whole = compare(bench, a, b, match="attenuation")
-    asked = compare(bench, a, b, match="attenuation", only=Filter(client="u2b"))
+    asked = compare(bench, a, b, match="attenuation", only=GroupFilter(client="u2b"))
     assert whole == asked
-    assert reaches(bench, a, [500], only=Filter(client="u2b")) == reaches(bench, a, [500])
-    assert compare(bench, a, b, match="attenuation", only=Filter(client="other"))[0].code == "nothing-in-common"
+    assert reaches(bench, a, [500], only=GroupFilter(client="u2b")) == reaches(bench, a, [500])
+    assert compare(bench, a, b, match="attenuation", only=GroupFilter(client="other"))[0].code == "nothing-in-common"
 
 
 def test_nobody_leads_those_who_do_not_cover_the_window(lab):
@@ -159,7 +159,7 @@ def test_reasons_for_not_ranking_are_true(lab):
     lab.add("U", [(60, 700), (68, 600), (75, 500)], unit="B")
     bench = lab.bench()
     group = next(g for g in ranking_groups(bench) if g.band == "5")
-    said = {n.who.device: n.sentence for n in rank(bench, group, "middle").not_ranked}
+    said = {n.subject.device: n.sentence for n in rank(bench, group, "middle").not_ranked}
     assert said == {
         "N": "Not ranked: no run finished in this group.",
         "U": "Not ranked: unit A was not tested in this group; B was.",
@@ -200,15 +200,15 @@ def test_an_undated_firmware_stands_by_its_version(lab):
     device = bench.devices["A"]
     dated = replace(device, firmware=tuple(replace(f, released=dates[f.version]) for f in device.firmware))
     bench = replace(bench, devices={"A": dated})
-    assert subject(bench, "A").firmware == "7.11"
+    assert subject_named(bench, "A").firmware == "7.11"
 
 
 def test_a_named_unit_comes_with_a_firmware_it_was_tested_with(lab):
     lab.add("A", [(60, 700)], firmware="2.0")
     lab.add("A", [(60, 600)], firmware="1.0", unit="B")
     bench = lab.bench()
-    assert subject(bench, "A", unit="B").firmware == "1.0"
-    assert subject(bench, "A").firmware == "2.0"
+    assert subject_named(bench, "A", unit="B").firmware == "1.0"
+    assert subject_named(bench, "A").firmware == "2.0"
 
 
 def test_equal_devices_are_infinitely_sure_only_when_nothing_is_uncertain(lab):

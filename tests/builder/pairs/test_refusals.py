@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.pairs.compare import compare
 from builder.pairs.refusals import CODES, Refusal
 from builder.registers.heat import hotter_claim
@@ -13,7 +13,7 @@ from builder.under_load.collapses import Count, collapse_rate
 from builder.under_load.roles import percentile_claim, role_result
 from builder.windows.by_client import both_directions_claim
 from builder.windows.claims import Claim, fastest_claim, firmware_claim, model_claim
-from builder.windows.links import links, no_link
+from builder.windows.indirect import links, no_link
 from builder.windows.ranking import rank, ranking_groups
 from catalog.records import Heat, Price, Role, Station
 
@@ -213,14 +213,14 @@ def link_through_bound(lab):
     lab.ceiling("P", 505.0)
     bench, sides = lab.subjects("B", "A")
     (link,) = links(bench, *sides)
-    return Refusal(link.found.code, link.sentence)
+    return Refusal(link.joint.code, link.sentence)
 
 
 def bridges_disagree(lab):
     bridged(lab, (("S", "P", 480), ("S", "Q", 576)))
     bench, sides = lab.subjects("B", "A")
     (link,) = links(bench, *sides)
-    return Refusal(link.found.code, link.sentence)
+    return Refusal(link.joint.code, link.sentence)
 
 
 def role(outcome="did not finish", made=38, planned=60):
@@ -391,7 +391,7 @@ def test_units_that_agree_or_are_alone(lab):
     found = model_claim(lab.bench(), "A")
     assert isinstance(found, Claim)
     assert found.sentence == "2 units of A were tested and could not be told apart."
-    assert subject(lab.bench(), "A").unit == "A"
+    assert subject_named(lab.bench(), "A").unit == "A"
 
 
 def test_rates_from_twenty_runs_on():

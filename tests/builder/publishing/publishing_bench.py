@@ -6,6 +6,7 @@ import shutil
 from datetime import UTC, datetime
 from pathlib import Path
 
+from builder.publishing.checking.links import BrokenLink, broken_among, files_below, page_links
 from builder.publishing.making.publishing import publish_site, roll_back_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
@@ -89,3 +90,10 @@ class Bench:
 def contents(folder: Path) -> dict[str, bytes]:
     """Every file of a site."""
     return {p.relative_to(folder).as_posix(): p.read_bytes() for p in sorted(folder.rglob("*")) if p.is_file()}
+
+
+def broken_links(folder: Path, *, home: str = "") -> list[BrokenLink]:
+    """The broken links of a site that lies in a folder; *home* as page_links has it."""
+    pages = {path.relative_to(folder).as_posix(): path for path in sorted(folder.rglob("*.html"))}
+    links = {name: page_links(path.read_text(encoding="utf-8"), name, home=home) for name, path in pages.items()}
+    return broken_among(links, files_below(folder))

@@ -6,7 +6,7 @@ import xml.etree.ElementTree as Xml
 
 import pytest
 
-from builder.publishing.checking.links import broken_links
+from tests.builder.publishing.publishing_bench import broken_links
 
 SVG = "{http://www.w3.org/2000/svg}"
 

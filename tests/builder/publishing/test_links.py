@@ -2,7 +2,7 @@
 
 import pytest
 
-from builder.publishing.checking.links import broken_links
+from tests.builder.publishing.publishing_bench import broken_links
 
 
 def site(folder, **pages):

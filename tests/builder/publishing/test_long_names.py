@@ -5,10 +5,9 @@ from __future__ import annotations
 import shutil
 from collections import Counter
 
-from builder.publishing.checking.links import broken_links
 from catalog.entering import enter_batch
 from tests.batches import client, device, things
-from tests.builder.publishing.publishing_bench import ENTERED, batch, runs
+from tests.builder.publishing.publishing_bench import ENTERED, batch, broken_links, runs
 from tests.builder.test_addresses import MOST_BYTES
 
 LONG = "x" + "_" * 98 + "z"  # 100 characters, the longest id, and 394 once it is escaped

@@ -8,14 +8,13 @@ from PIL import Image as Raster
 
 from builder.pages.parts.picturing import image_address
 from builder.publishing.checking.leaks import leaks
-from builder.publishing.checking.links import broken_links
 from builder.publishing.checking.secrets_sought import Sought
 from builder.publishing.files.pictures import published_sizes
 from catalog.entering import enter_batch
 from catalog.errors import BuildRefused
 from catalog.reading.pictures import decoded
 from catalog.records import Image
-from tests.builder.publishing.publishing_bench import ENTERED, batch
+from tests.builder.publishing.publishing_bench import ENTERED, batch, broken_links
 
 
 def image(path):

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from builder.pairs.compare import compare
-from builder.registers.eirp import implied_attenuation_db, implied_eirps, louder_sentence, loudness_sentence
+from builder.registers.eirp import implied_eirps, louder_sentence, loudness_sentence
 from builder.registers.link_ceilings import link_ceiling, radio_ceilings
 from builder.registers.proposing import proposed_ceilings
 from catalog.records import Radio
@@ -98,15 +98,6 @@ def test_what_each_radio_can_carry(lab):
     )
     assert radio_ceilings(device, "6") == []
     assert radio_ceilings(replace(device, radios=(Radio("5", 16, 320),)), "5") == []
-
-
-def test_own_level_becomes_an_attenuation_through_the_same_client(lab):
-    # Source: worked story 3: implied EIRP 18 dBm and a level of -54 dBm make 72 dB.
-    lab.add("Porch", [(70, 420)], level_dbm=-52.0)
-    bench, (porch,) = lab.subjects("Porch")
-    (found,) = implied_eirps(bench, porch)
-    assert implied_attenuation_db(found, -54.0) == 72
-    assert found.sd is None
 
 
 def test_spread_over_places_and_unlike_clients_apart(lab):

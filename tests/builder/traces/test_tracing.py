@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 from scipy import stats
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.cells import cell_figure
 from builder.bench.sessions import session_factors
 from builder.cli import main
@@ -108,7 +108,7 @@ def check_pair(document, match):
 
 def pair_of(sources, a, b, match, index=0):
     bench = sources.bench
-    return compare(bench, subject(bench, a), subject(bench, b), match=match)[index]
+    return compare(bench, subject_named(bench, a), subject_named(bench, b), match=match)[index]
 
 
 def test_story_1(story):
@@ -155,7 +155,9 @@ def test_pairs_of_the_demo(demo):
     for a, b in pairwise(devices):
         for match in ("attenuation", "level"):
             figures = [
-                f for f in compare(bench, subject(bench, a), subject(bench, b), match=match) if f.verdict != "refused"
+                f
+                for f in compare(bench, subject_named(bench, a), subject_named(bench, b), match=match)
+                if f.verdict != "refused"
             ]
             for figure in figures[:2]:
                 check_pair(traced(demo, figure.figure), match)
@@ -185,7 +187,7 @@ def test_windows_of_the_demo(demo):
 def test_reaches_of_the_demo(demo):
     relations = set()
     for device in list(demo.bench.devices)[:8]:
-        for found in reaches(demo.bench, subject(demo.bench, device), [100.0, 400.0]):
+        for found in reaches(demo.bench, subject_named(demo.bench, device), [100.0, 400.0]):
             document = traced(demo, found.figure)
             assert document["result"]["relation"] == found.reach.relation
             relations.add(found.reach.relation)
@@ -218,7 +220,7 @@ def test_cells_and_eirp_of_the_demo(demo):
                 runs_seen.add(one["session"])
     assert runs_seen
     for device in list(bench.devices)[:6]:
-        for found in implied_eirps(bench, subject(bench, device)):
+        for found in implied_eirps(bench, subject_named(bench, device)):
             document = traced(demo, found.figure)
             sent = [x - again.level_of(c) for x, *_, c in again.cells_of(document["inputs"][0])]
             assert np.mean(sent) == pytest.approx(document["result"]["eirp_dbm"])
@@ -256,9 +258,9 @@ def factor_of(document, cell):
 def test_links_of_story_10(story):
     sources = story("10-link", "10-second-bridge")
     bench = sources.bench
-    from builder.windows.links import links
+    from builder.windows.indirect import links
 
-    (link,) = links(bench, subject(bench, "tessarik-porch"), subject(bench, "quillmast-sill"))
+    (link,) = links(bench, subject_named(bench, "tessarik-porch"), subject_named(bench, "quillmast-sill"))
     document = traced(sources, link.figure)
     low, high = document["window"]["range"]
     logs = {}

@@ -64,13 +64,13 @@ def test_ranks_of_the_demo(demo):
             found = rank(demo.bench, group, window)
             if len(found.ranked) < 2 or any(entry.bound for entry in found.ranked):
                 continue
-            document = traced(demo, rank_figure(found, found.ranked[0].who.device))
+            document = traced(demo, rank_figure(found, found.ranked[0].subject.device))
             assert again.check_places(document, FOLDERS)
             low, high = document["result"]["range"]
             lines = {side["device"]: again.cells_of(side) for side in document["inputs"]}
             for entry in found.ranked:
-                result = traced(demo, rank_figure(found, entry.who.device))["result"]
-                best, worst = ranks(document, lines, entry.who.device, low, high)
+                result = traced(demo, rank_figure(found, entry.subject.device))["result"]
+                best, worst = ranks(document, lines, entry.subject.device, low, high)
                 assert (result["best"], result["worst"], result["of"]) == (best, worst, len(lines))
                 checked.add((best, worst))
     assert len(checked) > 5
@@ -99,7 +99,7 @@ def ranks(document, lines, device, low, high):
 
 def test_a_device_without_a_rank_has_no_rank_to_trace(demo):
     left_out = [
-        rank_figure(found, found.not_ranked[0].who.device)
+        rank_figure(found, found.not_ranked[0].subject.device)
         for group in ranking_groups(demo.bench)
         for found in (rank(demo.bench, group, "far"),)
         if found.not_ranked

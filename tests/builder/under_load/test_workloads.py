@@ -187,7 +187,7 @@ def test_order_by_roles_met_then_by_the_hardest_pressed_role(office):
     office.run("C", 0.80)
     office.run("D", 0.99)
     found = office.workload()
-    assert [(s.who.device, len(s.met), s.hardest, s.share) for s in found.standings] == [
+    assert [(s.subject.device, len(s.met), s.hardest, s.share) for s in found.standings] == [
         ("D", 2, "pages", 0.99),
         ("B", 2, "pages", 0.97),
         ("C", 1, "pages", 0.80),
@@ -208,20 +208,20 @@ def test_three_runs_of_each_show_how_much_runs_differ(office):
         office.run("C", share + 0.01, planned=1000)
         office.run("D", 0.99, planned=1000)
     found = office.workload()
-    assert [(s.who.device, round(s.share, 3), s.apart) for s in found.standings] == [
+    assert [(s.subject.device, round(s.share, 3), s.apart) for s in found.standings] == [
         ("D", 0.99, True),
         ("C", 0.97, False),
         ("B", 0.96, False),
     ]
     assert found.note == ""
     office.stations = [s for s in office.stations if s.device != "C"]
-    assert [(s.who.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", True)]
+    assert [(s.subject.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", True)]
 
 
 def test_thirteen_pages_separate_nobody(office):
     office.run("B", 6 / 13, planned=13)
     office.run("D", 0.993, planned=1000)
-    assert [(s.who.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", False)]
+    assert [(s.subject.device, s.apart) for s in office.workload().standings] == [("D", True), ("B", False)]
     (lone,) = [m for m in office.judged() if m.mix.device == "B"]
     assert {role.requests for role in lone.roles} == {None}
 
@@ -240,7 +240,7 @@ def test_a_machine_that_moved_by_ten_decibels_is_not_ranked_with_the_others(offi
     office.run("C", 0.97)
     office.stations[-1] = replace(office.stations[-1], spot="S9", attenuation_db=70.0)
     apart = workload_results(lab.bench(), office.judged())
-    assert [[s.who.device for s in found.standings] for found in apart] == [["B"], ["C"]]
+    assert [[s.subject.device for s in found.standings] for found in apart] == [["B"], ["C"]]
     verdict = likeness(*(found.arrangement for found in apart))
     assert verdict.difference == "u3 stood at 60 dB here and at 70 dB there"
     office.stations[-1] = replace(office.stations[-1], spot="S4", attenuation_db=60.0, band="2.4")
@@ -291,7 +291,7 @@ def test_runs_that_did_not_finish_come_after_those_that_did(office):
     office.run("B", 0.99)
     office.run("C", 0.50, fetch=0.50)
     found = office.workload()
-    assert [(s.who.device, s.collapses) for s in found.standings] == [("C", Count(0, 1)), ("B", Count(1, 2))]
+    assert [(s.subject.device, s.collapses) for s in found.standings] == [("C", Count(0, 1)), ("B", Count(1, 2))]
     assert found.standings[1].apart
 
 
@@ -307,9 +307,9 @@ def test_an_incomplete_run_is_not_ranked(office):
     office.run("B", 0.99, fetch=None)
     office.run("C", 0.99)
     found = office.workload()
-    assert [s.who.device for s in found.standings] == ["C"]
+    assert [s.subject.device for s in found.standings] == ["C"]
     (left_out,) = found.not_ranked
-    assert (left_out.who.device, left_out.sentence) == ("B", "Not ranked: every run is incomplete.")
+    assert (left_out.subject.device, left_out.sentence) == ("B", "Not ranked: every run is incomplete.")
 
 
 def test_a_client_fault_counts_neither_way(office):

@@ -15,7 +15,7 @@ def ranking(lab, window="middle"):
 
 
 def intervals(found):
-    return {r.who.device: (r.best, r.worst) for r in found.ranked}
+    return {r.subject.device: (r.best, r.worst) for r in found.ranked}
 
 
 def test_rank_intervals_of_two_ties(lab):
@@ -26,7 +26,7 @@ def test_rank_intervals_of_two_ties(lab):
     for device, value in (("A", 800), ("B", 780), ("C", 700), ("D", 690)):
         lab.add(device, [(x, value) for x in MIDDLE])
     found = ranking(lab)
-    assert [r.who.device for r in found.ranked] == ["A", "B", "C", "D"]
+    assert [r.subject.device for r in found.ranked] == ["A", "B", "C", "D"]
     assert intervals(found) == {"A": (1, 2), "B": (1, 2), "C": (3, 4), "D": (3, 4)}
     assert [r.apart_from_above for r in found.ranked] == [True, False, True, False]
 
@@ -76,7 +76,7 @@ def test_holm_is_applied_over_each_devices_own_comparisons(lab):
     crowd = ranking(lab)
     assert intervals(crowd)["A"] == (1, 10)
     p = [0.004, 0.03] + [0.3] * 7  # and the step-down itself, by hand: 9 * 0.004 < 0.05, 8 * 0.03 > 0.05
-    assert holm_separated(p)[:2] == [True, False]
+    assert holm_separated(p)[:2].tolist() == [True, False]
 
 
 def test_a_device_that_does_not_cover_the_window_says_what_it_covers(lab):
@@ -86,7 +86,7 @@ def test_a_device_that_does_not_cover_the_window_says_what_it_covers(lab):
     lab.add("D", [(58, 700), (61, 600), (74, 500), (77, 400)])
     lab.add("E", [(50, 700), (55, 600), (76, 400), (80, 300)])
     found = ranking(lab)
-    said = {n.who.device: n.sentence for n in found.not_ranked}
+    said = {n.subject.device: n.sentence for n in found.not_ranked}
     assert said == {
         "B": "Not ranked: covers 62–75 of 60–75 dB.",
         "C": "Not ranked: tested at 45–50 dB, outside 60–75 dB.",
@@ -109,7 +109,7 @@ def test_old_firmware_is_history(lab):
     bench = replace(bench, devices={**bench.devices, "A": dated})
     group = next(g for g in ranking_groups(bench) if g.series == "wrenlet-u2")
     found = rank(bench, group, "middle")
-    assert [r.who.device for r in found.ranked] == ["B"]
+    assert [r.subject.device for r in found.ranked] == ["B"]
     assert found.not_ranked[0].sentence == (
         "Not ranked: firmware 1.10 is current and was not tested in this group; 1.9 was."
     )
@@ -118,9 +118,9 @@ def test_old_firmware_is_history(lab):
 def test_adding_a_device_changes_no_value(lab):
     lab.add("A", [(x, [700, 710, 690]) for x in MIDDLE])
     lab.add("B", [(x, [600, 640, 590]) for x in MIDDLE], session="s2")
-    before = {r.who.device: (r.value, r.low, r.high) for r in ranking(lab).ranked}
+    before = {r.subject.device: (r.value, r.low, r.high) for r in ranking(lab).ranked}
     lab.add("C", [(x, [650, 655, 660]) for x in MIDDLE], session="s3")
-    after = {r.who.device: (r.value, r.low, r.high) for r in ranking(lab).ranked}
+    after = {r.subject.device: (r.value, r.low, r.high) for r in ranking(lab).ranked}
     assert {k: after[k] for k in before} == before
 
 

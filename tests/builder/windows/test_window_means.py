@@ -74,7 +74,7 @@ def bench_of(drawn):
 def one_by_one(bench, ranking):
     """Each row of a ranking by the one-value and the one-pair function: value, interval, ranks, apart from above."""
     group, low_high = ranking.group, ranking.range
-    whose = [entry.who for entry in ranking.ranked]
+    whose = [entry.subject for entry in ranking.ranked]
     tracks = [bench.line(who, group, "attenuation") for who in whose]
     rows = []
     for i, (who, one) in enumerate(zip(whose, tracks, strict=True)):
@@ -141,7 +141,7 @@ def require_equal(bench):
             assert row == {
                 n: v if n == "assumed" or v is None else pytest.approx(v, rel=1e-9) for n, v in wanted.items()
             }
-        assert list(found.ranked) == sorted(found.ranked, key=lambda entry: (-entry.value, entry.who.device))
+        assert list(found.ranked) == sorted(found.ranked, key=lambda entry: (-entry.value, entry.subject.device))
         ranked += len(found.ranked)
     return ranked
 

@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from builder.bench.bench import subject
+from builder.bench.bench import subject_named
 from builder.bench.bounds import Limits
 from builder.bench.bridging import bridge_tests, judge
-from builder.windows.links import agree_z, indirect, link_json, links
+from builder.windows.indirect import agree_z, joint_ratio, link_json, links
 from catalog.records import BridgeValue, House, Radio
 from tests.builder.conftest import published
 
@@ -21,7 +21,7 @@ def over(a, b, *bridges, spread=0.05):
     def spread_of(coefficients):
         return spread * float(np.sqrt((coefficients**2).sum())), math.inf
 
-    return indirect([f"bridge {i}" for i in range(len(bridges))], [math.log(v) for v in values], spread_of)
+    return joint_ratio([f"bridge {i}" for i in range(len(bridges))], [math.log(v) for v in values], spread_of)
 
 
 def test_story_10_one_bridge():
@@ -69,7 +69,7 @@ def test_published_indirect_comparisons(row):
     def spread_of(coefficients):
         return float(np.sqrt((coefficients**2 * variances).sum())), math.inf
 
-    found = indirect(["C"], [given["d_AC"], given["d_BC"], 0.0, 0.0], spread_of)
+    found = joint_ratio(["C"], [given["d_AC"], given["d_BC"], 0.0, 0.0], spread_of)
     expected = {name: float(value) for name, value in row.items() if name.startswith(("expected", "ci95"))}
     assert math.log(found.ratio) == pytest.approx(expected["expected_d_AB"], abs=1e-6)
     assert math.log(found.low) == pytest.approx(expected["ci95_low"], abs=1e-6)
@@ -111,7 +111,7 @@ def published_link(lab, conditions):
             )
     bench, (a, b) = lab.subjects("D2", "D1")
     (found,) = [one for one in links(bench, a, b) if one.window == "middle"]
-    return found.found
+    return found.joint
 
 
 # Source of the three: tests/published/method2_link.csv, computed for the method apart from this code.
@@ -158,13 +158,13 @@ def test_links_over_a_catalogue(lab):
     bench, (porch, sill) = lab.subjects("Porch", "Sill")
     found = links(bench, porch, sill)
     assert [one.window for one in found] == ["middle"]
-    assert found[0].found.ratio == pytest.approx(1.5)
+    assert found[0].joint.ratio == pytest.approx(1.5)
     assert "Indirect, one bridge (R)" in found[0].sentence
     # A bridge held back by its client links nothing.
     lab.ceiling("P", 505.0)
     bench, (porch, sill) = lab.subjects("Porch", "Sill")
     refused = links(bench, porch, sill)[0]
-    assert refused.found.code == "link-through-bound"
+    assert refused.joint.code == "link-through-bound"
     assert refused.sentence == "No link: R was limited by the client or the lab."
     assert "ratio" not in link_json(refused)
 
@@ -208,7 +208,7 @@ def test_only_equally_many_streams_are_linked(lab, devices, clients, linked):
         return {name: replace(record, radios=(Radio("5", streams[name], 80),)) for name, record in records.items()}
 
     bench = replace(bench, devices=with_streams(bench.devices, devices), clients=with_streams(bench.clients, clients))
-    porch, sill = (subject(bench, name) for name in ("Porch", "Sill"))
+    porch, sill = (subject_named(bench, name) for name in ("Porch", "Sill"))
     assert bool(links(bench, porch, sill)) == linked
 
 

@@ -1,4 +1,4 @@
-"""Devices that never met the same client, linked over bridge devices that met both (method.md, section 8).
+"""Devices that were never tested with the same client, compared over bridge devices that were tested with both (method.md, section 8).
 
 D2/D1 = (D2_Q / R_Q) * (R_P / D1_P) on the log scale, where R is a bridge, P and Q the two client series.
 What parts share counts once; no value may be a bound; two or more bridges must agree within their error (Bucher 1997).
@@ -15,10 +15,10 @@ from typing import Any, Literal
 import numpy as np
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, cells_of_subject, labels, subject
+from builder.bench.bench import Bench, Subject, cells_of_subject, labels, subject_named
 from builder.bench.cells import Group
 from builder.bench.sides import Floats, padded_cells
-from builder.bench.tracks import EVERYTHING, Filter, track
+from builder.bench.tracks import EVERYTHING, GroupFilter, track
 from builder.bench.uncertainty import side_sums, uncertainties
 from builder.bench.weighted import Weighted
 from builder.metrics.intervals import half_width
@@ -29,7 +29,7 @@ from catalog.method import WINDOW_NAMES
 
 
 @dataclass(frozen=True, slots=True)
-class Indirect:
+class JointRatio:
     """A joint ratio over bridges, or the reason there is none.
 
     ratio, low, high  a / b and its 95 % interval. [1]
@@ -49,7 +49,7 @@ class Indirect:
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class IndirectComparison:
     """An indirect comparison of two subjects in one window of one kind of link."""
 
     a: Subject
@@ -57,7 +57,7 @@ class Link:
     group_a: Group
     group_b: Group
     window: str
-    found: Indirect
+    joint: JointRatio
     sentence: str
 
     @property
@@ -66,7 +66,7 @@ class Link:
         return "~".join([joined_id(*ends), self.group_a.slug, self.group_b.slug, self.window])
 
 
-def indirect(devices: Sequence[str], logs: Sequence[float], spread_of: SpreadOf) -> Indirect | None:
+def joint_ratio(devices: Sequence[str], logs: Sequence[float], spread_of: SpreadOf) -> JointRatio | None:
     """The joint ratio a / b over bridges; None where a single run has no spread to take.
 
     devices    the bridges
@@ -91,16 +91,16 @@ def indirect(devices: Sequence[str], logs: Sequence[float], spread_of: SpreadOf)
     if None in spreads or any(spread is None for _, spread in disagreements):
         return None
     z = max((_standard_errors(apart, spread[0]) for apart, spread in disagreements if spread is not None), default=0.0)
-    each = tuple(math.exp(logs[0] - logs[1] - own) for own in parts)
+    each = tuple(math.exp(logs[0] - logs[1] - bridge_part) for bridge_part in parts)
     if z > agree_z(len(pairs)):
-        return Indirect("refused", "bridges-disagree", None, None, None, tuple(devices), z, each)
+        return JointRatio("refused", "bridges-disagree", None, None, None, tuple(devices), z, each)
     weights = _weights([spread[0] ** 2 for spread in spreads if spread is not None])
     joint = sum(weight * part(i) for i, weight in enumerate(weights))
     coefficients = np.concatenate([[1.0, -1.0], -np.asarray(joint)[2:]])
     spread = spread_of(coefficients)
     assert spread is not None
-    log, half = float(coefficients @ np.array(logs)), half_width(*spread)
-    return Indirect(
+    log, half = float(coefficients @ np.array(logs)), float(half_width(*spread))
+    return JointRatio(
         "indirect", None, math.exp(log), math.exp(log - half), math.exp(log + half), tuple(devices), z, each, spread[0]
     )
 
@@ -112,10 +112,10 @@ def agree_z(pairs: int) -> float:
     return float(ndtri(1 - 0.025 / max(1, pairs)))
 
 
-def links(bench: Bench, a: Subject, b: Subject, *, only: Filter = EVERYTHING) -> list[Link]:
+def links(bench: Bench, a: Subject, b: Subject, *, only: GroupFilter = EVERYTHING) -> list[IndirectComparison]:
     """Every indirect comparison of two subjects: per pair of unlike series with equal link, and per window."""
-    groups_a, groups_b = (_groups(bench, who, only) for who in (a, b))
-    found: list[Link] = []
+    groups_a, groups_b = (_groups(bench, subject, only) for subject in (a, b))
+    results: list[IndirectComparison] = []
     for group_a in groups_a:
         for group_b in groups_b:
             if group_a == group_b or replace(group_a, series="") != replace(group_b, series=""):
@@ -123,12 +123,12 @@ def links(bench: Bench, a: Subject, b: Subject, *, only: Filter = EVERYTHING) ->
             for window in WINDOW_NAMES:
                 one = _link(bench, a, b, group_a, group_b, window)
                 if one is not None:
-                    found.append(one)
-    return found
+                    results.append(one)
+    return results
 
 
 def no_link(a: Subject, b: Subject) -> Refusal:
-    """What is said where no bridge leads from the one to the other."""
+    """The refusal where no bridge connects the two."""
     name_a, name_b = labels(a, b)
     return Refusal(
         "nothing-in-common",
@@ -137,7 +137,7 @@ def no_link(a: Subject, b: Subject) -> Refusal:
     )
 
 
-def link_json(link: Link) -> dict[str, Any]:
+def link_json(link: IndirectComparison) -> dict[str, Any]:
     """One entry of the link document: a refused link has no figure in it."""
     entry: dict[str, Any] = {
         "series_a": link.group_a.series,
@@ -146,25 +146,27 @@ def link_json(link: Link) -> dict[str, Any]:
         "width_mhz": link.group_a.width_mhz,
         "direction": link.group_a.direction,
         "window": link.window,
-        "verdict": link.found.verdict,
-        "code": link.found.code,
+        "verdict": link.joint.verdict,
+        "code": link.joint.code,
         "sentence": link.sentence,
-        "bridges": list(link.found.bridges),
+        "bridges": list(link.joint.bridges),
     }
-    if link.found.verdict == "refused":
+    if link.joint.verdict == "refused":
         return entry
-    assert link.found.low is not None
-    assert link.found.high is not None
+    assert link.joint.low is not None
+    assert link.joint.high is not None
     return entry | {
-        "ratio": link.found.ratio,
-        "interval": [link.found.low, link.found.high],
-        "by_bridge": dict(zip(link.found.bridges, link.found.each, strict=True)),
-        "z": link.found.z,
+        "ratio": link.joint.ratio,
+        "interval": [link.joint.low, link.joint.high],
+        "by_bridge": dict(zip(link.joint.bridges, link.joint.each, strict=True)),
+        "z": link.joint.z,
         "figure": link.figure,
     }
 
 
-def _link(bench: Bench, a: Subject, b: Subject, group_a: Group, group_b: Group, window: str) -> Link | None:
+def _link(
+    bench: Bench, a: Subject, b: Subject, group_a: Group, group_b: Group, window: str
+) -> IndirectComparison | None:
     """One window's link; None where a or b does not cover the window or no bridge does."""
     value_a, value_b = _value(bench, a, group_a, window), _value(bench, b, group_b, window)
     if value_a is None or value_b is None:
@@ -175,41 +177,41 @@ def _link(bench: Bench, a: Subject, b: Subject, group_a: Group, group_b: Group, 
     for device in sorted(bench.devices):
         if device in (a.device, b.device):
             continue
-        who = subject(bench, device)
-        on_a, on_b = _value(bench, who, group_a, window), _value(bench, who, group_b, window)
-        if on_a is None or on_b is None or not _equal_streams(bench, (a, who, b), group_a, group_b):
+        subject = subject_named(bench, device)
+        on_a, on_b = _value(bench, subject, group_a, window), _value(bench, subject, group_b, window)
+        if on_a is None or on_b is None or not _equal_streams(bench, (a, subject, b), group_a, group_b):
             continue
         if isinstance(on_a, str) or isinstance(on_b, str):
-            capped.append(who.model)
+            capped.append(subject.model)
             continue
-        bridges.append((who.device, on_a, on_b))
+        bridges.append((subject.device, on_a, on_b))
     if isinstance(value_a, str) or isinstance(value_b, str) or (capped and not bridges):
-        refused = Indirect("refused", "link-through-bound", None, None, None, (), 0.0)
-        return Link(a, b, group_a, group_b, window, refused, _bound_sentence(capped))
+        refused = JointRatio("refused", "link-through-bound", None, None, None, (), 0.0)
+        return IndirectComparison(a, b, group_a, group_b, window, refused, _bound_sentence(capped))
     if not bridges:
         return None
     values = [value_a, value_b, *(value for _, *both in bridges for value in both)]
     logs = [math.log(value.mean) for value in values]
-    found = indirect([device for device, _, _ in bridges], logs, spread_of_logs(bench, values))
-    if found is None:
+    result = joint_ratio([device for device, _, _ in bridges], logs, spread_of_logs(bench, values))
+    if result is None:
         return None
-    return Link(a, b, group_a, group_b, window, found, _sentence(bench, found, name_a, name_b, window))
+    return IndirectComparison(a, b, group_a, group_b, window, result, _sentence(bench, result, name_a, name_b, window))
 
 
-def _sentence(bench: Bench, found: Indirect, name_a: str, name_b: str, window: str) -> str:
-    over = wording.listing([bench.devices[d].model for d in found.bridges])
-    if found.verdict == "refused":
+def _sentence(bench: Bench, result: JointRatio, name_a: str, name_b: str, window: str) -> str:
+    over = wording.listing([bench.devices[d].model for d in result.bridges])
+    if result.verdict == "refused":
         return (
             f"Bridges disagree; withheld: over {over} the link between {name_a} and {name_b} comes out too differently "
-            f"(z {wording.number(found.z, 2)}, above {wording.number(agree_z(math.comb(len(found.bridges), 2)), 2)})."
+            f"(z {wording.number(result.z, 2)}, above {wording.number(agree_z(math.comb(len(result.bridges), 2)), 2)})."
         )
-    assert found.ratio is not None
-    assert found.low is not None
-    assert found.high is not None
-    many = "one bridge" if len(found.bridges) == 1 else wording.count(len(found.bridges), "bridge")
-    ends = wording.between(found.low, found.high, 3)
+    assert result.ratio is not None
+    assert result.low is not None
+    assert result.high is not None
+    many = "one bridge" if len(result.bridges) == 1 else wording.count(len(result.bridges), "bridge")
+    ends = wording.between(result.low, result.high, 3)
     return (
-        f"Indirect, {many} ({over}): in the {window} window {name_a} gives {wording.ratio(found.ratio)} times what "
+        f"Indirect, {many} ({over}): in the {window} window {name_a} gives {wording.ratio(result.ratio)} times what "
         f"{name_b} gives, {ends}."
     )
 
@@ -219,10 +221,10 @@ def _bound_sentence(capped: Sequence[str]) -> str:
     return f"No link: {held} {'was' if len(set(capped)) == 1 else 'were'} limited by the client or the lab."
 
 
-def _value(bench: Bench, who: Subject, group: Group, window: str) -> Weighted | Literal["bound"] | None:
+def _value(bench: Bench, subject: Subject, group: Group, window: str) -> Weighted | Literal["bound"] | None:
     """A subject's window mean, "bound", or None where it cannot be had."""
     low_high = bench.constants.window(group.band, window)
-    one = track(cells_of_subject(bench, who, group), match="attenuation")
+    one = track(cells_of_subject(bench, subject, group), match="attenuation")
     if one is None or low_high is None or not one.line.covers(*low_high):
         return None
     weighted, spread = window_value(bench, one, low_high)
@@ -232,29 +234,29 @@ def _value(bench: Bench, who: Subject, group: Group, window: str) -> Weighted | 
 
 
 def _equal_streams(bench: Bench, devices: Sequence[Subject], group_a: Group, group_b: Group) -> bool:
-    """Whether all devices in the link work with equally many streams; two bridged to four would tell of both."""
+    """Whether all devices in the link work with equally many streams; two bridged to four would mix both."""
     used = {
         min(device, client)
-        for who in devices
+        for subject in devices
         for group in (group_a, group_b)
-        if (device := _device_streams(bench, who, group.band)) and (client := _series_streams(bench, group))
+        if (device := _device_streams(bench, subject, group.band)) and (client := _series_streams(bench, group))
     }
     return len(used) <= 1
 
 
-def _device_streams(bench: Bench, who: Subject, band: str) -> int | None:
-    return next((r.streams for r in bench.devices[who.device].radios if r.band == band), None)
+def _device_streams(bench: Bench, subject: Subject, band: str) -> int | None:
+    return next((r.streams for r in bench.devices[subject.device].radios if r.band == band), None)
 
 
 def _series_streams(bench: Bench, group: Group) -> int | None:
-    setups = {c.client for own in bench.cells_in.get(group, {}).values() for c in own}
-    found = {r.streams for s in sorted(setups) for r in bench.clients[s].radios if r.band == group.band}
-    return found.pop() if len(found) == 1 else None
+    setups = {c.client for cells in bench.cells_in.get(group, {}).values() for c in cells}
+    results = {r.streams for s in sorted(setups) for r in bench.clients[s].radios if r.band == group.band}
+    return results.pop() if len(results) == 1 else None
 
 
-def _groups(bench: Bench, who: Subject, only: Filter) -> list[Group]:
-    own = {c.group for c in cells_of_subject(bench, who) if only.takes(c) and c.mean is not None}
-    return sorted((g for g in own if not g.several_links), key=lambda g: g.sort_key)
+def _groups(bench: Bench, subject: Subject, only: GroupFilter) -> list[Group]:
+    groups = {c.group for c in cells_of_subject(bench, subject) if only.takes(c) and c.mean is not None}
+    return sorted((g for g in groups if not g.several_links), key=lambda g: g.sort_key)
 
 
 def _weights(variances: Sequence[float]) -> list[float]:
@@ -289,7 +291,7 @@ def spread_of_logs(bench: Bench, values: Sequence[Weighted]) -> SpreadOf:
     def spread(coefficients: Floats) -> tuple[float, float] | None:
         weights = (share * coefficients[whose])[:, np.newaxis]
         sums = side_sums(cells, one, weights, slopes, match="attenuation", scatter=bench.scatter)
-        found = uncertainties(cells, sums, one, scatter=bench.scatter)
-        return (float(found.u[0]), float(found.df[0])) if found.known[0] else None
+        result = uncertainties(cells, sums, one, scatter=bench.scatter)
+        return (float(result.u[0]), float(result.df[0])) if result.known[0] else None
 
     return spread
