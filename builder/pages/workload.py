@@ -18,8 +18,10 @@ from builder.pages.parts.played_roles import (
     played_roles,
     results_of,
     runs_with,
+    shared_arrangements,
     subjects_of,
     tail_of,
+    unlike_words,
 )
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.role_drawing import role_drawing
@@ -27,6 +29,7 @@ from builder.pages.parts.role_words import KIND_WORDS, machines_words, role_name
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.workload_tables import (
     order_table,
+    other_table,
     recipe_table,
     role_table,
     roles_table,
@@ -34,13 +37,13 @@ from builder.pages.tables.workload_tables import (
     seats_table,
     untested_table,
 )
-from builder.under_load.arrangements import ANCHOR_DB, likeness
 from builder.under_load.mixes import MixResult
 from builder.under_load.workloads import WorkloadResult
 from catalog.figure_names import joined_id
 from catalog.records import Workload
 
 MOST_NAMED = 12
+NOT_COMPARED = "One device each: another machine, another place or another link changes everybody's share of the air."
 CANNOT_SAY = (
     "How it goes with other clients, other roles or more of them at once.",
     "How often a device gives up: a few runs are counts, never a rate.",
@@ -59,8 +62,12 @@ def workload_page(
     plan = catalogue.workloads[workload_id, version]
     outcomes = results_of(results, plan)
     sections: list[Section] = []
-    for place in range(len(outcomes)):
-        sections += _result_sections(catalogue, results, site, here, plan, outcomes, place)
+    shared = shared_arrangements(outcomes)
+    for place in range(len(shared)):
+        sections += _result_sections(catalogue, results, site, here, plan, shared, place)
+    if len(outcomes) > len(shared):
+        others = other_table(results, here, plan, outcomes, outcomes[len(shared) :])
+        sections.append(Section("others", "Who did it with machines elsewhere?", (NOT_COMPARED,), tables=(others,)))
     runs = [m for m in results.mix_results if (m.mix.workload, m.mix.version) == (workload_id, version)]
     untested = untested_table(results, here, {s.device for r in outcomes for s in subjects_of(r)})
     if untested is not None:
@@ -70,7 +77,7 @@ def workload_page(
         address=here,
         title=f"{plan.title}, version {plan.version}",
         question=f"{plan.title}: who suffers when all are busy?",
-        verdict=_verdicts(results, outcomes) or "Nobody has done this workload yet.",
+        verdict=_verdict(results, outcomes) or "Nobody has done this workload yet.",
         intro=(
             f"Version {version} of the workload: {wording.count(len(plan.roles), 'role')}, {_minutes(plan)}. A role is "
             "met in a run where enough of its planned requests were answered in time; requests that failed or were never "
@@ -89,7 +96,7 @@ def role_keys(catalogue: Catalogue, results: Results) -> list[tuple[str, int, in
     return [
         (workload_id, version, place, played.role.role_id)
         for (workload_id, version), plan in sorted(catalogue.workloads.items())
-        for place, result in enumerate(results_of(results, plan))
+        for place, result in enumerate(shared_arrangements(results_of(results, plan)))
         for played in played_roles(results, plan, result, place)[0 if place else 1 :]
     ]
 
@@ -144,7 +151,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         ),
         Column(
             "Who suffers",
-            lambda p: text_entry(_verdicts(results, results_of(results, p)), missing="nobody yet"),
+            lambda p: text_entry(_verdict(results, results_of(results, p)), missing="nobody yet"),
             sentence=True,
         ),
     ]
@@ -181,30 +188,28 @@ def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
     ]
 
 
-def _verdicts(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
-    """What came of a workload, arrangement by arrangement."""
-    if len(outcomes) < 2:
-        return "".join(_verdict(results, result) for result in outcomes)
-    return " ".join(f"Arrangement {n}: {_verdict(results, result)}" for n, result in enumerate(outcomes, start=1))
-
-
-def _verdict(results: Results, result: WorkloadResult) -> str:
+def _verdict(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
     """How many machines at once, on how many devices every role was met, and which did not cope with what."""
-    machines = wording.listing([machines_words(seats) for seats in result.seats], "or")
-    total = len(result.standings)
-    coped = sum(not s.unmet and not s.collapses.collapsed for s in result.standings)
-    text = f"With {machines}, every role was met in these runs on {_so_many(coped, total)}"
-    if not total:
+    if not outcomes:
+        return ""
+    standings = [standing for result in outcomes for standing in result.standings]
+    devices = {s.subject.device for s in standings}
+    failing = {s.subject.device for s in standings if s.unmet or s.collapses.collapsed}
+    machines = wording.listing([machines_words(seats) for seats in _seats(outcomes)], "or")
+    text = f"With {machines}, every role was met in these runs on {_so_many(len(devices - failing), len(devices))}"
+    if not devices:
         text = f"With {machines}: no run counts yet"
-    if result.not_ranked:
-        text += f"; {wording.count(len(result.not_ranked), 'device')} without a whole run"
+    without = {one.subject.device for result in outcomes for one in result.not_ranked} - devices
+    if without:
+        text += f"; {wording.count(len(without), 'device')} without a whole run"
     late = [
         f"{device_name(results.bench, s.subject.device)} ({'; '.join(unmet_words(r) for r in s.unmet)})"
-        for s in result.standings
+        for s in standings
         if s.unmet
     ]
     collapsed = [
         f"{device_name(results.bench, placed.subject.device)} ({placed.collapses.sentence})"
+        for result in outcomes
         for placed in placed_in(result)
         if placed.collapses.collapsed
     ]
@@ -212,6 +217,10 @@ def _verdict(results: Results, result: WorkloadResult) -> str:
     sentences += [f"Not met: {wording.listing_of_many(late, MOST_NAMED)}."] if late else []
     sentences += [f"Gave up: {wording.listing_of_many(collapsed, MOST_NAMED)}."] if collapsed else []
     return " ".join(sentences)
+
+
+def _seats(outcomes: Sequence[WorkloadResult]) -> list[tuple[int, ...]]:
+    return list(dict.fromkeys(seats for result in outcomes for seats in result.seats))
 
 
 def _so_many(coped: int, total: int) -> str:
@@ -233,7 +242,7 @@ def _result_sections(
     result, tail = outcomes[place], tail_of(place)
     every, runs = played_roles(results, plan, result, place), runs_with(results, result)
     which = f", in arrangement {place + 1} of {len(outcomes)}" if len(outcomes) > 1 else ""
-    sentences = tuple(filter(None, (_unlike_the_first(outcomes, place), result.note)))
+    sentences = tuple(filter(None, (unlike_words(outcomes[0], result) if place else "", result.note)))
     order = order_table(catalogue, results, here, result, runs, tail)
     hardest = every[:1] if place == 0 else []
     hrefs = {p.role.role_id: f"#{p.key}" if p in hardest else addresses.link(here, p.address) for p in every}
@@ -248,15 +257,6 @@ def _result_sections(
         Section(f"who-suffers{tail}", "Which role suffers?", tables=(roles_table(results, every, hrefs, tail),)),
         Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(results, here, runs, tail),)),
     ]
-
-
-def _unlike_the_first(outcomes: Sequence[WorkloadResult], place: int) -> str:
-    """Why an arrangement is not compared with the first one; "" for the first."""
-    if not place:
-        return ""
-    result = likeness(outcomes[0].arrangement, outcomes[place].arrangement, within_db=ANCHOR_DB)
-    why = result.difference or "its runs are unlike some of those"
-    return f"Not compared with arrangement 1: {why} (here: arrangement 1)."
 
 
 def _role_section(

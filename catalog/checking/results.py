@@ -180,6 +180,13 @@ def station_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
         table.hold(row, "role", unknown("role", role, roles, register=register))
     place = resolver.epoch(table, row, session, values["band"])
     _ask_about_place(table, row, known, place)
+    if not row.held and values["spot"] is None and values["attenuation_db"] is None:
+        nowhere = Trouble(
+            "The row says neither at which spot the machine stood nor at which loss.",
+            "Give one of them; a place nobody wrote down is like no other, so the run is shown and not compared.",
+            "no-place",
+        )
+        table.warn(row, "spot", nowhere)
     planned, ended = values["planned_s"], values["ended_at_s"]
     if planned is not None and planned <= 0:
         table.hold(row, "planned_s", Trouble("A run is planned to last longer than 0 s.", "Correct it.", "too-small"))

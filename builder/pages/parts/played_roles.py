@@ -9,6 +9,7 @@ from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.naming import device_name, series_name
 from builder.pages.contents import Results
+from builder.under_load.arrangements import ANCHOR_DB, likeness
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.roles import RoleResult
 from builder.under_load.workloads import LeftOut, Standing, WorkloadResult
@@ -73,6 +74,17 @@ def _worst_run(runs: Sequence[RoleResult]) -> RoleResult | None:
 def results_of(results: Results, plan: Workload) -> list[WorkloadResult]:
     """The results of one version of a workload, one per set of clients."""
     return [r for r in results.workload_results if (r.workload, r.version) == (plan.workload_id, plan.version)]
+
+
+def shared_arrangements(outcomes: Sequence[WorkloadResult]) -> list[WorkloadResult]:
+    """The arrangements that several devices did, and the first of all; they stand before the others."""
+    return [result for place, result in enumerate(outcomes) if not place or len(subjects_of(result)) > 1]
+
+
+def unlike_words(first: WorkloadResult, result: WorkloadResult) -> str:
+    """Why an arrangement is not compared with the first one."""
+    unlike = likeness(first.arrangement, result.arrangement, within_db=ANCHOR_DB).difference
+    return f"Not compared with the first arrangement: {unlike or 'some of its runs are unlike'} (“here” is the first)."
 
 
 def runs_with(results: Results, result: WorkloadResult) -> list[MixResult]:

@@ -21,7 +21,7 @@ from builder.pages.parts.entries import (
     text_entry,
 )
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
-from builder.pages.parts.played_roles import Placed, PlayedRole, placed_in
+from builder.pages.parts.played_roles import Placed, PlayedRole, placed_in, unlike_words
 from builder.pages.parts.role_words import (
     KIND_WORDS,
     VERDICT_WORDS,
@@ -138,6 +138,44 @@ def seats_table(results: Results, here: str, plan: Workload, result: WorkloadRes
         key=f"machines{tail}",
         caption=f"The machines, where they stood within {wording.trimmed(ANCHOR_DB, 1)} dB, and what they played",
     )
+
+
+def other_table(
+    results: Results,
+    here: str,
+    plan: Workload,
+    outcomes: Sequence[WorkloadResult],
+    others: Sequence[WorkloadResult],
+) -> Table:
+    """Devices that did a workload in an arrangement of their own; *others* are those of *outcomes*."""
+    columns: list[Column[tuple[WorkloadResult, Placed]]] = [
+        Column(
+            "Device",
+            lambda o: device_entry(results, here, o[1].subject.device, note=firmware_words(results, o[1].subject)),
+        ),
+        Column(
+            "Hardest-pressed role, on time",
+            lambda o: _hardest(o[1], plan) if isinstance(o[1], Standing) else Entry(text=o[1].sentence),
+        ),
+        Column("Did not finish", lambda o: Entry(text=o[1].collapses.sentence)),
+        Column(
+            "Machines",
+            lambda o: Entry(text=wording.listing([machine_words(s) for s in o[0].arrangement.seats])),
+            sentence=True,
+        ),
+        Column("Why it stands alone", lambda o: Entry(text=unlike_words(outcomes[0], o[0])), sentence=True),
+    ]
+    return table_of(
+        [(result, placed) for result in others for placed in placed_in(result)],
+        columns,
+        key="other-arrangements",
+        caption="Other arrangements, one device each",
+    )
+
+
+def machine_words(seat: Seat) -> str:
+    """ "Wrenlet U2 at 79.1 dB, 5 GHz"."""
+    return f"{seat.name} {seat.place.words}, {wording.band(seat.band)}"
 
 
 def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[str, str], tail: str) -> Table:
