@@ -649,6 +649,7 @@ client = "wrenlet-u2"
 session = "day-1"
 role = "pages"
 band = "5"
+attenuation_db = 60
 planned_s = 600
 """
 

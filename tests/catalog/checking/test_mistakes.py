@@ -54,6 +54,7 @@ device = "tessarik-shale-2"
 firmware = "7.10"
 session = "day-1"
 band = "5"
+attenuation_db = 60
 planned_s = 600
 outcome = "finished"
 [defaults.longruns]

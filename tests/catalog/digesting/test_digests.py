@@ -60,16 +60,23 @@ def test_ends_of_the_percentile_interval():
             assert found[f"p{percent}_high_ms"] == pytest.approx(reference.high, abs=1e-9)
 
 
-def test_segments_that_never_came_stall_the_picture():
+def test_a_late_segment_stalls_the_picture_and_one_nobody_asked_for_does_not():
     # By hand: 4 s segments asked for every 4 s; two are there at 4.5 s, when playback starts. The third, due at
     # 12.5 s, is there at 15 s: a stall of 2.5 s.
     stream = {"kind": "stream", "target_ms": 4000.0, "recipe": '{"segment_s": 4, "start_buffer_s": 8}'}
     found = request_digest(requests(500, 500, 7000, 500, step_s=4.0), planned=4, role=stream)
     assert (found["start_delay_s"], found["stalls"], found["stalled_s"], found["shown_s"]) == (4.5, 1, 2.5, 16)
-    # Two more were planned and never came: the picture ends in a stall of both.
+    # Two more were planned and nobody asked for them: they are lost, and nothing is waited for.
     longer = request_digest(requests(500, 500, 7000, 500, step_s=4.0), planned=6, role=stream)
-    assert (longer["stalls"], longer["stalled_s"], longer["late_segments"]) == (2, 10.5, 3)
-    assert longer["stalling_quality"] < found["stalling_quality"] < 5
+    assert (longer["stalls"], longer["stalled_s"], longer["late_segments"], longer["lost_segments"]) == (1, 2.5, 1, 2)
+    assert longer["stalling_quality"] == found["stalling_quality"] < 5
+
+
+def test_without_a_declared_buffer_no_stall_is_claimed():
+    stream = {"kind": "stream", "target_ms": 4000.0, "recipe": '{"segment_s": 4}'}
+    found = request_digest(requests(500, 500, 9000, 500, step_s=4.0), planned=4, role=stream)
+    assert "stalls" not in found
+    assert "shown_s" not in found
 
 
 def test_page_score_counts_every_planned_page():
