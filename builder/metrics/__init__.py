@@ -169,11 +169,15 @@ _METRICS = (
     ),
     Metric(
         name="stalls of a stream",
-        meaning="How often and how long the picture stood still when the segments are played as they came.",
+        meaning=(
+            "How often and how long the picture stood still had a player with the declared buffer asked for the segments: "
+            "pauses of the generator are left out, what failed is skipped."
+        ),
         unit="s",
         better="lower",
         source="own rule, method section 6",
         compute=playout.replay,
+        definition=2,
     ),
     Metric(
         name="stalling quality",
@@ -266,6 +270,7 @@ _METRICS = (
         better="neither",
         source="Clopper & Pearson 1934, one-sided",
         compute=proportions.one_sided_bounds,
+        definition=2,
     ),
     Metric(
         name="interval of a share",

@@ -204,11 +204,15 @@ _COMPARED = (
     ),
     Metric(
         name="order of a workload",
-        meaning="By roles met, then by the on-time share of the hardest-pressed role; collapses come last.",
+        meaning=(
+            "Of runs whose machines are alike and stood alike: by roles met, then by the on-time share of the "
+            "hardest-pressed role; collapses come last."
+        ),
         unit="1",
         better="lower",
         source="own rule, method section 6",
         compute=workloads.workload_results,
+        definition=2,
     ),
     Metric(
         name="time until a collapse",
@@ -283,7 +287,9 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "role verdict",
             "shown or not",
             "on-time share",
-            "two shares alike",
+            "effective requests",
+            "interval of a share",
+            "difference of two shares",
             "latency percentile",
             "percentile interval",
             "Apdex",

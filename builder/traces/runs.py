@@ -114,8 +114,9 @@ def _role_formula(role: RoleResult) -> tuple[str, ...]:
         )
     if role.shown is not None:
         lines.append(
-            "Playout: segments in order, started once start_buffer_s have arrived; one that is late stalls the picture, "
-            "one that never came for its own length. Stalling quality by ITU-T P.1203.3, this term only."
+            "Playout: segment k is asked for at k · segment_s, or, where the log shows that the generator waited for the "
+            "one before, when that is there; it takes as long as it took. Started once start_buffer_s have arrived; one "
+            "that is late stalls the picture, one that failed is skipped. Stalling quality by ITU-T P.1203.3, this term only."
         )
     return tuple(lines)
 

@@ -322,19 +322,25 @@ def check_role(document):
 
 
 def check_playout(rows, planned, recipe, shown):
-    """The picture, second by second of media: late segments hold it, lost ones for their own length."""
-    first = float(rows[0]["t_s"])
-    arrived = [float(r["t_s"]) - first + float(r["ms"]) / 1000 if r["outcome"] == "finished" else None for r in rows]
-    arrived += [None] * (planned - len(rows))
-    there = [a for a in arrived if a is not None]
-    clock = max(there[: max(1, math.ceil(recipe["start_buffer_s"] / recipe["segment_s"]))])
+    """A player that asks for the segments itself, second by second of media."""
+    length = recipe["segment_s"]
+    asked = [float(r["t_s"]) for r in rows]
+    took = [float(r["ms"]) / 1000 for r in rows]
+    there = []
+    for k in range(len(rows)):
+        waited = k > 0 and asked[k] >= asked[k - 1] + took[k - 1] - 0.02
+        there.append(max(k * length, there[-1] if waited else 0.0) + took[k])
+    came = [r["outcome"] == "finished" for r in rows]
+    first = [at for at, good in zip(there, came, strict=True) if good]
+    clock = max(first[: max(1, math.ceil(recipe["start_buffer_s"] / length))])
     assert shown["start_delay_s"] == pytest.approx(clock, abs=1e-5)
     stalled = 0.0
-    for segment in arrived:
-        wait = recipe["segment_s"] if segment is None else max(0.0, segment - clock)
+    for at, good in zip(there, came, strict=True):
+        wait = max(0.0, at - clock)
         stalled += wait
-        clock += wait + (0.0 if segment is None else recipe["segment_s"])
+        clock += wait + (length if good else 0.0)
     assert shown["stalled_s"] == pytest.approx(stalled, abs=1e-4)
+    assert shown["lost_segments"] == planned - sum(came)
 
 
 def test_roles_of_story_5(story):
