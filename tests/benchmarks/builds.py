@@ -37,7 +37,7 @@ def watched():
 done = threading.Event()
 threading.Thread(target=watched, daemon=True).start()
 sys.path.insert(0, sys.argv[1])
-from builder.publishing.making.making.building import build_site
+from builder.publishing.making.building import build_site
 if __name__ == "__main__":
     report = build_site(Path(sys.argv[2]), out=Path(sys.argv[3]), as_of=datetime.fromisoformat(sys.argv[4]), jobs=2,
                         cache=Path(sys.argv[5]), progress=lambda _: None)
