@@ -99,17 +99,18 @@ class Likeness:
     difference: str = ""
 
 
-def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB) -> Likeness:
+def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB, there: str = "there") -> Likeness:
     """Whether the machines of two runs can be paired one to one so that all are alike, or all but one.
 
     within_db  how far apart alike places may lie. [dB]
+    there      what the second one is called in the difference; the first is "here"
     """
     if len(a.seats) != len(b.seats):
         counts = [wording.count(len(one.seats), "machine") for one in (a, b)]
-        return Likeness("differs", difference=f"{counts[0]} played here and {counts[1]} there")
+        return Likeness("differs", difference=f"{counts[0]} played here and {counts[1]} {there}")
     if abs(a.planned_s - b.planned_s) > DURATION_SHARE * max(a.planned_s, b.planned_s):
         times = [wording.clock(one.planned_s) for one in (a, b)]
-        return Likeness("differs", difference=f"it was to last {times[0]} here and {times[1]} there")
+        return Likeness("differs", difference=f"it was to last {times[0]} here and {times[1]} {there}")
     costs = np.array([[_cost(one, other, within_db) for other in b.seats] for one in a.seats])
     from scipy.optimize import linear_sum_assignment  # only where runs are compared
 
@@ -123,7 +124,7 @@ def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB) -> 
         (odd,) = set(pairs) - set(alike)
         words = f"with {b.seats[odd[1]].name} in the place of {a.seats[odd[0]].name}"
         return Likeness("replaced", alike, odd, words)
-    return Likeness("differs", difference=_first_difference(a, b, within_db))
+    return Likeness("differs", difference=_first_difference(a, b, within_db, there))
 
 
 def sections(arrangements: Mapping[str, Arrangement]) -> list[list[str]]:
@@ -176,22 +177,22 @@ def _differences(a: Seat, b: Seat, within_db: float) -> dict[str, bool]:
     }
 
 
-def _first_difference(a: Arrangement, b: Arrangement, within_db: float) -> str:
+def _first_difference(a: Arrangement, b: Arrangement, within_db: float, there: str) -> str:
     """The first thing that differs, machine by machine in the order of the workload."""
     for one, other in zip(a.seats, b.seats, strict=True):
         what = next((what for what, differs in _differences(one, other, within_db).items() if differs), None)
         if what is not None:
-            return _WORDS[what](one, other)
+            return f"{_WORDS[what](one, other)} {there}"
     return "the machines stood in each other's places"
 
 
 _WORDS = {
-    "roles": lambda a, b: f"{a.name} played {wording.listing(a.roles)} here and {wording.listing(b.roles)} there",
-    "client": lambda a, b: f"{a.name} played here and {b.name} there",
-    "band": lambda a, b: f"{a.name} was on {a.band} GHz here and on {b.band} GHz there",
-    "width": lambda a, b: f"{a.name} used {a.width_mhz} MHz here and {b.width_mhz} MHz there",
-    "settings": lambda a, b: f"{a.name} was set to {_settings(a)} here and to {_settings(b)} there",
-    "place": lambda a, b: f"{a.name} stood {a.place.words} here and {b.place.words} there",
+    "roles": lambda a, b: f"{a.name} played {wording.listing(a.roles)} here and {wording.listing(b.roles)}",
+    "client": lambda a, b: f"{a.name} played here and {b.name}",
+    "band": lambda a, b: f"{a.name} was on {a.band} GHz here and on {b.band} GHz",
+    "width": lambda a, b: f"{a.name} used {a.width_mhz} MHz here and {b.width_mhz} MHz",
+    "settings": lambda a, b: f"{a.name} was set to {_settings(a)} here and to {_settings(b)}",
+    "place": lambda a, b: f"{a.name} stood {a.place.words} here and {b.place.words}",
 }
 
 

@@ -83,8 +83,10 @@ def shared_arrangements(outcomes: Sequence[WorkloadResult]) -> list[WorkloadResu
 
 def unlike_words(first: WorkloadResult, result: WorkloadResult) -> str:
     """Why an arrangement is not compared with the first one."""
-    unlike = likeness(first.arrangement, result.arrangement, within_db=ANCHOR_DB).difference
-    return f"Not compared with the first arrangement: {unlike or 'some of its runs are unlike'} (“here” is the first)."
+    unlike = likeness(
+        result.arrangement, first.arrangement, within_db=ANCHOR_DB, there="in the first arrangement"
+    ).difference
+    return f"Not compared with the first arrangement: {unlike or 'some of its runs are unlike'}."
 
 
 def runs_with(results: Results, result: WorkloadResult) -> list[MixResult]:
