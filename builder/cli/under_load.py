@@ -75,8 +75,7 @@ def _mix_lines(result: MixResult) -> list[str]:
     mix = result.mix
     lines = [f"{mix.mix}: {mix.workload} version {mix.version}, {wording.date(mix.date)}", f"  {result.sentence}"]
     for role in result.roles:
-        client = role.station.client if role.station else "no client"
-        lines.append(f"  {role.role.role_id} ({role.role.kind}, {client}): {role.sentence}")
+        lines.append(f"  {role.role.role_id} ({role.role.kind}, {_seat_text(role)}): {role.sentence}")
         lines += [f"    {text}" for text in _figure_texts(role)]
     lines += [
         f"  Fairness of {wording.listing(f.roles)}: "
@@ -84,6 +83,18 @@ def _mix_lines(result: MixResult) -> list[str]:
         for f in result.fairness
     ]
     return lines
+
+
+def _seat_text(role: RoleResult) -> str:
+    """Who played a role and where: "mottle-n1 at S5, 65.7 dB, 2.4 GHz"."""
+    from builder import wording
+
+    station = role.station
+    if station is None:
+        return "no client"
+    loss = None if station.attenuation_db is None else f"{wording.decibels(station.attenuation_db)} dB"
+    place = ", ".join(part for part in (station.spot, loss) if part) or "a place that nobody wrote down"
+    return f"{station.client} at {place}, {wording.band(station.band)}"
 
 
 def _figure_texts(role: RoleResult) -> list[str]:
@@ -135,7 +146,7 @@ def _figure_texts(role: RoleResult) -> list[str]:
 def _workload_lines(result: WorkloadResult) -> list[str]:
     from builder import wording
 
-    lines = [f"{result.workload} version {result.version} over devices. {result.note}"]
+    lines = [f"{result.workload} version {result.version} over devices. {result.note}".rstrip()]
     for place, standing in enumerate(result.standings, start=1):
         fell = f", {standing.collapses.sentence}" if standing.collapses.collapsed else ""
         tie = "" if standing.apart else "  not separated from the row above"

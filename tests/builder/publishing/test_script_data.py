@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 
 from builder.observed import Inventory
 from builder.pages.contents import Contents
+from builder.pairs import pair_parts
 from builder.publishing.checking.links import PageLinks
 from builder.publishing.files import pair_data
 from builder.publishing.files.script_data import data_tasks
 from builder.publishing.keeping.keeper import Keeper
 from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
 from builder.windows.neighbours import company
-from catalog.queries.results import parts as pair_parts
 from tests.builder.conftest import Lab
 from tests.builder.pairs.test_all_pairs import labs
 

@@ -175,7 +175,7 @@ def test_a_link_holds_at_any_rate_above_zero(lab):
     _two_series(lab, {key: value / 1000 for key, value in LINKED.items()})
     bench, (porch, sill) = lab.subjects("Porch", "Sill")
     (slow,) = links(bench, porch, sill)
-    assert slow.found.ratio == pytest.approx(1.5)
+    assert slow.joint.ratio == pytest.approx(1.5)
     lab.runs.clear()
     _two_series(lab, LINKED | {("Sill", "P"): 0.0})
     bench, (porch, sill) = lab.subjects("Porch", "Sill")
