@@ -110,7 +110,10 @@ IDENTITIES: Mapping[str, Identity] = {
             "driver": "driver",
             "session_id": "session",
             "band": "band",
+            "channel": "channel",
+            "width_mhz": "width_mhz",
             "spot": "spot",
+            "attenuation_db": "attenuation_db",
             "level_dbm": "level_dbm",
             "at_utc": "when",
             "planned_s": "planned_s",
@@ -125,7 +128,7 @@ IDENTITIES: Mapping[str, Identity] = {
         _columns(
             "device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc"
         ),
-        {"spot": "spot", "outcome": "outcome"},
+        {"driver": "driver", "spot": "spot", "outcome": "outcome"},
         lambda row: f"the long run of {row['at_utc']}",
     ),
     "feature": Identity(

@@ -18,7 +18,7 @@ import os, signal, sqlite3, threading, time
 from catalog import migrations, schema
 def die():
     os.kill(os.getpid(), signal.SIGKILL)
-first, second = migrations.STEPS
+first, second, *later = migrations.STEPS
 def step(db):
     db.execute("PRAGMA cache_size = 1")
     second(db)
@@ -33,19 +33,20 @@ def counted(log, key):
         die()
     return take(log, key=key)
 digests.longrun_digest = counted
-migrations.STEPS = (first, step)
+migrations.STEPS = (first, step, *later)
 """
 # Between two steps that are due together.
 BETWEEN = """
-schema.VERSION = 3
-migrations.STEPS = (first, step, lambda db: die())
+schema.VERSION += 1
+migrations.STEPS = (first, step, lambda db: die(), *later)
 """
 # Within the commit: a timer, since no step of Python's lies in between.
 AROUND_COMMIT = """
+*others, newest = (step, *later)
 def last(db):
-    step(db)
+    newest(db)
     threading.Thread(target=lambda: (time.sleep({after}), die()), daemon=True).start()
-migrations.STEPS = (first, last)
+migrations.STEPS = (first, *others, last)
 """
 MOMENTS = [
     BEGIN + BETWEEN,
