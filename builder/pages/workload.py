@@ -254,8 +254,10 @@ def _result_sections(
             tables=(order, seats_table(results, here, plan, result, tail)),
         ),
         *(_role_section(catalogue, results, site, here, result, every, played) for played in hardest),
-        Section(f"who-suffers{tail}", "Which role suffers?", tables=(roles_table(results, every, hrefs, tail),)),
-        Section(f"runs{tail}", "Every run, and how it ended", tables=(run_table(results, here, runs, tail),)),
+        Section(
+            f"who-suffers{tail}", f"Which role suffers{which}?", tables=(roles_table(results, every, hrefs, tail),)
+        ),
+        Section(f"runs{tail}", f"Every run, and how it ended{which}", tables=(run_table(results, here, runs, tail),)),
     ]
 
 

@@ -25,7 +25,9 @@ def m003_places_in_mixes(db: sqlite3.Connection) -> None:
 
     Raises  CatalogUnusable where samples are damaged.
     """
-    db.execute("ALTER TABLE station RENAME TO station_of_version_2")
+    # Aside and back, and not beside each other: so the pages of the old table hold the new one, and none is left over.
+    db.execute("CREATE TEMP TABLE station_of_version_2 AS SELECT * FROM station ORDER BY station_id")
+    db.execute("DROP TABLE station")
     db.execute(_STATION.read_text(encoding="utf-8"))
     columns = [name for _, name, *_ in db.execute("PRAGMA table_info(station_of_version_2)").fetchall()]
     listed = ", ".join(columns)

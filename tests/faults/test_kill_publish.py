@@ -76,7 +76,7 @@ def test_killed_around_the_swap_it_leaves_the_site_of_that_side(catalog, charts,
 # Counts what happens once the new site is composed, and ends the process at moment number *last*; 0 lists them all.
 PLACED = """
 import os, pathlib, shutil, signal
-from builder.publishing.making.making import publishing
+from builder.publishing.making import publishing
 from builder.publishing.changing import site_folder
 from builder.publishing.changing import swapping
 moments = None

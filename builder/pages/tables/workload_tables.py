@@ -42,6 +42,11 @@ from catalog.figure_names import joined_id
 from catalog.records import Role, Workload
 
 
+def _caption(text: str, tail: str) -> str:
+    """The caption of a table, which names its arrangement if that is not the first. tail: as `tail_of` gives it."""
+    return f"{text} (arrangement {tail.removeprefix('-')})" if tail else text
+
+
 def order_table(
     catalogue: Catalogue, results: Results, here: str, result: WorkloadResult, members: Sequence[MixResult], tail: str
 ) -> Table:
@@ -84,7 +89,10 @@ def order_table(
         placed_in(result),
         columns,
         key=f"standings{tail}",
-        caption="By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
+        caption=_caption(
+            "By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
+            tail,
+        ),
     )
 
 
@@ -136,7 +144,9 @@ def seats_table(results: Results, here: str, plan: Workload, result: WorkloadRes
         result.arrangement.seats,
         columns,
         key=f"machines{tail}",
-        caption=f"The machines, where they stood within {wording.trimmed(ANCHOR_DB, 1)} dB, and what they played",
+        caption=_caption(
+            f"The machines, where they stood within {wording.trimmed(ANCHOR_DB, 1)} dB, and what they played", tail
+        ),
     )
 
 
@@ -190,7 +200,9 @@ def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[st
         every,
         columns,
         key=f"by-role{tail}",
-        caption="Roles, the one that was pressed hardest first; each leads to its chart and to every run",
+        caption=_caption(
+            "Roles, the one that was pressed hardest first; each leads to its chart and to every run", tail
+        ),
     )
 
 
@@ -272,7 +284,7 @@ def run_table(results: Results, here: str, members: Sequence[MixResult], tail: s
         sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True),
         columns,
         key=f"all-runs{tail}",
-        caption="Runs, newest first",
+        caption=_caption("Runs, newest first", tail),
         row_key=lambda m: joined_id("run", m.mix.mix),
     )
 
