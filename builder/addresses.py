@@ -86,7 +86,7 @@ def workload(workload_id: str, version: int) -> str:
 
 
 def role(workload_id: str, version: int, role_id: str, place: int) -> str:
-    """One role of a workload, over the devices; *place* is that of the set of clients among those that did it."""
+    """One role of a workload, over the devices; *place* is that of the arrangement among those of the workload."""
     tail = f"-{place + 1}" if place else ""
     return f"workloads/{part(joined_id(workload_id, str(version)))}/{part(joined_id('role', role_id))}{tail}.html"
 

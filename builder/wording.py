@@ -37,11 +37,11 @@ def rounded_many(values: NDArray[np.float64], decimals: int | NDArray[np.intp]) 
     places = np.broadcast_to(decimals, values.shape)
     size = np.abs(values) * 10.0**places
     below = np.floor(size)
-    found = ((below + (size - below >= 0.5)) * np.sign(values)).astype(np.int64)
+    result = ((below + (size - below >= 0.5)) * np.sign(values)).astype(np.int64)
     # What lies on a half, or within a few last bits of one, is decided as the text of the number says.
     for i in np.flatnonzero((np.abs(size - below - 0.5) <= 1e-15 * size) | (size > 1e15)):
-        found[i] = int(rounded(float(values[i]), int(places[i])).scaleb(int(places[i])))
-    return found
+        result[i] = int(rounded(float(values[i]), int(places[i])).scaleb(int(places[i])))
+    return result
 
 
 def number(value: float, decimals: int, *, signed: bool = False) -> str:

@@ -104,10 +104,10 @@ def series_of_setups(tests: Sequence[BridgeTest], clients: Sequence[Client]) -> 
     for test in tests:
         verdicts[(test.old_client, test.old_driver), (test.new_client, test.new_driver)].add(test.verdict)
     follows: dict[Setup, Setup] = {}
-    for (old, new), said in verdicts.items():
+    for (old, new), outcomes in verdicts.items():
         if old not in series or new not in series:
             continue
-        if said == {"same-series"}:
+        if outcomes == {"same-series"}:
             follows[new] = old
         elif series[new] == series[old]:
             series[new] = _own_series(new)
@@ -233,13 +233,13 @@ def _result(
 
 
 def _sentence(verdict: BridgeVerdict, results: Sequence[BridgeResult]) -> str:
-    said = {
+    conclusion = {
         "same-series": "Same series: every difference lies inside ±5 %.",
         "new-series": "New series: the new setup differs, by more than 5 % at one end of the interval.",
         "not-shown-equal": "Not shown equal, repeat: a new series meanwhile.",
     }[verdict]
     parts = [_part(r) for r in results]
-    return f"{said} {'; '.join(parts)}." if parts else "No spot was measured with both setups."
+    return f"{conclusion} {'; '.join(parts)}." if parts else "No spot was measured with both setups."
 
 
 def _part(r: BridgeResult) -> str:

@@ -24,8 +24,8 @@ class Decision:
         """ "In force, decided by the bench desk on 3 June 2025: a window stood open"."""
         if self.by is None or self.date is None or self.reason is None:
             return wording.capital(self.word)
-        told = f"decided by {self.by} on {wording.date(self.date)}: {self.reason.rstrip('.')}"
-        return f"{wording.capital(self.word)}, {told}"
+        decision = f"decided by {self.by} on {wording.date(self.date)}: {self.reason.rstrip('.')}"
+        return f"{wording.capital(self.word)}, {decision}"
 
 
 def decisions(sessions: Iterable[Session], corrections: Sequence[Correction]) -> dict[str, Decision]:

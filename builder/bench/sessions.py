@@ -248,9 +248,9 @@ def _factor(bench: Bench, key: FactorKey, parts: Sequence[_Part]) -> SessionFact
     weights = np.array([[1 / (part.mean * len(parts))] for part in parts])
     one = np.array([0])
     sums = side_sums(cells, one, weights, np.zeros(1), match="spot", scatter=bench.scatter)
-    variance, freed, known = (values[0].item() for values in repeat_terms(cells, sums, one))
+    variance, dof, known = (values[0].item() for values in repeat_terms(cells, sums, one))
     if not known:
         return SessionFactor(*key, factor, None, math.inf, sessions, decision)
-    repeats = (variance, variance**2 / freed if freed else math.inf)
+    repeats = (variance, variance**2 / dof if dof else math.inf)
     components = [repeats, (long_run**2, sessions - 1)]
     return SessionFactor(*key, factor, math.sqrt(variance + long_run**2), effective_df(components), sessions, decision)

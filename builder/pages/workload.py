@@ -92,7 +92,7 @@ def workload_page(
 
 
 def role_keys(catalogue: Catalogue, results: Results) -> list[tuple[str, int, int, str]]:
-    """(workload, version, place of the set of clients, role) of every role with a page of its own."""
+    """(workload, version, place of the arrangement, role) of every role with a separate page."""
     return [
         (workload_id, version, place, played.role.role_id)
         for (workload_id, version), plan in sorted(catalogue.workloads.items())
@@ -174,7 +174,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
 
 
 def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
-    """A link to each role of one version, as its first set of clients played it."""
+    """A link to each role of one version, as played in its first arrangement."""
     outcomes = results_of(results, plan)
     every = played_roles(results, plan, outcomes[0], 0) if outcomes else []
     home = addresses.workload(plan.workload_id, plan.version)
@@ -238,7 +238,7 @@ def _result_sections(
     outcomes: Sequence[WorkloadResult],
     place: int,
 ) -> list[Section]:
-    """One set of clients: the order, the roles, every run; for the first set also its hardest-pressed role."""
+    """One arrangement: the order, the roles, every run; for the first also its hardest-pressed role."""
     result, tail = outcomes[place], tail_of(place)
     every, runs = played_roles(results, plan, result, place), runs_with(results, result)
     which = f", in arrangement {place + 1} of {len(outcomes)}" if len(outcomes) > 1 else ""
@@ -270,7 +270,7 @@ def _role_section(
     every: Sequence[PlayedRole],
     played: PlayedRole,
 ) -> Section:
-    """The chart of one role and every run of it. every: all roles of this set of clients, which share their hues."""
+    """The chart of one role and every run of it. every: all roles of this arrangement, which share their hues."""
     role, worst, sentence = played.role, played.worst, played.sentence(results)
     drawing: Drawing | None = None
     if worst:

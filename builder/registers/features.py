@@ -53,9 +53,9 @@ def feature_standings(results: Iterable[Feature]) -> dict[str, list[FeatureStand
 
 def _standing(name: str, device: str, evidence: list[Feature]) -> FeatureStanding:
     steps = {f.step: f for f in evidence}
-    told = [f for f in evidence if f.step in TOLD]
+    tested = [f for f in evidence if f.step in TOLD]
     reached = [step for step in STEPS if step in steps]
-    now = told[-1].step if told else reached[-1] if reached else "not tested"
+    now = tested[-1].step if tested else reached[-1] if reached else "not tested"
     decisive = [f for f in evidence if f.step == "works"] or evidence
     named = [_licence(f) for f in decisive]
     proven_without = now == "works" and not all(named)

@@ -178,8 +178,8 @@ def _run(sources: Sources, run_id: int) -> Json:
 
 
 def _row_input(sources: Sources, row: Sourced, values: tuple[str, ...]) -> Json:
-    said: Mapping[str, Any] = asdict(row)
-    return {"side": "a", "row": {**_place(sources, row), **{name: said[name] for name in values}}, "log": None}
+    fields: Mapping[str, Any] = asdict(row)
+    return {"side": "a", "row": {**_place(sources, row), **{name: fields[name] for name in values}}, "log": None}
 
 
 def _place(sources: Sources, row: Sourced) -> Json:

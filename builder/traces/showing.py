@@ -40,8 +40,8 @@ def client_json(
     proposals  of the whole bench, ceilings and runs of the whole copy
     """
     client = bench.clients[client_id]
-    own = [c for c in ceilings if c.client == client_id]
-    numbers = {c.run_id for c in own}
+    client_ceilings = [c for c in ceilings if c.client == client_id]
+    numbers = {c.run_id for c in client_ceilings}
     evidence = {r.run_id: row_name(r) for r in runs if r.run_id in numbers}
     return {
         "client": client_id,
@@ -62,7 +62,7 @@ def client_json(
                 "device": c.device,
                 "evidence": evidence.get(c.run_id),
             }
-            for c in own
+            for c in client_ceilings
         ],
         "proposed_ceilings": [proposal_json(one) for one in proposals if one.client == client_id],
     }

@@ -131,8 +131,8 @@ def _ground_texts(document: Json) -> Iterator[str]:
     if target := document.get("target"):
         asked = [f"{key} {target[key]:g}" for key in ("target_ms", "target_share") if target[key] is not None]
         recipe = [f"{key} {value}" for key, value in target["recipe"].items()]
-        said = ", ".join([*asked, *recipe]) or "no target"
-        yield f"{target['workload']} version {target['version']}, {target['role']}: {said}, from {_place_text(target)}"
+        stated = ", ".join([*asked, *recipe]) or "no target"
+        yield f"{target['workload']} version {target['version']}, {target['role']}: {stated}, from {_place_text(target)}"
     if window := document.get("window"):
         yield f"{window['name']} window, {wording.db_range(*window['range'])} dB"
 
@@ -179,8 +179,8 @@ def _log_text(log: Json) -> str:
 def _said_text(row: Json) -> str:
     """What a row says, where the figure is the row itself: ": 61.5 reading_c, 23.5 ambient_c"."""
     where = {"batch", "file", "row", "sha256", "at_utc", "repeat", "typed", "log", "corrected"}
-    said = [f"{value} {name}" for name, value in row.items() if name not in where and value is not None]
-    return f": {', '.join(said)}" if said else ""
+    stated = [f"{value} {name}" for name, value in row.items() if name not in where and value is not None]
+    return f": {', '.join(stated)}" if stated else ""
 
 
 def _place_text(place: Json) -> str:

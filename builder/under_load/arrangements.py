@@ -14,7 +14,7 @@ PLACE_DB = 3.0
 """Places this close together are alike (practice). [dB]"""
 
 ANCHOR_DB = 1.5
-"""A run may lie so far from the first run of its section. [dB]"""
+"""How far a run may lie from the first run of its section. [dB]"""
 
 DURATION_SHARE = 0.1
 """Runs whose planned times differ by more than this share of the longer one are not alike. [1]"""
@@ -29,7 +29,7 @@ Recipe = tuple[str, tuple[tuple[str, str], ...]]
 class Place:
     """Where a machine stood.
 
-    spot     house, spot and since when it is where it is; None where it stood at no spot
+    spot     house, spot and the date since which the spot is there; None where it stood at no spot
     loss_db  that spot's loss, else the typed one; None where neither is known
     """
 
@@ -37,7 +37,7 @@ class Place:
     loss_db: float | None
 
     def like(self, other: Place, *, within_db: float) -> bool:
-        """A spot without a loss is like itself alone, and a place that nobody wrote down like no other."""
+        """A spot without a loss is alike only with itself. A place that nobody recorded is alike with none."""
         if self.loss_db is not None and other.loss_db is not None:
             return abs(self.loss_db - other.loss_db) <= within_db
         return self.spot is not None and self.spot == other.spot
@@ -55,10 +55,10 @@ class Seat:
     """One machine in one run, with all the roles it played.
 
     client    its id; two machines of one series are alike
-    name      what a reader knows it by
+    name      the one readers know it by
     series    client series
     build     generation, streams and largest width in this band: what another client must share to take its place
-    settings  what was set otherwise than the bench always has it
+    settings  what was set differently from the bench's usual settings
     recipes   of its roles, in order
     roles     their ids, for sentences
     """
@@ -77,7 +77,7 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """The machines of one run, in the order of its workload, and for how long they were to play. [s]"""
+    """The machines of one run, in the order of its workload, and how long the run was planned to last. [s]"""
 
     seats: tuple[Seat, ...]
     planned_s: float
@@ -128,9 +128,9 @@ def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB, the
 
 
 def sections(arrangements: Mapping[str, Arrangement]) -> list[list[str]]:
-    """Which runs meet in one table: groups of ids, in the order of their first runs.
+    """Which runs share a table: groups of ids, in the order of their first runs.
 
-    A run joins the first section of which every run is alike and whose first run, its anchor, is alike more closely.
+    A run joins the first section whose runs are all alike with it, and whose first run is so within ANCHOR_DB.
 
     arrangements  id of each run -> its machines, in the order of entry
     """
@@ -153,7 +153,7 @@ def _fits(arrangement: Arrangement, others: Sequence[Arrangement]) -> bool:
 
 
 def _widths(arrangement: Arrangement) -> list[tuple[str, bool]]:
-    """In a section a width that is left out is a width of its own, so that likeness is passed on."""
+    """Within a section an omitted width counts as a separate width, so that likeness is transitive."""
     return sorted((seat.series, seat.width_mhz is None) for seat in arrangement.seats)
 
 
@@ -166,7 +166,7 @@ def _cost(a: Seat, b: Seat, within_db: float) -> int:
 
 
 def _differences(a: Seat, b: Seat, within_db: float) -> dict[str, bool]:
-    """What a seat is described by -> whether two differ in it, in the order in which differences are named."""
+    """Each property of a seat -> whether two seats differ in it, in the order in which differences are named."""
     return {
         "roles": a.recipes != b.recipes,
         "client": a.series != b.series,

@@ -23,9 +23,9 @@ class BrokenRun:
     """A run that did not run to its end, or several of them in one cell.
 
     kind        with several clients, with one, or over hours
-    survived_s  None where nobody noted it; planned_s None where the run had no plan [s]
+    survived_s  None where it was not recorded; planned_s None where the run had no plan [s]
     client      the setup; with several clients "" and *workload* says what they did
-    times       how many runs of the cell ended so [1]
+    times       how many runs of the cell ended this way [1]
     """
 
     device: str
@@ -47,7 +47,7 @@ class BrokenRun:
 def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[LongRunResult]) -> list[BrokenRun]:
     """Runs that did not finish, or that a client fault or a person ended, newest first."""
     ended = ("did not finish", *NOT_THE_DEVICE)
-    found = [
+    broken = [
         BrokenRun(
             m.device,
             m.unit,
@@ -63,12 +63,12 @@ def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[Lo
         for m in mixes
         if m.outcome in ended
     ]
-    found += _in_cells(r for r in runs if r.outcome in ended)
+    broken += _in_cells(r for r in runs if r.outcome in ended)
     for long in longruns:
         run = long.run
         if run.outcome in ended:
             lived = None if long.figures is None else long.figures.duration_s
-            found.append(
+            broken.append(
                 BrokenRun(
                     run.device,
                     run.unit,
@@ -84,11 +84,11 @@ def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[Lo
                     link=(run.band, run.width_mhz, run.direction),
                 )
             )
-    return sorted(found, key=lambda b: (b.date, b.device, b.kind, b.client, b.place), reverse=True)
+    return sorted(broken, key=lambda b: (b.date, b.device, b.kind, b.client, b.place), reverse=True)
 
 
 def _in_cells(runs: Iterable[Run]) -> list[BrokenRun]:
-    """Runs with one client, repeats of one cell together. Their seconds are what was planned; nobody notes the rest."""
+    """Runs with one client, repeats of one cell together. Only their planned seconds are recorded."""
     cells: dict[BrokenRun, list[Run]] = defaultdict(list)
     for r in runs:
         cell = BrokenRun(
@@ -137,7 +137,7 @@ def firmware_state(bench: Bench, device: str, firmware: str, *, current: str | N
 def same_with(
     bench: Bench, broken: BrokenRun, firmware: str, mixes: Iterable[Mix], longruns: Iterable[LongRun]
 ) -> Count:
-    """How runs of the same kind went with another firmware."""
+    """How runs of the same kind ended with another firmware."""
     if broken.kind == "several":
         return count(
             m

@@ -1,4 +1,4 @@
-"""Runs that did not finish: counted, never averaged away, and never made a rate of below 20 runs (method section 6)."""
+"""Runs that did not finish: counted, never averaged away, and a rate only from 20 runs on (method section 6)."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Mix:
     """One run with several clients at once.
 
     outcome     "did not finish" if that is how any of its stations ended, else the worst of theirs
-    survived_s  when the first station ended early; None for a run that finished or did not say [s]
+    survived_s  when the first station ended early; None where the run finished or no time was recorded [s]
     """
 
     mix: str
@@ -44,7 +44,7 @@ class Mix:
         return len(self.client_ids)
 
 
-# Worst first: a collapse is the device's, a client fault is not and is not counted against it.
+# Worst first: a collapse is the device's fault. A client fault is not, so it does not count against the device.
 _OUTCOMES = ("did not finish", "client fault", "aborted", "not possible", "finished")
 
 
@@ -98,46 +98,46 @@ class Count:
         return text
 
 
-def count(found: Iterable[Mix]) -> Count:
+def count(runs: Iterable[Mix]) -> Count:
     """The count over multi-client runs: those that a client, a person or the house ended are left out."""
-    counted = [m for m in found if m.outcome in ("did not finish", "finished")]
+    counted = [m for m in runs if m.outcome in ("did not finish", "finished")]
     return Count(sum(m.outcome == "did not finish" for m in counted), len(counted))
 
 
 def count_single(cells: Iterable[Cell]) -> Count:
     """The count over single-client runs."""
-    own = list(cells)
-    collapsed = sum(c.did_not_finish for c in own)
-    return Count(collapsed, collapsed + sum(c.n for c in own))
+    counted = list(cells)
+    collapsed = sum(c.did_not_finish for c in counted)
+    return Count(collapsed, collapsed + sum(c.n for c in counted))
 
 
-def count_long(found: Iterable[LongRun]) -> Count:
+def count_long(runs: Iterable[LongRun]) -> Count:
     """The count over long runs."""
-    counted = [run for run in found if run.outcome in ("did not finish", "finished")]
+    counted = [run for run in runs if run.outcome in ("did not finish", "finished")]
     return Count(sum(run.outcome == "did not finish" for run in counted), len(counted))
 
 
-def count_all(bench: Bench, device: str, found: Sequence[Mix], long_runs: Sequence[LongRun]) -> Count:
+def count_all(bench: Bench, device: str, mix_runs: Sequence[Mix], long_runs: Sequence[LongRun]) -> Count:
     """The count over all runs of a device, of whatever kind."""
-    parts = _by_kind(bench, device, found, long_runs)
+    parts = _by_kind(bench, device, mix_runs, long_runs)
     return Count(sum(c.collapsed for _, c in parts), sum(c.runs for _, c in parts))
 
 
-def collapse_sentence(bench: Bench, device: str, found: Sequence[Mix], long_runs: Sequence[LongRun]) -> str:
-    """What a device let down, over all its firmwares: "1 of 2 runs with several clients at once, 0 of 361 with one"."""
+def collapse_sentence(bench: Bench, device: str, mix_runs: Sequence[Mix], long_runs: Sequence[LongRun]) -> str:
+    """Runs that collapsed, over all firmware: "1 of 2 runs with several clients at once, 0 of 361 with one"."""
     parts = [
         f"{tally.collapsed} of {wording.count(tally.runs, f'run {kind}', f'runs {kind}')}"
-        for kind, tally in _by_kind(bench, device, found, long_runs)
+        for kind, tally in _by_kind(bench, device, mix_runs, long_runs)
         if tally.runs
     ]
     return ", ".join(parts) or "no runs yet"
 
 
 def _by_kind(
-    bench: Bench, device: str, found: Sequence[Mix], long_runs: Sequence[LongRun]
+    bench: Bench, device: str, mix_runs: Sequence[Mix], long_runs: Sequence[LongRun]
 ) -> tuple[tuple[str, Count], ...]:
     return (
-        ("with several clients at once", count(m for m in found if m.device == device)),
+        ("with several clients at once", count(m for m in mix_runs if m.device == device)),
         ("with one client", count_single(bench.cells_of.get(device, ()))),
         ("of hours", count_long(run for run in long_runs if run.device == device)),
     )

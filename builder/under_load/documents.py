@@ -15,70 +15,70 @@ from builder.under_load.workloads import WorkloadResult
 from catalog.digesting.latency import Percentile
 
 
-def roles_json(subject: Subject, found: Sequence[MixResult], workloads: Sequence[WorkloadResult]) -> dict[str, Any]:
-    """Every run of one subject, how many did not finish, and where it stands in the workloads it did.
+def roles_json(subject: Subject, results: Sequence[MixResult], workloads: Sequence[WorkloadResult]) -> dict[str, Any]:
+    """Every run of one subject, how many did not finish, and its place in the workloads it ran.
 
     Ends of an interval: a number, "failed" where it falls among the failed, null where no rank bounds it. Shares
-    are fractions, times in ms and s as named. What a role has none of is null.
+    are fractions, times in ms and s as named. A figure that a role lacks is null.
     """
-    tally = count(m.mix for m in found)
+    tally = count(m.mix for m in results)
     return {
         "device": subject.device,
         "unit": subject.unit,
         "firmware": subject.firmware,
         "note": subject.note,
         "collapses": {"did_not_finish": tally.collapsed, "runs": tally.runs, "sentence": tally.sentence},
-        "mixes": [mix_json(m) for m in found],
+        "mixes": [mix_json(m) for m in results],
         "workloads": [workload_json(w) for w in workloads],
     }
 
 
-def mix_json(found: MixResult) -> dict[str, Any]:
+def mix_json(result: MixResult) -> dict[str, Any]:
     """One run."""
-    mix = found.mix
+    mix = result.mix
     return {
         "mix": mix.mix,
         "workload": mix.workload,
         "version": mix.version,
         "date": mix.date,
         "outcome": mix.outcome,
-        "counted": not found.excluded,
-        "incomplete": found.incomplete,
+        "counted": not result.excluded,
+        "incomplete": result.incomplete,
         "survived_s": mix.survived_s,
         "planned_s": mix.planned_s,
         "ended_by": mix.ended_by,
-        "common_s": found.common_s,
-        "sentence": found.sentence,
-        "stations": [role_json(r) for r in found.roles],
-        "fairness": [{"kind": f.kind, "roles": list(f.roles), "jain": f.index} for f in found.fairness],
+        "common_s": result.common_s,
+        "sentence": result.sentence,
+        "stations": [role_json(r) for r in result.roles],
+        "fairness": [{"kind": f.kind, "roles": list(f.roles), "jain": f.index} for f in result.fairness],
     }
 
 
-def role_json(found: RoleResult) -> dict[str, Any]:
+def role_json(result: RoleResult) -> dict[str, Any]:
     """One role of one run."""
-    station, voice, apdex = found.station, found.voice, found.apdex
-    shown, until = found.shown, found.until
+    station, voice, apdex = result.station, result.voice, result.apdex
+    shown, until = result.shown, result.until
     return {
         "client": station.client if station else None,
         "spot": station.spot if station else None,
         "attenuation_db": station.attenuation_db if station else None,
         "band": station.band if station else None,
         "width_mhz": station.width_mhz if station else None,
-        "role": found.role.role_id,
-        "kind": found.role.kind,
-        "verdict": found.verdict,
-        "shown": found.certain if found.verdict in ("met", "not-met") else None,
-        "sentence": found.sentence,
-        "target_ms": found.role.target_ms,
-        "target_share": found.role.target_share,
-        "planned": found.planned,
-        "made": found.made,
-        "finished": found.finished,
-        "failed": found.failed,
-        "on_time_share": found.on_time_share,
-        "share_interval": None if found.requests is None else list(share_interval(found.requests)),
-        "requests_effective": found.effective,
-        "percentiles": {str(p.percent): _percentile_json(p) for p in found.percentiles},
+        "role": result.role.role_id,
+        "kind": result.role.kind,
+        "verdict": result.verdict,
+        "shown": result.certain if result.verdict in ("met", "not-met") else None,
+        "sentence": result.sentence,
+        "target_ms": result.role.target_ms,
+        "target_share": result.role.target_share,
+        "planned": result.planned,
+        "made": result.made,
+        "finished": result.finished,
+        "failed": result.failed,
+        "on_time_share": result.on_time_share,
+        "share_interval": None if result.requests is None else list(share_interval(result.requests)),
+        "requests_effective": result.effective,
+        "percentiles": {str(p.percent): _percentile_json(p) for p in result.percentiles},
         "voice": None
         if voice is None
         else {
@@ -94,7 +94,7 @@ def role_json(found: RoleResult) -> dict[str, Any]:
             "target_ms": apdex.target_ms,
             "small_group": apdex.small_group,
         },
-        "page_mos": found.page_mos,
+        "page_mos": result.page_mos,
         "stalls": None
         if shown is None
         else {
@@ -106,7 +106,7 @@ def role_json(found: RoleResult) -> dict[str, Any]:
             "lost_segments": shown.lost_segments,
             "stalling_quality": shown.stalling_quality,
         },
-        "survived_s": found.survived_s,
+        "survived_s": result.survived_s,
         "until_the_collapse": None
         if until is None
         else {
@@ -114,18 +114,18 @@ def role_json(found: RoleResult) -> dict[str, Any]:
             "on_time_share": until.on_time_share,
             "percentiles": {str(p): ms for p, ms in until.percentiles.items()},
         },
-        "figure": found.figure,
+        "figure": result.figure,
     }
 
 
-def workload_json(found: WorkloadResult) -> dict[str, Any]:
+def workload_json(result: WorkloadResult) -> dict[str, Any]:
     """One workload over devices."""
     return {
-        "workload": found.workload,
-        "version": found.version,
-        "clients": dict(found.clients),
-        "mixes": list(found.mixes),
-        "note": found.note,
+        "workload": result.workload,
+        "version": result.version,
+        "clients": dict(result.clients),
+        "mixes": list(result.mixes),
+        "note": result.note,
         "ranked": [
             {
                 "device": s.subject.device,
@@ -140,18 +140,18 @@ def workload_json(found: WorkloadResult) -> dict[str, Any]:
                 "on_time_share": s.share if s.hardest else None,
                 "separated_from_above": s.apart,
             }
-            for s in found.standings
+            for s in result.standings
         ],
-        "not_ranked": [{"device": one.subject.device, "sentence": one.sentence} for one in found.not_ranked],
+        "not_ranked": [{"device": one.subject.device, "sentence": one.sentence} for one in result.not_ranked],
     }
 
 
-def _percentile_json(found: Percentile) -> dict[str, Any]:
+def _percentile_json(percentile: Percentile) -> dict[str, Any]:
     return {
-        "ms": found.ms,
-        "failed": found.failed,
-        "thin": found.thin,
-        "interval": [_end(found.low_ms), _end(found.high_ms)],
+        "ms": percentile.ms,
+        "failed": percentile.failed,
+        "thin": percentile.thin,
+        "interval": [_end(percentile.low_ms), _end(percentile.high_ms)],
     }
 
 

@@ -15,10 +15,10 @@ from catalog import queries
 
 @dataclass(frozen=True, slots=True)
 class LogCoverage:
-    """Time that a log covers, of the time it ran. [s]
+    """How much of the duration of a run its log covers. [s]
 
-    longest_gap_s  None where the log was digested before gaps were told
-    step_s         how long its rows are, on average
+    longest_gap_s  None where the log was digested before gaps were recorded
+    step_s         average length of its rows
     """
 
     duration_s: float
@@ -43,7 +43,7 @@ class LogCoverage:
 
 
 def log_coverage(digest: Mapping[str, float]) -> LogCoverage | None:
-    """The coverage in a digest; None where it is of no throughput log."""
+    """The coverage in a digest; None where it is not that of a throughput log."""
     if "logged_s" not in digest:
         return None
     return LogCoverage(
@@ -55,16 +55,16 @@ def log_coverage(digest: Mapping[str, float]) -> LogCoverage | None:
 
 
 def cells_with_gaps(db: Database, bench: Bench) -> dict[str, dict[str, str]]:
-    """Device -> figure of each of its cells with a run whose log has gaps -> what is said of them."""
+    """Device -> figure of each of its cells with a run whose log has gaps -> its gaps in words."""
     partly = {
         number: coverage
         for (owner, number), digest in queries.digests(db).items()
         if owner == "run" and (coverage := log_coverage(digest)) is not None and not coverage.whole
     }
-    found: dict[str, dict[str, str]] = {}
+    gaps: dict[str, dict[str, str]] = {}
     if not partly:
-        return found
+        return gaps
     for cell in bench.cells:
         if texts := [partly[number].text for number in cell.run_ids if number in partly]:
-            found.setdefault(cell.device, {})[cell_figure(cell)] = f"log: {wording.listing(texts)}"
-    return found
+            gaps.setdefault(cell.device, {})[cell_figure(cell)] = f"log: {wording.listing(texts)}"
+    return gaps

@@ -30,9 +30,9 @@ class Steadiness:
 
     evenness  fifth percentile / median; None where the median is 0. [1]
     coverage  of the time from the first to the last row of the log
-    step_s    sampling that drift and period were looked for with; None for a log that no long run's digest was made of
+    step_s    sampling step of the search for drift and period; None for a log not digested as a long run's
     drift     None: too short to tell
-    period    None: none found
+    period    None: none detected
     """
 
     samples: int
@@ -53,7 +53,7 @@ class Steadiness:
 class LongRunResult:
     """One long run and its figures; None where its log has no digest.
 
-    A run that did not finish has the figures of the time it lived, and its sentence says so.
+    A run that did not finish has figures for the time until it ended, and its sentence says so.
 
     held_back  of the mean, the median and the fifth percentile, in this order: whether it lies at the client's ceiling
                or the lab's limit, and so is only a lower bound
@@ -65,12 +65,12 @@ class LongRunResult:
 
     @property
     def counted(self) -> bool:
-        """Whether the run says something of the device: a client fault or an abort does not."""
+        """Whether the run says something about the device: a client fault or an abort does not."""
         return self.run.outcome in ("finished", "did not finish")
 
     @property
     def figure(self) -> str:
-        """Id of the figure: what tells the run apart from every other."""
+        """Id of the figure: what distinguishes the run from every other."""
         run = self.run
         return joined_id(
             "longrun",
@@ -131,7 +131,7 @@ def longruns_of(results: Sequence[LongRunResult], subject: Subject) -> list[Long
 
 
 def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
-    """The figures in a digest; None where it is of no throughput log."""
+    """The figures in a digest; None where it is not that of a throughput log."""
     coverage = log_coverage(digest)
     if coverage is None:
         return None
@@ -168,22 +168,22 @@ def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
     )
 
 
-def steady_sentence(found: LongRunResult) -> str:
+def steady_sentence(result: LongRunResult) -> str:
     """How much it carried and how evenly, over what time."""
-    figures = found.figures
-    if not found.counted:
-        return f"The run ended as {found.run.outcome}; it counts neither way."
+    figures = result.figures
+    if not result.counted:
+        return f"The run ended as {result.run.outcome}; it counts neither way."
     if figures is None:
         return "Its log gave no figures."
-    lived = " until it ended, for it did not finish" if found.run.outcome == "did not finish" else ""
+    lived = " until it ended, for it did not finish" if result.run.outcome == "did not finish" else ""
     rates = (figures.mean, figures.median, figures.fifth_percentile)
     decimals = wording.rate_decimals(*rates)
     mean, median, low = (
-        wording.rate(rate, bound=held, decimals=decimals) for rate, held in zip(rates, found.held_back, strict=True)
+        wording.rate(rate, bound=held, decimals=decimals) for rate, held in zip(rates, result.held_back, strict=True)
     )
-    most = "at most " if found.held_back[1] and not found.held_back[2] else ""
+    most = "at most " if result.held_back[1] and not result.held_back[2] else ""
     even = "" if figures.evenness is None else f" (evenness {most}{wording.ratio(figures.evenness)})"
-    limited = ", held back by the client or the lab" if any(found.held_back) else ""
+    limited = ", held back by the client or the lab" if any(result.held_back) else ""
     gap = figures.coverage.text and f", {figures.coverage.text}"
     return (
         f"Over {wording.hours(figures.duration_s)}{lived}: mean {mean} Mbit/s, median {median}, 5th percentile "
@@ -192,7 +192,7 @@ def steady_sentence(found: LongRunResult) -> str:
 
 
 def drift_sentence(figures: Steadiness) -> str:
-    """Whether it grew faster or slower beyond chance."""
+    """Whether it grew faster or slower by more than chance."""
     drift = figures.drift
     if drift is None:
         return (
@@ -210,7 +210,7 @@ def drift_sentence(figures: Steadiness) -> str:
 
 
 def period_sentence(figures: Steadiness) -> str:
-    """Whether it repeats itself, how often that was seen, what can look like it or could not be seen; never why."""
+    """Whether it repeats itself, how often that was seen, and what may look the same or go unseen; never why."""
     period = figures.period
     if period is not None:
         return (
@@ -229,22 +229,22 @@ def period_sentence(figures: Steadiness) -> str:
     )
 
 
-def longruns_json(subject: Subject, found: Sequence[LongRunResult]) -> dict[str, Any]:
+def longruns_json(subject: Subject, results: Sequence[LongRunResult]) -> dict[str, Any]:
     """The longrun document: rates in Mbit/s, times in s."""
-    tally = count_long(r.run for r in found)
+    tally = count_long(r.run for r in results)
     return {
         "device": subject.device,
         "unit": subject.unit,
         "firmware": subject.firmware,
         "note": subject.note,
         "collapses": {"did_not_finish": tally.collapsed, "runs": tally.runs, "sentence": tally.sentence},
-        "longruns": [longrun_json(r) for r in found],
+        "longruns": [longrun_json(r) for r in results],
     }
 
 
-def longrun_json(found: LongRunResult) -> dict[str, Any]:
-    """One long run; figures is null where there are none, drift and period where none could be told or found."""
-    run, figures = found.run, found.figures
+def longrun_json(result: LongRunResult) -> dict[str, Any]:
+    """One long run; figures is null where there are none, drift where too short, period where none was detected."""
+    run, figures = result.run, result.figures
     return {
         "client": run.client,
         "driver": run.driver,
@@ -256,10 +256,10 @@ def longrun_json(found: LongRunResult) -> dict[str, Any]:
         "direction": run.direction,
         "spot": run.spot,
         "outcome": run.outcome,
-        "counted": found.counted,
-        "sentence": steady_sentence(found),
+        "counted": result.counted,
+        "sentence": steady_sentence(result),
         "figures": None
-        if figures is None or not found.counted
+        if figures is None or not result.counted
         else {
             "until_the_collapse": run.outcome == "did not finish",
             "samples": figures.samples,
@@ -267,7 +267,7 @@ def longrun_json(found: LongRunResult) -> dict[str, Any]:
             "logged_s": figures.logged_s,
             "mean": figures.mean,
             "median": figures.median,
-            "bounds": dict(zip(("mean", "median", "p05"), found.held_back, strict=True)),
+            "bounds": dict(zip(("mean", "median", "p05"), result.held_back, strict=True)),
             "p05": figures.fifth_percentile,
             "evenness": figures.evenness,
             "longest_stall_s": figures.longest_stall_s,
@@ -278,7 +278,7 @@ def longrun_json(found: LongRunResult) -> dict[str, Any]:
             "period": _period_json(figures.period),
             "period_sentence": period_sentence(figures),
         },
-        "figure": found.figure,
+        "figure": result.figure,
     }
 
 

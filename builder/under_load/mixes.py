@@ -19,7 +19,7 @@ from builder.under_load.tested import tested_subject
 from catalog import queries
 from catalog.records import Client, Role, Station, Workload
 
-# What ends a run without being the device's doing: such a run counts neither for nor against it.
+# Endings that are not the device's doing: such a run counts neither for nor against it.
 EXCLUSIONS = {
     "client fault": "a client fault ended the run, so it does not count",
     "aborted": "the run was aborted, so it does not count",
@@ -32,7 +32,7 @@ NOBODY: Played = (None, None)
 
 @dataclass(frozen=True, slots=True)
 class Fairness:
-    """How evenly roles with equal offered load were served; index None: nobody got anything."""
+    """How evenly roles with equal offered load were served; index None: none was served."""
 
     roles: tuple[str, ...]
     kind: str
@@ -44,7 +44,7 @@ class MixResult:
     """One run.
 
     arrangement which machines played what, and where
-    entered     when it came into the catalogue: number of the batch, file and row
+    entered     when it entered the catalogue: number of the batch, file and row
     incomplete  a role was not tested although the run counts: nobody played it, or its log is missing
     common_s    time that all its logs cover; None where no log says [s]
     """
@@ -127,10 +127,10 @@ def judged_mixes(
     members: dict[str, list[Station]] = defaultdict(list)
     for station in stations:
         members[station.mix].append(station)
-    found: list[MixResult] = []
+    results: list[MixResult] = []
     for mix in mixes(stations):
         plan = plans[mix.workload, mix.version]
-        own: list[Played] = [(s, digests.get(("station", s.station_id))) for s in members[mix.mix]]
+        played: list[Played] = [(s, digests.get(("station", s.station_id))) for s in members[mix.mix]]
         roles = [
             role_result(
                 mix.mix,
@@ -141,20 +141,20 @@ def judged_mixes(
                 excluded=EXCLUSIONS.get(mix.outcome) or EXCLUSIONS.get(station.outcome if station else "", ""),
             )
             for role in plan.roles
-            for station, digest in [p for p in own if p[0] is not None and p[0].role == role.role_id] or [NOBODY]
+            for station, digest in [p for p in played if p[0] is not None and p[0].role == role.role_id] or [NOBODY]
         ]
-        common = next((d["common_s"] for _, d in own if d and "common_s" in d), None)
-        played = [station for station, _ in own if station is not None]
-        entered = min((sequence[s.batch_id], s.source_file, s.source_row or 0) for s in played)
-        arrangement = _arrangement(plan, played, setups, series)
-        found.append(MixResult(mix, arrangement, entered, tuple(roles), _fairness(roles), common))
-    return found
+        common = next((d["common_s"] for _, d in played if d and "common_s" in d), None)
+        present = [station for station, _ in played if station is not None]
+        entered = min((sequence[s.batch_id], s.source_file, s.source_row or 0) for s in present)
+        arrangement = _arrangement(plan, present, setups, series)
+        results.append(MixResult(mix, arrangement, entered, tuple(roles), _fairness(roles), common))
+    return results
 
 
 def mix_subject(bench: Bench, results: Sequence[MixResult], text: str, *, unit: str | None = None) -> Subject:
     """The subject that "device" or "device@firmware" names, by its runs with several clients.
 
-    Without a firmware the latest public one that has such runs; without a unit the first that has.
+    Without a firmware the latest public one that has such runs; without a unit the first that has any.
     Raises  UnknownName as `subject` does.
     """
     tests = [(r.mix.device, r.mix.unit, r.mix.firmware) for r in results]
@@ -184,8 +184,8 @@ def _arrangement(
         by_client[station.client].append(station)
     recipes = {role.role_id: (role.kind, _recipe(role)) for role in plan.roles}
     seats = []
-    for client_id, own in by_client.items():
-        first, client = own[0], setups[client_id]
+    for client_id, members in by_client.items():
+        first, client = members[0], setups[client_id]
         seats.append(
             Seat(
                 client=client_id,
@@ -196,8 +196,8 @@ def _arrangement(
                 width_mhz=first.width_mhz,
                 settings=(),
                 place=Place(_spot(first), first.attenuation_db),
-                recipes=tuple(sorted(recipes[station.role] for station in own)),
-                roles=tuple(station.role for station in own),
+                recipes=tuple(sorted(recipes[station.role] for station in members)),
+                roles=tuple(station.role for station in members),
             )
         )
     return Arrangement(tuple(seats), max(station.planned_s for station in stations))
@@ -208,7 +208,7 @@ def _recipe(role: Role) -> tuple[tuple[str, str], ...]:
 
 
 def _radio(client: Client, band: str) -> tuple[str, ...]:
-    """Streams and largest width in a band, of several links in each."""
+    """Streams and largest width in a band; with several links, in each of their bands."""
     return tuple(f"{r.band}: {r.streams} x {r.max_width_mhz}" for r in client.radios if r.band in band.split("+"))
 
 
@@ -217,7 +217,7 @@ def _spot(station: Station) -> tuple[str, str, str] | None:
 
 
 def _fairness(roles: Sequence[RoleResult]) -> tuple[Fairness, ...]:
-    """Jain's index over roles that were offered the same: equal kind, recipe, plan and time."""
+    """Jain's index over roles with the same offered load: equal kind, recipe, plan and time."""
     alike: dict[tuple[object, ...], list[RoleResult]] = defaultdict(list)
     for one in roles:
         if one.station is not None and one.finished is not None:

@@ -33,7 +33,7 @@ Digest = Mapping[str, float]
 class UntilCollapse:
     """What was seen before a run broke off: only ever shown under that label, and never ranked.
 
-    made         requests made before it did. [1]
+    made         requests made by then. [1]
     percentiles  percent -> latency over the requests made; None: the rank fell among the failed. [ms]
     """
 
@@ -61,12 +61,12 @@ class RoleResult:
 
     station        None where nobody played the role
     series         client series of its setup; "" without a station
-    certain        of a role met or not met: whether so many requests show it beyond this one run's count
-    effective      independent requests that the planned ones are worth; None where the log does not say
+    certain        for a role met or not met: whether this many requests show it beyond the count of this one run
+    effective      independent requests equivalent to the planned ones; None where the log does not say
     failed         planned requests that were not answered: failed, or never made
     percentiles    over planned requests
     until          only where the run did not finish
-    survived_s     how long it lived, where it did not finish and that is known [s]
+    survived_s     how long it lasted, where it did not finish and that is known [s]
     """
 
     mix: str
@@ -91,7 +91,7 @@ class RoleResult:
 
     @property
     def without_target(self) -> bool:
-        """Played and logged, but the workload asks nothing of it: neither met nor missing."""
+        """Played and logged, but the workload sets no target for it: neither met nor missing."""
         return (
             self.verdict == "not-tested"
             and self.planned is not None
@@ -109,7 +109,7 @@ class RoleResult:
 
     @property
     def requests(self) -> Requests | None:
-        """What the role came to as a share that can be judged; None without a target or with too few requests."""
+        """The role's requests in time as a share that can be judged; None without a target or with too few requests."""
         if self.on_time is None or self.effective is None or not self.planned or self.planned < FEWEST_COMPARED:
             return None
         return Requests(self.on_time, self.planned, self.effective)
@@ -267,7 +267,7 @@ def _until(digest: Digest, on_time: int | None) -> UntilCollapse | None:
     made = int(digest["made"])
     if made == 0:
         return None
-    # A log that was full when the run broke off has no figures of its own for that time.
+    # A log that was full when the run broke off has no separate figures for that time.
     prefix = "until_p" if made < digest["planned"] else "p"
     return UntilCollapse(
         made=made,
@@ -290,12 +290,12 @@ def percentile_claim(role: RoleResult, percent: int, *, finished_only: bool = Fa
     name = role.role.role_id
     if not role.percentiles:
         raise ValueError(role.sentence)
-    found = next((p for p in role.percentiles if p.percent == percent), None)
-    if found is None:
+    percentile = next((p for p in role.percentiles if p.percent == percent), None)
+    if percentile is None:
         kept = ", ".join(str(p.percent) for p in role.percentiles)
         raise ValueError(f"percentile {percent} is not kept; {kept} are")
     if finished_only and role.verdict == "did-not-finish":
         return Refusal("finished-only-percentile", refusals.finished_only_percentile(name, percent))
-    if found.thin:
+    if percentile.thin:
         return Refusal("thin-percentile", refusals.thin_percentile(name, percent, role.planned or 0))
-    return found
+    return percentile

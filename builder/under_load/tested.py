@@ -14,7 +14,7 @@ def tested_subject(
 ) -> Subject:
     """The subject that "device" or "device@firmware" names.
 
-    Without a firmware the latest public one that has such tests; without a unit the first that has. The note also
+    Without a firmware the latest public one that has such tests; without a unit the first that has any. The note also
     names other firmware that has such tests.
 
     tests   (device, unit, firmware) of every test of the kind

@@ -1,6 +1,6 @@
-"""What a workload says of several devices: order by roles met, then by the hardest-pressed role (method, section 6).
+"""What a workload shows about several devices: by roles met, then by the hardest-pressed role (method, section 6).
 
-Only runs of one version whose machines are alike, with the same clients in the same places, are set beside each other.
+Only runs of one version whose machines are alike, with the same clients in the same places, are compared.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Standing:
     hardest    the role with the lowest on-time share, a mean over those runs; "" where no role has a target
     share      that share [1]
     on_time, planned   requests of that role over those runs [1]
-    requests   role -> what it came to in each of those runs, where it can be judged
+    requests   role -> its requests in each of those runs, where they can be judged
     apart      separated from the row above in the role that is hardest here; True for the first
     """
 
@@ -83,7 +83,7 @@ class WorkloadResult:
 
     @property
     def note(self) -> str:
-        """What must be said beside the order; "" where every device has several runs."""
+        """The caveat that belongs to the order; "" where every device has several runs."""
         single = [standing for standing in self.standings if standing.runs == 1]
         if not single:
             return ""
@@ -99,18 +99,20 @@ class WorkloadResult:
 def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[WorkloadResult]:
     """Every workload in every arrangement, by id, the one with most devices first, then in the order of entry.
 
-    Each device stands with its latest public firmware that ran it.
+    Each device is represented by its latest public firmware that ran it.
     """
     grouped: dict[tuple[str, int], list[MixResult]] = defaultdict(list)
     for result in sorted(results, key=lambda r: (r.entered, r.mix.mix)):
         grouped[result.mix.workload, result.mix.version].append(result)
-    found: list[WorkloadResult] = []
+    workloads: list[WorkloadResult] = []
     for key, entered in sorted(grouped.items()):
         by_id = {result.mix.mix: result for result in entered}
         groups = [[by_id[mix] for mix in s] for s in sections({m: r.arrangement for m, r in by_id.items()})]
         groups.sort(key=lambda members: -len({m.mix.device for m in members}))
-        found += [_result(bench, *key, sorted(members, key=lambda m: (m.mix.date, m.mix.mix))) for members in groups]
-    return found
+        workloads += [
+            _result(bench, *key, sorted(members, key=lambda m: (m.mix.date, m.mix.mix))) for members in groups
+        ]
+    return workloads
 
 
 def client_map(result: MixResult) -> ClientMap:
@@ -127,13 +129,13 @@ def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResu
         by_device[member.mix.device].append(member)
     for device, tests in sorted(by_device.items()):
         subject = mix_subject(bench, tests, device)
-        own = [m for m in mixes_of(tests, subject) if not m.excluded]
-        whole = [m for m in own if not m.incomplete]
+        counted = [m for m in mixes_of(tests, subject) if not m.excluded]
+        whole = [m for m in counted if not m.incomplete]
         if whole:
-            ranked.append((_standing(subject, whole, count(m.mix for m in own), len(own) - len(whole)), whole))
+            ranked.append((_standing(subject, whole, count(m.mix for m in counted), len(counted) - len(whole)), whole))
         else:
-            why = "every run is incomplete" if own else "no run of it counts"
-            left_out.append(LeftOut(subject, f"Not ranked: {why}.", count(m.mix for m in own)))
+            why = "every run is incomplete" if counted else "no run of it counts"
+            left_out.append(LeftOut(subject, f"Not ranked: {why}.", count(m.mix for m in counted)))
     order = sorted((s for s, _ in ranked), key=_order)
     apart = [_apart(above, below) for above, below in pairwise(order)]
     standings = tuple(replace(s, apart=yes) for s, yes in zip(order, [True, *apart], strict=False))
@@ -177,21 +179,21 @@ def _standing(subject: Subject, runs: Sequence[MixResult], collapses: Count, inc
 
 
 def _requests(runs: Sequence[MixResult], role: str) -> tuple[Requests, ...]:
-    """What a role came to in each run; () where one of them cannot be judged."""
+    """The requests of a role in each run; () where one of them cannot be judged."""
     played = [r.requests for run in runs for r in run.roles if r.role.role_id == role]
     return tuple(one for one in played if one is not None) if None not in played else ()
 
 
 def _lowest(runs: Sequence[MixResult], role: str) -> RoleResult | None:
     """Of the runs that did not meet a role, the one with the lowest on-time share; None where all met it."""
-    found = [r for run in runs for r in run.roles if r.role.role_id == role and r.verdict == "not-met"]
-    return min(found, key=lambda r: (r.on_time_share or 0.0, r.mix), default=None)
+    missed = [r for run in runs for r in run.roles if r.role.role_id == role and r.verdict == "not-met"]
+    return min(missed, key=lambda r: (r.on_time_share or 0.0, r.mix), default=None)
 
 
 def _share(runs: Sequence[MixResult], role: str) -> float | None:
-    found = [r.on_time_share for run in runs for r in run.roles if r.role.role_id == role]
-    known = [share for share in found if share is not None]
-    return statistics.fmean(known) if known and len(known) == len(found) else None
+    shares = [r.on_time_share for run in runs for r in run.roles if r.role.role_id == role]
+    known = [share for share in shares if share is not None]
+    return statistics.fmean(known) if known and len(known) == len(shares) else None
 
 
 def _order(standing: Standing) -> tuple[object, ...]:
@@ -207,7 +209,7 @@ def _order(standing: Standing) -> tuple[object, ...]:
 
 
 def _apart(above: Standing, below: Standing) -> bool:
-    """Finishing tells two apart whatever their shares; otherwise the role that is hardest for the lower one must."""
+    """Finishing separates two devices whatever their shares; otherwise the hardest role of the lower one must."""
     if (above.collapses.collapsed > 0) != (below.collapses.collapsed > 0):
         return True
     a, b = above.requests.get(below.hardest, ()), below.requests.get(below.hardest, ())

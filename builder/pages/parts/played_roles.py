@@ -1,4 +1,4 @@
-"""Roles of a workload as one set of clients played them, over every device that did it."""
+"""Roles of a workload as played in one arrangement, over every device that ran it."""
 
 from __future__ import annotations
 
@@ -23,11 +23,11 @@ Placed = Standing | LeftOut
 
 @dataclass(frozen=True, slots=True)
 class PlayedRole:
-    """One role as one set of clients played it, over every device that did the workload with them.
+    """One role as played in one arrangement, over every device that ran the workload in it.
 
     runs    device -> its runs, in the order of the devices
     client  the client series that played it, in words
-    tail    suffix of its fragments, which differs between sets of clients
+    tail    suffix of its fragments, which differs between arrangements
     """
 
     role: Role
@@ -72,7 +72,7 @@ def _worst_run(runs: Sequence[RoleResult]) -> RoleResult | None:
 
 
 def results_of(results: Results, plan: Workload) -> list[WorkloadResult]:
-    """The results of one version of a workload, one per set of clients."""
+    """The results of one version of a workload, one per arrangement."""
     return [r for r in results.workload_results if (r.workload, r.version) == (plan.workload_id, plan.version)]
 
 
@@ -110,12 +110,12 @@ def client_words(results: Results, series: str) -> str:
 
 
 def tail_of(place: int) -> str:
-    """Suffix of the fragments of a set of clients; "" for the first."""
+    """Suffix of the fragments of an arrangement; "" for the first."""
     return f"-{place + 1}" if place else ""
 
 
 def played_roles(results: Results, plan: Workload, result: WorkloadResult, place: int) -> list[PlayedRole]:
-    """Every role, the hardest-pressed first. place: number of the set of clients among those of the plan, from 0."""
+    """Every role, the hardest-pressed first. place: number of the arrangement among those of the plan, from 0."""
     runs, clients = runs_with(results, result), dict(result.clients)
     played = [
         PlayedRole(

@@ -50,7 +50,7 @@ def _caption(text: str, tail: str) -> str:
 def order_table(
     catalogue: Catalogue, results: Results, here: str, result: WorkloadResult, members: Sequence[MixResult], tail: str
 ) -> Table:
-    """The devices in order, and those without a whole run. members: every run of this set of clients."""
+    """The devices in order, and those without a whole run. members: every run in this arrangement."""
     disputes = disputed(catalogue)
     plan = catalogue.workloads[result.workload, result.version]
     columns: list[Column[Placed]] = [
@@ -157,7 +157,7 @@ def other_table(
     outcomes: Sequence[WorkloadResult],
     others: Sequence[WorkloadResult],
 ) -> Table:
-    """Devices that did a workload in an arrangement of their own; *others* are those of *outcomes*."""
+    """Devices that ran a workload in an arrangement no other device shares; *others* are those of *outcomes*."""
     columns: list[Column[tuple[WorkloadResult, Placed]]] = [
         Column(
             "Device",
@@ -270,7 +270,7 @@ def _percentile(result: RoleResult, percent: int) -> Entry:
 
 
 def run_table(results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
-    """Every run of this set of clients, also of older firmware, newest first."""
+    """Every run in this arrangement, also of older firmware, newest first."""
     columns: list[Column[MixResult]] = [
         Column(
             "Device",
