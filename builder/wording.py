@@ -189,7 +189,7 @@ _MONTHS = (
 
 
 def date(text: str) -> str:
-    """A date of the catalogue: "2025-05-12" is "12 May 2025"; of a time only its day is said."""
+    """A date of the catalogue: "2025-05-12" is "12 May 2025"; a time is cut to its day."""
     year, month, day = text[:10].split("-")
     return f"{int(day)} {_MONTHS[int(month) - 1]} {int(year)}"
 

@@ -85,7 +85,7 @@ def _years(binding: Binding) -> float:
 
 
 def _why_not(evidence: Evidence, figure: PairFigure) -> str:
-    """Why a comparison carries no lead: of two firmwares what a firmware claim is refused with, else its own sentence."""
+    """Why a comparison carries no lead: the refusal for two firmwares, else the sentence of the comparison."""
     if (figure.a.device, figure.a.unit) == (figure.b.device, figure.b.unit):
         claim = firmware_claim(evidence.bench, figure)
         if isinstance(claim, Refusal):

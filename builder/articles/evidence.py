@@ -90,7 +90,7 @@ def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> 
     if not common:
         names = wording.listing([f"{side.maker} {side.model} {side.firmware}" for side in whose])
         none = "have no results in common" if len(whose) > 1 else "has no results"
-        raise NotBound(f"{names or 'The catalogue'} {none} under {_said(wanted)}.")
+        raise NotBound(f"{names or 'The catalogue'} {none} under {_conditions_text(wanted)}.")
     if len(common) > 1:
         named = "; ".join(spelled(evidence, group) for group in common[:_MOST_NAMED])
         more = f"; and {len(common) - _MOST_NAMED} more" if len(common) > _MOST_NAMED else ""
@@ -115,7 +115,7 @@ def takes(wanted: Mapping[str, str], cell: Cell) -> bool:
     )
 
 
-def _said(wanted: Mapping[str, str]) -> str:
+def _conditions_text(wanted: Mapping[str, str]) -> str:
     return ", ".join(f"{name} {value}" for name, value in wanted.items()) or "any conditions"
 
 

@@ -110,11 +110,11 @@ def series_of_setups(tests: Sequence[BridgeTest], clients: Sequence[Client]) -> 
         if outcomes == {"same-series"}:
             follows[new] = old
         elif series[new] == series[old]:
-            series[new] = _own_series(new)
+            series[new] = _separate_series(new)
     return {setup: series[_first(setup, follows)] for setup in series}
 
 
-def _own_series(setup: Setup) -> str:
+def _separate_series(setup: Setup) -> str:
     client, driver = setup
     return client if driver is None else f"{client} {driver}"
 

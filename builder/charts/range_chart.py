@@ -181,7 +181,7 @@ def _table(axis: AxisKind, lines: Sequence[RangeSeries]) -> TableTwin:
 
 
 def _same(x: float) -> float:
-    """A place under which places that differ by less than SAME_PLACE are found, too."""
+    """A key that places share where they differ by less than SAME_PLACE."""
     return round(x, 8)
 
 

@@ -36,7 +36,7 @@ _SLOTS_AT_ONCE = 1 << 16  # pairs times slots of one block: a few arrays of a me
 
 @dataclass(frozen=True, slots=True)
 class PairTable:
-    """Pairs of sides and what was found of each, all of shape (p,); nan where the verdict forbids a figure.
+    """Pairs of sides and the result of each, all of shape (p,); nan where the verdict forbids a figure.
 
     a, b          numbers of the sides
     verdict, code places in VERDICTS and PAIR_CODES; code 0: none

@@ -163,7 +163,7 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
 
 
 def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
-    """Different epochs: the change is told in the order of time, whichever side was tested first."""
+    """Different epochs: the change is stated in order of time, whichever side was tested first."""
     last_a, last_b = (max(cells, key=lambda c: c.spot_since or "") for cells in (cells_a, cells_b))
     first, then = sorted((last_a, last_b), key=lambda c: c.spot_since or "")
     losses = [None if x is None else (x, x) for x in (last_a.attenuation_db, last_b.attenuation_db)]

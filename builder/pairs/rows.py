@@ -93,7 +93,7 @@ def rows_of(table: PairTable, *, classes: Whole, lines: PaddedLines | None = Non
     rows.passes[:] = sum(table.p <= _CHANCE / m for m in range(1, _MOST_COMPARISONS + 1))
     rows.about_b[:] = table.b_leads
     _leads(rows, table)
-    _not_told(rows, table)
+    _without_lead(rows, table)
     if lines is not None:
         _refused(rows, table, lines, level=level)
     return rows
@@ -116,7 +116,7 @@ def _leads(rows: PairRows, table: PairTable) -> None:
         _fill(rows, name, where, *figures, *share)
 
 
-def _not_told(rows: PairRows, table: PairTable) -> None:
+def _without_lead(rows: PairRows, table: PairTable) -> None:
     where = _are(table, "not-separated")
     difference, half = table.difference[where], table.half_width[where]
     values = [difference, difference - half, difference + half, half]

@@ -1,6 +1,6 @@
 """Traces of figures made of cells: a cell itself, window means, reaches, pairs, links, and implied EIRP.
 
-Each gives what was found, the formula in words, and inputs from which the figure can be computed again.
+Each gives the result, the formula in words, and inputs from which the figure can be computed again.
 """
 
 from __future__ import annotations

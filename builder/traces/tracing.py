@@ -139,7 +139,7 @@ def _ground_texts(document: Json) -> Iterator[str]:
 
 def _side_texts(side: Json) -> Iterator[str]:
     if "cells" not in side:
-        yield f"  {_place_text(side['row'])}{_said_text(side['row'])}"
+        yield f"  {_place_text(side['row'])}{_stated_text(side['row'])}"
         if side["log"]:
             yield f"  log {_log_text(side['log'])}"
         elif "outcome" in side:
@@ -176,7 +176,7 @@ def _log_text(log: Json) -> str:
     return f"{rows}{_file_text(log)}{through}"
 
 
-def _said_text(row: Json) -> str:
+def _stated_text(row: Json) -> str:
     """What a row says, where the figure is the row itself: ": 61.5 reading_c, 23.5 ambient_c"."""
     where = {"batch", "file", "row", "sha256", "at_utc", "repeat", "typed", "log", "corrected"}
     stated = [f"{value} {name}" for name, value in row.items() if name not in where and value is not None]

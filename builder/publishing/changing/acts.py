@@ -68,7 +68,7 @@ class Acts:
 
 def acts_of(copy: Database, *, published: Database, since: str, until: str) -> Acts:
     """The acts that a public *copy* records and the *published* one does not."""
-    corrections, before = (Counter(map(_told, queries.corrections(db))) for db in (copy, published))
+    corrections, before = (Counter(map(_told_correction, queries.corrections(db))) for db in (copy, published))
     over = {_over(embargo) for embargo in queries.embargoes(published)}
     withdrawn, formerly = ({(w.what, w.id) for w in queries.withdrawals(db)} for db in (copy, published))
     declared = copy.execute("SELECT batch_id FROM method WHERE batch_id IS NOT NULL ORDER BY version").fetchall()
@@ -85,7 +85,7 @@ def acts_of(copy: Database, *, published: Database, since: str, until: str) -> A
     )
 
 
-def _told(c: Correction) -> ToldCorrection:
+def _told_correction(c: Correction) -> ToldCorrection:
     return ToldCorrection(c.table, c.column, c.was, c.now, c.reason, c.date)
 
 

@@ -47,7 +47,7 @@ def with_history(
             continue
         if former.figure not in record.figures and muted & _devices(former.about):
             continue  # it may be about something hidden, and nothing printed now shows that it is not
-        if not _may_be_told(former, contents.catalogue, contents.results) or secret(
+        if not _subjects_remain(former, contents.catalogue, contents.results) or secret(
             "\n".join([former.figure, former.text, former.why])
         ):
             continue
@@ -70,7 +70,7 @@ def _before_it_was_seen(hidden: Iterable[str], old: Record, record: Record) -> d
     return before
 
 
-def _may_be_told(former: Former, catalogue: Catalogue, results: Results) -> bool:
+def _subjects_remain(former: Former, catalogue: Catalogue, results: Results) -> bool:
     """Whether the copy still holds everything that a figure is about."""
     bench = results.bench
     known = {"device": bench.devices, "client": bench.clients, "house": bench.houses, "session": catalogue.sessions}
