@@ -1,10 +1,10 @@
-"""Opening a catalogue: pragmas, version check, and the plain words for a file that is none.
+"""Opening a catalogue: pragmas, version check, and plain words for a file that is not one.
 
 Writing goes through a rollback journal, not a write-ahead log: the file alone is the whole catalogue whenever
-nobody writes, a log of millions of samples is written once and not twice, and there is one writer anyway.
+nothing is being written, a log of millions of samples is written once and not twice, and there is one writer anyway.
 
-A catalogue of an earlier version is brought to this one when it is opened for writing. Who only reads must not change
-the file, and reads a copy of it in memory that was brought to this version.
+A catalogue of an earlier version is brought to this one when it is opened for writing. A reader must not change
+the file, and gets a copy in memory that was brought to this version.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from catalog.errors import CatalogUnusable, WriteRefused
 
 # "Likl": lets us tell a catalogue from any other SQLite file before touching it.
 APPLICATION_ID = 0x4C696B6C
-WAIT_S = 10.0  # for somebody else who writes, or reads what is about to be written
+WAIT_S = 10.0  # until another process has finished writing, or reading what is about to be written
 PAGE_BYTES = 16384  # logs are stored as texts of many megabytes
 MOST_IN_MEMORY_BYTES = 1_000_000_000  # SQLite takes 2**30, and a step may add to a copy
 
@@ -45,7 +45,7 @@ def open_catalog(path: Path, *, readonly: bool) -> Database:
     """Open the catalogue at *path*. Transactions are explicit (isolation_level None).
 
     Raises  CatalogUnusable: no such file, not a catalogue, damaged, or of a newer version; WriteRefused: sound, but
-            the disk is full or nobody may write beside it, which even a reader has to.
+            the disk is full, or its folder is not writable, which even a reader needs.
     """
     if readonly:
         connection = sqlite3.connect(_uri_to_read(path), uri=True, isolation_level=None, timeout=WAIT_S)
@@ -136,7 +136,7 @@ def _copied(path: Path, state: tuple[int, ...]) -> tuple[str, sqlite3.Connection
 
 
 def not_written(failure: sqlite3.Error) -> WriteRefused | None:
-    """What to say of a failed write that is no fault of the catalogue: a full disk is not a damaged file.
+    """What to say of a failed write that is not the fault of the catalogue: a full disk is not a damaged file.
 
     None where the failure is something else.
     """

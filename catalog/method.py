@@ -1,7 +1,7 @@
 """The constants of the method: those a bench may declare, and those that are the rule.
 
 Stored in the catalogue as a versioned set; the method page prints them from the very values the
-builder used. What nobody declared is None here and takes the practice value, and every figure that
+builder used. What was not declared is None here and takes the practice value, and every figure that
 leans on such a value says "assumed".
 """
 
@@ -48,7 +48,7 @@ WINDOW_NAMES = ("near", "middle", "far")
 class Constants:
     """What a bench declared. None: not declared.
 
-    attenuation_sigma_db  what is not known of one spot's own attenuation; left out: from its readings [dB]
+    attenuation_sigma_db  uncertainty of one spot's own attenuation; left out: from its readings [dB]
     placement_sigma_db    scatter of standing there again, at every visit [dB]
     calibration_sigma_db  reference source and receiver, common to the spots read with them [dB]
     level_sigma_db        one received level [dB]
@@ -80,28 +80,28 @@ class Constants:
         return json.dumps(values, sort_keys=True)
 
 
-def laid_over(current: Constants, said: Mapping[str, Any]) -> Constants:
-    """The set after a batch said something: its values instead of the old ones, windows band by band."""
-    values = dict(said)
+def laid_over(current: Constants, declared: Mapping[str, Any]) -> Constants:
+    """The set after a batch declared something: its values instead of the old ones, windows band by band."""
+    values = dict(declared)
     if "windows" in values:
         values["windows"] = {**current.windows, **values["windows"]}
     return replace(current, **values)
 
 
 def versions_of(declarations: Iterable[tuple[str, str]]) -> list[tuple[str, Constants]]:
-    """The versions that batches make of what they said, laid over the shipped set in their order.
+    """The versions made by the declarations of batches, laid over the shipped set in their order.
 
-    declarations  (batch, what it said as JSON text)
-    Returns       (batch, set) of each version from the second on; what changed nothing made none
+    declarations  (batch, what it declared as JSON text)
+    Returns       (batch, set) of each version from the second on; a declaration that changes nothing makes none
     """
     current = Constants(version=1)
-    found = []
-    for batch, said in declarations:
-        new = laid_over(current, json.loads(said))
+    versions = []
+    for batch, declared in declarations:
+        new = laid_over(current, json.loads(declared))
         if new.to_json() != current.to_json():
             current = replace(new, version=current.version + 1)
-            found.append((batch, current))
-    return found
+            versions.append((batch, current))
+    return versions
 
 
 def constants_from_json(text: str, *, version: int) -> Constants:

@@ -158,8 +158,8 @@ def possible_units(text: str) -> tuple[Unit, ...]:
 
 def parse_unit(text: str) -> Unit | None:
     """The unit that the spelling *text* means, or None when it is unknown or has two readings."""
-    found = possible_units(text)
-    return found[0] if len(found) == 1 else None
+    units = possible_units(text)
+    return units[0] if len(units) == 1 else None
 
 
 def ratio(source: Unit, target: Unit) -> Fraction:

@@ -35,7 +35,7 @@ def whole_file(target: Path, *, new: bool = False) -> Iterator[BinaryIO]:
     Raises  WriteRefused: it cannot be written. Then, and whenever the block fails, all is as it was.
     """
     place = _real(target)
-    with _told(target), _folder_of(place, made=new):
+    with _os_errors_refused(target), _folder_of(place, made=new):
         if target.exists() and not target.is_file() and not target.is_dir():
             with target.open("wb") as file:
                 yield file
@@ -62,7 +62,7 @@ def whole_folder(target: Path) -> Iterator[Path]:
             *target* is as it was.
     """
     place = _real(target)
-    with _told(target), draft_beside(place) as draft:
+    with _os_errors_refused(target), draft_beside(place) as draft:
         draft.mkdir()
         yield draft
         for path in sorted(draft.rglob("*")):
@@ -85,10 +85,10 @@ def draft_beside(place: Path) -> Iterator[Path]:
         raise InputRefused(f"The folder {place.parent} does not exist, so nothing can be written in it.")
     forget_abandoned(place.parent)
     while True:
-        with _told(place):
+        with _os_errors_refused(place):
             folder = Path(tempfile.mkdtemp(prefix=_DRAFTS, dir=place.parent))
         descriptor = os.open(folder, os.O_RDONLY)
-        # Between the two lines above it had no owner yet, and somebody who cleans up may have taken it away.
+        # Between the two lines above it had no owner yet, and another process that cleans up may have removed it.
         if lock(descriptor) is not False and folder.exists():
             break
         os.close(descriptor)
@@ -102,7 +102,7 @@ def draft_beside(place: Path) -> Iterator[Path]:
 def take_name(draft: Path, place: Path) -> None:
     """Give the finished file *draft* the name *place*, which must be free.
 
-    Raises  WriteRefused: somebody else made one of this name meanwhile.
+    Raises  WriteRefused: another process made one of this name meanwhile.
     """
     taken = f"{place} was made by someone else meanwhile. Nothing was changed; try again."
     try:
@@ -119,7 +119,7 @@ def take_name(draft: Path, place: Path) -> None:
 def forget_abandoned(folder: Path) -> None:
     """Remove the drafts in *folder* whose writers were killed."""
     for draft in folder.glob(f"{_DRAFTS}*"):
-        with suppress(OSError):  # it is gone by now, or somebody else's
+        with suppress(OSError):  # it is gone by now, or belongs to another process
             descriptor = os.open(draft, os.O_RDONLY | os.O_NOFOLLOW)
             try:
                 if lock(descriptor):
@@ -131,7 +131,7 @@ def forget_abandoned(folder: Path) -> None:
 def lock(descriptor: int) -> bool | None:
     """Hold an open folder for this process; a killed process lets go by itself.
 
-    False where another process holds it, None on a file system without locks: there nobody can tell.
+    False where another process holds it, None on a file system without locks, where it is unknown.
     """
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -170,13 +170,14 @@ def _folder_of(place: Path, *, made: bool) -> Iterator[None]:
         yield
     except BaseException:
         if made and not was_there:
-            with suppress(OSError):  # somebody else has put something in it
+            with suppress(OSError):  # another process has put something in it
                 folder.rmdir()
         raise
 
 
 @contextmanager
-def _told(target: Path) -> Iterator[None]:
+def _os_errors_refused(target: Path) -> Iterator[None]:
+    """Turn an OSError into WriteRefused, with the reason."""
     try:
         yield
     except OSError as failure:
@@ -185,7 +186,7 @@ def _told(target: Path) -> Iterator[None]:
 
 
 def _real(path: Path) -> Path:
-    """Where *path* leads; unlike Path.resolve, a loop of links is left for whoever opens it."""
+    """Where *path* leads; unlike Path.resolve, a loop of links is left for the caller that opens it."""
     return Path(os.path.realpath(path))
 
 

@@ -62,8 +62,8 @@ class Coverage:
     @property
     def counts(self) -> dict[State, int]:
         """State -> number of cells, every state named."""
-        found = Counter(c.state for c in self.cells)
-        return {state: found[state] for state in STATES}
+        by_state = Counter(c.state for c in self.cells)
+        return {state: by_state[state] for state in STATES}
 
     @property
     def share(self) -> float:
@@ -102,7 +102,7 @@ def planned_cells(db: Database, like: str, *, of: str | None = None) -> list[Pla
     """Every cell in which *like* was measured at a spot, as far as device *of* has a radio for it.
 
     Clients that were withdrawn are left out; of several drivers the one of the last run is taken.
-    Raises  UnknownName for a device nobody entered.
+    Raises  UnknownName for a device that is not in the catalogue.
     """
     devices = {d.device_id: d for d in queries.devices(db)}
     gone = {w.id for w in queries.withdrawals(db) if w.what == "client"}
@@ -112,8 +112,8 @@ def planned_cells(db: Database, like: str, *, of: str | None = None) -> list[Pla
     runs = [r for r in queries.runs(db) if r.device == like and r.spot is not None and r.client not in gone]
     for run in sorted(runs, key=lambda r: r.at_utc):
         last_driver[run.client] = run.driver
-    found = {_cell(r, last_driver[r.client]) for r in runs if wanted is None or _can(wanted, r)}
-    return sorted(found, key=_order)
+    cells = {_cell(r, last_driver[r.client]) for r in runs if wanted is None or _can(wanted, r)}
+    return sorted(cells, key=_order)
 
 
 def reference_device(db: Database, *, of: str | None = None) -> str:
@@ -135,10 +135,11 @@ def reference_device(db: Database, *, of: str | None = None) -> str:
 def coverage(db: Database, device: str, *, like: str | None = None, today: date) -> Coverage:
     """How many of the cells that *like* (else the reference device) was measured in *device* has been measured in.
 
-    Once *device* has runs, only the houses it was tested in count. Raises  UnknownName for a device nobody entered.
+    Once *device* has runs, only the houses it was tested in count.
+    Raises  UnknownName for a device that is not in the catalogue.
     """
     devices = {d.device_id: d for d in queries.devices(db)}
-    own = _device(devices, device)
+    subject = _device(devices, device)
     like = like or reference_device(db, of=device)
     by_cell: dict[tuple[object, ...], list[Run]] = {}
     for run in queries.runs(db):
@@ -147,7 +148,7 @@ def coverage(db: Database, device: str, *, like: str | None = None, today: date)
     houses = {run.house for runs in by_cell.values() for run in runs}
     planned = [c for c in planned_cells(db, like, of=device) if not houses or c.house in houses]
     cells = tuple(_covered(cell, by_cell.get(_link(cell), ())) for cell in planned)
-    days = {u.unit_id: (date.fromisoformat(u.returned) - today).days for u in own.units if u.returned}
+    days = {u.unit_id: (date.fromisoformat(u.returned) - today).days for u in subject.units if u.returned}
     return Coverage(device, like, cells, days)
 
 

@@ -106,7 +106,7 @@ def begin_batch(
     catalog  None for a first batch: then a client and a house are in the skeleton, too
     like     the device whose radios and cells are taken over; for a plan the reference device where None
     plan     runs.csv holds a row for every repeat of every cell; else its header
-    Raises   InputRefused for a folder that holds something; UnknownName for a device nobody entered.
+    Raises   InputRefused for a folder that holds something; UnknownName for a device that is not in the catalogue.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputRefused(f"{folder} holds something already. A new batch wants a folder of its own.")

@@ -71,7 +71,7 @@ def read_lines(file: str, content: bytes, *, today: dt.date) -> tuple[list[Line]
 
 
 def _not_shown(table: RawTable) -> Iterator[Problem]:
-    """What a workbook hides or lost: a correction is one act, so there is nobody to answer later."""
+    """What a workbook hides or lost: a correction is one act, so nothing can be answered later."""
     hidden = len(table.hidden_rows) + len(table.hidden_columns) + (table.hidden_sheet is not None)
     if hidden:
         shown = Trouble("Parts of the workbook are hidden or filtered out.", "Unhide or delete them.", "hidden-rows")

@@ -81,11 +81,11 @@ class Finder:
             )
             self.problems.append(line.problem(why, "column"))
             return
-        found = self._find(subject, line)
-        if isinstance(found, Trouble):
-            self.problems.append(line.problem(found, "key"))
+        row = self._find(subject, line)
+        if isinstance(row, Trouble):
+            self.problems.append(line.problem(row, "key"))
             return
-        self._change(subject, found, name, line)
+        self._change(subject, row, name, line)
 
     def _rows(self, table: str) -> dict[int, Row]:
         if table not in self._tables:
@@ -206,12 +206,12 @@ def _stored(subject: Subject, name: str, value: Any, line: Line) -> Row:
         return {column: value.utc} | ({typed: value.typed} if typed else {})
     if name == "throughput":
         attempt = value or Attempt(None, None)
-        found: Row = {column: attempt.mbit_s}
+        changed: Row = {column: attempt.mbit_s}
         if subject.table == "run":
-            found["throughput_typed"] = line.now
+            changed["throughput_typed"] = line.now
             if attempt.outcome is not None:
-                found["outcome"] = attempt.outcome
-        return found
+                changed["outcome"] = attempt.outcome
+        return changed
     return {column: value}
 
 
@@ -246,9 +246,9 @@ def rebuild(changes: Iterable[Change], known: Known, problems: list[Problem]) ->
         else:
             built = BUILDERS[stem][1](table, typed, resolver, known)
         for problem in table.problems:
-            own = change.line_of(problem.column)
+            cell = change.line_of(problem.column)
             problems.append(
-                Trouble(problem.expected, problem.remedy, problem.code).at(own.file, own.row, "now", own.now)
+                Trouble(problem.expected, problem.remedy, problem.code).at(cell.file, cell.row, "now", cell.now)
             )
         if not table.problems:
             moved = {name for name, _ in change.lines} & _PLACE_COLUMNS

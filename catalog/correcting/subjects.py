@@ -104,8 +104,8 @@ class Subject:
         name = typed.strip().casefold().replace(" ", "_")
         if name in self.columns or name in self.address:
             return name
-        if self.stem is not None and isinstance(found := heading_of(typed, self.stem), tuple):
-            return found[0].name
+        if self.stem is not None and isinstance(heading := heading_of(typed, self.stem), tuple):
+            return heading[0].name
         names = [*self.columns, *self.address]
         near = nearest(name, names)
         meant = f" Did you mean {near[0]}?" if near else ""
@@ -145,10 +145,10 @@ class Subject:
 
 def _tables() -> dict[str, Subject]:
     stems = {"spots": "spot_reading"} | {stem: table for stem, (table, _, _) in BUILDERS.items()}
-    found = {}
+    subjects = {}
     for stem, table in stems.items():
         names = [column.name for column in TABLES[stem].columns]
-        found[stem] = Subject(
+        subjects[stem] = Subject(
             name=stem,
             table=table,
             stem=stem,
@@ -156,17 +156,17 @@ def _tables() -> dict[str, Subject]:
             address=_PLACE,
             fixed=_FIXED_IN_TABLES | (_FIXED_IN_SPOTS if stem == "spots" else {}),
         )
-    return found
+    return subjects
 
 
 def _things() -> dict[str, Subject]:
-    found = {}
+    subjects = {}
     for name, (table, keys) in {**thing_keys.SPECS, **settings.SPECS}.items():
         columns = {key: spec.column for key, spec in keys.items() if key not in ("format", "devices")}
         if name == "article":
             columns["published"] = "published_utc"
         owner = name.partition(".")[0]
-        found[name] = Subject(
+        subjects[name] = Subject(
             name=name,
             table=table,
             stem=None,
@@ -175,7 +175,7 @@ def _things() -> dict[str, Subject]:
             keys=keys,
             fixed={key: _ID if key != "timezone" else "It has settled times already." for key in _NAMED_BY[name]},
         )
-    found["embargo"] = Subject(
+    subjects["embargo"] = Subject(
         name="embargo",
         table="embargo",
         stem=None,
@@ -183,7 +183,7 @@ def _things() -> dict[str, Subject]:
         address={"device": "device_id", "unit": "unit_id", "firmware": "version", "batch": "batch_id"},
         keys=_EMBARGO,
     )
-    return found
+    return subjects
 
 
 SUBJECTS: Mapping[str, Subject] = {**_tables(), **_things()}
@@ -203,9 +203,9 @@ def subject_called(typed: str) -> Subject | Trouble:
     """The table or thing that *typed* means: "runs", "runs.csv", "device.unit"."""
     name = typed.strip().casefold()
     name = name.rsplit(".", 1)[0] if name.endswith((".csv", ".tsv", ".xlsx", ".ods")) else name
-    found = SUBJECTS.get(_OTHER_NAMES.get(name, name))
-    if found is not None:
-        return found
+    subject = SUBJECTS.get(_OTHER_NAMES.get(name, name))
+    if subject is not None:
+        return subject
     near = nearest(name, SUBJECTS)
     meant = f" Did you mean {near[0]}?" if near else ""
     return Trouble(f"There is no table {typed!r}.{meant}", f"Tables are {', '.join(SUBJECTS)}.", "unknown-table")
@@ -228,22 +228,22 @@ def read_until(text: str) -> Instant | Trouble:
     """An instant as text with its zone: "2025-06-10T09:00 America/New_York", or with an offset."""
     moment, _, zone = text.strip().rpartition(" ")
     named = bool(moment) and not isinstance(zone_called(zone), Trouble)
-    found = read_instant(moment, zone) if named else read_instant(text, None)
-    if isinstance(found, Trouble):
-        return found
-    return Instant(utc_text(found), text.strip(), "")
+    instant = read_instant(moment, zone) if named else read_instant(text, None)
+    if isinstance(instant, Trouble):
+        return instant
+    return Instant(utc_text(instant), text.strip(), "")
 
 
 def _read_key(key: Key, text: str) -> Any:
     """A value of batch.toml typed in a cell: text as it stands, else what TOML would make of it."""
-    found = key.read(text)
-    if not isinstance(found, Trouble):
-        return found
+    value = key.read(text)
+    if not isinstance(value, Trouble):
+        return value
     try:
-        value = parse_toml(f"value = {text}")["value"]
+        parsed = parse_toml(f"value = {text}")["value"]
     except tomllib.TOMLDecodeError:
-        return found
-    return key.read(value)
+        return value
+    return key.read(parsed)
 
 
 def _id_of(name: str, value: str, known: Known) -> str:

@@ -16,7 +16,7 @@ _LOG_WHITE = (-6.0, 16.0)
 """Natural logarithm of the least and most white noise that a fit tries; beyond them nothing changes. [1]"""
 
 _MEMORIES = 13
-"""Memories that a fit tries before it searches between the best of them, for it may have several minima. [1]"""
+"""Memories that a fit tries before it searches between the best of them, because it may have several minima. [1]"""
 
 _BANDS = 120
 """Bands in which the fit sums the spectrum where it is smooth, so that long runs take no longer. [1]"""

@@ -1,4 +1,4 @@
-"""Which time a log covers. What nobody logged is not filled in: it is left out of every figure, and its length is said.
+"""Which time a log covers. Gaps are not filled in: every figure leaves them out, and their length is stated.
 
 Lengths are of any unit, as long as it is one; whole numbers stay whole numbers.
 """
@@ -80,7 +80,7 @@ class Coverage:
 
 
 def coverage(starts: Times, lengths: Times) -> Coverage:
-    """How much of its time a log covers. Whether the client or only its log was silent in a gap, nobody knows.
+    """How much of its time a log covers. In a gap, it is unknown whether the client or only its log was silent.
 
     starts   shape (n,), n at least 1, rising.
     lengths  shape (n,), above 0.

@@ -1,6 +1,6 @@
 """All figures of a log together, as the catalogue keeps them. Names end in their unit, or are counts.
 
-A figure that there is none of (a percentile among the failures, a period not found) is left out.
+A figure without a value (a percentile among the failures, a period not found) is left out.
 """
 
 from __future__ import annotations
@@ -50,30 +50,30 @@ def longrun_digest(log: Log, *, key: Iterable[str]) -> dict[str, float]:
     key  what tells the run apart from every other; the surrogates of the period follow from it.
     """
     seed = int.from_bytes(hashlib.sha256("\x1f".join(key).encode()).digest(), "big")
-    found = summarise(*_intervals(log), rng=np.random.default_rng(seed))
+    summary = summarise(*_intervals(log), rng=np.random.default_rng(seed))
     figures = _figures(
         log,
-        evenness=found.evenness,
-        duration_s=found.duration_s,
-        logged_s=found.logged_s,
-        longest_gap_s=found.longest_gap_s,
-        mean_mbit_s=found.mean,
-        median_mbit_s=found.median,
-        p05_mbit_s=found.fifth_percentile,
-        longest_stall_s=found.longest_stall_s,
-        step_s=found.step_s,
+        evenness=summary.evenness,
+        duration_s=summary.duration_s,
+        logged_s=summary.logged_s,
+        longest_gap_s=summary.longest_gap_s,
+        mean_mbit_s=summary.mean,
+        median_mbit_s=summary.median,
+        p05_mbit_s=summary.fifth_percentile,
+        longest_stall_s=summary.longest_stall_s,
+        step_s=summary.step_s,
     )
-    if found.drift is not None:
-        figures |= _named(found.drift, DRIFT)
-    if found.period is not None:
-        figures |= _named(found.period, PERIOD)
+    if summary.drift is not None:
+        figures |= _named(summary.drift, DRIFT)
+    if summary.period is not None:
+        figures |= _named(summary.period, PERIOD)
     return figures
 
 
 def _figures(
     log: Log, *, evenness: float | None, duration_s: float, longest_gap_s: float, **known: float
 ) -> dict[str, float]:
-    """What is known, with what the rates are without their times; what there is none of is left out."""
+    """The known figures, and those that the rates give without their times; figures without a value are left out."""
     assert log.rate_bit_s is not None
     rates = log.rate_bit_s / 1e6
     before_s, after_s = log.before_us / 1e6, log.after_us / 1e6
@@ -113,9 +113,9 @@ PERIOD = {
 }
 
 
-def _named(found: Drift | Period, names: Mapping[str, str]) -> dict[str, float]:
-    assert {field.name for field in fields(found)} == names.keys()
-    return {figure: float(getattr(found, name)) for name, figure in names.items()}
+def _named(result: Drift | Period, names: Mapping[str, str]) -> dict[str, float]:
+    assert {field.name for field in fields(result)} == names.keys()
+    return {figure: float(getattr(result, name)) for name, figure in names.items()}
 
 
 def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[str, float]:
@@ -180,12 +180,12 @@ def _in_a_row(log: Log, planned: int, target_ms: float | None) -> dict[str, floa
 
 
 def _percentile_figures(finished_ms: Floats, planned: int, prefix: str) -> dict[str, float]:
-    found: dict[str, float] = {}
+    figures: dict[str, float] = {}
     for one in percentiles(finished_ms, PERCENTS, planned=planned):
         for figure, ms in (("", one.ms), ("_low", one.low_ms), ("_high", one.high_ms)):
             if ms is not None and ms != math.inf:
-                found[f"{prefix}{one.percent}{figure}_ms"] = ms
-    return found
+                figures[f"{prefix}{one.percent}{figure}_ms"] = ms
+    return figures
 
 
 def _playout_figures(log: Log, planned: int, recipe: Mapping[str, Any]) -> dict[str, float]:

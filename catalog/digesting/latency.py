@@ -154,11 +154,11 @@ def percentiles(finished_ms: Latencies, percents: Sequence[int] = PERCENTS, *, p
     def at(rank: int) -> float:
         return float(ordered[rank - 1]) if rank <= len(ordered) else math.inf
 
-    found = []
+    results = []
     for percent in percents:
         ms = at(_rank(percent, planned, finished=len(ordered)))
         ends = rank_interval(planned, percent / 100)
-        found.append(
+        results.append(
             Percentile(
                 percent=percent,
                 ms=None if ms == math.inf else ms,
@@ -167,7 +167,7 @@ def percentiles(finished_ms: Latencies, percents: Sequence[int] = PERCENTS, *, p
                 high_ms=None if ends.high is None else at(ends.high),
             )
         )
-    return tuple(found)
+    return tuple(results)
 
 
 def on_time_share(finished_ms: Latencies, target_ms: float, *, planned: int) -> float:

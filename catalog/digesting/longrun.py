@@ -114,9 +114,9 @@ def evenness(mbit_s: FloatArray, seconds: FloatArray) -> float | None:
 
 
 def longest_stall_s(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> float:
-    """Longest unbroken time in which as good as nothing came: at most 1 % of the median. [s]
+    """Longest unbroken time in which next to nothing came: at most 1 % of the median. [s]
 
-    A gap in the log of more than half an interval ends a stall, because nobody knows what happened in it.
+    A gap in the log of more than half an interval ends a stall, because what happened in it is unknown.
 
     start_s, seconds, mbit_s  as `summarise`.
     Source                    own rule (practice).
@@ -140,7 +140,7 @@ def even_grid(start_s: FloatArray, seconds: FloatArray, mbit_s: FloatArray) -> t
     total_s = float(start_s[-1] + seconds[-1] - start_s[0])
     step_s = float(np.median(seconds))
     if len(start_s) > 1 and (apart_s := float(usual_step(start_s))) > 1.01 * step_s:
-        step_s = apart_s  # a log that looks at a part of each step has one value a step
+        step_s = apart_s  # a log that looks at a part of each step has one value per step
     step_s = max(step_s, total_s / MOST_GRID_SAMPLES)
     count = max(1, round(total_s / step_s))
     ends = start_s + seconds

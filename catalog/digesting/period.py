@@ -40,7 +40,7 @@ _AS_STRONG = 0.25
 
 @dataclass(frozen=True)
 class Period:
-    """A wave that stands out of its background. What causes it cannot be told from one client.
+    """A wave that stands out from its background. What causes it cannot be told from one client.
 
     period_s  [s]
     cycles    how often it was seen, in the time that was logged. [1]
@@ -88,7 +88,7 @@ def find_period(
     spectrum = _spectrum(values, known)
     if spectrum is None:
         return None
-    # What stands out is no part of the background, or a slow wave would be taken for wander.
+    # What stands out is not part of the background, or a slow wave would be taken for wander.
     spectrum = replace(spectrum, wave=least + int(spectrum.ratios[least - 1 :].argmax()))
     largest = spectrum.ratios[least - 1 :].max()
     highest = np.empty(SURROGATES)
@@ -196,7 +196,7 @@ def _fraction(power: FloatArray, strongest: int, standing_out: Whole, least: int
     """
     slower = standing_out[standing_out <= strongest]
     fractions = np.rint(strongest / slower).astype(int)
-    often = strongest >= least * fractions  # a base that was seen too seldom is no base
+    often = strongest >= least * fractions  # a base that was seen too seldom does not count
     fits = np.abs(strongest / fractions - slower) <= 1  # the periodogram cannot tell closer ones apart
     as_strong = power[slower - 1] >= _AS_STRONG * power[strongest - 1]
     return int(fractions[often & fits & as_strong][0])

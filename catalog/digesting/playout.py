@@ -60,9 +60,9 @@ def replay(
 ) -> Playout:
     """Play segments in order, as if each had been asked for as soon as a player could ask.
 
-    Segment k is asked for at k times its length. Where the log shows that whoever asked waited for the segment before,
-    it is asked for when that one is there, if that is later. It takes as long as it took. So idle time between requests
-    is not a stall, and waiting for the network is.
+    Segment k is asked for at k times its length. Where the log shows that the client waited for the previous segment,
+    it is asked for when that one has arrived, if that is later. Its transfer time is the logged one. So idle time
+    between requests is not a stall, and waiting for the network is.
 
     Playback starts once start_buffer_s of media have arrived, or all there is. A segment that is not there when the one
     before it ends stalls playback until it has come or failed; one that failed is skipped. Stalls that touch are one.
@@ -73,7 +73,7 @@ def replay(
     planned         segments the plan asked for, at least n; those beyond the log are lost. [1]
     segment_s       media in one segment, above 0. [s]
     start_buffer_s  media to collect before the start, at least 0. [s]
-    slack_s         whoever asks less than this before the segment before is there has waited for it. [s]
+    slack_s         a client that asks less than this before the previous segment is complete has waited for it. [s]
     Raises          ValueError for a length not above 0, a negative buffer or time, or planned < n.
     Source          method section 6.
     """

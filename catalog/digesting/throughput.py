@@ -23,7 +23,7 @@ def interval_mean_mbit_s(
 ) -> float | None:
     """Mean rate of a run: everything carried after the warm-up, divided by the time it took. [Mbit/s]
 
-    Intervals that begin before the warm-up is over are left out whole, because nobody knows when inside an
+    Intervals that begin before the warm-up is over are left out whole, because it is unknown when inside an
     interval its bytes came. Time between intervals that no interval covers counts neither way.
 
     start_s       shape (n,), when each interval began, any zero. [s]

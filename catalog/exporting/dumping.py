@@ -1,9 +1,9 @@
 """A whole catalogue as plain text, JSON Lines in a stable order, and back again without a byte of difference.
 
-The first line says what it is. Then comes one line a row: {"row": {column: value}, "table": name}, tables in the
+The first line says what it is. Then comes one line per row: {"row": {column: value}, "table": name}, tables in the
 order in which they can be filled, rows by their key, columns by name. Bytes are {"base64": text}. The last line counts
 the rows of each table and holds the SHA-256 of everything before it: {"rows": {table: count}, "sha256": text}. A dump
-that was cut has none, and would make a catalogue without, say, its embargoes.
+that was cut short lacks it, and would make a catalogue without, say, its embargoes.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from catalog.whole_files import require_apart, whole_file
 FORMAT = "likeloss catalogue"
 DUMP_VERSION = 2  # 1 had no last line, and its first one no "dump_version"
 _AT_ONCE = 1000  # rows written to the file together
-_LONGEST_HEAD = 1000  # bytes: a file that is no dump may be one line of gigabytes
+_LONGEST_HEAD = 1000  # bytes: a file that is not a dump may be one line of gigabytes
 
 
 def dump(db: Database, out: BinaryIO) -> None:
@@ -77,7 +77,7 @@ def dump_to(db: Database, file: Path) -> None:
 def load(source: BinaryIO, path: Path) -> None:
     """Make the catalogue at *path* from a dump; one of a catalogue of an earlier version is brought to this one.
 
-    Raises  InputRefused: the catalogue holds data already, or the text is no whole dump (with the line);
+    Raises  InputRefused: the catalogue holds data already, or the text is not a whole dump (with the line);
             CatalogUnusable for a dump of a newer version.
     """
     with writable(path) as db:
@@ -167,7 +167,7 @@ def _version_of_dump(line: bytes) -> int:
 
 
 def _head(line: bytes) -> tuple[int, int] | None:
-    """Versions of the catalogue and of the dump that a first line names; None for a line that is none."""
+    """Versions of the catalogue and of the dump that a first line names; None for any other line."""
     try:
         head = json.loads(line)
         versions = head["catalogue_version"], head.get("dump_version", 1)

@@ -1,7 +1,7 @@
 """Whether the file of a catalogue is what was written to it: SQLite's own checks, its tables, and the form of its values.
 
 A bit that a disk or a cable turned may leave a file that SQLite reads without complaint and that holds a day called
-"2025-05-1*", a text that is no text, or a throughput of 10^200 Mbit/s. Whatever entry never lets in is damage.
+"2025-05-1*", a text that cannot be decoded, or a throughput of 10^200 Mbit/s. What entry would refuse is damage.
 """
 
 from __future__ import annotations

@@ -47,7 +47,7 @@ def findings_of(db: Database) -> Iterator[Finding]:
                     damaged = True
                     yield finding
             except sqlite3.Error as failure:
-                if not_written(failure) is not None:  # locked, say, which is no damage
+                if not_written(failure) is not None:  # locked, say, which is not damage
                     raise
                 damaged = True
                 yield Finding("", None, f"A part of the file cannot be read: {in_a_line(failure)}.")
@@ -55,7 +55,7 @@ def findings_of(db: Database) -> Iterator[Finding]:
                 trouble = trouble or failure
     finally:
         db.conn.text_factory = as_text
-    # Damaged values make a step stumble in ways nobody can list. Where nothing is damaged, it is our own mistake.
+    # Damaged values make a step fail in ways that cannot be listed. Where nothing is damaged, it is a bug.
     if trouble is not None and not damaged:
         raise trouble
 
@@ -73,7 +73,7 @@ def damage_of(path: Path) -> str | None:
 
 
 def _readable(text: bytes) -> str:
-    """A text of which `values` tells that it is none is read all the same, so that the other steps go on."""
+    """A text that cannot be decoded is read all the same, so that the other steps go on; `values` reports it."""
     return text.decode("utf-8", "replace")
 
 
@@ -123,27 +123,27 @@ def _epochs(db: Database) -> Iterator[Finding]:
     for _, row in numbered_rows(db, "spot_reading"):
         readings[tuple(row[column] for column in KEY)].append(row)
     for rowid, epoch in numbered_rows(db, "epoch"):
-        own = sorted(
+        of_epoch = sorted(
             readings.get(tuple(epoch[column] for column in KEY), []), key=lambda reading: reading["reading_number"]
         )
-        if not own:
+        if not of_epoch:
             yield Finding("epoch", rowid, f"{epoch['spot']} from {epoch['valid_from']} has no readings.")
             continue
-        for column, value in digest_of_readings(own).items():
+        for column, value in digest_of_readings(of_epoch).items():
             if not _same(value, epoch[column]):
                 text = f"{column} of {epoch['spot']} from {epoch['valid_from']} is {epoch[column]}"
                 yield Finding("epoch", rowid, f"{text}, but its readings come to {value}.")
 
 
 def _methods(db: Database) -> Iterator[Finding]:
-    """The versions are what the batches said, laid over each other."""
+    """The versions are the declarations of the batches, laid over each other."""
     versions = queries.methods(db)
     if db.table("batch").count_where("entered_utc IS NULL"):
         return  # a copy, which keeps the versions only
     expected = ["{}", *(constants.to_json() for _, constants in versions_of(db.execute(_DECLARATIONS)))]
-    for number, (found, wanted) in enumerate(zip(versions, expected, strict=False), start=1):
-        if found.to_json() != wanted:
-            yield Finding("method", number, f"It is {found.to_json()}, but the batches said {wanted}.")
+    for number, (stored, declared) in enumerate(zip(versions, expected, strict=False), start=1):
+        if stored.to_json() != declared:
+            yield Finding("method", number, f"It is {stored.to_json()}, but the batches said {declared}.")
     if len(versions) != len(expected):
         text = f"There are {len(versions)} versions, but the batches said {len(expected)}."
         yield Finding("method", None, text)

@@ -1,4 +1,4 @@
-"""What figures rest on and what readers are told, row by row: a key that stays, the values, what the row is about.
+"""What figures rest on and what readers see, row by row: a key that stays, the values, what the row is about.
 
 Two copies of a catalogue are compared by these. Row numbers, places in files and names of batches are left out: they
 may differ between copies that say the same.
@@ -140,12 +140,12 @@ class Fact:
 
 def facts(db: Database) -> dict[str, Fact]:
     """Every fact of a catalogue or a copy of one, by its key as text: table and key columns as JSON."""
-    found: dict[str, Fact] = {}
+    result: dict[str, Fact] = {}
     for table, (keys, about) in _FACTS.items():
         left_out = _NOT_VALUES.union(keys)
         for number, row in numbered_rows(db, table):
             key = json.dumps([table, *(row[column] for column in keys)], ensure_ascii=False)
-            found[key] = Fact(
+            result[key] = Fact(
                 table=table,
                 row=number,
                 values=tuple(value for column, value in row.items() if column not in left_out),
@@ -155,8 +155,8 @@ def facts(db: Database) -> dict[str, Fact]:
                 firmware=row.get("version") if table == "firmware" else row.get("firmware"),
                 origin=(row["batch_id"], row["source_file"], row["source_row"]) if "source_row" in row else None,
             )
-    found |= _ceilings(db)
-    return found
+    result |= _ceilings(db)
+    return result
 
 
 def _about(row: Mapping[str, object], about: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
@@ -177,10 +177,10 @@ def _ceilings(db: Database) -> dict[str, Fact]:
            FROM ceiling AS c JOIN run AS r USING (run_id)
            ORDER BY c.client_id, c.band, c.width_mhz, c.direction, r.device_id, r.at_utc, c.run_id"""
     )
-    found: dict[str, Fact] = {}
+    result: dict[str, Fact] = {}
     for row, client, band, width, direction, device, unit, firmware, at, rate, *origin in rows:
         key = json.dumps(["ceiling", client, band, width, direction, device, at], ensure_ascii=False)
-        found[key] = Fact(
+        result[key] = Fact(
             "ceiling", row, (rate,), (f"client:{client}",), device, unit, firmware, (origin[0], origin[1], origin[2])
         )
-    return found
+    return result

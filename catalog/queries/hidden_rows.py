@@ -99,7 +99,7 @@ class _Sorting:
         return bool(self._origins(table, row) - self._stained)
 
     def _batches(self, rows: dict[str, list[Row]]) -> set[str]:
-        return {batch for table, found in rows.items() for row in found for batch in self._origins(table, row)}
+        return {batch for table, members in rows.items() for row in members for batch in self._origins(table, row)}
 
     def _sort_texts(self) -> None:
         """Articles, notes and names of batches, once it is known what they are about."""
@@ -114,7 +114,7 @@ class _Sorting:
             self._put("withdrawal", row, hidden=hidden)
         places = self._places(self.seen.hidden) - self._places(self.seen.shown)
         for row in self._rows("correction"):
-            # Of an embargo even after its end; what the copy leaves out besides is no matter here.
+            # Of an embargo even after its end; what else the copy leaves out does not matter here.
             hidden = row["table_name"].endswith("embargo") or _place(row) in places
             self._put("correction", row, hidden=hidden)
         for row in self._rows("extra"):
@@ -145,7 +145,7 @@ class _Sorting:
         ]
 
     def _places(self, rows: dict[str, list[Row]]) -> set[tuple[Any, ...]]:
-        return {_place(row) for found in rows.values() for row in found if row.get("source_row") is not None}
+        return {_place(row) for members in rows.values() for row in members if row.get("source_row") is not None}
 
 
 def _place(row: Row) -> tuple[Any, ...]:

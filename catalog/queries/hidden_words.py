@@ -1,7 +1,7 @@
 """Words that no public page may hold at an instant: names, ids and texts of what is under embargo then.
 
 Worked out from the embargoes alone, row by row, and not by catalog.visibility, so that a leak scan does not believe the
-very copy it is to check. What public rows say too is nobody's secret and is left out.
+very copy it is to check. What public rows say too is not secret and is left out.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ _TEXTS = {
     "extra": ("typed",),
     "embargo": ("until_typed", "until_utc"),
 }
-_SHORT = 4  # an id or a word of fewer letters is nobody's secret: "A" and "B" are everybody's units
+_SHORT = 4  # an id or a word of fewer letters is not secret: many units are called "A" or "B"
 _NUMBER = re.compile(r"[\d.,:+-]+")
 _DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
 _WORD = re.compile(r"\w+")
@@ -64,7 +64,7 @@ class HiddenWords:
     """Texts, each once and in order.
 
     ids       of devices, units, batches, articles, sessions, clients, houses, workloads and mixes
-    names     (maker, model or alias) of devices; a maker of its own where every device of his is hidden
+    names     (maker, model or alias) of devices; a maker alone where all its devices are hidden
     firmware  versions of hidden firmware that no public firmware has
     notes     texts of two words or more
     words     texts of one word

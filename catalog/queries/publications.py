@@ -1,4 +1,4 @@
-"""What is told to readers besides results: the site, articles, images, withdrawals, disputes."""
+"""What readers see besides results: the site, articles, images, withdrawals, disputes."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ FROM dispute ORDER BY device_id, figure, date, dispute_id
 
 
 def site(db: Database) -> Site | None:
-    """Who publishes; None before anybody said so."""
-    found = select(db, SITE, Site)
-    return found[0] if found else None
+    """Who publishes; None before it is declared."""
+    sites = select(db, SITE, Site)
+    return sites[0] if sites else None
 
 
 def articles(db: Database) -> list[Article]:

@@ -23,7 +23,7 @@ from catalog.records import (
     Thinned,
 )
 
-# A run that lost its value to a correction is no evidence.
+# A run that lost its value to a correction is not evidence.
 CEILINGS = """
 SELECT c.batch_id, c.source_file, c.source_row, c.client_id AS client, c.band, c.width_mhz, c.direction,
        c.run_id, r.device_id AS device, r.throughput_mbit_s

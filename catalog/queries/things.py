@@ -125,5 +125,5 @@ def workloads(db: Database) -> list[Workload]:
         workload: tuple(Role(role, kind, ms, share, json.loads(recipe)) for _, _, role, kind, ms, share, recipe in rows)
         for workload, rows in groupby(db.execute(ROLES), itemgetter(0, 1))
     }
-    found = select(db, WORKLOADS, Workload, roles={})
-    return [replace(w, roles=roles.get((w.workload_id, w.version), ())) for w in found]
+    versions = select(db, WORKLOADS, Workload, roles={})
+    return [replace(w, roles=roles.get((w.workload_id, w.version), ())) for w in versions]

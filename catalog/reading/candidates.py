@@ -28,14 +28,14 @@ class Candidate:
 
     @cached_property
     def numbers(self) -> list[float | None]:
-        """The values; None for what is no number."""
+        """The values; None for what is not a number."""
         return [_number(t) for t in self.texts]
 
     @cached_property
     def numeric(self) -> bool:
         """Whether nine of ten values are numbers."""
-        found = [n for n in self.numbers if n is not None]
-        return len(found) > 0.9 * sum(1 for t in self.texts if t)
+        numbers = [n for n in self.numbers if n is not None]
+        return len(numbers) > 0.9 * sum(1 for t in self.texts if t)
 
     @property
     def header(self) -> str:
@@ -97,7 +97,7 @@ def read_candidates(path: Path, content: bytes) -> tuple[str, str | None, list[C
 
 
 def _json_lines(path: Path, text: str) -> list[Mapping[str, Any]]:
-    found: list[Mapping[str, Any]] = []
+    objects: list[Mapping[str, Any]] = []
     for number, line in enumerate(text.splitlines()[:LOOKED_AT], start=1):
         if not line.strip():
             continue
@@ -106,10 +106,10 @@ def _json_lines(path: Path, text: str) -> list[Mapping[str, Any]]:
         except (ValueError, RecursionError) as failure:
             raise InputRefused(f"{path} line {number} is neither JSON nor a line of JSON Lines: {failure}.") from None
         if isinstance(value, dict):
-            found.append(value)
-    if not found:
+            objects.append(value)
+    if not objects:
         raise InputRefused(f"{path} holds no objects, so it has no rows.")
-    return found
+    return objects
 
 
 def longest_list(where: str, value: Any, depth: int = 0) -> tuple[str, Sequence[Mapping[str, Any]]]:
@@ -120,9 +120,9 @@ def longest_list(where: str, value: Any, depth: int = 0) -> tuple[str, Sequence[
     best = (where, here)
     children = value.items() if isinstance(value, dict) and depth < 8 else ()
     for key, child in children:
-        found = longest_list(f"{where}{_step(key)}", child, depth + 1)
-        if len(found[1]) > len(best[1]):
-            best = found
+        candidate = longest_list(f"{where}{_step(key)}", child, depth + 1)
+        if len(candidate[1]) > len(best[1]):
+            best = candidate
     return best
 
 
@@ -137,14 +137,14 @@ def _from_objects(objects: Sequence[Mapping[str, Any]]) -> list[Candidate]:
 
 
 def _leaves(where: str, value: Mapping[str, Any], depth: int = 0) -> list[tuple[str, Any]]:
-    found: list[tuple[str, Any]] = []
+    leaves: list[tuple[str, Any]] = []
     for key, child in value.items():
         path = f"{where}{_step(key)}"
         if isinstance(child, dict) and depth < 4:
-            found += _leaves(path, child, depth + 1)
+            leaves += _leaves(path, child, depth + 1)
         elif not isinstance(child, dict | list):
-            found.append((path, child))
-    return found
+            leaves.append((path, child))
+    return leaves
 
 
 def _step(key: str) -> str:

@@ -1,4 +1,4 @@
-"""Characters that nobody types on purpose: they do not show, turn the text around, or break the files made of it.
+"""Characters that are never typed on purpose: they do not show, turn the text around, or break the files made of it.
 
 Source: the Unicode Standard 15, 23.1 (control codes), 23.2 (layout controls), 23.7 (noncharacters); letters of several
 scripts as in UTS 39, section 5 (what passes as one script, from memory).
@@ -41,8 +41,8 @@ def scripts_of(name: str) -> list[str]:
     if name.isascii():
         return []
     letters = [character for character in name if character.isalpha()]
-    found = {unicodedata.name(letter, "").partition(" ")[0] for letter in letters} & _CONFUSABLE
-    return sorted(script.capitalize() for script in found) if len(found) > 1 else []
+    scripts = {unicodedata.name(letter, "").partition(" ")[0] for letter in letters} & _CONFUSABLE
+    return sorted(script.capitalize() for script in scripts) if len(scripts) > 1 else []
 
 
 def texts_in(values: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], str]]:

@@ -8,20 +8,20 @@ from collections.abc import Iterator, Mapping
 from catalog.units import UNITS, Unit, possible_units
 
 # A rate is often named by the amount that comes in a second: "rx_kbit".
-_BITS_A_SECOND: Mapping[str, Unit] = {name: UNITS[f"{name}/s"] for name in UNITS if name.endswith("bit")}
+_BITS_PER_SECOND: Mapping[str, Unit] = {name: UNITS[f"{name}/s"] for name in UNITS if name.endswith("bit")}
 _LONG_TIMES = frozenset({"min", "h"})  # min_rtt is the least one, not one in minutes
 _WORDS = re.compile(r"[A-Z]?[a-zµμ]+|[A-Z]+(?![a-z])|/")
 
 
 def stated_units(header: str, quantity: str) -> tuple[Unit, ...]:
-    """Every unit of *quantity* that *header* can state: none where it says none, two where its case decides nothing.
+    """Every unit of *quantity* that *header* can state: none where it names none, two where its case is ambiguous.
 
     quantity  "rate", "data" or "time"; a number of bits is taken for a rate where one is looked for
     """
     for spelling in _spellings(header):
         units = possible_units(spelling)
         if quantity == "rate":
-            units = tuple(_BITS_A_SECOND.get(unit.name, unit) for unit in units)
+            units = tuple(_BITS_PER_SECOND.get(unit.name, unit) for unit in units)
         fitting = tuple(unit for unit in units if unit.quantity == quantity and unit.name not in _LONG_TIMES)
         if fitting:
             return fitting

@@ -102,10 +102,10 @@ def assemble(
                 return problems
             started, seconds = dt.datetime.fromtimestamp(first, dt.UTC), seconds - first
     elif columns.start is not None:
-        found = _instants(columns.start, instant, refuse)
-        if found is None:
+        times = _instants(columns.start, instant, refuse)
+        if times is None:
             return problems
-        started, seconds = found
+        started, seconds = times
     else:
         return [problem_in(file, 1, "The log has neither t_s nor start.", "A log needs a time.", "missing-column")]
     if len(seconds) == 0:

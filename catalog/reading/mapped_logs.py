@@ -46,21 +46,21 @@ def read_mapped_log(file: str, content: bytes, plan: ReadingMap, *, instant: Ins
         return [problem_in(file, 1, str(refusal), "Correct the map or the file.", "map")]
     if isinstance(columns, Problem):
         return [columns]
-    found = LogColumns(plan.kind, lambda index: numbers[index] if index < len(numbers) else 1, **columns)
-    return assemble(file, found, instant=instant, skip_first_s=plan.skip_first_s)
+    columns_read = LogColumns(plan.kind, lambda index: numbers[index] if index < len(numbers) else 1, **columns)
+    return assemble(file, columns_read, instant=instant, skip_first_s=plan.skip_first_s)
 
 
 def _rows(file: str, text: str, plan: ReadingMap) -> tuple[list[int], list[Any]]:
     """Line or element numbers, and the rows."""
     if plan.format == "json":
-        found = find(plan.rows or "$[*]", json.loads(text))
-        numbers = list(range(1, len(found) + 1))
+        rows = find(plan.rows or "$[*]", json.loads(text))
+        numbers = list(range(1, len(rows) + 1))
     else:
         pairs = list(_lines(text) if plan.format == "jsonl" else _records(text))
-        numbers, found = [number for number, _ in pairs], [row for _, row in pairs]
-    if len(found) > MAX_SAMPLES:
+        numbers, rows = [number for number, _ in pairs], [row for _, row in pairs]
+    if len(rows) > MAX_SAMPLES:
         raise InputRefused(f"A log has at most {MAX_SAMPLES:,} rows; this one is longer.")
-    return numbers, found
+    return numbers, rows
 
 
 def _lines(text: str) -> Iterator[tuple[int, Any]]:
@@ -111,8 +111,8 @@ def _getter(source: str, form: str) -> Getter:
         return follow
 
     def search(row: Any) -> Any:
-        found = find(source, row)
-        return found[0] if len(found) == 1 else None
+        matches = find(source, row)
+        return matches[0] if len(matches) == 1 else None
 
     return search
 
@@ -175,7 +175,7 @@ def _text(value: Any) -> str:
 
 
 def _number(value: Any, missing: frozenset[str]) -> float | None:
-    """NaN for what means "not measured", None for what is no number."""
+    """NaN for what means "not measured", None for what is not a number."""
     text = _text(value).strip()
     if not text or text in missing:
         return float("nan")

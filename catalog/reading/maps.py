@@ -216,10 +216,10 @@ def _column(name: str, entry: Any) -> MapColumn | str:
 
 def _where(entries: Any, wrong: _Wrong) -> dict[int, Where]:
     """Conditions by their place in the map."""
-    found: dict[int, Where] = {}
+    conditions_by_place: dict[int, Where] = {}
     if not isinstance(entries, list):
         wrong.note("Conditions are written as [[where]].", "where")
-        return found
+        return conditions_by_place
     for place, entry in enumerate(entries):
         conditions = [name for name in _CONDITIONS if isinstance(entry, dict) and name in entry]
         if len(conditions) != 1 or not isinstance(entry.get("column"), str) or len(entry) != 2:
@@ -229,8 +229,8 @@ def _where(entries: Any, wrong: _Wrong) -> dict[int, Where]:
         if conditions[0] in ("above", "below") and not isinstance(value, int | float):
             wrong.note(f"{conditions[0]} in [[where]] is a number.", "where", place, conditions[0])
             continue
-        found[place] = Where(entry["column"], conditions[0], value)
-    return found
+        conditions_by_place[place] = Where(entry["column"], conditions[0], value)
+    return conditions_by_place
 
 
 def _wrong_path(path: str) -> str | None:

@@ -1,4 +1,4 @@
-"""Pictures: which are taken, found by decoding them, so that what enters can be published."""
+"""Pictures: which are accepted, decided by decoding them, so that what enters can be published."""
 
 from __future__ import annotations
 

@@ -59,15 +59,15 @@ def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log 
     except csv.Error as failure:
         return [problem_in(file, 1, f"The header cannot be read: {failure}.", "Write the log again.", "quotes")]
     places = columns_of(headers)
-    found = [name for name, _ in places.values()]
-    if twice := next((name for name in found if found.count(name) > 1), None):
+    names = [name for name, _ in places.values()]
+    if twice := next((name for name in names if names.count(name) > 1), None):
         both = [f'"{headers[place]}"' for place, (name, _) in places.items() if name == twice]
         sentence = f"{' and '.join(both)} both mean {twice}."
         return [problem_in(file, 1, sentence, "Keep one of them, or choose one with a reading map.", "column-twice")]
     kind: Kind
-    if "ms" in found:
+    if "ms" in names:
         kind = "requests"
-    elif "mbit_s" in found or "bytes" in found:
+    elif "mbit_s" in names or "bytes" in names:
         kind = "throughput"
     else:
         return [
@@ -85,7 +85,7 @@ def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log 
     if columns is None:
         return _bad_lines(file, str(rows, "utf-8"), separator, decimal, places)
     count = max(len(column.place) if isinstance(column, Words) else len(column) for column in columns.values())
-    whole = count == line_ends - body.endswith(b"\n")  # one line a row, after the header
+    whole = count == line_ends - body.endswith(b"\n")  # one line per row, after the header
 
     def line(index: int) -> int:
         return index + 2 if whole else _line_of(str(rows, "utf-8"), index)

@@ -1,4 +1,4 @@
-"""How far a long read has come, told to whoever wants to know; a batch of ten rows tells nobody."""
+"""How far a long read has come, reported to a callback."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ Item = TypeVar("Item")
 
 
 def silent(doing: str, done: int, total: int) -> None:
-    """Tell nobody."""
+    """Report nothing."""
 
 
 def told(items: Sequence[Item], progress: Progress, doing: str, *, every: int = 1) -> Iterator[Item]:
-    """The *items* one by one, telling *progress* before every so many and at the end."""
+    """Yield the *items*, calling *progress* before each *every*-th one and at the end."""
     for done, item in enumerate(items):
         if done % every == 0:
             progress(doing, done, len(items))

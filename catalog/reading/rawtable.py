@@ -25,7 +25,7 @@ class Exact(str):
 
 
 class Formula(str):
-    """A formula of a spreadsheet cell that has no stored value: there is something, and nobody can read it."""
+    """A formula of a spreadsheet cell that has no stored value: there is something, but it cannot be read."""
 
     __slots__ = ()
 

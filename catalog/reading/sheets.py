@@ -91,7 +91,7 @@ class _WithoutBlanks:
 
 
 class _Parser(WorkSheetParser):
-    """The library's parser, but for cells without a value, which are none, and formulas, which are not blank."""
+    """The library's parser, except that cells without a value are left out and formulas are not blank."""
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
@@ -107,7 +107,7 @@ class _Parser(WorkSheetParser):
         return number, kept
 
     def parse_cell(self, element: Any) -> dict[str, Any]:
-        """The cell, or nothing for one that holds none."""
+        """The cell; empty for one without a value."""
         if not len(element):
             place = element.get("r")
             self.col_counter = coordinate_to_tuple(place)[1] if place else self.col_counter + 1
@@ -126,7 +126,7 @@ class _Parser(WorkSheetParser):
 
 
 def _hides(attributes: Any, size: str) -> bool:
-    """Whether a row or column is hidden, filtered out, or so small that nobody sees it."""
+    """Whether a row or column is hidden, filtered out, or too small to be seen."""
     return attributes.get("hidden") in ("1", "true") or attributes.get(size) in ("0", "0.0")
 
 

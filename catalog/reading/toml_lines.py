@@ -1,4 +1,4 @@
-"""TOML text that somebody typed, and which line of it a key stands on; the standard reader does not say.
+"""TOML text as typed, and the line that each key stands on, which the standard reader does not give.
 
 A text is read by `parse_toml` first, so lines are only looked for in one that is known to be valid.
 Source: TOML 1.0.0 (tables, arrays of tables, dotted keys, multi-line strings).
@@ -100,12 +100,12 @@ def _masked(text: str) -> str:
     """The text with every string and comment overwritten, so that brackets in it do not count; keys keep theirs."""
 
     def mask(match: re.Match[str]) -> str:
-        found = match.group()
-        if found.startswith("#"):
+        token = match.group()
+        if token.startswith("#"):
             return ""
-        if "\n" in found:
-            return '""' + "\n" * found.count("\n")
-        return re.sub(r"[\[\]{}=.#]", "_", found)
+        if "\n" in token:
+            return '""' + "\n" * token.count("\n")
+        return re.sub(r"[\[\]{}=.#]", "_", token)
 
     return _STRINGS.sub(mask, text.replace("\r\n", "\n"))
 

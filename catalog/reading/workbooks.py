@@ -97,9 +97,9 @@ def _is_empty(table: RawTable) -> bool:
 
 
 def _first(file: str, tables: Sequence[RawTable]) -> RawTable:
-    own = [table for table in tables if _called(table) == table_stem(file)]
+    same_name = [table for table in tables if _called(table) == table_stem(file)]
     named = [table for table in tables if _called(table) in TABLES]
-    return [*own, *named, *tables][0]
+    return [*same_name, *named, *tables][0]
 
 
 def _called(table: RawTable) -> str:
@@ -164,7 +164,7 @@ def unreadable(file: str, kind: str, failure: Exception) -> Problem:
 def cell_text(value: object, *, timed: bool = True) -> str:
     """A cell as a person would type it. Whole numbers have no decimals; dates are ISO 8601.
 
-    timed  the cell shows a time of day; without one, midnight is no time anybody typed
+    timed  the cell shows a time of day; without one, midnight was not typed as a time
     """
     if value is None:
         return ""

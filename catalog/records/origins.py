@@ -40,7 +40,7 @@ class RawFile:
 
 @dataclass(frozen=True, slots=True)
 class Extra(Sourced):
-    """A cell of a column that nobody knew, kept as a note to its row."""
+    """A cell of an unknown column, kept as a note to its row."""
 
     header: str
     typed: str
@@ -91,6 +91,6 @@ class Correction(Sourced):
 
 
 def names_file(name: str, file: str) -> bool:
-    """Whether *name* in "batch/name/row" means rows of *file*: its name, or that without the suffix; case is nothing."""
-    typed, own = name.casefold(), PurePosixPath(file.casefold())
-    return typed in (str(own), own.stem)
+    """Whether *name* in "batch/name/row" means rows of *file*: its name, with or without suffix, in any case."""
+    typed, path = name.casefold(), PurePosixPath(file.casefold())
+    return typed in (str(path), path.stem)

@@ -1,4 +1,4 @@
-"""What is told to readers besides results: texts, pictures, withdrawals and disputes."""
+"""What readers see besides results: texts, pictures, withdrawals and disputes."""
 
 from __future__ import annotations
 

@@ -127,7 +127,7 @@ def phy_rate_mbit_s(amendment: str, *, width_mhz: int, streams: int, mcs: int, g
 
 
 def phy_ceiling_mbit_s(amendment: str, streams: int, width_mhz: int) -> float:
-    """Highest PHY rate of an amendment with so many streams on so wide a channel. [Mbit/s]
+    """Highest PHY rate of an amendment with *streams* streams on a channel of *width_mhz*. [Mbit/s]
 
     Takes the shortest guard interval and the highest MCS, also where `vht_combination_exists` says no:
     devices use those, and a ceiling that is a little too high refuses nothing that is possible.

@@ -28,12 +28,12 @@ _ISO_BURN = Source("ISO 13732-1:2006", "table 1", "memory")
 
 
 def _limits(metal: float, glass: float, plastic: float) -> Mapping[Material, float]:
-    """Metal has the lowest limit at every contact time, so a material nobody named is judged by it."""
+    """Metal has the lowest limit at every contact time, so a material that is not named is judged by it."""
     return MappingProxyType({"metal": metal, "glass": glass, "plastic": plastic, "other": metal})
 
 
 HELD = TouchLimit("held, 1 min and more", _limits(48, 48, 48), _IEC_TOUCH)
-"""The row that fits an access point: who takes it down holds it until it is off its mount and its cable."""
+"""The row that fits an access point: whoever takes it down holds it until it is off its mount and its cable."""
 
 TOUCH_LIMITS: tuple[TouchLimit, ...] = (
     HELD,

@@ -85,7 +85,7 @@ def store(
 def store_figures(db: Database, checked: Checked, *, now: datetime) -> None:
     """Write a checked batch without the bytes of its files and the samples of its logs, which no public copy needs.
 
-    The caller holds the transaction, in a catalogue in memory that nobody keeps.
+    The caller holds the transaction, in a catalogue in memory that is not kept.
     """
     db.execute("PRAGMA defer_foreign_keys = ON")
     _store_rows(db, checked, now=now)

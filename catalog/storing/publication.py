@@ -19,7 +19,7 @@ def state_of(db: Database) -> State:
 
 
 def mark_published(db: Database, batches: Iterable[str], *, at: str) -> None:
-    """Say of batches that they are published since *at* (UTC text), where nobody said so before.
+    """Say of batches that they are published since *at* (UTC text), where that is not recorded yet.
 
     The caller holds the transaction.
     """

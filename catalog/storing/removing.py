@@ -104,10 +104,12 @@ def _hand_over_method(db: Database, batch_id: str) -> None:
 
 
 def _lay_methods(db: Database) -> None:
-    """The versions of the method anew: what another batch said may have been laid over what this one said."""
-    said = db.execute("SELECT batch_id, said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence").fetchall()
+    """Make the versions of the method again: those of later batches may have been laid over what this one declared."""
+    declarations = db.execute(
+        "SELECT batch_id, said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence"
+    ).fetchall()
     db.execute("DELETE FROM method WHERE version > 1")
-    for batch, constants in versions_of(said):
+    for batch, constants in versions_of(declarations):
         row = {"version": constants.version, "constants": constants.to_json(), "batch_id": batch}
         insert(db, "method", [row])
 
@@ -134,13 +136,13 @@ def _refuse_older_method(db: Database, batch_id: str) -> None:
 
 def _refuse_dependents(db: Database, batch_id: str) -> None:
     """What another batch holds and this one had made possible."""
-    found: dict[str, str] = {}
+    dependents: dict[str, str] = {}
     for table, rowid, parent, _ in db.execute("PRAGMA foreign_key_check").fetchall():
         if "batch_id" in db.table(table).columns_dict:
             (other,) = db.execute(f"SELECT batch_id FROM {table} WHERE rowid = ?", [rowid]).fetchone()
         else:
             other = "another batch"
-        found.setdefault(other, parent.replace("_", " "))
-    if found:
-        others = ", ".join(f"{other} (a {what})" for other, what in sorted(found.items()))
+        dependents.setdefault(other, parent.replace("_", " "))
+    if dependents:
+        others = ", ".join(f"{other} (a {what})" for other, what in sorted(dependents.items()))
         raise InputRefused(f"{batch_id} holds what other batches rest on: {others}. Undo them first.")

@@ -65,8 +65,8 @@ def visible_batches(path: Path, *, as_of: datetime) -> list[str]:
     with closing(create_catalog(None)) as db:
         attach_readonly(db, path, name="src")
         _find(db, seen_at=_utc(as_of), as_of=_utc(as_of))
-        found = db.execute("SELECT batch_id FROM temp.kept_batch ORDER BY batch_id").fetchall()
-    return [batch_id for (batch_id,) in found]
+        rows = db.execute("SELECT batch_id FROM temp.kept_batch ORDER BY batch_id").fetchall()
+    return [batch_id for (batch_id,) in rows]
 
 
 def waiting_articles(path: Path, *, as_of: datetime) -> list[Hidden]:
@@ -77,13 +77,13 @@ def waiting_articles(path: Path, *, as_of: datetime) -> list[Hidden]:
     with closing(create_catalog(None)) as db:
         attach_readonly(db, path, name="src")
         _find(db, seen_at=_utc(as_of), as_of=_utc(as_of))
-        found = db.execute(
+        rows = db.execute(
             f"""SELECT x.article_id, s.until_utc FROM src.article AS x
                 JOIN ({_article_seen_from("src")}) AS s USING (article_id)
                 WHERE x.published_utc <= ? AND NOT {kept("article", "x")} ORDER BY x.article_id""",
             [_utc(as_of)],
         ).fetchall()
-    return [Hidden("article", article, "existence", until) for article, until in found]
+    return [Hidden("article", article, "existence", until) for article, until in rows]
 
 
 def row_fates(path: Path, *, as_of: datetime) -> Fates:

@@ -22,7 +22,7 @@ _NUMBERED = {
         "device_id, unit_id, firmware, client_id, session_id, band, width_mhz, direction, at_utc",
     ),
 }
-# Tables with a number that nobody refers to: SQLite counts them in the order of the SELECT.
+# Tables with a number that nothing refers to: SQLite counts them in the order of the SELECT.
 _COUNTED = {
     "embargo": "embargo_id",
     "heat": "heat_id",
@@ -33,7 +33,7 @@ _COUNTED = {
     "correction": "correction_id",
     "image": "image_id",
 }
-# Of one value corrected twice, the order is part of what is told.
+# Of one value corrected twice, the order is part of what is shown.
 _ORDER = {
     "correction": "x.date, x.table_name, coalesce(m.batch_id, k.shown_id), coalesce(m.source_file, x.source_file), "
     "coalesce(m.source_row, x.source_row), x.column_name, x.correction_id"
@@ -67,7 +67,7 @@ _FOLLOWS = {
                          AND x.device_id IN (SELECT device_id FROM main.device)""",
     "site": "1",
 }
-# Raw samples and the order of corrections stay at home; what came again, or was said, has been settled by then.
+# Raw samples and the order of corrections are not copied; repeated rows and declarations have been settled by then.
 _AT_HOME = ("series", "correction_file", "correction_attachment", "declaration", "row_again", "hidden")
 _OWN_WAY = ("batch", "raw_content", "raw_file", "method", "extra")
 
@@ -102,7 +102,7 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
     columns = [name for name in db.table(table).columns_dict if name != _COUNTED.get(table)]
     values = {name: f"x.{name}" for name in columns}
     if db.execute("SELECT 1 FROM temp.moved WHERE tbl = ? AND said IS NOT NULL LIMIT 1", [table]).fetchone():
-        values |= _as_said(db, table)
+        values |= _as_stated(db, table)
     values |= {name: instead for (of, name), instead in _INSTEAD.items() if of == table}
     source, condition = f"src.{table} AS x", _FOLLOWS.get(table) or kept(table, "x")
     order = ", ".join(str(place) for place in range(1, len(columns) + 1))
@@ -127,16 +127,16 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
     )
 
 
-def _as_said(db: Database, table: str) -> dict[str, str]:
-    """Values of a row x in the words of the batch it is said to come from (m); keys were equal anyway."""
-    found = {}
+def _as_stated(db: Database, table: str) -> dict[str, str]:
+    """Values of a row x as stated by the batch that is shown as its origin (m); its keys are the same."""
+    values = {}
     for _, name, _, required, _, in_key in db.table(table).columns:
-        said = f"json_extract(m.said, '$.{name}')"
+        stated = f"json_extract(m.said, '$.{name}')"
         if required and not in_key:
-            found[name] = f"coalesce({said}, x.{name})"
+            values[name] = f"coalesce({stated}, x.{name})"
         elif not in_key:
-            found[name] = f"CASE WHEN m.said IS NULL THEN x.{name} ELSE {said} END"
-    return found
+            values[name] = f"CASE WHEN m.said IS NULL THEN x.{name} ELSE {stated} END"
+    return values
 
 
 def _copy_batches(db: Database) -> None:
@@ -192,16 +192,16 @@ _LOG_FILES = ("x.log_path", "substr(x.log_path, instr(x.log_path, ':') + 1)")
 
 
 def _copy_methods(db: Database) -> None:
-    """The shipped set comes with every catalogue; what the batches that go in said is laid over it in turn.
+    """The shipped set comes with every catalogue; the declarations of the batches that go in are laid over it in turn.
 
-    What a batch said whose existence is hidden waits, even if something of it is used.
+    The declaration of a batch whose existence is hidden waits, even if other rows of it are used.
     """
-    said = db.execute(
+    declarations = db.execute(
         """SELECT k.shown_id, d.said FROM src.declaration AS d JOIN temp.kept_batch AS k USING (batch_id)
            JOIN src.batch AS b USING (batch_id)
            WHERE d.batch_id NOT IN (SELECT batch_id FROM temp.hidden_batch) ORDER BY b.sequence"""
     ).fetchall()
-    for batch, constants in versions_of(said):
+    for batch, constants in versions_of(declarations):
         db.execute("INSERT INTO main.method VALUES (?, ?, ?)", [constants.version, constants.to_json(), batch])
 
 

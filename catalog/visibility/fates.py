@@ -28,7 +28,7 @@ class ToldWithdrawal:
 
 @dataclass(frozen=True, slots=True)
 class ToldCorrection:
-    """A correction as the copy has it, without the key: that may be told otherwise another time."""
+    """A correction as the copy has it, without the key, which another copy may show otherwise."""
 
     table: str
     column: str
@@ -42,12 +42,12 @@ class ToldCorrection:
 class Fate:
     """What became of one row.
 
-    batch        number of the batch it came from: compared with others, never told
+    batch        number of the batch it came from: compared with others, never shown
     left_out     "" for a row that is in the copy
     withdrawals  that took it out of view
     corrections  of it, or of a row that it follows from, in the order in which they were made
-    untold       whether there are corrections besides that the copy does not tell
-    values       what the catalogue says, to be compared with what the copy says, never told
+    untold       whether there are further corrections that the copy does not show
+    values       what the catalogue says, to be compared with what the copy says, never shown
     """
 
     batch: int | None
@@ -63,7 +63,7 @@ class Fates:
     """The fates of all rows that figures rest on.
 
     rows      by key of the fact (`catalog.queries.facts`)
-    nameless  names that the copy gives to batches whose own must not be told
+    nameless  names that the copy gives to batches whose own must not be shown
     """
 
     rows: Mapping[str, Fate]
@@ -134,25 +134,25 @@ def find_followers(db: Database) -> None:
 
 
 def _withdrawals(db: Database) -> dict[tuple[str, int], list[ToldWithdrawal]]:
-    found: dict[tuple[str, int], list[ToldWithdrawal]] = defaultdict(list)
-    for table, row, *told in db.execute(
+    withdrawals: dict[tuple[str, int], list[ToldWithdrawal]] = defaultdict(list)
+    for table, row, *fields in db.execute(
         """SELECT t.tbl, t.row_id, w.what, s.id, w.from_date, w.reason
            FROM temp.taken AS t JOIN src.withdrawal AS w ON w.rowid = t.act
            JOIN temp.shown_withdrawal AS s ON s.row_id = t.act ORDER BY w.from_date, w.what, s.id"""
     ):
-        found[table, row].append(ToldWithdrawal(*told))
-    return found
+        withdrawals[table, row].append(ToldWithdrawal(*fields))
+    return withdrawals
 
 
 def _corrections(db: Database) -> dict[tuple[str, int], list[ToldCorrection]]:
-    found: dict[tuple[str, int], list[ToldCorrection]] = defaultdict(list)
-    for table, row, *told in db.execute(
+    corrections: dict[tuple[str, int], list[ToldCorrection]] = defaultdict(list)
+    for table, row, *fields in db.execute(
         """SELECT c.tbl, c.corrected, x.table_name, x.column_name, x.was, x.now, x.reason, x.date
            FROM temp.corrected AS c JOIN src.correction AS x ON x.rowid = c.row_id
            JOIN temp.shown_correction AS s ON s.row_id = c.row_id ORDER BY x.correction_id"""
     ):
-        found[table, row].append(ToldCorrection(*told))
-    return found
+        corrections[table, row].append(ToldCorrection(*fields))
+    return corrections
 
 
 def _untold(db: Database) -> set[tuple[str, int]]:

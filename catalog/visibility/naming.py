@@ -2,8 +2,8 @@
 
 shown_withdrawal   withdrawals that go in, with the id to show
 shown_correction   corrections that go in, with the key to show
-tainted            grows by files of withdrawals that are told otherwise than they were typed
-left_out           grows by those that could not be told without a hidden name
+tainted            grows by files of withdrawals that are shown otherwise than they were typed
+left_out           grows by those that could not be shown without a hidden name
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def name_withdrawals(db: Database) -> None:
             WHERE {kept("withdrawal", "x")} ORDER BY x.what, x.id"""
     ).fetchall()
     numbers: Counter[str] = Counter()
-    told: set[tuple[str, str]] = set()
+    shown_withdrawals: set[tuple[str, str]] = set()
     for act, what, thing, *origin in rows:
         batch, *place = thing.split("/")
         if batch not in stained or not (what == "batch" or (len(place) == 2 and place[1].isdecimal())):
@@ -50,10 +50,10 @@ def name_withdrawals(db: Database) -> None:
         else:
             numbers[batch] += 1
             name = f"{shown[batch]}/{place[0]}/withdrawn-{numbers[batch]}"
-        if (what, name) in told:  # the same row by both batches that brought it
+        if (what, name) in shown_withdrawals:  # the same row by both batches that brought it
             leave_out(db, "withdrawal", f"x.rowid = {act}", why="unused")
             continue
-        told.add((what, name))
+        shown_withdrawals.add((what, name))
         if name != thing:  # its file names what the copy does not
             db.execute("INSERT OR IGNORE INTO temp.tainted VALUES (?, ?)", origin)
         db.execute("INSERT INTO temp.shown_withdrawal VALUES (?, ?)", [act, name])
@@ -104,7 +104,7 @@ def _hidden_names(db: Database) -> re.Pattern[str] | None:
     """Names that no free text of a correction may hold; None where there are none.
 
     Ids, and batch ids and titles that the copy does not name, in any case, but for batches called by one plain word;
-    models and aliases as they are written, for many are words of everyday.
+    models and aliases as they are written, because many are everyday words.
     """
     things = db.execute(
         """SELECT device_id FROM temp.hidden_device

@@ -1,7 +1,7 @@
-"""Where visible rows are said to come from, so that their origin does not tell what is hidden.
+"""The origins shown for visible rows, chosen so that none reveals what is hidden.
 
 stained       batches with something hidden in them
-moved         rows that clean batches brought too are said to come from the first of those by id
+moved         rows that clean batches brought too, with the first of those by id as their origin
 kept_batch    batches that go in, with the id and title to show
 tainted       files of stained batches with something left out of them: no hash, no row numbers, no notes
 corrected     the rows that a correction is about, or that stand where its row does
@@ -117,7 +117,7 @@ def _find_batches(db: Database, tables: list[str]) -> None:
             batch
             for (batch,) in db.execute(
                 f"""SELECT DISTINCT x.batch_id FROM src.{table} AS x
-                    WHERE x.batch_id IN (SELECT batch_id FROM temp.stained) AND {_told_of(table)}
+                    WHERE x.batch_id IN (SELECT batch_id FROM temp.stained) AND {_named_in_copy(table)}
                       AND NOT EXISTS (SELECT 1 FROM temp.moved AS m WHERE m.tbl = '{table}' AND m.row_id = x.rowid)"""
             )
         }
@@ -132,7 +132,7 @@ def _find_batches(db: Database, tables: list[str]) -> None:
         db.execute("INSERT INTO temp.kept_batch VALUES (?, ?, ?)", [batch, *_plain_name(db, batch)])
 
 
-def _told_of(table: str) -> str:
+def _named_in_copy(table: str) -> str:
     """SQL: the row x is in the copy, or was withdrawn and the copy says so: its batch is named either way."""
     return f"""NOT EXISTS (SELECT 1 FROM temp.left_out AS l
         WHERE l.tbl = '{table}' AND l.row_id = x.rowid AND l.why <> 'withdrawn')"""
@@ -143,7 +143,7 @@ def _batches_naming_hidden(db: Database, tables: list[str]) -> set[str]:
 
     Their id and title may well be its name.
     """
-    found = {
+    batches = {
         row[0]
         for row in db.execute(
             """SELECT batch_id FROM temp.hidden_batch
@@ -161,21 +161,21 @@ def _batches_naming_hidden(db: Database, tables: list[str]) -> set[str]:
         if version := {"version", "firmware"} & columns.keys():
             hidden.append(f"(x.device_id, x.{version.pop()}) IN (SELECT device_id, version FROM temp.hidden_firmware)")
         rows = f"src.{table} AS x WHERE {' OR '.join(hidden)}"
-        found |= {row[0] for row in db.execute(f"SELECT DISTINCT x.batch_id FROM {rows}")}
-        found |= {
+        batches |= {row[0] for row in db.execute(f"SELECT DISTINCT x.batch_id FROM {rows}")}
+        batches |= {
             row[0]
             for row in db.execute(
                 f"SELECT batch_id FROM temp.again WHERE tbl = '{table}' AND row_id IN (SELECT x.rowid FROM {rows})"
             )
         }
-    return found
+    return batches
 
 
 def _plain_name(db: Database, batch: str) -> tuple[str, str]:
     """An id and a title made of nothing but the first day of the batch's visible work."""
     days = " UNION ".join(
         f"SELECT s.date FROM src.{table} AS x JOIN src.session AS s USING (session_id) "
-        f"WHERE x.batch_id = :batch AND {_told_of(table)}"
+        f"WHERE x.batch_id = :batch AND {_named_in_copy(table)}"
         for table in ("run", "station", "longrun", "heat")
     )
     day = db.execute(f"SELECT min(date) FROM ({days})", {"batch": batch}).fetchone()[0]

@@ -41,7 +41,7 @@ _RESULTS_OF = {
 
 
 def hide_withdrawals(db: Database) -> None:
-    """Leave out the withdrawals of what is hidden: the note would tell of it. Their own batches are stained by it."""
+    """Leave out the withdrawals of what is hidden: the note would reveal it. Their own batches are stained by it."""
     _find_subjects(db)
     nothing_seen = " AND ".join(
         f"NOT EXISTS (SELECT 1 FROM src.{table} AS r WHERE r.batch_id = x.id AND {kept(table, 'r')})"
@@ -61,7 +61,7 @@ def hide_withdrawals(db: Database) -> None:
 
 
 def withdraw(db: Database, *, as_of: str) -> None:
-    """Leave out what is withdrawn at the instant *as_of*, and the withdrawals of what nobody sees anyway."""
+    """Leave out what is withdrawn at the instant *as_of*, and the withdrawals of what is not visible anyway."""
     unused = "EXISTS (SELECT 1 FROM temp.subject AS s JOIN temp.left_out USING (tbl, row_id) WHERE s.act = x.rowid)"
     leave_out(db, "withdrawal", f"x.from_date > :as_of OR {unused}", why="unused", as_of=as_of)
     db.execute(
