@@ -2,8 +2,8 @@
 
 `[[answer]] table, row, column, typed, means` replaces the text of its cell while that text is still what was typed.
 An answer that repeats what was typed confirms it. `[[answer]] cause, table, row, column, means` settles a question
-that is not about one text, by the code of the question. In both, no row means every row; who answered may stand
-in `by`.
+that is not about one text, by the code of the question. In both, leaving out the row means every row;
+`by` may name the person who answered.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ class CauseAnswer:
 
 
 class Answers:
-    """All decisions of a batch, found by cell or by cause."""
+    """All decisions of a batch, looked up by cell or by cause."""
 
     def __init__(self, answers: Iterable[Answer] = (), causes: Iterable[CauseAnswer] = ()) -> None:
         self._answers: dict[tuple[str, str], list[Answer]] = {}
@@ -66,7 +66,7 @@ class Answers:
     def to_cause(
         self, cause: str, tables: Iterable[str], *, row: int, columns: Iterable[str] = (), options: Iterable[str]
     ) -> str | None:
-        """Which of *options* answers the question *cause* about a row; None while nobody answered it so.
+        """The option that answers the question *cause* about a row; None if no answer gives one of *options*.
 
         tables   all names of the table: "runs", "runs.csv"
         columns  all names of the column the question is about; an answer that names another one is not meant
@@ -87,7 +87,7 @@ class Answers:
         return None
 
     def for_column(self, tables: Iterable[str], columns: Iterable[str]) -> list[Answer]:
-        """Decisions for a column, under any name of its table and any of its own."""
+        """Decisions for a column, under any name of the table and of the column."""
         names = list({_name(column) for column in columns})
         return [
             answer

@@ -47,7 +47,7 @@ NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
 
 @dataclass
 class Checked:
-    """What a batch comes to.
+    """The outcome of checking a batch.
 
     batch            batch_id, title, timezone, licence as far as they are given
     rows             table of the catalogue -> new rows, complete with numbers and origin
@@ -75,7 +75,7 @@ def check(
 ) -> Checked:
     """Hold a batch against the catalogue *db*, None for none. Writes nothing.
 
-    log_read  is told of every log that was read
+    log_read  called for every log that was read
     """
     return _Check(raw, db, progress, log_read).run()
 
@@ -157,7 +157,7 @@ class _Check:
         self.tables.setdefault(table.stem, []).append(typed)
 
     def _same_name(self, raw: RawTable) -> Problem | None:
-        """Another file of this name: a row is known by batch, name and number, so it would be two rows."""
+        """A second file of this name. Batch, file name and number identify a row, so its rows would be ambiguous."""
         names = [table.file for table in self._all_tables() if table.headings]
         other = next((name for name in names if table_stem(name) == table_stem(raw.file)), None)
         if other is None or not raw.headers:
@@ -232,14 +232,14 @@ class _Check:
         return [read(table, rows, self.reader, self.known) if read else {} for table, rows in pairs]
 
     def _with_logs_of_their_own(self, table: TypedTable, new: Pairs, read: Mapping[int, ReadLog]) -> Pairs:
-        """The new rows whose log is no other row's; the others are held."""
+        """The new rows whose log does not belong to another row; the others are held."""
         for typed, row in new:
             if typed.number in read:
                 self.used_logs.hold_second(table, typed, row["log_path"], read[typed.number])
         return [(typed, row) for typed, row in new if not typed.held]
 
     def _keep(self, db_table: str, table: TypedTable, new: Pairs) -> None:
-        """Give new rows their origin and put them with the others; notes of theirs come along."""
+        """Give new rows their origin and store them, together with their notes."""
         numbers = set()
         kept = self.things.rows.setdefault(db_table, [])
         for typed, row in new:
@@ -287,7 +287,7 @@ class _Check:
                         BUILDERS[stem][0] if stem in BUILDERS else "spot_reading",
                         old,
                         {**origin, "source_file": typed.file, "source_row": typed.number},
-                        said=row,
+                        stated=row,
                     )
                     for typed, row, old in self.sieves[stem].again
                 ]
@@ -311,7 +311,7 @@ class _Check:
         self._already_entered()
 
     def _stray(self, file: str) -> None:
-        """A table file that is no table of the format, and that no row names as its log."""
+        """A table file that is not a table of the format and that no row names as its log."""
         if file in self.reader.files:
             return
         nothing = Trouble(

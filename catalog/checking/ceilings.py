@@ -27,7 +27,7 @@ def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mappi
     """[[client.ceiling]] of all clients.
 
     runs  all runs of this batch, new or already in the catalogue, with run_id
-    held  (stem, row) of rows of this batch that are held, for a better sentence
+    held  (stem, row) of rows of this batch that are held, so that the message can say so
     """
     sections = [
         (client.values.get("id"), ceiling)
@@ -100,7 +100,7 @@ def _evidence(
 
 
 def _unfit(client_id: str, ceiling: Row, run: Row, known: Known) -> Trouble | None:
-    """Why a run is no evidence for a ceiling."""
+    """Why a run is not evidence for a ceiling."""
     where = f"{run['batch_id']}/{table_stem(run['source_file'])}/{run['source_row']}"
     if run["outcome"] != FINISHED or run["throughput_mbit_s"] is None:
         return Trouble(f"The run at {where} did not finish.", "Name a finished run.", "ceiling-evidence")

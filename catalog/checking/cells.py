@@ -19,7 +19,7 @@ _NO = frozenset({"no", "n", "false", "0", "nein"})
 _NOT_AVAILABLE = frozenset({"n/a", "na", "n.a.", "-", "--", "none", "null", "nan", "?"})
 
 NOTHING_HEARD = "nothing heard"
-"""What an answer calls a level that a receiver writes, or leaves blank, where it heard nothing."""
+"""The answer for a level that a receiver writes, or leaves blank, when it receives no signal."""
 
 LOWEST_LEVEL_DBM = -110.0
 HIGHEST_LEVEL_DBM = -10.0
@@ -172,17 +172,17 @@ def _instant(text: str, zone: str | None) -> Instant | Trouble:
     moment = read_instant(text, zone)
     if isinstance(moment, Trouble):
         return moment
-    found = zone_called(zone) if zone is not None else None
-    if isinstance(found, ZoneInfo):
-        return Instant(utc_text(moment), text, moment.astimezone(found).date().isoformat())
+    zone_info = zone_called(zone) if zone is not None else None
+    if isinstance(zone_info, ZoneInfo):
+        return Instant(utc_text(moment), text, moment.astimezone(zone_info).date().isoformat())
     return Instant(utc_text(moment), text, local_date(text))
 
 
 def _choice(text: str, column: Column) -> str | Trouble:
     word = fold(text).replace("_", " ")
-    found = column.choices.get(word) or column.choices.get(word.replace("-", " "))
-    if found is not None:
-        return found
+    choice = column.choices.get(word) or column.choices.get(word.replace("-", " "))
+    if choice is not None:
+        return choice
     allowed = list(dict.fromkeys(column.choices.values()))
     near = nearest(text, column.choices)
     meant = f" Did you mean {near[0]}?" if near else ""

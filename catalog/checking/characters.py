@@ -22,7 +22,7 @@ def odd_trouble(text: str) -> Trouble | None:
 
 
 def scripts_trouble(name: str) -> Trouble | None:
-    """Why a name is asked about: letters of several alphabets look alike, and nobody finds it again."""
+    """The question about a name that mixes alphabets: their letters look alike, so a search would miss it."""
     if not (scripts := scripts_of(name)):
         return None
     return Trouble(

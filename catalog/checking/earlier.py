@@ -31,8 +31,8 @@ def changed_file(db: Database, batch_id: str, raw: RawBatch) -> Problem | None:
     for path, sha256 in file_hashes(db, batch_id).items():
         if path in raw.hashes:
             continue
-        found = _hash(raw, path)
-        if found is not None and found != sha256:
+        current = _hash(raw, path)
+        if current is not None and current != sha256:
             changed = Trouble(
                 f"The file differs from the one that was entered with {batch_id}.",
                 "A raw file never changes. Put the new one into a batch of its own, with rows of its own.",

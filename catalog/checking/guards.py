@@ -1,4 +1,4 @@
-"""What cannot be, or hardly: each finds one kind of mistake that really happens and says so in a sentence."""
+"""Impossible or implausible values: each guard detects one kind of mistake that really happens."""
 
 from __future__ import annotations
 
@@ -83,7 +83,7 @@ def phy_ceiling(device: Device, client: Client, band: str, width_mhz: int) -> fl
                 min(streams for _, streams, _ in sides),
                 width if len(bands) > 1 else min(width, width_mhz),
             )
-        except ValueError:  # said elsewhere: the amendment has no such width or number of streams
+        except ValueError:  # reported elsewhere: the amendment has no such width or number of streams
             return None
     return total
 
@@ -122,7 +122,7 @@ def off_band(channel: int, band: str, width_mhz: int | None) -> Trouble | None:
 
 
 def apart(spot: str, read_db: float, typed_db: float) -> Trouble | None:
-    """A loss typed beside a spot whose readings say another. [dB]"""
+    """A loss that contradicts the readings of the spot in the same row. [dB]"""
     if abs(read_db - typed_db) <= PLACES_APART_DB:
         return None
     return Trouble(
@@ -134,7 +134,7 @@ def apart(spot: str, read_db: float, typed_db: float) -> Trouble | None:
 
 
 def loss_for_repeat(loss_db: float, repeat: int) -> Trouble | None:
-    """A loss that no room has, beside a repeat that nobody reaches."""
+    """A loss that no room has beside an improbably high repeat number: the cells may be swapped."""
     if 20 <= loss_db <= 130 or repeat <= MANY_REPEATS:
         return None
     return Trouble(

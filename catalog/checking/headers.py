@@ -42,14 +42,14 @@ def read_headings(raw: RawTable, table: Table) -> Headings:
     problems: list[Problem] = []
     warnings: list[Problem] = []
     for place, text in enumerate(raw.headers):
-        found = heading_of(text, table.stem)
-        if raw.lower_headers and not isinstance(found, tuple):  # a merged cell above may only be a title
+        match = heading_of(text, table.stem)
+        if raw.lower_headers and not isinstance(match, tuple):  # a merged cell above may only be a title
             below = heading_of(raw.lower_headers[place], table.stem)
-            found = below if isinstance(below, tuple) else found
-        if isinstance(found, Trouble):
-            problems.append(found.at(raw.file, raw.header_row, text, text))
+            match = below if isinstance(below, tuple) else match
+        if isinstance(match, Trouble):
+            problems.append(match.at(raw.file, raw.header_row, text, text))
             continue
-        column, unit = found if found is not None else (None, None)
+        column, unit = match if match is not None else (None, None)
         heading = Heading(text or f"column {place + 1}", place, column, unit)
         if column is None:
             if text or any(row.cells[place] for row in raw.rows):
@@ -118,8 +118,8 @@ def _names(stem: str) -> Mapping[str, Column]:
     """Every spelling of every column, in small letters with spaces; a unit at the end may be left out."""
     names: dict[str, Column] = {}
     for column in TABLES[stem].columns:
-        own = column.name.replace("_", " ")
-        for name in (own, _without_unit(own, column), *column.synonyms):
+        spaced = column.name.replace("_", " ")
+        for name in (spaced, _without_unit(spaced, column), *column.synonyms):
             assert names.setdefault(name, column) is column, f"{stem}: {name!r} names two columns"
     return names
 

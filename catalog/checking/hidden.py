@@ -1,6 +1,6 @@
 """What a file does not show: hidden sheets, rows and columns, formulas without a value, characters of no width.
 
-Nothing of it is read unasked.
+None of it is read without an answer.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Whether a row is new, there already with the same values, or there with others.
 
-The key of a row is what makes it one attempt or observation; its values are what was found. The
-place it was typed in (batch, file, row) is neither.
+The key of a row is what makes it one attempt or observation; its values are the results. The
+place where it was typed (batch, file, row) belongs to neither.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from catalog.checking.troubles import Trouble
 class Identity:
     """Key and values of a table.
 
-    key     what tells rows apart, as a function of the row
-    values  columns that are compared, and the column of the batch format that a sentence names
-    title   how a sentence speaks of the row
+    key     what identifies a row, as a function of the row
+    values  columns that are compared, and the column of the batch format that the message names
+    title   what messages call the row
     """
 
     key: Callable[[Row], tuple[Any, ...]]
@@ -190,7 +190,7 @@ IDENTITIES: Mapping[str, Identity] = {
 class Sieve:
     """Lets through the rows of one table that are neither in the catalogue nor earlier in the batch.
 
-    again  rows that are in the catalogue with equal values: as typed, as this batch says them, as they are there
+    again  rows that are in the catalogue with equal values: as typed, as read from this batch, as stored
     """
 
     identity: Identity
@@ -201,7 +201,7 @@ class Sieve:
 
     def fresh(self, table: TypedTable, rows: Iterable[tuple[TypedRow, Row]]) -> list[tuple[TypedRow, Row]]:
         """The new rows of one file. The same key with equal values is left out, with others it is a problem."""
-        found: list[tuple[TypedRow, Row]] = []
+        new_rows: list[tuple[TypedRow, Row]] = []
         for typed, row in rows:
             if typed.held:
                 continue
@@ -215,8 +215,8 @@ class Sieve:
                 self._repeated(table, typed, row, key)
             else:
                 self.first[key], self.earlier[key] = typed, row
-                found.append((typed, row))
-        return found
+                new_rows.append((typed, row))
+        return new_rows
 
     def _repeated(self, table: TypedTable, typed: TypedRow, row: Row, key: tuple[Any, ...]) -> None:
         other = self.first[key]

@@ -80,12 +80,12 @@ def whole(low: int, high: int = 10**9) -> Reader:
     """A whole number within bounds."""
 
     def read(value: Any) -> int | Trouble:
-        found = number(low, high)(value)
-        if isinstance(found, Trouble):
-            return found
-        if found != int(found):
+        result = number(low, high)(value)
+        if isinstance(result, Trouble):
+            return result
+        if result != int(result):
             return Trouble(f"{value!r} is not a whole number.", "Correct it.", "not-whole")
-        return int(found)
+        return int(result)
 
     return read
 
@@ -94,8 +94,8 @@ def date(value: Any) -> str | Trouble:
     """A calendar day, as a TOML date or as text."""
     if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
         return value.isoformat()
-    found = read_date(value) if isinstance(value, str) else Trouble(f"{value!r} is not a date.", "", "not-a-date")
-    return found if isinstance(found, Trouble) else found.isoformat()
+    day = read_date(value) if isinstance(value, str) else Trouble(f"{value!r} is not a date.", "", "not-a-date")
+    return day if isinstance(day, Trouble) else day.isoformat()
 
 
 def truth(value: Any) -> int | Trouble:
@@ -127,16 +127,16 @@ def amendment(value: Any) -> str | Trouble:
 
 def band(value: Any) -> str | Trouble:
     """One band, as text or as a number."""
-    found = read_band(f"{value:g}" if isinstance(value, float) else str(value))
-    if not isinstance(found, Trouble) and found not in BANDS:
+    result = read_band(f"{value:g}" if isinstance(value, float) else str(value))
+    if not isinstance(result, Trouble) and result not in BANDS:
         return Trouble(f"{value!r} is more than one band.", "A radio has one band.", "unknown-band")
-    return found
+    return result
 
 
 def direction(value: Any) -> str | Trouble:
     """down or up."""
-    found = DIRECTION_WORDS.get(str(value).casefold())
-    return found or Trouble(f"{value!r} is neither down nor up.", "Write down or up.", "unknown-word")
+    stored = DIRECTION_WORDS.get(str(value).casefold())
+    return stored or Trouble(f"{value!r} is neither down nor up.", "Write down or up.", "unknown-word")
 
 
 def texts(value: Any) -> list[str] | Trouble:
@@ -147,7 +147,7 @@ def texts(value: Any) -> list[str] | Trouble:
 
 
 class Section:
-    """One table of batch.toml while it is read: its values, its lines, and the problems found in it."""
+    """One table of batch.toml while it is read: its values, its lines, and its problems."""
 
     def __init__(
         self, file: TomlFile, path: tuple[str | int, ...], values: Mapping[str, Any], problems: list[Problem]
@@ -175,7 +175,7 @@ class Section:
         known   the thing is in the catalogue, so nothing is required and no default is taken
         others  keys read elsewhere
         """
-        found: dict[str, Any] = {}
+        columns: dict[str, Any] = {}
         for name, value in self.values.items():
             if name in others:
                 continue
@@ -193,18 +193,18 @@ class Section:
             if isinstance(stored, Trouble):
                 self.refuse(name, stored, value)
             else:
-                found[key.column] = stored
+                columns[key.column] = stored
         if not known:
             for name, key in keys.items():
                 if key.required and name not in self.values:
                     self.refuse("", Trouble(f"{self.name} has no {name}.", f"Add {name} = … there.", "missing"), "")
                 elif name not in self.values and key.default is not None:
-                    found[key.column] = key.default
-        return found
+                    columns[key.column] = key.default
+        return columns
 
     @property
     def name(self) -> str:
-        """How a sentence speaks of it: device tessarik-shale-2, or the kind alone."""
+        """Its name in messages: device tessarik-shale-2, or the kind alone."""
         kinds = [part for part in self.path if isinstance(part, str)]
         title = self.values.get("id") or self.values.get("version") or self.values.get("name") or ""
         return f"The {kinds[-1] if kinds else 'batch'} {title}".rstrip()

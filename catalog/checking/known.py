@@ -97,7 +97,7 @@ class Known:
         return None if typed in alike else alike[0]
 
     def new_id(self, table: str, column: str) -> int:
-        """A number nobody has yet; each call gives the next."""
+        """An unused number; each call gives the next one."""
         if table not in self._next:
             self._next[table] = 1 if self.db is None else next_id(self.db, table, column)
         self._next[table] += 1
@@ -163,7 +163,7 @@ class Known:
 
     @cached_property
     def sessions(self) -> dict[str, tuple[str, str]]:
-        """House and date by session; "" where batch.toml left them out, which is a problem of its own."""
+        """House and date by session; "" where batch.toml left them out, which is reported as a separate problem."""
         return {row["session_id"]: (row.get("house_id", ""), row.get("date", "")) for row in self.of("session")}
 
     @cached_property
@@ -174,13 +174,13 @@ class Known:
     @cached_property
     def epochs(self) -> dict[tuple[str, str, str], list[Epoch]]:
         """By house, spot and band, oldest first."""
-        found: dict[tuple[str, str, str], list[Epoch]] = {}
+        by_place: dict[tuple[str, str, str], list[Epoch]] = {}
         for row in self.of("epoch"):
             key = (row["house_id"], row["spot"], row["band"])
-            found.setdefault(key, []).append(Epoch(row["valid_from"], row["epoch_id"]))
-        for epochs in found.values():
+            by_place.setdefault(key, []).append(Epoch(row["valid_from"], row["epoch_id"]))
+        for epochs in by_place.values():
             epochs.sort(key=lambda epoch: epoch.valid_from)
-        return found
+        return by_place
 
     @cached_property
     def losses(self) -> dict[int, float]:
@@ -190,20 +190,20 @@ class Known:
     @cached_property
     def spots(self) -> dict[str, Register]:
         """Spot names by house."""
-        found: dict[str, set[str]] = {}
+        by_house: dict[str, set[str]] = {}
         for house, spot, _ in self.epochs:
-            found.setdefault(house, set()).add(spot)
-        return {house: Register(dict.fromkeys(sorted(spots), ())) for house, spots in found.items()}
+            by_house.setdefault(house, set()).add(spot)
+        return {house: Register(dict.fromkeys(sorted(spots), ())) for house, spots in by_house.items()}
 
     @cached_property
     def roles(self) -> dict[tuple[str, int], dict[str, Row]]:
         """Roles by workload and version."""
-        found: dict[tuple[str, int], dict[str, Row]] = {
+        by_workload: dict[tuple[str, int], dict[str, Row]] = {
             (row["workload_id"], row["version"]): {} for row in self.of("workload")
         }
         for row in self.of("workload_role"):
-            found[row["workload_id"], row["version"]][row["role_id"]] = row
-        return found
+            by_workload[row["workload_id"], row["version"]][row["role_id"]] = row
+        return by_workload
 
     def forget(self) -> None:
         """Rows were added: look names up afresh."""

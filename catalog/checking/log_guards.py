@@ -1,4 +1,4 @@
-"""What a log hardly can be: each finds one kind of mistake and asks about it in a sentence.
+"""Implausible logs: each guard detects one kind of mistake and asks about it.
 
 A log is taken as it was read; nothing is changed here. What an answer changes stands in settled_logs.py.
 """
@@ -15,10 +15,10 @@ from catalog.digesting.coverage import gaps, usual_step
 from catalog.digesting.logs import FINISHED, Floats, Log, Whole
 
 US_PER_S = 1_000_000
-COVERED_SHARE = 0.95  # (practice) of a run that is less covered it is asked what the rest was
+COVERED_SHARE = 0.95  # (practice) with less of the run covered, a question asks what the rest was
 STOPPED_SHARE = 0.1  # (practice) a rate of 0 for the last tenth
 CLOCK_OFF_S = 60.0
-LONGEST_STEP_S = 900.0  # (practice) a row every quarter of an hour would be a strange log
+LONGEST_STEP_S = 900.0  # (practice) hardly any log writes just one row every quarter of an hour
 SUMMING_ROWS = 3  # fewer others add up to the last one by chance
 COUNTING_ROWS = 8  # (practice) of fewer, amounts grow from row to row by chance
 NEAR = 0.02
@@ -31,7 +31,7 @@ def of_another_row(log: Log, path: str, when: dt.datetime, *, planned_s: float |
     """A log whose instants lie more than a minute outside its row's time.
 
     when       of the row
-    planned_s  how long its row says that it lasted; None: as long as the log
+    planned_s  duration stated in its row; None: as long as the log
     """
     if log.started is None:
         return None
@@ -53,9 +53,9 @@ def of_another_row(log: Log, path: str, when: dt.datetime, *, planned_s: float |
 
 
 def not_seconds(log: Log, *, stated_s: float | None) -> tuple[Trouble, str | None] | None:
-    """Times that count in another unit than seconds, and which one it may be.
+    """Times in a unit other than seconds, and the likely unit.
 
-    stated_s  how long its row says that the run lasted, where it does. [s]
+    stated_s  duration of the run as stated in its row, where it is. [s]
     """
     if log.started is not None or len(log) < 2:
         return None
@@ -150,9 +150,9 @@ class Missing:
 
 
 def missing(log: Log, *, stated_s: float | None) -> Missing:
-    """What a throughput log does not cover, up to the time that its row says the run lasted.
+    """What a throughput log does not cover, up to the duration stated in its row.
 
-    stated_s  how long its row says that the run lasted, where it does. [s]
+    stated_s  duration of the run as stated in its row, where it is. [s]
     """
     spans = log.spans_us
     lasted = int(log.t_us[-1] + spans[-1] - log.t_us[0]) + log.before_us + log.after_us
@@ -238,7 +238,7 @@ def outlasting(log: Log, *, planned_s: float) -> Trouble | None:
 
 
 def duration(seconds: float) -> str:
-    """A length of time as a person says it."""
+    """A length of time in words."""
     if seconds < 600:
         return f"{seconds:.4g} s"
     return f"{seconds / 60:.4g} min" if seconds < 36_000 else f"{seconds / 3600:.4g} h"

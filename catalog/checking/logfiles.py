@@ -1,4 +1,4 @@
-"""The logs that rows point to: found, read, and held against what the row says."""
+"""The logs that rows point to: located, read, and compared with the row."""
 
 from __future__ import annotations
 
@@ -44,12 +44,12 @@ FileRead = Callable[[str, str, bytes], None]
 
 
 def nothing_more(path: str, sha256: str, content: bytes) -> None:
-    """For those who only check."""
+    """For callers that only check."""
 
 
 @dataclass(frozen=True)
 class OwnedLog:
-    """A log with the row it belongs to, and what it comes to."""
+    """A log with the row it belongs to, and its digest."""
 
     owner: str
     owner_id: int
@@ -71,29 +71,28 @@ class LogReader:
         self.problems: list[Problem] = []
 
     def each(self, table: TypedTable, pairs: Pairs) -> Iterator[tuple[TypedRow, Row, Log]]:
-        """The rows of a table that name a log which can be read, with it."""
+        """The rows of a table that name a readable log, each with that log."""
         naming = [(typed, row) for typed, row in pairs if row["log_path"] is not None]
         for typed, row in told(naming, self._progress, f"Reading the logs of {table.file}"):
             if (log := self.read(table, typed, row["log_path"])) is not None:
                 yield typed, row, log
 
     def read(self, table: TypedTable, row: TypedRow, cell: str) -> Log | None:
-        """The log that a cell names, "path" or "MAP:path"; None after its problems were noted."""
+        """The log that a cell names, "path" or "MAP:path"; None once its problems are noted."""
         name, path = _map_and_path(cell)
         plan: ReadingMap | None = None
         if name is not None:
-            found = self._map(table, row, name)
-            if found is None:
+            plan = self._map(table, row, name)
+            if plan is None:
                 return None
-            plan = found
         if (sentence := self._folder.refusal(path)) is not None:
             table.hold(row, "log", Trouble(sentence, "", "file"))
             return None
         key = (path, name)
         if key not in self._logs:
             self._logs[key] = self._read(path, plan)
-            if isinstance(found_log := self._logs[key], list):
-                self.problems += found_log
+            if isinstance(read_log := self._logs[key], list):
+                self.problems += read_log
         log = self._logs[key]
         if isinstance(log, list):
             row.held = True
@@ -128,11 +127,11 @@ class LogReader:
             self._maps[name] = read_map(path, content)
             if isinstance(wrong := self._maps[name], list):
                 self.problems += wrong
-        found = self._maps[name]
-        if isinstance(found, list):
+        plan = self._maps[name]
+        if isinstance(plan, list):
             row.held = True
             return None
-        return found
+        return plan
 
 
 def _map_and_path(cell: str) -> tuple[str | None, str]:
@@ -144,9 +143,9 @@ def _map_and_path(cell: str) -> tuple[str | None, str]:
 class ReadLog:
     """The log of one row.
 
-    written  as the file says it, through its map
-    log      as the answers of the batch say it is read
-    digest   what that comes to
+    written  as the file states it, through its map
+    log      as read after the answers of the batch
+    digest   the results computed from it
     """
 
     written: Log
@@ -156,7 +155,7 @@ class ReadLog:
 
 def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Known) -> dict[int, ReadLog]:
     """Logs of runs by row number. A blank throughput takes the log's mean; a typed one 1 % off is listed."""
-    found = {}
+    logs = {}
     for typed, row, written in reader.each(table, pairs):
         if written.kind != "throughput":
             table.hold(typed, "log", _other_kind("A run"))
@@ -172,8 +171,8 @@ def read_run_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Kno
                 row |= {"throughput_mbit_s": mean, "outcome": FINISHED, "throughput_typed": FROM_LOG}
         elif (value := row["throughput_mbit_s"]) and abs(value - mean) > LOG_DIFFERS * mean:
             _warn_off(table, typed, value, mean)
-        found[typed.number] = ReadLog(written, log, digest)
-    return found
+        logs[typed.number] = ReadLog(written, log, digest)
+    return logs
 
 
 def _other_kind(what: str) -> Trouble:
@@ -206,7 +205,7 @@ def _compare_link(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> Non
 
 def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Known) -> dict[int, ReadLog]:
     """Logs of long runs by row number."""
-    found = {}
+    logs = {}
     digests: dict[tuple[str, ...], ReadLog] = {}
     for typed, row, written in reader.each(table, pairs):
         if written.kind != "throughput":
@@ -215,16 +214,16 @@ def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
         if (log := settled_rates(table, typed, row, written, stated_s=None)) is None:
             continue
         key = (row["log_path"], *(str(row[name]) for name in LONGRUN_KEY))
-        if key not in digests:  # a row that stands there twice is digested once: surrogates take their time
+        if key not in digests:  # a repeated row is digested only once, because surrogates are slow
             digests[key] = ReadLog(written, log, longrun_digest(log, key=key[1:]))
-        found[typed.number] = digests[key]
+        logs[typed.number] = digests[key]
         hold_above_phy(table, typed, row, known, digests[key].digest["mean_mbit_s"])
-    return found
+    return logs
 
 
 def read_station_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Known) -> dict[int, ReadLog]:
-    """Logs of stations by row number. A missing log is no problem: that role is "not tested"."""
-    found = {}
+    """Logs of stations by row number. A missing log is not a problem: that role is "not tested"."""
+    logs = {}
     for typed, row, written in reader.each(table, pairs):
         if written.kind != "requests":
             rates = Trouble(
@@ -245,8 +244,8 @@ def read_station_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
                 "cached-pages",
             )
             table.warn(typed, "log", cached)
-        found[typed.number] = ReadLog(written, log, digest)
-    return found
+        logs[typed.number] = ReadLog(written, log, digest)
+    return logs
 
 
 def planned_requests(row: Row, log: Log) -> int:

@@ -22,7 +22,7 @@ def align(stations: Iterable[_Member]) -> None:
 
     Logs that do not overlap at all hold their rows; then those that lie outside their row's time. Logs that start
     more than 2 s apart are listed. A log that states no instants starts at its row's time, and so does one whose
-    clock is said to be another.
+    clock was off according to an answer.
     """
     mixes: dict[str, list[tuple[_Member, _Span]]] = {}
     for member in stations:

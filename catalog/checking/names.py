@@ -23,14 +23,14 @@ def fold(text: str) -> str:
 
 def nearest(typed: str, known: Iterable[str]) -> list[str]:
     """Up to three known names, the nearest first; names at the same distance in alphabetical order."""
-    found = process.extract(
+    matches = process.extract(
         typed, sorted(set(known)), scorer=fuzz.WRatio, processor=fold, limit=MOST, score_cutoff=_NEAR_ENOUGH
     )
-    return [name for name, _, _ in found]
+    return [name for name, _, _ in matches]
 
 
 def unknown(kind: str, typed: str, known: Iterable[str], *, register: str = "") -> Trouble:
-    """A name nobody registered, with what it may have been meant to be.
+    """A name that is not registered, with proposals of what it may mean.
 
     register  how to add it, as a sentence
     """
@@ -89,8 +89,8 @@ class Register:
         """The id that *typed* means, None when it means none or several."""
         if typed in self._ids:
             return typed
-        found = self._spellings.get(fold(typed), set())
-        return next(iter(found)) if len(found) == 1 else None
+        matches = self._spellings.get(fold(typed), set())
+        return next(iter(matches)) if len(matches) == 1 else None
 
     def shared_by(self, typed: str) -> list[str]:
         """The ids that share the spelling *typed*."""

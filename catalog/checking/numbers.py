@@ -64,15 +64,15 @@ def readings(text: str) -> Mapping[str, float]:
     if match is None:
         return {}
     digits = match["digits"]
-    found = {}
+    values = {}
     for mark, pattern in _READINGS.items():
         if pattern.fullmatch(digits):
             bare = digits.replace(" ", "").replace("'", "")
             bare = bare.replace(",", "") if mark == "." else bare.replace(".", "").replace(",", ".")
             value = float(bare) * (-1.0 if match["sign"] == "-" else 1.0)
             if math.isfinite(value):
-                found[mark] = value
-    return found
+                values[mark] = value
+    return values
 
 
 def settle_marks(texts: Iterable[str]) -> Marks:
@@ -81,9 +81,9 @@ def settle_marks(texts: Iterable[str]) -> Marks:
     for text in texts:
         if isinstance(text, Exact):
             continue
-        found = readings(text if text.isascii() else plain(text))
-        if len(found) == 1 and ("." in text or "," in text):
-            evidence.update(found)
+        values = readings(text if text.isascii() else plain(text))
+        if len(values) == 1 and ("." in text or "," in text):
+            evidence.update(values)
     if len(evidence) == 1:
         return Marks(evidence.pop())
     return Marks(None, mixed=len(evidence) == 2)
@@ -92,17 +92,17 @@ def settle_marks(texts: Iterable[str]) -> Marks:
 def read_number(text: str, marks: Marks) -> float | Trouble:
     """The number at the start of *text*, whatever unit follows."""
     if isinstance(text, Exact):
-        found: Mapping[str, float] = {".": float(text)} if math.isfinite(float(text)) else {}
+        readings_by_mark: Mapping[str, float] = {".": float(text)} if math.isfinite(float(text)) else {}
     else:
-        found = readings(plain(text))
-    if not found:
+        readings_by_mark = readings(plain(text))
+    if not readings_by_mark:
         return Trouble(f"{text!r} is not a number.", "Write digits, with a unit where one is needed.", "not-a-number")
-    values = set(found.values())
+    values = set(readings_by_mark.values())
     if len(values) == 1:
         return values.pop()
     if marks.decimal is not None:
-        return found[marks.decimal]
-    point, comma = found["."], found[","]
+        return readings_by_mark[marks.decimal]
+    point, comma = readings_by_mark["."], readings_by_mark[","]
     reason = "The file uses both marks as decimal mark" if marks.mixed else "Nothing else in the file tells"
     return Trouble(
         f"{_shown(max(point, comma, key=abs))} or {_shown(min(point, comma, key=abs))}? {reason}.",
@@ -123,17 +123,17 @@ def unit_text(text: str) -> str:
 
 def read_unit(text: str, wanted: Unit) -> Unit | Trouble:
     """The unit that *text* names, of the same quantity as *wanted*."""
-    found = possible_units(text)
-    if not found:
+    units = possible_units(text)
+    if not units:
         return Trouble(
             f"{text!r}, which follows the number, is no unit that is known.",
             f"Write it in {wanted.name}.",
             "unknown-unit",
         )
-    fitting = [unit for unit in found if unit.quantity == wanted.quantity]
+    fitting = [unit for unit in units if unit.quantity == wanted.quantity]
     if not fitting:
         return Trouble(
-            f"{text!r}, which follows the number, is a unit of {found[0].quantity}; {wanted.quantity} is wanted.",
+            f"{text!r}, which follows the number, is a unit of {units[0].quantity}; {wanted.quantity} is wanted.",
             f"Write it in {wanted.name}.",
             "wrong-unit",
         )
@@ -144,16 +144,16 @@ def read_unit(text: str, wanted: Unit) -> Unit | Trouble:
 
 
 def read_quantity(text: str, marks: Marks, *, wanted: Unit | None, header: Unit | None) -> float | Trouble:
-    """The number in *text* in the unit *wanted*: by its own unit, else by that of the header."""
+    """The number in *text* in the unit *wanted*: in the cell's unit if it has one, else in the header's."""
     value = read_number(text, marks)
     if isinstance(value, Trouble):
         return value
-    own = "" if isinstance(text, Exact) else unit_text(text)
+    typed_unit = "" if isinstance(text, Exact) else unit_text(text)
     if wanted is None:
-        if own:
+        if typed_unit:
             return Trouble(f"{text!r} has a unit where a bare number belongs.", "Write the number alone.", "unit")
         return value
-    unit: Unit | Trouble = read_unit(own, wanted) if own else (header or wanted)
+    unit: Unit | Trouble = read_unit(typed_unit, wanted) if typed_unit else (header or wanted)
     if isinstance(unit, Trouble):
         return unit
     return value if unit == wanted else convert(value, unit, wanted)

@@ -1,6 +1,6 @@
 """What is odd about a thing that batch.toml registers for the first time: its id, its name, its version.
 
-Ids become folders of the site, and many disks know neither capitals nor a dot at the end.
+Ids become folders of the site, and many file systems ignore case and drop a dot at the end.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from catalog.checking.names import fold, lost_zero
 from catalog.checking.troubles import Trouble
 
 ANOTHER = "another one"
-"""What an answer calls a thing that only looks like one that is known."""
+"""The answer for a thing that only resembles a known one."""
 
-# Table -> column of its id and how a sentence calls it; those within another thing also name their owner's columns.
+# Table -> column of its id and what messages call it; those within another thing also name their owner's columns.
 _IDS: Mapping[str, tuple[str, str, tuple[str, ...]]] = {
     "batch": ("batch_id", "batch", ()),
     "device": ("device_id", "device", ()),
@@ -37,7 +37,7 @@ _NAMES = ("maker", "model", "alias", "name", "unit_id", "version", "revision", "
 _KEPT_BY_SYSTEMS = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 
 
-def doubts(table: str, row: Row, known: Known) -> Iterator[tuple[str, Trouble]]:
+def registration_troubles(table: str, row: Row, known: Known) -> Iterator[tuple[str, Trouble]]:
     """Key of batch.toml and trouble of everything odd about a new *row* of *table*; a trouble with options can be answered.
 
     known  what the catalogue and the batch so far hold, without this row
@@ -85,7 +85,7 @@ def _of_id(identifier: str, kind: str, others: Iterable[str], *, slug: bool) -> 
 
 
 def twin(identifier: str, kind: str, others: Iterable[str]) -> Trouble | None:
-    """The question whether an id is meant that differs only by case or separators."""
+    """The question whether another id is meant, which differs only by case or separators."""
     for other in sorted(others):
         if other != identifier and _bare(other) == _bare(identifier):
             return Trouble(
@@ -104,12 +104,12 @@ def _key(column: str) -> str:
 
 
 def _bare(identifier: str) -> str:
-    """Without case and separators, but for those between two digits, which tell 1.10 from 11.0."""
+    """Without case and separators, except those between two digits: they distinguish 1.10 from 11.0."""
     return re.sub(r"(?<!\d)-|-(?!\d)", "", re.sub(r"[\s._-]+", "-", identifier.casefold()))
 
 
 def _twin_device(row: Row, known: Known) -> Iterator[tuple[str, Trouble]]:
-    if "maker" not in row or "model" not in row:  # said elsewhere
+    if "maker" not in row or "model" not in row:  # reported elsewhere
         return
     for there in known.of("device"):
         if there["device_id"] != row["device_id"] and _kind_of_device(there) == _kind_of_device(row):

@@ -22,15 +22,15 @@ class Resolver:
 
     def device(self, table: TypedTable, row: TypedRow) -> Row:
         """device_id, and unit_id and firmware where the table has such columns."""
-        found: Row = {"device_id": self._named(table, row, "device", "device", self._known.device_names)}
-        device_id = found["device_id"]
+        ids: Row = {"device_id": self._named(table, row, "device", "device", self._known.device_names)}
+        device_id = ids["device_id"]
         names = {column.name for column in table.table.columns}
         if "unit" in names:
-            found["unit_id"] = device_id and self._unit(table, row, device_id)
+            ids["unit_id"] = device_id and self._unit(table, row, device_id)
         if "firmware" in names:
             versions = self._known.devices[device_id].firmware if device_id else ()
-            found["firmware"] = device_id and self._version(table, row, "firmware", device_id, versions)
-        return found
+            ids["firmware"] = device_id and self._version(table, row, "firmware", device_id, versions)
+        return ids
 
     def client(self, table: TypedTable, row: TypedRow, column: str = "client", driver: str = "driver") -> Row:
         """client_id and driver; the one registered driver where none is named."""
@@ -67,13 +67,13 @@ class Resolver:
         spot = self._spot(table, row, [house])
         if spot is None or not date:
             return nothing
-        found: list[Epoch] = []
+        in_use: list[Epoch] = []
         never: list[str] = []
         for part in band.split("+"):
             epochs = self._known.epochs.get((house, spot, part), [])
             in_force = [epoch for epoch in epochs if epoch.valid_from <= date]
             if in_force:
-                found.append(in_force[-1])
+                in_use.append(in_force[-1])
             elif epochs:
                 early = Trouble(
                     f"{spot} has no {part} GHz reading before {epochs[0].valid_from}, but the session is of {date}.",
@@ -84,7 +84,7 @@ class Resolver:
                 return nothing
             else:
                 never.append(part)
-        if never and not found:
+        if never and not in_use:
             unread = Trouble(
                 f"{spot} was never read at {' and '.join(never)} GHz.",
                 "Enter its readings in spots, or give attenuation_db instead of the spot.",
@@ -92,11 +92,11 @@ class Resolver:
             )
             table.hold(row, "spot", unread)
             return nothing
-        one = found[0].epoch_id if "+" not in band else None
-        return {"spot": spot, "spot_since": max(epoch.valid_from for epoch in found), "epoch_id": one}
+        one = in_use[0].epoch_id if "+" not in band else None
+        return {"spot": spot, "spot_since": max(epoch.valid_from for epoch in in_use), "epoch_id": one}
 
     def spot_anywhere(self, table: TypedTable, row: TypedRow) -> str | None:
-        """The spot, in whichever house has one of this name."""
+        """The spot, in any house that has one of this name."""
         return self._spot(table, row, sorted(self._known.spots))
 
     def _spot(self, table: TypedTable, row: TypedRow, houses: Iterable[str]) -> str | None:
@@ -143,10 +143,10 @@ class Resolver:
             return None
         key = (kind, typed)
         if key not in self._cache:
-            found = register.find(typed)
+            known_id = register.find(typed)
             shared = register.shared_by(typed)
-            if found is not None:
-                self._cache[key] = found
+            if known_id is not None:
+                self._cache[key] = known_id
             elif len(shared) > 1:
                 several = f"{typed!r} is a name of {' and of '.join(shared)}."
                 self._cache[key] = Trouble(several, "Write the id of the one that is meant.", "shared-name")
@@ -154,8 +154,8 @@ class Resolver:
                 self._cache[key] = unknown(kind, typed, register.spellings(), register=_REGISTER)
         return self._settled(table, row, column, self._cache[key])
 
-    def _settled(self, table: TypedTable, row: TypedRow, column: str, found: str | Trouble | None) -> str | None:
-        if isinstance(found, Trouble):
-            table.hold(row, column, found)
+    def _settled(self, table: TypedTable, row: TypedRow, column: str, result: str | Trouble | None) -> str | None:
+        if isinstance(result, Trouble):
+            table.hold(row, column, result)
             return None
-        return found
+        return result

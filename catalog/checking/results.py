@@ -18,7 +18,7 @@ from catalog.reading.format import FINISHED
 from catalog.reading.progress import Progress, silent, told
 
 LONGEST_SECURITY = 40
-# Stem -> columns whose words are told apart, and whose case alone says nothing.
+# Stem -> columns of free text in which words that differ only by case mean the same.
 ONE_SPELLING: Mapping[str, tuple[str, ...]] = {
     "runs": ("security",),
     "features": ("feature",),
@@ -33,17 +33,17 @@ Builder = Callable[[TypedTable, TypedRow, Resolver, Known], Row]
 def built(
     table: TypedTable, builder: Builder, resolver: Resolver, known: Known, *, progress: Progress = silent
 ) -> Pairs:
-    """Every row of *table*; rows with a problem are held, and come along for their siblings' sake."""
+    """Every row of *table*; rows with a problem are held, but included because their siblings are compared with them."""
     rows = told(table.rows, progress, f"Checking the rows of {table.file}", every=1000)
-    found = []
+    pairs = []
     for row in rows:
         _hold_other_spellings(table, row, known)
-        found.append((row, builder(table, row, resolver, known)))
-    return found
+        pairs.append((row, builder(table, row, resolver, known)))
+    return pairs
 
 
 def _hold_other_spellings(table: TypedTable, row: TypedRow, known: Known) -> None:
-    """Words of a person's own that become files of the site have one spelling each."""
+    """Free-text words that become file names of the site have one spelling each."""
     for name in ONE_SPELLING.get(table.table.stem, ()):
         typed = row.values[name]
         if typed is None:
@@ -76,7 +76,7 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
             "security",
         )
         table.hold(row, "security", words)
-    found = {
+    run = {
         **_instant(values),
         **resolver.device(table, row),
         **resolver.client(table, row),
@@ -92,32 +92,32 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
         **{name: values[name] for name in ("seconds", "link_rate_mbit_s", "dfs_event", "note")},
         "log_path": values["log"],
     }
-    hold_above_phy(table, row, found, known, found["throughput_mbit_s"])
-    return found
+    hold_above_phy(table, row, run, known, run["throughput_mbit_s"])
+    return run
 
 
 def _ask_about_place(table: TypedTable, row: TypedRow, known: Known, place: Row) -> None:
-    """What contradicts itself in the place and channel of a run or station."""
+    """Ask about contradictions in the place and channel of a run or station."""
     values = row.values
     channel, band, loss, repeat = (values.get(name) for name in ("channel", "band", "attenuation_db", "repeat"))
-    doubts = []
+    troubles = []
     if channel is not None and band is not None:
-        doubts.append(("channel", guards.off_band(channel, band, values["width_mhz"])))
+        troubles.append(("channel", guards.off_band(channel, band, values["width_mhz"])))
     if loss is not None and repeat is not None:
-        doubts.append(("attenuation_db", guards.loss_for_repeat(loss, repeat)))
+        troubles.append(("attenuation_db", guards.loss_for_repeat(loss, repeat)))
     if loss is not None and (read_db := known.losses.get(place["epoch_id"])) is not None:
-        doubts.append(("attenuation_db", guards.apart(place["spot"], read_db, loss)))
-    for column, trouble in doubts:
+        troubles.append(("attenuation_db", guards.apart(place["spot"], read_db, loss)))
+    for column, trouble in troubles:
         if trouble is not None:
             table.settle(row, column, trouble)
 
 
-def hold_above_phy(table: TypedTable, row: TypedRow, found: Row, known: Known, value: float | None) -> None:
+def hold_above_phy(table: TypedTable, row: TypedRow, run: Row, known: Known, value: float | None) -> None:
     """Hold a run or long run whose throughput, typed or from its log, is more than its radios can carry. [Mbit/s]"""
-    band, width_mhz = found["band"], found["width_mhz"]
-    if value is None or not (found["device_id"] and found["client_id"] and band and width_mhz):
+    band, width_mhz = run["band"], run["width_mhz"]
+    if value is None or not (run["device_id"] and run["client_id"] and band and width_mhz):
         return
-    device, client = known.devices[found["device_id"]], known.clients[found["client_id"]]
+    device, client = known.devices[run["device_id"]], known.clients[run["client_id"]]
     ceiling = guards.phy_ceiling(device, client, band, width_mhz)
     typed = row.typed.get("throughput", "")
     impossible = guards.above_phy(value, ceiling, typed=typed, band=band, width_mhz=width_mhz)
@@ -136,13 +136,15 @@ def _attempt(table: TypedTable, row: TypedRow) -> Row:
     outcome: str | None = row.values["outcome"]
     typed = row.typed.get("throughput", "")
     value = attempt.mbit_s if attempt else None
-    said = attempt.outcome if attempt else None
-    asked = "throughput" in row.typed and attempt is None  # its own trouble was said already
-    if said is not None and outcome is not None and said != outcome:
-        two = Trouble(f"The throughput says {said!r}, the outcome {outcome!r}.", "Correct one of them.", "two-outcomes")
+    stated = attempt.outcome if attempt else None
+    asked = "throughput" in row.typed and attempt is None  # already reported as a problem of its own
+    if stated is not None and outcome is not None and stated != outcome:
+        two = Trouble(
+            f"The throughput says {stated!r}, the outcome {outcome!r}.", "Correct one of them.", "two-outcomes"
+        )
         table.hold(row, "throughput", two)
         asked = True
-    outcome = outcome or said
+    outcome = outcome or stated
     if value is None and outcome is None and not asked and row.values["log"] is None:
         open_question = Trouble(
             "Neither a throughput nor an outcome is given.",

@@ -1,4 +1,4 @@
-"""The rows of a table file with typed values: headers found, defaults filled in, answers applied."""
+"""The rows of a table file with typed values: headers matched, defaults filled in, answers applied."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class TypedRow:
     typed    the text behind a value, as it stood in the file or the defaults
     sure     columns whose text a person confirmed in answers.toml
     held     something is wrong with it, so it is not entered
-    left_out a person said that it holds nothing, so it is not entered either
+    left_out a person answered that it holds nothing, so it is not entered either
     """
 
     file: str
@@ -47,12 +47,12 @@ class TypedRow:
 
 @dataclass
 class TypedTable:
-    """All rows of one table file, and what was found on the way.
+    """All rows of one table file, with the problems and warnings from reading them.
 
-    own         columns that stand in the file itself, not only in the defaults
-    entered_in  the batch that held this very table; its rows are known, whatever was corrected since
-    answers     what a person decided about this batch
-    deliberate  a correction, with a reason and a name: what is typed is meant, and nothing is asked back
+    file_columns  columns that stand in the file itself, not only in the defaults
+    entered_in    the batch that held this very table; its rows are known, whatever was corrected since
+    answers       what a person decided about this batch
+    deliberate    a correction, with a reason and a name: what is typed is meant, and nothing is asked back
     """
 
     table: Table
@@ -60,7 +60,7 @@ class TypedTable:
     header_row: int = 1
     rows: list[TypedRow] = field(default_factory=list)
     headings: Mapping[str, Heading] = field(default_factory=dict)
-    own: frozenset[str] = frozenset()
+    file_columns: frozenset[str] = frozenset()
     notes: list[tuple[int, str, str]] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     warnings: list[Problem] = field(default_factory=list)
@@ -92,7 +92,7 @@ class TypedTable:
         return means
 
     def answered(self, row: TypedRow, column: str, question: Trouble, *, options: Sequence[str]) -> str | None:
-        """As `ask`, for a question that need not be asked."""
+        """As `ask`, but a missing answer does not hold the row."""
         return self.answers.to_cause(
             question.code,
             (self.file, self.table.stem),
@@ -121,10 +121,10 @@ def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
     for table in TABLES.values():
         given = {name.casefold() for name in defaults.get(table.stem, {})}
         headings = [heading_of(text, table.stem) for text in (*raw.headers, *raw.lower_headers)]
-        found = {heading[0].name for heading in headings if isinstance(heading, tuple)}
+        present = {heading[0].name for heading in headings if isinstance(heading, tuple)}
         wanted = {column.name for column in table.columns if column.required}
-        enough = "throughput" in found if table.stem == "runs" else True
-        if found and enough and wanted <= found | given:
+        enough = "throughput" in present if table.stem == "runs" else True
+        if present and enough and wanted <= present | given:
             fitting.append(table)
     return fitting[0] if len(fitting) == 1 else None
 
@@ -145,7 +145,7 @@ def read_rows(
         file=raw.file,
         header_row=raw.header_row,
         headings=headings.known,
-        own=frozenset(headings.known),
+        file_columns=frozenset(headings.known),
         problems=[*raw.problems, *headings.problems],
         warnings=[*raw.notices, *headings.warnings],
         repairs=Counter(raw.repairs),
@@ -178,9 +178,9 @@ def _defaults(document: TomlFile, table: Table, typed: TypedTable) -> dict[str, 
     """Column -> text from [defaults.NAME]; a version written as a number is a problem there too."""
     given = document.values.get("defaults", {})
     section = given.get(table.stem, {}) if isinstance(given, dict) else {}
-    found: dict[str, str] = {}
+    texts: dict[str, str] = {}
     if not isinstance(section, dict):
-        return found
+        return texts
     for key, value in section.items():
         line = document.lines.of("defaults", table.stem, key)
         heading = heading_of(key, table.stem)
@@ -205,8 +205,8 @@ def _defaults(document: TomlFile, table: Table, typed: TypedTable) -> dict[str, 
                 )
             )
         else:
-            found[column.name] = text
-    return found
+            texts[column.name] = text
+    return texts
 
 
 def default_text(value: object) -> str | None:
@@ -237,9 +237,9 @@ class _Reader:
         self._marks = settle_marks(self._numeric_texts())
 
     def require_columns(self) -> None:
-        """A required column that is neither in the file nor in the defaults is one problem, not one a row."""
+        """A required column that is neither in the file nor in the defaults is one problem, not one per row."""
         for column in self._typed.table.columns:
-            if column.required and column.name not in self._typed.own and column.name not in self._defaults:
+            if column.required and column.name not in self._typed.file_columns and column.name not in self._defaults:
                 missing = Trouble(
                     f"The column {column.name} is missing.",
                     f"Add it, or give it once under [defaults.{self._typed.table.stem}] in batch.toml.",
@@ -254,8 +254,8 @@ class _Reader:
             return [self._zone] * len(self._typed.rows)
         zones: list[str | None] = []
         for row, (text, _) in zip(self._typed.rows, texts, strict=True):
-            if text and isinstance(found := zone_called(text), Trouble):
-                self._typed.hold(row, "timezone", found, value=text)
+            if text and isinstance(zone := zone_called(text), Trouble):
+                self._typed.hold(row, "timezone", zone, value=text)
                 zones.append(self._zone)
             else:
                 zones.append(text or self._zone)
@@ -266,7 +266,7 @@ class _Reader:
         typed, name = self._typed, column.name
         heading = typed.headings.get(name)
         unit = heading.unit if heading else None
-        missing_column = name not in typed.own and name not in self._defaults
+        missing_column = name not in typed.file_columns and name not in self._defaults
         cache: dict[Any, Any] = {}
         needs_unit = column.kind == "throughput" and heading is not None and unit is None
         for row, zone, (text, sure) in zip(typed.rows, zones, self._texts[name], strict=True):
@@ -300,7 +300,7 @@ class _Reader:
                 row.values[name] = value
 
     def _refuse(self, row: TypedRow, column: Column, trouble: Trouble) -> None:
-        """Hold the row, or leave out what a person said was never there."""
+        """Hold the row, or leave it out where a person answered that it was never there."""
         if self._typed.settle(row, column.name, trouble) == NOTHING_HEARD:
             row.left_out = row.left_out or column.required
 
@@ -318,7 +318,7 @@ class _Reader:
             return None if read else unreadable_text(self._raw, row.number, heading.place, text)
         if column.as_number == "whole" and text.isdigit():
             return None
-        if not self._raw_cells[row.number][heading.place]:  # a default, which nobody's spreadsheet touched
+        if not self._raw_cells[row.number][heading.place]:  # a default, which no spreadsheet has changed
             return None
         longer = f"{text}0" if "." in text else f"{text}.0"
         return Trouble(
@@ -363,8 +363,8 @@ class _Reader:
 
     def _answer(self, column: Column, heading: Heading | None, texts: list[tuple[str, bool]]) -> None:
         names = {column.name} | ({heading.text} if heading else set())
-        found = self._answers.for_column({self._raw.file, self._typed.table.stem}, names)
-        for answer in found:
+        answers = self._answers.for_column({self._raw.file, self._typed.table.stem}, names)
+        for answer in answers:
             for place, raw in enumerate(self._raw.rows):
                 original = raw.cells[heading.place] if heading else texts[place][0]
                 if plain(original) != plain(answer.typed.strip()):
@@ -379,7 +379,7 @@ class _Reader:
 
     def _numeric_texts(self) -> Iterator[str]:
         for column in self._typed.table.columns:
-            if column.kind in _NUMERIC and column.name in self._typed.own:
+            if column.kind in _NUMERIC and column.name in self._typed.file_columns:
                 yield from (text for text, _ in self._texts[column.name] if text)
 
 

@@ -1,4 +1,4 @@
-"""What batch.toml says about the batch itself: its name, embargoes, method, articles and images."""
+"""What batch.toml states about the batch itself: its name, embargoes, method, articles and images."""
 
 from __future__ import annotations
 
@@ -46,8 +46,8 @@ def _format(value: Any) -> int | Trouble:
 
 
 def _zone(value: Any) -> str | Trouble:
-    found = zone_called(value) if isinstance(value, str) else keys.text(value)
-    return found if isinstance(found, Trouble) else str(value)
+    result = zone_called(value) if isinstance(value, str) else keys.text(value)
+    return result if isinstance(result, Trouble) else str(value)
 
 
 _BATCH = {
@@ -147,7 +147,7 @@ def _embargo(things: Things, section: Section, subject: Row) -> None:
 
 
 def read_method(things: Things) -> None:
-    """[method]: a new version of the constants where it says anything new."""
+    """[method]: a new version of the constants where any value differs."""
     section = things.root.child("method")
     if section is None:
         return
@@ -167,8 +167,8 @@ def read_method(things: Things) -> None:
     if spread is not None:
         row |= {"house_spread_mbit_s": None, "house_spread_percent": None, **spread}
     if row:
-        said = {"batch_id": things.batch_id, "said": json.dumps(row, sort_keys=True)}
-        things.rows.setdefault("declaration", []).append(said)
+        declaration = {"batch_id": things.batch_id, "said": json.dumps(row, sort_keys=True)}
+        things.rows.setdefault("declaration", []).append(declaration)
     new = laid_over(current, row)
     if new.to_json() == current.to_json():
         if latest is not None and latest["batch_id"] is not None:
@@ -192,8 +192,8 @@ def _house_spread(value: Any) -> Row | Trouble:
     if isinstance(value, dict) and len(value) == 1:
         unit, amount = next(iter(value.items()))
         if unit in ("mbit_s", "percent"):
-            found = keys.number(0)(amount)
-            return found if isinstance(found, Trouble) else {f"house_spread_{unit}": found}
+            spread = keys.number(0)(amount)
+            return spread if isinstance(spread, Trouble) else {f"house_spread_{unit}": spread}
     return Trouble(f"{value!r} is no spread.", "Write {mbit_s = 20} or {percent = 3}.", "wrong-shape")
 
 
@@ -319,7 +319,7 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
                 "image-metadata",
             )
             things.warnings.append(camera.at("batch.toml", section.line, "file", row["path"]))
-        if kind != "PNG":  # drawings are PNG; what a camera saw may hold more than was meant
+        if kind != "PNG":  # drawings are PNG; a photo may show more than was meant
             private = Trouble(
                 "Does this photo show a serial number, an address (MAC), a network's name, a neighbour's too, a "
                 "reflection or the view from a window?",
@@ -354,7 +354,7 @@ def _file(section: Section, folder: Folder, path: str | None, limit: int) -> byt
         return None
 
 
-# The same for what batch.toml says besides things.
+# Other tables of batch.toml -> the table that stores each, and its keys.
 SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
     "batch": ("batch", _BATCH),
     "site": ("site", SITE),

@@ -31,10 +31,10 @@ LATENCIES, END_TIMES = "latencies", "end times"
 
 
 def settled_rates(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, stated_s: float | None) -> Log | None:
-    """A throughput log as its answers say it is read; None where a question holds the row.
+    """A throughput log as read after its answers; None where a question holds the row.
 
     row       of run or longrun; its outcome becomes "did not finish" where that is the answer
-    stated_s  how long the row says that the run lasted, where it does. [s]
+    stated_s  duration of the run as stated in the row, where it is. [s]
     """
     lasted_s = stated_s if row["outcome"] in (None, FINISHED) else None
     hold_another_row(table, typed, row, log, planned_s=stated_s)
@@ -49,9 +49,9 @@ def settled_rates(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, sta
 
 
 def settled_requests(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> Log | None:
-    """A request log of a station as its answers say it is read; None where a question holds the row.
+    """A request log of a station as read after its answers; None where a question holds the row.
 
-    Whether it is of its row's time is asked together with the other logs of its mix (mixes.py).
+    Whether it is from its row's time is asked together with the other logs of its mix (mixes.py).
     """
     planned_s = row["planned_s"]
     steps: tuple[Step, ...] = (
@@ -70,13 +70,13 @@ def _through(steps: tuple[Step, ...], log: Log) -> Log | None:
 
 
 def another_clock(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, planned_s: float | None) -> bool:
-    """Whether a person said that the log is its row's although its instants are not: its clock was off."""
+    """Whether a person answered that the log belongs to its row despite its instants, because its clock was off."""
     question = _of_another_row(row, log, planned_s)
     return question is not None and table.answered(typed, "log", question, options=[ANOTHER_CLOCK]) is not None
 
 
 def hold_another_row(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, planned_s: float | None) -> None:
-    """Hold a row whose log is of another time."""
+    """Hold a row whose log is from another time."""
     if (question := _of_another_row(row, log, planned_s)) is not None:
         table.ask(typed, "log", question, options=[ANOTHER_CLOCK])
 

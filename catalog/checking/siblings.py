@@ -18,7 +18,7 @@ def check_siblings(tables: Iterable[tuple[TypedTable, Pairs]], known: Iterable[R
     """Hold or list runs that stand apart from the median of their siblings.
 
     Siblings are the other repeats of the cell as typed, held ones too, and those in the catalogue. A row
-    whose cell is not settled (an unknown firmware, say) is nobody's sibling yet; a typed 0 is no value.
+    whose cell is not settled (an unknown firmware, say) is not a sibling of any row yet; a typed 0 is not a value.
     """
     cells: dict[tuple[Any, ...], list[tuple[TypedTable, TypedRow, Row]]] = {}
     for table, pairs in tables:

@@ -1,4 +1,4 @@
-"""[site] of batch.toml: who publishes, in which language, and where the site lies on the web."""
+"""[site] of batch.toml: the publisher, the language, and the site's address on the web."""
 
 from __future__ import annotations
 
@@ -16,25 +16,25 @@ _ADDRESS = re.compile(r"https?://[^\s/?#@\\]+(?:/[^\s?#\\]*)?")
 
 
 def _language(value: Any) -> str | Trouble:
-    found = keys.text(value)
-    if isinstance(found, Trouble) or _LANGUAGE.fullmatch(found):
-        return found
-    return Trouble(f"{found!r} is not the tag of a language.", 'Write it like "en" or "de-CH".', "unknown-word")
+    tag = keys.text(value)
+    if isinstance(tag, Trouble) or _LANGUAGE.fullmatch(tag):
+        return tag
+    return Trouble(f"{tag!r} is not the tag of a language.", 'Write it like "en" or "de-CH".', "unknown-word")
 
 
 def _site_address(value: Any) -> str | Trouble:
     """The address of the folder that the site lies in, with the slash it ends with."""
-    found = keys.text(value)
-    if isinstance(found, Trouble):
-        return found
-    page = found.rpartition("/")[2]
-    if not _ADDRESS.fullmatch(found) or page.endswith((".html", ".htm")):
+    address = keys.text(value)
+    if isinstance(address, Trouble):
+        return address
+    page = address.rpartition("/")[2]
+    if not _ADDRESS.fullmatch(address) or page.endswith((".html", ".htm")):
         return Trouble(
-            f"{found!r} is not the address of a site's folder on the web.",
+            f"{address!r} is not the address of a site's folder on the web.",
             'Write it like "https://example.org/tests/": with https:// and no page, "?" or "#".',
             "bad-address",
         )
-    return found if found.endswith("/") else f"{found}/"
+    return address if address.endswith("/") else f"{address}/"
 
 
 SITE = {
@@ -48,7 +48,7 @@ SITE = {
 
 
 def read_site(things: Things) -> None:
-    """[site]: who publishes. There is one."""
+    """[site]: the publisher. There is only one."""
     section = things.root.child("site")
     if section is None:
         return

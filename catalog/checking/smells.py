@@ -1,4 +1,4 @@
-"""What looks like a mistake on a sheet of runs, though each row alone could be true.
+"""Patterns on a sheet of runs that suggest a mistake, though each row alone could be true.
 
 Held: a copy of the row above, three values copied to another place. Listed: a cable left in, directions swapped, a level far off its cell, a run
 not on its session's day, two runs of one client at once.
@@ -37,11 +37,11 @@ def hold_copied_rows(tables: Iterable[tuple[TypedTable, Pairs]], there: Mapping[
     """
     key = IDENTITIES["run"].key
     for table, pairs in tables:
-        timed = "when" in table.own
+        timed = "when" in table.file_columns
         for (above, _), (typed, row) in pairwise(pairs):
             if row["throughput_mbit_s"] is None or not timed or key(row) in there:
                 continue
-            column = "repeat" if "repeat" in table.own else "when"
+            column = "repeat" if "repeat" in table.file_columns else "when"
             if column in typed.sure or not _same_but_repeat(table, above, typed):
                 continue
             copied = Trouble(
@@ -54,13 +54,13 @@ def hold_copied_rows(tables: Iterable[tuple[TypedTable, Pairs]], there: Mapping[
 
 
 def _same_but_repeat(table: TypedTable, above: TypedRow, row: TypedRow) -> bool:
-    return all(above.typed.get(name) == row.typed.get(name) for name in table.own if name != "repeat")
+    return all(above.typed.get(name) == row.typed.get(name) for name in table.file_columns if name != "repeat")
 
 
 def hold_copied_blocks(tables: Iterable[tuple[TypedTable, Pairs]], known: Known, there: Collection[Any]) -> None:
     """Three typed values in a row at one place that stand at another place, too: two rooms do not agree to the digit.
 
-    Alike values and those at a port's limit say nothing, nor do few digits.
+    Equal values, values at a port's limit and values of few digits prove nothing.
     there  keys of the rows in the catalogue: what was entered once needs no second question
     """
     key = IDENTITIES["run"].key
@@ -84,7 +84,7 @@ def hold_copied_blocks(tables: Iterable[tuple[TypedTable, Pairs]], known: Known,
                     options=(AS_TYPED,),
                 )
                 table.settle(typed, "throughput", copied)
-                break  # one question a place
+                break  # one question per place
 
 
 def _tells(three: Sequence[_Item], values: Sequence[float], known: Known) -> bool:
@@ -96,7 +96,7 @@ def _tells(three: Sequence[_Item], values: Sequence[float], known: Known) -> boo
 
 
 def check_runs(tables: Iterable[tuple[TypedTable, Pairs]], known: Known) -> None:
-    """List what smells, over the runs of one batch."""
+    """List suspicious patterns in the runs of one batch."""
     items = [(table, typed, row) for table, pairs in tables for typed, row in pairs if not typed.held]
     _wired(items)
     _swapped(items)
@@ -134,10 +134,10 @@ def _swapped(items: list[_Item]) -> None:
             if item[2]["throughput_mbit_s"]:
                 by_place.setdefault(_place(item[2]), {}).setdefault(item[2]["direction"], []).append(item)
         leans: list[tuple[float, _Item]] = []
-        for found in by_place.values():
-            if len(found) == 2:
-                down, up = (fmean(row["throughput_mbit_s"] for _, _, row in found[side]) for side in ("down", "up"))
-                leans.append((math.log(down / up), found["down"][0]))
+        for sides in by_place.values():
+            if len(sides) == 2:
+                down, up = (fmean(row["throughput_mbit_s"] for _, _, row in sides[side]) for side in ("down", "up"))
+                leans.append((math.log(down / up), sides["down"][0]))
         clear = math.log(SWAPPED_RATIO)
         if len(leans) < 3 or any(abs(lean) < clear for lean, _ in leans):
             continue
@@ -181,7 +181,7 @@ def _days(items: list[_Item], known: Known) -> None:
 def _at_once(items: list[_Item]) -> None:
     first: dict[tuple[str, str], TypedRow] = {}
     for table, typed, row in items:
-        if "when" not in table.own or row["throughput_mbit_s"] is None:
+        if "when" not in table.file_columns or row["throughput_mbit_s"] is None:
             continue
         other = first.setdefault((row["client_id"], row["at_utc"]), typed)
         if other is not typed:

@@ -18,8 +18,8 @@ KEY = ("house_id", "spot", "band", "valid_from")
 
 
 def reading_rows(table: TypedTable, resolver: Resolver) -> list[tuple[TypedRow, Row]]:
-    """One row of spot_reading each. Readings of one spot, band and day are numbered as they stand."""
-    found = []
+    """One row of spot_reading each. Readings of one spot, band and day are numbered in file order."""
+    pairs = []
     counts: dict[tuple[object, ...], int] = {}
     for row in table.rows:
         house = resolver.house(table, row)
@@ -48,8 +48,8 @@ def reading_rows(table: TypedTable, resolver: Resolver) -> list[tuple[TypedRow, 
                     "impossible-loss",
                 )
                 table.hold(row, "reading_dbm", impossible)
-        found.append((row, values))
-    return found
+        pairs.append((row, values))
+    return pairs
 
 
 def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Known) -> list[Row]:
@@ -58,11 +58,11 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
     Readings whose kit is not named belong to the one kit of their house. Readings of different kits in one
     epoch, or added to an epoch that results may rest on, hold their rows.
     """
-    found = list(readings)
-    kits = _kits_by_house([*(row for _, _, row in found), *known.of("epoch")])
+    items = list(readings)
+    kits = _kits_by_house([*(row for _, _, row in items), *known.of("epoch")])
     closed = {tuple(row[column] for column in KEY) for row in known.of("epoch")}
     groups: dict[tuple[str, ...], list[tuple[TypedTable, TypedRow, Row]]] = {}
-    for item in found:
+    for item in items:
         groups.setdefault(tuple(item[2][column] for column in KEY), []).append(item)
     epochs: list[Row] = []
     names: dict[str, set[str]] = {}
@@ -143,7 +143,7 @@ def _refuse(group: Iterable[tuple[TypedTable, TypedRow, Row]], column: str, trou
 
 
 def digest_of_readings(rows: Sequence[Row]) -> Row:
-    """What the readings of one epoch come to, but for their kit."""
+    """The epoch that its readings give, without their kit."""
     losses = [row["reference_eirp_dbm"] - row["reading_dbm"] for row in rows]
     return {
         "attenuation_db": fmean(losses),

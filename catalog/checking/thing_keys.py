@@ -1,4 +1,4 @@
-"""What the things of batch.toml may say: the keys of each, where they are stored, and how they are read."""
+"""The things of batch.toml: the keys of each, where they are stored, and how they are read."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ SESSION = {
     "date": Key(keys.date, "date", True),
     "note": Key(keys.text, "note"),
 }
-# What only a correction says, so that it comes with a reason, a name and a day.
+# Set only by a correction, so that it has a reason, a name and a day.
 SESSION_LATER = {"decision": Key(keys.one_of("in force", "set aside"), "decision")}
 WORKLOAD = {
     "id": Key(keys.slug, "workload_id", True),
@@ -106,7 +106,7 @@ RECIPES: Mapping[str, Mapping[str, Key]] = {
     "fetch": {"file_mib": Key(keys.number(0), "file_mib"), "rate_mbit_s": Key(keys.number(0), "rate_mbit_s")},
 }
 
-# Kind of thing -> its table and its keys, for those who change a thing later.
+# Kind of thing -> its table and its keys, for callers that change a thing later.
 SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
     "device": ("device", DEVICE),
     "device.radio": ("device_radio", DEVICE_RADIO),

@@ -11,7 +11,7 @@ from catalog.checking import keys
 from catalog.checking.answers import Answers
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Known, Row
-from catalog.checking.registering import doubts
+from catalog.checking.registering import registration_troubles
 from catalog.checking.thing_keys import (
     CLIENT,
     CLIENT_RADIO,
@@ -73,25 +73,25 @@ class Things:
         """
         there = self._find(table, key, row)
         if there is not None:
-            own = self.brings(table, there)
+            brought = self.brings(table, there)
             for column, value in row.items():
                 if there.get(column) != value:
-                    where = "further up in this file" if own else "in the catalogue"
-                    remedy = "Name it once." if own else "Use a correction."
+                    where = "further up in this file" if brought else "in the catalogue"
+                    remedy = "Name it once." if brought else "Use a correction."
                     was = "not stated" if there.get(column) is None else f"{there[column]!r}"
                     shown = _toml_key(column)
                     conflict = Trouble(f"{section.name}: {shown} is {was} {where}.", remedy, "conflict")
                     section.refuse(shown if shown in section.values else "", conflict, value)
-            if not own:
-                self.again.append(came_again(table, there, self.origin(section), said=row))
+            if not brought:
+                self.again.append(came_again(table, there, self.origin(section), stated=row))
             return True
         self.judge(table, row, section)
         self._store(table, {**row, **self.origin(section)})
         return False
 
     def judge(self, table: str, row: Row, section: Section) -> None:
-        """Ask about, or refuse, what is odd about a new row; it is kept for those that name it."""
-        for key, trouble in doubts(table, row, self.known):
+        """Ask about, or refuse, what is odd about a new row; it is kept because other rows may name it."""
+        for key, trouble in registration_troubles(table, row, self.known):
             line = self.file.lines.of(*section.path, key)
             if trouble.options and self.answers.to_cause(
                 trouble.code, ("batch.toml",), row=line, columns={key}, options=trouble.options
@@ -116,7 +116,7 @@ class Things:
         return self.stored(table, **key) is not None
 
     def brings(self, table: str, there: Row) -> bool:
-        """Whether a row is this batch's own."""
+        """Whether this batch adds a row."""
         return any(there is row for row in self.rows.get(table, ()))
 
     def stored(self, table: str, **key: str) -> Row | None:
@@ -161,7 +161,7 @@ class Things:
             self.embargoes.append((embargo, {"subject": "device", **device}))
 
     def _child(self, section: Section, table: str, owner: Row, key: str, spec: Mapping[str, Key]) -> Row:
-        """A part of a thing; its own embargo, where it has one, is kept for later."""
+        """A part of a thing; its embargo, where it has one, is kept for later."""
         toml_key = next(name for name, item in spec.items() if item.column == key)
         typed = spec[toml_key].read(section.values.get(toml_key))
         owner_id, value = next(iter(owner.items()))
@@ -194,7 +194,7 @@ class Things:
             self._driver(driver, client)
 
     def _driver(self, section: Section, client: Row) -> None:
-        """The first driver continues the client's series; a later one starts its own until a bridge joins it."""
+        """The first driver continues the client's series; a later one starts a new series until a bridge joins the two."""
         row = section.read(DRIVER)
         if "version" not in row:
             return
@@ -216,7 +216,7 @@ class Things:
         self.add("house", ("house_id",), row, section)
 
     def unknown_device(self, typed: str) -> Trouble:
-        """A key names a device nobody registered."""
+        """A key names a device that is not registered."""
         from catalog.checking.names import unknown
 
         return unknown("device", typed, self.known.device_names.spellings(), register="Register it in batch.toml.")
@@ -288,15 +288,15 @@ class Things:
         self._store("workload_role", {"target_ms": None, "target_share": None, **row})
 
 
-def came_again(table: str, there: Row, origin: Row, *, said: Row | None = None) -> Row:
-    """A row of `row_again`: what stands at *origin* is in *table* already. said: the row as it is said there."""
+def came_again(table: str, there: Row, origin: Row, *, stated: Row | None = None) -> Row:
+    """A row of `row_again`: what stands at *origin* is in *table* already. stated: the row as given there."""
     return {
         **origin,
         "table_name": table,
         "first_batch": there["batch_id"],
         "first_file": there.get("source_file", "batch.toml"),
         "first_row": there.get("source_row"),
-        "said": None if said is None else json.dumps(said, sort_keys=True),
+        "said": None if stated is None else json.dumps(stated, sort_keys=True),
     }
 
 
@@ -305,7 +305,7 @@ def _required(spec: Mapping[str, Key]) -> list[tuple[str, str]]:
 
 
 def _toml_key(column: str) -> str:
-    """The key behind a column, for a sentence."""
+    """The key behind a column, as messages name it."""
     for _, spec in SPECS.values():
         for name, key in spec.items():
             if key.column == column:

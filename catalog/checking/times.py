@@ -89,10 +89,10 @@ def read_instant(text: str, zone: str | None) -> dt.datetime | Trouble:
             'Add an offset such as +02:00 or Z, or write timezone = "Europe/Berlin" in batch.toml.',
             "no-zone",
         )
-    found = zone_called(zone)
-    if isinstance(found, Trouble):
-        return found
-    return _in_zone(text, local, found)
+    zone_info = zone_called(zone)
+    if isinstance(zone_info, Trouble):
+        return zone_info
+    return _in_zone(text, local, zone_info)
 
 
 def local_date(text: str) -> str:
@@ -179,15 +179,15 @@ def _offset_text(moment: dt.datetime) -> str:
 def _date_by_parts(text: str, match: re.Match[str]) -> dt.date | Trouble:
     """A date with the year last: taken when only one order of day and month is possible."""
     first, second, year = int(match[1]), int(match[3]), int(match[4])
-    found = []
+    dates = []
     for day, month in ((first, second), (second, first)):
         try:
-            found.append(dt.date(year, month, day))
+            dates.append(dt.date(year, month, day))
         except ValueError:
             continue
-    if not found:
+    if not dates:
         return Trouble(f"{text!r} is not a date of this calendar.", "Correct it.", "not-a-date")
-    if len(set(found)) == 2:
-        one, other = (f"{date.day} {_MONTHS[date.month - 1]}" for date in found)
-        return Trouble(f"{text!r} can be {one} or {other}.", f"Write the year first, such as {found[0]}.", "two-dates")
-    return found[0]
+    if len(set(dates)) == 2:
+        one, other = (f"{date.day} {_MONTHS[date.month - 1]}" for date in dates)
+        return Trouble(f"{text!r} can be {one} or {other}.", f"Write the year first, such as {dates[0]}.", "two-dates")
+    return dates[0]

@@ -1,4 +1,4 @@
-"""What a check says about one value, before anyone knows where the value stood."""
+"""The result of a check of one value, before its place is known."""
 
 from __future__ import annotations
 
@@ -44,5 +44,5 @@ class Trouble:
 
 
 def _readable(sentence: str) -> str:
-    """A sentence that quotes a cell of thousands of characters, without its middle."""
+    """A message shortened in the middle, because it may quote a cell of thousands of characters."""
     return sentence if len(sentence) <= LONGEST else f"{sentence[: LONGEST // 2]} … {sentence[-LONGEST // 2 :]}"

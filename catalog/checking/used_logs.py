@@ -1,7 +1,7 @@
 """One log is one run: the same rows as another row's log, in the batch or in the catalogue, are asked about.
 
-Rows are compared as they were read, through map and conditions: one file may hold the logs of several clients, and
-two files may be copies of each other.
+Rows are compared as read, through map and conditions, because one file may hold the logs of several clients and two
+files may be copies of each other.
 """
 
 from __future__ import annotations
@@ -24,14 +24,14 @@ _TELLING = ("samples", "rows", "min_mbit_s", "max_mbit_s", "sd_mbit_s", "min_ms"
 
 
 class UsedLogs:
-    """Which row every log stands for."""
+    """The row that each log belongs to."""
 
     def __init__(self, db: Database | None) -> None:
         self._db = db
         self._rows: dict[tuple[str, int, int, int], list[tuple[Log, TypedRow]]] = {}
 
     def hold_second(self, table: TypedTable, typed: TypedRow, path: str, read: ReadLog) -> None:
-        """Ask about a row whose log is another row's, too; else its log is this row's from now on."""
+        """Ask about a row whose log already belongs to another row; else the log belongs to this row from now on."""
         alike = self._rows.setdefault(_likeness(read.written), [])
         other = next((row for log, row in alike if log is read.written or _same(log, read.written)), None)
         alike.append((read.written, typed))
@@ -73,10 +73,10 @@ class UsedLogs:
     @cached_property
     def _by_figures(self) -> dict[frozenset[tuple[str, float]], list[tuple[str, int]]]:
         assert self._db is not None
-        found: dict[frozenset[tuple[str, float]], list[tuple[str, int]]] = {}
+        by_figures: dict[frozenset[tuple[str, float]], list[tuple[str, int]]] = {}
         for owner, figures in digests_of(self._db, _TELLING).items():
-            found.setdefault(_figures(figures), []).append(owner)
-        return found
+            by_figures.setdefault(_figures(figures), []).append(owner)
+        return by_figures
 
 
 def _figures(digest: Mapping[str, float]) -> frozenset[tuple[str, float]]:
@@ -84,14 +84,14 @@ def _figures(digest: Mapping[str, float]) -> frozenset[tuple[str, float]]:
 
 
 def _likeness(log: Log) -> tuple[str, int, int, int]:
-    """What two logs with the same rows have in common and hardly any others."""
+    """Figures that two logs with the same rows share, and hardly any others do."""
     values = log.rate_bit_s if log.latency_us is None else log.latency_us
     assert values is not None
     return log.kind, len(log), int(log.t_us[-1]), int(values.sum())
 
 
 def _same(one: Log, other: Log) -> bool:
-    """Whether two logs say the same. Where nothing came at all, two clients may: that proves nothing."""
+    """Whether two logs hold the same values. Logs in which nothing arrived prove nothing: any two clients may have them."""
     if not (one.latency_us if one.rate_bit_s is None else one.rate_bit_s).max(initial=0) > 0:  # type: ignore[union-attr]
         return False
     if one.started is not None and other.started is not None and one.started != other.started:

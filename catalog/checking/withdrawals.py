@@ -1,4 +1,4 @@
-"""What a withdrawal names must be there: one that names nothing would leave in view what ought to go."""
+"""A withdrawal must name something that exists, or else the results it is meant to hide stay in view."""
 
 from __future__ import annotations
 
