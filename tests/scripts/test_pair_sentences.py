@@ -109,6 +109,11 @@ def test_every_pair_of_any_bench(node):
     lab.ceiling("capped", 800.0)
     for device, rates in (("G", [799.0, 800.0]), ("H", [0.0, 0.0])):
         lab.add(device, [(46, rates), (58, rates)], client="capped", series="capped")
+    # Single runs have no spread to take: I and L at the ceiling, J below it between them in order.
+    for device, rates in (("I", (800.0, 800.0)), ("J", (300.0, 200.0)), ("L", (799.0, 800.0))):
+        lab.add(
+            device, [(x, [rate]) for x, rate in zip((46, 58), rates, strict=True)], client="capped", series="capped"
+        )
     benches = [of_lab(lab)]
 
     @settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
