@@ -135,12 +135,19 @@ def sections(arrangements: Mapping[str, Arrangement]) -> list[list[str]]:
     arrangements  id of each run -> its machines, in the order of entry
     """
     made: list[list[str]] = []
+    groups: dict[int, list[Arrangement]] = {}  # number of a section -> its different arrangements, the anchor's first
+    placed: dict[Arrangement, int] = {}
     for mix, arrangement in arrangements.items():
-        section = next((s for s in made if _fits(arrangement, [arrangements[other] for other in s])), None)
-        if section is None:
-            made.append([mix])
-        else:
-            section.append(mix)
+        number = placed.get(arrangement)
+        if number is None:
+            number = next((n for n, others in groups.items() if _fits(arrangement, others)), len(made))
+            if number == len(made):
+                made.append([])
+            # With a place that nobody wrote down it is like no other, not even one that says the same.
+            if likeness(arrangement, arrangement).verdict == "alike":
+                groups.setdefault(number, []).append(arrangement)
+                placed[arrangement] = number
+        made[number].append(mix)
     return made
 
 

@@ -122,7 +122,7 @@ def client_map(result: MixResult) -> ClientMap:
 
 def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResult]) -> WorkloadResult:
     first = min(members, key=lambda m: (m.entered, m.mix.mix))
-    ranked: list[tuple[Standing, list[MixResult]]] = []
+    ranked: list[Standing] = []
     left_out: list[LeftOut] = []
     by_device: dict[str, list[MixResult]] = defaultdict(list)
     for member in members:
@@ -132,11 +132,11 @@ def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResu
         counted = [m for m in mixes_of(tests, subject) if not m.excluded]
         whole = [m for m in counted if not m.incomplete]
         if whole:
-            ranked.append((_standing(subject, whole, count(m.mix for m in counted), len(counted) - len(whole)), whole))
+            ranked.append(_standing(subject, whole, count(m.mix for m in counted), len(counted) - len(whole)))
         else:
             why = "every run is incomplete" if counted else "no run of it counts"
             left_out.append(LeftOut(subject, f"Not ranked: {why}.", count(m.mix for m in counted)))
-    order = sorted((s for s, _ in ranked), key=_order)
+    order = sorted(ranked, key=_order)
     apart = [_apart(above, below) for above, below in pairwise(order)]
     standings = tuple(replace(s, apart=yes) for s, yes in zip(order, [True, *apart], strict=False))
     seats = tuple(dict.fromkeys(member.seats for member in members))

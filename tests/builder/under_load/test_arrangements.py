@@ -6,6 +6,7 @@ from itertools import permutations
 
 import pytest
 
+from builder.under_load import arrangements
 from builder.under_load.arrangements import Arrangement, Place, Seat, likeness, sections
 
 FILM = ("stream", (("rate_mbit_s", "8"), ("segment_s", "2")))
@@ -124,3 +125,14 @@ def test_a_spot_without_readings_is_like_itself_alone():
     assert not unread.like(Place(("house", "S5", "2024-01-01"), None), within_db=3)
     assert not at(None).like(at(None), within_db=3)
     assert not at(70.0).like(unread, within_db=3)
+
+
+def test_runs_that_say_the_same_are_compared_once(monkeypatch):
+    # 400 devices with three runs at each of two places; one of them wrote down no place.
+    calls = []
+    monkeypatch.setattr(arrangements, "likeness", lambda *a, **k: calls.append(a) or likeness(*a, **k))
+    runs = {str(n): run(seat("laptop", 48.0 if n % 2 else 75.0)) for n in range(1200)} | {
+        "lost": run(seat("laptop", None))
+    }
+    assert [len(section) for section in sections(runs)] == [600, 600, 1]
+    assert len(calls) < 10
