@@ -171,11 +171,16 @@ def _in_a_row(log: Log, planned: int, target_ms: float | None) -> dict[str, floa
     Failed requests and those never made wait longest.
     """
     assert log.latency_us is not None
-    waits_us = np.full(planned, np.inf)
-    waits_us[: len(log)] = np.where(log.outcome == FINISHED, log.latency_us, np.inf)
-    figures = {"waits_lag_one": lag_one(mean_ranks(waits_us))}
+    never_made = planned - len(log)
+    waits_us = np.where(log.outcome == FINISHED, log.latency_us, np.inf)
+    ranks, without_answer = mean_ranks(waits_us), np.isinf(waits_us)
+    # Those without an answer share the last ranks with those that were never made.
+    last_rank = planned - (np.count_nonzero(without_answer) + never_made - 1) / 2
+    ranks[without_answer] = last_rank
+    figures = {"waits_lag_one": lag_one(ranks, then=last_rank, times=never_made)}
     if target_ms is not None:
-        figures["late_lag_one"] = lag_one((waits_us > target_ms * 1e3).astype(float))
+        late = (waits_us > target_ms * 1e3).astype(float)
+        figures["late_lag_one"] = lag_one(late, then=1.0, times=never_made)
     return figures
 
 

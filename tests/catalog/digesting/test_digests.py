@@ -124,3 +124,19 @@ def test_a_gap_belongs_to_no_figure():
     assert found["longest_stall_s"] == 0
     night = longrun_digest(log, key=["a"])
     assert {figure: night[figure] for figure in found} == found
+
+
+def test_requests_that_were_never_made_wait_longest():
+    # By the ranks of another library, over the log and as many infinite waits as are missing from the plan.
+    found = request_digest(requests(300, 900, 200, 500), planned=9, role={"kind": "fetch", "target_ms": 400.0})
+    ranks = stats.rankdata([300, 900, 200, 500, *[math.inf] * 5])
+    late = np.array([0, 1, 0, 1, 1, 1, 1, 1, 1], dtype=float)
+    for figure, values in (("waits_lag_one", ranks), ("late_lag_one", late)):
+        about = values - values.mean()
+        assert found[figure] == pytest.approx(about[:-1] @ about[1:] / (about @ about), abs=1e-12)
+
+
+def test_a_plan_of_a_billion_requests_takes_no_more_room_than_its_log():
+    found = request_digest(requests(300, 900, 200, 500), planned=10**9, role={"kind": "fetch", "target_ms": 400.0})
+    assert found["planned"] == 10**9
+    assert 0 <= found["waits_lag_one"] <= 1

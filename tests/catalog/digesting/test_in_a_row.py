@@ -36,3 +36,11 @@ def test_requests_that_are_all_alike_say_nothing_of_the_next():
     assert lag_one(np.ones(30)) == 0.0
     assert lag_one(np.array([3.0])) == 0.0
     assert mean_ranks(np.full(4, np.inf)).tolist() == [2.5] * 4
+
+
+def test_what_follows_counts_as_if_it_were_there():
+    rng = np.random.default_rng(5)
+    for n, times in ((1, 1), (1, 40), (30, 1), (30, 200)):
+        values = rng.random(n)
+        written_out = np.concatenate([values, np.full(times, 2.5)])
+        assert lag_one(values, then=2.5, times=times) == pytest.approx(lag_one(written_out), abs=1e-12)
