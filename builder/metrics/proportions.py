@@ -67,14 +67,16 @@ class ShareDifference:
         return self.low > 0 or self.high < 0
 
 
-def effective_requests(planned: int, lag_one: float) -> float:
+def effective_requests(planned: int, lag_one: float, correlation_time: float = 1.0) -> float:
     """How many independent requests would say as much as *planned* in a row. [1]
 
-    lag_one  correlation of each request with the next; held to 0 to 0.99. [1]
-    Source   variance of the mean of a first-order autoregressive series: n (1 - r) / (1 + r).
+    lag_one           correlation of each request with the next; held to 0 to 0.99. [1]
+    correlation_time  how many requests in a row say as much as one by itself, at all distances: it counts where it asks
+                      for more than the lag-one correlation, as where noise lies on a slow swing. [1]
+    Source            variance of the mean of a first-order autoregressive series: n (1 - r) / (1 + r); of any: n / time.
     """
     r = min(max(lag_one, 0.0), MOST_LAG_ONE)
-    return planned * (1 - r) / (1 + r)
+    return min(planned * (1 - r) / (1 + r), planned / correlation_time)
 
 
 def one_sided_bounds(requests: Requests) -> tuple[float, float]:

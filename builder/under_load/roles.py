@@ -167,9 +167,12 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
 
 
 def _effective(digest: Digest, planned: int) -> float | None:
-    """By the larger of two correlations from request to request; None where the digest has none."""
-    lags = [digest[key] for key in ("waits_lag_one", "late_lag_one") if key in digest]
-    return effective_requests(planned, max(lags)) if lags else None
+    """By the larger of two correlations in a row, of waits and of lateness; None where the digest has none."""
+    lags, times = (
+        [digest[f"{series}_{figure}"] for series in ("waits", "late") if f"{series}_{figure}" in digest]
+        for figure in ("lag_one", "correlation_requests")
+    )
+    return effective_requests(planned, max(lags), max(times, default=1.0)) if lags else None
 
 
 def _verdict(

@@ -16,7 +16,7 @@ import numpy as np
 
 from catalog.digesting.coverage import coverage
 from catalog.digesting.drift import Drift
-from catalog.digesting.in_a_row import lag_one, mean_ranks
+from catalog.digesting.in_a_row import correlation_time, lag_one, mean_ranks
 from catalog.digesting.latency import APDEX_TOLERATED, PERCENTS, mean_page_mos, percentiles
 from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Floats, Log
 from catalog.digesting.longrun import evenness, longest_stall_s, summarise, time_quantile
@@ -125,7 +125,8 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
     role     the row of workload_role: kind, target_ms, recipe
 
     waits_lag_one and late_lag_one are correlations of each request with the next, of its rank among the waiting times
-    and of whether it is late. on_time and tolerated count answers within the target and within four times it. pNN_ms, pNN_low_ms and
+    and of whether it is late; the two correlation_requests are how many requests in a row say as much as one that comes by
+    itself. on_time and tolerated count answers within the target and within four times it. pNN_ms, pNN_low_ms and
     pNN_high_ms rank over planned requests, until_pNN_ms over those made before a run broke off.
     """
     assert log.latency_us is not None
@@ -166,7 +167,7 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
 
 
 def _in_a_row(log: Log, planned: int, target_ms: float | None) -> dict[str, float]:
-    """How alike requests are to the next: by their waiting times, and by whether they are late. [1]
+    """How alike requests are to those that follow: by their waiting times, and by whether they are late. [1]
 
     Failed requests and those never made wait longest.
     """
@@ -177,10 +178,14 @@ def _in_a_row(log: Log, planned: int, target_ms: float | None) -> dict[str, floa
     # Those without an answer share the last ranks with those that were never made.
     last_rank = planned - (np.count_nonzero(without_answer) + never_made - 1) / 2
     ranks[without_answer] = last_rank
-    figures = {"waits_lag_one": lag_one(ranks, then=last_rank, times=never_made)}
+    figures = {
+        "waits_lag_one": lag_one(ranks, then=last_rank, times=never_made),
+        "waits_correlation_requests": correlation_time(ranks, then=last_rank, times=never_made),
+    }
     if target_ms is not None:
         late = (waits_us > target_ms * 1e3).astype(float)
         figures["late_lag_one"] = lag_one(late, then=1.0, times=never_made)
+        figures["late_correlation_requests"] = correlation_time(late, then=1.0, times=never_made)
     return figures
 
 
