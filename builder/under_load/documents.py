@@ -122,8 +122,8 @@ def workload_json(result: WorkloadResult) -> dict[str, Any]:
     """One workload over devices."""
     return {
         "workload": result.workload,
-        "version": result.version,
-        "clients": dict(result.clients),
+        "versions": list(result.versions),
+        "clients": {part.key: part.seat.series if part.seat else "" for part in result.parts},
         "mixes": list(result.mixes),
         "note": result.note,
         "ranked": [
