@@ -137,7 +137,9 @@ def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB) -> 
     unlike = [pair for pair in pairs if pair not in alike]
     one, other = a.seats[unlike[0][0]], b.seats[unlike[0][1]]
     if chosen.sum() == _REPLACED:
-        return Likeness("replaced", alike, unlike[0], (f"with {_named(other, one)} in the place of {_named(one, other)}",))
+        return Likeness(
+            "replaced", alike, unlike[0], (f"with {_named(other, one)} in the place of {_named(one, other)}",)
+        )
     what = next(what for what, differs in _differences(one, other, within_db).items() if differs)
     return Likeness("differs", parts=_WORDS[what](one, other))
 

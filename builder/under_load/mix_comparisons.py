@@ -188,7 +188,9 @@ def _role(
         return unjudged(None, _NO_MARK)
     if len({r.role.target_ms for r in marked}) > 1:
         marks = [wording.listing(_marks(side), "or") for side in (a, b)]
-        return unjudged("unequal-conditions", f"in time means within {marks[0]} ms on one side and {marks[1]} on the other")
+        return unjudged(
+            "unequal-conditions", f"in time means within {marks[0]} ms on one side and {marks[1]} on the other"
+        )
     for side, requests, device in zip((a, b), judged, names, strict=True):
         if not requests:
             return unjudged("too-few-requests", refusals.too_few_requests(device, _most(side), FEWEST_COMPARED))

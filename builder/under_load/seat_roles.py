@@ -60,7 +60,9 @@ def seat_pairs(anchor: MixResult, mix: MixResult) -> Sequence[tuple[int, int]]:
     return likeness(anchor.arrangement, mix.arrangement).pairs
 
 
-def parts_of(anchor: MixResult, mixes: Iterable[MixResult]) -> tuple[tuple[Part, ...], dict[str, dict[str, RoleResult]]]:
+def parts_of(
+    anchor: MixResult, mixes: Iterable[MixResult]
+) -> tuple[tuple[Part, ...], dict[str, dict[str, RoleResult]]]:
     """The parts of an arrangement in the order of its machines, and what each run came to: mix -> part's key -> result.
 
     anchor  one of the runs, which all others are alike to

@@ -130,6 +130,23 @@ def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[Workloa
     ]
 
 
+def shared_arrangements(outcomes: Sequence[WorkloadResult]) -> list[WorkloadResult]:
+    """Of one workload the arrangements that several devices did, and the first of all; they stand before the others."""
+    return [r for place, r in enumerate(outcomes) if not place or len(r.standings) + len(r.not_ranked) > 1]
+
+
+def arrangement_places(outcomes: Sequence[WorkloadResult]) -> dict[str, int | None]:
+    """Each run -> the place of its arrangement among those of its workload, from 0; None for one that stands alone."""
+    by_workload: dict[str, list[WorkloadResult]] = defaultdict(list)
+    for result in outcomes:
+        by_workload[result.workload].append(result)
+    places: dict[str, int | None] = {mix: None for result in outcomes for mix in result.mixes}
+    for results in by_workload.values():
+        for place, result in enumerate(shared_arrangements(results)):
+            places |= dict.fromkeys(result.mixes, place)
+    return places
+
+
 def _arranged(entered: Sequence[MixResult]) -> list[list[MixResult]]:
     """Runs in groups that may be ranked together: by their marks, then by their arrangement, in the order of entry."""
     by_marks: dict[object, dict[str, MixResult]] = defaultdict(dict)
