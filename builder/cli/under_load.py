@@ -116,6 +116,7 @@ def _comparison_lines(bench: Bench, comparison: MixComparison, current: Mapping[
     older = f", not {newest}, which is current" if newest not in (None, other.firmware) else ""
     lines = [f"{comparison.workload} against {other.maker} {other.model} ({other.firmware}{older}):"]
     lines.append(f"  {comparison.sentence}")
+    lines += [f"  {comparison.note}"] if comparison.note else []
     lines += [f"  {role.role.role_id} ({role.clients[0]}): {role.sentence}" for role in comparison.roles]
     return lines
 

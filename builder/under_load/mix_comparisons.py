@@ -13,7 +13,7 @@ from typing import Literal
 
 from builder import wording
 from builder.bench.bench import Bench, Subject, labels
-from builder.metrics.proportions import Requests, ShareDifference, share_difference
+from builder.metrics.proportions import PRACTICE_RUN_SPREAD, Requests, ShareDifference, share_difference
 from builder.pairs import refusals
 from builder.under_load.arrangements import Arrangement, Likeness, likeness, sections
 from builder.under_load.collapses import count
@@ -21,7 +21,7 @@ from builder.under_load.mixes import MixResult, mix_subject, mixes_of
 from builder.under_load.role_names import role_name
 from builder.under_load.roles import FEWEST_COMPARED, RoleResult
 from builder.under_load.seat_roles import roles_at, seat_pairs, seated_name
-from builder.under_load.workloads import RUNS_TO_ASK_FOR
+from builder.under_load.workloads import RUNS_TO_ASK_FOR, one_run_note
 from catalog.records import Role
 
 Kind = Literal["alike", "one-seat-replaced", "company-differs"]
@@ -35,12 +35,14 @@ class RoleComparison:
     """One role of one machine on both devices.
 
     role        as the first device's first run has it
+    name        in words, with the machine where several play it
     clients     the machine on each side
     shares      requests in time / planned ones over all runs of each side; None where nothing can be said. [1]
     difference  the first device's share less the other's; None without a verdict
     """
 
     role: Role
+    name: str
     clients: tuple[str, str]
     shares: tuple[float | None, float | None]
     verdict: RoleVerdict
@@ -68,6 +70,19 @@ class MixComparison:
     @property
     def code(self) -> str | None:
         return None if self.kind == "alike" else self.kind
+
+    @property
+    def note(self) -> str:
+        """What so few runs can never show; "" where they measure how much runs differ, or where nothing is judged."""
+        assumed = any(role.difference.assumed for role in self.roles if role.difference is not None)
+        if not assumed:
+            return ""
+        if all(len(runs) == 1 for runs in self.mixes):
+            return one_run_note("each")
+        return (
+            f"Too few runs to measure how much runs differ: {wording.points(PRACTICE_RUN_SPREAD)} are assumed. "
+            f"{RUNS_TO_ASK_FOR} runs of each would show it."
+        )
 
 
 def mix_comparisons(
@@ -179,7 +194,7 @@ def _role(
 
     def unjudged(code: str | None, why: str) -> RoleComparison:
         sentence = f"Not compared: {why}."
-        return RoleComparison(a[0].role, clients, (shares[0], shares[1]), "no-verdict", code, None, sentence)
+        return RoleComparison(a[0].role, name, clients, (shares[0], shares[1]), "no-verdict", code, None, sentence)
 
     if replaced is not None:
         seen = "" if None in shares else f"; {_against(shares)} came in time"
@@ -202,11 +217,9 @@ def _role(
         text = f"{_against(shares[::-1])} ({wording.points_apart(-difference.high, -difference.low)})"
         sentence = f"{wording.capital(name)} came in time more often on {names[1]}: {text}."
     else:
-        sentence = f"{wording.capital(name)}: these runs cannot tell {names[0]} and {names[1]} apart, {text}."
-        if difference.assumed:
-            sentence += f" {RUNS_TO_ASK_FOR} runs of each would show how much runs differ."
+        sentence = f"These runs cannot tell {names[0]} and {names[1]} apart: {text}."
     verdict: RoleVerdict = "separated" if difference.separated else "not-separated"
-    return RoleComparison(a[0].role, clients, (shares[0], shares[1]), verdict, None, difference, sentence)
+    return RoleComparison(a[0].role, name, clients, (shares[0], shares[1]), verdict, None, difference, sentence)
 
 
 def _against(shares: Sequence[float | None]) -> str:

@@ -106,13 +106,18 @@ class WorkloadResult:
         single = [standing for standing in self.standings if standing.runs == 1]
         if not single:
             return ""
-        text = (
-            f"With one run each, shares less than {wording.points(least_told_apart())} apart can never be told apart; "
-            f"{RUNS_TO_ASK_FOR} runs of a device show how much runs differ."
-        )
+        text = one_run_note("a device")
         if len(single) < len(self.standings):
             return f"{text} Devices with one run stand by that run."
         return f"{text} This is the order of these runs, one each."
+
+
+def one_run_note(of: str) -> str:
+    """What one run each can never show. of: what more runs are asked of."""
+    return (
+        f"With one run each, shares less than {wording.points(least_told_apart())} apart can never be told apart; "
+        f"{RUNS_TO_ASK_FOR} runs of {of} show how much runs differ."
+    )
 
 
 def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[WorkloadResult]:
