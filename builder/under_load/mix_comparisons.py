@@ -225,7 +225,7 @@ def _role(
     if len({r.role.target_ms for r in marked}) > 1:
         marks = [wording.listing(_marks(side), "or") for side in (a, b)]
         return unjudged(
-            "unequal-conditions", f"in time means within {marks[0]} ms on one side and {marks[1]} on the other"
+            "unequal-conditions", f"in time means within {marks[0]} ms on one side and {marks[1]} ms on the other"
         )
     for side, requests, device in zip((a, b), judged, names, strict=True):
         if not requests:

@@ -45,7 +45,7 @@ def in_a_row(rng: np.random.Generator, planned: int, share: float, lag_one: floa
 class BusyHouse:
     """Runs are entered in the order in which they are typed."""
 
-    def __init__(self, lab: Any, roles: Sequence[Role] = (FILM, CALL, PAGES)) -> None:
+    def __init__(self, lab: Any, roles: Sequence[Role] = (FILM, CALL)) -> None:
         self.lab = lab
         self.plans = {("evening", 1): tuple(roles)}
         self.stations: list[Station] = []
@@ -122,7 +122,18 @@ class BusyHouse:
         ]
         clients = [
             Client(
-                "b", "batch.toml", 1, name, f"the {name}", None, None, "802.11ax", None, name.removesuffix("-2"), None, RADIOS
+                "b",
+                "batch.toml",
+                1,
+                name,
+                f"the {name}",
+                None,
+                None,
+                "802.11ax",
+                None,
+                name.removesuffix("-2"),
+                None,
+                RADIOS,
             )
             for name in CLIENTS
         ]
