@@ -25,11 +25,6 @@ VERDICT_WORDS: Mapping[RoleVerdict, str] = {
 NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
 
-def role_name(role: Role) -> str:
-    """A role in words: its id without hyphens and underscores."""
-    return role.role_id.replace("-", " ").replace("_", " ")
-
-
 def machines_words(seats: Sequence[int]) -> str:
     """ "4 machines at once, one of them with two roles"; machines are counted, not roles.
 
@@ -55,17 +50,6 @@ def verdict_note(result: RoleResult) -> str:
     if result.verdict not in ("met", "not-met") or result.on_time is None or not result.planned or target is None:
         return ""
     return "shown" if result.certain else f"not shown: {too_few(result.on_time, result.planned, target)}"
-
-
-def unmet_words(result: RoleResult) -> str:
-    """A role that was not met in a run: "call window: 2730 of 3000 in time"."""
-    assert result.on_time is not None
-    assert result.planned is not None
-    assert result.role.target_share is not None
-    count = f"{result.on_time} of {result.planned} in time"
-    if not result.certain:
-        count = too_few(result.on_time, result.planned, result.role.target_share).replace(";", ",")
-    return f"{role_name(result.role)}: {count}"
 
 
 def role_figures(result: RoleResult) -> list[str]:
