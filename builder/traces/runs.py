@@ -152,6 +152,9 @@ def _target_input(sources: Sources, mix: MixResult, role: RoleResult) -> Json:
         "kind": role.role.kind,
         "target_ms": role.role.target_ms,
         "target_share": role.role.target_share,
+        "good_ms": role.role.good_ms,
+        "good_share": role.role.good_share,
+        "marks_by": role.role.marks_by,
         "recipe": dict(role.role.recipe),
     }
 

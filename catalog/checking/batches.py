@@ -29,6 +29,7 @@ from catalog.checking.logfiles import (
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
+from catalog.checking.seating import hold_misplaced
 from catalog.checking.siblings import check_siblings
 from catalog.checking.site import read_site
 from catalog.checking.spots import check_epochs, reading_rows
@@ -218,6 +219,7 @@ class _Check:
             smells.hold_copied_blocks(pairs, self.known, strainer.there)
             smells.check_runs(pairs, self.known)
         if stem == "stations":
+            hold_misplaced(pairs, known_rows, self.known)
             mixes.align(
                 (table, typed, row, read[typed.number].log, read[typed.number].digest)
                 for (table, rows), read in zip(pairs, logs, strict=True)

@@ -12,6 +12,7 @@ from catalog.checking.known import Known, known_from
 from catalog.checking.logfiles import planned_requests
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.seating import seat_troubles
 from catalog.checking.spots import KEY, digest_of_readings, kit_of_reading
 from catalog.checking.troubles import Trouble
 from catalog.correcting.lines import Line
@@ -25,6 +26,10 @@ from catalog.storing import insert
 from catalog.storing.marks import lay_marks_again
 
 _PLANS = frozenset({"planned_s", "planned_requests", "ended_at_s", "workload_id", "workload_version", "role_id"})
+_SEATED = frozenset(
+    {"client_id", "role_id", "workload_id", "workload_version"}
+    | {"band", "width_mhz", "channel", "spot", "attenuation_db"}
+)
 _STEMS = {"run": "runs", "station": "stations", "longrun": "longruns"}
 
 
@@ -138,6 +143,17 @@ def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], kno
         )
         of = {"owner": "station", "owner_id": number}
         insert(db, "digest", [{**of, "figure": figure, "value": value} for figure, value in figures.items()])
+
+
+def check_seats(db: Database, changes: Mapping[tuple[str, int], Change], known: Known, problems: list[Problem]) -> None:
+    """A corrected row of a mix that puts a machine into two places or two seats."""
+    for change in by_table(changes, "station"):
+        if not _SEATED & change.columns:
+            continue
+        members = list(db.query("SELECT * FROM station WHERE mix_id = ? ORDER BY station_id", [change.new["mix_id"]]))
+        for _, _, trouble in seat_troubles(members, known):
+            problems.append(change.lines[-1][1].problem(trouble))
+            break
 
 
 def declare_marks(db: Database, changes: Mapping[tuple[str, int], Change], problems: list[Problem]) -> None:

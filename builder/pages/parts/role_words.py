@@ -15,6 +15,8 @@ KIND_WORDS: Mapping[str, str] = {
     "pages": "opening pages",
     "voice": "talking",
     "fetch": "fetching files",
+    "upload": "sending files",
+    "game": "playing",
 }
 VERDICT_WORDS: Mapping[RoleVerdict, str] = {
     "met": "met in this run",
@@ -137,5 +139,6 @@ def recipe_text(role: Role) -> str:
         codec = f", {recipe['codec']}" if recipe.get("codec") else ""
         parts.append(f"a packet each {wording.trimmed(recipe['packet_ms'], 1)} ms both ways{codec}")
     if "file_mib" in recipe:
-        parts.append(f"one file of {wording.trimmed(recipe['file_mib'], 1)} MiB after another")
+        at_once = f", {recipe['at_once']} at once" if recipe.get("at_once", 1) > 1 else ""
+        parts.append(f"one file of {wording.trimmed(recipe['file_mib'], 1)} MiB after another{at_once}")
     return wording.capital(", ".join(parts))
