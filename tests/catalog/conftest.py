@@ -7,16 +7,18 @@ import itertools
 import json
 import zlib
 from collections import defaultdict
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from catalog.connection import create_catalog
+from catalog.connection import create_catalog, open_catalog
 from catalog.entering import enter_batch
 from catalog.marks import MARKS
 from tests.batches import batch_at, batch_toml, client, device, session, things
+from tests.evenings import evening
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 
@@ -335,3 +337,18 @@ def shale(tmp_path: Path, batch_folder) -> Path:
     path = tmp_path / "shale.db"
     enter_batch(batch_folder("first", SHALE, {"spots.csv": SPOTS, "runs.csv": RUNS}), into=path, now=NOW)
     return path
+
+
+@pytest.fixture
+def catalog(tmp_path):
+    """A catalogue with one evening (tests/evenings.py)."""
+    path = tmp_path / "evening.db"
+    enter_batch(evening(tmp_path), into=path, now=NOW)
+    return path
+
+
+@pytest.fixture
+def db(catalog):
+    """The same, open for writing."""
+    with closing(open_catalog(catalog, readonly=False)) as opened:
+        yield opened
