@@ -67,7 +67,8 @@ def stations(rows, mix="mix-1"):
 def evening(tmp_path, batch_id="first", rows=PLAYED, mix="mix-1", scale=1, files=True, **more):
     """A batch with an evening, as a folder; *more* takes the place of what it usually holds."""
     text = batch_toml(batch_id, **USUAL | {"role": ROLES, "workload": [EVENING], "defaults": DEFAULTS} | more)
-    logs = {f"logs/{n}.csv": log(scale + n / 1000) for n in range(1, len(rows) + 1)} if files else {}
+    names = [row.split(",")[3] for row in rows]  # logs/1.csv and so on: no two logs are the same
+    logs = {name: log(scale + int(name[5:-4]) / 1000) for name in names} if files else {}
     return batch_at(tmp_path / batch_id, text, {"stations.csv": stations(rows, mix), **logs} if rows else {})
 
 

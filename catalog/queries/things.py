@@ -70,7 +70,7 @@ SELECT {ORIGIN}, workload_id, version, title, duration_s FROM workload ORDER BY 
 """
 ROLES = """
 SELECT p.workload_id, p.version, p.role_id, r.kind, r.target_ms, r.target_share, r.recipe, r.good_ms, r.good_share,
-       p.definition, r.marks_batch_id
+       p.definition, r.marks_batch_id, r.batch_id
 FROM workload_role AS p JOIN role AS r ON r.role_id = p.definition ORDER BY p.workload_id, p.version, p.role_id
 """
 SEATS = "SELECT workload_id, version, seat, role_id FROM workload_seat ORDER BY workload_id, version, seat, role_id"

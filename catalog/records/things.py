@@ -159,6 +159,7 @@ class Role:
     recipe      the keys of its kind as batch.toml names them
     definition  its id in the catalogue: another one where the workload defines it for itself
     marks_by    the batch that set its marks; None where it has none
+    brought_by  the batch that defined it
     """
 
     role_id: str
@@ -170,6 +171,7 @@ class Role:
     good_share: float | None = None
     definition: str = ""
     marks_by: str | None = None
+    brought_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -119,6 +119,14 @@ def target_text(role: Role) -> str:
     )
 
 
+def marks_text(role: Role) -> str:
+    """Both marks of a role: what is enough, then what is good; "" without any."""
+    good = ""
+    if role.good_ms is not None and role.good_share is not None:
+        good = f"good: {wording.percent(role.good_share)} within {wording.milliseconds(role.good_ms)} ms"
+    return "; ".join(text for text in (target_text(role), good) if text)
+
+
 def recipe_text(role: Role) -> str:
     """The keys of a role's recipe in words; missing keys are left out."""
     recipe: Mapping[str, Any] = role.recipe
