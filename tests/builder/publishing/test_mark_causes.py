@@ -49,7 +49,7 @@ def test_stricter_marks_are_named_with_their_batch(bench, tmp_path):
     bench.publish(LATER)
     page = html.unescape((bench.site / "changes" / "index.html").read_text(encoding="utf-8")).replace("\xa0", " ")
     assert "Did what is asked of a role change?" in page
-    assert "95.0 % of the planned requests within 100 ms; good: 95.0 % within 40 ms" in page
+    assert "95.0 % of the planned requests within 100 ms; good: 95.0 % within 40.0 ms" in page
     assert told(changed(bench, LATER + timedelta(hours=1))) == {}
 
 
