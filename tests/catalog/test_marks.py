@@ -187,6 +187,26 @@ def test_a_mistyped_mark_is_corrected_and_counts_follow(corrected, db):
     assert verify(db) == []
 
 
+def test_marks_of_an_older_version_are_not_corrected_but_those_in_force(tmp_path, catalog, corrected, db):
+    for version, target_ms in ((1, 200), (2, 100)):
+        name = f"desk-{version}"
+        workload = own_version(version, target_ms=target_ms)
+        enter(batch_at(tmp_path / name, batch_toml(name, workload=[workload])), catalog)
+    key = '"workload=desk; version={}; id=film"'
+    with pytest.raises(BatchRefused, match="The marks of the newest version of the workload are in force"):
+        corrected(f"workload.role,{key.format(1)},target_ms,100,50")
+    assert corrected(f"role,{key.format(2)},target_ms,100,50") == 1
+    desk = [role.target_ms for plan in queries.workloads(db) if plan.workload_id == "desk" for role in plan.roles]
+    assert desk == [50.0, 50.0]
+    assert verify(db) == []
+
+
+def test_verify_names_marks_that_nobody_declared(db):
+    db.execute("UPDATE role SET good_ms = 41 WHERE role_id = 'film'")
+    (finding,) = verify(db)
+    assert str(finding) == "role row 1: good_ms of film is 41.0, but the batches said 40.0."
+
+
 def test_recipes_are_not_corrected(corrected):
     for column in ("kind", "id"):
         with pytest.raises(BatchRefused, match=f"{column} of role is not corrected"):

@@ -7,13 +7,15 @@ from datetime import UTC, datetime
 
 import pytest
 
+from builder.traces.inputs import load_sources
+from builder.traces.tracing import trace
 from builder.under_load.documents import mix_json
 from builder.under_load.mixes import load_mixes
 from builder.under_load.roles import role_result
 from catalog.records import Role
 from catalog.visibility import public_copy
 from tests.builder.under_load.test_workloads import digest, result
-from tests.evenings import EVENING, FILM, PLAYED, ROLES, enter, evening
+from tests.evenings import EVENING, FILM, PLAYED, ROLES, enter, evening, superseding
 
 AS_OF = datetime(2025, 8, 1, tzinfo=UTC)
 
@@ -115,3 +117,19 @@ def test_a_mark_is_reached_as_it_was_typed():
     assert verdicts(29, outcome="did not finish") == ("did-not-finish", "did-not-finish")
     nobody = role_result("m", role, None, None, series="", excluded="")
     assert (nobody.verdict, nobody.good_verdict) == ("not-tested", "not-tested")
+
+
+def test_a_trace_leads_to_the_batch_that_set_the_marks(tmp_path):
+    path = tmp_path / "catalog.db"
+    enter(evening(tmp_path), path)
+
+    def traced():
+        with closing(public_copy(path, as_of=AS_OF)) as copy:
+            return trace(load_sources(copy), "role~mix-1~lap-1~film")["target"]
+
+    target = traced()
+    assert (target["batch"], target["target_ms"], target["good_share"]) == ("first", 200.0, 0.95)
+    assert target["row"] > 1
+    enter(superseding(tmp_path, target_ms=100), path)
+    target = traced()
+    assert (target["batch"], target["target_ms"], target["row"]) == ("stricter", 100.0, None)
