@@ -135,7 +135,7 @@ def _look_ahead(checked: Checked, db: Database | None, foresee: Foresee) -> None
 
 
 def as_if_entered(checked: Checked, db: Database | None, *, now: datetime) -> Database:
-    """The catalogue as it would be with a sound batch in it: in memory, without bytes of files and samples of logs.
+    """The catalogue as it would be with a sound batch in it: in memory, without bytes of files and hardly a sample of a log.
 
     db  the catalogue before, in a file; None for none
     """
@@ -147,6 +147,7 @@ def as_if_entered(checked: Checked, db: Database | None, *, now: datetime) -> Da
         attach_readonly(whole, before, name="src")
         for table in schema.TABLES:
             _take_over(whole, table)
+        _take_over_samples(whole, checked)
         whole.execute("DETACH src")
     with transaction(whole):
         store_figures(whole, checked, now=now)
@@ -160,6 +161,25 @@ def _take_over(whole: Database, table: str) -> None:
     names = whole.table(table).columns_dict
     values = ["NULL" if (table, name) == ("raw_content", "deflated") else name for name in names]
     whole.execute(f"INSERT INTO main.{table} ({', '.join(names)}) SELECT {', '.join(values)} FROM src.{table}")
+
+
+def _take_over_samples(whole: Database, checked: Checked) -> None:
+    """Samples of the logs that a copy may have to hold against other marks: those of a batch that is hidden wait there."""
+    if not checked.rows.get("embargo") and not whole.table("embargo").count:
+        return
+    whole.execute("CREATE TEMP TABLE remarked (station_id INTEGER PRIMARY KEY)")
+    whole.conn.executemany("INSERT INTO temp.remarked VALUES (?)", [(number,) for number, _ in checked.by_new_marks])
+    whole.execute(
+        """INSERT INTO main.series SELECT s.* FROM src.series AS s JOIN src.station AS t ON s.owner_id = t.station_id
+           JOIN src.workload_role AS p
+             ON (p.workload_id, p.version, p.role_id) = (t.workload_id, t.workload_version, t.role_id)
+           WHERE s.owner = 'station' AND (
+               t.station_id IN (SELECT station_id FROM temp.remarked)
+               OR (SELECT count(DISTINCT said) FROM src.role_declaration WHERE role_id = p.definition) > 1
+               OR (SELECT count(*) FROM src.workload_role AS q
+                    WHERE (q.workload_id, q.role_id) = (p.workload_id, p.role_id)) > 1)"""
+    )
+    whole.execute("DROP TABLE temp.remarked")
 
 
 def _name(checked: Checked, folder: Path) -> str:

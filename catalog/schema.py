@@ -8,7 +8,7 @@ kept where it was given. Things are known by their text ids, which never change 
 
 from __future__ import annotations
 
-VERSION = 3  # PRAGMA user_version of a file this code reads
+VERSION = 4  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,
@@ -342,17 +342,54 @@ CREATE TABLE workload (
 ) STRICT
 """
 
+# A kind of work, defined once. Its recipe never changes; its marks are those in force for every log of it.
+# A role that a workload defines for itself is called "workload~version/role".
+ROLE = f"""
+CREATE TABLE role (
+    role_id        TEXT PRIMARY KEY,
+    kind           TEXT NOT NULL CHECK (kind IN ('stream', 'pages', 'voice', 'fetch', 'upload', 'game')),
+    target_ms      REAL,             -- how long a request may take in time
+    target_share   REAL CHECK (target_share BETWEEN 0 AND 1), -- of the planned requests, in time: enough
+    good_ms        REAL,             -- how long one may take that is good
+    good_share     REAL CHECK (good_share BETWEEN 0 AND 1), -- of the planned requests: good
+    recipe         TEXT NOT NULL CHECK (json_valid(recipe)), -- the keys of its kind, sorted
+    marks_batch_id TEXT REFERENCES batch, -- which set the marks so; NULL where none are set
+    {_ORIGIN}
+) STRICT
+"""
+
+# What each batch said of the marks of a role, new or not. Those in force are these, one laid over the other in order of
+# entry, so that a copy without some batches can lay the others over each other afresh.
+ROLE_DECLARATION = """
+CREATE TABLE role_declaration (
+    role_id  TEXT NOT NULL REFERENCES role,
+    batch_id TEXT NOT NULL REFERENCES batch,
+    said     TEXT NOT NULL CHECK (json_valid(said)),
+    PRIMARY KEY (role_id, batch_id)
+) STRICT
+"""
+
+# A role of a workload, by the name it has there.
 WORKLOAD_ROLE = """
 CREATE TABLE workload_role (
-    workload_id  TEXT NOT NULL,
-    version      INTEGER NOT NULL,
-    role_id      TEXT NOT NULL,
-    kind         TEXT NOT NULL CHECK (kind IN ('stream', 'pages', 'voice', 'fetch')),
-    target_ms    REAL,
-    target_share REAL CHECK (target_share BETWEEN 0 AND 1),
-    recipe       TEXT NOT NULL CHECK (json_valid(recipe)), -- the keys of its kind, sorted
+    workload_id TEXT NOT NULL,
+    version     INTEGER NOT NULL,
+    role_id     TEXT NOT NULL,
+    definition  TEXT NOT NULL REFERENCES role,
     PRIMARY KEY (workload_id, version, role_id),
     FOREIGN KEY (workload_id, version) REFERENCES workload
+) STRICT
+"""
+
+# One of the roles that one machine of a workload plays at the same time; seats are counted from 1.
+WORKLOAD_SEAT = """
+CREATE TABLE workload_seat (
+    workload_id TEXT NOT NULL,
+    version     INTEGER NOT NULL,
+    seat        INTEGER NOT NULL CHECK (seat >= 1),
+    role_id     TEXT NOT NULL,
+    PRIMARY KEY (workload_id, version, seat, role_id),
+    FOREIGN KEY (workload_id, version, role_id) REFERENCES workload_role
 ) STRICT
 """
 
@@ -744,7 +781,10 @@ TABLES = {
     "run": RUN,
     "ceiling": CEILING,
     "workload": WORKLOAD,
+    "role": ROLE,
+    "role_declaration": ROLE_DECLARATION,
     "workload_role": WORKLOAD_ROLE,
+    "workload_seat": WORKLOAD_SEAT,
     "station": STATION,
     "longrun": LONGRUN,
     "series": SERIES,

@@ -17,6 +17,7 @@ from builder.traces.definitions import COMPARED, FIGURES, MEANINGS
 from builder.traces.tracing import KINDS
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.results import BUILDERS
+from catalog.checking.thing_keys import RECIPES
 from catalog.reading.format import OUTCOME_WORDS, TABLES
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
@@ -226,6 +227,29 @@ def _first_batch(folder):
     folder.mkdir()
     (folder / "batch.toml").write_text(toml, encoding="utf-8")
     (folder / "runs.csv").write_text(table, encoding="utf-8")
+
+
+def test_the_mix_of_the_guide_enters_as_written(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    first = tmp_path / "first"
+    _first_batch(first)
+    with (first / "batch.toml").open("a", encoding="utf-8") as file:
+        file.write("\n" + _block_after("roles"))
+    table = README.split("<!-- roles -->", 1)[1].split("```csv", 1)[1].split("```", 1)[0].strip()
+    (first / "stations.csv").write_text(table + "\n", encoding="utf-8")
+    (first / "logs").mkdir()
+    for name, ms in (("film", 100), ("backup", 9000)):
+        rows = "".join(f"{2 * n},{ms + n},finished\n" for n in range(450))
+        (first / "logs" / f"{name}.csv").write_text(f"t_s,ms,outcome\n{rows}", encoding="utf-8")
+    for words in (["enter", "first"], ["roles", "my-access-point"]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+    assert "Not tested: nobody played this role in the run." in result.stdout
+
+
+def test_the_guide_names_every_kind_of_role_and_its_keys():
+    documented = {kind.strip("`"): set(keys.split(", ")) for kind, keys, _ in _guide_rows("Several clients at once")}
+    assert documented == {kind: set(keys) for kind, keys in RECIPES.items()}
 
 
 def test_the_reading_map_of_the_guide_reads_its_log(tmp_path):

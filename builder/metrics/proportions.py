@@ -10,7 +10,8 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-_CHANCE = 0.05
+from catalog.marks import CHANCE
+
 MOST_LAG_ONE = 0.99
 """No run is taken to repeat itself more than so. [1]"""
 
@@ -88,8 +89,8 @@ def one_sided_bounds(requests: Requests) -> tuple[float, float]:
 
     on_time = requests.share * requests.effective
     late = requests.effective - on_time
-    low = 0.0 if requests.on_time == 0 else float(betaincinv(on_time, late + 1, _CHANCE))
-    high = 1.0 if requests.on_time == requests.planned else float(betaincinv(on_time + 1, late, 1 - _CHANCE))
+    low = 0.0 if requests.on_time == 0 else float(betaincinv(on_time, late + 1, CHANCE))
+    high = 1.0 if requests.on_time == requests.planned else float(betaincinv(on_time + 1, late, 1 - CHANCE))
     return low, high
 
 
@@ -100,14 +101,6 @@ def share_shown(requests: Requests, mark: float) -> bool:
     """
     low, high = one_sided_bounds(requests)
     return low >= mark if requests.on_time >= mark * requests.planned else high < mark
-
-
-def requests_to_show(mark: float) -> int | None:
-    """How many requests, all of them in time, show a share of *mark*; None where no number does. [1]
-
-    Source  the bound above for on_time = planned: mark^n <= 0.05.
-    """
-    return math.ceil(math.log(_CHANCE) / math.log(mark)) if 0 < mark < 1 else None
 
 
 def share_interval(requests: Requests, *, level: float = 0.95) -> tuple[float, float]:
@@ -148,13 +141,13 @@ def share_difference(a: Sequence[Requests], b: Sequence[Requests]) -> ShareDiffe
         above = widened(high_a - one.share, len(a), level), widened(other.share - low_b, len(b), level)
         return difference - math.hypot(*below), difference + math.hypot(*above)
 
-    low, high = ends(1 - _CHANCE)
+    low, high = ends(1 - CHANCE)
     return ShareDifference(difference, low, high, 1 - _highest_level(ends), spread, not measured)
 
 
 def least_told_apart() -> float:
     """How far the shares of two devices with one run each have to lie apart, however many requests were made. [1]"""
-    return _quantile(1 - _CHANCE) * PRACTICE_RUN_SPREAD * math.sqrt(2)
+    return _quantile(1 - CHANCE) * PRACTICE_RUN_SPREAD * math.sqrt(2)
 
 
 def _summed(runs: Sequence[Requests]) -> Requests:

@@ -11,7 +11,9 @@ from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, text_entry
 from builder.pages.parts.provenance import provenance
+from builder.pages.parts.role_words import KIND_WORDS, marks_text, role_name
 from builder.pages.parts.sectioned import SectionedPage
+from catalog.records import Role
 
 EACH = {
     "New": ("new device", "new devices"),
@@ -51,6 +53,17 @@ def changes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> S
                 links=(Link("All sets", addresses.link(here, addresses.METHOD, "versions"), "with what they declare"),),
             )
         )
+    if remarked := _remarked(catalogue):
+        sections.append(
+            Section(
+                "marks",
+                "Did what is asked of a role change?",
+                (
+                    "Marks are held against every log of a role, old ones too, so verdicts from before may be others now.",
+                ),
+                tables=(_marks_table(catalogue, remarked),),
+            )
+        )
     return SectionedPage(
         address=here,
         title="What is new",
@@ -64,6 +77,23 @@ def changes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> S
         cannot_say=("Which single figures differ from an earlier build: whoever publishes sees that list.",),
         provenance=provenance(catalogue, results, site, here),
     )
+
+
+def _remarked(catalogue: Catalogue) -> list[Role]:
+    """Roles whose marks were set by another batch than the one that defined them, each once."""
+    roles = {role.definition: role for plan in catalogue.workloads.values() for role in plan.roles}
+    return [role for _, role in sorted(roles.items()) if role.marks_by not in (None, role.brought_by)]
+
+
+def _marks_table(catalogue: Catalogue, roles: list[Role]) -> Table:
+    columns: list[Column[Role]] = [
+        Column("Role", lambda role: Entry(text=wording.capital(role_name(role)), note=KIND_WORDS[role.kind])),
+        Column("Asked now", lambda role: text_entry(marks_text(role), missing="nothing"), sentence=True),
+        Column(
+            "Set by the batch", lambda role: Entry(text=catalogue.batches[role.marks_by or ""].title), sentence=True
+        ),
+    ]
+    return table_of(roles, columns, key="remarked", caption="Roles whose marks were set anew")
 
 
 def _verdict(items: list[Item]) -> str:

@@ -16,11 +16,11 @@ from builder.under_load.longruns import (
 )
 from builder.under_load.mixes import MixResult, load_mixes
 from builder.under_load.roles import RoleResult
-from catalog import queries
 from catalog.digesting.drift import BLOCK_PER_MEMORY, FORGOTTEN_BELOW, LEAST_BLOCK_S
 from catalog.digesting.latency import APDEX_TOLERATED, PAGE_FASTEST_S, PAGE_SLOWEST_S
 from catalog.digesting.longrun import STALLED_SHARE
 from catalog.digesting.period import LARGEST_OF_HALF, LEAST_CYCLES, SURROGATES, SURROGATES_TO_EXCEED
+from catalog.marks import MARKS
 
 
 def trace_role(sources: Sources, figure: FigureId) -> Traced | None:
@@ -142,16 +142,17 @@ def _station_input(sources: Sources, role: RoleResult) -> Json:
 
 
 def _target_input(sources: Sources, mix: MixResult, role: RoleResult) -> Json:
-    key = (mix.mix.workload, mix.mix.version)
-    workload = next(w for w in queries.workloads(sources.db) if (w.workload_id, w.version) == key)
+    """What was asked of a role, and where that stands: with the role, or in the batch that set its marks later."""
+    place = sources.db.table("role").get(role.role.definition)
+    if role.role.marks_by not in (None, place["batch_id"]):
+        place = {"batch_id": role.role.marks_by, "source_file": "batch.toml", "source_row": None}
     return {
-        **place_of_row(sources, workload.batch_id, workload.source_file, workload.source_row),
-        "workload": workload.workload_id,
-        "version": workload.version,
+        **place_of_row(sources, place["batch_id"], place["source_file"], place["source_row"]),
+        "workload": mix.mix.workload,
+        "version": mix.mix.version,
         "role": role.role.role_id,
         "kind": role.role.kind,
-        "target_ms": role.role.target_ms,
-        "target_share": role.role.target_share,
+        **{name: getattr(role.role, name) for name in MARKS},
         "recipe": dict(role.role.recipe),
     }
 

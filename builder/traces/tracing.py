@@ -28,6 +28,7 @@ from builder.traces.records import (
 )
 from builder.traces.runs import trace_longrun, trace_role
 from catalog.errors import UnknownName
+from catalog.marks import MARKS
 from catalog.method import METHOD_NUMBER
 from catalog.reading.format import FROM_LOG
 
@@ -129,7 +130,7 @@ def _ground_texts(document: Json) -> Iterator[str]:
         else:
             yield f"port of {limit['device']}: {wording.port_speed(limit['port_mbit_s'])}"
     if target := document.get("target"):
-        asked = [f"{key} {target[key]:g}" for key in ("target_ms", "target_share") if target[key] is not None]
+        asked = [f"{key} {target[key]:g}" for key in MARKS if target[key] is not None]
         recipe = [f"{key} {value}" for key, value in target["recipe"].items()]
         stated = ", ".join([*asked, *recipe]) or "no target"
         yield f"{target['workload']} version {target['version']}, {target['role']}: {stated}, from {_place_text(target)}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from sqlite_utils import Database
@@ -142,9 +142,10 @@ def judged_mixes(
                 digest,
                 series=_series(station, setups, series),
                 excluded=EXCLUSIONS.get(mix.outcome) or EXCLUSIONS.get(station.outcome if station else "", ""),
+                empty=empty,
             )
             for role in plan.roles
-            for station, digest in [p for p in played if p[0] is not None and p[0].role == role.role_id] or [NOBODY]
+            for empty, (station, digest) in _in_seats(plan, role, played)
         ]
         common = next((d["common_s"] for _, d in played if d and "common_s" in d), None)
         present = [station for station, _ in played if station is not None]
@@ -152,6 +153,14 @@ def judged_mixes(
         arrangement = _arrangement(plan, present, setups, series)
         results.append(MixResult(mix, arrangement, entered, tuple(roles), _fairness(roles), common))
     return results
+
+
+def _in_seats(plan: Workload, role: Role, played: Sequence[Played]) -> Iterator[tuple[int, Played]]:
+    """Those who played a role, behind 0; then each further seat of it that nobody sat in, behind its number."""
+    members = [one for one in played if one[0] is not None and one[0].role == role.role_id]
+    yield from ((0, one) for one in members)
+    seats = sum(role.role_id in seat for seat in plan.seats) or 1
+    yield from ((empty, NOBODY) for empty in range(1, seats - len(members) + 1))
 
 
 def mix_subject(bench: Bench, results: Sequence[MixResult], text: str, *, unit: str | None = None) -> Subject:
@@ -180,11 +189,14 @@ def _arrangement(
     setups: Mapping[str, Client],
     series: Mapping[tuple[str, str | None], str],
 ) -> Arrangement:
-    """The machines of one run, in the order of the first role each has in the workload."""
-    order = {role.role_id: number for number, role in enumerate(plan.roles)}
-    by_client: dict[str, list[Station]] = defaultdict(list)
+    """The machines of one run, in the order of their seats in the workload."""
+    order: dict[str, int] = {}
+    for role in [*(role for seat in plan.seats for role in seat), *(role.role_id for role in plan.roles)]:
+        order.setdefault(role, len(order))
+    played: dict[str, list[Station]] = defaultdict(list)
     for station in sorted(stations, key=lambda s: order[s.role]):
-        by_client[station.client].append(station)
+        played[station.client].append(station)
+    by_client = dict(sorted(played.items(), key=lambda one: _seat_number(plan, {s.role for s in one[1]})))
     recipes = {role.role_id: recipe_of(role) for role in plan.roles}
     seats = []
     for client_id, members in by_client.items():
@@ -209,6 +221,13 @@ def _arrangement(
 def recipe_of(role: Role) -> Recipe:
     """What a role asks for, whatever its name."""
     return role.kind, tuple(sorted((key, repr(value)) for key, value in role.recipe.items()))
+
+
+def _seat_number(plan: Workload, roles: set[str]) -> int:
+    """The first seat with just these roles, else the first that has them among others, else a last one."""
+    whole = (number for number, seat in enumerate(plan.seats) if roles == set(seat))
+    part = (number for number, seat in enumerate(plan.seats) if roles <= set(seat))
+    return next(whole, next(part, len(plan.seats)))
 
 
 def _radio(client: Client, band: str) -> tuple[str, ...]:

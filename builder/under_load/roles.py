@@ -14,12 +14,13 @@ from functools import cache
 from typing import Literal
 
 from builder import wording
-from builder.metrics.proportions import Requests, effective_requests, requests_to_show, share_shown
+from builder.metrics.proportions import Requests, effective_requests, share_shown
 from builder.metrics.voice import CallQuality, call_quality, known_codec
 from builder.pairs import refusals
 from builder.pairs.refusals import Refusal
 from catalog.digesting.latency import PERCENTS, Apdex, Percentile, RankInterval, counted_apdex, is_thin, rank_interval
 from catalog.figure_names import joined_id
+from catalog.marks import requests_to_show
 from catalog.records import Role, Station
 
 FEWEST_COMPARED = 20
@@ -60,8 +61,10 @@ class RoleResult:
     """One role of one run.
 
     station        None where nobody played the role
+    empty          of several seats of the role that nobody sat in, the number of this one, from 1; 0 where somebody did
     series         client series of its setup; "" without a station
     certain        for a role met or not met: whether this many requests show it beyond the count of this one run
+    good_verdict   whether its share of good requests was met, or why not judged; None without a mark for good ones
     effective      independent requests equivalent to the planned ones; None where the log does not say
     failed         planned requests that were not answered: failed, or never made
     percentiles    over planned requests
@@ -75,11 +78,14 @@ class RoleResult:
     series: str
     verdict: RoleVerdict
     sentence: str
+    empty: int = 0
     certain: bool = False
+    good_verdict: RoleVerdict | None = None
     planned: int | None = None
     made: int | None = None
     finished: int | None = None
     on_time: int | None = None
+    good_on_time: int | None = None
     effective: float | None = None
     percentiles: tuple[Percentile, ...] = ()
     voice: CallQuality | None = None
@@ -108,6 +114,11 @@ class RoleResult:
         return None if self.on_time is None or not self.planned else self.on_time / self.planned
 
     @property
+    def good_on_time_share(self) -> float | None:
+        """Requests answered within what is good / planned; None without such a mark. [1]"""
+        return None if self.good_on_time is None or not self.planned else self.good_on_time / self.planned
+
+    @property
     def requests(self) -> Requests | None:
         """The role's requests in time as a share that can be judged; None without a target or with too few requests."""
         if self.on_time is None or self.effective is None or not self.planned or self.planned < FEWEST_COMPARED:
@@ -116,19 +127,32 @@ class RoleResult:
 
     @property
     def figure(self) -> str:
-        """Id of the figure: the run, the client and the role."""
-        return joined_id("role", self.mix, self.station.client if self.station else "", self.role.role_id)
+        """Id of the figure: the run, the client or the empty seat, and the role."""
+        nobody = f"empty-{self.empty}" if self.empty > 1 else ""
+        return joined_id("role", self.mix, self.station.client if self.station else nobody, self.role.role_id)
 
 
 def role_result(
-    mix: str, role: Role, station: Station | None, digest: Digest | None, *, series: str, excluded: str
+    mix: str,
+    role: Role,
+    station: Station | None,
+    digest: Digest | None,
+    *,
+    series: str,
+    excluded: str,
+    empty: int = 0,
 ) -> RoleResult:
     """The result of one role.
 
     digest    figures of its log; None or without requests: nothing to judge
     excluded  why the whole run does not count (a client fault, an abort); "" where it does
+    empty     without a station: which of the seats of the role that nobody sat in, from 1
     """
-    base = RoleResult(mix=mix, role=role, station=station, series=series, verdict="not-tested", sentence="")
+    base = RoleResult(
+        mix=mix, role=role, station=station, series=series, verdict="not-tested", sentence="", empty=empty
+    )
+    if role.good_ms is not None and role.good_share is not None:
+        base = replace(base, good_verdict="not-tested")
     if station is None:
         return _not_tested(base, "nobody played this role in the run")
     if excluded:
@@ -144,6 +168,7 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
     planned, finished = int(digest["planned"]), int(digest["finished"])
     on_time = int(digest["on_time"]) if "on_time" in digest else None
     collapsed = station.outcome == "did not finish"
+    good_on_time = int(digest["good_on_time"]) if "good_on_time" in digest else None
     effective = _effective(digest, planned)
     verdict, sentence, certain = _verdict(role, station, on_time, planned, effective)
     return replace(
@@ -151,10 +176,12 @@ def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest
         verdict=verdict,
         sentence=sentence,
         certain=certain,
+        good_verdict=_good_verdict(role, good_on_time, planned, collapsed=collapsed),
         planned=planned,
         made=int(digest["made"]),
         finished=finished,
         on_time=on_time,
+        good_on_time=good_on_time,
         effective=effective,
         percentiles=tuple(_percentile(digest, percent, planned, finished) for percent in PERCENTS),
         voice=_voice(role, digest, planned, finished),
@@ -190,13 +217,27 @@ def _verdict(
         return "did-not-finish", f"Did not finish{lived}.{kept}", False
     if on_time is None or role.target_ms is None or role.target_share is None:
         return "not-tested", "Not tested: the workload sets no target for this role.", False
-    # As typed: 0.95 means 95 of 100, not the binary number next to it.
-    met = on_time >= Fraction(str(role.target_share)) * planned
+    met = _reached(on_time, role.target_share, planned)
     shown = effective is not None and share_shown(Requests(on_time, planned, effective), role.target_share)
     asked = f"{share} came within {_target(role)}; {wording.mark_share(role.target_share)} are asked for."
     if not shown:
         asked += f" Not shown: {too_few(on_time, planned, role.target_share)}."
     return ("met", f"Met in this run: {asked}", shown) if met else ("not-met", f"Not met in this run: {asked}", shown)
+
+
+def _good_verdict(role: Role, good_on_time: int | None, planned: int, *, collapsed: bool) -> RoleVerdict | None:
+    if role.good_ms is None or role.good_share is None:
+        return None
+    if collapsed:
+        return "did-not-finish"
+    if good_on_time is None:
+        return "not-tested"
+    return "met" if _reached(good_on_time, role.good_share, planned) else "not-met"
+
+
+def _reached(on_time: int, share: float, planned: int) -> bool:
+    """As typed: 0.95 means 95 of 100, not the binary number next to it."""
+    return on_time >= Fraction(str(share)) * planned
 
 
 def too_few(on_time: int, planned: int, mark: float) -> str:

@@ -57,6 +57,23 @@ house = "{house}"
 date = {today}
 # note = "windows closed"
 
+# [[role]]                        # several clients at once: a kind of work, defined once in the catalogue
+# id = "film"
+# kind = "stream"                 # stream, pages, voice, game, fetch or upload
+# rate_mbit_s = 8
+# segment_s = 2
+# start_buffer_s = 6
+# target_ms = 200                 # enough: this share of the planned requests within this time
+# target_share = 0.95
+# good_ms = 40
+# good_share = 0.95
+# [[workload]]
+# id = "evening"
+# version = 1
+# title = "An evening at home"
+# duration_s = 900
+# seats = [["film"], ["film"]]    # a list for each machine, of the roles that it plays at the same time
+
 [defaults.runs]                   # a column that is the same in every row
 device = "{device}"
 firmware = "1.0"

@@ -15,7 +15,7 @@ from catalog.checking.characters import odd_texts
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of
 from catalog.checking.hidden import settled
 from catalog.checking.idempotence import Sieve, sieve
-from catalog.checking.known import Known, Row, known_from
+from catalog.checking.known import Known, Row, came_again, known_from
 from catalog.checking.logfiles import (
     FileRead,
     LogReader,
@@ -29,20 +29,23 @@ from catalog.checking.logfiles import (
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
+from catalog.checking.seating import hold_misplaced
 from catalog.checking.siblings import check_siblings
 from catalog.checking.site import read_site
 from catalog.checking.spots import check_epochs, reading_rows
-from catalog.checking.things import Things, came_again
+from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
 from catalog.checking.used_logs import UsedLogs
 from catalog.errors import Problem
+from catalog.marks import MARKS
+from catalog.queries.marks import logs_by_marks
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent
 from catalog.reading.rawtable import RawTable, table_stem
 
 _LOGS = {"runs": read_run_logs, "stations": read_station_logs, "longruns": read_longrun_logs}
-NOTHING_NEW = frozenset({"row_again", "extra", "declaration"})
+NOTHING_NEW = frozenset({"row_again", "extra", "declaration", "role_declaration"})
 
 
 @dataclass
@@ -52,6 +55,7 @@ class Checked:
     batch            batch_id, title, timezone, licence as far as they are given
     rows             table of the catalogue -> new rows, complete with numbers and origin
     logs             of new rows
+    by_new_marks     number of each station of the catalogue whose role is given other marks -> its MARK_FIGURES by them
     files            path in the folder -> SHA-256 of every file that was used
     rows_read        rows in table files
     rows_new         of them, how many are good and not in the catalogue
@@ -61,6 +65,7 @@ class Checked:
     batch: Row
     rows: dict[str, list[Row]] = field(default_factory=dict)
     logs: list[OwnedLog] = field(default_factory=list)
+    by_new_marks: list[tuple[int, Mapping[str, float]]] = field(default_factory=list)
     files: dict[str, str] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     warnings: list[Problem] = field(default_factory=list)
@@ -118,6 +123,7 @@ class _Check:
         settings.read_articles(things, folder, zone, checked.files)
         settings.read_images(things, folder, checked.files)
         self.known.forget()
+        self._see_new_marks()
         self.reader = LogReader(folder, zone, progress=self.progress, log_read=self.log_read)
         self._read_tables(zone)
         self.resolver = Resolver(self.known)
@@ -126,6 +132,15 @@ class _Check:
             self._results(stem)
         self._collect()
         return checked
+
+    def _see_new_marks(self) -> None:
+        """Which roles of the catalogue have other marks by this batch. Its logs are read by the new ones anyway."""
+        self.remarked = {
+            row["role_id"]
+            for row in self.known.of("role")
+            if not self.things.brings("role", row)
+            and {name: row[name] for name in MARKS} != self.known.marks[row["role_id"]].values()
+        }
 
     def _read_tables(self, zone: str | None) -> None:
         defaults = self.raw.document.values.get("defaults", {})
@@ -204,6 +219,7 @@ class _Check:
             smells.hold_copied_blocks(pairs, self.known, strainer.there)
             smells.check_runs(pairs, self.known)
         if stem == "stations":
+            hold_misplaced(pairs, known_rows, self.known)
             mixes.align(
                 (table, typed, row, read[typed.number].log, read[typed.number].digest)
                 for (table, rows), read in zip(pairs, logs, strict=True)
@@ -308,6 +324,8 @@ class _Check:
         if things.again:
             places = {(row["source_file"], row["source_row"], row["table_name"]): row for row in things.again}
             checked.rows["row_again"] = list(places.values())
+        if self.remarked and self.known.db is not None and not checked.problems:
+            checked.by_new_marks = list(logs_by_marks(self.known.db, self.known.marks, self.remarked))
         self._already_entered()
 
     def _stray(self, file: str) -> None:
@@ -326,7 +344,7 @@ class _Check:
         checked = self.checked
         batch_id = checked.batch.get("batch_id")
         entered = {row["batch_id"] for row in self.known.of("batch")}
-        new = any(table not in NOTHING_NEW for table in checked.rows)
+        new = bool(self.remarked) or any(table not in NOTHING_NEW for table in checked.rows)
         if not new and entered and not checked.problems:
             again = checked.rows.get("row_again", [])
             firsts = Counter(row["first_batch"] for row in again)

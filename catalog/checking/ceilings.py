@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 
 from catalog.checking import keys
 from catalog.checking.keys import Key, Section
-from catalog.checking.known import Device, Known, Row
-from catalog.checking.things import Things, came_again
+from catalog.checking.known import Device, Known, Row, came_again
+from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
 from catalog.method import PORT_TOLERANCE
 from catalog.reading.format import FINISHED

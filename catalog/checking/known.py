@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -10,6 +12,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from catalog.checking.names import Register
+from catalog.marks import Marks, marks_in_force
 from catalog.queries.known import next_id, spellings, table_rows
 
 Row = dict[str, Any]
@@ -30,7 +33,10 @@ THING_TABLES = (
     "house",
     "session",
     "workload",
+    "role",
+    "role_declaration",
     "workload_role",
+    "workload_seat",
     "epoch",
     "embargo",
     "article",
@@ -197,13 +203,37 @@ class Known:
 
     @cached_property
     def roles(self) -> dict[tuple[str, int], dict[str, Row]]:
-        """Roles by workload and version."""
+        """Roles by workload and version, each by the name it has there: its definition, with the marks in force."""
         by_workload: dict[tuple[str, int], dict[str, Row]] = {
             (row["workload_id"], row["version"]): {} for row in self.of("workload")
         }
+        definitions = {row["role_id"]: row for row in self.of("role")}
         for row in self.of("workload_role"):
-            by_workload[row["workload_id"], row["version"]][row["role_id"]] = row
+            definition = definitions[row["definition"]] | self.marks[row["definition"]].values()
+            by_workload[row["workload_id"], row["version"]][row["role_id"]] = definition
         return by_workload
+
+    def seats_of(self, workload: str, version: int) -> list[frozenset[str]]:
+        """The roles of each seat of a workload, in the order of the seats."""
+        seats: dict[int, set[str]] = {}
+        for row in self.of("workload_seat"):
+            if (row["workload_id"], row["version"]) == (workload, version):
+                seats.setdefault(row["seat"], set()).add(row["role_id"])
+        return [frozenset(seats[seat]) for seat in sorted(seats)]
+
+    @cached_property
+    def marks(self) -> dict[str, Marks]:
+        """The marks in force of each role, by its id in the catalogue."""
+        return marks_in_force(
+            ((row["role_id"], row["kind"], row["recipe"]) for row in self.of("role")), self.declarations()
+        )
+
+    def declarations(self, role_id: str | None = None) -> list[tuple[str, str, str]]:
+        """(role, batch, what it said) of every mark, or those of one role, in the order of entry; this batch's last."""
+        order = {row["batch_id"]: row["sequence"] for row in self.of("batch")}
+        rows = [row for row in self.of("role_declaration") if role_id in (None, row["role_id"])]
+        rows.sort(key=lambda row: order.get(row["batch_id"], math.inf))
+        return [(row["role_id"], row["batch_id"], row["said"]) for row in rows]
 
     def forget(self) -> None:
         """Rows were added: look names up afresh."""
@@ -217,6 +247,18 @@ def known_from(db: Database | None) -> Known:
     if db is None:
         return Known(None)
     return Known(db, {table: table_rows(db, table) for table in THING_TABLES})
+
+
+def came_again(table: str, there: Row, origin: Row, *, stated: Row | None = None) -> Row:
+    """A row of `row_again`: what stands at *origin* is in *table* already. stated: the row as given there."""
+    return {
+        **origin,
+        "table_name": table,
+        "first_batch": there["batch_id"],
+        "first_file": there.get("source_file", "batch.toml"),
+        "first_row": there.get("source_row"),
+        "said": None if stated is None else json.dumps(stated, sort_keys=True),
+    }
 
 
 def _grouped(rows: Iterable[Row], column: str) -> dict[str, list[Row]]:

@@ -28,6 +28,7 @@ _IDS: Mapping[str, tuple[str, str, tuple[str, ...]]] = {
     "house": ("house_id", "house", ()),
     "session": ("session_id", "session", ()),
     "workload": ("workload_id", "workload", ()),
+    "role": ("role_id", "role", ()),
     "workload_role": ("role_id", "role", ("workload_id", "version")),
     "article": ("article_id", "article", ()),
 }

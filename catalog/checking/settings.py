@@ -11,9 +11,9 @@ from typing import Any
 
 from catalog.checking import keys
 from catalog.checking.keys import Key, Section
-from catalog.checking.known import Row
+from catalog.checking.known import Row, came_again
 from catalog.checking.site import SITE
-from catalog.checking.things import Things, came_again
+from catalog.checking.things import Things
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
 from catalog.errors import InputRefused
@@ -28,6 +28,7 @@ THING_KINDS = frozenset(
         "client",
         "house",
         "session",
+        "role",
         "workload",
         "method",
         "article",

@@ -83,12 +83,20 @@ def _pause(value: Any) -> list[float] | Trouble:
     return Trouble(f"{value!r} is no pause.", "Write the shortest and the longest, such as [5, 20].", "wrong-shape")
 
 
-KINDS = keys.one_of("stream", "pages", "voice", "fetch")
+KINDS = keys.one_of("stream", "pages", "voice", "fetch", "upload", "game")
 ROLE = {
     "id": Key(keys.slug, "role_id", True),
     "kind": Key(KINDS, "kind", True),
     "target_ms": Key(keys.number(0), "target_ms"),
     "target_share": Key(keys.number(0, 1), "target_share"),
+    "good_ms": Key(keys.number(0), "good_ms"),
+    "good_share": Key(keys.number(0, 1), "good_share"),
+}
+SUPERSEDES = {"supersedes": Key(keys.truth, "supersedes")}
+_FILES = {
+    "file_mib": Key(keys.number(0), "file_mib"),
+    "rate_mbit_s": Key(keys.number(0), "rate_mbit_s"),
+    "at_once": Key(keys.whole(1, 1000), "at_once"),
 }
 # What a role of each kind does; kept together as its recipe.
 RECIPES: Mapping[str, Mapping[str, Key]] = {
@@ -103,7 +111,9 @@ RECIPES: Mapping[str, Mapping[str, Key]] = {
         "start_buffer_s": Key(keys.number(0), "start_buffer_s"),
     },
     "voice": {"packet_ms": Key(keys.number(0), "packet_ms"), "codec": Key(keys.text, "codec")},
-    "fetch": {"file_mib": Key(keys.number(0), "file_mib"), "rate_mbit_s": Key(keys.number(0), "rate_mbit_s")},
+    "fetch": _FILES,
+    "upload": _FILES,
+    "game": {"packet_ms": Key(keys.number(0), "packet_ms")},
 }
 
 # Kind of thing -> its table and its keys, for callers that change a thing later.
@@ -118,6 +128,16 @@ SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
     "client.driver": ("client_driver", DRIVER),
     "house": ("house", HOUSE),
     "session": ("session", SESSION | SESSION_LATER),
+    "role": ("role", ROLE),
     "workload": ("workload", WORKLOAD),
-    "workload.role": ("workload_role", ROLE),
+    "workload.role": ("role", ROLE),
 }
+
+
+def toml_key(column: str) -> str:
+    """The key behind a column, as messages name it."""
+    for _, spec in SPECS.values():
+        for name, key in spec.items():
+            if key.column == column:
+                return name
+    return column

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Mapping
 from typing import Any
@@ -10,8 +9,9 @@ from typing import Any
 from catalog.checking import keys
 from catalog.checking.answers import Answers
 from catalog.checking.keys import Key, Section
-from catalog.checking.known import Known, Row
+from catalog.checking.known import Known, Row, came_again
 from catalog.checking.registering import registration_troubles
+from catalog.checking.roles import read_role, read_workload
 from catalog.checking.thing_keys import (
     CLIENT,
     CLIENT_RADIO,
@@ -20,14 +20,10 @@ from catalog.checking.thing_keys import (
     DRIVER,
     FIRMWARE,
     HOUSE,
-    KINDS,
     PORT,
-    RECIPES,
-    ROLE,
     SESSION,
-    SPECS,
     UNIT,
-    WORKLOAD,
+    toml_key,
 )
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
@@ -63,15 +59,17 @@ class Things:
             self._house(section)
         for section in self.root.children("session"):
             self._session(section)
+        for section in self.root.children("role"):
+            read_role(self, section)
         for section in self.root.children("workload"):
-            self._workload(section)
+            read_workload(self, section)
 
     def add(self, table: str, key: tuple[str, ...], row: Row, section: Section) -> bool:
         """Add a row unless it is there already; True when the thing stands in the catalogue or the batch so far.
 
         A value that differs from the one that is there is a problem. Values left out never differ.
         """
-        there = self._find(table, key, row)
+        there = self.find(table, key, row)
         if there is not None:
             brought = self.brings(table, there)
             for column, value in row.items():
@@ -79,14 +77,14 @@ class Things:
                     where = "further up in this file" if brought else "in the catalogue"
                     remedy = "Name it once." if brought else "Use a correction."
                     was = "not stated" if there.get(column) is None else f"{there[column]!r}"
-                    shown = _toml_key(column)
+                    shown = toml_key(column)
                     conflict = Trouble(f"{section.name}: {shown} is {was} {where}.", remedy, "conflict")
                     section.refuse(shown if shown in section.values else "", conflict, value)
             if not brought:
                 self.again.append(came_again(table, there, self.origin(section), stated=row))
             return True
         self.judge(table, row, section)
-        self._store(table, {**row, **self.origin(section)})
+        self.store(table, {**row, **self.origin(section)})
         return False
 
     def judge(self, table: str, row: Row, section: Section) -> None:
@@ -100,7 +98,8 @@ class Things:
             asked = trouble.with_answers("batch.toml", line, trouble.options) if trouble.options else trouble
             section.refuse(key, asked, section.values.get(key, ""))
 
-    def _store(self, table: str, row: Row) -> None:
+    def store(self, table: str, row: Row) -> None:
+        """Keep a new row."""
         self.rows.setdefault(table, []).append(row)
         self.known.rows.setdefault(table, []).append(row)
         for (indexed, key), index in self._indexes.items():
@@ -121,9 +120,10 @@ class Things:
 
     def stored(self, table: str, **key: str) -> Row | None:
         """The row of a thing in the catalogue or in the batch so far."""
-        return self._find(table, tuple(key), dict(key))
+        return self.find(table, tuple(key), dict(key))
 
-    def _find(self, table: str, key: tuple[str, ...], row: Mapping[str, Any]) -> Row | None:
+    def find(self, table: str, key: tuple[str, ...], row: Mapping[str, Any]) -> Row | None:
+        """The row with the key that *row* has, in the catalogue or in the batch so far."""
         index = self._indexes.get((table, key))
         if index is None:
             index = self._indexes[table, key] = {}
@@ -200,7 +200,7 @@ class Things:
             return
         if "series" not in row and not self.exists("client_driver", **client, version=row["version"]):
             first = not self.exists("client_driver", **client)
-            thing = self._find("client", ("client_id",), client)
+            thing = self.find("client", ("client_id",), client)
             series = thing["series"] if thing is not None else client["client_id"]
             row["series"] = series if first else f"{series} {row['version']}"
         self.add("client_driver", ("client_id", "version"), {**client, **row}, section)
@@ -245,69 +245,6 @@ class Things:
             return
         self.add("session", ("session_id",), row, section)
 
-    def _workload(self, section: Section) -> None:
-        row = section.read(WORKLOAD, others=frozenset({"role"}))
-        roles = section.children("role")
-        if "workload_id" not in row or "version" not in row:
-            return
-        known = self.add("workload", ("workload_id", "version"), row, section)
-        owner = {"workload_id": row["workload_id"], "version": row["version"]}
-        if not known and not roles:
-            section.refuse("", Trouble(f"{section.name} has no role.", "Add [[workload.role]].", "missing"))
-        for role in roles:
-            self._role(role, owner, known=known)
-
-    def _role(self, section: Section, owner: Row, *, known: bool) -> None:
-        kind = KINDS(section.values.get("kind"))
-        recipe_keys = {} if isinstance(kind, Trouble) else RECIPES[kind]
-        row = section.read({**ROLE, **recipe_keys})
-        if "role_id" not in row or "kind" not in row:
-            return
-        recipe = {key.column: row.pop(key.column) for key in recipe_keys.values() if key.column in row}
-        row = {**owner, **row, "recipe": json.dumps(recipe, sort_keys=True)}
-        there = self._find("workload_role", ("workload_id", "version", "role_id"), row)
-        if known and there is None:
-            new = Trouble(
-                f"The workload {owner['workload_id']} version {owner['version']} has no role {row['role_id']!r}.",
-                "A changed workload is a new version: raise its version number.",
-                "conflict",
-            )
-            section.refuse("id", new, row["role_id"])
-            return
-        if there is not None:
-            for column, value in row.items():
-                if there[column] != value:
-                    changed = Trouble(
-                        f"{section.name}: {_toml_key(column)} differs from the catalogue.",
-                        "A changed workload is a new version: raise its version number.",
-                        "conflict",
-                    )
-                    section.refuse("", changed, value)
-            return
-        self.judge("workload_role", row, section)
-        self._store("workload_role", {"target_ms": None, "target_share": None, **row})
-
-
-def came_again(table: str, there: Row, origin: Row, *, stated: Row | None = None) -> Row:
-    """A row of `row_again`: what stands at *origin* is in *table* already. stated: the row as given there."""
-    return {
-        **origin,
-        "table_name": table,
-        "first_batch": there["batch_id"],
-        "first_file": there.get("source_file", "batch.toml"),
-        "first_row": there.get("source_row"),
-        "said": None if stated is None else json.dumps(stated, sort_keys=True),
-    }
-
 
 def _required(spec: Mapping[str, Key]) -> list[tuple[str, str]]:
     return [(name, key.column) for name, key in spec.items() if key.required]
-
-
-def _toml_key(column: str) -> str:
-    """The key behind a column, as messages name it."""
-    for _, spec in SPECS.values():
-        for name, key in spec.items():
-            if key.column == column:
-                return name
-    return column

@@ -18,7 +18,14 @@ from sqlite_utils import Database
 
 from catalog.checking.known import known_from
 from catalog.checking.troubles import Trouble
-from catalog.correcting.consequences import digest_readings, digest_requests, keep_old_names, place_again
+from catalog.correcting.consequences import (
+    check_seats,
+    declare_marks,
+    digest_readings,
+    digest_requests,
+    keep_old_names,
+    place_again,
+)
 from catalog.correcting.lines import read_lines
 from catalog.correcting.rows import Change, Finder, origin_of, rebuild
 from catalog.entering import transaction
@@ -77,6 +84,8 @@ def _write(db: Database, changes: Mapping[tuple[str, int], Change], problems: li
     results = [change for change in changes.values() if change.subject.stem not in (None, "spots")]
     _replace(db, things, problems)
     keep_old_names(db, changes)
+    if not problems:
+        declare_marks(db, changes, problems)
     rebuild(readings, known_from(db), problems)
     _replace(db, readings, problems)
     if not problems:
@@ -84,6 +93,8 @@ def _write(db: Database, changes: Mapping[tuple[str, int], Change], problems: li
     known = known_from(db)
     rebuild(results, known, problems)
     _replace(db, results, problems)
+    if not problems:
+        check_seats(db, changes, known, problems)
     if problems:
         return
     place_again(db, changes, problems)

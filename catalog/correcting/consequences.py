@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 
 from sqlite_utils import Database
 
-from catalog.checking.known import Known, Row, known_from
+from catalog.checking.known import Known, known_from
 from catalog.checking.logfiles import planned_requests
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.seating import seat_troubles
 from catalog.checking.spots import KEY, digest_of_readings, kit_of_reading
 from catalog.checking.troubles import Trouble
 from catalog.correcting.lines import Line
 from catalog.correcting.rows import Change, by_table
 from catalog.digesting.digests import request_digest
 from catalog.errors import Problem
+from catalog.marks import MARKS
+from catalog.queries.stored_logs import stored_log
 from catalog.reading.format import TABLES
 from catalog.storing import insert
-from catalog.storing.stored_logs import stored_log
+from catalog.storing.marks import lay_marks_again
 
 _PLANS = frozenset({"planned_s", "planned_requests", "ended_at_s", "workload_id", "workload_version", "role_id"})
+_SEATED = frozenset(
+    {"client_id", "role_id", "workload_id", "workload_version"}
+    | {"band", "width_mhz", "channel", "spot", "attenuation_db"}
+)
 _STEMS = {"run": "runs", "station": "stations", "longrun": "longruns"}
 
 
@@ -119,11 +127,8 @@ def _collect(db: Database, lines: dict[tuple[str, int], Line], where: str, value
 
 
 def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], known: Known) -> None:
-    """Digests of request logs whose plan or target was corrected."""
+    """Digests of request logs whose plan was corrected; declare_marks sees to those whose role has other marks."""
     numbers = {change.rowid for change in by_table(changes, "station") if _PLANS & change.columns}
-    for change in by_table(changes, "workload_role"):
-        if "target_ms" in change.columns:
-            numbers |= _stations_of(db, change.new)
     for number in sorted(numbers):
         log = stored_log(db, "station", number)
         if log is None or log.kind != "requests":
@@ -140,9 +145,52 @@ def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], kno
         insert(db, "digest", [{**of, "figure": figure, "value": value} for figure, value in figures.items()])
 
 
-def _stations_of(db: Database, role: Row) -> set[int]:
-    sql = "SELECT station_id FROM station WHERE workload_id = ? AND workload_version = ? AND role_id = ?"
-    return {number for (number,) in db.execute(sql, [role["workload_id"], role["version"], role["role_id"]])}
+def check_seats(db: Database, changes: Mapping[tuple[str, int], Change], known: Known, problems: list[Problem]) -> None:
+    """A corrected row of a mix that puts a machine into two places or two seats."""
+    for change in by_table(changes, "station"):
+        if not _SEATED & change.columns:
+            continue
+        members = list(db.query("SELECT * FROM station WHERE mix_id = ? ORDER BY station_id", [change.new["mix_id"]]))
+        for _, _, trouble in seat_troubles(members, known):
+            problems.append(change.lines[-1][1].problem(trouble))
+            break
+
+
+def declare_marks(db: Database, changes: Mapping[tuple[str, int], Change], problems: list[Problem]) -> None:
+    """Let the batch that declared a corrected mark have declared the corrected one, and put it in force."""
+    corrected = [change for change in by_table(changes, "role") if set(MARKS) & change.columns]
+    for change in corrected:
+        _declare(db, change)
+    lay_marks_again(db, changed=[change.new["role_id"] for change in corrected])
+    for change in corrected:
+        for name, line in change.lines:
+            (now,) = db.execute(f"SELECT {name} FROM role WHERE role_id = ?", [change.new["role_id"]]).fetchone()
+            if now != change.new[name]:
+                older = Trouble(
+                    "The marks of the newest version of the workload are in force for this one.",
+                    "Correct those of the newest version.",
+                    "not-in-force",
+                )
+                problems.append(line.problem(older))
+
+
+def _declare(db: Database, change: Change) -> None:
+    """In every declaration of the mark that was corrected; where there is none, in that of the batch that brought the role."""
+    role_id = change.new["role_id"]
+    rows = db.execute("SELECT batch_id, said FROM role_declaration WHERE role_id = ? ORDER BY batch_id", [role_id])
+    texts = {batch: json.loads(said) for batch, said in rows.fetchall()}
+    for name in change.columns.intersection(MARKS):
+        stating = [said for said in texts.values() if name in said and said[name] == change.old[name]]
+        for said in stating or [texts.setdefault(change.new["batch_id"], {})]:
+            said[name] = change.new[name]
+    db.execute("DELETE FROM role_declaration WHERE role_id = ?", [role_id])
+    of = {"role_id": role_id}
+    texts = {batch: {name: mark for name, mark in said.items() if mark is not None} for batch, said in texts.items()}
+    insert(
+        db,
+        "role_declaration",
+        [{**of, "batch_id": batch, "said": json.dumps(said, sort_keys=True)} for batch, said in texts.items() if said],
+    )
 
 
 def _is(columns: Iterable[str]) -> str:

@@ -67,7 +67,7 @@ class Finder:
 
     def apply(self, line: Line) -> None:
         """One line, or the problem with it."""
-        subject = subject_called(line.table)
+        subject = subject_called(line.table, line.key)
         if isinstance(subject, Trouble):
             self.problems.append(line.problem(subject, "table"))
             return
@@ -282,12 +282,7 @@ def by_table(changes: Mapping[tuple[str, int], Change], table: str) -> list[Chan
 
 
 def origin_of(db: Database, table: str, row: Row) -> Row:
-    """Where a row stands: batch_id, source_file, source_row.
-
-    A role stands with its workload; the batch and the site have no line of their own.
-    """
-    if table == "workload_role":
-        row = db.table("workload").get((row["workload_id"], row["version"]))
+    """Where a row stands: batch_id, source_file, source_row. The batch and the site have no line of their own."""
     return {
         "batch_id": row["batch_id"],
         "source_file": row.get("source_file", "batch.toml"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -22,6 +22,7 @@ from catalog.checking.numbers import Marks
 from catalog.checking.results import BUILDERS
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
+from catalog.marks import in_workload
 from catalog.reading.format import TABLES
 from catalog.reading.toml_lines import parse_toml
 
@@ -49,6 +50,10 @@ _FIXED_IN_TABLES = {
     "mix": _ID,
 }
 _FIXED_IN_SPOTS = dict.fromkeys(("house", "spot", "band", "reading_number"), _ID)
+_FIXED = {
+    "timezone": "It has settled times already.",
+    "kind": "It belongs to the recipe, which never changes: another recipe is another role.",
+}
 _PLACE = {"batch": "batch_id", "file": "source_file", "row": "source_row"}
 _OWNERS = {
     "device": {"device": "device_id"},
@@ -67,7 +72,8 @@ _NAMED_BY = {
     "house": ("id",),
     "session": ("id",),
     "workload": ("id", "version"),
-    "workload.role": ("id",),
+    "role": ("id", "kind"),
+    "workload.role": ("id", "kind"),
     "batch": ("format", "id", "timezone"),
     "site": (),
     "article": ("id",),
@@ -130,6 +136,9 @@ class Subject:
 
     def present(self, name: str, row: Row) -> Any:
         """What *row* says now, to be held against what `read` gives."""
+        if self.name == "workload.role" and name in ("workload", "version", "id"):
+            names = in_workload(row["role_id"])
+            return None if names is None else getattr(names, "role" if name == "id" else name)
         column = self.columns.get(name) or self.address[name]
         if name == "throughput" and self.table == "run":
             value = row["throughput_mbit_s"]
@@ -173,7 +182,7 @@ def _things() -> dict[str, Subject]:
             columns=columns,
             address=(_OWNERS[owner] if "." in name else {}) | ({} if name == "site" else {"batch": "batch_id"}),
             keys=keys,
-            fixed={key: _ID if key != "timezone" else "It has settled times already." for key in _NAMED_BY[name]},
+            fixed={key: _FIXED.get(key, _ID) for key in _NAMED_BY[name]},
         )
     subjects["embargo"] = Subject(
         name="embargo",
@@ -192,17 +201,21 @@ _OTHER_NAMES = {
     "firmware": "device.firmware",
     "port": "device.port",
     "driver": "client.driver",
-    "role": "workload.role",
     "device.embargo": "embargo",
     "device.unit.embargo": "embargo",
     "device.firmware.embargo": "embargo",
 }
 
 
-def subject_called(typed: str) -> Subject | Trouble:
-    """The table or thing that *typed* means: "runs", "runs.csv", "device.unit"."""
+def subject_called(typed: str, key: Iterable[str] = ()) -> Subject | Trouble:
+    """The table or thing that *typed* means: "runs", "runs.csv", "device.unit".
+
+    key  the names in the key of its row: a role with a workload is that workload's own
+    """
     name = typed.strip().casefold()
     name = name.rsplit(".", 1)[0] if name.endswith((".csv", ".tsv", ".xlsx", ".ods")) else name
+    if name == "role" and "workload" in (one.strip().casefold() for one in key):
+        name = "workload.role"
     subject = SUBJECTS.get(_OTHER_NAMES.get(name, name))
     if subject is not None:
         return subject

@@ -122,12 +122,12 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
     """Figures of a request log. Times in ms, of a stream in s.
 
     planned  requests the plan asked for; never fewer than the log holds
-    role     the row of workload_role: kind, target_ms, recipe
+    role     its definition: kind, target_ms, good_ms, recipe
 
-    waits_lag_one and late_lag_one are correlations of each request with the next, of its rank among the waiting times
-    and of whether it is late; the two correlation_requests are how many requests in a row say as much as one that comes by
-    itself. on_time and tolerated count answers within the target and within four times it. pNN_ms, pNN_low_ms and
-    pNN_high_ms rank over planned requests, until_pNN_ms over those made before a run broke off.
+    waits_lag_one is the correlation of each request with the next, of its rank among the waiting times, and
+    waits_correlation_requests how many in a row say as much as one that comes by itself; what rests on the marks is told
+    at mark_figures. pNN_ms, pNN_low_ms and pNN_high_ms rank over planned requests, until_pNN_ms over those made before a
+    run broke off.
     """
     assert log.latency_us is not None
     assert log.outcome is not None
@@ -151,10 +151,8 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
         figures |= {"mean_ms": float(finished.mean()), "min_ms": float(finished[0]), "max_ms": float(finished[-1])}
     if log.amount_b is not None:
         figures["bytes"] = float(log.amount_b[log.amount_b > 0].sum(dtype=np.float64))
-    if (target_ms := role.get("target_ms")) is not None:
-        for figure, limit_ms in (("on_time", target_ms), ("tolerated", APDEX_TOLERATED * target_ms)):
-            figures[figure] = float(np.searchsorted(finished, limit_ms, side="right"))
-    figures |= _in_a_row(log, planned, target_ms)
+    figures |= _in_a_row(log, planned)
+    figures |= mark_figures(log, planned=planned, role=role)
     figures |= _percentile_figures(finished, planned, "p")
     if 0 < made < planned:
         ranked = _percentile_figures(finished, made, "until_p")
@@ -166,8 +164,45 @@ def request_digest(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[s
     return figures
 
 
-def _in_a_row(log: Log, planned: int, target_ms: float | None) -> dict[str, float]:
-    """How alike requests are to those that follow: by their waiting times, and by whether they are late. [1]
+MARK_FIGURES = ("on_time", "tolerated", "good_on_time", "late_lag_one", "late_correlation_requests")
+"""Figures of a request log that rest on the marks of its role, and change with them."""
+
+
+def mark_figures(log: Log, *, planned: int, role: Mapping[str, Any]) -> dict[str, float]:
+    """MARK_FIGURES of a request log, as far as its role has marks. [1]
+
+    planned  as for request_digest
+    role     target_ms and good_ms; None: not asked
+
+    on_time, tolerated and good_on_time count answers within the target, within four times it and within what is good.
+    late_lag_one is the correlation of each request with the next, of whether it is late, and late_correlation_requests how
+    many in a row say as much of that as one that comes by itself.
+    """
+    assert log.latency_us is not None
+    planned = max(planned, len(log))
+    target_ms, good_ms = role.get("target_ms"), role.get("good_ms")
+    waits_us = np.where(log.outcome == FINISHED, log.latency_us, np.inf)
+
+    def within(limit_ms: float) -> float:
+        return float(np.count_nonzero(waits_us / 1e3 <= limit_ms))
+
+    figures: dict[str, float] = {}
+    if target_ms is not None:
+        late = (waits_us > target_ms * 1e3).astype(float)
+        never_made = planned - len(log)
+        figures |= {
+            "on_time": within(target_ms),
+            "tolerated": within(APDEX_TOLERATED * target_ms),
+            "late_lag_one": lag_one(late, then=1.0, times=never_made),
+            "late_correlation_requests": correlation_time(late, then=1.0, times=never_made),
+        }
+    if good_ms is not None:
+        figures["good_on_time"] = within(good_ms)
+    return figures
+
+
+def _in_a_row(log: Log, planned: int) -> dict[str, float]:
+    """How alike the waiting times of requests are to those that follow, by their ranks. [1]
 
     Failed requests and those never made wait longest.
     """
@@ -178,15 +213,10 @@ def _in_a_row(log: Log, planned: int, target_ms: float | None) -> dict[str, floa
     # Those without an answer share the last ranks with those that were never made.
     last_rank = planned - (np.count_nonzero(without_answer) + never_made - 1) / 2
     ranks[without_answer] = last_rank
-    figures = {
+    return {
         "waits_lag_one": lag_one(ranks, then=last_rank, times=never_made),
         "waits_correlation_requests": correlation_time(ranks, then=last_rank, times=never_made),
     }
-    if target_ms is not None:
-        late = (waits_us > target_ms * 1e3).astype(float)
-        figures["late_lag_one"] = lag_one(late, then=1.0, times=never_made)
-        figures["late_correlation_requests"] = correlation_time(late, then=1.0, times=never_made)
-    return figures
 
 
 def _percentile_figures(finished_ms: Floats, planned: int, prefix: str) -> dict[str, float]:

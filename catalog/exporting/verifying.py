@@ -23,6 +23,7 @@ from catalog.errors import CatalogUnusable
 from catalog.exporting.soundness import STEPS, Finding
 from catalog.method import versions_of
 from catalog.queries.known import numbered_rows
+from catalog.queries.marks import declared_marks
 
 _RAW = "SELECT sha256, size_bytes, deflated FROM raw_content WHERE deflated IS NOT NULL ORDER BY sha256"
 _DECLARATIONS = "SELECT batch_id, said FROM declaration JOIN batch USING (batch_id) ORDER BY sequence"
@@ -35,7 +36,7 @@ def verify(db: Database) -> list[Finding]:
 
 def findings_of(db: Database) -> Iterator[Finding]:
     """The same one by one, the quick checks first. Damage ends the step that meets it, and the next one goes on."""
-    steps = (*STEPS, _twins, _missing_files, _epochs, _methods, _raw_contents)
+    steps = (*STEPS, _twins, _missing_files, _epochs, _methods, _marks, _raw_contents)
     as_text = db.conn.text_factory
     db.conn.text_factory = _readable
     trouble: Exception | None = None
@@ -147,6 +148,19 @@ def _methods(db: Database) -> Iterator[Finding]:
     if len(versions) != len(expected):
         text = f"There are {len(versions)} versions, but the batches said {len(expected)}."
         yield Finding("method", None, text)
+
+
+def _marks(db: Database) -> Iterator[Finding]:
+    """The marks of a role are what the batches declared, laid over each other."""
+    if db.table("batch").count_where("entered_utc IS NULL"):
+        return  # a copy, which keeps those in force only
+    declared = declared_marks(db)
+    for rowid, role in numbered_rows(db, "role"):
+        expected = declared[role["role_id"]]
+        for name, value in {**expected.values(), "marks_batch_id": expected.batch_id}.items():
+            if role[name] != value:
+                text = f"{name} of {role['role_id']} is {role[name]}, but the batches said {value}."
+                yield Finding("role", rowid, text)
 
 
 def _same(a: Any, b: Any) -> bool:

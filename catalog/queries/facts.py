@@ -56,7 +56,9 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
         {"device": ("device_id",)},
     ),
     "workload": (("workload_id", "version"), {"workload": ("workload_id", "version")}),
+    "role": (("role_id",), {"role": ("role_id",)}),
     "workload_role": (("workload_id", "version", "role_id"), {"workload": ("workload_id", "version")}),
+    "workload_seat": (("workload_id", "version", "seat", "role_id"), {"workload": ("workload_id", "version")}),
     "station": (("mix_id", "client_id", "role_id"), {"device": ("device_id",)}),
     "longrun": (
         ("device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc"),
@@ -95,6 +97,7 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
 _NOT_VALUES = frozenset(
     {
         "batch_id",
+        "marks_batch_id",
         "source_file",
         "source_row",
         "run_id",

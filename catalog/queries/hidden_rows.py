@@ -28,6 +28,7 @@ _REGISTERS = {
     "session": ("session_id", ("session_id",)),
     "spot_reading": ("spot", ("spot",)),
     "house": ("house_id", ("house_id",)),
+    "role": ("role_id", ("role_id",)),
 }
 
 
@@ -65,7 +66,8 @@ class _Sorting:
         for table, (name, elsewhere) in _REGISTERS.items():
             used = {row.get(column) for rows in self.seen.shown.values() for row in rows for column in elsewhere}
             for row in self._rows(table):
-                self._put(table, row, hidden=not self._clean(table, row) and row[name] not in used)
+                called = str(row[name]).rpartition("/")[2] if table == "role" else row[name]  # as a workload calls it
+                self._put(table, row, hidden=not self._clean(table, row) and called not in used)
         self._sort_texts()
 
     def _rows(self, table: str) -> list[Row]:

@@ -24,6 +24,7 @@ _IDS = {
     "client": ("client_id",),
     "house": ("house_id",),
     "workload": ("workload_id",),
+    "role": ("role_id",),
     "station": ("mix_id",),
 }
 _TEXTS = {
@@ -63,7 +64,7 @@ _WORD = re.compile(r"\w+")
 class HiddenWords:
     """Texts, each once and in order.
 
-    ids       of devices, units, batches, articles, sessions, clients, houses, workloads and mixes
+    ids       of devices, units, batches, articles, sessions, clients, houses, workloads, roles and mixes
     names     (maker, model or alias) of devices; a maker alone where all its devices are hidden
     firmware  versions of hidden firmware that no public firmware has
     notes     texts of two words or more

@@ -76,13 +76,14 @@ def digests_of(db: Database, figures: Iterable[str]) -> dict[tuple[str, int], di
     return {owner: {figure: value for *_, figure, value in rows} for owner, rows in groupby(cursor, itemgetter(0, 1))}
 
 
-def samples_of(db: Database, owner: str, number: int) -> dict[str, NDArray[np.int64]]:
-    """The raw samples of one log, by quantity, in the units of `series`."""
+def samples_of(db: Database, owner: str, number: int, *, within: str = "main") -> dict[str, NDArray[np.int64]]:
+    """The raw samples of one log, by quantity, in the units of `series`; *within* an attached catalogue."""
     import numpy as np
     import orjson
 
     cursor = db.execute(
-        "SELECT quantity, samples FROM series WHERE owner = ? AND owner_id = ? ORDER BY quantity", [owner, number]
+        f"SELECT quantity, samples FROM {within}.series WHERE owner = ? AND owner_id = ? ORDER BY quantity",
+        [owner, number],
     )
     return {quantity: np.array(orjson.loads(samples), dtype=np.int64) for quantity, samples in cursor}
 

@@ -45,8 +45,9 @@ JOIN session AS s USING (session_id)
 LEFT JOIN epoch AS e ON e.house_id = s.house_id AND e.spot = t.spot AND e.band = t.band
     AND e.valid_from = (SELECT max(p.valid_from) FROM epoch AS p WHERE p.house_id = e.house_id AND p.spot = e.spot
                            AND p.band = e.band AND p.valid_from <= s.date)
-JOIN workload_role AS r ON r.workload_id = t.workload_id AND r.version = t.workload_version
-                       AND r.role_id = t.role_id
+JOIN workload_role AS p ON p.workload_id = t.workload_id AND p.version = t.workload_version
+                       AND p.role_id = t.role_id
+JOIN role AS r ON r.role_id = p.definition
 ORDER BY t.mix_id, t.client_id, t.role_id
 """
 LONGRUNS = """

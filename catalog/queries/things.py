@@ -69,9 +69,11 @@ WORKLOADS = f"""
 SELECT {ORIGIN}, workload_id, version, title, duration_s FROM workload ORDER BY workload_id, version
 """
 ROLES = """
-SELECT workload_id, version, role_id, kind, target_ms, target_share, recipe
-FROM workload_role ORDER BY workload_id, version, role_id
+SELECT p.workload_id, p.version, p.role_id, r.kind, r.target_ms, r.target_share, r.recipe, r.good_ms, r.good_share,
+       p.definition, r.marks_batch_id, r.batch_id
+FROM workload_role AS p JOIN role AS r ON r.role_id = p.definition ORDER BY p.workload_id, p.version, p.role_id
 """
+SEATS = "SELECT workload_id, version, seat, role_id FROM workload_seat ORDER BY workload_id, version, seat, role_id"
 
 
 def devices(db: Database) -> list[Device]:
@@ -120,10 +122,20 @@ def sessions(db: Database) -> list[Session]:
 
 
 def workloads(db: Database) -> list[Workload]:
-    """All workloads by id and version, with their roles by id."""
+    """All workloads by id and version, with their roles by id and their seats as they are counted."""
     roles = {
-        workload: tuple(Role(role, kind, ms, share, json.loads(recipe)) for _, _, role, kind, ms, share, recipe in rows)
+        workload: tuple(
+            Role(role, kind, ms, share, json.loads(recipe), *more)
+            for _, _, role, kind, ms, share, recipe, *more in rows
+        )
         for workload, rows in groupby(db.execute(ROLES), itemgetter(0, 1))
     }
-    versions = select(db, WORKLOADS, Workload, roles={})
-    return [replace(w, roles=roles.get((w.workload_id, w.version), ())) for w in versions]
+    seats = {
+        workload: tuple(tuple(role for *_, role in seat) for _, seat in groupby(rows, itemgetter(2)))
+        for workload, rows in groupby(db.execute(SEATS), itemgetter(0, 1))
+    }
+    versions = select(db, WORKLOADS, Workload, roles={}, seats={})
+    return [
+        replace(w, roles=roles.get((w.workload_id, w.version), ()), seats=seats.get((w.workload_id, w.version), ()))
+        for w in versions
+    ]

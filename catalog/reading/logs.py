@@ -21,6 +21,7 @@ from catalog.reading.rawtable import problem_in
 MAX_SAMPLES = 5_000_000
 MOST = 2.0**53  # beyond it, floating point skips whole numbers
 _UNKNOWN = -1
+_ENDS_WITHIN_US = 1000  # starts and latencies are each rounded, mostly to a millisecond
 _UNIX_END = 4_102_444_800  # the year 2100
 OUTCOME_WORDS: Mapping[str, int] = {
     "finished": FINISHED,
@@ -114,7 +115,9 @@ def assemble(
         refuse(int(missing.argmax()), "The time is missing.", "missing", "Fill it in, or remove the line.")
         return problems
     t_us = _whole(seconds, 1e6, "time", "s", refuse)
-    if (back := np.diff(t_us) < 0).any() and not problems:
+    back = np.diff(t_us) < 0
+    by_answers = bool(back.any()) and _in_order_of_answers(columns, t_us)
+    if back.any() and not by_answers and not problems:
         refuse(
             int(back.argmax()) + 1,
             "The time goes backwards here: did the clock jump?",
@@ -130,6 +133,11 @@ def assemble(
     if problems:
         return problems
     keep, values = judged
+    if by_answers:
+        order = np.argsort(t_us, kind="stable")
+        values, t_us = {name: value[order] for name, value in values.items()}, t_us[order]
+        if started is not None:
+            started, t_us = started + dt.timedelta(microseconds=int(t_us[0])), t_us - t_us[0]
     values["t_us"] = t_us
     past = np.ones(len(t_us), dtype=np.bool_)
     if skip_first_s:
@@ -160,6 +168,14 @@ def assemble(
     if not keep.all():
         values = {name: kept[keep] for name, kept in values.items()}
     return Log(columns.kind, started=started, link=columns.link(), **values, **facts)
+
+
+def _in_order_of_answers(columns: LogColumns, t_us: Whole) -> bool:
+    """Whether requests that ran in parallel were written as they ended: then starts may go back, and ends never do."""
+    if columns.kind != "requests" or columns.ms is None:
+        return False
+    ended_us = (t_us + columns.ms * 1e3)[~np.isnan(columns.ms)]
+    return bool((np.diff(ended_us) >= -_ENDS_WITHIN_US).all())
 
 
 def _whole(values: Floats, factor: float, what: str, unit: str, refuse: Refuse) -> Whole:

@@ -153,21 +153,38 @@ class Session(Sourced):
 
 @dataclass(frozen=True, slots=True)
 class Role:
-    """What one client does in a workload; recipe holds the keys of its kind as batch.toml names them."""
+    """What one client does in a workload.
+
+    role_id     as the workload calls it
+    recipe      the keys of its kind as batch.toml names them
+    definition  its id in the catalogue: another one where the workload defines it for itself
+    marks_by    the batch that set its marks; None where it has none
+    brought_by  the batch that defined it
+    """
 
     role_id: str
     kind: str
     target_ms: float | None
     target_share: float | None
     recipe: Mapping[str, Any] = field(hash=False)
+    good_ms: float | None = None
+    good_share: float | None = None
+    definition: str = ""
+    marks_by: str | None = None
+    brought_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Workload(Sourced):
-    """A version of a task for several clients at once."""
+    """A version of a task for several clients at once.
+
+    roles  by id
+    seats  the roles that each machine plays at the same time
+    """
 
     workload_id: str
     version: int
     title: str
     duration_s: float
     roles: tuple[Role, ...] = ()
+    seats: tuple[tuple[str, ...], ...] = ()

@@ -23,6 +23,7 @@ from catalog.digesting.logs import FINISHED, Whole
 from catalog.errors import InputRefused
 from catalog.reading.folder import MAX_LOG_BYTES, Folder
 from catalog.reading.progress import Progress, silent, told
+from catalog.storing.marks import put_marks_in_force, store_mark_figures
 from catalog.thinning import kept_points, spread_ranks
 
 # Level 1 packs logs to about a quarter at several times the speed of the default; the size is rarely the limit.
@@ -110,6 +111,8 @@ def _store_rows(db: Database, checked: Checked, *, now: datetime) -> None:
     for table in schema.TABLES:
         if (rows := checked.rows.get(table)) is not None:
             insert(db, table, rows)
+    put_marks_in_force(db)
+    store_mark_figures(db, checked.by_new_marks)
 
 
 def insert(db: Database, table: str, rows: Iterable[dict[str, Any]]) -> None:

@@ -5,17 +5,23 @@ A row that another batch holds too (`row_again`) is not taken from it: it moves 
 
 from __future__ import annotations
 
+import json
+
 from sqlite_utils import Database
 
 from catalog import schema
 from catalog.errors import InputRefused, UnknownName
+from catalog.marks import Marks, laid_over
 from catalog.method import versions_of
 from catalog.storing.batch_rows import insert
+from catalog.storing.marks import lay_marks_again
 
 _OWNERS = ("run", "station", "longrun")
 # Tables whose rows belong to a row of another one and know no batch of their own.
 _PARTS = {
     "workload_role": "NOT EXISTS (SELECT 1 FROM workload AS w WHERE w.workload_id = x.workload_id "
+    "AND w.version = x.version)",
+    "workload_seat": "NOT EXISTS (SELECT 1 FROM workload AS w WHERE w.workload_id = x.workload_id "
     "AND w.version = x.version)",
     "article_device": "NOT EXISTS (SELECT 1 FROM article AS a WHERE a.article_id = x.article_id)",
     "epoch": "NOT EXISTS (SELECT 1 FROM spot_reading AS s WHERE s.house_id = x.house_id AND s.spot = x.spot "
@@ -39,6 +45,7 @@ def remove(db: Database, batch_id: str) -> None:
         raise InputRefused(f"The batch {batch_id} was published at {row[0]}. From then on there are only corrections.")
     _refuse_corrected(db, batch_id)
     _refuse_older_method(db, batch_id)
+    _refuse_older_marks(db, batch_id)
     db.execute("PRAGMA defer_foreign_keys = ON")
     with_origin = [table for table in schema.TABLES if "source_row" in db.table(table).columns_dict]
     for table in with_origin:
@@ -58,6 +65,7 @@ def remove(db: Database, batch_id: str) -> None:
             )
     db.execute("DELETE FROM batch WHERE batch_id = ?", [batch_id])
     _lay_methods(db)
+    lay_marks_again(db)
     _refuse_dependents(db, batch_id)
 
 
@@ -132,6 +140,22 @@ def _refuse_older_method(db: Database, batch_id: str) -> None:
     ).fetchone()
     if row is not None:
         raise InputRefused(f"The method that {batch_id} declares was changed again by {row[0]}. Undo {row[0]} first.")
+
+
+def _refuse_older_marks(db: Database, batch_id: str) -> None:
+    """Marks are only taken out while they are the newest of their role: later ones may state only some of them."""
+    declared: dict[str, Marks] = {}
+    for role_id, batch, said in db.execute(
+        "SELECT d.role_id, d.batch_id, d.said FROM role_declaration AS d JOIN batch AS b USING (batch_id) "
+        "WHERE d.role_id IN (SELECT role_id FROM role_declaration WHERE batch_id = ?) ORDER BY b.sequence",
+        [batch_id],
+    ).fetchall():
+        before = declared.get(role_id, Marks())
+        declared[role_id] = after = laid_over(before, json.loads(said), batch)
+        if after is not before and before.batch_id == batch_id != batch:
+            raise InputRefused(
+                f"The marks of {role_id} that {batch_id} sets were changed by {batch}. Undo {batch} first."
+            )
 
 
 def _refuse_dependents(db: Database, batch_id: str) -> None:

@@ -7,6 +7,7 @@ from sqlite_utils import Database
 from catalog import schema
 from catalog.method import versions_of
 from catalog.visibility.hiding import kept, origin_tables
+from catalog.visibility.marking import lay_marks
 
 # Tables whose numbers others refer to -> number column and what tells their rows apart.
 _NUMBERED = {
@@ -53,6 +54,7 @@ _INSTEAD = {
     ("house", "reference_device"): """CASE WHEN x.reference_device NOT IN (
         SELECT device_id FROM temp.hidden_device) THEN x.reference_device END""",
     ("site", "batch_id"): "NULL",
+    ("role", "marks_batch_id"): "NULL",
     ("article", "text"): """CASE WHEN EXISTS (SELECT 1 FROM temp.withdrawn AS w
         WHERE w.what = 'article' AND w.id = x.article_id) THEN '' ELSE x.text END""",
 }
@@ -61,6 +63,7 @@ _INSTEAD = {
 _FOLLOWS = {
     "epoch": "x.epoch_id IN (SELECT epoch_id FROM temp.kept_epoch)",
     "workload_role": "(x.workload_id, x.version) IN (SELECT workload_id, version FROM main.workload)",
+    "workload_seat": "(x.workload_id, x.version) IN (SELECT workload_id, version FROM main.workload)",
     "digest": "EXISTS (SELECT 1 FROM temp.number AS n WHERE n.tbl = x.owner AND n.old = x.owner_id)",
     "thinned": "EXISTS (SELECT 1 FROM temp.number AS n WHERE n.tbl = x.owner AND n.old = x.owner_id)",
     "article_device": """x.article_id IN (SELECT article_id FROM main.article)
@@ -68,7 +71,15 @@ _FOLLOWS = {
     "site": "1",
 }
 # Raw samples and the order of corrections are not copied; repeated rows and declarations have been settled by then.
-_AT_HOME = ("series", "correction_file", "correction_attachment", "declaration", "row_again", "hidden")
+_AT_HOME = (
+    "series",
+    "correction_file",
+    "correction_attachment",
+    "declaration",
+    "role_declaration",
+    "row_again",
+    "hidden",
+)
 _OWN_WAY = ("batch", "raw_content", "raw_file", "method", "extra")
 
 
@@ -83,6 +94,7 @@ def copy_rows(db: Database) -> None:
         if table not in (*_AT_HOME, *_OWN_WAY):
             _copy_table(db, table, with_origin=table in tables or table == "correction")
     _copy_extras(db, tables)
+    lay_marks(db)
 
 
 def _number_rows(db: Database) -> None:

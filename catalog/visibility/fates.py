@@ -86,9 +86,8 @@ def fates_of(db: Database, whole: Mapping[str, Fact]) -> Fates:
     rows: dict[str, Fate] = {}
     for key, fact in whole.items():
         here = fact.table, fact.row
-        owner = (
-            workloads[fact.about] if fact.table == "workload_role" else fact
-        )  # a role stands where its workload does
+        # The roles and seats of a workload stand where it does.
+        owner = workloads[fact.about] if fact.table in ("workload_role", "workload_seat") else fact
         why = left_out.get((owner.table, owner.row), "")
         rows[key] = Fate(
             batch=numbers[owner.origin[0]] if owner.origin else None,
@@ -104,7 +103,7 @@ def fates_of(db: Database, whole: Mapping[str, Fact]) -> Fates:
 
 
 def find_followers(db: Database) -> None:
-    """Let temp.corrected also hold the rows that follow from a corrected one: places, evidence and roles."""
+    """Let temp.corrected also hold the rows that follow from a corrected one: places, evidence, roles and seats."""
     followers = [
         (table, "session", f"src.{table} AS x ON x.session_id = o.session_id")
         for table in ("run", "station", "longrun", "heat")
@@ -118,11 +117,17 @@ def find_followers(db: Database) -> None:
         for table in ("run", "station", "longrun")
     ]
     followers.append(("ceiling", "run", "src.ceiling AS x ON x.run_id = o.run_id"))
+    followers += [
+        (table, "workload", f"src.{table} AS x ON (x.workload_id, x.version) = (o.workload_id, o.version)")
+        for table in ("workload_role", "workload_seat")
+    ]
+    # The marks of the newest version of a workload are in force for its older ones.
     followers.append(
         (
-            "workload_role",
-            "workload",
-            "src.workload_role AS x ON (x.workload_id, x.version) = (o.workload_id, o.version)",
+            "role",
+            "role",
+            "src.workload_role AS p ON p.definition = o.role_id JOIN src.workload_role AS q "
+            "ON (q.workload_id, q.role_id) = (p.workload_id, p.role_id) JOIN src.role AS x ON x.role_id = q.definition",
         )
     )
     for follower, table, joined in followers:

@@ -1,7 +1,7 @@
 """Of what a stained batch entered, only what a visible row uses goes in.
 
-A batch without anything hidden goes in whole. Of a stained one, a client setup, driver, house, spot, session
-or workload goes in only if a visible row uses it: otherwise the registers would tell of tests to come.
+A batch without anything hidden goes in whole. Of a stained one, a client setup, driver, house, spot, session,
+workload or role goes in only if a visible row uses it: otherwise the registers would tell of tests to come.
 
     used         ids that visible rows use: kind, a, b (the second half of a double key, else "")
     left_out     grows by what is unused
@@ -114,6 +114,11 @@ def _leave_out_registers(db: Database) -> None:
     _use(db, "client", "client_driver", "x.client_id")
     _leave_out_unless_used(db, "client", "client", "x.client_id")
     _leave_out_unless_used(db, "workload", "workload", "x.workload_id", "x.version")
+    db.execute(
+        f"""INSERT OR IGNORE INTO temp.used SELECT DISTINCT 'role', p.definition, '' FROM src.workload_role AS p
+            JOIN src.workload AS x USING (workload_id, version) WHERE {kept("workload", "x")}"""
+    )
+    _leave_out_unless_used(db, "role", "role", "x.role_id")
     leave_out(
         db,
         "client_radio",

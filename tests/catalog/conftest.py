@@ -7,15 +7,18 @@ import itertools
 import json
 import zlib
 from collections import defaultdict
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from catalog.connection import create_catalog
+from catalog.connection import create_catalog, open_catalog
 from catalog.entering import enter_batch
+from catalog.marks import MARKS
 from tests.batches import batch_at, batch_toml, client, device, session, things
+from tests.evenings import evening
 
 NOW = datetime(2025, 7, 1, 12, tzinfo=UTC)
 
@@ -78,7 +81,8 @@ DEFAULTS: dict[str, dict[str, Any]] = {
     },
     "ceiling": {"client_id": "client-a", "band": "5", "width_mhz": 80, "direction": "down"},
     "workload": {"version": 1, "title": "Office", "duration_s": 600.0},
-    "workload_role": {"version": 1, "kind": "pages", "recipe": "{}"},
+    "role": {"kind": "pages", "recipe": "{}"},
+    "workload_role": {"version": 1},
     "station": {
         "workload_version": 1,
         "at_utc": "2025-05-12T09:00:00Z",
@@ -193,6 +197,23 @@ class Bench:
         self.put("client", batch, client_id=client_id, **{"series": client_id, **values})
         self.put("client_radio", batch, client_id=client_id)
         return client_id
+
+    def own_role(self, batch: str, workload_id: str, role_id: str, **values: Any) -> str:
+        """A role that the first version of a workload defines for itself, with its marks, and its seat."""
+        of = {"workload_id": workload_id, "version": 1, "role_id": role_id}
+        definition = f"{workload_id}~1/{role_id}"
+        place = self.db.execute(
+            "SELECT source_file, source_row FROM workload WHERE workload_id = ? AND version = 1", [workload_id]
+        ).fetchone()
+        said = {name: value for name, value in values.items() if name in MARKS}
+        more = {"marks_batch_id": batch} if said else {}
+        self.put("role", batch, role_id=definition, source_file=place[0], source_row=place[1], **more, **values)
+        if said:
+            self.put("role_declaration", role_id=definition, batch_id=batch, said=json.dumps(said))
+        self.put("workload_role", definition=definition, **of)
+        seats = self.db.execute("SELECT count(*) FROM workload_seat WHERE workload_id = ?", [workload_id]).fetchone()
+        self.put("workload_seat", seat=seats[0] + 1, **of)
+        return definition
 
     def again(self, batch: str, table: str, first_rowid: int, *, said: dict[str, Any] | None = None) -> None:
         """The row came again, in another batch, which says it in its own words."""
@@ -316,3 +337,18 @@ def shale(tmp_path: Path, batch_folder) -> Path:
     path = tmp_path / "shale.db"
     enter_batch(batch_folder("first", SHALE, {"spots.csv": SPOTS, "runs.csv": RUNS}), into=path, now=NOW)
     return path
+
+
+@pytest.fixture
+def catalog(tmp_path):
+    """A catalogue with one evening (tests/evenings.py)."""
+    path = tmp_path / "evening.db"
+    enter_batch(evening(tmp_path), into=path, now=NOW)
+    return path
+
+
+@pytest.fixture
+def db(catalog):
+    """The same, open for writing."""
+    with closing(open_catalog(catalog, readonly=False)) as opened:
+        yield opened

@@ -152,3 +152,15 @@ def test_the_radios_of_the_device_to_be_like_are_taken_over(catalog, tmp_path):
     begin_batch(tmp_path / "next", catalog=db, like="alcove", plan=False, today=date(2025, 5, 20))
     assert "streams = 3" in (tmp_path / "next" / "batch.toml").read_text()
     assert not check_batch(tmp_path / "next", catalog=db).problems
+
+
+def test_the_roles_of_a_skeleton_are_sound_once_they_are_taken_up(tmp_path):
+    begin_batch(tmp_path / "new", catalog=None, like=None, plan=False, today=date(2025, 5, 20))
+    toml = tmp_path / "new" / "batch.toml"
+    text = toml.read_text(encoding="utf-8")
+    example = text[text.index("# [[role]]") :].split("\n\n", 1)[0]
+    taken_up = text.replace(example, "\n".join(line.removeprefix("# ") for line in example.splitlines()))
+    toml.write_text(taken_up, encoding="utf-8")
+    report = check_batch(tmp_path / "new", catalog=None)
+    assert report.problems == ()
+    assert report.batch

@@ -112,7 +112,7 @@ def test_evidence_without_a_value_is_none(filled):
 
 def test_stations_and_long_runs_with_what_was_computed(filled):
     filled.put("workload", "b", workload_id="office")
-    filled.put("workload_role", workload_id="office", role_id="talk", kind="voice", recipe='{"codec": "G.711"}')
+    filled.own_role("b", "office", "talk", kind="voice", recipe='{"codec": "G.711"}')
     station = filled.put("station", "b", device_id="dome", mix_id="m", workload_id="office", role_id="talk")
     longrun = filled.put("longrun", "b", device_id="dome")
     filled.put("digest", owner="station", owner_id=station, figure="p95_ms", value=80.0)

@@ -36,6 +36,7 @@ def test_every_measured_column_ends_in_its_unit():
         "channel",
         "count",
         "version",
+        "seat",
         "sequence",
         "number",
         "readings",

@@ -94,6 +94,30 @@ house = "house-a"
 date = 2025-05-12
 note = "windows closed"
 
+[[role]]
+id = "arena"
+kind = "game"
+packet_ms = 50
+target_ms = 80
+target_share = 0.99
+good_ms = 30
+good_share = 0.9
+
+[[role]]
+id = "backup"
+kind = "upload"
+file_mib = 64
+at_once = 2
+target_ms = 20000
+target_share = 0.9
+
+[[workload]]
+id = "evening"
+version = 1
+title = "An evening"
+duration_s = 600
+seats = [["arena", "backup"], ["arena"]]
+
 [[workload]]
 id = "office"
 version = 1

@@ -2,6 +2,7 @@
 
 import io
 import lzma
+import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -10,12 +11,25 @@ from catalog import migrations
 from catalog.connection import open_catalog
 from catalog.exporting import dump
 
+FIRST_TABLES = Path(migrations.__file__).with_name("m001_first_tables.sql")
 VERSION_1 = Path(__file__).with_name("catalogue_version_1.db.xz")
 KEYS = {
     "run": "device_id, unit_id, client_id, session_id, band, direction, spot, repeat, at_utc",
     "longrun": "device_id, unit_id, client_id, session_id, band, direction, at_utc",
     "station": "mix_id, client_id, role_id",
 }
+
+
+# What brings the roles of a file of today back to what they were up to version 3, but for what those could not hold.
+ROLES_OF_VERSION_3 = (
+    "CREATE TABLE held AS SELECT p.workload_id, p.version, p.role_id, r.kind, r.target_ms, r.target_share, r.recipe "
+    "FROM workload_role AS p JOIN role AS r ON r.role_id = p.definition ORDER BY p.rowid",
+    *(f"DROP TABLE {table}" for table in ("workload_seat", "workload_role", "role_declaration", "role")),
+    "DELETE FROM row_again WHERE table_name = 'role'",
+    re.search(r"CREATE TABLE workload_role.*?STRICT", FIRST_TABLES.read_text(encoding="utf-8"), re.DOTALL)[0],
+    "INSERT INTO workload_role SELECT * FROM held",
+    "DROP TABLE held",
+)
 
 
 def version_1(path):

@@ -15,6 +15,8 @@ KIND_WORDS: Mapping[str, str] = {
     "pages": "opening pages",
     "voice": "talking",
     "fetch": "fetching files",
+    "upload": "sending files",
+    "game": "playing",
 }
 VERDICT_WORDS: Mapping[RoleVerdict, str] = {
     "met": "met in this run",
@@ -101,6 +103,14 @@ def target_text(role: Role) -> str:
     )
 
 
+def marks_text(role: Role) -> str:
+    """Both marks of a role: what is enough, then what is good; "" without any."""
+    good = ""
+    if role.good_ms is not None and role.good_share is not None:
+        good = f"good: {wording.percent(role.good_share)} within {wording.milliseconds(role.good_ms)} ms"
+    return "; ".join(text for text in (target_text(role), good) if text)
+
+
 def recipe_text(role: Role) -> str:
     """The keys of a role's recipe in words; missing keys are left out."""
     recipe: Mapping[str, Any] = role.recipe
@@ -121,5 +131,6 @@ def recipe_text(role: Role) -> str:
         codec = f", {recipe['codec']}" if recipe.get("codec") else ""
         parts.append(f"a packet each {wording.trimmed(recipe['packet_ms'], 1)} ms both ways{codec}")
     if "file_mib" in recipe:
-        parts.append(f"one file of {wording.trimmed(recipe['file_mib'], 1)} MiB after another")
+        at_once = f", {recipe['at_once']} at once" if recipe.get("at_once", 1) > 1 else ""
+        parts.append(f"one file of {wording.trimmed(recipe['file_mib'], 1)} MiB after another{at_once}")
     return wording.capital(", ".join(parts))

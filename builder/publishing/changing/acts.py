@@ -48,6 +48,7 @@ class Acts:
 
     titles    batch -> its title
     declared  batches that set constants of the method, in the order of the versions
+    marked    role -> the batch that set its marks, of roles that have any
     known     batches that the published site names
     fresh     corrections that the published site does not list
     ended     embargoes that are over now and were not when the site was published
@@ -59,6 +60,7 @@ class Acts:
     until: str
     titles: Mapping[str, str]
     declared: Sequence[str]
+    marked: Mapping[str, str]
     known: frozenset[str]
     fresh: frozenset[ToldCorrection]
     ended: Sequence[Embargo]
@@ -77,6 +79,9 @@ def acts_of(copy: Database, *, published: Database, since: str, until: str) -> A
         until=until,
         titles={batch.batch_id: batch.title for batch in queries.batches(copy)},
         declared=[batch for (batch,) in declared],
+        marked=dict(
+            copy.execute("SELECT role_id, marks_batch_id FROM role WHERE marks_batch_id IS NOT NULL ORDER BY role_id")
+        ),
         known=frozenset(batch.batch_id for batch in queries.batches(published)),
         fresh=frozenset(correction for correction, times in corrections.items() if times > before[correction]),
         ended=[embargo for embargo in queries.embargoes(copy) if _over(embargo) not in over],

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 
 from builder import wording
 from builder.publishing.changing.acts import Acts, Rows, values_of
+from catalog.marks import in_workload
 from catalog.queries import Fact
 from catalog.records import Embargo
 from catalog.visibility.fates import Fate, ToldCorrection
@@ -58,6 +59,24 @@ def _of_method(rows: Rows, acts: Acts) -> Iterator[str]:
     whole = {key: fate.values for key, fate in rows.fates.rows.items() if json.loads(key)[0] == "method"}
     if whole != {key: fact.values for key, fact in rows.shown.items() if fact.table == "method"}:
         yield _HIDDEN
+
+
+def _of_marks(key: str, acts: Acts) -> Iterator[str]:
+    role = json.loads(key)[1]
+    batch = acts.marked.get(role)
+    if batch is None:
+        return
+    what = f"the marks of {_role_called(role)}"
+    if batch not in acts.known:
+        yield f"{what}, set by batch {_named(batch, acts)}"
+    for embargo in acts.ended:
+        if embargo.batch_id == batch:
+            yield f"{what}: {_end(embargo, acts)}"
+
+
+def _role_called(role_id: str) -> str:
+    own = in_workload(role_id)
+    return f"the role {own.role} of {own.workload}" if own else f"the role {role_id}"
 
 
 def _went(key: str, was: Fact, rows: Rows, acts: Acts) -> Iterator[str]:
@@ -113,6 +132,8 @@ def _changed(key: str, was: Fact, shown: Fact, rows: Rows, acts: Acts) -> Iterat
     if fate is None:
         return
     yield from (_words(c) for c in fate.corrections if c in acts.fresh)
+    if shown.table == "role":
+        yield from _of_marks(key, acts)
     revealed = [str(value) for value in shown.values if value not in was.values]
     if values_of(rows.would.get(key)) == was.values:
         yield from _ended(shown, acts, first=revealed)

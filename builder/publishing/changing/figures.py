@@ -225,10 +225,11 @@ def _roles(results: Results) -> Iterator[tuple[str, Printed]]:
     for result in results.mix_results:
         mix = result.mix
         for role in result.roles:
+            asked = (f"workload:{mix.workload}/{mix.version}", f"role:{role.role.definition}")
             setup = [f"client:{role.station.client}", f"session:{role.station.session}"] if role.station else []
             yield (
                 role.figure,
-                Printed(role.sentence, (f"device:{mix.device}", f"workload:{mix.workload}/{mix.version}", *setup)),
+                Printed(role.sentence, (f"device:{mix.device}", *asked, *setup)),
             )
 
 

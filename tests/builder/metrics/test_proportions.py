@@ -11,11 +11,11 @@ from builder.metrics.proportions import (
     Requests,
     effective_requests,
     one_sided_bounds,
-    requests_to_show,
     share_difference,
     share_interval,
     share_shown,
 )
+from catalog.marks import requests_to_show
 
 
 def alone(on_time, planned):

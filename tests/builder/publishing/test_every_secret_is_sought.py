@@ -53,7 +53,11 @@ THINGS = things(
         session("zq-session", "2025-08-20", house="zq-house", note="zqday"),
         session("2025-08-21", house="zq-house"),
     ],
-    workload=[{"id": "zq-workload", "version": 1, "title": "Zqworkload title", "duration_s": 600, "role": [PAGES]}],
+    role=[PAGES | {"id": "zq-role"}],
+    workload=[
+        {"id": "zq-workload", "version": 1, "title": "Zqworkload title", "duration_s": 600, "role": [PAGES]},
+        {"id": "zq-seated", "version": 1, "title": "Zqseated title", "duration_s": 600, "seats": [["zq-role"]]},
+    ],
     article=[article("zq-article", "a.md", title="Zqarticle", published=DAY, devices=["tessarik-zqmodel"])],
     image=[{"file": "a.png", "device": "tessarik-zqmodel", "kind": "case", "alt": "zqalt", "credit": "zqcredit"}],
 )
@@ -102,7 +106,8 @@ SPELLED = {
     "house": ["zq-house", "Zqhouse name"],
     "session id": ["zq-session", "2025-08-21"],
     "session note": ["zqday"],
-    "workload": ["zq-workload", "Zqworkload title"],
+    "workload": ["zq-workload", "Zqworkload title", "zq-seated", "Zqseated title"],
+    "role": ["zq-role"],
     "article": ["zq-article", "Zqarticle"],
     "image": ["zqalt", "zqcredit"],
     "spot": ["ZQSPOT", "zqsource", "zqreceiver", "zqwall"],

@@ -63,6 +63,21 @@ def test_requests():
     assert log.outcome.tolist() == [FINISHED, FAILED, NOT_MADE, FINISHED]
 
 
+def test_requests_in_parallel_may_be_written_as_they_end():
+    # By hand: a file from 0 to 9 s, two from 1 to 4 and from 4 to 8 s beside it, one that failed at 3 s.
+    log = log_of("t_s,ms,outcome,bytes\n1,3000,ok,7\n3,,failed,\n4,4000,ok,8\n0,9000,ok,9\n")
+    assert log.t_us.tolist() == [0, 1_000_000, 3_000_000, 4_000_000]
+    assert log.latency_us.tolist() == [9_000_000, 3_000_000, -1, 4_000_000]
+    assert log.outcome.tolist() == [FINISHED, FINISHED, FAILED, FINISHED]
+    assert log.amount_b.tolist() == [9, 7, -1, 8]
+    log = log_of("start,ms,outcome\n2025-07-01T14:00:05Z,1000,ok\n2025-07-01T14:00:02Z,6000,ok\n")
+    assert log.started == dt.datetime(2025, 7, 1, 14, 0, 2, tzinfo=dt.UTC)
+    assert log.t_us.tolist() == [0, 3_000_000]
+    # A clock that jumped back took the ends along.
+    (problem,) = plain("t_s,ms,outcome\n0,9,ok\n5,9,ok\n4,9,ok\n")
+    assert problem.code == "clock-jump"
+
+
 def test_requests_with_instants():
     log = log_of("start,ms,outcome\n2025-07-01T16:00:05+02:00,10,finished\n2025-07-01T14:00:07Z,11,finished\n")
     assert log.started == dt.datetime(2025, 7, 1, 14, 0, 5, tzinfo=dt.UTC)

@@ -100,7 +100,7 @@ def _fill_hidden(bench, batch=None):
     bench.put("ceiling", b, client_id="client-c", run_id=run)
     bench.put("ceiling", b, client_id="client-a", run_id=run)
     bench.put("workload", b, workload_id="office")
-    bench.put("workload_role", workload_id="office", role_id="pages-1")
+    bench.own_role(b, "office", "pages-1", target_ms=1000.0)
     mix = {"mix_id": "mix-c", "workload_id": "office", "role_id": "pages-1", "ended_by": "a person", "note": "n"}
     station = bench.put("station", b, **who, **mix, log_path="logs/2.csv")
     longrun = bench.put("longrun", b, **who, note="n")

@@ -17,7 +17,7 @@ def full_bench(bench, fill_public):
     """The public bench with one more row of every kind about Dome."""
     b = fill_public(bench)
     bench.put("workload", b, workload_id="office")
-    bench.put("workload_role", workload_id="office", role_id="pages-1")
+    bench.own_role(b, "office", "pages-1")
     station = bench.put("station", b, device_id="dome", mix_id="mix-1", workload_id="office", role_id="pages-1")
     longrun = bench.put("longrun", b, device_id="dome")
     for owner, number in (("run", 1), ("station", station), ("longrun", longrun)):

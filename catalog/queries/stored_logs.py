@@ -9,9 +9,12 @@ from catalog.digesting.logs import Log
 from catalog.queries.known import samples_of
 
 
-def stored_log(db: Database, owner: str, owner_id: int) -> Log | None:
-    """The raw samples of a run, station or long run; None where none are kept."""
-    arrays = samples_of(db, owner, owner_id)
+def stored_log(db: Database, owner: str, owner_id: int, *, within: str = "main") -> Log | None:
+    """The raw samples of a run, station or long run; None where none are kept.
+
+    within  the attached catalogue to look in
+    """
+    arrays = samples_of(db, owner, owner_id, within=within)
     if "t" not in arrays:
         return None
     outcome = arrays.get("outcome")
