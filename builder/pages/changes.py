@@ -11,8 +11,9 @@ from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, text_entry
 from builder.pages.parts.provenance import provenance
-from builder.pages.parts.role_words import KIND_WORDS, marks_text, role_name
+from builder.pages.parts.role_words import KIND_WORDS, marks_text
 from builder.pages.parts.sectioned import SectionedPage
+from builder.under_load.role_names import role_name
 from catalog.records import Role
 
 EACH = {
