@@ -25,7 +25,7 @@ from builder.pages.parts.played_roles import (
 )
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.role_drawing import role_drawing
-from builder.pages.parts.role_words import KIND_WORDS, machines_words, role_name, unmet_words
+from builder.pages.parts.role_words import KIND_WORDS, machines_words, unmet_words
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.workload_tables import (
     order_table,
@@ -38,6 +38,7 @@ from builder.pages.tables.workload_tables import (
     untested_table,
 )
 from builder.under_load.mixes import MixResult
+from builder.under_load.role_names import role_name
 from builder.under_load.workloads import WorkloadResult
 from catalog.figure_names import joined_id
 from catalog.records import Workload

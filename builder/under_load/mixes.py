@@ -83,10 +83,7 @@ class MixResult:
             return wording.capital(self.excluded) + "."
         parts = [f"{self.met} of {wording.count(len(self.roles), 'role')} met"]
         if self.mix.outcome == "did not finish":
-            lived = "" if self.mix.survived_s is None else f" after {wording.clock(self.mix.survived_s)}"
-            of = f" of {wording.clock(self.mix.planned_s)}" if lived else ""
-            by = f" ({self.mix.ended_by})" if self.mix.ended_by else ""
-            parts.insert(0, f"did not finish: ended{lived}{of}{by}")
+            parts.insert(0, f"did not finish: ended {self.mix.ended}".rstrip())
         missing = [r.role.role_id for r in self.roles if r.verdict == "not-tested" and not r.without_target]
         if missing:
             parts.append(

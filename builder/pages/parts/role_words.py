@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder import wording
+from builder.under_load.role_names import count_words, role_name, stalled_text
 from builder.under_load.roles import RoleResult, RoleVerdict, too_few
 from catalog.records import Role
 
@@ -23,11 +24,6 @@ VERDICT_WORDS: Mapping[RoleVerdict, str] = {
     "not-tested": "not tested",
 }
 NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
-
-
-def role_name(role: Role) -> str:
-    """A role in words: its id without hyphens and underscores."""
-    return role.role_id.replace("-", " ").replace("_", " ")
 
 
 def machines_words(seats: Sequence[int]) -> str:
@@ -59,13 +55,7 @@ def verdict_note(result: RoleResult) -> str:
 
 def unmet_words(result: RoleResult) -> str:
     """A role that was not met in a run: "call window: 2730 of 3000 in time"."""
-    assert result.on_time is not None
-    assert result.planned is not None
-    assert result.role.target_share is not None
-    count = f"{result.on_time} of {result.planned} in time"
-    if not result.certain:
-        count = too_few(result.on_time, result.planned, result.role.target_share).replace(";", ",")
-    return f"{role_name(result.role)}: {count}"
+    return f"{role_name(result.role)}: {count_words(result)}"
 
 
 def role_figures(result: RoleResult) -> list[str]:
@@ -88,10 +78,7 @@ def role_figures(result: RoleResult) -> list[str]:
         began = (
             "never began" if shown.start_delay_s is None else f"began after {wording.number(shown.start_delay_s, 1)} s"
         )
-        stalled = "no stall"
-        if shown.stalls:
-            stalled = f"{wording.count(shown.stalls, 'stall')}, {wording.number(shown.stalled_s, 1)} s in all"
-        texts.append(f"{began}, {stalled}")
+        texts.append(f"{began}, {stalled_text(shown.stalls, shown.stalled_s)}")
     if until is not None:
         share = "" if until.on_time_share is None else f" {wording.percent(until.on_time_share)} on time,"
         known = [f"{p} % within {wording.milliseconds(ms)} ms" for p, ms in until.percentiles.items() if ms is not None]

@@ -41,15 +41,26 @@ def _section(
         f"steady~{result.figure}",
         heading,
         sentences,
-        _drawing(catalogue, results, site, here, result) if drawn else None,
+        longrun_drawing(catalogue, results, site, here, result) if drawn else None,
     )
 
 
-def _drawing(
-    catalogue: Catalogue, results: Results, site: SiteContext, here: str, result: LongRunResult
+def longrun_drawing(
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
+    here: str,
+    result: LongRunResult,
+    *,
+    key: str = "",
+    title: str = "",
 ) -> Drawing | None:
-    """None where the copy holds no points of the log."""
+    """The chart of a long run. None where the copy holds no points of the log.
+
+    key, title  of a chart on another page than the device's
+    """
     run, figures = result.run, result.figures
+    key = key or result.figure
     log = catalogue.logs.get(("longrun", run.longrun_id), {})
     if figures is None or "t" not in log or "rate" not in log:
         return None
@@ -57,8 +68,8 @@ def _drawing(
     decimals = wording.rate_decimals(figures.median, figures.fifth_percentile)
     step_s = figures.logged_s / figures.samples
     figure = longrun_figure(
-        key=result.figure,
-        title=f"Is {model} steady over {wording.hours(figures.duration_s).replace(' h', ' hours')}?",
+        key=key,
+        title=title or f"Is {model} steady over {wording.hours(figures.duration_s).replace(' h', ' hours')}?",
         t_s=[us / US_PER_S for us in log["t"].samples],
         mbit_s=[bit_s / BIT_S_PER_MBIT_S for bit_s in log["rate"].samples],
         joined_s=step_s * _most_steps_apart(log["rate"].n),
@@ -73,7 +84,7 @@ def _drawing(
         notes=_notes(results, site, result, step_s),
         spoken=f"{model}, {longrun_link(run)}. {steady_sentence(result)}",
     )
-    return Drawing(figure, addresses.link(here, addresses.specification(result.figure)))
+    return Drawing(figure, addresses.link(here, addresses.specification(key)))
 
 
 def _most_steps_apart(n: int) -> float:

@@ -28,13 +28,13 @@ from builder.pages.parts.role_words import (
     percentile_text,
     recipe_text,
     role_figures,
-    role_name,
     target_text,
     verdict_note,
 )
 from builder.under_load.arrangements import ANCHOR_DB, Seat
 from builder.under_load.collapses import count
 from builder.under_load.mixes import MixResult, mixes_of
+from builder.under_load.role_names import role_name
 from builder.under_load.roles import RoleResult
 from builder.under_load.workloads import Standing, WorkloadResult
 from catalog.digesting.latency import PERCENTS
@@ -170,7 +170,7 @@ def other_table(
         Column("Did not finish", lambda o: Entry(text=o[1].collapses.sentence)),
         Column(
             "Machines",
-            lambda o: Entry(text=wording.listing([machine_words(s) for s in o[0].arrangement.seats])),
+            lambda o: Entry(text=wording.listing([s.words for s in o[0].arrangement.seats])),
             sentence=True,
         ),
         Column("Why it stands alone", lambda o: Entry(text=unlike_words(outcomes[0], o[0])), sentence=True),
@@ -181,11 +181,6 @@ def other_table(
         key="other-arrangements",
         caption="Other arrangements, one device each",
     )
-
-
-def machine_words(seat: Seat) -> str:
-    """ "Wrenlet U2 at 79.1 dB, 5 GHz"."""
-    return f"{seat.name} {seat.place.words}, {wording.band(seat.band)}"
 
 
 def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[str, str], tail: str) -> Table:

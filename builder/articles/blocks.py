@@ -1,0 +1,151 @@
+"""Charts and tables that other pages have too, asked for by an article: checked here, and left to the page to draw."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from builder import wording
+from builder.articles.bindings import Binding, NotBound
+from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subject_of
+from builder.bench.bench import unknown_name
+from builder.bench.naming import device_name
+from builder.under_load.longruns import LongRunResult, longrun_subject, longruns_of, steady_sentence
+from catalog.figure_names import joined_id
+from catalog.records import Ceiling, LongRun
+
+_MOST_NAMED = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Ports:
+    """The wired ports of a device."""
+
+    device: str
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """What is inside of a device, or of two."""
+
+    devices: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ceilings:
+    """What a client setup can do at most, on the links that were named."""
+
+    client: str
+    ceilings: tuple[Ceiling, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BlockOrder:
+    """A chart or a table of an article that another page has, too.
+
+    key    what it is about, unique among the figures of an article
+    title  the author's question; "" for the one that the other page asks
+    line   of the article's file where it is asked for, and how it was typed there
+    """
+
+    key: str
+    title: str
+    line: int
+    typed: str
+    about: LongRunResult | Ports | Inside | Ceilings = field(hash=False)
+
+
+def ordered_block(evidence: Evidence, binding: Binding) -> BlockOrder:
+    """The chart or table a binding asks for. Raises NotBound as quotes do."""
+    about, names = _ORDERED[binding.kind](evidence, binding)
+    return BlockOrder("~".join([binding.kind, joined_id(*names)]), binding.words, binding.line, binding.typed, about)
+
+
+def _longrun(evidence: Evidence, binding: Binding) -> tuple[LongRunResult, tuple[str, ...]]:
+    typed = binding.subjects[0]
+    every = evidence.longruns.get(typed.partition("@")[0].partition("/")[0], ())
+    subject = subject_of(evidence, typed, lambda name, unit: longrun_subject(evidence.bench, every, name, unit=unit))
+    if "client" in binding.options:
+        refuse_withdrawn(evidence, "client", binding.options["client"])
+    runs = [one for one in longruns_of(every, subject) if _as_named(one.run, binding.options)]
+    if not runs:
+        there = wording.listing([f"{r.run.device}@{r.run.firmware}, {_told(r.run)}" for r in every[:_MOST_NAMED]], "or")
+        raise NotBound(
+            f"There is no such long run of {subject.maker} {subject.model}; there is {there or 'none'}. {UNSEEN}"
+        )
+    if len(runs) > 1:
+        named = "; ".join(_told(one.run) for one in runs[:_MOST_NAMED])
+        more = f"; and {len(runs) - _MOST_NAMED} more" if len(runs) > _MOST_NAMED else ""
+        raise NotBound(f"There is more than one long run of {subject.model}, so one must be named: {named}{more}.")
+    if runs[0].figures is None or not runs[0].counted:
+        raise NotBound(steady_sentence(runs[0]))
+    return runs[0], (runs[0].figure,)
+
+
+def _options(run: LongRun) -> dict[str, str]:
+    return {
+        "client": run.client,
+        "band": run.band,
+        "width": str(run.width_mhz),
+        "direction": run.direction,
+        "spot": run.spot or "",
+        "session": run.session,
+        "on": run.date[:10],
+    }
+
+
+def _as_named(run: LongRun, named: Mapping[str, str]) -> bool:
+    has = _options(run)
+    return all(has[name] == value for name, value in named.items())
+
+
+def _told(run: LongRun) -> str:
+    return ", ".join(f"{name} {value}" for name, value in _options(run).items() if value)
+
+
+def _ports(evidence: Evidence, binding: Binding) -> tuple[Ports, tuple[str, ...]]:
+    device = subject_of(evidence, binding.subjects[0]).device
+    if not evidence.bench.devices[device].ports:
+        raise NotBound(f"No port of {device_name(evidence.bench, device)} is registered.")
+    return Ports(device), (device,)
+
+
+def _parts(evidence: Evidence, binding: Binding) -> tuple[Inside, tuple[str, ...]]:
+    devices = tuple(subject_of(evidence, text).device for text in binding.subjects)
+    if len(set(devices)) < len(devices):
+        raise NotBound("Both sides are the same device.")
+    for device in devices:
+        if not evidence.parts.get(device):
+            raise NotBound(
+                f"{device_name(evidence.bench, device)} was not opened, or nothing could be read inside of it."
+            )
+    return Inside(devices), devices
+
+
+def _ceiling(evidence: Evidence, binding: Binding) -> tuple[Ceilings, tuple[str, ...]]:
+    client = binding.subjects[0]
+    refuse_withdrawn(evidence, "client", client)
+    setup = evidence.bench.clients.get(client)
+    if setup is None:
+        raise NotBound(f"{unknown_name(f'There is no client {client!r}', client, evidence.bench.clients)} {UNSEEN}")
+    ceilings = tuple(c for c in evidence.ceilings if c.client == client and _on_link(c, binding.options))
+    if not ceilings:
+        where = ", ".join(f"{name} {value}" for name, value in binding.options.items()) or "any link"
+        raise NotBound(
+            f"No run shows a ceiling of {setup.name} on {where}, so nothing is known to be limited by it there."
+        )
+    return Ceilings(client, ceilings), (client, *(f"{name} {value}" for name, value in binding.options.items()))
+
+
+def _on_link(ceiling: Ceiling, named: Mapping[str, str]) -> bool:
+    has = {"band": ceiling.band, "width": str(ceiling.width_mhz), "direction": ceiling.direction}
+    return all(has[name] == value for name, value in named.items())
+
+
+_About = tuple[LongRunResult | Ports | Inside | Ceilings, tuple[str, ...]]
+_ORDERED: Mapping[str, Callable[[Evidence, Binding], _About]] = {
+    "longrun": _longrun,
+    "ports": _ports,
+    "parts": _parts,
+    "ceiling": _ceiling,
+}

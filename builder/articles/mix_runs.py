@@ -1,0 +1,147 @@
+"""From the names in a binding to runs with several clients: which device, workload, run, role and client are meant.
+
+Nothing is ever chosen silently: where several runs or clients fit, the build asks for what tells them apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from builder import wording
+from builder.articles.bindings import KINDS, Binding, NotBound
+from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subject_of
+from builder.bench.bench import Subject
+from builder.under_load.mixes import MixResult, mix_subject, mixes_of
+from builder.under_load.roles import RoleResult
+from catalog.records import Workload
+
+_MOST_NAMED = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One role of one run, as one client played it."""
+
+    run: MixResult
+    role: RoleResult
+
+    @property
+    def client(self) -> str:
+        """The id of its client; "" where nobody played the role."""
+        return self.role.station.client if self.role.station else ""
+
+
+def plan_of(evidence: Evidence, binding: Binding) -> tuple[str, int | None]:
+    """The workload that a binding names: its id, and its version where one is named. Raises NotBound: unknown."""
+    workload, _, version = binding.required("workload").partition("~")
+    versions = [number for name, number in evidence.workloads if name == workload]
+    if not versions:
+        known = wording.listing(sorted({name for name, _ in evidence.workloads})) or "none"
+        raise NotBound(f"There is no workload {workload!r}. There is {known}. {UNSEEN}")
+    if not version:
+        return workload, None
+    if version not in map(str, versions):
+        raise NotBound(f"{workload} has no version {version!r}; it has {wording.listing(list(map(str, versions)))}.")
+    return workload, int(version)
+
+
+def plan_text(run: MixResult, evidence: Evidence) -> str:
+    """ "Calls over a backup, version 1"."""
+    return f"{_plan(evidence, run).title}, version {run.mix.version}"
+
+
+def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, list[MixResult]]:
+    """A device's runs of a binding's workload, by date and id, at least one.
+
+    Raises  NotBound: the device is unknown or withdrawn, or there is no such run.
+    """
+    workload, version = plan_of(evidence, binding)
+    if "mix" in binding.options:
+        refuse_withdrawn(evidence, "mix", binding.options["mix"])
+    every = evidence.mixes.get(typed.partition("@")[0].partition("/")[0], ())
+    subject = subject_of(evidence, typed, lambda name, unit: mix_subject(evidence.bench, every, name, unit=unit))
+    done = [m for m in mixes_of(every, subject, workload=workload) if version in (None, m.mix.version)]
+    if not done:
+        raise NotBound(_never_done(evidence, subject, every, workload))
+    day, mix = binding.options.get("on"), binding.options.get("mix")
+    runs = [m for m in done if day in (None, m.mix.date[:10]) and mix in (None, m.mix.mix)]
+    if not runs:
+        there = wording.listing_of_many([f"on {m.mix.date[:10]}, mix {m.mix.mix}" for m in done], _MOST_NAMED)
+        raise NotBound(f"{subject.model} has no such run of {workload}; there is {there}.")
+    return subject, runs
+
+
+def _never_done(evidence: Evidence, subject: Subject, every: Sequence[MixResult], workload: str) -> str:
+    elsewhere = [m.mix for m in every if m.mix.workload == workload]
+    tested = wording.listing(list(dict.fromkeys(f"{m.device}/{m.unit}@{m.firmware}" for m in elsewhere)), "or")
+    named = f" Tested with it is {tested}." if tested else ""
+    done = wording.listing(sorted({m.mix.workload for m in mixes_of(every, subject)})) or "no workload"
+    return f"{subject.maker} {subject.model} {subject.firmware} never did {workload}; it did {done}.{named} {UNSEEN}"
+
+
+def played_once(evidence: Evidence, binding: Binding) -> tuple[Subject, Played]:
+    """The one run and client that a binding of a role means. Raises NotBound: none with figures, or several."""
+    subject, fitting = played(evidence, binding)
+    if len(fitting) > 1:
+        more = " “runs all” adds their requests." if "runs" in KINDS[binding.kind].names else ""
+        raise NotBound(f"There is more than one run, so one must be named: {_named(fitting)}.{more}")
+    return subject, fitting[0]
+
+
+def played(evidence: Evidence, binding: Binding) -> tuple[Subject, list[Played]]:
+    """Every run in which one client played a binding's role, with figures, at least one.
+
+    Raises  NotBound: no such role or client, several clients played it, or none of its logs has figures.
+    """
+    subject, runs = runs_of(evidence, binding, binding.subjects[0])
+    name, client = binding.required("role"), binding.options.get("client")
+    if client is not None:
+        refuse_withdrawn(evidence, "client", client)
+    every = [Played(run, role) for run in runs for role in run.roles]
+    of_role = [one for one in every if is_role(one.role, name)]
+    if not of_role:
+        known = wording.listing(list(dict.fromkeys(short_id(one.role) for one in every)))
+        raise NotBound(f"{runs[0].mix.workload} has no role {name!r}; it has {known}.")
+    of_client = [one for one in of_role if client in (None, one.client)]
+    if not of_client:
+        clients = wording.listing(sorted({one.client for one in of_role if one.client})) or "nobody"
+        raise NotBound(f"{client!r} did not play {name}; {clients} did.")
+    fitting = [one for one in of_client if one.role.planned]
+    if not fitting:
+        raise NotBound(of_client[-1].role.sentence)
+    if len({one.client for one in fitting}) > 1:
+        raise NotBound(f"More than one client played {name}, so one must be named: {_named(fitting)}.")
+    return subject, fitting
+
+
+def is_role(result: RoleResult, name: str) -> bool:
+    """Whether an author's name means this role: its id, or what follows the workload in it."""
+    return name in (result.role.role_id, short_id(result))
+
+
+def short_id(result: RoleResult) -> str:
+    """A role's id as an author may write it beside the workload."""
+    return result.role.role_id.rpartition("/")[2]
+
+
+def _named(fitting: Sequence[Played]) -> str:
+    named = list(dict.fromkeys(", ".join(apart(one, fitting)) for one in fitting))
+    more = f"; and {len(named) - _MOST_NAMED} more" if len(named) > _MOST_NAMED else ""
+    return "; ".join(named[:_MOST_NAMED]) + more
+
+
+def apart(one: Played, others: Sequence[Played]) -> list[str]:
+    """The options that tell one run and client from the others, as an author writes them."""
+    options = []
+    if len({other.client for other in others}) > 1:
+        options.append(f"client {one.client}")
+    if len({other.run.mix.date[:10] for other in others}) > 1:
+        options.append(f"on {one.run.mix.date[:10]}")
+    if len({other.run.mix.mix for other in others if other.run.mix.date[:10] == one.run.mix.date[:10]}) > 1:
+        options.append(f"mix {one.run.mix.mix}")
+    return options
+
+
+def _plan(evidence: Evidence, run: MixResult) -> Workload:
+    return evidence.workloads[run.mix.workload, run.mix.version]
