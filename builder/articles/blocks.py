@@ -57,11 +57,11 @@ class BlockOrder:
 
 def ordered_block(evidence: Evidence, binding: Binding) -> BlockOrder:
     """The chart or table a binding asks for. Raises NotBound as quotes do."""
-    about, names = _ORDERED[binding.kind](evidence, binding)
-    return BlockOrder("~".join([binding.kind, joined_id(*names)]), binding.words, binding.line, binding.typed, about)
+    key, about = _ORDERED[binding.kind](evidence, binding)
+    return BlockOrder(key, binding.words, binding.line, binding.typed, about)
 
 
-def _longrun(evidence: Evidence, binding: Binding) -> tuple[LongRunResult, tuple[str, ...]]:
+def _longrun(evidence: Evidence, binding: Binding) -> tuple[str, LongRunResult]:
     typed = binding.subjects[0]
     every = evidence.longruns.get(typed.partition("@")[0].partition("/")[0], ())
     subject = subject_of(evidence, typed, lambda name, unit: longrun_subject(evidence.bench, every, name, unit=unit))
@@ -79,7 +79,7 @@ def _longrun(evidence: Evidence, binding: Binding) -> tuple[LongRunResult, tuple
         raise NotBound(f"There is more than one long run of {subject.model}, so one must be named: {named}{more}.")
     if runs[0].figures is None or not runs[0].counted:
         raise NotBound(steady_sentence(runs[0]))
-    return runs[0], (runs[0].figure,)
+    return runs[0].figure, runs[0]
 
 
 def _options(run: LongRun) -> dict[str, str]:
@@ -103,14 +103,14 @@ def _told(run: LongRun) -> str:
     return ", ".join(f"{name} {value}" for name, value in _options(run).items() if value)
 
 
-def _ports(evidence: Evidence, binding: Binding) -> tuple[Ports, tuple[str, ...]]:
+def _ports(evidence: Evidence, binding: Binding) -> tuple[str, Ports]:
     device = subject_of(evidence, binding.subjects[0]).device
     if not evidence.bench.devices[device].ports:
         raise NotBound(f"No port of {device_name(evidence.bench, device)} is registered.")
-    return Ports(device), (device,)
+    return joined_id("ports", device), Ports(device)
 
 
-def _parts(evidence: Evidence, binding: Binding) -> tuple[Inside, tuple[str, ...]]:
+def _parts(evidence: Evidence, binding: Binding) -> tuple[str, Inside]:
     devices = tuple(subject_of(evidence, text).device for text in binding.subjects)
     if len(set(devices)) < len(devices):
         raise NotBound("Both sides are the same device.")
@@ -119,10 +119,10 @@ def _parts(evidence: Evidence, binding: Binding) -> tuple[Inside, tuple[str, ...
             raise NotBound(
                 f"{device_name(evidence.bench, device)} was not opened, or nothing could be read inside of it."
             )
-    return Inside(devices), devices
+    return joined_id("parts", *devices), Inside(devices)
 
 
-def _ceiling(evidence: Evidence, binding: Binding) -> tuple[Ceilings, tuple[str, ...]]:
+def _ceiling(evidence: Evidence, binding: Binding) -> tuple[str, Ceilings]:
     client = binding.subjects[0]
     refuse_withdrawn(evidence, "client", client)
     setup = evidence.bench.clients.get(client)
@@ -134,7 +134,8 @@ def _ceiling(evidence: Evidence, binding: Binding) -> tuple[Ceilings, tuple[str,
         raise NotBound(
             f"No run shows a ceiling of {setup.name} on {where}, so nothing is known to be limited by it there."
         )
-    return Ceilings(client, ceilings), (client, *(f"{name} {value}" for name, value in binding.options.items()))
+    link = [f"{name}-{value}" for name, value in sorted(binding.options.items())]
+    return joined_id("ceiling", client, *link), Ceilings(client, ceilings)
 
 
 def _on_link(ceiling: Ceiling, named: Mapping[str, str]) -> bool:
@@ -142,8 +143,7 @@ def _on_link(ceiling: Ceiling, named: Mapping[str, str]) -> bool:
     return all(has[name] == value for name, value in named.items())
 
 
-_About = tuple[LongRunResult | Ports | Inside | Ceilings, tuple[str, ...]]
-_ORDERED: Mapping[str, Callable[[Evidence, Binding], _About]] = {
+_ORDERED: Mapping[str, Callable[[Evidence, Binding], tuple[str, LongRunResult | Ports | Inside | Ceilings]]] = {
     "longrun": _longrun,
     "ports": _ports,
     "parts": _parts,

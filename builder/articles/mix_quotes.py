@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from itertools import combinations
 
 from builder import wording
@@ -126,7 +126,7 @@ def broke_off_text(mixes: Sequence[Mix]) -> str:
     """ "broke off after 6:20 of 10:00 (power cycle)", "finished all 3 runs", "broke off in 1 of 3 runs, after ..."."""
     tally = count(mixes)
     if not tally.collapsed:
-        return "finished its only run" if tally.runs == 1 else f"finished all {tally.runs} runs"
+        return f"finished {_all_runs(tally.runs)}"
     ends = wording.listing([m.ended for m in mixes if m.outcome == "did not finish" and m.ended])
     if tally.runs == 1:
         return f"broke off {ends}".rstrip()
@@ -134,28 +134,38 @@ def broke_off_text(mixes: Sequence[Mix]) -> str:
     return f"{text}, {ends}" if ends else text
 
 
+def _all_runs(runs: int) -> str:
+    return {1: "its only run", 2: "both runs"}.get(runs, f"all {runs} runs")
+
+
 def _coped(evidence: Evidence, binding: Binding) -> Quote:
     """Whether every role was met in every run, or which were not: of each the run with the lowest share."""
     subject, runs = _counted(evidence, binding)
+    mixes = [run.mix for run in runs]
     roles = [role for run in runs for role in run.roles if not role.without_target]
     missed: dict[tuple[str, str], RoleResult] = {}
     for role in sorted((r for r in roles if r.verdict == "not-met"), key=lambda r: (r.on_time_share or 0.0, r.mix)):
         missed.setdefault((short_id(role), role.station.client if role.station else ""), role)
-    parts = [broke_off_text([run.mix for run in runs])] if count(run.mix for run in runs).collapsed else []
-    if missed:
-        names = [f"{role_name(role.role)} ({count_words(role)})" for role in missed.values()]
-        parts.append(f"did not cope with {wording.listing(names)}")
-    elif not parts:
-        number = max(sum(not role.without_target for role in run.roles) for run in runs)
-        where = "its only run" if len(runs) == 1 else f"all {len(runs)} runs"
-        tested = {role.role.role_id for role in roles if role.verdict == "met"}
-        parts.append(f"coped with {wording.count(len(tested), 'role')} of {number} in {where}")
-        if len(tested) == number:
-            parts = [f"coped with every role in {where}"]
     untested = list(dict.fromkeys(role_name(r.role) for r in roles if r.verdict == "not-tested"))
+    parts = [broke_off_text(mixes)] if count(mixes).collapsed else []
+    if missed:
+        parts.append(
+            f"did not cope with {wording.listing([_missed(role, missed.values()) for role in missed.values()])}"
+        )
+    elif not parts and any(role.verdict == "met" for role in roles):
+        tested = "every role that was tested" if untested else "every role"
+        parts.append(f"coped with {tested} in {_all_runs(len(runs))}")
     if untested:
-        parts.append(f"{wording.listing(untested)} {'was' if len(untested) == 1 else 'were'} not tested in every run")
+        where = "" if len(runs) == 1 else " in every run"
+        parts.append(f"{wording.listing(untested)} {'was' if len(untested) == 1 else 'were'} not tested{where}")
     return _of_runs(evidence, subject, runs, "; ".join(parts), "roles met in its runs, by count")
+
+
+def _missed(role: RoleResult, others: Collection[RoleResult]) -> str:
+    """ "call window (2730 of 3000 in time)"; with its client where others missed the same role."""
+    same = sum(short_id(other) == short_id(role) for other in others)
+    client = f" on {role.station.client}" if same > 1 and role.station else ""
+    return f"{role_name(role.role)}{client} ({count_words(role)})"
 
 
 def _counted(evidence: Evidence, binding: Binding) -> tuple[Subject, list[MixResult]]:

@@ -37,8 +37,9 @@ def plan_of(evidence: Evidence, binding: Binding) -> tuple[str, int | None]:
     workload, _, version = binding.required("workload").partition("~")
     versions = [number for name, number in evidence.workloads if name == workload]
     if not versions:
-        known = wording.listing(sorted({name for name, _ in evidence.workloads})) or "none"
-        raise NotBound(f"There is no workload {workload!r}. There is {known}. {UNSEEN}")
+        known = sorted({name for name, _ in evidence.workloads})
+        there = f"There {'is' if len(known) == 1 else 'are'} {wording.listing(known)}." if known else "None is known."
+        raise NotBound(f"There is no workload {workload!r}. {there} {UNSEEN}")
     if not version:
         return workload, None
     if version not in map(str, versions):
