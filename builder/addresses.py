@@ -80,15 +80,25 @@ def ranking(group: Group) -> str:
     return f"rankings/{part(group.slug)}/index.html"
 
 
-def workload(workload_id: str, version: int) -> str:
-    """One version of a workload, over all devices."""
+def workload(workload_id: str) -> str:
+    """A workload in all its versions, over all devices."""
+    return f"workloads/{part(joined_id(workload_id))}/index.html"
+
+
+def workload_version(workload_id: str, version: int) -> str:
+    """One version of a workload; leads to the workload's page."""
     return f"workloads/{part(joined_id(workload_id, str(version)))}/index.html"
 
 
-def role(workload_id: str, version: int, role_id: str, place: int) -> str:
-    """One role of a workload, over the devices; *place* is that of the arrangement among those of the workload."""
-    tail = f"-{place + 1}" if place else ""
-    return f"workloads/{part(joined_id(workload_id, str(version)))}/{part(joined_id('role', role_id))}{tail}.html"
+def role(workload_id: str, role_id: str, number: int, place: int) -> str:
+    """One role of a workload, over the devices.
+
+    number  1, or which of several machines with that role
+    place   of the arrangement among those of the workload, from 0
+    """
+    more = () if number == 1 else (str(number),)
+    tail = f"~in-{place + 1}" if place else ""
+    return f"workloads/{part(joined_id(workload_id))}/{part(joined_id('role', role_id, *more))}{tail}.html"
 
 
 def recipe(device_id: str, client_id: str) -> str:

@@ -112,6 +112,20 @@ def points(value: float) -> str:
     return count(int(number(value * 100, 0)), "point")
 
 
+def points_apart(low: float, high: float) -> str:
+    """The interval of one share less another: "95 %: 2–14 points more", "95 %: 5 points less to 7 more"."""
+    if low < 0 < high:
+        return f"95{PERCENT}: {_points_end(-low)} points less to {_points_end(high)} more"
+    least, most = sorted((abs(low), abs(high)))
+    return f"95{PERCENT}: {_points_end(least)}–{_points_end(most)} points {'more' if high > 0 else 'less'}"
+
+
+def _points_end(share: float) -> str:
+    """Whole points, below one with a decimal, and never none of what is more than nothing."""
+    text = number(share * 100, 0 if share * 100 >= 1 else 1)
+    return "under 0.1" if text == "0.0" and share > 0 else text
+
+
 def mark_share(value: float) -> str:
     """A share that was set, without zeros at its end: 0.95 is "95 %"."""
     return f"{trimmed(value * 100, 1)}{PERCENT}"

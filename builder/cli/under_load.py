@@ -12,7 +12,10 @@ from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
 
 if TYPE_CHECKING:
-    from builder.bench.bench import Subject
+    from collections.abc import Mapping, Sequence
+
+    from builder.bench.bench import Bench, Subject
+    from builder.under_load.mix_comparisons import MixComparison
     from builder.under_load.mixes import MixResult
     from builder.under_load.roles import RoleResult
     from builder.under_load.workloads import LeftOut, Standing, WorkloadResult
@@ -21,17 +24,32 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("device")
 @click.option("--workload", help="Runs of this workload only.")
+@click.option("--against", metavar="OTHER", help="Compare with this device only; without it with every other one.")
 @click.option("--unit", help="The unit.")
 @catalog_option
 @as_of_option
 @json_option
-def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as_of: datetime, as_json: bool) -> None:
-    """What each client of DEVICE got while several were busy at once: verdicts, percentiles, on-time shares."""
+def roles(
+    device: str,
+    workload: str | None,
+    against: str | None,
+    unit: str | None,
+    catalog: Path,
+    as_of: datetime,
+    as_json: bool,
+) -> None:
+    """What each client of DEVICE got while several were busy at once, and how that compares with other devices.
+
+    Verdicts, percentiles and on-time shares of every run, then each role against every other device that did the workload.
+    """
     from builder.bench.bench import load_bench
+    from builder.under_load.broken_runs import latest_tested
     from builder.under_load.collapses import count
     from builder.under_load.documents import roles_json
+    from builder.under_load.mix_comparisons import mix_comparisons
     from builder.under_load.mixes import load_mixes, mix_subject, mixes_of
     from builder.under_load.workloads import workload_results
+    from catalog import queries
     from catalog.errors import UnknownName
     from catalog.visibility import public_copy
 
@@ -43,9 +61,14 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
         raise UnknownName(f"There is no workload {workload!r} with runs. {', '.join(known) or 'None'} has some.")
     mixes = mixes_of(results, side, workload=workload)
     workloads = {m.mix.workload for m in mixes}
+    compared = mix_comparisons(bench, side, mixes, _others(bench, results, side, against))
+    tested, long = [r.mix for r in results], queries.longruns(db)
+    others = {c.subjects[1].device for c in compared}
+    current = {other: latest_tested(bench, other, tested, long) for other in others}
     over_devices = [w for w in workload_results(bench, results) if w.workload in workloads and _holds(w, side.device)]
     if as_json:
-        print_json({"as_of": instant_text(as_of), **roles_json(side, mixes, over_devices)})
+        document = roles_json(side, mixes, compared, over_devices, current=current)
+        print_json({"as_of": instant_text(as_of), **document})
         return
     lines = [
         _subject_text(side),
@@ -58,9 +81,44 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
     lines.append(f"Runs with several clients at once: {count(m.mix for m in mixes).sentence}.")
     for one in mixes:
         lines += ["", *_mix_lines(one)]
+    for comparison in compared:
+        lines += ["", *_comparison_lines(bench, comparison, current)]
+    if against is not None and not compared:
+        lines += ["", f"{against} did none of these workloads: not tested."]
     for result in over_devices:
         lines += ["", *_workload_lines(result)]
     print_lines(lines)
+
+
+def _others(
+    bench: Bench, results: Sequence[MixResult], side: Subject, against: str | None
+) -> Mapping[str, Sequence[MixResult]]:
+    """The runs of every other device, or of the one that *against* names: "device" or "device@firmware"."""
+    from collections import defaultdict
+
+    from builder.under_load.mixes import mix_subject, mixes_of
+
+    by_device: dict[str, list[MixResult]] = defaultdict(list)
+    for result in results:
+        if result.mix.device != side.device:
+            by_device[result.mix.device].append(result)
+    if against is None:
+        return by_device
+    other = mix_subject(bench, results, against)
+    if (other.device, other.unit, other.firmware) == (side.device, side.unit, side.firmware):
+        raise click.UsageError("A device with one firmware is not compared with itself. Name another one.")
+    return {other.device: mixes_of(results, other) if "@" in against else by_device[other.device]}
+
+
+def _comparison_lines(bench: Bench, comparison: MixComparison, current: Mapping[str, str | None]) -> list[str]:
+    other = comparison.subjects[1]
+    newest = current[other.device]
+    older = f", not {newest}, which is current" if newest not in (None, other.firmware) else ""
+    lines = [f"{comparison.workload} against {other.maker} {other.model} ({other.firmware}{older}):"]
+    lines.append(f"  {comparison.sentence}")
+    lines += [f"  {comparison.note}"] if comparison.note else []
+    lines += [f"  {role.role.role_id} ({role.clients[0]}): {role.sentence}" for role in comparison.roles]
+    return lines
 
 
 def _holds(result: WorkloadResult, device: str) -> bool:
@@ -146,7 +204,9 @@ def _figure_texts(role: RoleResult) -> list[str]:
 def _workload_lines(result: WorkloadResult) -> list[str]:
     from builder import wording
 
-    lines = [f"{result.workload} version {result.version} over devices. {result.note}".rstrip()]
+    versions = wording.listing([str(version) for version in result.versions])
+    which = "version" if len(result.versions) == 1 else "versions"
+    lines = [f"{result.workload} {which} {versions} over devices. {result.note}".rstrip()]
     for place, standing in enumerate(result.standings, start=1):
         fell = f", {standing.collapses.sentence}" if standing.collapses.collapsed else ""
         tie = "" if standing.apart else "  not separated from the row above"

@@ -101,7 +101,7 @@ def _doing(catalogue: Catalogue, results: Results, here: str, broken: BrokenRun)
         return Entry(
             text=f"{plan.title}, version {plan.version}",
             note="several clients at once",
-            href=addresses.link(here, addresses.workload(*broken.workload)),
+            href=addresses.link(here, addresses.workload(broken.workload[0])),
         )
     assert broken.link is not None
     band, width_mhz, direction = broken.link

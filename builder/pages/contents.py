@@ -23,8 +23,9 @@ from builder.under_load.broken_runs import latest_tested
 from builder.under_load.collapses import Mix
 from builder.under_load.log_coverage import cells_with_gaps
 from builder.under_load.longruns import LongRunResult, load_longruns
-from builder.under_load.mixes import MixResult, load_mixes
-from builder.under_load.workloads import WorkloadResult, workload_results
+from builder.under_load.mix_comparisons import MixComparison, mix_comparisons
+from builder.under_load.mixes import MixResult, load_mixes, mix_subject, mixes_of
+from builder.under_load.workloads import WorkloadResult, arrangement_places, workload_results
 from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
 from builder.windows.ranking import Ranking, rank, ranking_groups
 from builder.windows.standing import WindowStanding, standing
@@ -104,6 +105,7 @@ class Results:
     """What was worked out from the records, once for all pages.
 
     mixes_of  device -> its runs with several clients; mix_results_of, longruns_of and longrun_results_of likewise
+    mix_places  id of a run -> place of its arrangement on the workload's page, from 0; None among those that stand alone
     gaps_of   device -> figure of a cell -> a remark on logs that do not cover its runs
     company   group -> how many devices have results in it
     largest   device -> its largest group, for every device that has one
@@ -125,6 +127,7 @@ class Results:
     mixes_of: ByDevice[Mix]
     mix_results: Sequence[MixResult]
     mix_results_of: ByDevice[MixResult]
+    mix_places: Mapping[str, int | None]
     workload_results: Sequence[WorkloadResult]
     longruns: Sequence[LongRun]
     longruns_of: ByDevice[LongRun]
@@ -157,6 +160,15 @@ class Results:
     def pairing(self, a: str, b: str) -> Pairing:
         """The comparison of two devices, worked out once for all pages and the record of figures."""
         return pairing(self.bench, subject_named(self.bench, a), subject_named(self.bench, b), company=self.company)
+
+    @asked_once
+    def mix_comparisons(self, a: str, b: str) -> list[MixComparison]:
+        """What two devices did with several clients at once, against each other."""
+        of_a, of_b = self.mix_results_of.get(a, ()), self.mix_results_of.get(b, ())
+        if not of_a or not of_b:
+            return []
+        side = mix_subject(self.bench, of_a, a)
+        return mix_comparisons(self.bench, side, mixes_of(of_a, side), {b: of_b})
 
     def ranking(self, group: Group, window: str) -> Ranking:
         """The ranking of a group over a window."""
@@ -257,6 +269,7 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
     pairs = prepared_pairs(bench, [article.devices for article in catalogue.articles], near=near)
     mix_results, longrun_results = load_mixes(db), load_longruns(db)
     mixes, longruns = [result.mix for result in mix_results], [result.run for result in longrun_results]
+    workloads = workload_results(bench, mix_results)
     return Results(
         bench=bench,
         bridges=load_bridge_tests(db),
@@ -264,7 +277,8 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
         mixes_of=_by(mixes, lambda m: m.device),
         mix_results=mix_results,
         mix_results_of=_by(mix_results, lambda r: r.mix.device),
-        workload_results=workload_results(bench, mix_results),
+        mix_places=arrangement_places(workloads),
+        workload_results=workloads,
         longruns=longruns,
         longruns_of=_by(longruns, lambda r: r.device),
         longrun_results=longrun_results,

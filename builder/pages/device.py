@@ -124,7 +124,7 @@ def device_page(
             if device_id in a.devices
         ),
         by_client=by_client_table(results, here, current),
-        mixes=mix_table(catalogue, results, device_id),
+        mixes=mix_table(catalogue, results, here, device_id),
         longruns=longrun_table(results, device_id),
         steadiness=longrun_sections(catalogue, results, site, here, device_id),
         firmware=firmware_table(results, device),

@@ -22,6 +22,7 @@ from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import test_days
 from builder.pages.tables.bench_days import odd_day_note
+from builder.pages.tables.mix_sections import busy_section
 from builder.pairs.pairing import Pairing, tracks
 from builder.pairs.verdicts import PairFigure
 from builder.registers.eirp import loudness_sentence
@@ -59,6 +60,7 @@ class PairPage(Page):
     remarks: tuple[str, ...]
     groups: Table
     spots: Table | None
+    busy: Section | None
     inside: Section | None
 
     @property
@@ -93,6 +95,7 @@ def pair_page(catalogue: Catalogue, results: Results, site: SiteContext, a: str,
         remarks=(*_remarks(comparison), *_odd_days(results, comparison)),
         groups=_group_table(catalogue, results, here, comparison),
         spots=_spot_table(catalogue, results, here, comparison),
+        busy=busy_section(catalogue, results, here, a, b),
         inside=inside_section(catalogue, results, here, a, b),
     )
 

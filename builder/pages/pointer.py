@@ -6,6 +6,7 @@ are ranked: their old addresses stay and say where to go, as long as everything 
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -23,6 +24,7 @@ from catalog.figure_names import joined_id
 _NO_PAIR = "These two had a page of their own and have none any more: others are nearer to each now."
 _NO_CHART = "The chart that stood here is not drawn any more."
 _TAKEN_BACK = "What stood here was taken back."
+_MOVED = "All versions and roles of a workload are found from one page."
 _NO_RANKING = "What was ranked here is part of another ranking now, or has too few devices for one."
 
 
@@ -75,7 +77,7 @@ def short_page(
 
 def leads_on(html: str) -> bool:
     """Whether the text of a written page is that of a *former_page*."""
-    return any(sentence in html for sentence in (_NO_PAIR, _NO_CHART, _TAKEN_BACK, _NO_RANKING))
+    return any(sentence in html for sentence in (_NO_PAIR, _NO_CHART, _TAKEN_BACK, _MOVED, _NO_RANKING))
 
 
 def former_page(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
@@ -84,8 +86,54 @@ def former_page(catalogue: Catalogue, results: Results, site: SiteContext, here:
         _former_pair(catalogue, results, site, here)
         or _former_ranking(catalogue, results, site, here)
         or _former_dated(catalogue, results, site, here)
+        or _former_workload(catalogue, results, site, here)
         or _former_chart(catalogue, results, site, here)
     )
+
+
+def workload_version_page(
+    catalogue: Catalogue, results: Results, site: SiteContext, workload_id: str, version: int
+) -> PointerPage:
+    """The address of one version of a workload, which leads to the page of all versions."""
+    here = addresses.workload_version(workload_id, version)
+    title = catalogue.workloads[workload_id, version].title
+    return _to_workload(catalogue, results, site, here, workload_id, title)
+
+
+def _to_workload(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, workload_id: str, title: str
+) -> PointerPage:
+    links = (Link(title, addresses.link(here, addresses.workload(workload_id))),)
+    return PointerPage(
+        address=here,
+        title=title,
+        question=f"{title}: where is it?",
+        verdict=_MOVED,
+        provenance=provenance(catalogue, results, site, here),
+        links=links,
+        refresh=links[0].href,
+    )
+
+
+def _former_workload(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:
+    """A page or chart of a workload, of one version or of one role, that lies elsewhere now.
+
+    Nothing is said of a version or a role that may not be seen.
+    """
+    parts = here.removesuffix(".html").split("/")
+    for (workload_id, version), plan in sorted(catalogue.workloads.items(), reverse=True):
+        homes = {addresses.workload(workload_id), addresses.workload_version(workload_id, version)}
+        in_folder = len(parts) == 3 and f"{parts[0]}/{parts[1]}/index.html" in homes
+        charts = tuple(joined_id("waiting", home.split("/")[1]) for home in homes)
+        is_chart = len(parts) == 2 and parts[0] == "figures" and parts[1].startswith(tuple(f"{c}~" for c in charts))
+        if not in_folder and not is_chart:
+            continue
+        name = parts[2] if in_folder else f"role~{parts[1].split('~', 2)[2]}"
+        of_role = re.match("role~|table-", name)
+        roles = [re.escape(joined_id(role.role_id)) for role in plan.roles]
+        if not of_role or re.fullmatch(rf"({'|'.join(roles)})(~\d+)?(~in)?(-\d+)*", name[of_role.end() :]):
+            return _to_workload(catalogue, results, site, here, workload_id, plan.title)
+    return None
 
 
 def _former_pair(catalogue: Catalogue, results: Results, site: SiteContext, here: str) -> PointerPage | None:

@@ -10,6 +10,7 @@ from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page, Section
+from builder.pages.parts.played_roles import versions_of
 from builder.pages.parts.provenance import provenance
 
 DATA_KEY = "search"
@@ -71,8 +72,14 @@ def _link(here: str, named: Named) -> Link:
 
 
 def everything_named(catalogue: Catalogue, results: Results) -> list[Named]:
-    """Devices, clients, houses and reviews, each kind in order of name."""
-    kinds = (_devices(catalogue, results), _clients(results), _houses(results), _reviews(catalogue))
+    """Devices, clients, houses, workloads and reviews, each kind in order of name."""
+    kinds = (
+        _devices(catalogue, results),
+        _clients(results),
+        _houses(results),
+        _workloads(catalogue),
+        _reviews(catalogue),
+    )
     return [named for kind in kinds for named in sorted(kind, key=lambda n: (n.names[0][0], n.address))]
 
 
@@ -104,6 +111,12 @@ def _clients(results: Results) -> Iterator[Named]:
 def _houses(results: Results) -> Iterator[Named]:
     for house_id, house in results.bench.houses.items():
         yield Named("house", addresses.house(house_id), ((house.name, ""), (house_id, "")))
+
+
+def _workloads(catalogue: Catalogue) -> Iterator[Named]:
+    for workload_id in dict.fromkeys(workload_id for workload_id, _ in catalogue.workloads):
+        newest = versions_of(catalogue, workload_id)[0]
+        yield Named("workload", addresses.workload(workload_id), ((newest.title, ""), (workload_id, "")))
 
 
 def _reviews(catalogue: Catalogue) -> Iterator[Named]:

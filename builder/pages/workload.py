@@ -6,26 +6,26 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from builder import addresses, wording
-from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Section
 from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.coping import coping_sentences, coping_verdict
 from builder.pages.parts.entries import count_entry, text_entry
 from builder.pages.parts.played_roles import (
     PlayedRole,
     chart_places,
-    placed_in,
     played_roles,
     results_of,
     runs_with,
-    shared_arrangements,
+    section_of,
     subjects_of,
     tail_of,
     unlike_words,
+    versions_of,
 )
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.role_drawing import role_drawing
-from builder.pages.parts.role_words import KIND_WORDS, machines_words, unmet_words
+from builder.pages.parts.role_words import KIND_WORDS
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.workload_tables import (
     order_table,
@@ -38,8 +38,7 @@ from builder.pages.tables.workload_tables import (
     untested_table,
 )
 from builder.under_load.mixes import MixResult
-from builder.under_load.role_names import role_name
-from builder.under_load.workloads import WorkloadResult
+from builder.under_load.workloads import WorkloadResult, shared_arrangements
 from catalog.figure_names import joined_id
 from catalog.records import Workload
 
@@ -52,37 +51,35 @@ CANNOT_SAY = (
 )
 
 
-def workload_page(
-    catalogue: Catalogue, results: Results, site: SiteContext, workload_id: str, version: int
-) -> SectionedPage:
-    """The page of one version of a workload: the order of the devices, and the hardest-pressed role.
+def workload_page(catalogue: Catalogue, results: Results, site: SiteContext, workload_id: str) -> SectionedPage:
+    """The page of a workload: for each arrangement the order of the devices, and the hardest-pressed role of the first.
 
     Every other role has a page of its own, because a chart makes up most of the weight of a page.
     """
-    here = addresses.workload(workload_id, version)
-    plan = catalogue.workloads[workload_id, version]
-    outcomes = results_of(results, plan)
+    here = addresses.workload(workload_id)
+    versions, outcomes = versions_of(catalogue, workload_id), results_of(results, workload_id)
+    title = versions[0].title
     sections: list[Section] = []
     shared = shared_arrangements(outcomes)
     for place in range(len(shared)):
-        sections += _result_sections(catalogue, results, site, here, plan, shared, place)
-    if len(outcomes) > len(shared):
-        others = other_table(results, here, plan, outcomes, outcomes[len(shared) :])
+        sections += _result_sections(catalogue, results, site, here, shared, place)
+    alone = [result for result in outcomes if result not in shared]
+    if alone:
+        others = other_table(results, here, outcomes, alone)
         sections.append(Section("others", "Who did it with machines elsewhere?", (NOT_COMPARED,), tables=(others,)))
-    runs = [m for m in results.mix_results if (m.mix.workload, m.mix.version) == (workload_id, version)]
+    runs = [m for m in results.mix_results if m.mix.workload == workload_id]
     untested = untested_table(results, here, {s.device for r in outcomes for s in subjects_of(r)})
     if untested is not None:
         sections.append(Section("untested", "Which devices did not do it?", tables=(untested,)))
-    sections.append(_recipe_section(plan))
+    sections.append(_recipe_section(versions))
     return SectionedPage(
         address=here,
-        title=f"{plan.title}, version {plan.version}",
-        question=f"{plan.title}: who suffers when all are busy?",
+        title=title,
+        question=f"{title}: who suffers when all are busy?",
         verdict=_verdict(results, outcomes) or "Nobody has done this workload yet.",
         intro=(
-            f"Version {version} of the workload: {wording.count(len(plan.roles), 'role')}, {_minutes(plan)}. A role is "
-            "met in a run where enough of its planned requests were answered in time; requests that failed or were never "
-            "made count as late.",
+            f"{_versions_words(versions)}. A role is met in a run where enough of its planned requests were answered in "
+            "time; requests that failed or were never made count as late.",
             "A run is one run. Where its requests are enough to say that another one like it would most likely end on the "
             "same side of the mark, the verdict is called shown.",
         ),
@@ -92,35 +89,28 @@ def workload_page(
     )
 
 
-def role_keys(catalogue: Catalogue, results: Results) -> list[tuple[str, int, int, str]]:
-    """(workload, version, place of the arrangement, role) of every role with a separate page."""
-    return [
-        (workload_id, version, place, played.role.role_id)
-        for (workload_id, version), plan in sorted(catalogue.workloads.items())
-        for place, result in enumerate(shared_arrangements(results_of(results, plan)))
-        for played in played_roles(results, plan, result, place)[0 if place else 1 :]
-    ]
-
-
 def role_page(
-    catalogue: Catalogue, results: Results, site: SiteContext, workload_id: str, version: int, place: int, role_id: str
+    catalogue: Catalogue, results: Results, site: SiteContext, workload_id: str, role_id: str, number: int, place: int
 ) -> SectionedPage:
-    """The page of one role of a workload."""
-    plan = catalogue.workloads[workload_id, version]
-    result = results_of(results, plan)[place]
-    every = played_roles(results, plan, result, place)
-    played = next(p for p in every if p.role.role_id == role_id)
-    here, name = played.address, role_name(played.role)
+    """The page of one role of a workload. number: which of several machines with that role; place: of the arrangement."""
+    title = versions_of(catalogue, workload_id)[0].title
+    result = shared_arrangements(results_of(results, workload_id))[place]
+    every = played_roles(results, result, place)
+    played = next(p for p in every if (p.role.role_id, p.part.number) == (role_id, number))
+    here, name = played.address, played.part.name
     section = _role_section(catalogue, results, site, here, result, every, played)
-    home = addresses.link(here, addresses.workload(workload_id, version))
+    home = addresses.link(here, addresses.workload(workload_id), section_of(place))
     return SectionedPage(
         address=here,
-        title=f"{wording.capital(name)} in {plan.title}, version {version}",
-        question=f"{plan.title}: how long does {name} wait?",
+        title=f"{wording.capital(name)} in {title}",
+        question=f"{title}: how long does {name} wait?",
         verdict=section.sentences[0],
         sections=(
             replace(
-                section, sentences=(), links=(Link("The whole workload", home, "every role, every run, the recipe"),)
+                section,
+                sentences=(),
+                tables=(*section.tables, seats_table(here, result, "")),
+                links=(Link("The whole workload", home, "every role, every run, the recipe"),),
             ),
         ),
         cannot_say=CANNOT_SAY,
@@ -132,27 +122,26 @@ def role_page(
 
 
 def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every version of every workload, with the devices that did not cope."""
+    """Every workload, with the devices that did not cope."""
     here = addresses.WORKLOADS
-    plans = [plan for _, plan in sorted(catalogue.workloads.items())]
+    plans = [
+        versions_of(catalogue, workload_id)[0]
+        for workload_id in sorted({workload for workload, _ in catalogue.workloads})
+    ]
     columns: list[Column[Workload]] = [
         Column(
             "Workload",
-            lambda plan: Entry(
-                text=plan.title,
-                href=addresses.link(here, addresses.workload(plan.workload_id, plan.version)),
-                note=f"version {plan.version}",
-            ),
+            lambda plan: Entry(text=plan.title, href=addresses.link(here, addresses.workload(plan.workload_id))),
         ),
         Column("Roles", lambda p: Entry(text=wording.listing([KIND_WORDS[r.kind] for r in p.roles])), sentence=True),
         Column(
             "Devices",
-            lambda p: count_entry(len({s.device for r in results_of(results, p) for s in subjects_of(r)})),
+            lambda p: count_entry(len({s.device for r in results_of(results, p.workload_id) for s in subjects_of(r)})),
             numeric=True,
         ),
         Column(
             "Who suffers",
-            lambda p: text_entry(_verdict(results, results_of(results, p)), missing="nobody yet"),
+            lambda p: text_entry(_who_suffers(results, p.workload_id), missing="nobody yet"),
             sentence=True,
         ),
     ]
@@ -175,59 +164,35 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
 
 
 def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
-    """A link to each role of one version, as played in its first arrangement."""
-    outcomes = results_of(results, plan)
-    every = played_roles(results, plan, outcomes[0], 0) if outcomes else []
-    home = addresses.workload(plan.workload_id, plan.version)
+    """A link to each role of a workload, as played in its first arrangement."""
+    outcomes = results_of(results, plan.workload_id)
+    every = played_roles(results, outcomes[0], 0) if outcomes else []
+    home = addresses.workload(plan.workload_id)
     return [
         Link(
-            wording.capital(role_name(played.role)),
+            wording.capital(played.part.name),
             addresses.link(here, played.address) if number else addresses.link(here, home, played.key),
-            f"{KIND_WORDS[played.role.kind]}, in {plan.title}, version {plan.version}",
+            f"{KIND_WORDS[played.role.kind]}, in {plan.title}",
         )
         for number, played in enumerate(every)
     ]
 
 
+def _who_suffers(results: Results, workload_id: str) -> str:
+    outcomes = results_of(results, workload_id)
+    return coping_sentences(results, outcomes[0])[0] if outcomes else ""
+
+
 def _verdict(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
-    """How many machines at once, on how many devices every role was met, and which did not cope with what."""
+    """Who did not cope in the first arrangement, and how many more did it in others."""
     if not outcomes:
         return ""
-    standings = [standing for result in outcomes for standing in result.standings]
-    devices = {s.subject.device for s in standings}
-    failing = {s.subject.device for s in standings if s.unmet or s.collapses.collapsed}
-    machines = wording.listing([machines_words(seats) for seats in _seats(outcomes)], "or")
-    text = f"With {machines}, every role was met in these runs on {_so_many(len(devices - failing), len(devices))}"
-    if not devices:
-        text = f"With {machines}: no run counts yet"
-    without = {one.subject.device for result in outcomes for one in result.not_ranked} - devices
-    if without:
-        text += f"; {wording.count(len(without), 'device')} without a whole run"
-    late = [
-        f"{device_name(results.bench, s.subject.device)} ({'; '.join(unmet_words(r) for r in s.unmet)})"
-        for s in standings
-        if s.unmet
-    ]
-    collapsed = [
-        f"{device_name(results.bench, placed.subject.device)} ({placed.collapses.sentence})"
-        for result in outcomes
-        for placed in placed_in(result)
-        if placed.collapses.collapsed
-    ]
-    sentences = [f"{text}."]
-    sentences += [f"Not met: {wording.listing_of_many(late, MOST_NAMED)}."] if late else []
-    sentences += [f"Gave up: {wording.listing_of_many(collapsed, MOST_NAMED)}."] if collapsed else []
-    return " ".join(sentences)
-
-
-def _seats(outcomes: Sequence[WorkloadResult]) -> list[tuple[int, ...]]:
-    return list(dict.fromkeys(seats for result in outcomes for seats in result.seats))
-
-
-def _so_many(coped: int, total: int) -> str:
-    if coped == total:
-        return "the only device" if total == 1 else f"all {total} devices"
-    return f"{coped or 'none'} of {wording.count(total, 'device')}"
+    text = coping_verdict(results, outcomes[0])
+    first = {s.device for s in subjects_of(outcomes[0])}
+    others = {s.device for result in outcomes[1:] for s in subjects_of(result)} - first
+    if not others:
+        return text
+    return f"{text} {wording.count(len(others), 'more device')} did it with other machines or in other places."
 
 
 def _result_sections(
@@ -235,24 +200,24 @@ def _result_sections(
     results: Results,
     site: SiteContext,
     here: str,
-    plan: Workload,
     outcomes: Sequence[WorkloadResult],
     place: int,
 ) -> list[Section]:
     """One arrangement: the order, the roles, every run; for the first also its hardest-pressed role."""
     result, tail = outcomes[place], tail_of(place)
-    every, runs = played_roles(results, plan, result, place), runs_with(results, result)
+    every, runs = played_roles(results, result, place), runs_with(results, result)
     which = f", in arrangement {place + 1} of {len(outcomes)}" if len(outcomes) > 1 else ""
-    sentences = tuple(filter(None, (unlike_words(outcomes[0], result) if place else "", result.note)))
+    unlike = unlike_words(outcomes[0], result) if place else ""
+    sentences = tuple(filter(None, (*coping_sentences(results, result), unlike, result.note)))
     order = order_table(catalogue, results, here, result, runs, tail)
     hardest = every[:1] if place == 0 else []
-    hrefs = {p.role.role_id: f"#{p.key}" if p in hardest else addresses.link(here, p.address) for p in every}
+    hrefs = {p.part.key: f"#{p.key}" if p in hardest else addresses.link(here, p.address) for p in every}
     return [
         Section(
             f"order{tail}",
             f"Who holds best{which}?",
             sentences,
-            tables=(order, seats_table(results, here, plan, result, tail)),
+            tables=(order, seats_table(here, result, tail)),
         ),
         *(_role_section(catalogue, results, site, here, result, every, played) for played in hardest),
         Section(
@@ -282,30 +247,38 @@ def _role_section(
             here,
             role,
             {s.device: (number, worst[s]) for s, number in chart_places(result, every).items() if s in worst},
-            key=joined_id("waiting", *here.split("/")[1:2], role.role_id) + played.tail,
-            title=f"{wording.capital(role_name(role))} ({KIND_WORDS[role.kind]}): how many still wait?",
+            key=f"{joined_id('waiting', result.workload)}~{played.part.key}{played.tail}",
+            title=f"{wording.capital(played.part.name)} ({KIND_WORDS[role.kind]}): how many still wait?",
             client=played.client,
             of_devices=len(played.runs),
             spoken=sentence,
         )
     return Section(
         played.key,
-        f"{wording.capital(role_name(role))}: {KIND_WORDS[role.kind]}, with {played.client}",
+        f"{wording.capital(played.part.name)}: {KIND_WORDS[role.kind]}, with {played.client}",
         (sentence,),
         drawing,
-        (role_table(catalogue, results, here, role, played.runs, played.tail),),
+        (role_table(catalogue, results, here, played),),
     )
 
 
-def _recipe_section(plan: Workload) -> Section:
+def _versions_words(versions: Sequence[Workload]) -> str:
+    """ "4 roles, 10 minutes"; of several versions each with its own, newest first."""
+    if len(versions) == 1:
+        return f"{wording.count(len(versions[0].roles), 'role')}, {_minutes(versions[0])}"
+    each = [f"version {v.version} with {wording.count(len(v.roles), 'role')}, {_minutes(v)}" for v in versions]
+    return (
+        f"{len(versions)} versions: {'; '.join(each)}. Runs of several versions stand in one table where machines, roles, "
+        "places and marks are alike and their times differ by at most a tenth"
+    )
+
+
+def _recipe_section(versions: Sequence[Workload]) -> Section:
     return Section(
         "recipe",
         "What exactly is asked for?",
-        (
-            f"Targets are those of version {plan.version}; other targets are another version, and its runs stay apart. "
-            f"Planned for {_minutes(plan)}, all roles at once.",
-        ),
-        tables=(recipe_table(plan),),
+        tuple(f"Version {plan.version} is planned for {_minutes(plan)}, all roles at once." for plan in versions),
+        tables=tuple(recipe_table(plan, f"~{plan.version}" if number else "") for number, plan in enumerate(versions)),
     )
 
 

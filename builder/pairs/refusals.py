@@ -33,6 +33,9 @@ CODES: dict[str, str] = {
     "heat-within-reading": f"Two rises less than {SEPARATED_FROM_K:g} K apart are within what a reading is good to.",
     "units-disagree": "Two units of the model differ, so nothing is said of the model.",
     "sum-of-directions": "Down and up are two things; they share the air and are never added.",
+    "company-differs": "The machines that were busy at once, or where they stood, differ.",
+    "one-seat-replaced": "Another machine sat in this seat; only those of the other seats are compared.",
+    "too-few-requests": "A log of fewer than 20 requests, or none, is shown and never compared.",
     "undated-price": "Without a price of a known day there is no value for money.",
 }
 
@@ -107,3 +110,10 @@ def undated_price(names: str) -> str:
 
 def unlike_prices(name_a: str, name_b: str, what: str) -> str:
     return f"The prices of {name_a} and {name_b} differ in {what}, so they are not set against each other."
+
+
+def too_few_requests(name: str, requests: int | None, needed: int) -> str:
+    """Why a role is not compared. requests: of the longest log of that device; None without a log of requests."""
+    if requests is None:
+        return f"no log of {name} holds requests; at least {needed} are needed"
+    return f"{wording.count(requests, 'request')} on {name}; at least {needed} are needed"

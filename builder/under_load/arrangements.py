@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -19,7 +20,7 @@ ANCHOR_DB = 1.5
 DURATION_SHARE = 0.1
 """Runs whose planned times differ by more than this share of the longer one are not alike. [1]"""
 
-_ALIKE, _REPLACED, _UNLIKE = 0, 1, 1000
+_ALIKE, _REPLACED, _UNLIKE = 0, 1, 10_000
 
 Recipe = tuple[str, tuple[tuple[str, str], ...]]
 """What a role asks for, whatever its name: its kind, and its keys with their values as text."""
@@ -95,41 +96,57 @@ class Likeness:
     verdict     alike: all machines; replaced: all but one; differs: no verdict at all
     pairs       numbers of the machines that are alike, of the first and the second arrangement
     odd         of the machine that was replaced, likewise
-    difference  the first difference in words; "" where they are alike
+    parts       the first difference: one sentence, or what it was here and what it was there; () where they are alike
     """
 
     verdict: Literal["alike", "replaced", "differs"]
     pairs: tuple[tuple[int, int], ...] = ()
     odd: tuple[int, int] | None = None
-    difference: str = ""
+    parts: tuple[str, ...] = ()
+
+    @property
+    def difference(self) -> str:
+        """The first difference, with "here" and "there"; "" where they are alike."""
+        return self.difference_between("here", "there")
+
+    def difference_between(self, here: str, there: str) -> str:
+        """The first difference. here, there: what the first and the second one are called: "on Cupola"."""
+        if len(self.parts) == 2:
+            return f"{self.parts[0]} {here} and {self.parts[1]} {there}"
+        return "".join(self.parts)
 
 
-def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB, there: str = "there") -> Likeness:
+@lru_cache(maxsize=1 << 14)
+def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB) -> Likeness:
     """Whether the machines of two runs can be paired one to one so that all are alike, or all but one.
 
+    Of several ways to pair them that with the nearest places holds, then that with the same roles and clients by name.
+
     within_db  how far apart alike places may lie. [dB]
-    there      what the second one is called in the difference; the first is "here"
     """
     if len(a.seats) != len(b.seats):
-        counts = [wording.count(len(one.seats), "machine") for one in (a, b)]
-        return Likeness("differs", difference=f"{counts[0]} played here and {counts[1]} {there}")
+        first, second = (wording.count(len(one.seats), "machine") for one in (a, b))
+        return Likeness("differs", parts=(f"{first} played", second))
     if abs(a.planned_s - b.planned_s) > DURATION_SHARE * max(a.planned_s, b.planned_s):
-        times = [wording.clock(one.planned_s) for one in (a, b)]
-        return Likeness("differs", difference=f"it was to last {times[0]} here and {times[1]} {there}")
+        return Likeness("differs", parts=(f"it was to last {wording.clock(a.planned_s)}", wording.clock(b.planned_s)))
     costs = np.array([[_cost(one, other, within_db) for other in b.seats] for one in a.seats])
+    nearness = np.array([[_distance(one, other) for other in b.seats] for one in a.seats])
     from scipy.optimize import linear_sum_assignment  # only where runs are compared
 
-    first, second = linear_sum_assignment(costs)
-    pairs = tuple(zip(first.tolist(), second.tolist(), strict=True))
-    chosen = costs[first, second]
+    rows, columns = linear_sum_assignment(costs + nearness)
+    pairs = tuple(zip(rows.tolist(), columns.tolist(), strict=True))
+    chosen = costs[rows, columns]
     alike = tuple(pair for pair, cost in zip(pairs, chosen, strict=True) if cost == _ALIKE)
     if chosen.sum() == _ALIKE:
         return Likeness("alike", alike)
+    unlike = [pair for pair in pairs if pair not in alike]
+    one, other = a.seats[unlike[0][0]], b.seats[unlike[0][1]]
     if chosen.sum() == _REPLACED:
-        (odd,) = set(pairs) - set(alike)
-        words = f"with {b.seats[odd[1]].name} in the place of {a.seats[odd[0]].name}"
-        return Likeness("replaced", alike, odd, words)
-    return Likeness("differs", difference=_first_difference(a, b, within_db, there))
+        return Likeness(
+            "replaced", alike, unlike[0], (f"with {_named(other, one)} in the place of {_named(one, other)}",)
+        )
+    what = next(what for what, differs in _differences(one, other, within_db).items() if differs)
+    return Likeness("differs", parts=_WORDS[what](one, other))
 
 
 def sections(arrangements: Mapping[str, Arrangement]) -> list[list[str]]:
@@ -170,11 +187,20 @@ def _widths(arrangement: Arrangement) -> list[tuple[str, bool]]:
 
 
 def _cost(a: Seat, b: Seat, within_db: float) -> int:
-    if any(differs for what, differs in _differences(a, b, within_db).items() if what != "client"):
-        return _UNLIKE
-    if a.series == b.series:
+    """What pairing two machines costs; unlike ones the more, the earlier their first difference is named."""
+    differs = _differences(a, b, within_db)
+    if not any(differs.values()):
         return _ALIKE
-    return _REPLACED if a.build == b.build else _UNLIKE
+    if [what for what, yes in differs.items() if yes] == ["client"] and a.build == b.build:
+        return _REPLACED
+    return _UNLIKE + sum(yes << place for place, yes in enumerate(reversed(differs.values())))
+
+
+def _distance(a: Seat, b: Seat) -> float:
+    """How far from each other two machines are otherwise; all of them together less than the least cost."""
+    losses = a.place.loss_db, b.place.loss_db
+    apart = 0.0 if losses[0] is None or losses[1] is None else min(abs(losses[0] - losses[1]) / PLACE_DB, 1)
+    return 1e-3 * apart + 1e-5 * (a.roles != b.roles) + 1e-6 * (a.client != b.client)
 
 
 def _differences(a: Seat, b: Seat, within_db: float) -> dict[str, bool]:
@@ -189,22 +215,33 @@ def _differences(a: Seat, b: Seat, within_db: float) -> dict[str, bool]:
     }
 
 
-def _first_difference(a: Arrangement, b: Arrangement, within_db: float, there: str) -> str:
-    """The first thing that differs, machine by machine in the order of the workload."""
-    for one, other in zip(a.seats, b.seats, strict=True):
-        what = next((what for what, differs in _differences(one, other, within_db).items() if differs), None)
-        if what is not None:
-            return f"{_WORDS[what](one, other)} {there}"
-    return "the machines stood in each other's places"
+def _roles(a: Seat, b: Seat) -> tuple[str, str]:
+    names = [wording.listing(seat.roles) for seat in (a, b)]
+    if names[0] == names[1]:
+        return f"{a.name} played {names[0]} with one recipe", "with another"
+    return f"{a.name} played {names[0]}", names[1]
 
 
-_WORDS = {
-    "roles": lambda a, b: f"{a.name} played {wording.listing(a.roles)} here and {wording.listing(b.roles)}",
-    "client": lambda a, b: f"{a.name} played here and {b.name}",
-    "band": lambda a, b: f"{a.name} was on {a.band} GHz here and on {b.band} GHz",
-    "width": lambda a, b: f"{a.name} used {a.width_mhz} MHz here and {b.width_mhz} MHz",
-    "settings": lambda a, b: f"{a.name} was set to {_settings(a)} here and to {_settings(b)}",
-    "place": lambda a, b: f"{a.name} stood {a.place.words} here and {b.place.words}",
+def _place(a: Seat, b: Seat) -> tuple[str, str]:
+    """A spot that moved, or that another house has, is named with what tells the two apart."""
+    words = [seat.place.words for seat in (a, b)]
+    if words[0] == words[1] and a.place.spot and b.place.spot:
+        words = [f"at spot {spot} of {house} as of {since}" for house, spot, since in (a.place.spot, b.place.spot)]
+    return f"{a.name} stood {words[0]}", words[1]
+
+
+def _named(seat: Seat, other: Seat) -> str:
+    """Its name; with its series where the other one has the same, as after a new driver."""
+    return f"{seat.name} (series {seat.series})" if seat.name == other.name else seat.name
+
+
+_WORDS: Mapping[str, Callable[[Seat, Seat], tuple[str, str]]] = {
+    "roles": _roles,
+    "client": lambda a, b: (f"{_named(a, b)} played", _named(b, a)),
+    "band": lambda a, b: (f"{a.name} was on {a.band} GHz", f"on {b.band} GHz"),
+    "width": lambda a, b: (f"{a.name} used {a.width_mhz} MHz", f"{b.width_mhz} MHz"),
+    "settings": lambda a, b: (f"{a.name} was set to {_settings(a)}", f"to {_settings(b)}"),
+    "place": _place,
 }
 
 

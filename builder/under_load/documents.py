@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder.bench.bench import Subject
 from builder.metrics.proportions import share_interval
 from builder.under_load.collapses import count
+from builder.under_load.mix_comparisons import MixComparison, RoleComparison
 from builder.under_load.mixes import MixResult
 from builder.under_load.roles import RoleResult
 from builder.under_load.workloads import WorkloadResult
 from catalog.digesting.latency import Percentile
 
 
-def roles_json(subject: Subject, results: Sequence[MixResult], workloads: Sequence[WorkloadResult]) -> dict[str, Any]:
-    """Every run of one subject, how many did not finish, and its place in the workloads it ran.
+def roles_json(
+    subject: Subject,
+    results: Sequence[MixResult],
+    compared: Sequence[MixComparison],
+    workloads: Sequence[WorkloadResult],
+    *,
+    current: Mapping[str, str | None],
+) -> dict[str, Any]:
+    """Every run of one subject, how many did not finish, its comparisons, and its place in the workloads it ran.
 
     Ends of an interval: a number, "failed" where it falls among the failed, null where no rank bounds it. Shares
     are fractions, times in ms and s as named. A figure that a role lacks is null.
+
+    current  device -> its current firmware, for every device it is compared with
     """
     tally = count(m.mix for m in results)
     return {
@@ -29,8 +39,50 @@ def roles_json(subject: Subject, results: Sequence[MixResult], workloads: Sequen
         "note": subject.note,
         "collapses": {"did_not_finish": tally.collapsed, "runs": tally.runs, "sentence": tally.sentence},
         "mixes": [mix_json(m) for m in results],
+        "compared": [comparison_json(c, current=current[c.subjects[1].device]) for c in compared],
         "workloads": [workload_json(w) for w in workloads],
     }
+
+
+def comparison_json(comparison: MixComparison, *, current: str | None) -> dict[str, Any]:
+    """One arrangement against one other device. current: that device's current firmware.
+
+    Keys that a verdict forbids are absent, and so are the roles of runs that are not compared.
+    """
+    other = comparison.subjects[1]
+    document: dict[str, Any] = {
+        "workload": comparison.workload,
+        "mixes": list(comparison.mixes[0]),
+        "with": {
+            "device": other.device,
+            "firmware": other.firmware,
+            "current": other.firmware == current,
+            "mixes": list(comparison.mixes[1]),
+        },
+        "arrangement": comparison.kind,
+        "code": comparison.code,
+        "sentence": comparison.sentence,
+    }
+    if comparison.kind != "company-differs":
+        document["roles"] = [_compared_role_json(role) for role in comparison.roles]
+    return document
+
+
+def _compared_role_json(role: RoleComparison) -> dict[str, Any]:
+    document: dict[str, Any] = {
+        "role": role.role.role_id,
+        "client": role.clients[0],
+        "client_other": role.clients[1],
+        "share": role.shares[0],
+        "share_other": role.shares[1],
+        "verdict": role.verdict,
+        "code": role.code,
+    }
+    if (difference := role.difference) is not None:
+        document["difference"] = difference.difference
+        document["interval"] = [difference.low, difference.high]
+        document["assumed"] = ["run_share_spread"] if difference.assumed else []
+    return {**document, "sentence": role.sentence}
 
 
 def mix_json(result: MixResult) -> dict[str, Any]:
@@ -122,8 +174,8 @@ def workload_json(result: WorkloadResult) -> dict[str, Any]:
     """One workload over devices."""
     return {
         "workload": result.workload,
-        "version": result.version,
-        "clients": dict(result.clients),
+        "versions": list(result.versions),
+        "clients": {part.key: part.seat.series if part.seat else "" for part in result.parts},
         "mixes": list(result.mixes),
         "note": result.note,
         "ranked": [

@@ -12,8 +12,9 @@ from builder import wording
 from builder.bench.bench import Bench, Subject
 from builder.bench.bridging import load_bridge_tests, series_of_setups
 from builder.metrics.fairness import jain_index
-from builder.under_load.arrangements import Arrangement, Place, Seat
+from builder.under_load.arrangements import Arrangement, Place, Recipe, Seat
 from builder.under_load.collapses import Mix, mixes
+from builder.under_load.role_names import count_words, role_name
 from builder.under_load.roles import Digest, RoleResult, role_result
 from builder.under_load.tested import tested_subject
 from catalog import queries
@@ -81,7 +82,9 @@ class MixResult:
         """The run in one sentence."""
         if self.excluded:
             return wording.capital(self.excluded) + "."
-        parts = [f"{self.met} of {wording.count(len(self.roles), 'role')} met"]
+        missed = [f"{role_name(r.role)} ({count_words(r)})" for r in self.roles if r.verdict == "not-met"]
+        short = f", not {wording.listing(missed)}" if missed else ""
+        parts = [f"{self.met} of {wording.count(len(self.roles), 'role')} met{short}"]
         if self.mix.outcome == "did not finish":
             parts.insert(0, f"did not finish: ended {self.mix.ended}".rstrip())
         missing = [r.role.role_id for r in self.roles if r.verdict == "not-tested" and not r.without_target]
@@ -179,7 +182,7 @@ def _arrangement(
     by_client: dict[str, list[Station]] = defaultdict(list)
     for station in sorted(stations, key=lambda s: order[s.role]):
         by_client[station.client].append(station)
-    recipes = {role.role_id: (role.kind, _recipe(role)) for role in plan.roles}
+    recipes = {role.role_id: recipe_of(role) for role in plan.roles}
     seats = []
     for client_id, members in by_client.items():
         first, client = members[0], setups[client_id]
@@ -200,8 +203,9 @@ def _arrangement(
     return Arrangement(tuple(seats), max(station.planned_s for station in stations))
 
 
-def _recipe(role: Role) -> tuple[tuple[str, str], ...]:
-    return tuple(sorted((key, repr(value)) for key, value in role.recipe.items()))
+def recipe_of(role: Role) -> Recipe:
+    """What a role asks for, whatever its name."""
+    return role.kind, tuple(sorted((key, repr(value)) for key, value in role.recipe.items()))
 
 
 def _radio(client: Client, band: str) -> tuple[str, ...]:

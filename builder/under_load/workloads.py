@@ -1,6 +1,7 @@
 """What a workload shows about several devices: by roles met, then by the hardest-pressed role (method, section 6).
 
-Only runs of one version whose machines are alike, with the same clients in the same places, are compared.
+Only runs whose machines are alike, with the same clients in the same places, are compared; those of several versions
+of a workload, too, where the marks are the same.
 """
 
 from __future__ import annotations
@@ -13,36 +14,41 @@ from itertools import pairwise
 
 from builder import wording
 from builder.bench.bench import Bench, Subject
+from builder.metrics.intervals import holm_separated
 from builder.metrics.proportions import Requests, least_told_apart, share_difference
 from builder.under_load.arrangements import Arrangement, sections
 from builder.under_load.collapses import Count, count
-from builder.under_load.mixes import MixResult, mix_subject, mixes_of
+from builder.under_load.mixes import MixResult, mix_subject, mixes_of, recipe_of
 from builder.under_load.roles import RoleResult
+from builder.under_load.seat_roles import Part, parts_of
 
 RUNS_TO_ASK_FOR = 3
 
-ClientMap = tuple[tuple[str, str], ...]  # (role, client series), by role
+Plays = Mapping[str, Mapping[str, RoleResult]]  # id of a run -> key of a part -> how it went
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
     """One device in a workload.
 
-    met        roles met in every run that counts
-    unmet      of every role that was not met in one of them, the run with the lowest on-time share
+    met        keys of the parts met in every run that counts
+    unmet      key of every part that was not met in one of them -> the run with the lowest on-time share
+    unsure     key of every met part that no run shows to be met -> likewise
     incomplete runs that count but lack a role, and so are not among *runs* [1]
-    hardest    the role with the lowest on-time share, a mean over those runs; "" where no role has a target
+    roles      parts that have a target [1]
+    hardest    key of the part with the lowest on-time share, a mean over those runs; "" where none has a target
     share      that share [1]
-    on_time, planned   requests of that role over those runs [1]
-    requests   role -> its requests in each of those runs, where they can be judged
-    apart      separated from the row above in the role that is hardest here; True for the first
+    on_time, planned   requests of that part over those runs [1]
+    requests   key of a part -> its requests in each of those runs, where they can be judged
+    apart      separated from the row above, as far as all rows of the table together allow; True for the first
     """
 
     subject: Subject
     runs: int
     collapses: Count
     met: tuple[str, ...]
-    unmet: tuple[RoleResult, ...]
+    unmet: Mapping[str, RoleResult]
+    unsure: Mapping[str, RoleResult]
     incomplete: int
     roles: int
     hardest: str
@@ -51,6 +57,11 @@ class Standing:
     planned: int
     requests: Mapping[str, tuple[Requests, ...]]
     apart: bool = True
+
+    @property
+    def coped(self) -> bool:
+        """No run broke off, and every role was met in each."""
+        return not self.unmet and not self.collapses.collapsed
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,20 +77,28 @@ class LeftOut:
 class WorkloadResult:
     """All devices that did one workload in one arrangement: with alike machines in alike places.
 
+    versions    of the workload, that runs here are of
     arrangement that of the first run, which all others are alike to
+    parts       its roles, machine by machine
+    plays       what each run came to in each of them
     mixes       ids of its runs
     not_ranked  devices without a whole run
     seats       machines at once, by the number of roles each played, most first; one for each way it was done
     """
 
     workload: str
-    version: int
-    clients: ClientMap
+    versions: tuple[int, ...]
     arrangement: Arrangement
+    parts: tuple[Part, ...]
+    plays: Plays
     mixes: tuple[str, ...]
     standings: tuple[Standing, ...]
     not_ranked: tuple[LeftOut, ...]
     seats: tuple[tuple[int, ...], ...]
+
+    def part(self, key: str) -> Part:
+        """The part with that key."""
+        return next(part for part in self.parts if part.key == key)
 
     @property
     def note(self) -> str:
@@ -87,13 +106,18 @@ class WorkloadResult:
         single = [standing for standing in self.standings if standing.runs == 1]
         if not single:
             return ""
-        text = (
-            f"With one run each, shares less than {wording.points(least_told_apart())} apart can never be told apart; "
-            f"{RUNS_TO_ASK_FOR} runs of a device show how much runs differ."
-        )
+        text = one_run_note("a device")
         if len(single) < len(self.standings):
             return f"{text} Devices with one run stand by that run."
         return f"{text} This is the order of these runs, one each."
+
+
+def one_run_note(of: str) -> str:
+    """What one run each can never show. of: what more runs are asked of."""
+    return (
+        f"With one run each, shares less than {wording.points(least_told_apart())} apart can never be told apart; "
+        f"{RUNS_TO_ASK_FOR} runs of {of} show how much runs differ."
+    )
 
 
 def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[WorkloadResult]:
@@ -101,27 +125,53 @@ def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[Workloa
 
     Each device is represented by its latest public firmware that ran it.
     """
-    grouped: dict[tuple[str, int], list[MixResult]] = defaultdict(list)
+    workloads: dict[str, list[MixResult]] = defaultdict(list)
     for result in sorted(results, key=lambda r: (r.entered, r.mix.mix)):
-        grouped[result.mix.workload, result.mix.version].append(result)
-    workloads: list[WorkloadResult] = []
-    for key, entered in sorted(grouped.items()):
-        by_id = {result.mix.mix: result for result in entered}
-        groups = [[by_id[mix] for mix in s] for s in sections({m: r.arrangement for m, r in by_id.items()})]
-        groups.sort(key=lambda members: -len({m.mix.device for m in members}))
-        workloads += [
-            _result(bench, *key, sorted(members, key=lambda m: (m.mix.date, m.mix.mix))) for members in groups
-        ]
-    return workloads
+        workloads[result.mix.workload].append(result)
+    return [
+        _result(bench, workload, members)
+        for workload, entered in sorted(workloads.items())
+        for members in sorted(_arranged(entered), key=lambda members: -len({m.mix.device for m in members}))
+    ]
 
 
-def client_map(result: MixResult) -> ClientMap:
-    """Which client series played which role."""
-    return tuple(sorted((r.role.role_id, r.series) for r in result.roles))
+def shared_arrangements(outcomes: Sequence[WorkloadResult]) -> list[WorkloadResult]:
+    """Of one workload the arrangements that several devices did, and the first of all; they stand before the others."""
+    return [r for place, r in enumerate(outcomes) if not place or len(r.standings) + len(r.not_ranked) > 1]
 
 
-def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResult]) -> WorkloadResult:
-    first = min(members, key=lambda m: (m.entered, m.mix.mix))
+def arrangement_places(outcomes: Sequence[WorkloadResult]) -> dict[str, int | None]:
+    """Each run -> the place of its arrangement among those of its workload, from 0; None for one that stands alone."""
+    by_workload: dict[str, list[WorkloadResult]] = defaultdict(list)
+    for result in outcomes:
+        by_workload[result.workload].append(result)
+    places: dict[str, int | None] = {mix: None for result in outcomes for mix in result.mixes}
+    for results in by_workload.values():
+        for place, result in enumerate(shared_arrangements(results)):
+            places |= dict.fromkeys(result.mixes, place)
+    return places
+
+
+def _arranged(entered: Sequence[MixResult]) -> list[list[MixResult]]:
+    """Runs in groups that may be ranked together: by their marks, then by their arrangement, in the order of entry."""
+    by_marks: dict[object, dict[str, MixResult]] = defaultdict(dict)
+    for mix in entered:
+        marks = sorted(
+            (recipe_of(r.role), str(r.role.target_ms), str(r.role.target_share)) for r in mix.roles if r.station
+        )
+        by_marks[tuple(marks)][mix.mix.mix] = mix
+    groups = [
+        [alike[mix] for mix in section]
+        for alike in by_marks.values()
+        for section in sections({mix: result.arrangement for mix, result in alike.items()})
+    ]
+    return sorted(groups, key=lambda members: (members[0].entered, members[0].mix.mix))
+
+
+def _result(bench: Bench, workload: str, entered: Sequence[MixResult]) -> WorkloadResult:
+    """One arrangement. entered: its runs, in the order of entry."""
+    parts, plays = parts_of(entered[0], entered)
+    members = sorted(entered, key=lambda m: (m.mix.date, m.mix.mix))
     ranked: list[Standing] = []
     left_out: list[LeftOut] = []
     by_device: dict[str, list[MixResult]] = defaultdict(list)
@@ -132,66 +182,65 @@ def _result(bench: Bench, workload: str, version: int, members: Sequence[MixResu
         counted = [m for m in mixes_of(tests, subject) if not m.excluded]
         whole = [m for m in counted if not m.incomplete]
         if whole:
-            ranked.append(_standing(subject, whole, count(m.mix for m in counted), len(counted) - len(whole)))
+            results = {p.key: [plays[m.mix.mix][p.key] for m in whole if p.key in plays[m.mix.mix]] for p in parts}
+            tally = count(m.mix for m in counted)
+            ranked.append(_standing(subject, results, tally, runs=len(whole), incomplete=len(counted) - len(whole)))
         else:
             why = "every run is incomplete" if counted else "no run of it counts"
             left_out.append(LeftOut(subject, f"Not ranked: {why}.", count(m.mix for m in counted)))
-    order = sorted(ranked, key=_order)
-    apart = [_apart(above, below) for above, below in pairwise(order)]
-    standings = tuple(replace(s, apart=yes) for s, yes in zip(order, [True, *apart], strict=False))
-    seats = tuple(dict.fromkeys(member.seats for member in members))
     return WorkloadResult(
         workload,
-        version,
-        client_map(first),
-        first.arrangement,
+        tuple(sorted({m.mix.version for m in members})),
+        entered[0].arrangement,
+        parts,
+        plays,
         tuple(m.mix.mix for m in members),
-        standings,
+        tuple(_told_apart(sorted(ranked, key=_order))),
         tuple(left_out),
-        seats,
+        tuple(dict.fromkeys(member.seats for member in members)),
     )
 
 
-def _standing(subject: Subject, runs: Sequence[MixResult], collapses: Count, incomplete: int) -> Standing:
-    roles = [r.role.role_id for r in runs[0].roles if not r.without_target]
-    shares = {role: _share(runs, role) for role in roles}
-    judged = {role: share for role, share in shares.items() if share is not None}
-    hardest = min(judged, key=lambda role: (judged[role], role)) if judged else ""
-    met = tuple(
-        role for role in roles if all(r.verdict == "met" for run in runs for r in run.roles if r.role.role_id == role)
-    )
-    unmet = [_lowest(runs, role) for role in roles]
-    hard = [r for run in runs for r in run.roles if r.role.role_id == hardest]
+def _standing(
+    subject: Subject, results: Mapping[str, Sequence[RoleResult]], collapses: Count, *, runs: int, incomplete: int
+) -> Standing:
+    """results: key of each part -> how it went in each of the device's whole runs."""
+    asked = {key: played for key, played in results.items() if any(not r.without_target for r in played)}
+    shares = {key: share for key, played in asked.items() if (share := _share(played)) is not None}
+    hardest = min(shares, key=lambda key: (shares[key], key)) if shares else ""
+    missed = {key: [r for r in played if r.verdict == "not-met"] for key, played in asked.items()}
+    met = tuple(key for key, played in asked.items() if all(r.verdict == "met" for r in played))
+    unsure = [key for key in met if not any(r.certain for r in asked[key])]
     return Standing(
         subject,
-        len(runs),
+        runs,
         collapses,
         met,
-        tuple(r for r in unmet if r is not None),
+        {key: _lowest(played) for key, played in missed.items() if played},
+        {key: _lowest(asked[key]) for key in unsure},
         incomplete,
-        len(roles),
+        len(asked),
         hardest,
-        judged.get(hardest, 0.0),
-        sum(r.on_time or 0 for r in hard),
-        sum(r.planned or 0 for r in hard),
-        {role: _requests(runs, role) for role in roles},
+        shares.get(hardest, 0.0),
+        sum(r.on_time or 0 for r in asked.get(hardest, ())),
+        sum(r.planned or 0 for r in asked.get(hardest, ())),
+        {key: _requests(played) for key, played in asked.items()},
     )
 
 
-def _requests(runs: Sequence[MixResult], role: str) -> tuple[Requests, ...]:
-    """The requests of a role in each run; () where one of them cannot be judged."""
-    played = [r.requests for run in runs for r in run.roles if r.role.role_id == role]
-    return tuple(one for one in played if one is not None) if None not in played else ()
+def _requests(played: Sequence[RoleResult]) -> tuple[Requests, ...]:
+    """The requests of a part in each run; () where one of them cannot be judged."""
+    requests = [r.requests for r in played]
+    return tuple(one for one in requests if one is not None) if None not in requests else ()
 
 
-def _lowest(runs: Sequence[MixResult], role: str) -> RoleResult | None:
-    """Of the runs that did not meet a role, the one with the lowest on-time share; None where all met it."""
-    missed = [r for run in runs for r in run.roles if r.role.role_id == role and r.verdict == "not-met"]
-    return min(missed, key=lambda r: (r.on_time_share or 0.0, r.mix), default=None)
+def _lowest(played: Sequence[RoleResult]) -> RoleResult:
+    """The run with the lowest on-time share."""
+    return min(played, key=lambda r: (r.on_time_share or 0.0, r.mix))
 
 
-def _share(runs: Sequence[MixResult], role: str) -> float | None:
-    shares = [r.on_time_share for run in runs for r in run.roles if r.role.role_id == role]
+def _share(played: Sequence[RoleResult]) -> float | None:
+    shares = [r.on_time_share for r in played]
     known = [share for share in shares if share is not None]
     return statistics.fmean(known) if known and len(known) == len(shares) else None
 
@@ -208,9 +257,28 @@ def _order(standing: Standing) -> tuple[object, ...]:
     )
 
 
-def _apart(above: Standing, below: Standing) -> bool:
-    """Finishing separates two devices whatever their shares; otherwise the hardest role of the lower one must."""
-    if (above.collapses.collapsed > 0) != (below.collapses.collapsed > 0):
-        return True
+def _told_apart(order: Sequence[Standing]) -> list[Standing]:
+    """Each row with whether it is separated from the one above: by finishing, or in the hardest role of the lower one.
+
+    The comparisons of shares in one table are judged together (Holm), so that a long one separates no more by chance
+    than a short one.
+    """
+    chances: dict[int, float] = {}
+    apart = [True] * len(order)
+    for row, (above, below) in enumerate(pairwise(order), start=1):
+        if (above.collapses.collapsed > 0) == (below.collapses.collapsed > 0):
+            apart[row] = False
+            if (chance := _chance(above, below)) is not None:
+                chances[row] = chance
+    for row, yes in zip(chances, holm_separated(list(chances.values())), strict=True):
+        apart[row] = bool(yes)
+    return [replace(standing, apart=yes) for standing, yes in zip(order, apart, strict=True)]
+
+
+def _chance(above: Standing, below: Standing) -> float | None:
+    """p of the lead in the hardest role of the lower row; 1 where there is none, None where it cannot be judged."""
     a, b = above.requests.get(below.hardest, ()), below.requests.get(below.hardest, ())
-    return bool(a and b) and share_difference(a, b).separated
+    if not a or not b:
+        return None
+    result = share_difference(a, b)
+    return result.p if result.difference > 0 else 1.0

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.naming import device_name, series_name
-from builder.pages.contents import Results
-from builder.under_load.arrangements import ANCHOR_DB, likeness
+from builder.pages.contents import Catalogue, Results
+from builder.under_load.arrangements import ANCHOR_DB, Seat, likeness
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.roles import RoleResult
-from builder.under_load.workloads import LeftOut, Standing, WorkloadResult
-from catalog.figure_names import joined_id
+from builder.under_load.seat_roles import Part
+from builder.under_load.workloads import LeftOut, Standing, WorkloadResult, shared_arrangements
 from catalog.records import Role, Workload
 
 MOST_LINES = 6
@@ -30,16 +30,21 @@ class PlayedRole:
     tail    suffix of its fragments, which differs between arrangements
     """
 
-    role: Role
+    part: Part
     runs: Mapping[Subject, list[RoleResult]]
     client: str
     address: str
     tail: str
 
     @property
+    def role(self) -> Role:
+        """The role, with the marks of the newest version among the runs."""
+        return self.part.role
+
+    @property
     def key(self) -> str:
         """Its fragment on a page."""
-        return f"role-{joined_id(self.role.role_id)}{self.tail}"
+        return f"role-{self.part.key}{self.tail}"
 
     @property
     def worst(self) -> dict[Subject, RoleResult]:
@@ -71,22 +76,39 @@ def _worst_run(runs: Sequence[RoleResult]) -> RoleResult | None:
     return min(judged, key=lambda r: (r.on_time_share or 0.0, -(r.failed or 0) / (r.planned or 1), r.mix))
 
 
-def results_of(results: Results, plan: Workload) -> list[WorkloadResult]:
-    """The results of one version of a workload, one per arrangement."""
-    return [r for r in results.workload_results if (r.workload, r.version) == (plan.workload_id, plan.version)]
+def versions_of(catalogue: Catalogue, workload_id: str) -> list[Workload]:
+    """Every version of a workload, the newest first."""
+    keys = sorted((key for key in catalogue.workloads if key[0] == workload_id), reverse=True)
+    return [catalogue.workloads[key] for key in keys]
 
 
-def shared_arrangements(outcomes: Sequence[WorkloadResult]) -> list[WorkloadResult]:
-    """The arrangements that several devices did, and the first of all; they stand before the others."""
-    return [result for place, result in enumerate(outcomes) if not place or len(subjects_of(result)) > 1]
+def results_of(results: Results, workload_id: str) -> list[WorkloadResult]:
+    """The results of a workload, one per arrangement."""
+    return [r for r in results.workload_results if r.workload == workload_id]
 
 
 def unlike_words(first: WorkloadResult, result: WorkloadResult) -> str:
-    """Why an arrangement is not compared with the first one."""
-    unlike = likeness(
-        result.arrangement, first.arrangement, within_db=ANCHOR_DB, there="in the first arrangement"
-    ).difference
-    return f"Not compared with the first arrangement: {unlike or 'some of its runs are unlike'}."
+    """Why an arrangement is not ranked with the first one."""
+    unlike = likeness(result.arrangement, first.arrangement, within_db=ANCHOR_DB)
+    if unlike.verdict == "replaced":
+        return (
+            f"Not ranked with the first arrangement: {unlike.difference} there. The pages of two devices compare the other "
+            "machines."
+        )
+    if unlike.verdict == "alike":
+        other = "its roles have other marks" if _marks(first) != _marks(result) else "some of its runs are unlike"
+        return f"Not compared with the first arrangement: {other}."
+    words = unlike.difference_between("here", "in the first arrangement")
+    return f"Not compared with the first arrangement: {words}."
+
+
+def _marks(result: WorkloadResult) -> list[tuple[str, str, str]]:
+    return sorted((part.role.kind, str(part.role.target_ms), str(part.role.target_share)) for part in result.parts)
+
+
+def section_of(place: int | None) -> str:
+    """Fragment of an arrangement on its workload's page. place: None for one that stands alone."""
+    return "others" if place is None else f"order{tail_of(place)}"
 
 
 def runs_with(results: Results, result: WorkloadResult) -> list[MixResult]:
@@ -114,24 +136,42 @@ def tail_of(place: int) -> str:
     return f"-{place + 1}" if place else ""
 
 
-def played_roles(results: Results, plan: Workload, result: WorkloadResult, place: int) -> list[PlayedRole]:
-    """Every role, the hardest-pressed first. place: number of the arrangement among those of the plan, from 0."""
-    runs, clients = runs_with(results, result), dict(result.clients)
+def played_roles(results: Results, result: WorkloadResult, place: int) -> list[PlayedRole]:
+    """Every role, the hardest-pressed first. place: number of the arrangement among those of the workload, from 0."""
+    runs = runs_with(results, result)
     played = [
         PlayedRole(
-            role=role,
-            runs={subject: _runs_of(runs, subject, role.role_id) for subject in subjects_of(result)},
-            client=client_words(results, clients.get(role.role_id, "")),
-            address=addresses.role(plan.workload_id, plan.version, role.role_id, place),
-            tail=tail_of(place),
+            part=part,
+            runs={
+                subject: [
+                    r for m in mixes_of(runs, subject) if (r := result.plays[m.mix.mix].get(part.key)) is not None
+                ]
+                for subject in subjects_of(result)
+            },
+            client=client_words(results, part.seat.series if part.seat else ""),
+            address=addresses.role(result.workload, part.role.role_id, part.number, place),
+            tail=f"~in{tail_of(place)}" if place else "",
         )
-        for role in plan.roles
+        for part in result.parts
     ]
     return sorted(played, key=lambda one: one.least_share)
 
 
-def _runs_of(runs: Sequence[MixResult], subject: Subject, role_id: str) -> list[RoleResult]:
-    return [r for m in mixes_of(runs, subject) for r in m.roles if r.role.role_id == role_id]
+def role_keys(results: Results) -> list[tuple[str, str, int, int]]:
+    """(workload, role, which of several machines with it, place of the arrangement) of every role with a separate page."""
+    return [
+        (workload_id, played.role.role_id, played.part.number, place)
+        for workload_id in dict.fromkeys(r.workload for r in results.workload_results)
+        for place, result in enumerate(shared_arrangements(results_of(results, workload_id)))
+        for played in played_roles(results, result, place)[0 if place else 1 :]
+    ]
+
+
+def levels_at(result: WorkloadResult, seat: Seat) -> list[float]:
+    """The levels that a machine read over the runs of an arrangement, lowest first. [dBm]"""
+    keys = [part.key for part in result.parts if part.seat == seat]
+    stations = [run.station for played in result.plays.values() for key, run in played.items() if key in keys]
+    return sorted({s.level_dbm for s in stations if s is not None and s.level_dbm is not None})
 
 
 def chart_places(result: WorkloadResult, played: Sequence[PlayedRole]) -> dict[Subject, int]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder import wording
-from builder.under_load.role_names import count_words, role_name, stalled_text
+from builder.under_load.role_names import stalled_text
 from builder.under_load.roles import RoleResult, RoleVerdict, too_few
 from catalog.records import Role
 
@@ -51,11 +51,6 @@ def verdict_note(result: RoleResult) -> str:
     if result.verdict not in ("met", "not-met") or result.on_time is None or not result.planned or target is None:
         return ""
     return "shown" if result.certain else f"not shown: {too_few(result.on_time, result.planned, target)}"
-
-
-def unmet_words(result: RoleResult) -> str:
-    """A role that was not met in a run: "call window: 2730 of 3000 in time"."""
-    return f"{role_name(result.role)}: {count_words(result)}"
 
 
 def role_figures(result: RoleResult) -> list[str]:

@@ -14,19 +14,22 @@ from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.entries import (
-    count_entry,
     date_entry,
     decibel_entry,
+    link_entry,
     number_entry,
     outcome_entry,
     rate_entry,
     text_entry,
 )
 from builder.pages.parts.firmware_marks import firmware_entry
+from builder.pages.parts.played_roles import section_of
+from builder.pages.parts.role_words import machines_words
 from builder.pages.tables.bench_days import odd_day_note, place_entry
 from builder.pages.tables.longrun_sections import longrun_link
 from builder.registers.link_ceilings import link_ceiling
 from builder.under_load.collapses import Mix
+from builder.under_load.mixes import MixResult
 from builder.windows.by_client import DIRECTIONS, ClientRow, client_rows
 from builder.windows.reach import reach_remark, reach_text
 from catalog.method import WINDOW_NAMES
@@ -157,17 +160,17 @@ def _day_entry(results: Results, cell: Cell) -> Entry:
     return replace(date_entry(cell.date), note=note)
 
 
-def mix_table(catalogue: Catalogue, results: Results, device_id: str) -> Table | None:
-    """Every run with several clients, and how it ended. None where there was none."""
-    mixes = results.mixes_of.get(device_id, ())
-    columns: list[Column[Mix]] = [
-        Column("Workload", lambda m: Entry(text=_workload(catalogue, m.workload, m.version))),
-        Column("Day", lambda m: date_entry(m.date)),
-        Column("Firmware, unit", lambda m: firmware_entry(results, m)),
-        Column("Clients", lambda m: count_entry(m.clients), numeric=True),
-        Column("Outcome", lambda m: Entry(text=m.outcome, note=f"by {m.ended_by}" if m.ended_by else "")),
-        Column("Lasted of planned", _lasted, numeric=True),
-        Column("Roles without a log", lambda m: text_entry(wording.listing(m.not_tested), missing="none")),
+def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str) -> Table | None:
+    """Every run with several clients in a sentence, with the way to its table. None where there was none."""
+    mixes = results.mix_results_of.get(device_id, ())
+    columns: list[Column[MixResult]] = [
+        Column("Workload", lambda m: _workload_entry(catalogue, results, here, m.mix)),
+        Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
+        Column("Day", lambda m: date_entry(m.mix.date)),
+        Column("Firmware, unit", lambda m: firmware_entry(results, m.mix)),
+        Column("At once", lambda m: Entry(text=machines_words(m.seats), sort_key=str(m.mix.clients))),
+        Column("Lasted of planned", lambda m: _lasted(m.mix), numeric=True),
+        Column("Outcome", lambda m: Entry(text=m.mix.outcome, note=f"by {m.mix.ended_by}" if m.mix.ended_by else "")),
     ]
     table = table_of(mixes, columns, key="several-clients", caption="Runs with several clients at once")
     return table if mixes else None
@@ -197,9 +200,11 @@ def _lasted(mix: Mix) -> Entry:
     return Entry(text=text, sort_key=repr(mix.survived_s or mix.planned_s))
 
 
-def _workload(catalogue: Catalogue, workload_id: str, version: int) -> str:
-    plan = catalogue.workloads.get((workload_id, version))
-    return f"{plan.title if plan else workload_id}, version {version}"
+def _workload_entry(catalogue: Catalogue, results: Results, here: str, mix: Mix) -> Entry:
+    """The workload, linked to the table of the arrangement that a run was made in."""
+    plan = catalogue.workloads[mix.workload, mix.version]
+    section = section_of(results.mix_places[mix.mix])
+    return link_entry(here, f"{plan.title}, version {mix.version}", addresses.workload(mix.workload), section)
 
 
 def _client_href(results: Results, here: str, series: str) -> str:

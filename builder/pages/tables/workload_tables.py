@@ -21,7 +21,7 @@ from builder.pages.parts.entries import (
     text_entry,
 )
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
-from builder.pages.parts.played_roles import Placed, PlayedRole, placed_in, unlike_words
+from builder.pages.parts.played_roles import Placed, PlayedRole, levels_at, placed_in, unlike_words
 from builder.pages.parts.role_words import (
     KIND_WORDS,
     VERDICT_WORDS,
@@ -52,7 +52,6 @@ def order_table(
 ) -> Table:
     """The devices in order, and those without a whole run. members: every run in this arrangement."""
     disputes = disputed(catalogue)
-    plan = catalogue.workloads[result.workload, result.version]
     columns: list[Column[Placed]] = [
         Column(
             "Device",
@@ -69,7 +68,7 @@ def order_table(
         ),
         Column(
             "Hardest-pressed role, on time",
-            lambda p: _hardest(p, plan) if isinstance(p, Standing) else Entry(text=p.sentence),
+            lambda p: _hardest(p, result) if isinstance(p, Standing) else Entry(text=p.sentence),
         ),
         _ranked_column(
             "Against the row above", lambda s: apart_entry(s.apart, first=s is result.standings[0]), sentence=True
@@ -114,31 +113,30 @@ def _figures(members: Sequence[MixResult], subject: Subject) -> list[str]:
     return [role.figure for mix in mixes_of(members, subject) for role in mix.roles]
 
 
-def _hardest(standing: Standing, plan: Workload) -> Entry:
-    role = next((r for r in plan.roles if r.role_id == standing.hardest), None)
-    if role is None:
+def _hardest(standing: Standing, result: WorkloadResult) -> Entry:
+    if not standing.hardest:
         return Entry(why_missing="no role has a target")
     if standing.share == 1:
         return Entry(text="every role in time", sort_key="1")
     return Entry(
-        text=f"{role_name(role)}, {wording.percent(standing.share)}",
+        text=f"{result.part(standing.hardest).name}, {wording.percent(standing.share)}",
         note=f"{standing.on_time} of {standing.planned}",
         sort_key=repr(standing.share),
     )
 
 
-def seats_table(results: Results, here: str, plan: Workload, result: WorkloadResult, tail: str) -> Table:
-    """The machines of the first run in an arrangement, which all others are alike to."""
-    named = {role.role_id: role_name(role) for role in plan.roles}
+def seats_table(here: str, result: WorkloadResult, tail: str) -> Table:
+    """The machines of the first run in an arrangement, which all others are alike to, and the levels of all runs."""
     columns: list[Column[Seat]] = [
         Column("Machine", lambda s: link_entry(here, s.name, addresses.client(s.client))),
         Column("Spot", lambda s: text_entry(s.place.spot[1] if s.place.spot else None)),
         Column(
             "Loss, dB", lambda s: number_entry(s.place.loss_db, wording.decibels, missing="not known"), numeric=True
         ),
+        Column("Level, dBm", lambda s: text_entry(_level_words(result, s), missing="not read"), numeric=True),
         Column("Band", lambda s: Entry(text=wording.band(s.band))),
         Column("Width", lambda s: text_entry(wording.width(s.width_mhz) if s.width_mhz else None)),
-        Column("Roles", lambda s: Entry(text=wording.listing([named[role] for role in s.roles])), sentence=True),
+        Column("Roles", lambda s: Entry(text=_role_words(result, s)), sentence=True),
     ]
     return table_of(
         result.arrangement.seats,
@@ -150,10 +148,18 @@ def seats_table(results: Results, here: str, plan: Workload, result: WorkloadRes
     )
 
 
+def _level_words(result: WorkloadResult, seat: Seat) -> str:
+    levels = levels_at(result, seat)
+    return wording.dbm_range(levels[0], levels[-1]) if levels else ""
+
+
+def _role_words(result: WorkloadResult, seat: Seat) -> str:
+    return wording.listing([role_name(part.role) for part in result.parts if part.seat == seat])
+
+
 def other_table(
     results: Results,
     here: str,
-    plan: Workload,
     outcomes: Sequence[WorkloadResult],
     others: Sequence[WorkloadResult],
 ) -> Table:
@@ -165,12 +171,12 @@ def other_table(
         ),
         Column(
             "Hardest-pressed role, on time",
-            lambda o: _hardest(o[1], plan) if isinstance(o[1], Standing) else Entry(text=o[1].sentence),
+            lambda o: _hardest(o[1], o[0]) if isinstance(o[1], Standing) else Entry(text=o[1].sentence),
         ),
         Column("Did not finish", lambda o: Entry(text=o[1].collapses.sentence)),
         Column(
             "Machines",
-            lambda o: Entry(text=wording.listing([s.words for s in o[0].arrangement.seats])),
+            lambda o: Entry(text="; ".join(machine_words(o[0], s) for s in o[0].arrangement.seats)),
             sentence=True,
         ),
         Column("Why it stands alone", lambda o: Entry(text=unlike_words(outcomes[0], o[0])), sentence=True),
@@ -183,10 +189,22 @@ def other_table(
     )
 
 
+def machine_words(result: WorkloadResult, seat: Seat) -> str:
+    """ "Wrenlet U2 at 79.1 dB, S4, −61 dBm, 5 GHz, 80 MHz: film and call"."""
+    levels = _level_words(result, seat)
+    details = [
+        *([seat.place.spot[1]] if seat.place.spot and seat.place.loss_db is not None else []),
+        *([f"{levels} dBm"] if levels else []),
+        wording.band(seat.band),
+        *([wording.width(seat.width_mhz)] if seat.width_mhz else []),
+    ]
+    return f"{seat.name} {seat.place.words}, {', '.join(details)}: {_role_words(result, seat)}"
+
+
 def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[str, str], tail: str) -> Table:
-    """The roles, the hardest-pressed first. hrefs: role -> where its chart and its runs are."""
+    """The roles, the hardest-pressed first. hrefs: key of a part -> where its chart and its runs are."""
     columns: list[Column[PlayedRole]] = [
-        Column("Role", lambda p: Entry(text=wording.capital(role_name(p.role)), href=hrefs[p.role.role_id])),
+        Column("Role", lambda p: Entry(text=wording.capital(p.part.name), href=hrefs[p.part.key])),
         Column("What it does", lambda p: Entry(text=KIND_WORDS[p.role.kind]), sentence=True),
         Column("Played by", lambda p: Entry(text=p.client)),
         Column("Who suffers", lambda p: Entry(text=p.sentence(results)), sentence=True),
@@ -201,9 +219,7 @@ def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[st
     )
 
 
-def role_table(
-    catalogue: Catalogue, results: Results, here: str, role: Role, runs: Mapping[Subject, list[RoleResult]], tail: str
-) -> Table:
+def role_table(catalogue: Catalogue, results: Results, here: str, played: PlayedRole) -> Table:
     """Every run of one role, in the order of the devices."""
     disputes = disputed(catalogue)
     columns: list[Column[tuple[str, RoleResult]]] = [
@@ -222,10 +238,10 @@ def role_table(
         Column("Besides", lambda r: text_entry("; ".join(role_figures(r[1])), missing="none"), sentence=True),
     ]
     return table_of(
-        [(subject.device, run) for subject, of_device in runs.items() for run in of_device],
+        [(subject.device, run) for subject, of_device in played.runs.items() for run in of_device],
         columns,
-        key=f"table-{joined_id(role.role_id)}{tail}",
-        caption=f"{wording.capital(role_name(role))}: within how many ms so many of the planned requests were answered. "
+        key=f"table-{played.part.key}{played.tail}",
+        caption=f"{wording.capital(played.part.name)}: within how many ms so many of the planned requests were answered. "
         "“failed”: so many never were; “thin”: fewer than five lie beyond it, so the next run may differ much.",
     )
 
@@ -266,12 +282,13 @@ def _percentile(result: RoleResult, percent: int) -> Entry:
 
 def run_table(results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
     """Every run in this arrangement, also of older firmware, newest first."""
+    several = len({m.mix.version for m in members}) > 1
     columns: list[Column[MixResult]] = [
         Column(
             "Device",
             lambda m: device_entry(results, here, m.mix.device, note=firmware_words(results, m.mix)),
         ),
-        Column("Day", lambda m: date_entry(m.mix.date)),
+        Column("Day", lambda m: date_entry(m.mix.date, note=f"version {m.mix.version}" if several else "")),
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
         Column("Fairness of equal roles (1: even)", _fairness),
     ]
@@ -311,11 +328,11 @@ def untested_table(results: Results, here: str, tested: Collection[str]) -> Tabl
     return table if untested else None
 
 
-def recipe_table(plan: Workload) -> Table:
+def recipe_table(plan: Workload, tail: str) -> Table:
     """What each role does, and what is asked of it."""
     columns: list[Column[Role]] = [
         Column("Role", lambda role: Entry(text=role.role_id, note=KIND_WORDS[role.kind])),
         Column("What it does", lambda role: text_entry(recipe_text(role)), sentence=True),
         Column("Target", lambda role: text_entry(target_text(role), missing="no target"), sentence=True),
     ]
-    return table_of(plan.roles, columns, key="roles", caption=f"Roles of {plan.title}, version {plan.version}")
+    return table_of(plan.roles, columns, key=f"roles{tail}", caption=f"Roles of {plan.title}, version {plan.version}")

@@ -34,7 +34,8 @@ from builder.pages.my_room import my_room_page
 from builder.pages.not_found import not_found_page
 from builder.pages.pair import pair_page
 from builder.pages.parts.blocks import Page
-from builder.pages.pointer import Target, former_page, short_page, short_targets
+from builder.pages.parts.played_roles import role_keys
+from builder.pages.pointer import Target, former_page, short_page, short_targets, workload_version_page
 from builder.pages.power import power_page
 from builder.pages.prices import prices_page
 from builder.pages.ranking import ranking_page
@@ -42,7 +43,7 @@ from builder.pages.recipe import recipe_keys, recipe_page
 from builder.pages.review import article_page
 from builder.pages.search import search_page
 from builder.pages.start import start_page
-from builder.pages.workload import role_keys, role_page, workload_page, workloads_page
+from builder.pages.workload import role_page, workload_page, workloads_page
 from builder.publishing.changing.history import dates_of
 
 
@@ -76,7 +77,8 @@ KINDS = {
     "prices": Kind(prices_page, addresses.PRICES),
     "workloads": Kind(workloads_page, addresses.WORKLOADS),
     "workload": Kind(workload_page, addresses.workload),
-    "role": Kind(role_page, lambda workload, version, place, role: addresses.role(workload, version, role, place)),
+    "workload version": Kind(workload_version_page, addresses.workload_version),
+    "role": Kind(role_page, addresses.role),
     "clients": Kind(clients_page, addresses.CLIENTS),
     "client": Kind(client_page, addresses.client),
     "houses": Kind(houses_page, addresses.HOUSES),
@@ -152,8 +154,9 @@ def all_pages(
         Task("insides"),
         Task("prices"),
         Task("workloads"),
-        *(Task("workload", version) for version in sorted(catalogue.workloads)),
-        *(Task("role", key) for key in role_keys(catalogue, results)),
+        *(Task("workload", (workload,)) for workload in sorted({workload for workload, _ in catalogue.workloads})),
+        *(Task("workload version", version) for version in sorted(catalogue.workloads)),
+        *(Task("role", key) for key in role_keys(results)),
         Task("clients"),
         *(Task("client", (client,)) for client in bench.clients),
         Task("houses"),

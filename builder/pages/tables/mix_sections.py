@@ -1,0 +1,96 @@
+"""What two devices did with several clients at once, set beside each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from builder import addresses, wording
+from builder.bench.naming import device_name
+from builder.pages.contents import Catalogue, Results
+from builder.pages.parts.blocks import Entry, Link, Section, Table
+from builder.pages.parts.columns import Column, table_of
+from builder.pages.parts.entries import number_entry
+from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.played_roles import section_of, versions_of
+from builder.under_load.mix_comparisons import MixComparison, RoleComparison
+
+
+def busy_section(catalogue: Catalogue, results: Results, here: str, a: str, b: str) -> Section | None:
+    """The runs with several clients at once that both devices did alike, role by role; None where they share no workload.
+
+    Where they did a workload differently, one sentence says how.
+    """
+    compared = results.mix_comparisons(a, b)
+    if not compared:
+        return None
+    alike = [one for one in compared if one.kind != "company-differs"]
+    never = [_unlike(catalogue, one) for one in compared if one.kind == "company-differs"]
+    sentences = [_heading(catalogue, results, one) for one in alike]
+    return Section(
+        "busy",
+        "Which holds when all are busy?",
+        (*sentences, *never),
+        tables=tuple(_table(catalogue, results, one, number) for number, one in enumerate(alike)),
+        links=tuple(
+            Link(
+                versions_of(catalogue, one.workload)[0].title,
+                addresses.link(here, addresses.workload(one.workload), section_of(results.mix_places[one.mixes[0][0]])),
+                "every device that did it",
+            )
+            for one in _one_each(compared)
+        ),
+    )
+
+
+def _one_each(compared: Sequence[MixComparison]) -> list[MixComparison]:
+    """The first comparison of each workload."""
+    return list({one.workload: one for one in reversed(compared)}.values())[::-1]
+
+
+def _title(catalogue: Catalogue, comparison: MixComparison) -> str:
+    return versions_of(catalogue, comparison.workload)[0].title
+
+
+def _heading(catalogue: Catalogue, results: Results, comparison: MixComparison) -> str:
+    """The workload, how alike it was done, how often, and with which firmware where another is current."""
+    runs = [wording.count(len(mixes), "run") for mixes in comparison.mixes]
+    sides = [
+        f"{count} of {device_name(results.bench, side.device)}{_firmware(results, side.device, side.firmware)}"
+        for count, side in zip(runs, comparison.subjects, strict=True)
+    ]
+    text = f"{_title(catalogue, comparison)}, {wording.listing(sides)}: {comparison.sentence}"
+    return f"{text} {comparison.note}".rstrip()
+
+
+def _firmware(results: Results, device: str, firmware: str) -> str:
+    mark = older_mark(results, device, firmware)
+    return f" with {firmware} ({mark})" if mark else ""
+
+
+def _unlike(catalogue: Catalogue, comparison: MixComparison) -> str:
+    return f"{_title(catalogue, comparison)}: {comparison.sentence}"
+
+
+def _table(catalogue: Catalogue, results: Results, comparison: MixComparison, number: int) -> Table:
+    names = [device_name(results.bench, side.device) for side in comparison.subjects]
+    columns: list[Column[RoleComparison]] = [
+        Column("Role", lambda r: Entry(text=wording.capital(r.name), note=_machine(results, r))),
+        Column(f"{names[0]}, in time", lambda r: _share(r.shares[0]), numeric=True),
+        Column(f"{names[1]}, in time", lambda r: _share(r.shares[1]), numeric=True),
+        Column("What these runs say", lambda r: Entry(text=r.sentence), sentence=True),
+    ]
+    return table_of(
+        comparison.roles,
+        columns,
+        key=f"busy-{number + 1}",
+        caption=f"{_title(catalogue, comparison)}, role by role. Each role is judged by itself.",
+    )
+
+
+def _machine(results: Results, role: RoleComparison) -> str:
+    names = dict.fromkeys(results.bench.clients[client].name for client in role.clients)
+    return wording.listing(list(names), "and")
+
+
+def _share(share: float | None) -> Entry:
+    return number_entry(share, wording.percent, missing="no log of requests")
