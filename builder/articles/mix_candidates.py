@@ -52,7 +52,7 @@ def _by_role(runs: Sequence[MixResult]) -> dict[str, list[Played]]:
     for run in runs:
         for role in run.roles:
             if role.planned:
-                groups[short_id(role)].append(Played(run, role))
+                groups[short_id(role.role)].append(Played(run, role))
     return groups
 
 

@@ -145,7 +145,7 @@ def _coped(evidence: Evidence, binding: Binding) -> Quote:
     roles = [role for run in runs for role in run.roles if not role.without_target]
     missed: dict[tuple[str, str], RoleResult] = {}
     for role in sorted((r for r in roles if r.verdict == "not-met"), key=lambda r: (r.on_time_share or 0.0, r.mix)):
-        missed.setdefault((short_id(role), role.station.client if role.station else ""), role)
+        missed.setdefault((short_id(role.role), role.station.client if role.station else ""), role)
     untested = list(dict.fromkeys(role_name(r.role) for r in roles if r.verdict == "not-tested"))
     parts = [broke_off_text(mixes)] if count(mixes).collapsed else []
     if missed:
@@ -163,7 +163,7 @@ def _coped(evidence: Evidence, binding: Binding) -> Quote:
 
 def _missed(role: RoleResult, others: Collection[RoleResult]) -> str:
     """ "call window (2730 of 3000 in time)"; with its client where others missed the same role."""
-    same = sum(short_id(other) == short_id(role) for other in others)
+    same = sum(short_id(other.role) == short_id(role.role) for other in others)
     client = f" on {role.station.client}" if same > 1 and role.station else ""
     return f"{role_name(role.role)}{client} ({count_words(role)})"
 

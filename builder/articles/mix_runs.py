@@ -14,7 +14,7 @@ from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subjec
 from builder.bench.bench import Subject
 from builder.under_load.mixes import MixResult, mix_subject, mixes_of
 from builder.under_load.roles import RoleResult
-from catalog.records import Workload
+from catalog.records import Role, Workload
 
 _MOST_NAMED = 6
 
@@ -100,9 +100,9 @@ def played(evidence: Evidence, binding: Binding) -> tuple[Subject, list[Played]]
     if client is not None:
         refuse_withdrawn(evidence, "client", client)
     every = [Played(run, role) for run in runs for role in run.roles]
-    of_role = [one for one in every if is_role(one.role, name)]
+    of_role = [one for one in every if is_role(one.role.role, name)]
     if not of_role:
-        known = wording.listing(list(dict.fromkeys(short_id(one.role) for one in every)))
+        known = wording.listing(list(dict.fromkeys(short_id(one.role.role) for one in every)))
         raise NotBound(f"{runs[0].mix.workload} has no role {name!r}; it has {known}.")
     of_client = [one for one in of_role if client in (None, one.client)]
     if not of_client:
@@ -116,14 +116,14 @@ def played(evidence: Evidence, binding: Binding) -> tuple[Subject, list[Played]]
     return subject, fitting
 
 
-def is_role(result: RoleResult, name: str) -> bool:
+def is_role(role: Role, name: str) -> bool:
     """Whether an author's name means this role: its id, or what follows the workload in it."""
-    return name in (result.role.role_id, short_id(result))
+    return name in (role.role_id, short_id(role))
 
 
-def short_id(result: RoleResult) -> str:
+def short_id(role: Role) -> str:
     """A role's id as an author may write it beside the workload."""
-    return result.role.role_id.rpartition("/")[2]
+    return role.role_id.rpartition("/")[2]
 
 
 def _named(fitting: Sequence[Played]) -> str:

@@ -60,6 +60,7 @@ class Evening:
 
     rows: list[str] = field(default_factory=list)
     files: dict[str, str] = field(default_factory=dict)
+    first: int = 0  # number of its first log, so that no two logs of a catalogue are the same
 
     def run(
         self,
@@ -79,13 +80,14 @@ class Evening:
             "ended_at_s": "",
             "ended_by": "",
             "workload": "evening",
+            "pages": 40,
         } | others
         hour = 10 + len(self.rows) // 4
         for role, client_id, waits in stations:
             name, planned = "", waits
             if not isinstance(waits, int):
-                name, planned = f"logs/{mix}-{role}-{client_id}.csv", 40 if role == "pages" else 300
-                self.files[name] = log(waits, start_s=len(self.files) / 1000)
+                name, planned = f"logs/{mix}-{role}-{client_id}.csv", of_run["pages"] if role == "pages" else 300
+                self.files[name] = log(waits, start_s=(self.first + len(self.files)) / 1000)
             loss = of_run["losses"].get(client_id, {"lap-1": 50, "lap-2": 60, "lap-3": 70, "lap-4": 70}[client_id])
             values = (
                 *(mix, of_run["workload"], of_run["version"], f"{day}T{hour:02d}:00:00Z", device_id, "A"),
@@ -107,11 +109,16 @@ class Evening:
             session=[session(day) for day in DAYS],
             **({"workload": [EVENING]} | more),
         )
-        place = batch_at(
-            folder / "evening", text, {"stations.csv": "\n".join([COLUMNS, *self.rows]) + "\n", **self.files}
-        )
-        enter_batch(place, into=folder / "evening.db", now=NOW)
-        return folder / "evening.db"
+        return self._enter(folder / "evening", text, folder / "evening.db")
+
+    def added(self, folder: Path, path: Path) -> Path:
+        """Enter the runs alone, into a catalogue that has the rest; its path."""
+        return self._enter(folder / "more", batch_toml("more", timezone="UTC"), path)
+
+    def _enter(self, place: Path, text: str, path: Path) -> Path:
+        stations = "\n".join([COLUMNS, *self.rows]) + "\n"
+        enter_batch(batch_at(place, text, {"stations.csv": stations, **self.files}), into=path, now=NOW)
+        return path
 
 
 def usual(mix: str, device_id: str, late: int, *, bench: Evening | None = None, **others: Any) -> Evening:
