@@ -6,23 +6,9 @@ from builder.pages.contents import compose, load_contents
 from builder.pages.review import evidence_of
 from catalog.visibility import public_copy
 from tests.builder.articles.conftest import bound_to, evidence_at, sentences, texts
-from tests.builder.articles.evening import DAYS, EVENING, FILM_LOG, STALLED, A, B, C, Evening, calls, usual
+from tests.builder.articles.evening import EVENING, FILM_LOG, A, B, C, usual
 
 W = "workload evening"
-
-
-@pytest.fixture(scope="module")
-def messy(tmp_path_factory):
-    """Two runs of A on two days, one of B with two clients in one call, one of C that broke off and a summary."""
-    bench = Evening()
-    usual("a-1", A, 9, bench=bench)
-    usual("a-2", A, 3, day=DAYS[1], bench=bench)
-    two_calls = [("call", "lap-2", calls(30)), ("call", "lap-3", calls(0))]
-    bench.run("b-1", B, [("film", "lap-1", STALLED), *two_calls, ("pages", "lap-4", 40)])
-    cut = [5] * 190
-    broken = {"outcome": "did not finish", "ended_at_s": 380, "ended_by": "power cycle"}
-    bench.run("c-1", C, [("film", "lap-1", cut), ("call", "lap-2", cut), ("pages", "lap-3", [200] * 20)], **broken)
-    return evidence_at(bench.entered(tmp_path_factory.mktemp("messy")))
 
 
 def said(evidence, typed):
