@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from builder import addresses, wording
+from builder.bench.naming import device_name
 from builder.charts.longrun_chart import Level, longrun_figure
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Section
@@ -81,7 +82,7 @@ def longrun_drawing(
         ),
         stalled_at=STALLED_SHARE * figures.median,
         ended="" if run.outcome == "finished" else run.outcome,
-        notes=_notes(results, site, result, step_s),
+        notes=_notes(results, site, result, step_s, named=bool(title)),
         spoken=f"{model}, {longrun_link(run)}. {steady_sentence(result)}",
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)))
@@ -94,16 +95,18 @@ def _most_steps_apart(n: int) -> float:
     return 2.0 * -(-n // ((AT_MOST - 2) // 2))
 
 
-def _notes(results: Results, site: SiteContext, result: LongRunResult, step_s: float) -> list[str]:
+def _notes(results: Results, site: SiteContext, result: LongRunResult, step_s: float, *, named: bool) -> list[str]:
+    """named: whether the device is named here, because the title may not do so."""
     run, figures = result.run, result.figures
     assert figures is not None
     where = f" at {run.spot}" if run.spot else ""
+    whose = f"{device_name(results.bench, run.device)} with " if named else ""
     without = figures.duration_s - figures.logged_s
     log = f"n = {figures.samples} values, one each {wording.trimmed(step_s, 1)} s"
     if not figures.coverage.whole:
         log += f"; {wording.trimmed(without, 0)} s without a log stay empty"
     return [
-        f"{_client(results, run)}{where}, {longrun_link(run)}, firmware {run.firmware}, unit {run.unit}, "
+        f"{whose}{_client(results, run)}{where}, {longrun_link(run)}, firmware {run.firmware}, unit {run.unit}, "
         f"{wording.date(run.date)}. {log}.",
         "Where values are denser than the picture it shows the lowest and the highest of each stretch; a mark at the "
         f"foot is {wording.percent(STALLED_SHARE)} of the median or less.",

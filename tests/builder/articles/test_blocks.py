@@ -74,6 +74,7 @@ def test_a_long_run_is_drawn_with_the_authors_question(demo, evidence):
     (page,) = [d for d in compose(device_page, demo, CUPOLA).drawings if d.figure.key.startswith("longrun")]
     assert drawing.figure.title == "Does it hold all night?"
     assert drawing.figure.key == f"review~review~{page.figure.key}"
+    assert drawing.figure.notes[0] == f"Tessarik Cupola with {page.figure.notes[0]}"
     assert drawing.figure.table == page.figure.table
     assert drawing.figure.spoken == page.figure.spoken
     assert drawing.specification_href == addresses.link(
