@@ -103,7 +103,7 @@ class Catalogue:
 class Results:
     """What was worked out from the records, once for all pages.
 
-    mixes_of  device -> its runs with several clients; longruns_of and longrun_results_of likewise
+    mixes_of  device -> its runs with several clients; mix_results_of, longruns_of and longrun_results_of likewise
     gaps_of   device -> figure of a cell -> a remark on logs that do not cover its runs
     company   group -> how many devices have results in it
     largest   device -> its largest group, for every device that has one
@@ -124,6 +124,7 @@ class Results:
     mixes: Sequence[Mix]
     mixes_of: ByDevice[Mix]
     mix_results: Sequence[MixResult]
+    mix_results_of: ByDevice[MixResult]
     workload_results: Sequence[WorkloadResult]
     longruns: Sequence[LongRun]
     longruns_of: ByDevice[LongRun]
@@ -262,6 +263,7 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
         mixes=mixes,
         mixes_of=_by(mixes, lambda m: m.device),
         mix_results=mix_results,
+        mix_results_of=_by(mix_results, lambda m: m.mix.device),
         workload_results=workload_results(bench, mix_results),
         longruns=longruns,
         longruns_of=_by(longruns, lambda r: r.device),

@@ -16,8 +16,6 @@ from builder.under_load.workloads import LeftOut, Standing, WorkloadResult
 from catalog.figure_names import joined_id
 from catalog.records import Role, Workload
 
-MOST_LINES = 6
-
 Placed = Standing | LeftOut
 
 
@@ -134,8 +132,8 @@ def _runs_of(runs: Sequence[MixResult], subject: Subject, role_id: str) -> list[
     return [r for m in mixes_of(runs, subject) for r in m.roles if r.role.role_id == role_id]
 
 
-def chart_places(result: WorkloadResult, played: Sequence[PlayedRole]) -> dict[Subject, int]:
-    """Device -> its number on every chart: the last six of the order, so that each keeps its hue. played: every role."""
-    logged = {subject for one in played for subject in one.worst}
-    drawn = [subject for subject in subjects_of(result) if subject in logged][-MOST_LINES:]
-    return {subject: number for number, subject in enumerate(drawn, start=1)}
+def worst_runs(results: Results, result: WorkloadResult, role_id: str) -> dict[Subject, RoleResult]:
+    """Device -> of its runs of one role in this arrangement the one with the lowest on-time share, in the order."""
+    members = runs_with(results, result)
+    runs = {subject: _worst_run(_runs_of(members, subject, role_id)) for subject in subjects_of(result)}
+    return {subject: run for subject, run in runs.items() if run is not None}
