@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from sqlite_utils import Database
 
@@ -169,6 +170,21 @@ def mixes_of(results: Sequence[MixResult], subject: Subject, *, workload: str | 
         if (r.mix.device, r.mix.unit, r.mix.firmware) == (subject.device, subject.unit, subject.firmware)
         and workload in (None, r.mix.workload)
     ]
+
+
+def worst_of(results: Iterable[MixResult]) -> MixResult | None:
+    """The run that went worst: one that broke off, then by the share of roles met, then by the lowest on-time share.
+
+    Of equals the latest. Runs that count neither way, or have no figures, are left out; None where none is left.
+    """
+    judged = [r for r in results if not r.excluded and any(role.planned for role in r.roles)]
+    latest_first = sorted(judged, key=lambda r: (r.mix.date, r.mix.mix), reverse=True)
+    return min(latest_first, key=_how_bad, default=None)
+
+
+def _how_bad(result: MixResult) -> tuple[bool, Fraction, float]:
+    shares = [role.on_time_share for role in result.roles if role.on_time_share is not None]
+    return result.mix.outcome != "did not finish", Fraction(result.met, len(result.roles)), min(shares, default=1.0)
 
 
 def _arrangement(
