@@ -23,8 +23,8 @@ from builder.under_load.broken_runs import latest_tested
 from builder.under_load.collapses import Mix
 from builder.under_load.log_coverage import cells_with_gaps
 from builder.under_load.longruns import LongRunResult, load_longruns
-from builder.under_load.mix_comparisons import MixComparison, mix_comparisons
-from builder.under_load.mixes import MixResult, load_mixes, mix_subject, mixes_of
+from builder.under_load.mix_comparisons import MixComparison, pair_comparisons
+from builder.under_load.mixes import MixResult, load_mixes
 from builder.under_load.workloads import WorkloadResult, arrangement_places, workload_results
 from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
 from builder.windows.ranking import Ranking, rank, ranking_groups
@@ -164,11 +164,7 @@ class Results:
     @asked_once
     def mix_comparisons(self, a: str, b: str) -> list[MixComparison]:
         """What two devices did with several clients at once, against each other."""
-        of_a, of_b = self.mix_results_of.get(a, ()), self.mix_results_of.get(b, ())
-        if not of_a or not of_b:
-            return []
-        side = mix_subject(self.bench, of_a, a)
-        return mix_comparisons(self.bench, side, mixes_of(of_a, side), {b: of_b})
+        return pair_comparisons(self.bench, self.mix_results_of.get(a, ()), self.mix_results_of.get(b, ()))
 
     def ranking(self, group: Group, window: str) -> Ranking:
         """The ranking of a group over a window."""

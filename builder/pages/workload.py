@@ -9,7 +9,7 @@ from builder import addresses, wording
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Link, Section
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.coping import coping_sentences, coping_verdict
+from builder.pages.parts.coping import coping_alone, coping_sentences, coping_verdict
 from builder.pages.parts.entries import count_entry, text_entry
 from builder.pages.parts.mix_drawing import role_drawing, workload_drawing
 from builder.pages.parts.played_roles import (
@@ -67,7 +67,14 @@ def workload_page(catalogue: Catalogue, results: Results, site: SiteContext, wor
     alone = [result for result in outcomes if result not in shared]
     if alone:
         others = other_table(results, here, outcomes, alone)
-        sections.append(Section("others", "Who did it with machines elsewhere?", (NOT_COMPARED,), tables=(others,)))
+        sections.append(
+            Section(
+                "others",
+                "Who did it with machines elsewhere?",
+                (coping_alone(results, alone), NOT_COMPARED),
+                tables=(others,),
+            )
+        )
     runs = [m for m in results.mix_results if m.mix.workload == workload_id]
     untested = untested_table(results, here, {s.device for r in outcomes for s in subjects_of(r)})
     if untested is not None:
@@ -77,7 +84,7 @@ def workload_page(catalogue: Catalogue, results: Results, site: SiteContext, wor
         address=here,
         title=title,
         question=f"{title}: who suffers when all are busy?",
-        verdict=_verdict(results, outcomes) or "Nobody has done this workload yet.",
+        verdict=coping_verdict(results, outcomes) if outcomes else "Nobody has done this workload yet.",
         intro=(
             f"{_versions_words(versions)}. A role is met in a run where enough of its planned requests were answered in "
             "time; requests that failed or were never made count as late.",
@@ -181,19 +188,7 @@ def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
 
 def _who_suffers(results: Results, workload_id: str) -> str:
     outcomes = results_of(results, workload_id)
-    return coping_sentences(results, outcomes[0])[0] if outcomes else ""
-
-
-def _verdict(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
-    """Who did not cope in the first arrangement, and how many more did it in others."""
-    if not outcomes:
-        return ""
-    text = coping_verdict(results, outcomes[0])
-    first = {s.device for s in subjects_of(outcomes[0])}
-    others = {s.device for result in outcomes[1:] for s in subjects_of(result)} - first
-    if not others:
-        return text
-    return f"{text} {wording.count(len(others), 'more device')} did it with other machines or in other places."
+    return coping_verdict(results, outcomes) if outcomes else ""
 
 
 def _result_sections(

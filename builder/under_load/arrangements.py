@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from builder import wording
+from builder.under_load.role_names import role_words
 
 PLACE_DB = 3.0
 """Places this close together are alike (practice). [dB]"""
@@ -216,10 +217,14 @@ def _differences(a: Seat, b: Seat, within_db: float) -> dict[str, bool]:
 
 
 def _roles(a: Seat, b: Seat) -> tuple[str, str]:
-    names = [wording.listing(seat.roles) for seat in (a, b)]
+    names = [_listed(seat) for seat in (a, b)]
     if names[0] == names[1]:
         return f"{a.name} played {names[0]} with one recipe", "with another"
     return f"{a.name} played {names[0]}", names[1]
+
+
+def _listed(seat: Seat) -> str:
+    return wording.listing([role_words(role) for role in seat.roles])
 
 
 def _place(a: Seat, b: Seat) -> tuple[str, str]:
@@ -237,7 +242,10 @@ def _named(seat: Seat, other: Seat) -> str:
 
 _WORDS: Mapping[str, Callable[[Seat, Seat], tuple[str, str]]] = {
     "roles": _roles,
-    "client": lambda a, b: (f"{_named(a, b)} played", _named(b, a)),
+    "client": lambda a, b: (
+        f"{_listed(a)} {'was' if len(a.roles) == 1 else 'were'} played by {_named(a, b)}",
+        f"by {_named(b, a)}",
+    ),
     "band": lambda a, b: (f"{a.name} was on {a.band} GHz", f"on {b.band} GHz"),
     "width": lambda a, b: (f"{a.name} used {a.width_mhz} MHz", f"{b.width_mhz} MHz"),
     "settings": lambda a, b: (f"{a.name} was set to {_settings(a)}", f"to {_settings(b)}"),

@@ -108,6 +108,27 @@ def mix_comparisons(
     ]
 
 
+def pair_comparisons(bench: Bench, a: Sequence[MixResult], b: Sequence[MixResult]) -> list[MixComparison]:
+    """Two devices against each other: of each workload with the latest public firmware that did it alike with the other.
+
+    Where none did, with the latest public firmware that did it at all.
+
+    a, b  the runs of each, of any firmware
+    """
+    compared: list[MixComparison] = []
+    for workload in sorted({m.mix.workload for m in _counted(a)} & {m.mix.workload for m in _counted(b)}):
+        left = [m for m in _counted(a) if m.mix.workload == workload]
+        tries: list[list[MixComparison]] = []
+        while left and not any(one.kind != "company-differs" for one in (tries[-1] if tries else ())):
+            subject = mix_subject(bench, left, left[0].mix.device)
+            runs = mixes_of(left, subject)
+            tries.append(mix_comparisons(bench, subject, runs, {b[0].mix.device: b}))
+            left = [m for m in left if m not in runs]
+        alike = [one for one in tries[-1] if one.kind != "company-differs"]
+        compared += tries[-1] if alike else tries[0]
+    return compared
+
+
 def _counted(mixes: Iterable[MixResult]) -> list[MixResult]:
     return sorted((m for m in mixes if not m.excluded), key=lambda m: (m.entered, m.mix.mix))
 
@@ -204,7 +225,7 @@ def _role(
     if len({r.role.target_ms for r in marked}) > 1:
         marks = [wording.listing(_marks(side), "or") for side in (a, b)]
         return unjudged(
-            "unequal-conditions", f"in time means within {marks[0]} ms on one side and {marks[1]} on the other"
+            "unequal-conditions", f"in time means within {marks[0]} ms on one side and {marks[1]} ms on the other"
         )
     for side, requests, device in zip((a, b), judged, names, strict=True):
         if not requests:
@@ -217,6 +238,7 @@ def _role(
         text = f"{_against(shares[::-1])} ({wording.points_apart(-difference.high, -difference.low)})"
         sentence = f"{wording.capital(name)} came in time more often on {names[1]}: {text}."
     else:
+        text = f"{_against(shares)} in time ({wording.points_apart(difference.low, difference.high)})"
         sentence = f"These runs cannot tell {names[0]} and {names[1]} apart: {text}."
     verdict: RoleVerdict = "separated" if difference.separated else "not-separated"
     return RoleComparison(a[0].role, name, clients, (shares[0], shares[1]), verdict, None, difference, sentence)

@@ -8,8 +8,13 @@ from catalog.records import Role
 
 
 def role_name(role: Role) -> str:
-    """A role in words: its id without hyphens and underscores."""
-    return role.role_id.replace("-", " ").replace("_", " ")
+    """A role in words."""
+    return role_words(role.role_id)
+
+
+def role_words(role_id: str) -> str:
+    """A role's id without hyphens and underscores."""
+    return role_id.replace("-", " ").replace("_", " ")
 
 
 def count_words(result: RoleResult) -> str:

@@ -9,7 +9,7 @@ PAGES = (
     "devices/fjeldrun-skerry/index.html",  # long runs
     "pairs/polmerre-rondel-6--tessarik-cupola/index.html",
     "reviews/cupola-review/index.html",
-    "workloads/after-supper~1/index.html",
+    "workloads/after-supper/index.html",
 )
 
 

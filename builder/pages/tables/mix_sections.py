@@ -58,7 +58,7 @@ def _heading(catalogue: Catalogue, results: Results, comparison: MixComparison) 
         f"{count} of {device_name(results.bench, side.device)}{_firmware(results, side.device, side.firmware)}"
         for count, side in zip(runs, comparison.subjects, strict=True)
     ]
-    text = f"{_title(catalogue, comparison)}, {wording.listing(sides)}: {comparison.sentence}"
+    text = f"{_title(catalogue, comparison)}: {wording.listing(sides)}. {comparison.sentence}"
     return f"{text} {comparison.note}".rstrip()
 
 

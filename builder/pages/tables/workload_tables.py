@@ -89,7 +89,8 @@ def order_table(
         columns,
         key=f"standings{tail}",
         caption=_caption(
-            "By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last",
+            "By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last. Rows "
+            "are separated where that holds for the whole table",
             tail,
         ),
     )

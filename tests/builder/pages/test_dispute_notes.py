@@ -47,7 +47,7 @@ def test_a_dispute_about_a_device_is_at_its_figures_everywhere(small_site):
     rankings = [p for p in small_site.glob("rankings/*/index.html") if f"devices/{device}/" in p.read_text()]
     recipes = [p for p in small_site.glob("repeat/*/index.html") if device in p.parent.name]
     pairs = [p for p in small_site.glob("pairs/*/index.html") if device in p.parent.name]
-    workloads = list(small_site.glob("workloads/*/index.html"))
+    workloads = [page for page in small_site.glob("workloads/*/index.html") if "~" not in page.parent.name]
     assert rankings
     assert recipes
     assert pairs

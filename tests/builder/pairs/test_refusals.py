@@ -16,12 +16,14 @@ from builder.windows.claims import Claim, fastest_claim, firmware_claim, model_c
 from builder.windows.indirect import links, no_link
 from builder.windows.ranking import rank, ranking_groups
 from catalog.records import Heat, Price, Role, Station
+from tests.builder.busy_house import BusyHouse, in_time
 
 # Source: the list of codes in the design of the command line (commands.md, JSON shapes).
 DESIGNED = """no-shared-range range-too-short too-few-spots gap single-run two-bounds bound-within-noise
 level-across-setups level-uplink nothing-in-common unequal-conditions spot-moved no-shared-spot
 candidate-not-decided firmware-within-noise link-through-bound bridges-disagree finished-only-percentile
-too-few-runs thin-percentile distance-only heat-within-reading units-disagree sum-of-directions undated-price"""
+too-few-runs thin-percentile distance-only heat-within-reading units-disagree sum-of-directions undated-price
+company-differs one-seat-replaced too-few-requests"""
 
 HEAT = Heat(
     batch_id="b",
@@ -304,6 +306,36 @@ def undated_price(lab):
     return cheaper_claim([PRICE], [replace(PRICE, date="2025")], years=3, name_a="A", name_b="B")
 
 
+def busy_role(lab, **other):
+    """A film on one laptop and a call on another, of 300 requests, against another device."""
+    house = BusyHouse(lab)
+    house.run("A", [("laptop", 48, {"film": in_time(300, 300)}), ("tablet", 60, {"call": in_time(300, 300)})])
+    tablet = {"client": "tablet", "loss": 60, "call": in_time(300, 300)} | other
+    house.run(
+        "B",
+        [("laptop", 48, {"film": in_time(290, 300)}), (tablet["client"], tablet["loss"], {"call": tablet["call"]})],
+    )
+    (comparison,) = house.compared("A", "B")
+    return comparison
+
+
+def company_differs(lab):
+    return busy_role(lab, loss=75)
+
+
+def one_seat_replaced(lab):
+    compared = busy_role(lab, client="slate")
+    (odd,) = [role for role in compared.roles if role.verdict == "no-verdict"]
+    assert odd.code == compared.code
+    assert compared.sentence == "Compared with the slate in the place of the tablet."
+    return odd
+
+
+def too_few_requests(lab):
+    (role,) = [role for role in busy_role(lab, call=in_time(12, 13)).roles if role.verdict == "no-verdict"]
+    return role
+
+
 CASES = [
     ("no-shared-range", no_shared_range),
     ("range-too-short", range_too_short),
@@ -337,6 +369,9 @@ CASES = [
     ("units-disagree", units_disagree),
     ("sum-of-directions", sum_of_directions),
     ("undated-price", undated_price),
+    ("company-differs", company_differs),
+    ("one-seat-replaced", one_seat_replaced),
+    ("too-few-requests", too_few_requests),
 ]
 
 
