@@ -81,6 +81,17 @@ KINDS: Mapping[str, Kind] = {
     ),
     "lines": Kind((1, 4), (), "a range chart with its table", words=True, block=True),
     "ranking": Kind((0, 0), ("window",), "the chart of a window's ranking with its table", words=True, block=True),
+    "mix": Kind((1, 1), _RUN, "the chart of a run with several clients", words=True, block=True, bare=True),
+    "role": Kind(
+        (1, 1),
+        ("role", "client", "mix"),
+        "the chart of a role over devices",
+        words=True,
+        block=True,
+        bare=True,
+        what="workload",
+        first="role",
+    ),
     "longrun": Kind(
         (1, 1),
         ("client", "band", "width", "direction", "spot", "session", "on"),

@@ -8,9 +8,13 @@ from dataclasses import dataclass, field
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subject_of
-from builder.bench.bench import unknown_name
+from builder.articles.mix_runs import is_role, runs_of, short_id, workload_named
+from builder.bench.bench import Subject, unknown_name
 from builder.bench.naming import device_name
 from builder.under_load.longruns import LongRunResult, longrun_subject, longruns_of, steady_sentence
+from builder.under_load.mixes import MixResult
+from builder.under_load.seat_roles import Part
+from builder.under_load.workloads import WorkloadResult
 from catalog.figure_names import joined_id
 from catalog.records import Ceiling, LongRun
 
@@ -40,6 +44,17 @@ class Ceilings:
 
 
 @dataclass(frozen=True, slots=True)
+class RoleOver:
+    """One role of one machine, over the devices that did the workload in one arrangement."""
+
+    result: WorkloadResult
+    part: Part
+
+
+About = LongRunResult | Ports | Inside | Ceilings | MixResult | RoleOver
+
+
+@dataclass(frozen=True, slots=True)
 class BlockOrder:
     """A chart or a table of an article that another page has, too.
 
@@ -52,7 +67,7 @@ class BlockOrder:
     title: str
     line: int
     typed: str
-    about: LongRunResult | Ports | Inside | Ceilings = field(hash=False)
+    about: About = field(hash=False)
 
 
 def ordered_block(evidence: Evidence, binding: Binding) -> BlockOrder:
@@ -128,7 +143,7 @@ def _ceiling(evidence: Evidence, binding: Binding) -> tuple[str, Ceilings]:
     setup = evidence.bench.clients.get(client)
     if setup is None:
         raise NotBound(f"{unknown_name(f'There is no client {client!r}', client, evidence.bench.clients)} {UNSEEN}")
-    ceilings = tuple(c for c in evidence.ceilings if c.client == client and _on_link(c, binding.options))
+    ceilings = tuple(c for c in evidence.ceilings(client) if _on_link(c, binding.options))
     if not ceilings:
         where = ", ".join(f"{name} {value}" for name, value in binding.options.items()) or "any link"
         raise NotBound(
@@ -143,7 +158,68 @@ def _on_link(ceiling: Ceiling, named: Mapping[str, str]) -> bool:
     return all(has[name] == value for name, value in named.items())
 
 
-_ORDERED: Mapping[str, Callable[[Evidence, Binding], tuple[str, LongRunResult | Ports | Inside | Ceilings]]] = {
+def _mix(evidence: Evidence, binding: Binding) -> tuple[str, MixResult]:
+    subject, runs = runs_of(evidence, binding, binding.subjects[0])
+    if len(runs) > 1:
+        named = wording.listing_of_many([f"on {r.mix.date[:10]}, mix {r.mix.mix}" for r in runs], _MOST_NAMED)
+        raise NotBound(f"There is more than one run of {subject.model}, so one must be named: {named}.")
+    if not any(role.planned for role in runs[0].roles):
+        raise NotBound(f"There is nothing to draw: {runs[0].sentence}")
+    return joined_id("mix", runs[0].mix.mix), runs[0]
+
+
+def _role(evidence: Evidence, binding: Binding) -> tuple[str, RoleOver]:
+    workload, version = workload_named(evidence, binding.subjects[0])
+    if "mix" in binding.options:
+        refuse_withdrawn(evidence, "mix", binding.options["mix"])
+    every = [r for r in evidence.arrangements(workload) if version is None or version in r.versions]
+    if not every:
+        raise NotBound(f"Nobody has done {binding.subjects[0]} yet. {UNSEEN}")
+    mix = binding.options.get("mix")
+    fitting = [result for result in every if mix is None or mix in result.mixes]
+    if len(fitting) != 1:
+        named = wording.listing_of_many([_arrangement(result) for result in every], _MOST_NAMED)
+        raise NotBound(
+            f"{workload} was done with machines in {wording.count(len(every), 'arrangement')}, so a run of one must be named: "
+            f"{named}."
+        )
+    part = _part(fitting[0], binding.required("role"), binding.options.get("client"))
+    drawn = {(s.device, s.unit, s.firmware) for s in _subjects(fitting[0])}
+    runs = [played[part.key] for played in fitting[0].plays.values() if part.key in played]
+    if not any(
+        r.planned and r.station and (r.station.device, r.station.unit, r.station.firmware) in drawn for r in runs
+    ):
+        raise NotBound("There is nothing to draw: no log of this role holds requests.")
+    return "~".join([joined_id("role", workload), part.key, joined_id(fitting[0].mixes[0])]), RoleOver(fitting[0], part)
+
+
+def _arrangement(result: WorkloadResult) -> str:
+    return f"mix {result.mixes[0]} ({wording.count(len(_subjects(result)), 'device')})"
+
+
+def _subjects(result: WorkloadResult) -> list[Subject]:
+    return [*(one.subject for one in result.standings), *(one.subject for one in result.not_ranked)]
+
+
+def _part(result: WorkloadResult, name: str, client: str | None) -> Part:
+    """One role of one machine. Raises NotBound: none, or several machines played it."""
+    of_role = [part for part in result.parts if is_role(part.role, name)]
+    if not of_role:
+        known = wording.listing(list(dict.fromkeys(short_id(part.role) for part in result.parts)))
+        raise NotBound(f"{result.workload} has no role {name!r}; it has {known}.")
+    clients = [part.seat.client if part.seat else "" for part in of_role]
+    fitting = [part for part, has in zip(of_role, clients, strict=True) if client in (None, has)]
+    if not fitting:
+        raise NotBound(f"{client!r} did not play {name}; {wording.listing(clients) or 'nobody'} did.")
+    if len(fitting) > 1:
+        named = "; ".join(f"client {one}" for one in clients)
+        raise NotBound(f"More than one client played {name}, so one must be named: {named}.")
+    return fitting[0]
+
+
+_ORDERED: Mapping[str, Callable[[Evidence, Binding], tuple[str, About]]] = {
+    "mix": _mix,
+    "role": _role,
     "longrun": _longrun,
     "ports": _ports,
     "parts": _parts,

@@ -17,6 +17,7 @@ from builder.pairs.compare import compare
 from builder.pairs.verdicts import PairFigure
 from builder.under_load.longruns import LongRunResult
 from builder.under_load.mixes import MixResult
+from builder.under_load.workloads import WorkloadResult
 from builder.windows.ranking import Ranking
 from catalog.errors import UnknownName
 from catalog.records import Ceiling, Feature, Heat, Part, Power, Price, Withdrawal, Workload
@@ -34,10 +35,11 @@ class Evidence:
     names    group -> its short name
     ranked   the ranking of a group over a window; KeyError or ValueError where its band has none
     prices   device -> its observations, as are heat, power, features and parts
-    ceilings what client setups can do at most
+    ceilings what a client setup can do at most
     mixes    device -> its runs with several clients
     longruns device -> its runs over hours
-    workloads  every version of every workload
+    workloads    every version of every workload
+    arrangements a workload over devices, one result an arrangement of machines
     as_of    the day of the build: a price is as old as that
     disputed whether a dispute is open about one of some devices, or of some figures of theirs
     """
@@ -51,10 +53,11 @@ class Evidence:
     power: Mapping[str, Sequence[Power]]
     features: Mapping[str, Sequence[Feature]]
     parts: Mapping[str, Sequence[Part]]
-    ceilings: Sequence[Ceiling]
+    ceilings: Callable[[str], Sequence[Ceiling]]
     mixes: Mapping[str, Sequence[MixResult]]
     longruns: Mapping[str, Sequence[LongRunResult]]
     workloads: Mapping[tuple[str, int], Workload]
+    arrangements: Callable[[str], Sequence[WorkloadResult]]
     as_of: date
     disputed: Callable[[Sequence[str], Sequence[str]], bool]
 

@@ -32,9 +32,9 @@ class Played:
         return self.role.station.client if self.role.station else ""
 
 
-def plan_of(evidence: Evidence, binding: Binding) -> tuple[str, int | None]:
-    """The workload that a binding names: its id, and its version where one is named. Raises NotBound: unknown."""
-    workload, _, version = binding.required("workload").partition("~")
+def workload_named(evidence: Evidence, text: str) -> tuple[str, int | None]:
+    """The workload that ID or ID~VERSION names: its id, and its version where one is named. Raises NotBound: unknown."""
+    workload, _, version = text.partition("~")
     versions = [number for name, number in evidence.workloads if name == workload]
     if not versions:
         known = sorted({name for name, _ in evidence.workloads})
@@ -57,7 +57,7 @@ def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, 
 
     Raises  NotBound: the device is unknown or withdrawn, or there is no such run.
     """
-    workload, version = plan_of(evidence, binding)
+    workload, version = workload_named(evidence, binding.required("workload"))
     if "mix" in binding.options:
         refuse_withdrawn(evidence, "mix", binding.options["mix"])
     every = evidence.mixes.get(typed.partition("@")[0].partition("/")[0], ())

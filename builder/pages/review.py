@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from builder import addresses, wording
-from builder.articles.blocks import BlockOrder, Ceilings, Inside, Ports
+from builder.articles.blocks import BlockOrder, Ceilings, Inside, Ports, RoleOver
 from builder.articles.bound_article import Bound, BoundArticle, bind, number_key, require_sound
 from builder.articles.evidence import Evidence
 from builder.articles.figures import FigureOrder, line_names
@@ -26,13 +26,16 @@ from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.parts.entries import text_entry
 from builder.pages.parts.heads import product, url
+from builder.pages.parts.mix_drawing import mix_drawing, role_drawing
 from builder.pages.parts.picturing import Picture, each_once, pictures
+from builder.pages.parts.played_roles import results_of
 from builder.pages.parts.provenance import provenance
 from builder.pages.tables.ceiling_table import ceiling_table
 from builder.pages.tables.device_register import part_table, port_table
 from builder.pages.tables.longrun_sections import longrun_drawing
 from builder.pairs.pairing import line_of
 from builder.under_load.longruns import LongRunResult
+from builder.under_load.mixes import MixResult
 from catalog.records import Article
 
 
@@ -81,10 +84,11 @@ def evidence_of(catalogue: Catalogue, results: Results, site: SiteContext) -> Ev
         catalogue.power,
         catalogue.features,
         catalogue.parts,
-        catalogue.ceilings,
+        lambda client: [ceiling for ceiling in catalogue.ceilings if ceiling.client == client],
         results.mix_results_of,
         results.longrun_results_of,
         catalogue.workloads,
+        lambda workload: results_of(results, workload),
         site.as_of.date(),
         disputed(catalogue).about,
     )
@@ -182,6 +186,11 @@ def _figure(
         return _drawing(catalogue, results, here, key, order), None
     if isinstance(order.about, LongRunResult):
         return longrun_drawing(catalogue, results, site, here, order.about, key=key, title=order.title), None
+    if isinstance(order.about, MixResult):
+        return mix_drawing(catalogue, results, site, here, order.about, key=key, title=order.title), None
+    if isinstance(order.about, RoleOver):
+        over = order.about
+        return role_drawing(catalogue, results, site, here, over.result, over.part, key=key, title=order.title), None
     return None, replace(_table(catalogue, results, here, order.about), key=key)
 
 

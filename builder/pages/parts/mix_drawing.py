@@ -61,7 +61,7 @@ def mix_drawing(
     plan = catalogue.workloads[mix.mix.workload, mix.mix.version]
     device = device_name(results.bench, mix.mix.device)
     notes = [
-        f"Version {plan.version}: {machines_words(mix.seats)}, {_minutes(plan.duration_s)}, "
+        f"{f'{plan.title} on {device}, version' if title else 'Version'} {plan.version}: {machines_words(mix.seats)}, {_minutes(plan.duration_s)}, "
         f"{wording.date(mix.mix.date)}, firmware {firmware_words(results, mix.mix)}.",
         READING,
     ]
@@ -125,9 +125,10 @@ def role_drawing(
         for s in order
     ]
     first = drawn[order[0]]
+    where = f" in {versions_of(catalogue, result.workload)[0].title}" if title else ""
     dates = sorted(r.station.date for r in drawn.values() if r.station is not None)
     notes = [
-        f"{seat_words(results, first.station, place=False)}, role {role_name(role)}; "
+        f"{seat_words(results, first.station, place=False)}, role {role_name(role)}{where}; "
         f"{wording.date_range(dates[0], dates[-1])}.",
         f"Of several runs of a device the one with the lowest share in time. {READING}",
     ]

@@ -15,6 +15,8 @@ from tests.builder.articles.conftest import NOW, bound_to, sentences
 from tests.builder.pages.conftest import contents
 
 CUPOLA, RONDEL = "tessarik-cupola", "polmerre-rondel-6"
+LANTERN = "quillmast-lantern-calls-over-backup-2022-01-18-1"
+W = "workload evening"
 
 
 @pytest.fixture(scope="module")

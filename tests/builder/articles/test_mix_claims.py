@@ -48,10 +48,11 @@ def test_the_other_way_round_is_not_so(evidence):
 def test_shares_that_are_not_separated_carry_nothing(evidence):
     # 99 against 96 %: less than the 8 points that two devices with one run each have to differ by.
     sentence = refused(evidence(usual("b-1", B, 12, bench=usual("a-1", A, 3))))
-    assert sentence == (
+    assert sentence.startswith(
         "That Cupola copes better with call than Gable is not carried by the tests. These runs cannot tell Cupola and Gable "
-        "apart: 99.0 against 96.0 % (95 %: 6 points less to 12 more)."
+        "apart: 99.0 against 96.0 %"
     )
+    assert "(95 %: 6 points less to 12 more)." in sentence
 
 
 def test_machines_in_unlike_places_carry_nothing(evidence):
