@@ -68,7 +68,13 @@ def test_every_figure_of_comparisons_is_whole(figure):
     assert figure.compute.__doc__
     assert figure.definition >= 1
     # Beside the figures of a kind there are those that stand without an id: cautions, counts, tests of setups.
-    without_id = {"bridge test", "order of a workload", "time until a collapse", "collapses"}
+    without_id = {
+        "bridge test",
+        "order of a workload",
+        "difference of on-time shares",
+        "time until a collapse",
+        "collapses",
+    }
     assert (figure.name in {name for names in MEANINGS.values() for name in names}) != (figure.name in without_id)
 
 

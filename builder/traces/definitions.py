@@ -13,7 +13,7 @@ from builder.bench import bounds, bridging, cells, joined_line, reference, sessi
 from builder.metrics import METRICS, Metric
 from builder.pairs import compare
 from builder.registers import power, prices, proposing
-from builder.under_load import collapses, roles, workloads
+from builder.under_load import collapses, mix_comparisons, roles, workloads
 from builder.windows import indirect, ranking, reach
 from catalog.checking.spots import digest_of_readings
 
@@ -205,14 +205,26 @@ _COMPARED = (
     Metric(
         name="order of a workload",
         meaning=(
-            "Of runs whose machines are alike and stood alike: by roles met, then by the on-time share of the "
-            "hardest-pressed role; collapses come last."
+            "Of runs whose machines are alike and stood alike, of all versions of a workload: by roles met, then by the "
+            "on-time share of the hardest-pressed role; collapses come last. Rows are separated where the whole table "
+            "together allows it (Holm)."
         ),
         unit="1",
         better="lower",
-        source="own rule, method section 6",
+        source="own rule, method section 6; Holm 1979",
         compute=workloads.workload_results,
-        definition=2,
+        definition=3,
+    ),
+    Metric(
+        name="difference of on-time shares",
+        meaning=(
+            "On-time share of a role on one device less that on another, where the machines were alike and stood alike, or "
+            "but for one that was replaced; with what runs differ by."
+        ),
+        unit="1",
+        better="neither",
+        source="Newcombe 1998, method 10, from Wilson’s limits; own rules, method section 6",
+        compute=mix_comparisons.mix_comparisons,
     ),
     Metric(
         name="time until a collapse",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -20,6 +20,8 @@ ANCHOR_DB = 1.5
 
 DURATION_SHARE = 0.1
 """Runs whose planned times differ by more than this share of the longer one are not alike. [1]"""
+
+_ROUNDING_DB = 1e-9  # what a difference of two losses with decimals may be off by
 
 _ALIKE, _REPLACED, _UNLIKE = 0, 1, 10_000
 
@@ -41,7 +43,7 @@ class Place:
     def like(self, other: Place, *, within_db: float) -> bool:
         """A spot without a loss is alike only with itself. A place that nobody recorded is alike with none."""
         if self.loss_db is not None and other.loss_db is not None:
-            return abs(self.loss_db - other.loss_db) <= within_db
+            return abs(self.loss_db - other.loss_db) <= within_db + _ROUNDING_DB
         return self.spot is not None and self.spot == other.spot
 
     @property
@@ -128,7 +130,7 @@ def likeness(a: Arrangement, b: Arrangement, *, within_db: float = PLACE_DB) -> 
     if len(a.seats) != len(b.seats):
         first, second = (wording.count(len(one.seats), "machine") for one in (a, b))
         return Likeness("differs", parts=(f"{first} played", second))
-    if abs(a.planned_s - b.planned_s) > DURATION_SHARE * max(a.planned_s, b.planned_s):
+    if not _as_long(a.planned_s, b.planned_s):
         return Likeness("differs", parts=(f"it was to last {wording.clock(a.planned_s)}", wording.clock(b.planned_s)))
     costs = np.array([[_cost(one, other, within_db) for other in b.seats] for one in a.seats])
     nearness = np.array([[_distance(one, other) for other in b.seats] for one in a.seats])
@@ -158,28 +160,60 @@ def sections(arrangements: Mapping[str, Arrangement]) -> list[list[str]]:
     arrangements  id of each run -> its machines, in the order of entry
     """
     made: list[list[str]] = []
-    groups: dict[int, list[Arrangement]] = {}  # number of a section -> its different arrangements, the anchor's first
+    groups: dict[int, _Section] = {}
     placed: dict[Arrangement, int] = {}
     for mix, arrangement in arrangements.items():
         number = placed.get(arrangement)
         if number is None:
-            number = next((n for n, others in groups.items() if _fits(arrangement, others)), len(made))
+            number = next((n for n, group in groups.items() if group.takes(arrangement)), len(made))
             if number == len(made):
                 made.append([])
             # With a place that nobody wrote down it is like no other, not even one that says the same.
             if likeness(arrangement, arrangement).verdict == "alike":
-                groups.setdefault(number, []).append(arrangement)
+                groups.setdefault(number, _Section(arrangement)).add(arrangement)
                 placed[arrangement] = number
         made[number].append(mix)
     return made
 
 
-def _fits(arrangement: Arrangement, others: Sequence[Arrangement]) -> bool:
-    if _widths(arrangement) != _widths(others[0]):
-        return False
-    if likeness(others[0], arrangement, within_db=ANCHOR_DB).verdict != "alike":
-        return False
-    return all(likeness(other, arrangement).verdict == "alike" for other in others[1:])
+class _Section:
+    """The different arrangements of one section, the first one's as its anchor."""
+
+    def __init__(self, anchor: Arrangement) -> None:
+        self.anchor = anchor
+        self._plain: set[float] = set()  # how long those that state all widths and losses were planned to last [s]
+        self._others: list[Arrangement] = []
+        self._all: list[Arrangement] = []
+
+    def add(self, arrangement: Arrangement) -> None:
+        self._all.append(arrangement)
+        if _plain(arrangement):
+            self._plain.add(arrangement.planned_s)
+        else:
+            self._others.append(arrangement)
+
+    def takes(self, arrangement: Arrangement) -> bool:
+        """Whether it is alike to the anchor within ANCHOR_DB, and to all others.
+
+        Where both state every width and loss, what is alike to the anchor is alike to each other, for twice ANCHOR_DB is
+        PLACE_DB; then only the times are left to be looked at, which spares pairing every two runs of a workload.
+        """
+        if _widths(arrangement) != _widths(self.anchor):
+            return False
+        if likeness(self.anchor, arrangement, within_db=ANCHOR_DB).verdict != "alike":
+            return False
+        rest = self._others if _plain(arrangement) and _plain(self.anchor) else self._all
+        return all(_as_long(planned_s, arrangement.planned_s) for planned_s in self._plain) and all(
+            likeness(other, arrangement).verdict == "alike" for other in rest
+        )
+
+
+def _plain(arrangement: Arrangement) -> bool:
+    return all(seat.width_mhz is not None and seat.place.loss_db is not None for seat in arrangement.seats)
+
+
+def _as_long(a: float, b: float) -> bool:
+    return abs(a - b) <= DURATION_SHARE * max(a, b)
 
 
 def _widths(arrangement: Arrangement) -> list[tuple[str, bool]]:

@@ -89,10 +89,8 @@ def unlike_words(first: WorkloadResult, result: WorkloadResult) -> str:
     """Why an arrangement is not ranked with the first one."""
     unlike = likeness(result.arrangement, first.arrangement, within_db=ANCHOR_DB)
     if unlike.verdict == "replaced":
-        return (
-            f"Not ranked with the first arrangement: {unlike.difference} there. The pages of two devices compare the other "
-            "machines."
-        )
+        replaced = likeness(first.arrangement, result.arrangement, within_db=ANCHOR_DB).difference
+        return f"Done {replaced}, so not ranked with the first arrangement. The pages of two devices compare the other machines."
     if unlike.verdict == "alike":
         other = "its roles have other marks" if _marks(first) != _marks(result) else "some of its runs are unlike"
         return f"Not compared with the first arrangement: {other}."

@@ -24,12 +24,11 @@ def busy_section(catalogue: Catalogue, results: Results, here: str, a: str, b: s
     if not compared:
         return None
     alike = [one for one in compared if one.kind != "company-differs"]
-    never = [_unlike(catalogue, one) for one in compared if one.kind == "company-differs"]
-    sentences = [_heading(catalogue, results, one) for one in alike]
+    unlike = [one for one in compared if one.kind == "company-differs"]
     return Section(
         "busy",
         "Which holds when all are busy?",
-        (*sentences, *never),
+        tuple(_sentence(catalogue, results, one) for one in (*alike, *unlike)),
         tables=tuple(_table(catalogue, results, one, number) for number, one in enumerate(alike)),
         links=tuple(
             Link(
@@ -51,7 +50,7 @@ def _title(catalogue: Catalogue, comparison: MixComparison) -> str:
     return versions_of(catalogue, comparison.workload)[0].title
 
 
-def _heading(catalogue: Catalogue, results: Results, comparison: MixComparison) -> str:
+def _sentence(catalogue: Catalogue, results: Results, comparison: MixComparison) -> str:
     """The workload, how alike it was done, how often, and with which firmware where another is current."""
     runs = [wording.count(len(mixes), "run") for mixes in comparison.mixes]
     sides = [
@@ -65,10 +64,6 @@ def _heading(catalogue: Catalogue, results: Results, comparison: MixComparison) 
 def _firmware(results: Results, device: str, firmware: str) -> str:
     mark = older_mark(results, device, firmware)
     return f" with {firmware} ({mark})" if mark else ""
-
-
-def _unlike(catalogue: Catalogue, comparison: MixComparison) -> str:
-    return f"{_title(catalogue, comparison)}: {comparison.sentence}"
 
 
 def _table(catalogue: Catalogue, results: Results, comparison: MixComparison, number: int) -> Table:

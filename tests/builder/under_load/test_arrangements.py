@@ -4,6 +4,7 @@ from ast import literal_eval
 from dataclasses import replace
 from itertools import permutations
 
+import numpy as np
 import pytest
 
 from builder.under_load import arrangements
@@ -136,3 +137,48 @@ def test_runs_that_say_the_same_are_compared_once(monkeypatch):
     }
     assert [len(section) for section in sections(runs)] == [600, 600, 1]
     assert len(calls) < 10
+
+
+def test_a_short_cut_through_the_anchor_makes_the_sections_of_the_rule():
+    # The rule to the letter, every run against every other one of a section, on runs at random.
+    rng = np.random.default_rng(5)
+
+    def place():
+        kind = rng.integers(12)
+        if kind == 0:
+            return Place(("house", "S4", "2024"), None)
+        return Place(("house", "S4", "2024") if kind == 1 else None, float(np.round(48 + rng.normal(0, 1.5), 1)))
+
+    def machine(name, client):
+        return seat(name, client=client, place=place(), width_mhz=[80, 80, 80, None][rng.integers(4)])
+
+    for _ in range(20):
+        runs = {
+            str(n): run(
+                *(machine(name, f"{name}-{i}") for i, name in enumerate(("laptop", "laptop", "tablet"))),
+                planned_s=float(rng.choice([900, 850, 960, 1000])),
+            )
+            for n in range(40)
+        }
+        made = []
+        for mix, one in runs.items():
+            for group in made:
+                others = [runs[other] for other in group]
+                if (
+                    sorted((s.series, s.width_mhz is None) for s in one.seats)
+                    == sorted((s.series, s.width_mhz is None) for s in others[0].seats)
+                    and likeness(others[0], one, within_db=1.5).verdict == "alike"
+                    and all(likeness(other, one).verdict == "alike" for other in others)
+                ):
+                    group.append(mix)
+                    break
+            else:
+                made.append([mix])
+        assert sections(runs) == made
+
+
+def test_hundreds_of_different_places_are_not_compared_two_by_two():
+    runs = {str(n): run(seat("laptop", 47 + n / 200)) for n in range(400)}
+    likeness.cache_clear()
+    assert len(sections(runs)) == 2
+    assert likeness.cache_info().misses < 3 * len(runs)

@@ -362,3 +362,37 @@ def test_the_firmware_is_the_latest_that_has_runs(office, lab):
     who = mix_subject(lab.bench(), office.judged(), "A")
     assert who.firmware == "1.0"
     assert mix_subject(lab.bench(), office.judged(), "A@2.0").firmware == "2.0"
+
+
+def test_rows_of_a_table_are_separated_together(office):
+    # 94 and 81 of 100 differ with p 0.040 (the interval that just leaves out 0 has 96.0 %): enough in a table of two rows,
+    # not of three, where the smallest p counts twice (Holm 1979).
+    office.run("B", 0.94)
+    office.run("C", 0.81)
+    assert [s.apart for s in office.workload().standings] == [True, True]
+    office.run("D", 0.80)
+    found = office.workload()
+    assert [(s.subject.device, s.apart) for s in found.standings] == [("B", True), ("C", False), ("D", False)]
+    # A row that is separated by finishing takes no part in it.
+    office.stations = [s for s in office.stations if s.device != "D"]
+    office.run("D", 0.99, outcome="did not finish")
+    found = office.workload()
+    assert [(s.subject.device, s.apart) for s in found.standings] == [("B", True), ("C", True), ("D", True)]
+
+
+def test_a_row_is_not_separated_by_a_role_in_which_it_is_ahead(office):
+    # B met both roles, by 95.0 % in one of them; C missed the pages by far and has the better files.
+    office.run("B", 0.96, fetch=0.95, planned=1000)
+    office.run("C", 0.94, fetch=1.0, planned=1000)
+    assert [(s.subject.device, s.hardest, s.apart) for s in office.workload().standings] == [
+        ("B", "fetch", True),
+        ("C", "pages", False),
+    ]
+
+
+def test_what_is_met_but_not_shown_is_kept_apart(office):
+    office.run("B", 0.96)
+    office.run("B", 0.97, fetch=0.97)
+    (standing,) = office.workload().standings
+    assert standing.coped
+    assert {key: (run.on_time, run.certain) for key, run in standing.unsure.items()} == {"pages": (96, False)}
