@@ -140,6 +140,16 @@ def ported(tmp_path):
     return tmp_path / "a.db"
 
 
+def test_a_table_stands_in_the_text_with_its_caption(ported, build, tmp_path):
+    build(ported, tmp_path / "site", as_of=NOW)
+    html = (tmp_path / "site" / "reviews" / "ports" / "index.html").read_text(encoding="utf-8")
+    text = html.split('<article class="review-text">')[1].split("</article>")[0]
+    assert text.index("<p>It has</p>") < text.index(
+        "<caption><span>Tessarik Cupola. Wired ports, as the maker states them"
+    )
+    assert "1 Gbit/s" in text
+
+
 def test_a_corrected_row_of_a_table_is_listed(ported, correct):
     before = said_by_articles(ported, as_of=NOW)
     correct(ported, f"port,device={CUPOLA};name=LAN,speed_mbit_s,1000,2500,misread,a reader,2026-05-01")
