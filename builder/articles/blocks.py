@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subject_of
-from builder.articles.mix_runs import is_role, runs_of, short_id, workload_named
+from builder.articles.mix_runs import is_role, named_apart, run_apart, runs_of, short_id, workload_named
 from builder.bench.bench import Subject, unknown_name
 from builder.bench.naming import device_name
 from builder.under_load.longruns import LongRunResult, longrun_subject, longruns_of, steady_sentence
@@ -17,8 +17,6 @@ from builder.under_load.seat_roles import Part
 from builder.under_load.workloads import WorkloadResult
 from catalog.figure_names import joined_id
 from catalog.records import Ceiling, LongRun
-
-_MOST_NAMED = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +82,11 @@ def _longrun(evidence: Evidence, binding: Binding) -> tuple[str, LongRunResult]:
         refuse_withdrawn(evidence, "client", binding.options["client"])
     runs = [one for one in longruns_of(every, subject) if _as_named(one.run, binding.options)]
     if not runs:
-        there = wording.listing([f"{r.run.device}@{r.run.firmware}, {_told(r.run)}" for r in every[:_MOST_NAMED]], "or")
-        raise NotBound(
-            f"There is no such long run of {subject.maker} {subject.model}; there is {there or 'none'}. {UNSEEN}"
-        )
+        there = named_apart([f"{r.run.device}@{r.run.firmware}, {_told(r.run)}" for r in every]) or "none"
+        raise NotBound(f"There is no such long run of {subject.maker} {subject.model}. There is: {there}. {UNSEEN}")
     if len(runs) > 1:
-        named = "; ".join(_told(one.run) for one in runs[:_MOST_NAMED])
-        more = f"; and {len(runs) - _MOST_NAMED} more" if len(runs) > _MOST_NAMED else ""
-        raise NotBound(f"There is more than one long run of {subject.model}, so one must be named: {named}{more}.")
+        named = named_apart([_told(one.run) for one in runs])
+        raise NotBound(f"There is more than one long run of {subject.model}, so one must be named: {named}.")
     if runs[0].figures is None or not runs[0].counted:
         raise NotBound(steady_sentence(runs[0]))
     return runs[0].figure, runs[0]
@@ -161,7 +156,7 @@ def _on_link(ceiling: Ceiling, named: Mapping[str, str]) -> bool:
 def _mix(evidence: Evidence, binding: Binding) -> tuple[str, MixResult]:
     subject, runs = runs_of(evidence, binding, binding.subjects[0])
     if len(runs) > 1:
-        named = wording.listing_of_many([f"on {r.mix.date[:10]}, mix {r.mix.mix}" for r in runs], _MOST_NAMED)
+        named = named_apart([", ".join(run_apart(run, runs)) for run in runs])
         raise NotBound(f"There is more than one run of {subject.model}, so one must be named: {named}.")
     if not any(role.planned for role in runs[0].roles):
         raise NotBound(f"There is nothing to draw: {runs[0].sentence}")
@@ -178,7 +173,7 @@ def _role(evidence: Evidence, binding: Binding) -> tuple[str, RoleOver]:
     mix = binding.options.get("mix")
     fitting = [result for result in every if mix is None or mix in result.mixes]
     if len(fitting) != 1:
-        named = wording.listing_of_many([_arrangement(result) for result in every], _MOST_NAMED)
+        named = named_apart([_arrangement(result) for result in every])
         raise NotBound(
             f"{workload} was done with machines in {wording.count(len(every), 'arrangement')}, so a run of one must be named: "
             f"{named}."

@@ -68,8 +68,8 @@ def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, 
     day, mix = binding.options.get("on"), binding.options.get("mix")
     runs = [m for m in done if day in (None, m.mix.date[:10]) and mix in (None, m.mix.mix)]
     if not runs:
-        there = wording.listing_of_many([f"on {m.mix.date[:10]}, mix {m.mix.mix}" for m in done], _MOST_NAMED)
-        raise NotBound(f"{subject.model} has no such run of {workload}; there is {there}.")
+        there = named_apart([f"on {m.mix.date[:10]}, mix {m.mix.mix}" for m in done])
+        raise NotBound(f"{subject.model} has no such run of {workload}. Its runs are: {there}.")
     return subject, runs
 
 
@@ -127,21 +127,28 @@ def short_id(role: Role) -> str:
 
 
 def _named(fitting: Sequence[Played]) -> str:
-    named = list(dict.fromkeys(", ".join(apart(one, fitting)) for one in fitting))
+    return named_apart([", ".join(apart(one, fitting)) for one in fitting])
+
+
+def named_apart(options: Sequence[str]) -> str:
+    """Different options that an author may choose from, as many as can be read."""
+    named = list(dict.fromkeys(options))
     more = f"; and {len(named) - _MOST_NAMED} more" if len(named) > _MOST_NAMED else ""
     return "; ".join(named[:_MOST_NAMED]) + more
 
 
 def apart(one: Played, others: Sequence[Played]) -> list[str]:
     """The options that tell one run and client from the others, as an author writes them."""
-    options = []
-    if len({other.client for other in others}) > 1:
-        options.append(f"client {one.client}")
-    if len({other.run.mix.date[:10] for other in others}) > 1:
-        options.append(f"on {one.run.mix.date[:10]}")
-    if len({other.run.mix.mix for other in others if other.run.mix.date[:10] == one.run.mix.date[:10]}) > 1:
-        options.append(f"mix {one.run.mix.mix}")
-    return options
+    several = len({other.client for other in others}) > 1
+    return [*([f"client {one.client}"] if several else []), *run_apart(one.run, [other.run for other in others])]
+
+
+def run_apart(run: MixResult, others: Sequence[MixResult]) -> list[str]:
+    """The options that tell a run from the others: its day, and where that is not enough its id."""
+    day = run.mix.date[:10]
+    options = [f"on {day}"] if len({other.mix.date[:10] for other in others}) > 1 else []
+    same_day = {other.mix.mix for other in others if other.mix.date[:10] == day}
+    return [*options, f"mix {run.mix.mix}"] if len(same_day) > 1 else options
 
 
 def _plan(evidence: Evidence, run: MixResult) -> Workload:

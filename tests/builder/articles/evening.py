@@ -99,6 +99,18 @@ class Evening:
 
     def entered(self, folder: Path, *, devices: Mapping[str, Mapping[str, Any]] | None = None, **more: Any) -> Path:
         """Enter everything into a new catalogue in a folder; its path."""
+        enter_batch(self.written(folder, {}, devices=devices, **more), into=folder / "evening.db", now=NOW)
+        return folder / "evening.db"
+
+    def written(
+        self,
+        folder: Path,
+        files: Mapping[str, str],
+        *,
+        devices: Mapping[str, Mapping[str, Any]] | None = None,
+        **more: Any,
+    ) -> Path:
+        """Write a batch with everything below a folder; its own folder. files: further ones."""
         names = dict.fromkeys(row.split(",")[4] for row in self.rows)
         text = batch_toml(
             "evening",
@@ -109,16 +121,16 @@ class Evening:
             session=[session(day) for day in DAYS],
             **({"workload": [EVENING]} | more),
         )
-        return self._enter(folder / "evening", text, folder / "evening.db")
+        return batch_at(folder / "evening", text, {**self._files, **files})
 
     def added(self, folder: Path, path: Path) -> Path:
         """Enter the runs alone, into a catalogue that has the rest; its path."""
-        return self._enter(folder / "more", batch_toml("more", timezone="UTC"), path)
-
-    def _enter(self, place: Path, text: str, path: Path) -> Path:
-        stations = "\n".join([COLUMNS, *self.rows]) + "\n"
-        enter_batch(batch_at(place, text, {"stations.csv": stations, **self.files}), into=path, now=NOW)
+        enter_batch(batch_at(folder / "more", batch_toml("more", timezone="UTC"), self._files), into=path, now=NOW)
         return path
+
+    @property
+    def _files(self) -> dict[str, str]:
+        return {"stations.csv": "\n".join([COLUMNS, *self.rows]) + "\n", **self.files}
 
 
 def usual(mix: str, device_id: str, late: int, *, bench: Evening | None = None, **others: Any) -> Evening:

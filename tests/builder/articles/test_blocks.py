@@ -91,10 +91,10 @@ def test_a_long_run_is_drawn_with_the_authors_question(demo, evidence):
     [
         (
             f"longrun {CUPOLA}, on 2024-01-01",
-            "There is no such long run of Tessarik Cupola; there is tessarik-cupola@3.0.2",
+            "There is no such long run of Tessarik Cupola. There is: tessarik-cupola@3.0.2",
         ),
         (f"longrun {CUPOLA}, client wrenlet-u2", "client wrenlet-b2, band 6, width 320, direction down"),
-        ("longrun tessarik-plinth", "There is no such long run of Tessarik Plinth; there is none."),
+        ("longrun tessarik-plinth", "There is no such long run of Tessarik Plinth. There is: none."),
         (f"longrun {CUPOLA} : It holds", "The title of a figure is a question and ends with “?”."),
         ("ports nobodys-box", "There is no device 'nobodys-box'"),
         (f"ports {CUPOLA} : Which?", "ports takes no words of its own"),

@@ -1,11 +1,13 @@
 """A correction, a withdrawal or an embargo of a run with several clients reaches the sentences that quote it."""
 
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 import pytest
 
 from builder.publishing.changing.touched import REFUSED, said_by_articles, touched
-from catalog.entering import enter_batch
+from builder.publishing.making.entry_check import REMARK, foresee
+from catalog.entering import check_batch, enter_batch
 from tests.batches import EMBARGO, article, batch_at, batch_toml
 from tests.builder.articles.conftest import bound_to, evidence_at, sentences
 from tests.builder.articles.evening import DAYS, NOW, A, B, C, Evening, usual
@@ -112,3 +114,24 @@ def test_a_second_run_makes_the_author_name_one(path):
     more.added(path.parent, path)
     (problem,) = sentences(bound_to(evidence_at(path), text))
     assert "so one must be named: on 2025-05-12; on 2025-05-20." in problem
+
+
+def test_check_reads_them_with_the_runs_of_their_own_batch(tmp_path):
+    text = f"""It had (= share {A}, workload evening, role call =).
+
+(= waits {A}, workload evening, role pages, at 99 =)
+
+(= mix {A}, workload evening : Who waited? =)
+
+Of the calls 99 % came.
+"""
+    place = usual("a-1", A, 3).written(tmp_path, {"a.md": text}, article=[article("x", "a.md", devices=[A])])
+    report = check_batch(place, catalog=None, foresee=partial(foresee, now=NOW))
+    (problem,) = map(str, report.problems)
+    assert problem.startswith("a.md line 3: (= waits tessarik-cupola, ")
+    assert "fewer than five lie beyond the 99th percentile" in problem
+    (warning,) = (str(warning) for warning in report.warnings if warning.code == REMARK)
+    assert (
+        "“99 %” is typed. Bound to the catalogue it would be (= share tessarik-cupola, workload evening, role call =)."
+        in warning
+    )

@@ -74,7 +74,7 @@ def test_until_the_collapse_is_said_with_these_words(messy):
         (f"share {A}, {W}, role call, runs some", "runs is written “runs all”; one run is named by on or mix."),
         (
             f"share {A}, {W}, role call, on 2025-05-13",
-            "Cupola has no such run of evening; there is on 2025-05-12, mix a-1",
+            "Cupola has no such run of evening. Its runs are: on 2025-05-12, mix a-1; on 2025-05-20, mix a-2.",
         ),
         (f"share {A}, {W}, role call, client lap-3, mix a-1", "'lap-3' did not play call; lap-2 did."),
         (f"share {A}, {W}, role game, mix a-1", "evening has no role 'game'; it has call, film and pages."),
