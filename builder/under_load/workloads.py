@@ -31,7 +31,7 @@ Plays = Mapping[str, Mapping[str, RoleResult]]  # id of a run -> key of a part -
 class Standing:
     """One device in a workload.
 
-    met        keys of the parts met in every run that counts
+    met        keys of the parts met in every run that counts and has them
     unmet      key of every part that was not met in one of them -> the run with the lowest on-time share
     unsure     key of every met part that no run shows to be met -> likewise
     incomplete runs that count but lack a role, and so are not among *runs* [1]
@@ -66,11 +66,17 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A device without a whole run: why it is not ranked, and how its runs ended."""
+    """A device without a whole run: why it is not ranked, how its runs ended, and what was not met in one, as in Standing."""
 
     subject: Subject
     sentence: str
     collapses: Count
+    unmet: Mapping[str, RoleResult]
+
+    @property
+    def coped(self) -> bool:
+        """Nothing that was tested says otherwise."""
+        return not self.unmet and not self.collapses.collapsed
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,13 +187,14 @@ def _result(bench: Bench, workload: str, entered: Sequence[MixResult]) -> Worklo
         subject = mix_subject(bench, tests, device)
         counted = [m for m in mixes_of(tests, subject) if not m.excluded]
         whole = [m for m in counted if not m.incomplete]
+        tally, unmet = count(m.mix for m in counted), _unmet(parts, plays, counted)
         if whole:
             results = {p.key: [plays[m.mix.mix][p.key] for m in whole if p.key in plays[m.mix.mix]] for p in parts}
-            tally = count(m.mix for m in counted)
-            ranked.append(_standing(subject, results, tally, runs=len(whole), incomplete=len(counted) - len(whole)))
+            few = len(counted) - len(whole)
+            ranked.append(_standing(subject, results, tally, unmet, runs=len(whole), incomplete=few))
         else:
             why = "every run is incomplete" if counted else "no run of it counts"
-            left_out.append(LeftOut(subject, f"Not ranked: {why}.", count(m.mix for m in counted)))
+            left_out.append(LeftOut(subject, f"Not ranked: {why}.", tally, unmet))
     return WorkloadResult(
         workload,
         tuple(sorted({m.mix.version for m in members})),
@@ -201,22 +208,36 @@ def _result(bench: Bench, workload: str, entered: Sequence[MixResult]) -> Worklo
     )
 
 
+def _unmet(parts: Sequence[Part], plays: Plays, counted: Sequence[MixResult]) -> dict[str, RoleResult]:
+    """Key of each part that was not met in a run, even an incomplete one -> the run with the lowest on-time share."""
+    missed: dict[str, list[RoleResult]] = {}
+    for part in parts:
+        played = [run for m in counted if (run := plays[m.mix.mix].get(part.key)) is not None]
+        missed[part.key] = [run for run in played if run.verdict == "not-met"]
+    return {key: _lowest(runs) for key, runs in missed.items() if runs}
+
+
 def _standing(
-    subject: Subject, results: Mapping[str, Sequence[RoleResult]], collapses: Count, *, runs: int, incomplete: int
+    subject: Subject,
+    results: Mapping[str, Sequence[RoleResult]],
+    collapses: Count,
+    unmet: Mapping[str, RoleResult],
+    *,
+    runs: int,
+    incomplete: int,
 ) -> Standing:
     """results: key of each part -> how it went in each of the device's whole runs."""
     asked = {key: played for key, played in results.items() if any(not r.without_target for r in played)}
     shares = {key: share for key, played in asked.items() if (share := _share(played)) is not None}
     hardest = min(shares, key=lambda key: (shares[key], key)) if shares else ""
-    missed = {key: [r for r in played if r.verdict == "not-met"] for key, played in asked.items()}
-    met = tuple(key for key, played in asked.items() if all(r.verdict == "met" for r in played))
+    met = tuple(k for k, played in asked.items() if k not in unmet and all(r.verdict == "met" for r in played))
     unsure = [key for key in met if not any(r.certain for r in asked[key])]
     return Standing(
         subject,
         runs,
         collapses,
         met,
-        {key: _lowest(played) for key, played in missed.items() if played},
+        unmet,
         {key: _lowest(asked[key]) for key in unsure},
         incomplete,
         len(asked),

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence, Set
 from builder import wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Results
+from builder.pages.parts.played_roles import placed_in
 from builder.pages.parts.role_words import machines_words
 from builder.under_load.role_names import count_words
 from builder.under_load.roles import RoleResult
@@ -38,7 +39,7 @@ def coping_sentences(results: Results, result: WorkloadResult) -> tuple[str, ...
     sentences = [_sentence(_machines(result), _reasons(results, [result]), _tested([result]))]
     if unsure:
         sentences.append(f"Met, but too few requests to be sure of it: {wording.listing_of_many(unsure, MOST_NAMED)}.")
-    unfinished = [one for one in result.not_ranked if not one.collapses.collapsed]
+    unfinished = [one for one in result.not_ranked if one.coped]
     if unfinished:
         sentences.append(f"{wording.count(len(unfinished), 'more device has', 'more devices have')} no whole run.")
     return tuple(sentences)
@@ -66,7 +67,7 @@ def _sentence(lead: str, failed: Sequence[str], tested: Set[str]) -> str:
 
 def _tested(outcomes: Sequence[WorkloadResult]) -> Set[str]:
     ranked = {s.subject.device for result in outcomes for s in result.standings}
-    return ranked | {one.subject.device for r in outcomes for one in r.not_ranked if one.collapses.collapsed}
+    return ranked | {one.subject.device for r in outcomes for one in r.not_ranked if not one.coped}
 
 
 def _named(results: Results, outcomes: Sequence[WorkloadResult]) -> dict[str, str]:
@@ -86,16 +87,13 @@ def _reasons(results: Results, outcomes: Sequence[WorkloadResult]) -> list[str]:
 
 def _failed(result: WorkloadResult) -> dict[str, list[str]]:
     """Each device that did not cope -> why: runs that broke off, then roles that were not met, with their counts."""
-    failed = {
-        s.subject.device: [
-            *([s.collapses.sentence] if s.collapses.collapsed else []),
-            *_counts(result, s.unmet),
+    return {
+        one.subject.device: [
+            *([one.collapses.sentence] if one.collapses.collapsed else []),
+            *_counts(result, one.unmet),
         ]
-        for s in result.standings
-        if not s.coped
-    }
-    return failed | {
-        one.subject.device: [one.collapses.sentence] for one in result.not_ranked if one.collapses.collapsed
+        for one in placed_in(result)
+        if not one.coped
     }
 
 

@@ -313,6 +313,18 @@ def test_an_incomplete_run_is_not_ranked(office):
     assert (left_out.subject.device, left_out.sentence) == ("B", "Not ranked: every run is incomplete.")
 
 
+def test_a_role_that_an_incomplete_run_did_not_meet_was_not_met(office):
+    office.run("B", 0.50, fetch=None)
+    office.run("C", 0.99)
+    office.run("C", 0.50, fetch=None)
+    found = office.workload()
+    (left_out,), (standing,) = found.not_ranked, found.standings
+    for one in (left_out, standing):
+        assert {key: (run.on_time, run.planned) for key, run in one.unmet.items()} == {"pages": (50, 100)}
+        assert not one.coped
+    assert (standing.met, standing.share) == (("fetch",), 0.99)
+
+
 def test_a_client_fault_counts_neither_way(office):
     office.run("B", 0.10, outcome="client fault")
     office.run("B", 0.99)
