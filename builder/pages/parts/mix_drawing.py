@@ -141,8 +141,7 @@ def role_drawing(
         rows=rows,
         notes=[*notes, _source(site)],
         spoken=two_sentences(
-            spoken
-            or f"{device_name(results.bench, order[0].device)} let it wait most. {wording.capital(in_time_words(first))}."
+            spoken or f"It waits longest on {device_name(results.bench, order[0].device)}: {in_time_words(first)}."
         ),
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=own_table)
@@ -206,6 +205,8 @@ def _workload_words(results: Results, result: WorkloadResult, worst: Mapping[str
     if not runs:
         return text
     least, subject = min(runs, key=lambda pair: hardest_first(pair[0]))
+    if least.on_time == least.planned:
+        return f"{text} No request was late."
     return f"{text} The lowest share: {in_time_words(least)}, on {device_name(results.bench, subject.device)}."
 
 
