@@ -25,7 +25,7 @@ LEAST_COLUMN = 66  # a narrower column does not hold its figures [px]
 MOST_HEAD_LINES = 3
 PAD = 6  # between the edge of a cell and its text [px]
 GAP = 2  # between cells [px]
-AIR = 8  # between what stands in a row and the next [px]
+AIR = 6  # between what stands in a row and the next [px]
 FULLEST = 0.75  # opacity of a cell where everything came late: its text still has a contrast of 4.5 to 1
 ROOT = 0.4  # of the late share, by which a cell fills
 

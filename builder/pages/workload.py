@@ -258,7 +258,7 @@ def _result_sections(
                 site,
                 here,
                 result,
-                key=joined_id("shares", here.split("/")[1]) + tail,
+                key=joined_id("shares", plan.workload_id, str(plan.version)) + tail,
                 own_table=True,
             )
             if place < MOST_PICTURES

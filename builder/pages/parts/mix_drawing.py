@@ -179,15 +179,15 @@ def workload_drawing(
         for s in order
     ]
     notes = [
-        f"Version {plan.version}: {machines_words(result.seats[0])}, {_minutes(plan.duration_s)}. Share in time, and within "
-        "what time 90 % were answered.",
-        "Of the planned requests; of several runs of a device the one with the lowest share. The fuller a cell, the more came late; bold: less in time than asked for.",
+        f"Version {plan.version}: {machines_words(result.seats[0])}, {_minutes(plan.duration_s)}; shares in time.",
+        "Shares of the planned requests; below them within what time 90 % were answered. Of several runs of a device the one with the lowest share. "
+        "The fuller a cell, the more came late; bold: less in time than asked for.",
     ]
     if len(order) < len(subjects):
         notes.append(f"Drawn: the first {len(order)} of {len(subjects)} devices; the table has all.")
     figure = share_figure(
         key=key,
-        title=title or f"{plan.title}: which role came in time on which device?",
+        title=title or f"{plan.title}: who came in time?",
         heading="Device",
         columns=[wording.capital(role_name(role)) for role in plan.roles],
         rows=rows,
