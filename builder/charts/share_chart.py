@@ -5,16 +5,15 @@ One hue, and no colour that says good or bad: what is below its mark is bold, an
 
 from __future__ import annotations
 
-import json
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cache, partial
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin
-from builder.charts.theme import CALM, GRID, GROUND, TEXT, TEXT_MUTED, Layout, config, held, wrapped
+from builder.charts.share_template import share_template
+from builder.charts.theme import Layout, held, wrapped
 
 # As wide as the waiting chart, which stands on the same pages.
 WIDE = Layout(plot_width=594, plot_height=0, label_width=246, text=14, note=12)
@@ -26,8 +25,9 @@ LEAST_COLUMN = 66  # a narrower column does not hold its figures [px]
 MOST_HEAD_LINES = 3
 PAD = 6  # between the edge of a cell and its text [px]
 GAP = 2  # between cells [px]
-AIR = 8  # between what stands in a row and the next [px]
-FULLEST = 0.7  # opacity of a cell where everything came late: its text still has a contrast of 4.5 to 1
+AIR = 6  # between what stands in a row and the next [px]
+FULLEST = 0.75  # opacity of a cell where everything came late: its text still has a contrast of 4.5 to 1
+ROOT = 0.4  # of the late share, by which a cell fills
 
 Sets = dict[str, list[dict[str, Any]]]
 
@@ -53,8 +53,8 @@ class ShareCell:
 
     @property
     def tint(self) -> float:
-        """How full the cell is: the root of what came late, so that a few in a hundred already show. [1]"""
-        return 0.0 if self.share is None else round(FULLEST * math.sqrt(1 - self.share), 3)
+        """How full the cell is: a root of what came late, so that a few in a hundred already show. [1]"""
+        return 0.0 if self.share is None else round(FULLEST * (1 - self.share) ** ROOT, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,24 +124,20 @@ def _laid_out(
 ) -> Spec:
     """The specification for one layout. Places are px from the top left corner of the cells.
 
-    Where the layout has a height, rows that do not fit below it are left out. *shown* of the others are drawn, the
-    last one first. Columns that would be too narrow for their figures become lines below each other.
+    Where the layout has a height, rows say less until all fit, and those that still do not are left out. *shown* of
+    the others are drawn, the last one first. Columns that would be too narrow for their figures become lines below each other.
     """
     column = layout.plot_width / len(columns)
     heads = [held(name, column - PAD - GAP, layout.text - 1) for name in columns]
     beside = column >= LEAST_COLUMN and max(map(len, heads)) <= MOST_HEAD_LINES
-    drawn: list[Sets] = []
-    top = 0.0
-    for row in rows:
-        sets, foot = _row(row, top, layout, columns, column if beside else None)
-        if layout.plot_height and drawn and foot > layout.plot_height:
+    for said in _shorter(rows) if layout.plot_height else (rows,):
+        drawn, top = _stacked(said, layout, columns, column if beside else None)
+        if len(drawn) == len(rows):
             break
-        drawn.append(sets)
-        top = foot
     seen = drawn if shown is None else drawn[max(0, len(drawn) - shown) :]
     width = layout.label_width + layout.plot_width
     lines = [text for note in notes for text in wrapped(note, width, layout.note)]
-    spec: Spec = json.loads(_template(layout))
+    spec = share_template(layout)
     spec["title"] = {"text": held(title, width, layout.text + 5, bold=True)}
     spec["height"] = round(top)
     spec["params"] = [
@@ -160,6 +156,28 @@ def _laid_out(
         "notes": [{"at": top + 16 + i * (layout.note + 5), "text": text} for i, text in enumerate(lines)],
     }
     return spec
+
+
+def _shorter(rows: Sequence[ShareRow]) -> Iterator[Sequence[ShareRow]]:
+    """The rows, then without the rest of their labels, then with shares alone."""
+    yield rows
+    yield [replace(row, detail="") for row in rows]
+    yield [ShareRow(row.label, "", tuple(replace(cell, detail="") for cell in row.cells)) for row in rows]
+
+
+def _stacked(
+    rows: Sequence[ShareRow], layout: Layout, columns: Sequence[str], column: float | None
+) -> tuple[list[Sets], float]:
+    """The rows that fit, the first always among them, and their foot."""
+    drawn: list[Sets] = []
+    top = 0.0
+    for row in rows:
+        sets, foot = _row(row, top, layout, columns, column)
+        if layout.plot_height and drawn and foot > layout.plot_height:
+            break
+        drawn.append(sets)
+        top = foot
+    return drawn, top
 
 
 def _row(row: ShareRow, top: float, layout: Layout, columns: Sequence[str], column: float | None) -> tuple[Sets, float]:
@@ -228,55 +246,3 @@ def _lines(texts: Sequence[str], left: float | None, top: float, line: int) -> l
 def _short(px: float) -> float:
     """A place to a tenth of a px, which nobody sees."""
     return round(px, 1)
-
-
-@cache
-def _template(layout: Layout) -> str:
-    """The grammar without data, built by Altair once per layout. Data sets:
-
-    rows             at                        foot of each row: a line across
-    cells            x, x2, at, at2, tint
-    heads            x, at, text               over the columns
-    names, details   at, text                  labels of rows
-    roles            x, at, text               what a cell is about, where cells are lines
-    figures, missed  x, at, text               shares; bold where they are too low
-    times            x, at, text
-    notes            at, text                  lines under the chart
-    """
-    import altair as alt  # a third of a second: only where charts are drawn
-
-    x_scale = alt.Scale(domain=[0, alt.ExprRef("x_high")], nice=False)
-    y_scale = alt.Scale(domain=[0, alt.ExprRef("y_high")], nice=False, reverse=True)
-    x = alt.X("x:Q", scale=x_scale, axis=None)
-    y = alt.Y("at:Q", scale=y_scale, axis=None)
-    left = alt.value(-layout.label_width)
-
-    def data(name: str) -> Any:
-        return alt.Chart(alt.NamedData(name))
-
-    def text(name: str, place: Any, size: int, colour: str, **look: Any) -> Any:
-        mark = data(name).mark_text(align="left", baseline="middle", fontSize=size, color=colour, **look)
-        return mark.encode(x=place, y=y, text="text:N")
-
-    small = layout.text - 1
-    layers = [
-        data("rows").mark_rule(color=GRID.light).encode(x=left, x2=alt.value(alt.ExprRef("width")), y=y),
-        data("cells")
-        .mark_rect(color=CALM.light)
-        .encode(x=x, x2="x2:Q", y=y, y2="at2:Q", fillOpacity=alt.FillOpacity("tint:Q", scale=None, legend=None)),
-        text("heads", x, small, TEXT_MUTED.light),
-        text("names", left, layout.text, TEXT.light, fontWeight="bold"),
-        text("details", left, small, TEXT_MUTED.light),
-        text("roles", x, small, TEXT.light),
-        text("figures", x, layout.text, TEXT.light),
-        text("missed", x, layout.text, TEXT.light, fontWeight="bold"),
-        text("times", x, small, TEXT.light),
-        text("notes", left, layout.note, TEXT_MUTED.light),
-    ]
-    chart = alt.layer(*layers).properties(width=layout.plot_width, height=100)
-    chart = chart.add_params(*(alt.param(name=name, value=0) for name in ("x_high", "y_high")))
-    spec: Spec = chart.to_dict()
-    spec["config"] = config(layout)
-    spec["background"] = GROUND.light
-    spec["padding"] = 12
-    return json.dumps(spec)

@@ -53,7 +53,7 @@ SHAPES: dict[ShapeName, Shape] = {
         1920,
         1080,
         ranking=Layout(plot_width=250, plot_height=200, label_width=150, text=13, note=_NOTE),
-        rows=Layout(plot_width=180, plot_height=200, label_width=206, text=13, note=_NOTE),
+        rows=Layout(plot_width=170, plot_height=200, label_width=222, text=13, note=_NOTE),
         lines=Layout(plot_width=350, plot_height=200, label_width=130, text=13, note=_NOTE),
     ),
     "square": Shape(

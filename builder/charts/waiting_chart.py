@@ -14,7 +14,7 @@ from typing import Any
 
 from builder.charts.figures import Figure, Spec
 from builder.charts.theme import Layout, held, text_width, wrapped
-from builder.charts.waiting_bars import BAR, Sets, TimeAxis, bars_of, nice_step, short
+from builder.charts.waiting_bars import Sets, TimeAxis, bars_of, nice_step, short
 from builder.charts.waiting_rows import Mark, WaitingRow, waiting_table
 from builder.charts.waiting_template import END_GAP, END_WIDTH, full_width, side_width, waiting_template
 
@@ -84,10 +84,12 @@ class _Content:
 class _Density:
     """How much a row says and how much room it takes: the less, the more rows a picture of fixed height holds. [px]
 
-    over, under  how far a mark goes beyond its bar
+    bar          height of a bar
+    over, under  how far a mark goes beyond it
     air          between what stands in a row and the next
     """
 
+    bar: int
     over: int
     under: int
     air: int
@@ -95,11 +97,11 @@ class _Density:
     with_detail: bool = True
 
 
-ON_PAGES = _Density(over=10, under=6, air=16)
+ON_PAGES = _Density(bar=18, over=10, under=6, air=16)
 IN_PICTURES = (
     ON_PAGES,
-    _Density(over=6, under=4, air=10, with_mark_texts=False),
-    _Density(over=5, under=3, air=6, with_mark_texts=False, with_detail=False),
+    _Density(bar=18, over=6, under=4, air=10, with_mark_texts=False),
+    _Density(bar=12, over=4, under=3, air=6, with_mark_texts=False, with_detail=False),
 )
 
 
@@ -130,7 +132,7 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     spec["params"] = [
         {"name": "x_low", "value": axis.low},
         {"name": "x_high", "value": axis.high},
-        {"name": "x_ticks", "value": axis.ticks},
+        {"name": "x_ticks", "value": axis.ticks(layout.text)},
         {"name": "y_high", "value": round(top)},
     ]
     spec["datasets"] = sets
@@ -165,7 +167,7 @@ def _wide(
     over, block = _block(row, axis, layout, density, shared)
     height = max(line * max(len(name + detail), len(count + words)), block) + density.air
     middle = top + height / 2
-    sets = bars_of(row, number, middle - block / 2 + over + BAR / 2, axis)
+    sets = _bars(row, number, middle - block / 2 + over, axis, layout, density)
     _add_marks(sets, row, middle - block / 2 + over, axis, layout, density, shared)
     _add_label(sets, name, detail, number, middle - len(name + detail) * line / 2, line)
     side_top = middle - len(count + words) * line / 2
@@ -191,7 +193,7 @@ def _narrow(
         count_top = label_top if beside else label_top + len(name + detail) * line
         bar_top += 0 if beside else len(count) * line
         foot = bar_top - over + block + density.air / 2
-        sets = bars_of(row, number, bar_top + BAR / 2, axis)
+        sets = _bars(row, number, bar_top, axis, layout, density)
         sets["asides"] = _lines(count, count_top, line)
     else:
         count, words = (
@@ -200,13 +202,17 @@ def _narrow(
         beside = _fit(count, words, layout, bold=row.missed)
         count_top = bar_top - over + block + (3 if block else 0)
         foot = count_top + line * len(count if beside else count + words) + density.air / 2
-        sets = bars_of(row, number, bar_top + BAR / 2, axis)
+        sets = _bars(row, number, bar_top, axis, layout, density)
         sets["missed" if row.missed else "counts"] = _lines(count, count_top, line)
         sets["asides" if beside else "words"] = _lines(words, count_top + (0 if beside else len(count) * line), line)
     _add_marks(sets, row, bar_top, axis, layout, density, shared)
     _add_label(sets, name, detail, number, label_top, line)
     sets["rows"] = [{"at": short(foot)}]
     return sets, foot
+
+
+def _bars(row: WaitingRow, number: int, top: float, axis: TimeAxis, layout: Layout, density: _Density) -> Sets:
+    return bars_of(row, number, axis, top=top, high=density.bar, ticks=axis.ticks(layout.text))
 
 
 def _side(row: WaitingRow, layout: Layout, shared: bool) -> tuple[str, str]:
@@ -226,7 +232,7 @@ def _block(row: WaitingRow, axis: TimeAxis, layout: Layout, density: _Density, s
         return 0.0, 0.0
     levels = {text["at"] for text in _mark_texts(_named_marks(row, density, shared), 0.0, axis, layout)}
     over: float = density.over + len(levels) * (layout.text + 2)
-    return over, over + BAR + density.under
+    return over, over + density.bar + density.under
 
 
 def _named_marks(row: WaitingRow, density: _Density, shared: bool) -> tuple[Mark, ...]:
@@ -238,7 +244,7 @@ def _add_marks(
     sets: Sets, row: WaitingRow, bar_top: float, axis: TimeAxis, layout: Layout, density: _Density, shared: bool
 ) -> None:
     head = bar_top - density.over
-    sets["marks"] = [_mark(mark, head, bar_top + BAR + density.under) for mark in row.marks if row.planned]
+    sets["marks"] = [_mark(mark, head, bar_top + density.bar + density.under) for mark in row.marks if row.planned]
     sets["mark_texts"] = _mark_texts(_named_marks(row, density, shared), head, axis, layout)
 
 

@@ -124,7 +124,7 @@ class WaitingRow:
         if not self.planned:
             return NO_FIGURES
         number, what = (self.finished, "answered") if self.in_time is None else (self.in_time, "in time")
-        return f"all {self.planned} {what}" if number == self.planned else f"{number} of {self.planned} {what}"
+        return f"all {number} {what}" if number == self.planned > 1 else f"{number} of {self.planned} {what}"
 
     @property
     def count_within(self) -> str:
@@ -152,9 +152,9 @@ class WaitingRow:
     def words(self) -> str:
         """What stands below the count: share, what was asked, what was lost, and how it ended."""
         parts = [", ".join(filter(None, (self.share, self.remark))), self.lost, self.broke_off]
-        if self.planned and self.percentiles[50].thin:
+        if self.answers_ms:
             parts.append(DOTS)
-        elif self.planned and self.percentiles[90].thin:
+        elif self.planned and self.percentiles[90].thin and self.percentiles[90].ms is not None:
             parts.append(ROUGH)
         return "; ".join(filter(None, parts))
 

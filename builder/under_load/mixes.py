@@ -173,7 +173,7 @@ def mixes_of(results: Sequence[MixResult], subject: Subject, *, workload: str | 
 
 
 def worst_of(results: Iterable[MixResult]) -> MixResult | None:
-    """The run that went worst: one that broke off, then by the share of roles met, then by the lowest on-time share.
+    """The run that went worst: one that broke off, then by the share of tested roles met, then by the lowest share.
 
     Of equals the latest. Runs that count neither way, or have no figures, are left out; None where none is left.
     """
@@ -183,8 +183,10 @@ def worst_of(results: Iterable[MixResult]) -> MixResult | None:
 
 
 def _how_bad(result: MixResult) -> tuple[bool, Fraction, float]:
+    tested = sum(role.verdict != "not-tested" for role in result.roles)
     shares = [role.on_time_share for role in result.roles if role.on_time_share is not None]
-    return result.mix.outcome != "did not finish", Fraction(result.met, len(result.roles)), min(shares, default=1.0)
+    met = Fraction(result.met, tested) if tested else Fraction(1)
+    return result.mix.outcome != "did not finish", met, min(shares, default=1.0)
 
 
 def _arrangement(

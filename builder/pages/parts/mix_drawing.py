@@ -144,8 +144,7 @@ def role_drawing(
         rows=rows,
         notes=[*notes, _source(site)],
         spoken=two_sentences(
-            spoken
-            or f"{device_name(results.bench, order[0].device)} let it wait most. {wording.capital(in_time_words(first))}."
+            spoken or f"It waits longest on {device_name(results.bench, order[0].device)}: {in_time_words(first)}."
         ),
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)), own_table=own_table)
@@ -183,15 +182,15 @@ def workload_drawing(
         for s in order
     ]
     notes = [
-        f"{machines_words(result.seats[0])}, {_minutes(result.arrangement.planned_s)}. Share in time, and within "
-        "what time 90 % were answered.",
-        "Of the planned requests; of several runs of a device the one with the lowest share. The fuller a cell, the more came late; bold: less in time than asked for.",
+        f"{machines_words(result.seats[0])}, {_minutes(result.arrangement.planned_s)}; shares in time.",
+        "Shares of the planned requests; below them within what time 90 % were answered. Of several runs of a device the one with the lowest share. "
+        "The fuller a cell, the more came late; bold: less in time than asked for.",
     ]
     if len(order) < len(subjects):
         notes.append(f"Drawn: the first {len(order)} of {len(subjects)} devices; the table has all.")
     figure = share_figure(
         key=key,
-        title=title or f"{plan.title}: which role came in time on which device?",
+        title=title or f"{plan.title}: who came in time?",
         heading="Device",
         columns=[wording.capital(part.name) for part in result.parts],
         rows=rows,
@@ -209,6 +208,8 @@ def _workload_words(results: Results, result: WorkloadResult, worst: Mapping[str
     if not runs:
         return text
     least, subject = min(runs, key=lambda pair: hardest_first(pair[0]))
+    if least.on_time == least.planned:
+        return f"{text} No request was late."
     return f"{text} The lowest share: {in_time_words(least)}, on {device_name(results.bench, subject.device)}."
 
 
