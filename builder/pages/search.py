@@ -49,7 +49,7 @@ def search_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Se
         address=here,
         title="Search",
         question="Where is it?",
-        verdict="Find a device by its name, an alias, a part inside of it or a feature; a client, a house or a review "
+        verdict="Find a device by its name, an alias, a part inside of it or a feature; a client, a house, a workload or a review "
         "by its name.",
         provenance=provenance(catalogue, results, site, here),
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),
