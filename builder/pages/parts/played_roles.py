@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -134,6 +135,9 @@ def _runs_of(runs: Sequence[MixResult], subject: Subject, role_id: str) -> list[
 
 def worst_runs(results: Results, result: WorkloadResult, role_id: str) -> dict[Subject, RoleResult]:
     """Device -> of its runs of one role in this arrangement the one with the lowest on-time share, in the order."""
-    members = runs_with(results, result)
-    runs = {subject: _worst_run(_runs_of(members, subject, role_id)) for subject in subjects_of(result)}
-    return {subject: run for subject, run in runs.items() if run is not None}
+    runs: dict[tuple[str, str, str], list[RoleResult]] = defaultdict(list)
+    for member in runs_with(results, result):
+        tested = (member.mix.device, member.mix.unit, member.mix.firmware)
+        runs[tested] += [r for r in member.roles if r.role.role_id == role_id]
+    worst = {s: _worst_run(runs[s.device, s.unit, s.firmware]) for s in subjects_of(result)}
+    return {subject: run for subject, run in worst.items() if run is not None}
