@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -167,8 +168,12 @@ def levels_at(result: WorkloadResult, seat: Seat) -> list[float]:
 
 def worst_runs(results: Results, result: WorkloadResult, part: Part) -> dict[Subject, RoleResult]:
     """Device -> of its runs of one role in this arrangement the one with the lowest on-time share, in the order."""
-    runs = runs_with(results, result)
-    worst = {subject: _worst_run(_runs_of(runs, result, subject, part)) for subject in subjects_of(result)}
+    runs: dict[tuple[str, str, str], list[RoleResult]] = defaultdict(list)
+    for member in runs_with(results, result):
+        played = result.plays[member.mix.mix].get(part.key)
+        if played is not None:
+            runs[member.mix.device, member.mix.unit, member.mix.firmware].append(played)
+    worst = {s: _worst_run(runs[s.device, s.unit, s.firmware]) for s in subjects_of(result)}
     return {subject: run for subject, run in worst.items() if run is not None}
 
 
