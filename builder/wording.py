@@ -141,6 +141,17 @@ def milliseconds(value: float) -> str:
     return number(value, 0 if abs(value) >= 100 else 1)
 
 
+def duration(ms: float, *, exact: bool = False) -> str:
+    """A duration [ms] with its unit, for readers: "84.2 ms", "150 ms", "1.52 s", "27.3 s".
+
+    exact  of a time that was set, not measured: to the millisecond also in seconds, to the microsecond below
+    """
+    if abs(ms) < 1000:
+        return f"{trimmed(ms, 3 if exact else 0 if abs(ms) >= 100 else 1)} ms"
+    seconds = ms / 1000
+    return f"{trimmed(seconds, 3 if exact else 2 if abs(seconds) < 10 else 1 if abs(seconds) < 100 else 0)} s"
+
+
 def width(mhz: int) -> str:
     """A channel width."""
     return f"{mhz} MHz"

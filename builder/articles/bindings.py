@@ -2,7 +2,7 @@
 
     (= KIND SUBJECT ..., NAME VALUE, NAME VALUE ... : the author's own words =)
 
-A subject is DEVICE, DEVICE/UNIT, DEVICE@FIRMWARE or DEVICE/UNIT@FIRMWARE. A value with a comma or a colon stands
+A subject is DEVICE, DEVICE/UNIT, DEVICE@FIRMWARE or DEVICE/UNIT@FIRMWARE; of some kinds a client or a workload. A value with a comma or a colon stands
 in double quotes. What each kind says, and which names it takes, is in KINDS; the README tells it to authors.
 """
 
@@ -20,9 +20,12 @@ CONDITIONS = ("client", "band", "width", "direction", "protocol", "flows", "secu
 
 _PART = re.compile(r'(?:"[^"]*"|[^,"])+')
 _WORDS = re.compile(r'^((?:"[^"]*"|[^":])*?)(?:\s:|:\s)(.*)$', re.DOTALL)
-_LINKS = ("leads", "alike", "hotter", "cheaper")
+_LINKS = ("leads", "alike", "hotter", "cheaper", "copes")
+_SPELLED = {"copes": ("copes", "better")}  # links of more than one word
 _MEASURED = ("at", "rate", "band", "width", "minutes", "years")  # options whose unit goes without saying
 _HEAT = ("face", "load", "minutes", "mount", "session")
+_RUN = ("workload", "on", "mix")  # what tells runs with several clients apart
+_ROLE = ("workload", "role", "client", "on", "mix")
 
 
 class NotBound(Exception):
@@ -37,6 +40,8 @@ class Kind:
     words  whether the author's own words may follow
     block  whether it stands in a paragraph of its own
     bare   whether conditions of a link play no part in it
+    what   what its subjects are
+    first  the option whose name may be left out where it comes first; "" for none
     """
 
     subjects: tuple[int, int]
@@ -45,6 +50,8 @@ class Kind:
     words: bool = False
     block: bool = False
     bare: bool = False
+    what: str = "device"
+    first: str = ""
 
 
 KINDS: Mapping[str, Kind] = {
@@ -61,11 +68,50 @@ KINDS: Mapping[str, Kind] = {
     "heat": Kind((1, 1), (*_HEAT, "frozen"), "the rise of a surface above the room", bare=True),
     "power": Kind((1, 1), ("state", "side", "frozen"), "a drawn power and the class it needs", bare=True),
     "feature": Kind((1, 1), ("name", "frozen"), "how far a feature has come", bare=True),
+    "share": Kind((1, 1), (*_ROLE, "runs", "frozen"), "requests of a role in time", bare=True),
+    "waits": Kind((1, 1), (*_ROLE, "at", "of", "frozen"), "how long so many of a role's requests waited", bare=True),
+    "stalls": Kind((1, 1), (*_ROLE, "runs", "frozen"), "how often and how long a stream stood still", bare=True),
+    "brokeoff": Kind((1, 1), (*_RUN, "frozen"), "whether runs of a workload broke off, and when", bare=True),
+    "coped": Kind((1, 1), (*_RUN, "frozen"), "whether every role of a workload was met, and which was not", bare=True),
     "claim": Kind(
-        (2, 2), ("match", "spot", "window", *_HEAT, "years"), "the author's words, if the tests carry them", words=True
+        (2, 2),
+        ("match", "spot", "window", *_HEAT, "years", "workload", "role"),
+        "the author's words, if the tests carry them",
+        words=True,
     ),
     "lines": Kind((1, 4), (), "a range chart with its table", words=True, block=True),
     "ranking": Kind((0, 0), ("window",), "the chart of a window's ranking with its table", words=True, block=True),
+    "mix": Kind((1, 1), _RUN, "the chart of a run with several clients", words=True, block=True, bare=True),
+    "role": Kind(
+        (1, 1),
+        ("role", "client", "mix"),
+        "the chart of a role over devices",
+        words=True,
+        block=True,
+        bare=True,
+        what="workload",
+        first="role",
+    ),
+    "longrun": Kind(
+        (1, 1),
+        ("client", "band", "width", "direction", "spot", "session", "on"),
+        "the chart of a long run",
+        words=True,
+        block=True,
+        bare=True,
+    ),
+    "parts": Kind(
+        (1, 2), (), "a table: what is inside of a device, or whether two have the same", block=True, bare=True
+    ),
+    "ports": Kind((1, 1), (), "a table of a device's wired ports", block=True, bare=True),
+    "ceiling": Kind(
+        (1, 1),
+        ("band", "width", "direction"),
+        "a table: what a client can do at most, with its evidence",
+        block=True,
+        bare=True,
+        what="client",
+    ),
 }
 
 
@@ -75,7 +121,7 @@ class Binding:
 
     line      of the article's file, the first is 1
     typed     all of it, on one line
-    link      of a claim: "leads", "alike", "hotter" or "cheaper"; else ""
+    link      of a claim: "leads", "alike", "hotter", "cheaper" or "copes"; else ""
     options   name -> value, conditions included
     words     the author's own; "" for none
     frozen    (text, date) of a quote that keeps its value; None for a live one
@@ -94,6 +140,18 @@ class Binding:
     def conditions(self) -> dict[str, str]:
         """The conditions among the options."""
         return {name: value for name, value in self.options.items() if name in CONDITIONS}
+
+    @property
+    def bare(self) -> bool:
+        """Whether conditions of a link play no part in it."""
+        return KINDS[self.kind].bare or self.link == "copes"
+
+    def required(self, name: str) -> str:
+        """The value of an option. Raises NotBound where it is missing."""
+        if name not in self.options:
+            what = "“claim A copes better B”" if self.link == "copes" else self.kind
+            raise NotBound(f"{what} needs {name}.")
+        return self.options[name]
 
 
 def read_binding(text: str, *, line: int) -> Binding:
@@ -114,18 +172,24 @@ def read_binding(text: str, *, line: int) -> Binding:
         raise NotBound(f"{name} takes no words of its own; put them outside of (= and =).")
     link = ""
     if name == "claim":
-        if len(subjects) != 3 or subjects[1] not in _LINKS:
+        link = subjects[1] if len(subjects) > 1 else ""
+        if link not in _LINKS or subjects[1:-1] != list(_SPELLED.get(link, (link,))):
             raise NotBound(
-                "A claim reads “claim A leads B”, “claim A leads all”, “claim A alike B”, “claim A hotter B” or "
-                "“claim A cheaper B”."
+                "A claim reads “claim A leads B”, “claim A leads all”, “claim A alike B”, “claim A hotter B”, "
+                "“claim A cheaper B” or “claim A copes better B”."
             )
-        link = subjects.pop(1)
+        subjects = [subjects[0], subjects[-1]]
     fewest, most = kind.subjects
     if most == 0 and subjects:  # without subjects the first option follows the kind at once
         parts, subjects = [" ".join(subjects), *parts], []
     if not fewest <= len(subjects) <= most:
-        needed = str(fewest) if fewest == most else f"{fewest} to {most}"
-        raise NotBound(f"{name} takes {needed} devices, and {len(subjects)} are named. Options follow after commas.")
+        needed = wording.count(most, kind.what) if fewest == most else f"{fewest} to {most} {kind.what}s"
+        raise NotBound(
+            f"{name} takes {needed}, and {len(subjects)} {'is' if len(subjects) == 1 else 'are'} named. Options follow "
+            "after commas."
+        )
+    if kind.first and parts and " " not in parts[0]:
+        parts[0] = f"{kind.first} {parts[0]}"
     options = _options(name, kind, parts)
     return Binding(line, typed, name, tuple(subjects), link, options, words, _frozen(options.pop("frozen", None)))
 
@@ -149,7 +213,7 @@ def _options(name: str, kind: Kind, parts: list[str]) -> dict[str, str]:
 def _plain(option: str, value: str) -> str:
     """A value without quotes, and without the unit that its name says already."""
     bare = value.strip('"').strip()
-    return re.sub(r"\s*(?:GHz|MHz|dB|Mbit/s|min|years?)$", "", bare) if option in _MEASURED else bare
+    return re.sub(r"\s*(?:GHz|MHz|dB|Mbit/s|min|years?|%)$", "", bare) if option in _MEASURED else bare
 
 
 def _frozen(value: str | None) -> tuple[str, str] | None:

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from html import escape
 
 from builder.articles.bindings import KINDS, Binding, NotBound, read_binding
+from builder.articles.blocks import BlockOrder, ordered_block
 from builder.articles.claims import claimed
 from builder.articles.evidence import Evidence
-from builder.articles.figures import FigureOrder, ordered_figure
+from builder.articles.figures import CHARTS, FigureOrder, ordered_figure
 from builder.articles.markdown_text import LONE_MARK, MARK, marked_html
 from builder.articles.pictures import Picture, place_pictures
 from builder.articles.quotes import Quote
@@ -39,7 +40,7 @@ class Passage:
     """A stretch of sanitised HTML, and the figure that follows it."""
 
     html: str
-    figure: FigureOrder | None = None
+    figure: FigureOrder | BlockOrder | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,7 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
     html, missing = place_pictures(marked.html, folder=posixpath.dirname(article.path), pictures=pictures)
     problems += [_no_picture(article, name) for name in missing]
     bound: list[Bound] = []
-    figures: dict[int, FigureOrder] = {}
+    figures: dict[int, FigureOrder | BlockOrder] = {}
     texts: dict[int, str] = {}
     lone = {int(m[1]) for m in LONE_MARK.finditer(html)}
     under: dict[str, str] = {}
@@ -100,12 +101,12 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
                 under = dict(binding.options)
                 texts[number] = ""
                 continue
-            if not KINDS[binding.kind].bare:
+            if not binding.bare:
                 binding = replace(binding, options={**under, **binding.options})
             if KINDS[binding.kind].block:
                 if number not in lone:
                     raise NotBound("A figure stands in a paragraph of its own.")
-                order = ordered_figure(evidence, binding)
+                order = _ordered(evidence, binding)
                 if order.key in {other.key for other in figures.values()}:
                     raise NotBound("This figure stands in the article already.")
                 figures[number] = order
@@ -145,6 +146,12 @@ def _quoted(evidence: Evidence, binding: Binding) -> Quote:
     return frozen(binding, live) if binding.frozen else live
 
 
+def _ordered(evidence: Evidence, binding: Binding) -> FigureOrder | BlockOrder:
+    if binding.words and not binding.words.endswith("?"):
+        raise NotBound("The title of a figure is a question and ends with “?”.")
+    return ordered_figure(evidence, binding) if binding.kind in CHARTS else ordered_block(evidence, binding)
+
+
 def _no_picture(article: Article, name: str) -> ArticleProblem:
     line = next((i for i, text in enumerate(article.text.split("\n"), start=1) if name in text), 1)
     return ArticleProblem(
@@ -156,7 +163,9 @@ def _no_picture(article: Article, name: str) -> ArticleProblem:
     )
 
 
-def _passages(html: str, texts: Mapping[int, str], figures: Mapping[int, FigureOrder]) -> Iterable[Passage]:
+def _passages(
+    html: str, texts: Mapping[int, str], figures: Mapping[int, FigureOrder | BlockOrder]
+) -> Iterable[Passage]:
     def filled(part: str) -> str:
         part = LONE_MARK.sub(lambda m: m[0] if texts.get(int(m[1])) else "", part)
         return MARK.sub(lambda m: texts.get(int(m[1]), ""), part)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, pair_of, subject_of, window_of
+from builder.articles.mix_claims import copes_better
 from builder.articles.observations import heat_reading
 from builder.articles.quotes import Quote, dates_of, whose
 from builder.articles.quoting import difference_text, held_text, pair_quote
@@ -30,6 +31,8 @@ def claimed(evidence: Evidence, binding: Binding) -> Quote:
     """
     if binding.link in ("hotter", "cheaper"):
         return _observed(evidence, binding)
+    if binding.link == "copes":
+        return copes_better(evidence, binding)
     if binding.subjects[1] == "all":
         return _leads_all(evidence, binding)
     if "window" in binding.options:

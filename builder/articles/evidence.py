@@ -15,11 +15,15 @@ from builder.bench.tracks import GroupFilter, Track, track
 from builder.bench.weighted import Match
 from builder.pairs.compare import compare
 from builder.pairs.verdicts import PairFigure
+from builder.under_load.longruns import LongRunResult
+from builder.under_load.mixes import MixResult
+from builder.under_load.workloads import WorkloadResult
 from builder.windows.ranking import Ranking
 from catalog.errors import UnknownName
-from catalog.records import Feature, Heat, Power, Price, Withdrawal
+from catalog.records import Ceiling, Feature, Heat, Part, Power, Price, Withdrawal, Workload
 
 UNSEEN = "Whatever is unknown, hidden or withdrawn at the build instant cannot be quoted."
+Naming = Callable[[str, str | None], Subject]
 MATCHES: tuple[Match, ...] = ("attenuation", "level", "spot")
 _MOST_NAMED = 6
 
@@ -30,7 +34,12 @@ class Evidence:
 
     names    group -> its short name
     ranked   the ranking of a group over a window; KeyError or ValueError where its band has none
-    prices   device -> its observations, as are heat, power and features
+    prices   device -> its observations, as are heat, power, features and parts
+    ceilings what a client setup can do at most
+    mixes    device -> its runs with several clients
+    longruns device -> its runs over hours
+    workloads    every version of every workload
+    arrangements a workload over devices, one result an arrangement of machines
     as_of    the day of the build: a price is as old as that
     disputed whether a dispute is open about one of some devices, or of some figures of theirs
     """
@@ -43,12 +52,21 @@ class Evidence:
     heat: Mapping[str, Sequence[Heat]]
     power: Mapping[str, Sequence[Power]]
     features: Mapping[str, Sequence[Feature]]
+    parts: Mapping[str, Sequence[Part]]
+    ceilings: Callable[[str], Sequence[Ceiling]]
+    mixes: Mapping[str, Sequence[MixResult]]
+    longruns: Mapping[str, Sequence[LongRunResult]]
+    workloads: Mapping[tuple[str, int], Workload]
+    arrangements: Callable[[str], Sequence[WorkloadResult]]
     as_of: date
     disputed: Callable[[Sequence[str], Sequence[str]], bool]
 
 
-def subject_of(evidence: Evidence, text: str) -> Subject:
-    """The subject that DEVICE, DEVICE/UNIT or DEVICE/UNIT@FIRMWARE names. Raises NotBound."""
+def subject_of(evidence: Evidence, text: str, named: Naming | None = None) -> Subject:
+    """The subject that DEVICE, DEVICE/UNIT or DEVICE/UNIT@FIRMWARE names. Raises NotBound.
+
+    named  what "device" or "device@firmware" and a unit name, for tests that are not runs with one client
+    """
     place, _, firmware = text.partition("@")
     device, _, unit = place.partition("/")
     for what, name in (
@@ -56,17 +74,19 @@ def subject_of(evidence: Evidence, text: str) -> Subject:
         ("unit", f"{device}/{unit}"),
         ("firmware", f"{device}@{firmware}"),
     ):
-        _refuse_withdrawn(evidence, what, name)
+        refuse_withdrawn(evidence, what, name)
+    name = f"{device}@{firmware}" if firmware else device
     try:
-        named = subject_named(evidence.bench, f"{device}@{firmware}" if firmware else device, unit=unit or None)
+        subject = named(name, unit or None) if named else subject_named(evidence.bench, name, unit=unit or None)
     except UnknownName as failure:
         raise NotBound(f"{failure} {UNSEEN}") from failure
-    _refuse_withdrawn(evidence, "unit", f"{named.device}/{named.unit}")
-    _refuse_withdrawn(evidence, "firmware", f"{named.device}@{named.firmware}")
-    return named
+    refuse_withdrawn(evidence, "unit", f"{subject.device}/{subject.unit}")
+    refuse_withdrawn(evidence, "firmware", f"{subject.device}@{subject.firmware}")
+    return subject
 
 
-def _refuse_withdrawn(evidence: Evidence, what: str, name: str) -> None:
+def refuse_withdrawn(evidence: Evidence, what: str, name: str) -> None:
+    """Raises NotBound where a thing of a kind is withdrawn."""
     for withdrawal in evidence.withdrawals:
         if (withdrawal.what, withdrawal.id) == (what, name):
             raise NotBound(
@@ -82,7 +102,7 @@ def group_of(evidence: Evidence, binding: Binding, whose: Sequence[Subject]) -> 
     """
     wanted = binding.conditions
     if "client" in wanted:
-        _refuse_withdrawn(evidence, "client", wanted["client"])
+        refuse_withdrawn(evidence, "client", wanted["client"])
     groups = [{c.group for c in cells_of_subject(evidence.bench, side) if takes(wanted, c)} for side in whose]
     if not groups:
         groups = [{c.group for c in evidence.bench.cells if takes(wanted, c)}]

@@ -1,4 +1,4 @@
-"""Figures that an article asks for: which lines or which ranking, checked, and left to the page to draw."""
+"""Charts of throughput that an article asks for: which lines or which ranking, checked, and left to the page to draw."""
 
 from __future__ import annotations
 
@@ -17,6 +17,8 @@ from builder.windows.knots import fade_sentence, knots
 from builder.windows.standing import top_sentence
 from catalog.figure_names import joined_id
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
+
+CHARTS = ("lines", "ranking")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +46,7 @@ class FigureOrder:
 
 
 def ordered_figure(evidence: Evidence, binding: Binding) -> FigureOrder:
-    """The figure a binding asks for. Raises NotBound as quotes do, and for a title that asks nothing."""
-    if binding.words and not binding.words.endswith("?"):
-        raise NotBound("The title of a figure is a question and ends with “?”.")
+    """The figure a binding of one of CHARTS asks for. Raises NotBound as quotes do."""
     return _ranking(evidence, binding) if binding.kind == "ranking" else _lines(evidence, binding)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 
 from builder import wording
-from builder.articles import observations
+from builder.articles import mix_quotes, observations
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subject_of, window_of
 from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, figures_of, whose
@@ -178,7 +178,7 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
 def _rank(evidence: Evidence, binding: Binding) -> Quote:
     subject = subject_of(evidence, binding.subjects[0])
     group = group_of(evidence, binding, [subject])
-    name = _required(binding, "window")
+    name = binding.required("window")
     low_high = window_of(evidence, group, name)
     ranking = evidence.ranked(group, name)
     entry = ranked_entry(ranking, subject.device)
@@ -203,7 +203,7 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
 def _reach(evidence: Evidence, binding: Binding) -> Quote:
     subject = subject_of(evidence, binding.subjects[0])
     group = group_of(evidence, binding, [subject])
-    typed = _required(binding, "rate")
+    typed = binding.required("rate")
     try:
         rate = float(typed.replace(",", "."))
     except ValueError as failure:
@@ -254,12 +254,6 @@ def _tested(evidence: Evidence, binding: Binding) -> Quote:
     )
 
 
-def _required(binding: Binding, name: str) -> str:
-    if name not in binding.options:
-        raise NotBound(f"{binding.kind} needs {name}.")
-    return binding.options[name]
-
-
 _QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
     "value": _value,
     "difference": _difference,
@@ -270,6 +264,7 @@ _QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
     "firmware": _firmware,
     "tested": _tested,
     **observations.QUOTED,
+    **mix_quotes.QUOTED,
 }
 
 

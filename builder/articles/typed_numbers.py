@@ -8,17 +8,21 @@ from dataclasses import dataclass
 from itertools import permutations
 
 from builder import wording
-from builder.articles import observations
+from builder.articles import mix_candidates, observations
 from builder.articles.bindings import NotBound, read_binding
 from builder.articles.evidence import Evidence, spelled
 from builder.articles.markdown_text import typed_text
 from builder.articles.quoting import quote
 
+_ENDED = r"(?:broke off|breaks off|gave up|gives up|collapsed)"
 # MHz and GHz are left out: they name a width or a band, not a result.
 _TYPED = re.compile(
     r"(?<![\w.,])(?P<number>[+≥<−-]?\s?\d+(?:[.,]\d+)*)\s?"
     r"(?P<unit>[MGk]bit/s|M[Bb]ps|MB/s|dBm|dB|ms|°C|K|W|%|€|\$|£|EUR|USD|GBP|CHF)(?![\w/])"
     r"|(?<![\w.,])(?:€|\$|£|EUR|USD|GBP|CHF)\s?\d+(?:[.,]\d+)*(?![\w/])"
+    r"|(?<![\w.,])\d+\s?stalls?\b"
+    # A length of time is a result only where something ended after it: elsewhere it may be that of a film.
+    rf"|(?<=\b){_ENDED} after (?:about |some )?(?P<time>\d+:\d\d|\d+(?:[.,]\d+)?\s?(?:minutes?|min|seconds?|s)\b)"
 )
 MOST_PROPOSED = 3
 _COMMON_RATE = 100  # the reach that device pages show [Mbit/s]
@@ -35,7 +39,7 @@ class TypedNumber:
 def typed_numbers(text: str) -> list[TypedNumber]:
     """Every number with a unit outside of bindings, code and targets of links, in order."""
     return [
-        TypedNumber(line, " ".join(match[0].split()))
+        TypedNumber(line, " ".join((match["time"] or match[0]).split()))
         for line, typed in typed_text(text)
         for match in _TYPED.finditer(typed)
     ]
@@ -62,8 +66,8 @@ def proposals(evidence: Evidence, typed: Sequence[TypedNumber], devices: Sequenc
             sentences.append(f"“{number.text}” is typed. Bound to the catalogue it would be {most}{more}.")
         else:
             sentences.append(
-                f"“{number.text}” is typed, and no throughput, difference, reach, price, rise or power of the "
-                "article's devices reads so. It will not follow a correction."
+                f"“{number.text}” is typed, and no throughput, difference, reach, share, waiting time, price, rise or power "
+                "of the article's devices reads so. It will not follow a correction."
             )
     return sentences
 
@@ -84,9 +88,12 @@ def _figures_of(evidence: Evidence, devices: Sequence[str]) -> Iterator[tuple[st
 
 
 def _observed(evidence: Evidence, devices: Sequence[str]) -> Iterator[tuple[str, str]]:
-    """(binding, one way to type its number) of every price, surface and power of the devices."""
+    """(binding, one way to type its number) of every price, surface, power and run with several clients."""
     for device in devices:
-        for candidate, typed in observations.candidates(evidence, device):
+        for candidate, typed in (
+            *observations.candidates(evidence, device),
+            *mix_candidates.candidates(evidence, device),
+        ):
             yield from ((f"(= {candidate} =)", text) for text in typed)
 
 

@@ -56,6 +56,7 @@ class Figure:
     drawn    lays it out anew, for stills: the layout, and how many of its *parts* are shown (None: all); the axes are
              the same whatever is shown. Left out of comparisons
     parts    lines or rows, that may be revealed one by one
+    zooms    whether it has an axis that a reader may zoom along
     Raises   ValueError for a title that asks nothing, and for a spoken text that is empty or too long.
     """
 
@@ -68,6 +69,7 @@ class Figure:
     narrow: Spec | None = None
     drawn: Callable[[Layout, int | None], Spec] | None = field(default=None, compare=False, repr=False)
     parts: int = field(default=0, compare=False)
+    zooms: bool = True
 
     def __post_init__(self) -> None:
         if not self.title.endswith("?"):

@@ -15,7 +15,6 @@ from xml.etree import ElementTree
 
 from builder.charts.converting import converter, drawing
 from builder.charts.figures import Figure, Spec, bare
-from builder.charts.ranking_chart import ROW_AIR
 from builder.charts.svg_tidying import SVG, Ground, describe, plain_svg
 from builder.charts.theme import FONT, GROUND, TEXT, TEXT_MUTED, Layout, balanced, wrapped
 
@@ -45,6 +44,7 @@ class Shape:
     width: int
     height: int
     ranking: Layout
+    rows: Layout
     lines: Layout
 
 
@@ -53,12 +53,14 @@ SHAPES: dict[ShapeName, Shape] = {
         1920,
         1080,
         ranking=Layout(plot_width=250, plot_height=200, label_width=150, text=13, note=_NOTE),
+        rows=Layout(plot_width=170, plot_height=200, label_width=222, text=13, note=_NOTE),
         lines=Layout(plot_width=350, plot_height=200, label_width=130, text=13, note=_NOTE),
     ),
     "square": Shape(
         1080,
         1080,
         ranking=Layout(plot_width=200, plot_height=200, label_width=0, text=13, note=_NOTE),
+        rows=Layout(plot_width=300, plot_height=200, label_width=0, text=13, note=_NOTE),
         lines=Layout(plot_width=170, plot_height=180, label_width=88, text=13, note=_NOTE),
     ),
 }
@@ -94,9 +96,10 @@ def fitted(figure: Figure, shape: ShapeName, *, source: str) -> Still:
     width, _ = _inside(size)
     title_size, title = _title(figure.title, width)
     stamp = _stamp(figure, source, width, rows=figure.parts)
-    ranking = "spots" in figure.spec["datasets"]
-    still = Still(figure, size, size.ranking if ranking else size.lines, title, title_size, stamp, False, figure.parts)
-    fitting = _ranking_fitted(still, source) if ranking else _lines_fitted(still)
+    datasets = figure.spec["datasets"]
+    layout = size.ranking if "spots" in datasets else size.rows if "rows" in datasets else size.lines
+    still = Still(figure, size, layout, title, title_size, stamp, False, figure.parts)
+    fitting = _lines_fitted(still) if layout is size.lines else _rows_fitted(still, source)
     if fitting is None:
         raise ValueError(f"{figure.key} does not fit {size.width} × {size.height} px in text of {SMALLEST_TEXT_PX} px")
     return fitting
@@ -123,20 +126,21 @@ def _lines_fitted(still: Still) -> Still | None:
     return None
 
 
-def _ranking_fitted(still: Still, source: str) -> Still | None:
+def _rows_fitted(still: Still, source: str) -> Still | None:
     """With as many rows, from the first, as there is room for; the stamp says how many are left out."""
     width = _inside(still.shape)[0]
     tried = replace(still, layout=replace(still.layout, plot_height=int(_room(still))))
     for _ in range(_TRIES + still.parts):
         spec = _spec(tried, None)
-        rows = len(spec["datasets"]["spots"])
+        rows = len(spec["datasets"].get("spots") or spec["datasets"]["rows"])
         tried = replace(tried, parts=rows, stamp=_stamp(still.figure, source, width, rows=rows))
         wide, high = _natural_size(tried)
         layout = tried.layout
         if wide > width or wide < width - 1:
             layout = replace(layout, plot_width=int(layout.plot_width + width - wide))
         elif high > _room(tried):
-            layout = replace(layout, plot_height=spec["height"] - ROW_AIR - 1)
+            left = int(_room(tried) - (high - spec["height"]))
+            layout = replace(layout, plot_height=min(left, spec["height"] - 1))
         else:
             return tried
         tried = replace(tried, layout=layout)

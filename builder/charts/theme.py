@@ -32,6 +32,7 @@ TEXT = Role("--text", "#26221C", "#ECE5D8")
 TEXT_MUTED = Role("--text-muted", "#5F574B", "#B3A997")
 GRID = Role("--line-faint", "#E3DCCD", "#37322B")
 AXIS = Role("--line", "#857B6B", "#8A8070")
+CALM = Role("--calm", "#7C84B0", "#6B76B2")  # what came in time
 
 SERIES = (
     Role("--series-1", "#332288", "#88CCEE"),  # Tol muted indigo, cyan
@@ -42,7 +43,7 @@ SERIES = (
     Role("--series-6", "#000000", "#DDDDDD"),  # Okabe & Ito black, Tol muted pale grey
 )
 
-ROLES = (GROUND, SHADE, TEXT, TEXT_MUTED, GRID, AXIS, *SERIES)
+ROLES = (GROUND, SHADE, TEXT, TEXT_MUTED, GRID, AXIS, CALM, *SERIES)
 
 # Lengths of stroke and gap in px. No two share a rhythm, so a copy in grey keeps the lines apart.
 DASHES: tuple[tuple[int, ...], ...] = ((1, 0), (9, 4), (2, 3), (10, 3, 2, 3), (4, 2), (14, 3, 2, 3, 2, 3))
@@ -268,3 +269,17 @@ def balanced(text: str, width: float, size: float, *, bold: bool = False) -> lis
             break
         lines = narrower
     return lines
+
+
+def held(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
+    """`balanced`, with words that are wider than *width* cut into pieces that are not, so that no line is. [px]"""
+    words: list[str] = []
+    for word in text.split():
+        piece = ""
+        for letter in word:
+            if piece and text_width(piece + letter, size, bold=bold) > width:
+                words.append(piece)
+                piece = ""
+            piece += letter
+        words.append(piece)
+    return balanced(" ".join(words), width, size, bold=bold)

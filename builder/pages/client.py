@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
-from builder.bench.bounds import bound_from
 from builder.bench.bridging import BridgeResult, BridgeTest
 from builder.bench.naming import device_name, series_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Link, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import device_entry, rate_entry, text_entry
+from builder.pages.parts.entries import rate_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.withdrawing import withdrawal_notes
-from builder.pages.tables.radio_tables import client_radio_table, port_note
+from builder.pages.tables.ceiling_table import ceiling_table, link_words
+from builder.pages.tables.radio_tables import client_radio_table
 from builder.registers.proposing import suspicion_sentence
 from catalog.records import Ceiling, Client
 
@@ -60,7 +60,7 @@ def client_page(catalogue: Catalogue, results: Results, site: SiteContext, clien
         facts=_facts(results, client),
         radios=client_radio_table(results, client),
         drivers=_driver_table(results, client),
-        ceilings=_ceiling_table(catalogue, results, here, client),
+        ceilings=ceiling_table(catalogue, results, here, _ceilings(catalogue, client)).or_none,
         suspected=tuple(suspicion_sentence(bench, p) for p in results.proposals if p.client == client_id),
         bridges=_bridge_sections(results, client),
         rankings=tuple(
@@ -116,32 +116,8 @@ def _ceilings(catalogue: Catalogue, client: Client) -> list[Ceiling]:
     return [c for c in catalogue.ceilings if c.client == client.client_id]
 
 
-def _ceiling_table(catalogue: Catalogue, results: Results, here: str, client: Client) -> Table | None:
-    devices = results.bench.devices
-    return table_of(
-        _ceilings(catalogue, client),
-        (
-            Column("Link", _link_entry),
-            Column("Ceiling, Mbit/s", lambda c: rate_entry(c.throughput_mbit_s), numeric=True),
-            Column("A bound from", lambda c: rate_entry(bound_from(c.throughput_mbit_s)), numeric=True),
-            Column("Shown against", lambda c: device_entry(results, here, c.device, note=port_note(devices[c.device]))),
-            Column("Evidence", lambda c: _evidence_entry(catalogue, c), sentence=True),
-        ),
-        key="ceilings",
-        caption="What it can do at most, with the run that shows it. The highest run of a band, width and "
-        "direction counts.",
-    ).or_none
-
-
-def _link_entry(tested: Ceiling | BridgeResult) -> Entry:
-    return Entry(text=wording.conditions(band_name=tested.band, width_mhz=tested.width_mhz, direction=tested.direction))
-
-
-def _evidence_entry(catalogue: Catalogue, ceiling: Ceiling) -> Entry:
-    run = catalogue.runs.get(ceiling.run_id)
-    if run is None:
-        return Entry(why_missing="a row that is not public")
-    return Entry(text=f"{run.batch_id}, {run.source_file} row {run.source_row}, {wording.date(run.date)}")
+def _link_entry(result: BridgeResult) -> Entry:
+    return Entry(text=link_words(result.band, result.width_mhz, result.direction))
 
 
 def _bridge_sections(results: Results, client: Client) -> tuple[Section, ...]:

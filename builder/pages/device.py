@@ -18,6 +18,7 @@ from builder.pages.parts.device_card import device_facts, device_verdict
 from builder.pages.parts.disputing import dispute_sections
 from builder.pages.parts.drawing import Line, range_drawing
 from builder.pages.parts.heads import product
+from builder.pages.parts.mix_drawing import mix_drawing
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.withdrawing import withdrawal_notes
@@ -40,8 +41,10 @@ from builder.pages.tables.device_results import by_client_table, cell_sections, 
 from builder.pages.tables.longrun_sections import longrun_sections
 from builder.pages.tables.radio_tables import device_radio_table, loudness_table
 from builder.registers.power import contradictions, fit_sentence
+from builder.under_load.mixes import worst_of
 from builder.windows.claims import model_claim
 from builder.windows.knots import fade_sentence, knots
+from catalog.figure_names import joined_id
 from catalog.records import Device
 
 MOST_LINES = 6
@@ -62,6 +65,7 @@ class DevicePage(Page):
     reviews: tuple[Link, ...]
     by_client: Table | None
     mixes: Table | None
+    worst_mix: Drawing | None
     longruns: Table | None
     steadiness: tuple[Section, ...]
     firmware: Table
@@ -89,7 +93,7 @@ class DevicePage(Page):
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
-        charts = (self.drawing, *(part.drawing for part in self.steadiness))
+        charts = (self.drawing, self.worst_mix, *(part.drawing for part in self.steadiness))
         return tuple(chart for chart in charts if chart)
 
 
@@ -125,6 +129,7 @@ def device_page(
         ),
         by_client=by_client_table(results, here, current),
         mixes=mix_table(catalogue, results, here, device_id),
+        worst_mix=_worst_mix(catalogue, results, site, here, device_id),
         longruns=longrun_table(results, device_id),
         steadiness=longrun_sections(catalogue, results, site, here, device_id),
         firmware=firmware_table(results, device),
@@ -202,6 +207,14 @@ def _drawing(
         + fade_sentence(knots(bench, lines[0].track, match="attenuation"), match="attenuation"),
         shared_range=None,
     )
+
+
+def _worst_mix(catalogue: Catalogue, results: Results, site: SiteContext, here: str, device_id: str) -> Drawing | None:
+    """The run with several clients that it did worst in."""
+    worst = worst_of(results.mix_results_of.get(device_id, ()))
+    if worst is None:
+        return None
+    return mix_drawing(catalogue, results, site, here, worst, key=joined_id("mix", worst.mix.mix))
 
 
 def _nearest(results: Results, here: str, device_id: str) -> tuple[Link, ...]:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import posixpath
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar
 
 from builder import addresses, wording
+from builder.articles.blocks import BlockOrder, Ceilings, Inside, Ports, RoleOver
 from builder.articles.bound_article import Bound, BoundArticle, bind, number_key, require_sound
 from builder.articles.evidence import Evidence
 from builder.articles.figures import FigureOrder, line_names
@@ -15,6 +16,7 @@ from builder.articles.quotes import Quote
 from builder.bench.bench import cells_of_subject
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
+from builder.pages.insides import inside_section
 from builder.pages.pair import pair_links
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Table
 from builder.pages.parts.chart_notes import reading_note
@@ -24,18 +26,26 @@ from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.parts.entries import text_entry
 from builder.pages.parts.heads import product, url
+from builder.pages.parts.mix_drawing import mix_drawing, role_drawing
 from builder.pages.parts.picturing import Picture, each_once, pictures
+from builder.pages.parts.played_roles import results_of
 from builder.pages.parts.provenance import provenance
+from builder.pages.tables.ceiling_table import ceiling_table
+from builder.pages.tables.device_register import part_table, port_table
+from builder.pages.tables.longrun_sections import longrun_drawing
 from builder.pairs.pairing import line_of
+from builder.under_load.longruns import LongRunResult
+from builder.under_load.mixes import MixResult
 from catalog.records import Article
 
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """A part of the text and the chart that follows it. The text is sanitised HTML; no other page field is."""
+    """A part of the text and the chart or table that follows it. The text is sanitised HTML; no other page field is."""
 
     html: str
-    drawing: Drawing | None
+    drawing: Drawing | None = None
+    table: Table | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,6 +83,12 @@ def evidence_of(catalogue: Catalogue, results: Results, site: SiteContext) -> Ev
         catalogue.heat,
         catalogue.power,
         catalogue.features,
+        catalogue.parts,
+        lambda client: [ceiling for ceiling in catalogue.ceilings if ceiling.client == client],
+        results.mix_results_of,
+        results.longrun_results_of,
+        catalogue.workloads,
+        lambda workload: results_of(results, workload),
         site.as_of.date(),
         disputed(catalogue).about,
     )
@@ -126,9 +142,7 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
         preview=addresses.preview_image(article.article_id),
         published=article.published_utc,
         text=tuple(
-            Stretch(
-                p.html, None if p.figure is None else _drawing(catalogue, results, here, article.article_id, p.figure)
-            )
+            Stretch(p.html, *_figure(catalogue, results, site, here, article.article_id, p.figure))
             for p in bound.passages
         ),
         disclosure=tuple(
@@ -156,8 +170,48 @@ def _about(results: Results, site: SiteContext, article: Article, devices: Seque
     } | url(site, addresses.review(article.article_id))
 
 
-def _drawing(catalogue: Catalogue, results: Results, here: str, article_id: str, order: FigureOrder) -> Drawing:
+def _figure(
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
+    here: str,
+    article_id: str,
+    order: FigureOrder | BlockOrder | None,
+) -> tuple[Drawing | None, Table | None]:
+    """The chart or the table that stands where the article asks for it."""
+    if order is None:
+        return None, None
     key = f"review~{article_id}~{order.key}"
+    if isinstance(order, FigureOrder):
+        return _drawing(catalogue, results, here, key, order), None
+    if isinstance(order.about, LongRunResult):
+        return longrun_drawing(catalogue, results, site, here, order.about, key=key, title=order.title), None
+    if isinstance(order.about, MixResult):
+        return mix_drawing(catalogue, results, site, here, order.about, key=key, title=order.title), None
+    if isinstance(order.about, RoleOver):
+        over = order.about
+        return role_drawing(catalogue, results, site, here, over.result, over.part, key=key, title=order.title), None
+    return None, replace(_table(catalogue, results, here, order.about), key=key)
+
+
+def _table(catalogue: Catalogue, results: Results, here: str, about: Ports | Inside | Ceilings) -> Table:
+    """The table of another page; its caption names whose it is, where its headings do not."""
+    bench = results.bench
+    if isinstance(about, Ceilings):
+        table: Table | None = ceiling_table(catalogue, results, here, about.ceilings)
+        name = bench.clients[about.client].name
+    elif isinstance(about, Ports):
+        table, name = port_table(bench.devices[about.device]), device_name(bench, about.device)
+    elif len(about.devices) == 1:
+        table, name = part_table(catalogue, about.devices[0]), device_name(bench, about.devices[0])
+    else:
+        section = inside_section(catalogue, results, here, *about.devices)
+        table, name = section.tables[0] if section else None, ""
+    assert table is not None, about  # what would be empty was refused where it was asked for
+    return replace(table, caption=f"{name}. {table.caption}") if name else table
+
+
+def _drawing(catalogue: Catalogue, results: Results, here: str, key: str, order: FigureOrder) -> Drawing:
     if not order.whose:
         ranking = results.ranking(order.group, order.window)
         return ranking_drawing(results, here, ranking, title=order.title, spoken=order.spoken, key=key)

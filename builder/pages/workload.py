@@ -7,13 +7,13 @@ from dataclasses import replace
 
 from builder import addresses, wording
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Section
+from builder.pages.parts.blocks import Entry, Fact, Link, Section
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.coping import coping_alone, coping_sentences, coping_verdict
 from builder.pages.parts.entries import count_entry, text_entry
+from builder.pages.parts.mix_drawing import role_drawing, workload_drawing
 from builder.pages.parts.played_roles import (
     PlayedRole,
-    chart_places,
     played_roles,
     results_of,
     runs_with,
@@ -24,9 +24,9 @@ from builder.pages.parts.played_roles import (
     versions_of,
 )
 from builder.pages.parts.provenance import provenance
-from builder.pages.parts.role_drawing import role_drawing
 from builder.pages.parts.role_words import KIND_WORDS
 from builder.pages.parts.sectioned import SectionedPage
+from builder.pages.tables.workload_shares import shares_table
 from builder.pages.tables.workload_tables import (
     order_table,
     other_table,
@@ -43,6 +43,7 @@ from catalog.figure_names import joined_id
 from catalog.records import Workload
 
 MOST_NAMED = 12
+MOST_PICTURES = 3  # of arrangements on one page: a picture weighs 20 kB of 250
 NOT_COMPARED = "One device each: another machine, another place or another link changes everybody's share of the air."
 CANNOT_SAY = (
     "How it goes with other clients, other roles or more of them at once.",
@@ -105,7 +106,7 @@ def role_page(
     every = played_roles(results, result, place)
     played = next(p for p in every if (p.role.role_id, p.part.number) == (role_id, number))
     here, name = played.address, played.part.name
-    section = _role_section(catalogue, results, site, here, result, every, played)
+    section = _role_section(catalogue, results, site, here, result, played)
     home = addresses.link(here, addresses.workload(workload_id), section_of(place))
     return SectionedPage(
         address=here,
@@ -212,9 +213,14 @@ def _result_sections(
             f"order{tail}",
             f"Who holds best{which}?",
             sentences,
-            tables=(order, seats_table(here, result, tail)),
+            workload_drawing(
+                catalogue, results, site, here, result, key=joined_id("shares", result.workload) + tail, own_table=True
+            )
+            if place < MOST_PICTURES
+            else None,
+            (order, shares_table(results, here, result, tail), seats_table(here, result, tail)),
         ),
-        *(_role_section(catalogue, results, site, here, result, every, played) for played in hardest),
+        *(_role_section(catalogue, results, site, here, result, played) for played in hardest),
         Section(
             f"who-suffers{tail}", f"Which role suffers{which}?", tables=(roles_table(results, every, hrefs, tail),)
         ),
@@ -228,26 +234,21 @@ def _role_section(
     site: SiteContext,
     here: str,
     result: WorkloadResult,
-    every: Sequence[PlayedRole],
     played: PlayedRole,
 ) -> Section:
-    """The chart of one role and every run of it. every: all roles of this arrangement, which share their hues."""
-    role, worst, sentence = played.role, played.worst, played.sentence(results)
-    drawing: Drawing | None = None
-    if worst:
-        drawing = role_drawing(
-            catalogue,
-            results,
-            site,
-            here,
-            role,
-            {s.device: (number, worst[s]) for s, number in chart_places(result, every).items() if s in worst},
-            key=f"{joined_id('waiting', result.workload)}~{played.part.key}{played.tail}",
-            title=f"{wording.capital(played.part.name)} ({KIND_WORDS[role.kind]}): how many still wait?",
-            client=played.client,
-            of_devices=len(played.runs),
-            spoken=sentence,
-        )
+    """The chart of one role and every run of it."""
+    role, sentence = played.role, played.sentence(results)
+    drawing = role_drawing(
+        catalogue,
+        results,
+        site,
+        here,
+        result,
+        played.part,
+        key=f"{joined_id('waiting', result.workload)}~{played.part.key}{played.tail}",
+        spoken=sentence,
+        own_table=True,
+    )
     return Section(
         played.key,
         f"{wording.capital(played.part.name)}: {KIND_WORDS[role.kind]}, with {played.client}",

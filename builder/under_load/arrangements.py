@@ -78,6 +78,11 @@ class Seat:
     recipes: tuple[Recipe, ...]
     roles: tuple[str, ...]
 
+    @property
+    def words(self) -> str:
+        """ "Wrenlet U2 at 79.1 dB, 5 GHz"."""
+        return f"{self.name} {self.place.words}, {wording.band(self.band)}"
+
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:

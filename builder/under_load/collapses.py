@@ -43,6 +43,14 @@ class Mix:
         """How many machines played at once. [1]"""
         return len(self.client_ids)
 
+    @property
+    def ended(self) -> str:
+        """When and by what it broke off: "after 6:20 of 10:00 (power cycle)"; "" for what nobody noted."""
+        parts = [f"({self.ended_by})"] if self.ended_by else []
+        if self.survived_s is not None:
+            parts.insert(0, f"after {wording.clock(self.survived_s)} of {wording.clock(self.planned_s)}")
+        return " ".join(parts)
+
 
 # Worst first: a collapse is the device's fault. A client fault is not, so it does not count against the device.
 _OUTCOMES = ("did not finish", "client fault", "aborted", "not possible", "finished")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from sqlite_utils import Database
 
@@ -86,10 +87,7 @@ class MixResult:
         short = f", not {wording.listing(missed)}" if missed else ""
         parts = [f"{self.met} of {wording.count(len(self.roles), 'role')} met{short}"]
         if self.mix.outcome == "did not finish":
-            lived = "" if self.mix.survived_s is None else f" after {wording.clock(self.mix.survived_s)}"
-            of = f" of {wording.clock(self.mix.planned_s)}" if lived else ""
-            by = f" ({self.mix.ended_by})" if self.mix.ended_by else ""
-            parts.insert(0, f"did not finish: ended{lived}{of}{by}")
+            parts.insert(0, f"did not finish: ended {self.mix.ended}".rstrip())
         missing = [r.role.role_id for r in self.roles if r.verdict == "not-tested" and not r.without_target]
         if missing:
             parts.append(
@@ -181,6 +179,23 @@ def mixes_of(results: Sequence[MixResult], subject: Subject, *, workload: str | 
         if (r.mix.device, r.mix.unit, r.mix.firmware) == (subject.device, subject.unit, subject.firmware)
         and workload in (None, r.mix.workload)
     ]
+
+
+def worst_of(results: Iterable[MixResult]) -> MixResult | None:
+    """The run that went worst: one that broke off, then by the share of tested roles met, then by the lowest share.
+
+    Of equals the latest. Runs that count neither way, or have no figures, are left out; None where none is left.
+    """
+    judged = [r for r in results if not r.excluded and any(role.planned for role in r.roles)]
+    latest_first = sorted(judged, key=lambda r: (r.mix.date, r.mix.mix), reverse=True)
+    return min(latest_first, key=_how_bad, default=None)
+
+
+def _how_bad(result: MixResult) -> tuple[bool, Fraction, float]:
+    tested = sum(role.verdict != "not-tested" for role in result.roles)
+    shares = [role.on_time_share for role in result.roles if role.on_time_share is not None]
+    met = Fraction(result.met, tested) if tested else Fraction(1)
+    return result.mix.outcome != "did not finish", met, min(shares, default=1.0)
 
 
 def _arrangement(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from builder import wording
 from builder.under_load.roles import RoleResult, too_few
 from catalog.records import Role
 
@@ -27,3 +28,8 @@ def count_words(result: RoleResult) -> str:
     if result.certain:
         return f"{result.on_time} of {result.planned} in time"
     return too_few(result.on_time, result.planned, result.role.target_share).replace(";", ",")
+
+
+def stalled_text(stalls: int, stalled_s: float) -> str:
+    """How often and how long [s] a stream stood still: "no stall", "2 stalls, 7.5 s in all"."""
+    return f"{wording.count(stalls, 'stall')}, {wording.number(stalled_s, 1)} s in all" if stalls else "no stall"

@@ -36,10 +36,10 @@ export function stepped([low, high], { times = 1, move = 0 }, { whole, log }) {
   return [from(start), from(start + width)]
 }
 
-// "Ingle: 70 dB, 98.4 Mbit/s" of a mark; "" where it holds no reading.
+// "Ingle: 70 dB, 98.4 Mbit/s" of a mark, or the words it brings along; "" where it holds no reading.
 export function wordsOf(spec, layer, datum) {
   const { x, y, x2, y2 } = layer.encoding ?? {}
-  const said = [axisWords(x, x2, datum), axisWords(y, y2, datum)].filter(Boolean)
+  const said = (datum.words ? [datum.words] : [axisWords(x, x2, datum), axisWords(y, y2, datum)]).filter(Boolean)
   return said.length ? [nameOf(spec, datum), said.join(", ")].filter(Boolean).join(": ") : ""
 }
 
@@ -52,8 +52,9 @@ function axisWords(axis, other, datum) {
   return `${texts.join(" to ")} ${unit}`
 }
 
-// A line is called what stands at its end; a row what stands beside it.
+// A line is called what stands at its end; a row what stands beside it, on as many lines as it takes.
 function nameOf({ datasets }, datum) {
+  if (datum.row !== undefined) return datasets.names.filter(name => name.row === datum.row).map(name => name.text).join(" ")
   const at = datasets.labels?.find(label => label.series === datum.series)?.at ?? datum.at
   return datasets.names?.find(name => name.at === at)?.text ?? ""
 }

@@ -1,5 +1,7 @@
 """The chart that is drawn on demand, in a real browser from disk under the pages' own policy."""
 
+import re
+
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
@@ -8,7 +10,7 @@ from selenium.webdriver.support.ui import WebDriverWait
 from tests.browser.test_accessibility import AXE, CHECK
 from tests.browser.watching import complaints, opened, requests_outside
 
-# A page with each kind of chart: line, ranking, waiting, long run (its last one).
+# A page with each kind of chart: line, ranking, waiting (the picture of shares has nothing to zoom), long run (its last).
 KINDS = {
     "pair": ("pairs/*/index.html", 0),
     "ranking": ("rankings/*/index.html", 0),
@@ -69,6 +71,17 @@ def test_a_mark_that_is_pointed_at_is_read(browser, demo_site):
     )
     assert words
     assert view.find_element(By.CSS_SELECTOR, "[role=status]").text.endswith("Mbit/s")
+
+
+def test_a_bar_that_is_pointed_at_is_read_with_its_row(browser, demo_site):
+    view = live(browser, demo_site, "workload")
+    asked_for(view)
+    bar = view.find_element(By.CSS_SELECTOR, ".chart-live .mark-rect path")
+    browser.execute_script("arguments[0].scrollIntoView({block: 'center'})", bar)
+    ActionChains(browser).move_to_element(bar).perform()
+    status = view.find_element(By.CSS_SELECTOR, "[role=status]")
+    WebDriverWait(browser, 5).until(lambda _: "50 % within" in status.text)
+    assert re.fullmatch(r"[A-Z][\w ]+: 50 % within [\d.]+ m?s, 90 % (within [\d.]+ m?s|never answered)", status.text)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

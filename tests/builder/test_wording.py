@@ -216,3 +216,23 @@ def test_times_as_printed(text, expected):
 def test_months_have_their_english_names(month):
     # Source: the calendar of the Python library, in its own language.
     assert wording.date(f"2024-{month:02d}-09") == f"9 {calendar.month_name[month]} 2024"
+
+
+@pytest.mark.parametrize(
+    ("ms", "exact", "text"),
+    [
+        (0.0, False, "0 ms"),
+        (84.24, False, "84.2 ms"),
+        (152.4, False, "152 ms"),
+        (1523.4, False, "1.52 s"),
+        (27312.0, False, "27.3 s"),
+        (412_000.0, False, "412 s"),
+        (0.01, True, "0.01 ms"),
+        (150.0, True, "150 ms"),
+        (1000.0, True, "1 s"),
+        (26_844.0, True, "26.844 s"),
+    ],
+)
+def test_waits_as_printed(ms, exact, text):
+    # By hand: three digits of what was measured, every digit of what was set.
+    assert wording.duration(ms, exact=exact) == text

@@ -55,3 +55,9 @@ test("a mark is read with name, place and value in their units", () => {
   assert.equal(wordsOf(made, made.layer[0], { x: 70.04, value: 98.44, series: "1" }), "Ingle: 70 dB, 98.4 Mbit/s")
   assert.equal(wordsOf(made, made.layer[2], { text: "Ingle" }), "")
 })
+
+test("a mark that brings words along is read by them, with the whole name of its row", () => {
+  const { spec: made } = zoomable(spec(ENDS, [{ name: "x_low", value: 40 }, { name: "x_high", value: 80 }]))
+  made.datasets.names = [{ row: 0, at: 5, text: "Call by" }, { row: 0, at: 9, text: "the window" }, { row: 1, at: 20, text: "Notes" }]
+  assert.equal(wordsOf(made, made.layer[0], { row: 0, x: 70, words: "99 % within 210 ms" }), "Call by the window: 99 % within 210 ms")
+})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -15,8 +16,6 @@ from builder.under_load.roles import RoleResult
 from builder.under_load.seat_roles import Part
 from builder.under_load.workloads import LeftOut, Standing, WorkloadResult, shared_arrangements
 from catalog.records import Role, Workload
-
-MOST_LINES = 6
 
 Placed = Standing | LeftOut
 
@@ -140,12 +139,7 @@ def played_roles(results: Results, result: WorkloadResult, place: int) -> list[P
     played = [
         PlayedRole(
             part=part,
-            runs={
-                subject: [
-                    r for m in mixes_of(runs, subject) if (r := result.plays[m.mix.mix].get(part.key)) is not None
-                ]
-                for subject in subjects_of(result)
-            },
+            runs={subject: _runs_of(runs, result, subject, part) for subject in subjects_of(result)},
             client=client_words(results, part.seat.series if part.seat else ""),
             address=addresses.role(result.workload, part.role.role_id, part.number, place),
             tail=f"~in{tail_of(place)}" if place else "",
@@ -172,8 +166,16 @@ def levels_at(result: WorkloadResult, seat: Seat) -> list[float]:
     return sorted({s.level_dbm for s in stations if s is not None and s.level_dbm is not None})
 
 
-def chart_places(result: WorkloadResult, played: Sequence[PlayedRole]) -> dict[Subject, int]:
-    """Device -> its number on every chart: the last six of the order, so that each keeps its hue. played: every role."""
-    logged = {subject for one in played for subject in one.worst}
-    drawn = [subject for subject in subjects_of(result) if subject in logged][-MOST_LINES:]
-    return {subject: number for number, subject in enumerate(drawn, start=1)}
+def worst_runs(results: Results, result: WorkloadResult, part: Part) -> dict[Subject, RoleResult]:
+    """Device -> of its runs of one role in this arrangement the one with the lowest on-time share, in the order."""
+    runs: dict[tuple[str, str, str], list[RoleResult]] = defaultdict(list)
+    for member in runs_with(results, result):
+        played = result.plays[member.mix.mix].get(part.key)
+        if played is not None:
+            runs[member.mix.device, member.mix.unit, member.mix.firmware].append(played)
+    worst = {s: _worst_run(runs[s.device, s.unit, s.firmware]) for s in subjects_of(result)}
+    return {subject: run for subject, run in worst.items() if run is not None}
+
+
+def _runs_of(runs: Sequence[MixResult], result: WorkloadResult, subject: Subject, part: Part) -> list[RoleResult]:
+    return [r for m in mixes_of(runs, subject) if (r := result.plays[m.mix.mix].get(part.key)) is not None]

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from builder import wording
+from builder.under_load.role_names import stalled_text
 from builder.under_load.roles import RoleResult, RoleVerdict, too_few
 from catalog.records import Role
 
@@ -74,10 +75,7 @@ def role_figures(result: RoleResult) -> list[str]:
         began = (
             "never began" if shown.start_delay_s is None else f"began after {wording.number(shown.start_delay_s, 1)} s"
         )
-        stalled = "no stall"
-        if shown.stalls:
-            stalled = f"{wording.count(shown.stalls, 'stall')}, {wording.number(shown.stalled_s, 1)} s in all"
-        texts.append(f"{began}, {stalled}")
+        texts.append(f"{began}, {stalled_text(shown.stalls, shown.stalled_s)}")
     if until is not None:
         share = "" if until.on_time_share is None else f" {wording.percent(until.on_time_share)} on time,"
         known = [f"{p} % within {wording.milliseconds(ms)} ms" for p, ms in until.percentiles.items() if ms is not None]

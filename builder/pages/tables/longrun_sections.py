@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from builder import addresses, wording
+from builder.bench.naming import device_name
 from builder.charts.longrun_chart import Level, longrun_figure
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Section
@@ -41,15 +42,26 @@ def _section(
         f"steady~{result.figure}",
         heading,
         sentences,
-        _drawing(catalogue, results, site, here, result) if drawn else None,
+        longrun_drawing(catalogue, results, site, here, result) if drawn else None,
     )
 
 
-def _drawing(
-    catalogue: Catalogue, results: Results, site: SiteContext, here: str, result: LongRunResult
+def longrun_drawing(
+    catalogue: Catalogue,
+    results: Results,
+    site: SiteContext,
+    here: str,
+    result: LongRunResult,
+    *,
+    key: str = "",
+    title: str = "",
 ) -> Drawing | None:
-    """None where the copy holds no points of the log."""
+    """The chart of a long run. None where the copy holds no points of the log.
+
+    key, title  of a chart on another page than the device's
+    """
     run, figures = result.run, result.figures
+    key = key or result.figure
     log = catalogue.logs.get(("longrun", run.longrun_id), {})
     if figures is None or "t" not in log or "rate" not in log:
         return None
@@ -57,8 +69,8 @@ def _drawing(
     decimals = wording.rate_decimals(figures.median, figures.fifth_percentile)
     step_s = figures.logged_s / figures.samples
     figure = longrun_figure(
-        key=result.figure,
-        title=f"Is {model} steady over {wording.hours(figures.duration_s).replace(' h', ' hours')}?",
+        key=key,
+        title=title or f"Is {model} steady over {wording.hours(figures.duration_s).replace(' h', ' hours')}?",
         t_s=[us / US_PER_S for us in log["t"].samples],
         mbit_s=[bit_s / BIT_S_PER_MBIT_S for bit_s in log["rate"].samples],
         joined_s=step_s * _most_steps_apart(log["rate"].n),
@@ -70,10 +82,10 @@ def _drawing(
         ),
         stalled_at=STALLED_SHARE * figures.median,
         ended="" if run.outcome == "finished" else run.outcome,
-        notes=_notes(results, site, result, step_s),
+        notes=_notes(results, site, result, step_s, named=bool(title)),
         spoken=f"{model}, {longrun_link(run)}. {steady_sentence(result)}",
     )
-    return Drawing(figure, addresses.link(here, addresses.specification(result.figure)))
+    return Drawing(figure, addresses.link(here, addresses.specification(key)))
 
 
 def _most_steps_apart(n: int) -> float:
@@ -83,16 +95,18 @@ def _most_steps_apart(n: int) -> float:
     return 2.0 * -(-n // ((AT_MOST - 2) // 2))
 
 
-def _notes(results: Results, site: SiteContext, result: LongRunResult, step_s: float) -> list[str]:
+def _notes(results: Results, site: SiteContext, result: LongRunResult, step_s: float, *, named: bool) -> list[str]:
+    """named: whether the device is named here, because the title may not do so."""
     run, figures = result.run, result.figures
     assert figures is not None
     where = f" at {run.spot}" if run.spot else ""
+    whose = f"{device_name(results.bench, run.device)} with " if named else ""
     without = figures.duration_s - figures.logged_s
     log = f"n = {figures.samples} values, one each {wording.trimmed(step_s, 1)} s"
     if not figures.coverage.whole:
         log += f"; {wording.trimmed(without, 0)} s without a log stay empty"
     return [
-        f"{_client(results, run)}{where}, {longrun_link(run)}, firmware {run.firmware}, unit {run.unit}, "
+        f"{whose}{_client(results, run)}{where}, {longrun_link(run)}, firmware {run.firmware}, unit {run.unit}, "
         f"{wording.date(run.date)}. {log}.",
         "Where values are denser than the picture it shows the lowest and the highest of each stretch; a mark at the "
         f"foot is {wording.percent(STALLED_SHARE)} of the median or less.",

@@ -18,11 +18,14 @@ from sqlite_utils import Database
 
 from builder import addresses
 from builder.articles.bindings import OPEN
+from builder.articles.blocks import BlockOrder
 from builder.articles.bound_article import BoundArticle, article_file
+from builder.articles.figures import FigureOrder
 from builder.charts.figures import Figure
 from builder.pages.contents import Contents, load_contents
+from builder.pages.parts.blocks import Table
 from builder.pages.parts.picturing import image_address
-from builder.pages.review import look_up, review_page
+from builder.pages.review import Stretch, look_up, review_page
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.visibility import public_copy
@@ -110,8 +113,12 @@ def said_in(contents: Contents) -> Said:
             texts[place(one.binding.line, one.binding.typed)] = one.quote.printed
         for problem in article.problems:
             texts[place(problem.line, problem.typed)] = REFUSED + problem.sentence
-        for line, typed, figure in _figures(contents, article):
-            images[place(line, typed)] = addresses.still(figure.key, ""), _digest(figure)
+        for order, stretch in _figures(contents, article):
+            if stretch.drawing is not None:
+                figure = stretch.drawing.figure
+                images[place(order.line, order.typed)] = addresses.still(figure.key, ""), _digest(figure)
+            if stretch.table is not None:
+                texts[place(order.line, order.typed)] = _rows(stretch.table)
     return Said(texts, images)
 
 
@@ -135,10 +142,15 @@ def touched(before: Said, after: Said) -> tuple[Touched, ...]:
     return tuple(sorted(differing, key=lambda one: (one.file, one.line, one.image, one.was)))
 
 
-def _figures(contents: Contents, article: BoundArticle) -> list[tuple[int, str, Figure]]:
-    orders = [part.figure for part in article.passages if part.figure]
-    drawings = review_page(*contents, article).drawings
-    return [(o.line, o.typed, d.figure) for o, d in zip(orders, drawings, strict=True)]
+def _figures(contents: Contents, article: BoundArticle) -> list[tuple[FigureOrder | BlockOrder, Stretch]]:
+    stretches = review_page(*contents, article).text
+    return [(p.figure, s) for p, s in zip(article.passages, stretches, strict=True) if p.figure is not None]
+
+
+def _rows(table: Table) -> str:
+    """Every value of a table, a row after the other."""
+    rows = ([entry.text or entry.why_missing for entry in (row.head, *row.entries)] for row in table.rows)
+    return "; ".join(", ".join(row) for row in rows)
 
 
 def _digest(figure: Figure) -> str:

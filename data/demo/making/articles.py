@@ -61,8 +61,15 @@ bound and not a value. Please do not read it as a tie.
 
 ## Calls beside a backup
 
-With a backup running, two calls stayed calm. The share of packets in time is in the role table, together with
-the runs of the other devices, and the recipe is beside it for whoever wants to repeat it at home.
+With a backup running, the new firmware
+(= coped polmerre-rondel-6@6.1.0, workload calls-over-backup =). The call at the window was
+(= share polmerre-rondel-6@6.1.0, workload calls-over-backup, role call-window =); nineteen of twenty packets
+waited at most (= waits polmerre-rondel-6@6.1.0, workload calls-over-backup, role call-window, at 95 =).
+
+(= mix polmerre-rondel-6@6.1.0, workload calls-over-backup : Who waits while a backup runs? =)
+
+The runs of the other devices are in the role table, and the recipe is beside it for whoever wants to repeat it at
+home.
 
 ## What we cannot say
 

@@ -13,6 +13,7 @@ from catalog.correcting import correct_file
 from catalog.entering import enter_batch
 from catalog.records import Article
 from catalog.visibility import public_copy
+from tests.builder.articles.evening import DAYS, STALLED, A, B, C, Evening, calls, usual
 
 STORIES = Path(__file__).parents[2] / "stories"
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
@@ -56,6 +57,20 @@ def read(catalog):
         return bound_to(evidence_at(catalog(*stories), instant), text, devices=devices, pictures=pictures)
 
     return bound
+
+
+@pytest.fixture(scope="session")
+def messy(tmp_path_factory):
+    """Two runs of A on two days, one of B with two clients in one call, one of C that broke off and a summary."""
+    bench = Evening()
+    usual("a-1", A, 9, bench=bench)
+    usual("a-2", A, 3, day=DAYS[1], bench=bench)
+    two_calls = [("call", "lap-2", calls(30)), ("call", "lap-3", calls(0))]
+    bench.run("b-1", B, [("film", "lap-1", STALLED), *two_calls, ("pages", "lap-4", 40)])
+    cut = [5] * 190
+    broken = {"outcome": "did not finish", "ended_at_s": 380, "ended_by": "power cycle"}
+    bench.run("c-1", C, [("film", "lap-1", cut), ("call", "lap-2", cut), ("pages", "lap-3", [200] * 20)], **broken)
+    return evidence_at(bench.entered(tmp_path_factory.mktemp("messy")))
 
 
 def bound_to(evidence, text, *, devices=(), pictures=None):

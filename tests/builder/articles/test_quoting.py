@@ -116,7 +116,7 @@ def test_conditions_hold_from_where_they_are_said(read):
         ("01-partial-overlap", f"value {A}, at 60, at 61", "at is said twice"),
         ("01-partial-overlap", f"value {A}, at", "at has no value"),
         ("01-partial-overlap", f"worth {A}", "no kind of binding 'worth'"),
-        ("01-partial-overlap", f"difference {A}", "takes 2 devices, and 1 are named"),
+        ("01-partial-overlap", f"difference {A}", "takes 2 devices, and 1 is named"),
         ("01-partial-overlap", f"difference {A} {A}", "Both sides are the same unit"),
         ("01-partial-overlap", f"difference {A} {B}, match smell", "no match 'smell'"),
         ("01-partial-overlap", f"difference {A} {B}, match spot", "no spot at which"),

@@ -3,6 +3,10 @@
 import pytest
 
 from builder.articles.typed_numbers import typed_numbers
+from tests.builder.articles.conftest import bound_to
+from tests.builder.articles.evening import A as EVENING_A
+from tests.builder.articles.evening import B as EVENING_B
+from tests.builder.articles.evening import C as EVENING_C
 
 A, B = "quillmast-dome-20", "tessarik-shale-2"
 GROUP = "client wrenlet-u2, band 5, width 80, direction down"
@@ -20,8 +24,8 @@ def test_each_typed_number_is_listed_with_its_binding(read):
     assert f"(= value {A}, window middle, {GROUP} =)" in window
     assert f"(= difference {A} {B}, {GROUP} =)" in difference
     assert nothing == (
-        "first/articles/r.md line 3: “123 Mbit/s” is typed, and no throughput, difference, reach, price, rise or power of "
-        "the article's devices reads so. It will not follow a correction."
+        "first/articles/r.md line 3: “123 Mbit/s” is typed, and no throughput, difference, reach, share, waiting time, price, rise "
+        "or power of the article's devices reads so. It will not follow a correction."
     )
     assert f"(= reach {A}, rate 100, {GROUP} =)" in reach
     assert bound.problems == ()
@@ -50,7 +54,35 @@ def test_the_proposed_binding_prints_what_was_typed(read):
         ("[here](https://example.org/812%20Mbit/s)", []),
         ("<!-- 812 Mbit/s -->", []),
         ("a 812\u00a0Mbit/s link", ["812 Mbit/s"]),
+        ("12 stalls, and 1 stall more; they stalled", ["12 stalls", "1 stall"]),
+        ("It broke off after 41 min, then gave up after about 6:20", ["41 min", "6:20"]),
+        ("A film of 41 min that ended after 41 min; it collapsed after 3 days", []),
     ],
 )
 def test_what_counts_as_typed(text, found):
     assert [number.text for number in typed_numbers(text)] == found
+
+
+def test_numbers_of_runs_with_several_clients_are_proposed_their_bindings(messy):
+    text = """In time were 97.0 %, once 99 %, in all 98 %, within 100 ms.
+
+Half of them took 20 ms, 95 of 100 took 150 ms. There was 1 stall. It broke off after 6:20, that is it gave up after 6 min.
+"""
+    bound = bound_to(messy, text, devices=(EVENING_A, EVENING_B, EVENING_C))
+    expected = [
+        f"(= share {EVENING_A}, workload evening, role call, on 2025-05-12 =).",
+        f"(= share {EVENING_A}, workload evening, role call, on 2025-05-20 =).",
+        f"(= share {EVENING_A}, workload evening, role call, runs all =).",
+        f"(= share {EVENING_A}, workload evening, role call, on 2025-05-12 =), "
+        f"(= share {EVENING_A}, workload evening, role call, on 2025-05-20 =) or "
+        f"(= share {EVENING_B}, workload evening, role call, client lap-2 =) (and 2 more).",
+        f"(= waits {EVENING_A}, workload evening, role call, on 2025-05-12, at 50 =)",
+        f"(= waits {EVENING_B}, workload evening, role call, client lap-2, at 95 =)",
+        f"(= stalls {EVENING_B}, workload evening, role film =).",
+        f"(= brokeoff {EVENING_C}, workload evening =).",
+        f"(= brokeoff {EVENING_C}, workload evening =).",
+    ]
+    for warning, binding in zip(bound.warnings, expected, strict=True):
+        assert binding in warning.sentence
+    proposed = [w.sentence.split("would be ")[1].split(" =)")[0] + " =)" for w in bound.warnings]
+    assert len(bound_to(messy, "\n\n".join(proposed)).bound) == len(proposed)

@@ -15,6 +15,9 @@ import pytest
 from builder.charts.figures import Figure
 from builder.charts.range_chart import RangeKnot, RangeSeries, RulerMark, range_figure
 from builder.charts.ranking_chart import RankBar, ranking_figure
+from builder.charts.share_chart import ShareCell, ShareRow, share_figure
+from builder.charts.waiting_chart import waiting_figure
+from builder.charts.waiting_rows import Mark, WaitingRow, Within
 
 PUBLISHED = Path(__file__).parents[2] / "published"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -131,8 +134,83 @@ def ranking() -> Figure:
     )
 
 
+@pytest.fixture(scope="session")
+def mix() -> Figure:
+    """One run: a call with two marks, a device that gave up (worked story 5), and few pages."""
+    call, pages = (Mark(150.0, 0.99), Mark(50.0, 0.99, good=True)), (Mark(1000.0, 0.95),)
+    thin = {p: Within(ms, thin=p > 50) for p, ms in ((50, 410.0), (90, 690.0), (99, 990.0))}
+    return waiting_figure(
+        key="mix",
+        title="Two calls while a backup runs on Fjeldrun Alcove: who waited?",
+        heading="Role and machine",
+        rows=[
+            WaitingRow(
+                label="Homework",
+                detail="Skarn C3 · B5, 71 dB, 5 GHz",
+                planned=60,
+                made=38,
+                finished=38,
+                in_time=36,
+                within={50: Within(300.0), 90: Within(None), 99: Within(None, True)},
+                slowest_ms=2400.0,
+                marks=pages,
+                remark="95 % asked",
+                missed=True,
+                broke_off="broke off at 6:20 of 10:00",
+            ),
+            WaitingRow(
+                label="Call by the window",
+                detail="Wrenlet U2 · B6, 77 dB, 5 GHz",
+                planned=3000,
+                made=3000,
+                finished=2992,
+                in_time=2722,
+                within={50: Within(12.0), 90: Within(148.0), 99: Within(210.0)},
+                slowest_ms=400.0,
+                marks=call,
+                remark="99 % asked",
+                missed=True,
+            ),
+            WaitingRow(
+                label="Notes",
+                detail="Mottle N1 · B4, 64 dB, 2.4 GHz",
+                planned=15,
+                made=15,
+                finished=15,
+                in_time=15,
+                within=thin,
+                slowest_ms=990.0,
+                marks=pages,
+                remark="59 would be needed to show 95 %",
+            ),
+        ],
+        notes=["Version 1: 3 machines at once, 10 minutes, 12 May 2025.", "Method 2."],
+        spoken="Of Homework 36 of 60 came in time. It broke off at 6:20 of 10:00.",
+    )
+
+
+@pytest.fixture(scope="session")
+def shares() -> Figure:
+    def cells(*given: float) -> tuple[ShareCell, ...]:
+        return tuple(ShareCell(s, "100 %" if s == 1 else f"{s * 100:.1f} %", "152 ms", missed=s < 0.95) for s in given)
+
+    return share_figure(
+        key="shares",
+        title="A row of desks on a busy morning: which role came in time on which device?",
+        heading="Device",
+        columns=("Briefing", "Drawings", "Pages at the door", "Pages at the window"),
+        rows=[
+            ShareRow("Quillmast Dome 20", "2.3, unit A", cells(1, 1, 1, 0.979)),
+            ShareRow("Tessarik Shale 2", "1.4, unit A", cells(1, 1, 0.959, 1)),
+            ShareRow("Fjeldrun Alcove", "0.9, unit A", (*cells(1, 0.891, 0.5), ShareCell(None, "not tested"))),
+        ],
+        notes=["Version 1: 4 machines at once, 10 minutes.", "The fuller a cell, the more came late."],
+        spoken="Every role was met on 2 of 3 devices.",
+    )
+
+
 @dataclass(frozen=True)
-class Mark:
+class Element:
     """An element of a drawing with its place [px] and what it inherits."""
 
     tag: str
@@ -142,21 +220,21 @@ class Mark:
     attributes: dict[str, str]
 
 
-def marks(svg: str) -> list[Mark]:
+def marks(svg: str) -> list[Element]:
     """All elements of a drawing in order, places added up over their groups."""
     return list(_marks(ElementTree.fromstring(svg), 0.0, 0.0, {}))
 
 
-def _marks(element: ElementTree.Element, x: float, y: float, inherited: dict[str, str]) -> Iterator[Mark]:
+def _marks(element: ElementTree.Element, x: float, y: float, inherited: dict[str, str]) -> Iterator[Element]:
     attributes = {**inherited, **element.attrib}
     if moved := re.fullmatch(r"translate\((-?[\d.]+),(-?[\d.]+)\)", element.get("transform", "")):
         x, y = x + float(moved[1]), y + float(moved[2])
-    yield Mark(element.tag.removeprefix(SVG), x, y, element.text or "", attributes)
+    yield Element(element.tag.removeprefix(SVG), x, y, element.text or "", attributes)
     for child in element:
         yield from _marks(child, x, y, {k: v for k, v in attributes.items() if k != "transform"})
 
 
 @pytest.fixture(scope="session")
-def drawn() -> Callable[[str], list[Mark]]:
+def drawn() -> Callable[[str], list[Element]]:
     """`marks` for tests, which cannot import this file."""
     return marks

@@ -59,3 +59,11 @@ def test_lines_are_balanced():
     assert theme.balanced("Tessarik Shale 2", 90, 12) == ["Tessarik", "Shale 2"]
     assert theme.balanced("", 86, 12) == []
     assert theme.wrapped("Nonpareilleverylongword x", 20, 12) == ["Nonpareilleverylongword", "x"]
+
+
+@pytest.mark.parametrize("width", [40, 66, 200])
+@pytest.mark.parametrize("text", [*TEXTS, "W" * 60, "grandmotherswindowseat at the window", ""])
+def test_held_text_stays_within_its_width_and_loses_no_letter(text, width):
+    lines = theme.held(text, width, 13, bold=True)
+    assert all(theme.text_width(line, 13, bold=True) <= width for line in lines)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")

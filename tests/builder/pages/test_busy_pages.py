@@ -37,7 +37,7 @@ def test_versions_that_are_alike_share_one_section_and_one_page(busy):
     assert page.intro[0].startswith(
         "2 versions: version 2 with 2 roles, 10.3 minutes; version 1 with 2 roles, 10 minutes. Runs of several versions"
     )
-    order, machines = section(page, "order").tables
+    order, _, machines = section(page, "order").tables
     assert [row.head.text for row in order.rows] == ["Alder One", "Birch Two"]
     assert {row["Day"].note for row in by_heading(section(page, "runs").tables[0])} == {"version 1", "version 2"}
     # Every seat with client, spot, loss, level, band, width and roles; the role as the newest version calls it.

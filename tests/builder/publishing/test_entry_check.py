@@ -55,6 +55,13 @@ def check(bench, place, *, now=DAY):
         (UNDER + "It gives (= nonsense quillmast-sill =).\n", 3, "nonsense"),
         (UNDER + "It gives (= value quillmast-sill@9.9, at 60 =).\n", 3, "has no firmware '9.9'"),
         (UNDER + "(= claim quillmast-sill leads tessarik-a-b : It wins =).\n", 3, "claim"),
+        (
+            "It\n(= coped quillmast-sill, workload five =).\n",
+            2,
+            "Quillmast Sill 1.0 never did five; it did no workload.",
+        ),
+        ("(= share tessarik-a-b, workload five, role calls =)\n", 1, "five has no role 'calls'; it has pages."),
+        ("Of it\n\n(= ceiling nobodys-card =)\n", 3, "There is no client 'nobodys-card'"),
         ("![Inside](images/none.jpg)\n", 1, "The picture images/none.jpg is not in the batch"),
         ("See\n[there](/devices/index.html).\n", 2, "starts at the root of a host"),
         ("See [there](../../devices/no-such/index.html).\n", 1, "there is no page devices/no-such/index.html"),

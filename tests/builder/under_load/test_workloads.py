@@ -6,7 +6,7 @@ import pytest
 
 from builder.under_load.arrangements import likeness
 from builder.under_load.collapses import Count
-from builder.under_load.mixes import judged_mixes, mix_subject
+from builder.under_load.mixes import judged_mixes, mix_subject, worst_of
 from builder.under_load.roles import role_result
 from builder.under_load.workloads import workload_results
 from catalog.records import Client, ClientDriver, Role, Station, Workload
@@ -302,6 +302,29 @@ def test_a_role_is_met_only_if_every_run_met_it(office):
     (standing,) = office.workload().standings
     assert standing.met == ("fetch",)
     assert standing.share == pytest.approx(0.945)
+
+
+@pytest.mark.parametrize(
+    ("runs", "worst"),
+    [
+        # (pages, fetch, outcome) of each run: broken off, then the share of roles met, then the lowest share.
+        ([(0.50, 0.50, "finished"), (0.99, 0.99, "did not finish")], 1),
+        ([(0.90, 0.10, "finished"), (0.94, 0.94, "finished"), (0.99, 0.0, "finished")], 0),
+        ([(0.94, 0.99, "finished"), (0.93, 0.99, "finished"), (0.93, 0.99, "finished")], 2),
+        ([(0.99, 0.99, "finished"), (0.10, 0.10, "client fault")], 0),
+        ([(0.99, None, "finished"), (0.98, 0.99, "finished")], 1),  # what was not tested counts against nobody
+    ],
+)
+def test_the_worst_run_of_a_device(office, runs, worst):
+    for number, (pages, fetch, outcome) in enumerate(runs):
+        office.run("B", pages, fetch, mix=f"m{number}", outcome=outcome)
+    assert worst_of(office.judged()).mix.mix == f"m{worst}"
+
+
+def test_a_device_whose_runs_do_not_count_has_no_worst_one(office):
+    office.run("B", 0.10, outcome="client fault")
+    assert worst_of(office.judged()) is None
+    assert worst_of([]) is None
 
 
 def test_an_incomplete_run_is_not_ranked(office):

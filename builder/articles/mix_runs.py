@@ -1,0 +1,155 @@
+"""From the names in a binding to runs with several clients: which device, workload, run, role and client are meant.
+
+Nothing is ever chosen silently: where several runs or clients fit, the build asks for what tells them apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from builder import wording
+from builder.articles.bindings import KINDS, Binding, NotBound
+from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subject_of
+from builder.bench.bench import Subject
+from builder.under_load.mixes import MixResult, mix_subject, mixes_of
+from builder.under_load.roles import RoleResult
+from catalog.records import Role, Workload
+
+_MOST_NAMED = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One role of one run, as one client played it."""
+
+    run: MixResult
+    role: RoleResult
+
+    @property
+    def client(self) -> str:
+        """The id of its client; "" where nobody played the role."""
+        return self.role.station.client if self.role.station else ""
+
+
+def workload_named(evidence: Evidence, text: str) -> tuple[str, int | None]:
+    """The workload that ID or ID~VERSION names: its id, and its version where one is named. Raises NotBound: unknown."""
+    workload, _, version = text.partition("~")
+    versions = [number for name, number in evidence.workloads if name == workload]
+    if not versions:
+        known = sorted({name for name, _ in evidence.workloads})
+        there = f"There {'is' if len(known) == 1 else 'are'} {wording.listing(known)}." if known else "None is known."
+        raise NotBound(f"There is no workload {workload!r}. {there} {UNSEEN}")
+    if not version:
+        return workload, None
+    if version not in map(str, versions):
+        raise NotBound(f"{workload} has no version {version!r}; it has {wording.listing(list(map(str, versions)))}.")
+    return workload, int(version)
+
+
+def plan_text(run: MixResult, evidence: Evidence) -> str:
+    """ "Calls over a backup, version 1"."""
+    return f"{_plan(evidence, run).title}, version {run.mix.version}"
+
+
+def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, list[MixResult]]:
+    """A device's runs of a binding's workload, by date and id, at least one.
+
+    Raises  NotBound: the device is unknown or withdrawn, or there is no such run.
+    """
+    workload, version = workload_named(evidence, binding.required("workload"))
+    if "mix" in binding.options:
+        refuse_withdrawn(evidence, "mix", binding.options["mix"])
+    every = evidence.mixes.get(typed.partition("@")[0].partition("/")[0], ())
+    subject = subject_of(evidence, typed, lambda name, unit: mix_subject(evidence.bench, every, name, unit=unit))
+    done = [m for m in mixes_of(every, subject, workload=workload) if version in (None, m.mix.version)]
+    if not done:
+        raise NotBound(_never_done(evidence, subject, every, workload))
+    day, mix = binding.options.get("on"), binding.options.get("mix")
+    runs = [m for m in done if day in (None, m.mix.date[:10]) and mix in (None, m.mix.mix)]
+    if not runs:
+        there = named_apart([f"on {m.mix.date[:10]}, mix {m.mix.mix}" for m in done])
+        raise NotBound(f"{subject.model} has no such run of {workload}. Its runs are: {there}.")
+    return subject, runs
+
+
+def _never_done(evidence: Evidence, subject: Subject, every: Sequence[MixResult], workload: str) -> str:
+    elsewhere = [m.mix for m in every if m.mix.workload == workload]
+    tested = wording.listing(list(dict.fromkeys(f"{m.device}/{m.unit}@{m.firmware}" for m in elsewhere)), "or")
+    named = f" Tested with it is {tested}." if tested else ""
+    done = wording.listing(sorted({m.mix.workload for m in mixes_of(every, subject)})) or "no workload"
+    return f"{subject.maker} {subject.model} {subject.firmware} never did {workload}; it did {done}.{named} {UNSEEN}"
+
+
+def played_once(evidence: Evidence, binding: Binding) -> tuple[Subject, Played]:
+    """The one run and client that a binding of a role means. Raises NotBound: none with figures, or several."""
+    subject, fitting = played(evidence, binding)
+    if len(fitting) > 1:
+        more = " “runs all” adds their requests." if "runs" in KINDS[binding.kind].names else ""
+        raise NotBound(f"There is more than one run, so one must be named: {_named(fitting)}.{more}")
+    return subject, fitting[0]
+
+
+def played(evidence: Evidence, binding: Binding) -> tuple[Subject, list[Played]]:
+    """Every run in which one client played a binding's role, with figures, at least one.
+
+    Raises  NotBound: no such role or client, several clients played it, or none of its logs has figures.
+    """
+    subject, runs = runs_of(evidence, binding, binding.subjects[0])
+    name, client = binding.required("role"), binding.options.get("client")
+    if client is not None:
+        refuse_withdrawn(evidence, "client", client)
+    every = [Played(run, role) for run in runs for role in run.roles]
+    of_role = [one for one in every if is_role(one.role.role, name)]
+    if not of_role:
+        known = wording.listing(list(dict.fromkeys(short_id(one.role.role) for one in every)))
+        raise NotBound(f"{runs[0].mix.workload} has no role {name!r}; it has {known}.")
+    of_client = [one for one in of_role if client in (None, one.client)]
+    if not of_client:
+        clients = wording.listing(sorted({one.client for one in of_role if one.client})) or "nobody"
+        raise NotBound(f"{client!r} did not play {name}; {clients} did.")
+    fitting = [one for one in of_client if one.role.planned]
+    if not fitting:
+        raise NotBound(of_client[-1].role.sentence)
+    if len({one.client for one in fitting}) > 1:
+        raise NotBound(f"More than one client played {name}, so one must be named: {_named(fitting)}.")
+    return subject, fitting
+
+
+def is_role(role: Role, name: str) -> bool:
+    """Whether an author's name means this role: its id, or what follows the workload in it."""
+    return name in (role.role_id, short_id(role))
+
+
+def short_id(role: Role) -> str:
+    """A role's id as an author may write it beside the workload."""
+    return role.role_id.rpartition("/")[2]
+
+
+def _named(fitting: Sequence[Played]) -> str:
+    return named_apart([", ".join(apart(one, fitting)) for one in fitting])
+
+
+def named_apart(options: Sequence[str]) -> str:
+    """Different options that an author may choose from, as many as can be read."""
+    named = list(dict.fromkeys(options))
+    more = f"; and {len(named) - _MOST_NAMED} more" if len(named) > _MOST_NAMED else ""
+    return "; ".join(named[:_MOST_NAMED]) + more
+
+
+def apart(one: Played, others: Sequence[Played]) -> list[str]:
+    """The options that tell one run and client from the others, as an author writes them."""
+    several = len({other.client for other in others}) > 1
+    return [*([f"client {one.client}"] if several else []), *run_apart(one.run, [other.run for other in others])]
+
+
+def run_apart(run: MixResult, others: Sequence[MixResult]) -> list[str]:
+    """The options that tell a run from the others: its day, and where that is not enough its id."""
+    day = run.mix.date[:10]
+    options = [f"on {day}"] if len({other.mix.date[:10] for other in others}) > 1 else []
+    same_day = {other.mix.mix for other in others if other.mix.date[:10] == day}
+    return [*options, f"mix {run.mix.mix}"] if len(same_day) > 1 else options
+
+
+def _plan(evidence: Evidence, run: MixResult) -> Workload:
+    return evidence.workloads[run.mix.workload, run.mix.version]
