@@ -185,3 +185,38 @@ def test_addresses_of_versions_and_roles_of_earlier_builds_lead_on(small_file, c
     assert "evening~1" not in sitemap
     bench.publish(NOW + timedelta(days=2))
     assert all((site / name).exists() for name in earlier)
+
+
+def test_sentences_hold_against_the_counts_of_the_logs(demo):
+    """Every two devices of the demo, counted again from the single results: shares, verdicts and what words claim."""
+    counts = {
+        (m.mix.mix, r.station.client, r.role.role_id): r for m in demo.results.mix_results for r in m.roles if r.station
+    }
+    devices, seen = list(demo.results.mix_results_of), dict.fromkeys(("separated", "not-separated", "no-verdict"), 0)
+    for a in devices:
+        for b in devices:
+            for comparison in demo.results.mix_comparisons(a, b) if a != b else []:
+                names = [side.model for side in comparison.subjects]
+                for role in comparison.roles:
+                    shares = []
+                    for mixes, client in zip(comparison.mixes, role.clients, strict=True):
+                        runs = [counts.get((mix, client, role.role.role_id)) for mix in mixes]
+                        judged = [r for r in runs if r is not None and (r.planned or 0) >= 20]
+                        judged = judged or [r for r in runs if r is not None and r.planned]
+                        shares.append(sum(r.on_time for r in judged) / sum(r.planned for r in judged))
+                    assert role.shares == pytest.approx(tuple(shares))
+                    seen[role.verdict] += 1
+                    low, high = ("?", "?") if role.difference is None else (role.difference.low, role.difference.high)
+                    better = max(zip(shares, names, strict=True))[1]
+                    if role.verdict == "separated":
+                        assert low > 0 or high < 0
+                        assert (
+                            f"more often on {better}: {100 * max(shares):.1f} against {100 * min(shares):.1f}"
+                            in role.sentence
+                        )
+                    elif role.verdict == "not-separated":
+                        assert low <= 0 <= high
+                        assert role.sentence.startswith(f"These runs cannot tell {names[0]} and {names[1]} apart: ")
+                    else:
+                        assert role.sentence.startswith("Not compared: ")
+    assert all(seen.values()), seen
