@@ -27,7 +27,7 @@ def count_words(result: RoleResult) -> str:
     assert result.role.target_share is not None
     if result.certain:
         return f"{result.on_time} of {result.planned} in time"
-    return too_few(result.on_time, result.planned, result.role.target_share).replace(";", ",")
+    return too_few(result.on_time, result.planned, result.role.target_share, result.effective).replace(";", ",")
 
 
 def stalled_text(stalls: int, stalled_s: float) -> str:

@@ -221,7 +221,7 @@ def _verdict(
     shown = effective is not None and share_shown(Requests(on_time, planned, effective), role.target_share)
     asked = f"{share} came within {_target(role)}; {wording.mark_share(role.target_share)} are asked for."
     if not shown:
-        asked += f" Not shown: {too_few(on_time, planned, role.target_share)}."
+        asked += f" Not shown: {too_few(on_time, planned, role.target_share, effective)}."
     return ("met", f"Met in this run: {asked}", shown) if met else ("not-met", f"Not met in this run: {asked}", shown)
 
 
@@ -240,12 +240,19 @@ def _reached(on_time: int, share: float, planned: int) -> bool:
     return on_time >= Fraction(str(share)) * planned
 
 
-def too_few(on_time: int, planned: int, mark: float) -> str:
-    """Why a count shows nothing about a mark: "12 of 13 in time; too few to tell from 95 %"."""
+def too_few(on_time: int, planned: int, mark: float, effective: float | None) -> str:
+    """Why a count shows nothing about a mark: "12 of 13 in time; too few to tell from 95 %".
+
+    effective  independent requests that would say as much as those planned; None where that is not known
+    """
     needed = requests_to_show(mark)
-    if on_time == planned and needed is not None:
-        return f"all {planned} in time; {needed} would be needed to show {wording.mark_share(mark)}"
-    return f"{on_time} of {planned} in time; too few to tell from {wording.mark_share(mark)}"
+    if on_time < planned or needed is None:
+        return f"{on_time} of {planned} in time; too few to tell from {wording.mark_share(mark)}"
+    # They came in time together, as one does that follows another: fewer by themselves would say as much.
+    worth = (
+        "" if planned < needed or effective is None else f", which say as much as {math.floor(effective)} by themselves"
+    )
+    return f"all {planned} in time{worth}; {needed} would be needed to show {wording.mark_share(mark)}"
 
 
 def _target(role: Role) -> str:

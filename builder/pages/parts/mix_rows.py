@@ -5,20 +5,23 @@ from __future__ import annotations
 from builder import wording
 from builder.charts.share_chart import ShareCell
 from builder.charts.waiting_rows import DRAWN_PERCENTS, Mark, WaitingRow, Within
-from builder.metrics.proportions import requests_to_show
 from builder.pages.contents import Catalogue, Results
 from builder.under_load.role_names import role_name
 from builder.under_load.roles import RoleResult
+from catalog.marks import requests_to_show
 from catalog.records import Role, Station
 
 US_PER_MS = 1000.0
 
 
 def marks_of(role: Role) -> tuple[Mark, ...]:
-    """What is asked of a role, as charts draw it: its target, and whatever else is a mark of it."""
-    if role.target_ms is None or role.target_share is None:
-        return ()
-    return (Mark(role.target_ms, role.target_share),)
+    """What is asked of a role, as charts draw it: its target, and what is good."""
+    marks = []
+    if role.target_ms is not None and role.target_share is not None:
+        marks.append(Mark(role.target_ms, role.target_share))
+    if role.good_ms is not None and role.good_share is not None:
+        marks.append(Mark(role.good_ms, role.good_share, good=True))
+    return tuple(marks)
 
 
 def hardest_first(result: RoleResult) -> tuple[float, float]:
@@ -74,7 +77,7 @@ def _remark(result: RoleResult) -> str:
     if result.certain:
         return f"{asked} shown" if result.verdict == "met" else f"{asked} asked"
     needed = requests_to_show(share)
-    if result.on_time == result.planned and needed is not None:
+    if result.on_time == result.planned and needed is not None and result.planned < needed:
         return f"{needed} would be needed to show {asked}"
     return f"too few to tell from {asked}"
 

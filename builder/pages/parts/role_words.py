@@ -52,7 +52,9 @@ def verdict_note(result: RoleResult) -> str:
     target = result.role.target_share
     if result.verdict not in ("met", "not-met") or result.on_time is None or not result.planned or target is None:
         return ""
-    return "shown" if result.certain else f"not shown: {too_few(result.on_time, result.planned, target)}"
+    return (
+        "shown" if result.certain else f"not shown: {too_few(result.on_time, result.planned, target, result.effective)}"
+    )
 
 
 def role_figures(result: RoleResult) -> list[str]:
