@@ -64,7 +64,8 @@ def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, 
     subject = subject_of(evidence, typed, lambda name, unit: mix_subject(evidence.bench, every, name, unit=unit))
     done = [m for m in mixes_of(every, subject, workload=workload) if version in (None, m.mix.version)]
     if not done:
-        raise NotBound(_never_done(evidence, subject, every, workload))
+        named = [m for m in every if m.mix.workload == workload and version in (None, m.mix.version)]
+        raise NotBound(_never_done(subject, every, binding.required("workload"), named))
     day, mix = binding.options.get("on"), binding.options.get("mix")
     runs = [m for m in done if day in (None, m.mix.date[:10]) and mix in (None, m.mix.mix)]
     if not runs:
@@ -73,12 +74,15 @@ def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, 
     return subject, runs
 
 
-def _never_done(evidence: Evidence, subject: Subject, every: Sequence[MixResult], workload: str) -> str:
-    elsewhere = [m.mix for m in every if m.mix.workload == workload]
-    tested = wording.listing(list(dict.fromkeys(f"{m.device}/{m.unit}@{m.firmware}" for m in elsewhere)), "or")
-    named = f" Tested with it is {tested}." if tested else ""
-    done = wording.listing(sorted({m.mix.workload for m in mixes_of(every, subject)})) or "no workload"
-    return f"{subject.maker} {subject.model} {subject.firmware} never did {workload}; it did {done}.{named} {UNSEEN}"
+def _never_done(subject: Subject, every: Sequence[MixResult], workload: str, elsewhere: Sequence[MixResult]) -> str:
+    """every: all runs of the device; elsewhere: those of the workload, which another unit or firmware did."""
+    tested = list(dict.fromkeys(f"{m.mix.device}/{m.mix.unit}@{m.mix.firmware}" for m in elsewhere))
+    named = f" Tested with it is {wording.listing(tested, 'or')}." if tested else ""
+    done = sorted(
+        {f"{m.mix.workload}~{m.mix.version}" if "~" in workload else m.mix.workload for m in mixes_of(every, subject)}
+    )
+    did = wording.listing(done) or "no workload"
+    return f"{subject.maker} {subject.model} {subject.firmware} never did {workload}; it did {did}.{named} {UNSEEN}"
 
 
 def played_once(evidence: Evidence, binding: Binding) -> tuple[Subject, Played]:

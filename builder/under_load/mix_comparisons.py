@@ -22,7 +22,7 @@ from builder.under_load.role_names import role_name
 from builder.under_load.roles import FEWEST_COMPARED, RoleResult
 from builder.under_load.seat_roles import roles_at, seat_pairs, seated_name
 from builder.under_load.workloads import RUNS_TO_ASK_FOR, one_run_note
-from catalog.records import Role
+from catalog.records import Role, Station
 
 Kind = Literal["alike", "one-seat-replaced", "company-differs"]
 RoleVerdict = Literal["separated", "not-separated", "no-verdict"]
@@ -36,19 +36,24 @@ class RoleComparison:
 
     role        as the first device's first run has it
     name        in words, with the machine where several play it
-    clients     the machine on each side
+    stations    its machine on each side, in the first run
     shares      requests in time / planned ones over all runs of each side; None where nothing can be said. [1]
     difference  the first device's share less the other's; None without a verdict
     """
 
     role: Role
     name: str
-    clients: tuple[str, str]
+    stations: tuple[Station, Station]
     shares: tuple[float | None, float | None]
     verdict: RoleVerdict
     code: str | None
     difference: ShareDifference | None
     sentence: str
+
+    @property
+    def clients(self) -> tuple[str, str]:
+        """The client on each side."""
+        return self.stations[0].client, self.stations[1].client
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,14 +213,14 @@ def _played(runs: Sequence[MixResult], seat: int) -> list[list[RoleResult]]:
 def _role(
     name: str, a: Sequence[RoleResult], b: Sequence[RoleResult], names: tuple[str, str], *, replaced: Likeness | None
 ) -> RoleComparison:
-    clients = _client(a[0]), _client(b[0])
+    stations = _station(a[0]), _station(b[0])
     judged = tuple([r.requests for r in side if r.requests is not None] for side in (a, b))
     marked = [r for r in (*a, *b) if r.on_time_share is not None]
     shares = tuple(_share(requests) if requests else _seen(side) for requests, side in zip(judged, (a, b), strict=True))
 
     def unjudged(code: str | None, why: str) -> RoleComparison:
         sentence = f"Not compared: {why}."
-        return RoleComparison(a[0].role, name, clients, (shares[0], shares[1]), "no-verdict", code, None, sentence)
+        return RoleComparison(a[0].role, name, stations, (shares[0], shares[1]), "no-verdict", code, None, sentence)
 
     if replaced is not None:
         seen = "" if None in shares else f"; {_against(shares)} came in time"
@@ -241,7 +246,7 @@ def _role(
         text = f"{_against(shares)} in time ({wording.points_apart(difference.low, difference.high)})"
         sentence = f"These runs cannot tell {names[0]} and {names[1]} apart: {text}."
     verdict: RoleVerdict = "separated" if difference.separated else "not-separated"
-    return RoleComparison(a[0].role, name, clients, (shares[0], shares[1]), verdict, None, difference, sentence)
+    return RoleComparison(a[0].role, name, stations, (shares[0], shares[1]), verdict, None, difference, sentence)
 
 
 def _against(shares: Sequence[float | None]) -> str:
@@ -269,5 +274,6 @@ def _marks(side: Sequence[RoleResult]) -> list[str]:
     return sorted({wording.milliseconds(r.role.target_ms) for r in side if r.role.target_ms is not None})
 
 
-def _client(result: RoleResult) -> str:
-    return result.station.client if result.station is not None else ""
+def _station(result: RoleResult) -> Station:
+    assert result.station is not None, "roles are paired by the machines that played them"
+    return result.station

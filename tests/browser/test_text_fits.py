@@ -9,6 +9,7 @@ PAGES = (
     "devices/fjeldrun-skerry/index.html",  # long runs
     "pairs/polmerre-rondel-6--tessarik-cupola/index.html",
     "reviews/cupola-review/index.html",
+    "reviews/rondel-6-review/index.html",  # a mix
     "workloads/after-supper/index.html",
     "workloads/calls-over-backup/role~call-hall.html",
     "devices/fjeldrun-ingle/index.html",  # a mix that was not met

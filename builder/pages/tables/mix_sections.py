@@ -13,6 +13,7 @@ from builder.pages.parts.entries import number_entry
 from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.played_roles import section_of, versions_of
 from builder.under_load.mix_comparisons import MixComparison, RoleComparison
+from catalog.records import Station
 
 
 def busy_section(catalogue: Catalogue, results: Results, here: str, a: str, b: str) -> Section | None:
@@ -69,10 +70,15 @@ def _firmware(results: Results, device: str, firmware: str) -> str:
 def _table(catalogue: Catalogue, results: Results, comparison: MixComparison, number: int) -> Table:
     names = [device_name(results.bench, side.device) for side in comparison.subjects]
     columns: list[Column[RoleComparison]] = [
-        Column("Role", lambda r: Entry(text=wording.capital(r.name), note=_machine(results, r))),
+        Column("Role", lambda r: Entry(text=wording.capital(r.name))),
         Column(f"{names[0]}, in time", lambda r: _share(r.shares[0]), numeric=True),
         Column(f"{names[1]}, in time", lambda r: _share(r.shares[1]), numeric=True),
         Column("What these runs say", lambda r: Entry(text=r.sentence), sentence=True),
+        Column(
+            "Machine and place on each",
+            lambda r: Entry(text="; ".join(_place(results, station) for station in r.stations)),
+            sentence=True,
+        ),
     ]
     return table_of(
         comparison.roles,
@@ -82,9 +88,16 @@ def _table(catalogue: Catalogue, results: Results, comparison: MixComparison, nu
     )
 
 
-def _machine(results: Results, role: RoleComparison) -> str:
-    names = dict.fromkeys(results.bench.clients[client].name for client in role.clients)
-    return wording.listing(list(names), "and")
+def _place(results: Results, station: Station) -> str:
+    """ "Wrenlet U2 at S4, 74.1 dB, −61 dBm, 5 GHz, 80 MHz", with what is known."""
+    parts = [
+        *([station.spot] if station.spot else []),
+        *([f"{wording.decibels(station.attenuation_db)} dB"] if station.attenuation_db is not None else []),
+        *([f"{wording.decibels(station.level_dbm)} dBm"] if station.level_dbm is not None else []),
+        wording.band(station.band),
+        *([wording.width(station.width_mhz)] if station.width_mhz else []),
+    ]
+    return f"{results.bench.clients[station.client].name} at {', '.join(parts)}"
 
 
 def _share(share: float | None) -> Entry:

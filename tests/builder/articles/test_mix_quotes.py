@@ -170,3 +170,10 @@ def test_the_demo_has_the_digits_of_its_pages(demo_file, demo_instant):
     assert said(evidence, "stalls tessarik-cupola, workload after-supper, role big-picture") == "no stall"
     (problem,) = sentences(bound_to(evidence, "(= coped quillmast-ridge, workload desk-row =)"))
     assert "No such run of Ridge counts: a client fault ended the run, so it does not count." in problem
+
+
+def test_a_version_that_was_not_done_is_not_another(tmp_path):
+    path = usual("a-1", A, 0).entered(tmp_path, workload=[EVENING, EVENING | {"version": 2}])
+    (problem,) = sentences(bound_to(evidence_at(path), f"(= coped {A}, {W}~2 =)"))
+    assert "Tessarik Cupola 1.0 never did evening~2; it did evening~1. Whatever is unknown" in problem
+    assert said(evidence_at(path), f"coped {A}, {W}~1") == "coped with every role in its only run"

@@ -118,6 +118,9 @@ def test_the_pair_shows_what_both_did_alike_and_says_where_they_did_not(busy):
     )
     assert film["What these runs say"].text.startswith("Film came in time more often on One: 100.0 against 66.7 %")
     assert call["What these runs say"].text.startswith("These runs cannot tell One and Two apart: 100.0 against 95.3 %")
+    assert film["Machine and place on each"].text == (
+        "Fir Laptop at 48 dB, −50 dBm, 5 GHz, 80 MHz; Fir Laptop at 49 dB, −52 dBm, 5 GHz, 80 MHz"
+    )
     assert alike.links[0].href == "../../workloads/evening/index.html#order"
     replaced = compose(pair_page, busy, "alder-one", "cedar-three").busy
     assert "Compared with Fir Slate in the place of Fir Tablet." in replaced.sentences[0]
