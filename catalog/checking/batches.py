@@ -35,6 +35,7 @@ from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things, came_again
 from catalog.checking.troubles import Trouble
 from catalog.checking.used_logs import UsedLogs
+from catalog.checking.varying import hold_varying_columns, unused_ignored
 from catalog.errors import Problem
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
@@ -115,6 +116,7 @@ class _Check:
         settings.read_embargoes(things)
         settings.read_method(things)
         read_site(things)
+        self.ignored = settings.ignored_columns(things)
         settings.read_articles(things, folder, zone, checked.files)
         settings.read_images(things, folder, checked.files)
         self.known.forget()
@@ -178,7 +180,7 @@ class _Check:
         tables = self.tables.get("spots", [])
         if not tables:
             return
-        strainer = self.sieves["spots"] = sieve("spot_reading", self.known.measured("spot_reading"))
+        strainer = self.sieves["spots"] = sieve("spot_reading", self.known.measured("spot_reading"), same_settings={})
         fresh = [(table, strainer.fresh(table, reading_rows(table, self.resolver))) for table in tables]
         epochs = check_epochs([(table, typed, row) for table, new in fresh for typed, row in new], self.known)
         for table, new in fresh:
@@ -197,12 +199,13 @@ class _Check:
         devices = {row["device_id"] for _, rows in pairs for _, row in rows if row.get("device_id")}
         known_rows = self.known.measured(db_table, devices=devices) if tables else []
         logs = self._logs(stem, pairs)
-        strainer = self.sieves[stem] = sieve(db_table, known_rows)
+        strainer = self.sieves[stem] = sieve(db_table, known_rows, same_settings=self.known.first_settings)
         if stem == "runs":
             check_siblings(pairs, known_rows)
             smells.hold_copied_rows(pairs, strainer.there)
             smells.hold_copied_blocks(pairs, self.known, strainer.there)
             smells.check_runs(pairs, self.known)
+            hold_varying_columns(pairs, strainer.there, self.ignored)
         if stem == "stations":
             mixes.align(
                 (table, typed, row, read[typed.number].log, read[typed.number].digest)
@@ -293,6 +296,7 @@ class _Check:
                 ]
         checked.problems += self.reader.problems
         checked.warnings += self.answers.unused()
+        checked.warnings += unused_ignored(self._all_tables(), self.ignored, things.file)
         checked.files |= self.reader.files
         for file in self.strays:
             self._stray(file)

@@ -133,6 +133,24 @@ def band(value: Any) -> str | Trouble:
     return result
 
 
+def links(value: Any) -> str | Trouble:
+    """The bands of a client's links, as a list or as one text: ["5", "6"] and "5+6" alike."""
+    bands = [str(band) for band in value] if isinstance(value, list) else [str(value)]
+    return read_band("+".join(bands))
+
+
+def text_or_whole(low: int, high: int) -> Reader:
+    """Words, or a whole number within bounds; both as text."""
+
+    def read(value: Any) -> str | Trouble:
+        if isinstance(value, str):
+            return text(value)
+        number_read = whole(low, high)(value)
+        return number_read if isinstance(number_read, Trouble) else str(number_read)
+
+    return read
+
+
 def direction(value: Any) -> str | Trouble:
     """down or up."""
     stored = DIRECTION_WORDS.get(str(value).casefold())

@@ -12,6 +12,7 @@ from typing import Any
 from catalog.checking import keys
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Row
+from catalog.checking.names import fold
 from catalog.checking.site import SITE
 from catalog.checking.things import Things, came_again
 from catalog.checking.times import read_instant, utc_text, zone_called
@@ -28,6 +29,7 @@ THING_KINDS = frozenset(
         "client",
         "house",
         "session",
+        "settings",
         "workload",
         "method",
         "article",
@@ -35,6 +37,7 @@ THING_KINDS = frozenset(
         "site",
         "embargo",
         "defaults",
+        "ignore_columns",
     }
 )
 
@@ -87,6 +90,16 @@ def read_batch_keys(things: Things) -> Row:
                 things.problems.append(unknown.at("batch.toml", things.file.lines.of("defaults", stem), stem, ""))
     row.pop("format", None)
     return row
+
+
+def ignored_columns(things: Things) -> frozenset[str]:
+    """Columns that nobody knows and that the batch calls no condition of a test, folded."""
+    stated = things.root.values.get("ignore_columns", [])
+    names = keys.texts(stated)
+    if isinstance(names, Trouble):
+        things.root.refuse("ignore_columns", names, stated)
+        return frozenset()
+    return frozenset(map(fold, names))
 
 
 def read_embargoes(things: Things) -> None:

@@ -13,9 +13,10 @@ from catalog import schema
 from catalog.migrations.m001_first_tables import m001_first_tables
 from catalog.migrations.m002_digests_of_method_2 import m002_digests_of_method_2
 from catalog.migrations.m003_places_in_mixes import m003_places_in_mixes
+from catalog.migrations.m005_settings import m005_settings
 
 Step = Callable[[sqlite3.Connection], None]
-STEPS: tuple[Step, ...] = (m001_first_tables, m002_digests_of_method_2, m003_places_in_mixes)
+STEPS: tuple[Step, ...] = (m001_first_tables, m002_digests_of_method_2, m003_places_in_mixes, m005_settings)
 assert len(STEPS) == schema.VERSION
 
 

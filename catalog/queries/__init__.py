@@ -34,6 +34,7 @@ from catalog.queries.things import (
     epochs,
     houses,
     sessions,
+    settings,
     spot_readings,
     workloads,
 )
@@ -70,6 +71,7 @@ __all__ = [
     "raw_files",
     "runs",
     "sessions",
+    "settings",
     "site",
     "spot_readings",
     "stations",
