@@ -35,7 +35,7 @@ from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things, came_again
 from catalog.checking.troubles import Trouble
 from catalog.checking.used_logs import UsedLogs
-from catalog.checking.varying import hold_varying_columns, unused_ignored
+from catalog.checking.varying import hold_varying_columns, is_ignored, unused_ignored
 from catalog.errors import Problem
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
@@ -282,7 +282,8 @@ class _Check:
                     checked.warnings.append(again.at(table.file, 1, "", table.file))
                     continue
                 checked.problems += sorted(table.problems, key=lambda problem: problem.row)
-                checked.warnings += sorted(table.warnings, key=lambda problem: problem.row)
+                told = [one for one in table.warnings if not is_ignored(one, self.ignored)]
+                checked.warnings += sorted(told, key=lambda problem: problem.row)
             if stem in self.sieves:
                 origin = {"batch_id": things.batch_id}
                 things.again += [

@@ -20,6 +20,9 @@ from catalog.standards import BANDS, PHYS
 
 SLUG = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
 
+IGNORE_COLUMNS = "ignore_columns"
+ON_TOP = f"{IGNORE_COLUMNS} stands at the top of batch.toml, before the first line with a bracket."
+
 Reader = Callable[[Any], Any]
 """A TOML value to a stored value, or the Trouble with it."""
 
@@ -201,11 +204,8 @@ class Section:
             if key is None:
                 near = nearest(name, [*keys, *others])
                 meant = f" Did you mean {near[0]}?" if near else ""
-                self.refuse(
-                    name,
-                    Trouble(f"The key {name!r} is not known here.{meant}", "Correct or remove it.", "unknown-key"),
-                    value,
-                )
+                remedy = ON_TOP if name == IGNORE_COLUMNS else "Correct or remove it."
+                self.refuse(name, Trouble(f"The key {name!r} is not known here.{meant}", remedy, "unknown-key"), value)
                 continue
             stored = key.read(value)
             if isinstance(stored, Trouble):

@@ -37,7 +37,7 @@ THING_KINDS = frozenset(
         "site",
         "embargo",
         "defaults",
-        "ignore_columns",
+        keys.IGNORE_COLUMNS,
     }
 )
 
@@ -94,10 +94,10 @@ def read_batch_keys(things: Things) -> Row:
 
 def ignored_columns(things: Things) -> frozenset[str]:
     """Columns that nobody knows and that the batch calls no condition of a test, folded."""
-    stated = things.root.values.get("ignore_columns", [])
+    stated = things.root.values.get(keys.IGNORE_COLUMNS, [])
     names = keys.texts(stated)
     if isinstance(names, Trouble):
-        things.root.refuse("ignore_columns", names, stated)
+        things.root.refuse(keys.IGNORE_COLUMNS, names, stated)
         return frozenset()
     return frozenset(map(fold, names))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from catalog.checking.idempotence import IDENTITIES, run_cell
+from catalog.checking.keys import IGNORE_COLUMNS
 from catalog.checking.names import fold
 from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
@@ -20,18 +21,19 @@ def hold_varying_columns(
 ) -> None:
     """Hold runs of one cell between which a column that nobody knows differs: it may be a condition, and pooling hides it.
 
-    A blank is another value than any word, for where one row says "low" the blank ones were something else.
+    A column with another problem waits until that is settled. A blank is another value than any word, for where one row says "low" the blank ones were something else.
 
     there    rows in the catalogue by key: what was entered once needs no second question
     ignored  columns that the batch calls no condition, folded
     """
     key = IDENTITIES["run"].key
     for table, pairs in tables:
+        asked = {problem.column for problem in table.problems}
         notes: dict[str, dict[int, str]] = {}
         for number, header, text in table.notes:
-            if fold(header) not in ignored:
+            if fold(header) not in ignored and header not in asked:
                 notes.setdefault(header, {})[number] = text
-        if not notes:
+        if not notes or any(problem.code == "hidden-columns" for problem in table.problems):
             continue
         cells: dict[object, list[TypedRow]] = {}
         for typed, row in pairs:
@@ -57,7 +59,7 @@ def _hold_varying(
     more = "" if not others else f", and it differs in {others} more {'cell' if others == 1 else 'cells'}"
     varies = Trouble(
         f"{words} in one cell (rows {spans([typed.number for typed in first])}){more}.",
-        "Name the difference as settings, or list the column in ignore_columns.",
+        f"Name the difference as settings, or list the column in {IGNORE_COLUMNS}.",
         "condition-varies",
     )
     table.problems.append(varies.at(table.file, first[0].number, header, texts.get(first[0].number, "")))
@@ -81,10 +83,15 @@ def spans(numbers: Sequence[int]) -> str:
 def unused_ignored(tables: Iterable[TypedTable], ignored: Collection[str], file: TomlFile) -> list[Problem]:
     """Warnings about columns that the batch calls no condition and that no table has as a note."""
     there = {fold(header) for table in tables for _, header, _ in table.notes}
-    line = file.lines.of("ignore_columns")
+    line = file.lines.of(IGNORE_COLUMNS)
     return [
         Trouble(
             f"No table has an unknown column {name!r} with anything in it.", "Correct or remove it.", "unused-name"
-        ).at("batch.toml", line, "ignore_columns", name)
+        ).at("batch.toml", line, IGNORE_COLUMNS, name)
         for name in sorted(set(ignored) - there)
     ]
+
+
+def is_ignored(warning: Problem, ignored: Collection[str]) -> bool:
+    """Whether a warning only says that a column is not known, of one that the batch calls no condition."""
+    return warning.code == "unknown-column" and fold(warning.column) in ignored

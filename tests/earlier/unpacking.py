@@ -6,8 +6,8 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from catalog import migrations
-from catalog.connection import open_catalog
+from catalog import migrations, schema
+from catalog.connection import APPLICATION_ID, create_earlier_catalog, open_catalog
 from catalog.exporting import dump
 
 VERSION_1 = Path(__file__).with_name("catalogue_version_1.db.xz")
@@ -27,6 +27,22 @@ def version_1(path):
 def version(path):
     with closing(sqlite3.connect(path)) as db:
         return migrations.version_of(db)
+
+
+def as_version_1(path):
+    """The catalogue at *path* as a program of version 1 would have written it; what its tables cannot say goes."""
+    with closing(sqlite3.connect(path)) as new, closing(create_earlier_catalog(1)) as old:
+        for table in schema.TABLES:
+            columns = [name for _, name, *_ in old.execute(f"PRAGMA table_info({table})").fetchall()]
+            if columns:
+                old.execute(f"DELETE FROM {table}")
+                listed = ", ".join(columns)
+                rows = new.execute(f"SELECT {listed} FROM {table} ORDER BY rowid").fetchall()
+                old.conn.executemany(f"INSERT INTO {table} ({listed}) VALUES ({', '.join('?' * len(columns))})", rows)
+        path.unlink()
+        old.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        old.execute("VACUUM INTO ?", [str(path)])
+    return path
 
 
 def edited(path, *statements):
