@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from builder.bench.bench import Bench, Subject, cells_of_subject, subject_named
+from builder.bench.bench import Bench, Subject, cells_of_subject, subject_called, subject_named
 from builder.bench.cells import Cell, Group, cell_figure
 from builder.bench.falls import fall_at
 from builder.bench.sessions import factor_json, normalised, normalised_json, session_factors
@@ -317,8 +317,7 @@ def _reference_cells(bench: Bench, house: str, group: Group) -> list[Json]:
 
 
 def _subject(sources: Sources, names: Sequence[str]) -> Subject:
-    device, unit, firmware = names
-    return subject_named(sources.bench, f"{device}@{firmware}" if firmware else device, unit=unit)
+    return subject_called(sources.bench, names)
 
 
 def _lines(sources: Sources, subject: Subject) -> Iterable[tuple[Group, Track]]:
