@@ -16,20 +16,13 @@ from builder.bench.cells import Cell, Group, cells, natural
 from builder.bench.decisions import Decision, decisions
 from builder.bench.reference import learnt, relative_slopes
 from builder.bench.scatter import Scatter
-from builder.bench.settings import (
-    AS_ALWAYS,
-    SIGN,
-    by_any_id,
-    in_words,
-    parts_of_subject,
-    split_named,
-    subject_id,
-)
+from builder.bench.settings import AS_ALWAYS, in_words
 from builder.bench.tracks import Track, track
 from builder.bench.weighted import Match
 from builder.observed import asked_once
 from catalog import queries
 from catalog.errors import UnknownName
+from catalog.figure_names import SETTINGS_SIGN, parts_of_subject, split_settings, subject_id
 from catalog.method import Constants
 from catalog.records import BridgeValue, Ceiling, Client, Device, Epoch, Firmware, House, Run, Settings
 
@@ -44,7 +37,7 @@ class Bench:
     limits: Limits
     scatter: Scatter
     cells: Sequence[Cell]  # tested as always
-    cells_of: Mapping[str, Sequence[Cell]]  # by device, or by device and settings (`settings.subject_id`)
+    cells_of: Mapping[str, Sequence[Cell]]  # by device, or by device and settings (`figure_names.subject_id`)
     decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
     cells_under: Sequence[Cell] = ()  # tested under settings
     settings: Mapping[str, Settings] = field(default_factory=dict)  # by every id they have
@@ -130,7 +123,7 @@ def load_bench(db: Database, *, runs: Sequence[Run] | None = None) -> Bench:
         bridges=queries.bridge_values(db),
         constants=queries.method_in_force(db),
         decided=decisions(queries.sessions(db), queries.corrections(db)),
-        settings=queries.settings(db),
+        settings=queries.named_settings(db),
         epochs=queries.epochs(db),
     )
 
@@ -145,7 +138,7 @@ def bench_of(
     constants: Constants,
     bridges: Sequence[BridgeValue] = (),
     decided: Mapping[str, Decision] | None = None,
-    settings: Sequence[Settings] = (),
+    settings: Mapping[str, Settings] | None = None,
     epochs: Sequence[Epoch] = (),
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series.
@@ -171,7 +164,7 @@ def bench_of(
         cells_of=dict(cells_of),
         decisions=decided or {},
         cells_under=[cell for cell in result if cell.settings is not None],
-        settings=by_any_id(settings),
+        settings=settings or {},
         epochs=dict(at_spots),
     )
 
@@ -203,16 +196,17 @@ def subject_named(
     what    what a note calls them
     Raises  UnknownName with the nearest names for a device, firmware, unit or settings nobody entered.
     """
-    plain, settings = split_named(text, bench.settings)
+    plain, settings = split_settings(text, bench.settings)
     device_id, _, firmware = plain.partition("@")
     if device_id not in bench.devices:
-        device, sign, behind = device_id.partition(SIGN)
+        device, sign, behind = device_id.partition(SETTINGS_SIGN)
         if sign and device in bench.devices:
             raise unknown_name(f"There are no settings {behind!r}", behind, bench.settings)
         raise unknown_name(f"There is no device {device_id!r}", device_id, bench.devices)
     if unit is None and not firmware and tests is None and not settings:
         return bench.subjects[device_id]
-    return _subject(bench, device_id, unit, firmware, tests, what, settings=settings)
+    first = bench.settings[settings].settings_id if settings else ""
+    return _subject(bench, device_id, unit, firmware, tests, what, settings=first)
 
 
 def subject_called(bench: Bench, names: Sequence[str]) -> Subject:
@@ -222,8 +216,7 @@ def subject_called(bench: Bench, names: Sequence[str]) -> Subject:
     """
     identifier, unit, firmware = names
     device, settings = parts_of_subject(identifier)
-    version = f"@{firmware}" if firmware else ""
-    return subject_named(bench, f"{device}{version}{SIGN if settings else ''}{settings}", unit=unit)
+    return subject_named(bench, subject_id(f"{device}@{firmware}" if firmware else device, settings), unit=unit)
 
 
 def _subject(
@@ -290,9 +283,7 @@ def firmware_by_date(device: Device) -> list[Firmware]:
 
 def cells_of_subject(bench: Bench, subject: Subject, group: Group | None = None) -> list[Cell]:
     """The subject's cells, of one group or all."""
-    return [
-        c for c in bench.cells_with(subject.id, group) if c.unit == subject.unit and c.firmware == subject.firmware
-    ]
+    return [c for c in bench.cells_with(subject.id, group) if c.unit == subject.unit and c.firmware == subject.firmware]
 
 
 def labels(a: Subject, b: Subject) -> tuple[str, str]:

@@ -11,10 +11,9 @@ from functools import cache
 from operator import attrgetter
 
 from builder.bench.bounds import Limit, Limits, is_bound
-from builder.bench.settings import subject_id
 from builder.metrics.intervals import standard_deviation
 from builder.wording import rounded
-from catalog.figure_names import joined_id
+from catalog.figure_names import joined_id, subject_id
 from catalog.records import Run
 
 Place = tuple[str, ...]

@@ -94,7 +94,8 @@ def _seat_text(role: RoleResult) -> str:
         return "no client"
     loss = None if station.attenuation_db is None else f"{wording.decibels(station.attenuation_db)} dB"
     place = ", ".join(part for part in (station.spot, loss) if part) or "a place that nobody wrote down"
-    return f"{station.client} at {place}, {wording.band(station.band)}"
+    under = f", settings {station.settings}" if station.settings else ""
+    return f"{station.client} at {place}, {wording.band(station.band)}{under}"
 
 
 def _figure_texts(role: RoleResult) -> list[str]:
@@ -215,4 +216,5 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
 
 
 def _subject_text(subject: Subject) -> str:
-    return f"{subject.maker} {subject.model} (unit {subject.unit}, firmware {subject.firmware or 'none with results'})"
+    under = f" with {subject.under}" if subject.under else ""
+    return f"{subject.maker} {subject.model}{under} (unit {subject.unit}, firmware {subject.firmware or 'none with results'})"

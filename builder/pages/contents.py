@@ -29,6 +29,7 @@ from builder.windows.neighbours import Pair, all_nearest, company, largest_group
 from builder.windows.ranking import Ranking, rank, ranking_groups
 from builder.windows.standing import WindowStanding, standing
 from catalog import queries
+from catalog.figure_names import subject_id
 from catalog.method import WINDOW_NAMES, Constants
 from catalog.records import (
     Article,
@@ -69,6 +70,7 @@ class Catalogue:
     """What was entered: the records of one public copy, grouped by device where they belong to one.
 
     runs_of  device -> its runs by number
+    heat     device -> its readings, those under settings by the id of the subject ("device+settings"); power likewise
     logs     the points that charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     """
 
@@ -103,7 +105,8 @@ class Catalogue:
 class Results:
     """What was worked out from the records, once for all pages.
 
-    mixes_of  device -> its runs with several clients; longruns_of and longrun_results_of likewise
+    mixes_of  device -> its runs with several clients; longruns_of and longrun_results_of likewise, those under settings
+              by the id of the subject ("device+settings")
     gaps_of   device -> figure of a cell -> a remark on logs that do not cover its runs
     company   group -> how many devices have results in it
     largest   device -> its largest group, for every device that has one
@@ -241,8 +244,8 @@ def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
         articles=queries.articles(db),
         images=queries.images(db),
         features=_by(queries.features(db), lambda f: f.device),
-        heat=_by(queries.heat(db), lambda h: h.device),
-        power=_by(queries.power(db), lambda p: p.device),
+        heat=_by(queries.heat(db), lambda h: subject_id(h.device, h.settings)),
+        power=_by(queries.power(db), lambda p: subject_id(p.device, p.settings)),
         parts=_by(queries.parts(db), lambda p: p.device),
         prices=_by(queries.prices(db), lambda p: p.device),
     )
@@ -264,9 +267,9 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
         mix_results=mix_results,
         workload_results=workload_results(bench, mix_results),
         longruns=longruns,
-        longruns_of=_by(longruns, lambda r: r.device),
+        longruns_of=_by(longruns, lambda r: subject_id(r.device, r.settings)),
         longrun_results=longrun_results,
-        longrun_results_of=_by(longrun_results, lambda r: r.run.device),
+        longrun_results_of=_by(longrun_results, lambda r: subject_id(r.run.device, r.run.settings)),
         gaps_of=cells_with_gaps(db, bench),
         company=company(bench),
         largest=largest,

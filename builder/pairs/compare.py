@@ -146,20 +146,16 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
         sentence = f"There is no spot at which {name_a} and {name_b} were both measured in this group."
         return [replace(base, code="no-shared-spot", sentence=sentence)]
     results: list[PairFigure] = []
-
-    def since(cell: Cell) -> str:
-        """By the band of the one link where the other side used several: each band has epochs of its own."""
-        one_link = next((g for g in (base.group, base.group_b) if g and base.group_b and not g.several_links), None)
-        return cell.spot_since or "" if one_link is None else since_on(bench, cell, one_link.band)
-
     for spot in common:
-        epochs_a, epochs_b = ({since(c) for c in cells} for cells in (spots_a[spot], spots_b[spot]))
+        epochs_a, epochs_b = ({since_there(bench, c, base) for c in by_spot[spot]} for by_spot in (spots_a, spots_b))
         shared = sorted(epochs_a & epochs_b)
         base = replace(base, house=spot[0])
         if not shared:
             results.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
         for epoch in shared:
-            sides = [[c for c in by_spot[spot] if since(c) == epoch] for by_spot in (spots_a, spots_b)]
+            sides = [
+                [c for c in by_spot[spot] if since_there(bench, c, base) == epoch] for by_spot in (spots_a, spots_b)
+            ]
             named = base.a.settings or base.b.settings
             links_a, links_b = (links_of(bench, cells[0]) if named else () for cells in sides)
             figure = judged(
@@ -173,6 +169,17 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
     return results
 
 
+def since_there(bench: Bench, cell: Cell, figure: PairFigure) -> str:
+    """Since when a cell's spot is where it was then; "" where nobody knows.
+
+    Each band of a spot has epochs of its own, so of a side that used several links it is that of the other side's link.
+    """
+    if figure.group_b is None:
+        return cell.spot_since or ""
+    one_link = next(g for g in (figure.group_b, figure.group) if g is not None and not g.several_links)
+    return since_on(bench, cell, one_link.band)
+
+
 def _links_remark(figure: PairFigure) -> str:
     """Which links and widths each side used, where they differ and the sentence did not say so."""
     if figure.group is None or figure.group_b is None:
@@ -180,7 +187,9 @@ def _links_remark(figure: PairFigure) -> str:
     parts = []
     name_links = not same_but_settings(figure.a, figure.b) or figure.verdict not in ("separated", "at-least")
     widths = figure.group.width_mhz != figure.group_b.width_mhz
-    sides = zip(labels(figure.a, figure.b), (figure.group, figure.group_b), (figure.links_a, figure.links_b), strict=True)
+    sides = zip(
+        labels(figure.a, figure.b), (figure.group, figure.group_b), (figure.links_a, figure.links_b), strict=True
+    )
     for name, group, links in sides:
         width = f" at {wording.width(group.width_mhz)}" if widths else ""
         if name_links or widths:

@@ -129,6 +129,12 @@ def settings(db: Database) -> list[Settings]:
     return select(db, SETTINGS, Settings)
 
 
+def named_settings(db: Database) -> dict[str, Settings]:
+    """The settings that each id means: of equal ones those that were entered first."""
+    firsts: dict[tuple[object, ...], Settings] = {}
+    return {one.settings_id: firsts.setdefault(one.conditions, one) for one in settings(db)}
+
+
 def workloads(db: Database) -> list[Workload]:
     """All workloads by id and version, with their roles by id."""
     roles = {

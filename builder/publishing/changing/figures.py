@@ -132,6 +132,8 @@ def _about(cells: Iterable[Cell], *more: str) -> tuple[str, ...]:
         tags |= dict.fromkeys(
             (f"device:{cell.device}", f"client:{cell.client}", f"session:{cell.session}", f"house:{cell.house}")
         )
+        if cell.settings is not None:
+            tags[f"settings:{cell.settings}"] = None
         if cell.spot is not None:
             tags[f"spot:{cell.house}/{cell.spot}"] = None
     return tuple(sorted(tags))
@@ -145,7 +147,7 @@ def _with_references(results: Results, cells: list[Cell], *more: str) -> tuple[s
 
 
 def _cells(results: Results) -> Iterator[tuple[str, Printed]]:
-    for cell in results.bench.cells:
+    for cell in (*results.bench.cells, *results.bench.cells_under):
         value = "nothing finished" if cell.mean is None else f"{wording.rate(cell.mean, bound=cell.bound)} Mbit/s"
         text = f"{value}, n {cell.n}"
         if cell.did_not_finish:
