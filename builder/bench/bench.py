@@ -68,6 +68,20 @@ class Bench:
             results.setdefault(cell.subject_id, {}).setdefault(cell.group, []).append(cell)
         return results
 
+    @cached_property
+    def settings_of(self) -> Mapping[str, Sequence[str]]:
+        """Device -> the settings it was tested under with one client, in the order in which these were entered."""
+        order = {one.settings_id: number for number, one in enumerate(self.settings.values())}
+        tested: dict[str, set[str]] = defaultdict(set)
+        for cell in self.cells_under:
+            tested[cell.device].add(cell.settings or "")
+        return {device: sorted(settings, key=lambda one: order[one]) for device, settings in tested.items()}
+
+    def every_cell(self, device: str) -> list[Cell]:
+        """A device's cells whatever they were tested under, those without settings first."""
+        identifiers = [device, *(subject_id(device, one) for one in self.settings_of.get(device, ()))]
+        return [cell for identifier in identifiers for cell in self.cells_of.get(identifier, ())]
+
     @asked_once
     def line(self, subject: Subject, group: Group, match: Match) -> Track | None:
         """The subject's joined line in a group, joined once; None where none of its cells has a place on the axis."""

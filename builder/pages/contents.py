@@ -18,6 +18,8 @@ from builder.bench.naming import GroupName, group_names
 from builder.bench.sessions import FactorKey, SessionFactor, session_factors
 from builder.observed import asked_once
 from builder.pairs.pairing import Pairing, pairing
+from builder.pairs.settings_pairs import settings_pairs
+from builder.pairs.verdicts import PairFigure
 from builder.registers.proposing import ProposedCeiling, proposed_ceilings
 from builder.under_load.broken_runs import latest_tested
 from builder.under_load.collapses import Mix
@@ -107,6 +109,7 @@ class Results:
 
     mixes_of  device -> its runs with several clients; longruns_of and longrun_results_of likewise, those under settings
               by the id of the subject ("device+settings")
+    settings_pairs  device -> what each of its settings brings, spot by spot; only devices tested under any
     gaps_of   device -> figure of a cell -> a remark on logs that do not cover its runs
     company   group -> how many devices have results in it
     largest   device -> its largest group, for every device that has one
@@ -123,6 +126,7 @@ class Results:
     """
 
     bench: Bench
+    settings_pairs: ByDevice[PairFigure]
     bridges: Sequence[BridgeTest]
     mixes: Sequence[Mix]
     mixes_of: ByDevice[Mix]
@@ -261,6 +265,7 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
     mixes, longruns = [result.mix for result in mix_results], [result.run for result in longrun_results]
     return Results(
         bench=bench,
+        settings_pairs={device: settings_pairs(bench, device) for device in bench.settings_of},
         bridges=load_bridge_tests(db),
         mixes=mixes,
         mixes_of=_by(mixes, lambda m: m.device),

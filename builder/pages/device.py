@@ -39,6 +39,7 @@ from builder.pages.tables.device_register import (
 from builder.pages.tables.device_results import by_client_table, cell_sections, longrun_table, mix_table
 from builder.pages.tables.longrun_sections import longrun_sections
 from builder.pages.tables.radio_tables import device_radio_table, loudness_table
+from builder.pages.tables.settings_sections import settings_sections
 from builder.registers.power import contradictions, fit_sentence
 from builder.windows.claims import model_claim
 from builder.windows.knots import fade_sentence, knots
@@ -61,6 +62,7 @@ class DevicePage(Page):
     nearest: tuple[Link, ...]
     reviews: tuple[Link, ...]
     by_client: Table | None
+    settings: tuple[Section, ...]
     mixes: Table | None
     longruns: Table | None
     steadiness: tuple[Section, ...]
@@ -102,7 +104,7 @@ def device_page(
     device = bench.devices[device_id]
     current = subject_named(bench, device_id)
     group = results.largest.get(device_id)
-    cells = bench.cells_of.get(device_id, ())
+    cells = bench.every_cell(device_id)
     name = device_name(bench, device_id)
     drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
@@ -124,6 +126,7 @@ def device_page(
             if device_id in a.devices
         ),
         by_client=by_client_table(results, here, current),
+        settings=settings_sections(catalogue, results, here, device),
         mixes=mix_table(catalogue, results, device_id),
         longruns=longrun_table(results, device_id),
         steadiness=longrun_sections(catalogue, results, site, here, device_id),
