@@ -43,7 +43,7 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
         raise UnknownName(f"There is no workload {workload!r} with runs. {', '.join(known) or 'None'} has some.")
     mixes = mixes_of(results, side, workload=workload)
     workloads = {m.mix.workload for m in mixes}
-    over_devices = [w for w in workload_results(bench, results) if w.workload in workloads and _holds(w, side.device)]
+    over_devices = [w for w in workload_results(bench, results) if w.workload in workloads and _holds(w, side.id)]
     if as_json:
         print_json({"as_of": instant_text(as_of), **roles_json(side, mixes, over_devices)})
         return
@@ -63,9 +63,9 @@ def roles(device: str, workload: str | None, unit: str | None, catalog: Path, as
     print_lines(lines)
 
 
-def _holds(result: WorkloadResult, device: str) -> bool:
-    return any(s.subject.device == device for s in result.standings) or any(
-        one.subject.device == device for one in result.not_ranked
+def _holds(result: WorkloadResult, identifier: str) -> bool:
+    return any(s.subject.id == identifier for s in result.standings) or any(
+        one.subject.id == identifier for one in result.not_ranked
     )
 
 

@@ -74,6 +74,11 @@ class Seat:
     recipes: tuple[Recipe, ...]
     roles: tuple[str, ...]
 
+    @property
+    def settings_words(self) -> str:
+        """What was set differently, "multi link off"; "" where nothing was."""
+        return wording.listing([f"{key} {value}" for key, value in self.settings])
+
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
@@ -204,4 +209,4 @@ _WORDS = {
 
 
 def _settings(seat: Seat) -> str:
-    return wording.listing([f"{key} {value}" for key, value in seat.settings]) or "what the bench always has"
+    return seat.settings_words or "what the bench always has"

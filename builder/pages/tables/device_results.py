@@ -9,7 +9,7 @@ from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.cells import Cell, Group, cell_figure, usual
 from builder.bench.naming import conditions, series_name
-from builder.bench.settings import called
+from builder.bench.settings import called, stated
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
@@ -97,7 +97,9 @@ def cell_sections(catalogue: Catalogue, results: Results, here: str, identifier:
         by_group[cell.group].append(cell)
     _, settings = parts_of_subject(identifier)
     under = f"{joined_id(settings)}~" if settings else ""
-    words = f"{called(results.bench.settings[settings])}: " if settings else ""
+    one = results.bench.settings[settings] if settings else None
+    words = f"{called(one)}: " if one else ""
+    said = (f"{wording.capital(stated(one))}.",) if one else ()
     disputes = disputed(catalogue)
     sections: list[Section] = []
     for group in sorted(by_group, key=lambda g: (usual(g), g.sort_key)):
@@ -110,7 +112,7 @@ def cell_sections(catalogue: Catalogue, results: Results, here: str, identifier:
             Section(
                 key=f"cells~{under}{group.slug}",
                 heading=f"{words}{results.names[group].text}: {wording.count(places, 'place')}",
-                sentences=_ceiling_sentences(results, group, cells),
+                sentences=(*said, *_ceiling_sentences(results, group, cells)),
                 tables=(_cell_table(results, here, group, cells, disputes, key=f"table~{under}{group.slug}"),),
                 links=links,
             )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from builder.bench.naming import conditions
 from builder.bench.settings import called, stated
 from builder.pages.contents import Catalogue, Results
@@ -60,15 +62,20 @@ def _called(results: Results, settings: str) -> str:
 
 def _sentences(figures: list[PairFigure]) -> tuple[str, ...]:
     """Each verdict with its conditions, where there are several."""
-    groups = list(dict.fromkeys((figure.client, figure.group, figure.group_b, figure.a.firmware) for figure in figures))
-    if len(groups) == 1:
+    if len({_conditions(figure) for figure in figures}) == 1:
         return tuple(figure.sentence for figure in figures)
     return tuple(f"{_under(figure)}: {figure.sentence}" for figure in figures)
 
 
+def _conditions(figure: PairFigure) -> tuple[object, ...]:
+    """What a sentence does not say itself: the band of a link stands in it."""
+    groups = [replace(group, band="") for group in (figure.group, figure.group_b) if group]
+    return figure.client, figure.a.unit, figure.a.firmware, *groups
+
+
 def _under(figure: PairFigure) -> str:
     links = " against ".join(conditions(group) for group in (figure.group, figure.group_b) if group)
-    return f"{figure.client}, {links}, firmware {figure.a.firmware}"
+    return f"{figure.client}, {links}, firmware {figure.a.firmware}, unit {figure.a.unit}"
 
 
 def _others(results: Results, settings: str, tables: tuple[Table, ...]) -> Section:

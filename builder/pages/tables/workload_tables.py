@@ -136,7 +136,7 @@ def seats_table(results: Results, here: str, plan: Workload, result: WorkloadRes
         Column(
             "Loss, dB", lambda s: number_entry(s.place.loss_db, wording.decibels, missing="not known"), numeric=True
         ),
-        Column("Band", lambda s: Entry(text=wording.band(s.band))),
+        Column("Band", lambda s: Entry(text=wording.band(s.band), note=s.settings_words)),
         Column("Width", lambda s: text_entry(wording.width(s.width_mhz) if s.width_mhz else None)),
         Column("Roles", lambda s: Entry(text=wording.listing([named[role] for role in s.roles])), sentence=True),
     ]
@@ -185,7 +185,8 @@ def other_table(
 
 def machine_words(seat: Seat) -> str:
     """ "Wrenlet U2 at 79.1 dB, 5 GHz"."""
-    return f"{seat.name} {seat.place.words}, {wording.band(seat.band)}"
+    under = f", {seat.settings_words}" if seat.settings else ""
+    return f"{seat.name} {seat.place.words}, {wording.band(seat.band)}{under}"
 
 
 def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[str, str], tail: str) -> Table:
