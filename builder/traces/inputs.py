@@ -115,7 +115,8 @@ def cell_input(sources: Sources, cell: Cell, match: Match, *, weight: float) -> 
         "kit": cell.kit or cell.house,
         "visits": [{"visit": list(visit), "share": share} for visit, share in cell.visits],
         "runs": [run_input(sources, run) for run in finished],
-        "readings": readings_input(sources, cell),
+        "readings": [] if cell.group.several_links else readings_input(sources, cell),
+        **({"link_readings": readings_input(sources, cell)} if cell.group.several_links else {}),
     }
 
 
@@ -140,7 +141,7 @@ def run_input(sources: Sources, run: Run) -> Json:
 
 
 def readings_input(sources: Sources, cell: Cell) -> list[Json]:
-    """The readings behind a spot's attenuation; none for a typed one."""
+    """The readings behind a spot's attenuation, with several links behind that of each; none for a typed one."""
     if cell.spot is None:
         return []
     house, spot = cell.house, cell.spot

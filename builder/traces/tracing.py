@@ -159,7 +159,7 @@ def _side_texts(side: Json) -> Iterator[str]:
         yield from (
             f"       {_place_text(r)}: {wording.decibels(r['reference_eirp_dbm'])} dBm sent, "
             f"{wording.decibels(r['reading_dbm'])} dBm read"
-            for r in cell["readings"]
+            for r in (*cell["readings"], *cell.get("link_readings", ()))
         )
 
 

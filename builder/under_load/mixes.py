@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from sqlite_utils import Database
 
@@ -124,12 +125,13 @@ def judged_mixes(
     *,
     series: Mapping[tuple[str, str | None], str],
     sequence: Mapping[str, int],
-    settings: Mapping[str, Settings],
+    settings: Mapping[str, Settings] = MappingProxyType({}),
 ) -> list[MixResult]:
     """Judge every run.
 
     series    that of each client setup and driver after bridge tests (bench/bridging.py)
     sequence  number of each batch, in the order of entry
+    settings  by every id they have
     """
     plans = {(w.workload_id, w.version): w for w in workloads}
     setups = {c.client_id: c for c in clients}

@@ -294,12 +294,8 @@ def heat_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known)
 
 def power_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
     """A row of `power`, without its number."""
-    names = ("state", "watts", "side", "source_class", "cable_m")
-    return {
-        **resolver.device(table, row),
-        **{name: row.values[name] for name in names},
-        "settings_id": resolver.settings(table, row),
-    }
+    values = {name: row.values[name] for name in ("state", "watts", "side", "source_class", "cable_m")}
+    return {**resolver.device(table, row), **values, "settings_id": resolver.settings(table, row)}
 
 
 def part_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
