@@ -180,6 +180,7 @@ DB_NAMES = {
     "unit_id": "unit",
     "client_id": "client",
     "session_id": "session",
+    "settings_id": "settings",
     "mix_id": "mix",
     "role_id": "role",
     "at_utc": "when",

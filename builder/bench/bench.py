@@ -214,6 +214,8 @@ def subject_named(
     device_id, _, firmware = plain.partition("@")
     if device_id not in bench.devices:
         device, sign, behind = device_id.partition(SETTINGS_SIGN)
+        if sign and device in bench.devices and behind in bench.settings:
+            raise UnknownName(f"Settings stand last: {device}@{firmware}{SETTINGS_SIGN}{behind}.")
         if sign and device in bench.devices:
             raise unknown_name(f"There are no settings {behind!r}", behind, bench.settings)
         raise unknown_name(f"There is no device {device_id!r}", device_id, bench.devices)

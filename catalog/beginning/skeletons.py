@@ -57,6 +57,11 @@ house = "{house}"
 date = {today}
 # note = "windows closed"
 
+# [[settings]]                    # what was set otherwise than always; a column settings in runs.csv names it
+# id = "links-off"
+# title = "One link at a time"
+# multi_link = "off"              # on or off
+
 [defaults.runs]                   # a column that is the same in every row
 device = "{device}"
 firmware = "1.0"
