@@ -53,7 +53,7 @@ class Resolver:
 
     def settings(self, table: TypedTable, row: TypedRow) -> str | None:
         """settings_id; None where the bench tested as always."""
-        return self._named(table, row, "settings", "settings", self._known.settings_names)
+        return self._named(table, row, "settings", "setting", self._known.settings_names)
 
     def house(self, table: TypedTable, row: TypedRow) -> str | None:
         """house_id."""

@@ -52,7 +52,11 @@ def _hold_varying(
 ) -> None:
     """One problem for all cells in which a column differs, with the rows and words of the first."""
     first = cells[0]
-    values = list(dict.fromkeys(texts.get(typed.number, "") or "blank" for typed in first))
+    spelt: dict[str, str] = {}
+    for typed in first:
+        text = texts.get(typed.number, "")
+        spelt.setdefault(fold(text), text or "blank")
+    values = list(spelt.values())
     shown = [*values[:_MOST_VALUES], "more"] if len(values) > _MOST_VALUES else values
     words = f"{', '.join(shown[:-1])} and {shown[-1]}"
     others = len(cells) - 1

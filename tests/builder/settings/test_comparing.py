@@ -52,9 +52,7 @@ def test_what_both_links_bring_is_said_with_both_losses(ask):
 
 
 def test_its_json_names_settings_and_both_bands(ask):
-    document = json.loads(
-        ask("compare", f"{CUPOLA}+links-on", f"{CUPOLA}+links-off", "--match", "spot", "--json")
-    )
+    document = json.loads(ask("compare", f"{CUPOLA}+links-on", f"{CUPOLA}+links-off", "--match", "spot", "--json"))
     assert (document["a"]["settings"], document["b"]["settings"]) == ("links-on", "links-off")
     bands = [(one["band"], one["band_a"], one["band_b"], one["spot"]) for one in document["groups"]]
     assert bands == [(None, "5+6", band, spot) for band in ("5", "6") for spot in ("S3", "S4", "S5")]
@@ -136,8 +134,10 @@ def test_a_name_that_means_nothing_is_said(bench, text, sentence):
 
 
 def test_the_last_plus_counts_and_only_before_known_settings(tmp_path):
-    text = bench_toml().replace('version = "1.0"', 'version = "1.0+fix"').replace(
-        'firmware = "1.0"', 'firmware = "1.0+fix"'
+    text = (
+        bench_toml()
+        .replace('version = "1.0"', 'version = "1.0+fix"')
+        .replace('firmware = "1.0"', 'firmware = "1.0+fix"')
     )
     bench = bench_at(entered(batch(tmp_path / "batch", text), tmp_path / "catalog.db"))
     plain, under = subject_named(bench, f"{CUPOLA}@1.0+fix"), subject_named(bench, f"{CUPOLA}@1.0+fix+low")
@@ -172,7 +172,9 @@ def test_another_width_is_taken_where_there_is_no_equal_one_and_both_are_named(t
     folder = batch(tmp_path / "batch", runs="\n".join(wide) + "\n")
     figures = pair(bench_at(entered(folder, tmp_path / "catalog.db")), f"{CUPOLA}+links-on", f"{CUPOLA}+links-off")
     (at_s4,) = [f for f in figures if f.spot == "S4" and f.group_b.band == "6"]
-    assert at_s4.sentence.endswith("Cupola with both used 5 + 6 GHz at 160 MHz; Cupola with one link at a time used 6 GHz at 80 MHz.")
+    assert at_s4.sentence.endswith(
+        "Cupola with both used 5 + 6 GHz at 160 MHz; Cupola with one link at a time used 6 GHz at 80 MHz."
+    )
     document = to_json(at_s4)
     assert (document["width_mhz"], document["width_mhz_a"], document["width_mhz_b"]) == (None, 160, 80)
 
