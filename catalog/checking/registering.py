@@ -33,7 +33,7 @@ _IDS: Mapping[str, tuple[str, str, tuple[str, ...]]] = {
     "article": ("article_id", "article", ()),
 }
 _SLUGS = frozenset(_IDS) - {"unit", "firmware", "client_driver"}
-_NAMES = ("maker", "model", "alias", "name", "title", "unit_id", "version", "revision", "series")
+_NAMES = ("maker", "model", "alias", "name", "unit_id", "version", "revision", "series")
 # Names that Windows keeps for devices, whatever follows their first dot (memory).
 _KEPT_BY_SYSTEMS = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 

@@ -1,4 +1,4 @@
-"""Version 5: conditions of a test that differ from those a bench always tests under.
+"""Settings: conditions of a test that differ from those a bench always tests under.
 
 Runs, stations, long runs, heat and power readings may name settings; no earlier row has any. The key of a run holds them,
 too, so that the same repeat under other settings is another attempt.
