@@ -7,12 +7,36 @@ character is its code point in hexadecimal between low lines: "7.1 b" is "7.1_20
 from __future__ import annotations
 
 import re
+from collections.abc import Container
 from functools import lru_cache
 
 
 def joined_id(*parts: str) -> str:
     """Parts as one id that is safe in an address and a fragment; different parts never give the same id."""
     return "~".join(map(_escaped, parts))
+
+
+SETTINGS_SIGN = "+"  # between a device and its settings; no id of either has one
+
+
+def subject_id(device: str, settings: str | None) -> str:
+    """The id of a device under settings, "cupola+links-off"; the device's own without any.
+
+    It stands in the device's place wherever a result has a name.
+    """
+    return f"{device}{SETTINGS_SIGN}{settings}" if settings else device
+
+
+def parts_of_subject(identifier: str) -> tuple[str, str]:
+    """Device and settings of a subject's id; "" for no settings."""
+    device, _, settings = identifier.partition(SETTINGS_SIGN)
+    return device, settings
+
+
+def split_settings(text: str, known: Container[str]) -> tuple[str, str]:
+    """What stands before the last "+", and the settings behind it where these are *known*; else all of it and ""."""
+    before, sign, behind = text.rpartition(SETTINGS_SIGN)
+    return (before, behind) if sign and behind in known else (text, "")
 
 
 def parts_of(figure: str) -> list[str]:

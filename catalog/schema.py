@@ -8,7 +8,7 @@ kept where it was given. Things are known by their text ids, which never change 
 
 from __future__ import annotations
 
-VERSION = 4  # PRAGMA user_version of a file this code reads
+VERSION = 6  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,
@@ -265,6 +265,27 @@ CREATE TABLE session (
 ) STRICT
 """
 
+# Conditions that differ from those a bench always tests under; what a row without settings leaves out.
+SETTINGS = f"""
+CREATE TABLE settings (
+    settings_id   TEXT PRIMARY KEY,
+    number        INTEGER NOT NULL UNIQUE, -- in the order of entry: of equal ones the first gives id and title
+    title         TEXT,
+    standard      TEXT CHECK (standard IN ('n', 'ac', 'ax', 'be')), -- to which the client was held
+    multi_link    TEXT CHECK (multi_link IN ('on', 'off')),
+    links         TEXT,              -- bands that were allowed, "5+6"
+    power         TEXT,              -- full, low, or in words
+    power_dbm     REAL,
+    country       TEXT,
+    backhaul      TEXT CHECK (backhaul IN ('wired', 'wireless')),
+    hops          INTEGER CHECK (hops >= 0),
+    punctured_mhz TEXT,              -- how much, or from where to where
+    airtime       TEXT,
+    queueing      TEXT,
+    {_ORIGIN}
+) STRICT
+"""
+
 # One attempt of one cell; repeats differ only in `repeat`.
 RUN = f"""
 CREATE TABLE run (
@@ -277,6 +298,7 @@ CREATE TABLE run (
     client_id         TEXT NOT NULL REFERENCES client,
     driver            TEXT,
     session_id        TEXT NOT NULL REFERENCES session,
+    settings_id       TEXT REFERENCES settings, -- NULL: as the bench always tests
     band              TEXT NOT NULL, -- "5", or "5+6" for a client using several links at once
     channel           INTEGER,
     width_mhz         INTEGER NOT NULL,
@@ -314,7 +336,7 @@ CREATE UNIQUE INDEX run_key ON run (
     device_id, unit_id, firmware, client_id, ifnull(driver, ''), band, width_mhz, direction,
     ifnull(protocol, ''), ifnull(flows, 0), ifnull(security, ''), method, session_id,
     ifnull(spot, ''), ifnull(spot_since, ''), ifnull(attenuation_db, -1),
-    iif(spot IS NULL AND attenuation_db IS NULL, round(level_dbm), 0), repeat
+    iif(spot IS NULL AND attenuation_db IS NULL, round(level_dbm), 0), ifnull(settings_id, ''), repeat
 )
 """
 
@@ -409,6 +431,7 @@ CREATE TABLE station (
     client_id        TEXT NOT NULL REFERENCES client,
     driver           TEXT,
     session_id       TEXT NOT NULL REFERENCES session,
+    settings_id      TEXT REFERENCES settings, -- NULL: as the bench always tests
     band             TEXT NOT NULL,
     channel          INTEGER,
     width_mhz        INTEGER CHECK (width_mhz > 0),
@@ -442,6 +465,7 @@ CREATE TABLE longrun (
     client_id  TEXT NOT NULL REFERENCES client,
     driver     TEXT,
     session_id TEXT NOT NULL REFERENCES session,
+    settings_id TEXT REFERENCES settings, -- NULL: as the bench always tests
     band       TEXT NOT NULL,
     width_mhz  INTEGER NOT NULL,
     direction  TEXT NOT NULL CHECK (direction IN {_DIRECTIONS}),
@@ -537,6 +561,7 @@ CREATE TABLE heat (
     emissivity REAL CHECK (emissivity > 0 AND emissivity <= 1),
     mount      TEXT,
     session_id TEXT REFERENCES session,
+    settings_id TEXT REFERENCES settings, -- NULL: as the bench always tests
     {_ORIGIN},
     FOREIGN KEY (device_id, unit_id) REFERENCES unit
 ) STRICT
@@ -552,6 +577,7 @@ CREATE TABLE power (
     side         TEXT NOT NULL CHECK (side IN ('supply', 'device')),
     source_class INTEGER,
     cable_m      REAL,
+    settings_id  TEXT REFERENCES settings, -- NULL: as the bench always tests
     {_ORIGIN},
     FOREIGN KEY (device_id, unit_id) REFERENCES unit
 ) STRICT
@@ -778,6 +804,7 @@ TABLES = {
     "spot_reading": SPOT_READING,
     "epoch": EPOCH,
     "session": SESSION,
+    "settings": SETTINGS,
     "run": RUN,
     "ceiling": CEILING,
     "workload": WORKLOAD,

@@ -109,6 +109,24 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
     assert (tmp_path / "site" / "index.html").is_file()
 
 
+def test_the_settings_of_the_readme_work_as_written(tmp_path, monkeypatch):
+    """The example under "Settings", in the walk-through's batch with some of its runs under them."""
+    monkeypatch.chdir(tmp_path)
+    section = README.split("### Settings\n", 1)[1].split("\n### ", 1)[0]
+    declared, command = (block.split("\n", 1)[1] for block in section.split("```")[1::2])
+    first = tmp_path / "first"
+    _first_batch(first)
+    (first / "batch.toml").write_text((first / "batch.toml").read_text() + f"\n{declared}")
+    head, *rows = (first / "runs.csv").read_text().splitlines()
+    under = [f"{row.replace(' 10:', ' 12:')},links-off" for row in rows]
+    (first / "runs.csv").write_text("\n".join([f"{head},settings", *(f"{row}," for row in rows), *under]) + "\n")
+    for words in (["enter", "first"], command.split()[1:]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+    assert "Model 1 with one link at a time (unit A" in result.stdout
+    assert "There is no spot at which Model 1 as usually tested and Model 1 with one link at a time" in result.stdout
+
+
 def test_the_walk_through_begins_where_the_program_is_found_and_in_a_folder_of_its_own(tmp_path):
     """Typed as it stands, in a folder with an environment, by somebody whose home is *tmp_path*."""
     import os
@@ -187,6 +205,7 @@ DB_NAMES = {
     "unit_id": "unit",
     "client_id": "client",
     "session_id": "session",
+    "settings_id": "settings",
     "mix_id": "mix",
     "role_id": "role",
     "at_utc": "when",

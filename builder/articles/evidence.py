@@ -20,6 +20,7 @@ from builder.under_load.mixes import MixResult
 from builder.under_load.workloads import WorkloadResult
 from builder.windows.ranking import Ranking
 from catalog.errors import UnknownName
+from catalog.figure_names import split_settings, subject_id
 from catalog.records import Ceiling, Feature, Heat, Part, Power, Price, Withdrawal, Workload
 
 UNSEEN = "Whatever is unknown, hidden or withdrawn at the build instant cannot be quoted."
@@ -63,11 +64,12 @@ class Evidence:
 
 
 def subject_of(evidence: Evidence, text: str, named: Naming | None = None) -> Subject:
-    """The subject that DEVICE, DEVICE/UNIT or DEVICE/UNIT@FIRMWARE names. Raises NotBound.
+    """The subject that DEVICE, DEVICE/UNIT or DEVICE/UNIT@FIRMWARE names, or one of them with +SETTINGS. Raises NotBound.
 
     named  what "device" or "device@firmware" and a unit name, for tests that are not runs with one client
     """
-    place, _, firmware = text.partition("@")
+    plain, settings = split_settings(text, evidence.bench.settings)
+    place, _, firmware = plain.partition("@")
     device, _, unit = place.partition("/")
     for what, name in (
         ("device", device),
@@ -75,7 +77,7 @@ def subject_of(evidence: Evidence, text: str, named: Naming | None = None) -> Su
         ("firmware", f"{device}@{firmware}"),
     ):
         refuse_withdrawn(evidence, what, name)
-    name = f"{device}@{firmware}" if firmware else device
+    name = subject_id(f"{device}@{firmware}" if firmware else device, settings)
     try:
         subject = named(name, unit or None) if named else subject_named(evidence.bench, name, unit=unit or None)
     except UnknownName as failure:
@@ -154,6 +156,17 @@ def _plain(group: Group) -> Group:
     return replace(group, protocol=None, flows=None, security=None)
 
 
+def _meets(evidence: Evidence, binding: Binding, figure: PairFigure) -> bool:
+    """Whether the single link of a comparison with several links is under the binding's conditions."""
+    group = _one_link(figure)
+    side = figure.a if group == figure.group else figure.b
+    return any(takes(binding.conditions, cell) for cell in cells_of_subject(evidence.bench, side, group))
+
+
+def _one_link(figure: PairFigure) -> Group:
+    return next(group for group in (figure.group, figure.group_b) if group is not None and not group.several_links)
+
+
 def line_of(evidence: Evidence, side: Subject, group: Group) -> Track:
     """A subject's joined line in a group. Raises NotBound where no place has a measured attenuation."""
     line = track(cells_of_subject(evidence.bench, side, group), match="attenuation")
@@ -179,19 +192,28 @@ def pair_of(evidence: Evidence, binding: Binding) -> PairFigure:
     if match not in MATCHES:
         raise NotBound(f"There is no match {match!r}; there are {wording.listing(MATCHES)}.")
     a, b = (subject_of(evidence, text) for text in binding.subjects)
-    if (a.device, a.unit, a.firmware) == (b.device, b.unit, b.firmware):
+    if (a.id, a.unit, a.firmware) == (b.id, b.unit, b.firmware):
         raise NotBound("Both sides are the same unit with the same firmware.")
     one_level = next(m for m in MATCHES if m == match)
     figures = compare(evidence.bench, a, b, match=one_level, only=GroupFilter(client=binding.options.get("client")))
     if figures[0].group is None:
         raise NotBound(figures[0].sentence)
-    group = group_of(evidence, binding, (a, b))
     spot = binding.options.get("spot")
-    chosen = [f for f in figures if f.group == group and (spot is None or f.spot == spot)]
+    if any(figure.group_b is None for figure in figures):
+        group = group_of(evidence, binding, (a, b))
+        fitting = [figure for figure in figures if figure.group == group]
+    else:
+        fitting = [figure for figure in figures if _meets(evidence, binding, figure)]
+    chosen = [figure for figure in fitting if spot is None or figure.spot == spot]
     if spot is not None and match != "spot":
         raise NotBound("A spot is named, but the match is not spot.")
+    if not fitting:
+        raise NotBound(f"They meet in no group under {_conditions_text(binding.conditions)}.")
     if not chosen:
         raise NotBound(f"{spot} is not a spot at which both were measured in this group.")
+    if len({figure.group_b for figure in chosen}) > 1:
+        bands = wording.listing(list(dict.fromkeys(_one_link(figure).band for figure in chosen)), "or")
+        raise NotBound(f"One side used several links at once; name the band of the other: {bands}.")
     if len(chosen) > 1:
         which = "spot" if match == "spot" else "client"
         raise NotBound(f"There are {len(chosen)} such comparisons; name the {which}.")

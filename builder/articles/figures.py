@@ -68,7 +68,7 @@ def _lines(evidence: Evidence, binding: Binding) -> FigureOrder:
     elif len(whose) > 2:
         title = f"Which gives more in the same place, {wording.listing(names, 'or')}?"
         spoken, shared = _over_all(names, lines)
-    key = "~".join(["lines", *(joined_id(w.device, w.unit, w.firmware) for w in whose), group.slug])
+    key = "~".join(["lines", *(joined_id(w.id, w.unit, w.firmware) for w in whose), group.slug])
     return FigureOrder(
         key, binding.words or title, spoken, group, binding.line, binding.typed, whose=whose, shared=shared
     )

@@ -19,6 +19,7 @@ from builder.registers.features import FeatureStanding, feature_standings
 from builder.registers.heat import rise_of
 from builder.registers.power import SIDE_WORDS, Reading, readings
 from builder.registers.prices import age_remark, latest_price
+from catalog.figure_names import split_settings
 from catalog.records import Feature, Heat, Power, Price
 
 Observed = TypeVar("Observed")
@@ -94,7 +95,7 @@ def heat(evidence: Evidence, binding: Binding) -> Quote:
 def heat_reading(evidence: Evidence, binding: Binding, subject: Subject) -> Heat:
     """The one reading of a device under a binding's options. Raises NotBound: none, or several."""
     records = _wanted(
-        _of_unit(evidence.heat.get(subject.device, ()), binding, subject),
+        _of_unit(evidence.heat.get(subject.id, ()), binding, subject),
         binding,
         {
             "face": lambda h: h.face,
@@ -128,7 +129,7 @@ def _session_day(evidence: Evidence, session: str | None) -> str:
 def power(evidence: Evidence, binding: Binding) -> Quote:
     """A drawn power, where it was read, and the class it needs. Raises NotBound: no such reading, or several."""
     subject = subject_of(evidence, binding.subjects[0])
-    of_unit = _of_unit(evidence.power.get(subject.device, ()), binding, subject)
+    of_unit = _of_unit(evidence.power.get(subject.id, ()), binding, subject)
     records = _wanted(of_unit, binding, {"state": lambda p: p.state, "side": lambda p: p.side})
     one = _only(records, "power reading", _model(subject), _power_options)
     (reading,) = readings(evidence.bench.devices[subject.device], [one])
@@ -165,7 +166,8 @@ def feature(evidence: Evidence, binding: Binding) -> Quote:
     name = binding.options.get("name")
     if name is None:
         raise NotBound("feature needs name.")
-    firmware = binding.subjects[0].partition("@")[2]
+    plain, _ = split_settings(binding.subjects[0], evidence.bench.settings)
+    firmware = plain.partition("@")[2]
     features = [f for f in evidence.features.get(subject.device, ()) if firmware in ("", f.firmware)]
     standing = _standings(features).get(name.lower())
     if standing is None:
@@ -256,4 +258,4 @@ def _of_unit(records: Sequence[_Unit], binding: Binding, subject: Subject) -> li
 
 
 def _model(subject: Subject) -> str:
-    return f"{subject.maker} {subject.model}"
+    return f"{subject.maker} {subject.model}" + (f" with {subject.under}" if subject.under else "")

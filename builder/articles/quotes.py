@@ -51,7 +51,11 @@ class Quote:
 def whose(*subjects: Subject) -> str:
     """ "Tessarik Cupola 1.2, unit A"; of several a listing."""
     return wording.listing(
-        [f"{subject.maker} {subject.model} {subject.firmware}, unit {subject.unit}" for subject in subjects]
+        [
+            f"{subject.maker} {subject.model} {subject.firmware}, unit {subject.unit}"
+            + (f", with {subject.under}" if subject.under else "")
+            for subject in subjects
+        ]
     )
 
 

@@ -159,15 +159,15 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
         place += f", {span(*figure.range)} {unit}"
     cells = [
         c
-        for subject in (figure.a, figure.b)
-        for c in cells_of_subject(evidence.bench, subject, figure.group)
+        for subject, group in ((figure.a, figure.group), (figure.b, figure.group_b or figure.group))
+        for c in cells_of_subject(evidence.bench, subject, group)
         if c.mean is not None and figure.spot in (None, c.spot)
     ]
     return Quote(
         text,
         f"{what}, {place}",
         whose(figure.a, figure.b),
-        evidence.names[figure.group].text,
+        " against ".join(evidence.names[group].text for group in (figure.group, figure.group_b) if group),
         dates_of(cells),
         figure.n_a + figure.n_b,
         tuple(dict.fromkeys([figure.a.device, figure.b.device])),
@@ -177,6 +177,8 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
 
 def _rank(evidence: Evidence, binding: Binding) -> Quote:
     subject = subject_of(evidence, binding.subjects[0])
+    if subject.settings:
+        raise NotBound(f"{subject.model} with {subject.under} is in no ranking: rankings name no settings.")
     group = group_of(evidence, binding, [subject])
     name = binding.required("window")
     low_high = window_of(evidence, group, name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import statistics
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence, Set
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from sqlite_utils import Database
@@ -16,13 +16,15 @@ from builder.bench.cells import Cell, Group, cells, natural
 from builder.bench.decisions import Decision, decisions
 from builder.bench.reference import learnt, relative_slopes
 from builder.bench.scatter import Scatter
+from builder.bench.settings import AS_ALWAYS, in_words
 from builder.bench.tracks import Track, track
 from builder.bench.weighted import Match
 from builder.observed import asked_once
 from catalog import queries
 from catalog.errors import UnknownName
+from catalog.figure_names import SETTINGS_SIGN, parts_of_subject, split_settings, subject_id
 from catalog.method import Constants
-from catalog.records import BridgeValue, Ceiling, Client, Device, Firmware, House, Run
+from catalog.records import BridgeValue, Ceiling, Client, Device, Epoch, Firmware, House, Run, Settings
 
 
 @dataclass(frozen=True)
@@ -34,9 +36,12 @@ class Bench:
     houses: Mapping[str, House]
     limits: Limits
     scatter: Scatter
-    cells: Sequence[Cell]
-    cells_of: Mapping[str, Sequence[Cell]]  # by device
+    cells: Sequence[Cell]  # tested as always
+    cells_of: Mapping[str, Sequence[Cell]]  # by device, or by device and settings (`figure_names.subject_id`)
     decisions: Mapping[str, Decision] = field(default_factory=dict)  # on odd sessions, by session
+    cells_under: Sequence[Cell] = ()  # tested under settings
+    settings: Mapping[str, Settings] = field(default_factory=dict)  # by every id they have
+    epochs: Mapping[tuple[str, str, str], Sequence[Epoch]] = field(default_factory=dict)  # by house, spot and band
 
     @property
     def constants(self) -> Constants:
@@ -48,20 +53,34 @@ class Bench:
         """Group -> device -> its cells there, both in the order of the cells."""
         results: dict[Group, dict[str, list[Cell]]] = {}
         for cell in self.cells:
-            results.setdefault(cell.group, {}).setdefault(cell.device, []).append(cell)
+            results.setdefault(cell.group, {}).setdefault(cell.subject_id, []).append(cell)
         return results
 
     def cells_with(self, device: str, group: Group | None = None) -> Sequence[Cell]:
-        """A device's cells, of one group or all."""
+        """A device's cells, of one group or all; under settings where *device* is the id of such a subject."""
         return self.cells_of.get(device, ()) if group is None else self.grouped.get(device, {}).get(group, ())
 
     @cached_property
     def grouped(self) -> Mapping[str, Mapping[Group, Sequence[Cell]]]:
-        """Device -> group -> its cells there, in the order of the cells."""
+        """Device -> group -> its cells there, in the order of the cells; also by the ids of subjects under settings."""
         results: dict[str, dict[Group, list[Cell]]] = {}
-        for cell in self.cells:
-            results.setdefault(cell.device, {}).setdefault(cell.group, []).append(cell)
+        for cell in (*self.cells, *self.cells_under):
+            results.setdefault(cell.subject_id, {}).setdefault(cell.group, []).append(cell)
         return results
+
+    @cached_property
+    def settings_of(self) -> Mapping[str, Sequence[str]]:
+        """Device -> the settings it was tested under with one client, in the order in which these were entered."""
+        order = {one.settings_id: number for number, one in enumerate(self.settings.values())}
+        tested: dict[str, set[str]] = defaultdict(set)
+        for cell in self.cells_under:
+            tested[cell.device].add(cell.settings or "")
+        return {device: sorted(settings, key=lambda one: order[one]) for device, settings in tested.items()}
+
+    def every_cell(self, device: str) -> list[Cell]:
+        """A device's cells whatever they were tested under, those without settings first."""
+        identifiers = [device, *(subject_id(device, one) for one in self.settings_of.get(device, ()))]
+        return [cell for identifier in identifiers for cell in self.cells_of.get(identifier, ())]
 
     @asked_once
     def line(self, subject: Subject, group: Group, match: Match) -> Track | None:
@@ -85,9 +104,11 @@ class Bench:
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """One unit of a device with one firmware: what a comparison has on either side.
+    """One unit of a device with one firmware, under settings or none: what a comparison has on either side.
 
-    note  what was chosen where the caller left it open; "" where nothing was
+    note      what was chosen where the caller left it open; "" where nothing was
+    settings  "" for how the bench always tests
+    under     the same in words, as they stand in a sentence
     """
 
     device: str
@@ -96,6 +117,13 @@ class Subject:
     maker: str
     model: str
     note: str = ""
+    settings: str = ""
+    under: str = ""
+
+    @property
+    def id(self) -> str:
+        """The device, with its settings where it has any: what its results are called by."""
+        return subject_id(self.device, self.settings)
 
 
 def load_bench(db: Database, *, runs: Sequence[Run] | None = None) -> Bench:
@@ -109,6 +137,8 @@ def load_bench(db: Database, *, runs: Sequence[Run] | None = None) -> Bench:
         bridges=queries.bridge_values(db),
         constants=queries.method_in_force(db),
         decided=decisions(queries.sessions(db), queries.corrections(db)),
+        settings=queries.named_settings(db),
+        epochs=queries.epochs(db),
     )
 
 
@@ -122,23 +152,46 @@ def bench_of(
     constants: Constants,
     bridges: Sequence[BridgeValue] = (),
     decided: Mapping[str, Decision] | None = None,
+    settings: Mapping[str, Settings] | None = None,
+    epochs: Sequence[Epoch] = (),
 ) -> Bench:
-    """A bench from its records. Setups that a bridge test proved equal go on in one series."""
+    """A bench from its records. Setups that a bridge test proved equal go on in one series.
+
+    What was tested under settings stands apart: nothing is learnt from it, and only who names the settings meets it.
+    """
     caps = limits(ceilings, devices, houses)
     result = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
     for cell in result:
-        cells_of[cell.device].append(cell)
+        cells_of[cell.subject_id].append(cell)
+    as_always = [cell for cell in result if cell.settings is None]
+    at_spots: dict[tuple[str, str, str], list[Epoch]] = defaultdict(list)
+    for epoch in epochs:
+        at_spots[epoch.house, epoch.spot, epoch.band].append(epoch)
     return Bench(
         devices={d.device_id: d for d in devices},
         clients={c.client_id: c for c in clients},
         houses={h.house_id: h for h in houses},
         limits=caps,
-        scatter=learnt(houses, result, constants),
-        cells=result,
+        scatter=learnt(houses, as_always, constants),
+        cells=as_always,
         cells_of=dict(cells_of),
         decisions=decided or {},
+        cells_under=[cell for cell in result if cell.settings is not None],
+        settings=settings or {},
+        epochs=dict(at_spots),
     )
+
+
+def under_settings(bench: Bench, text: str) -> Bench:
+    """The bench as if it had tested under those settings alone: what a ranking of them looks at.
+
+    Raises  UnknownName for settings nobody entered.
+    """
+    if text not in bench.settings:
+        raise unknown_name(f"There are no settings {text!r}", text, bench.settings)
+    settings = bench.settings[text].settings_id
+    return replace(bench, cells=[cell for cell in bench.cells_under if cell.settings == settings])
 
 
 def subject_named(
@@ -149,20 +202,37 @@ def subject_named(
     tests: Iterable[tuple[str, str]] | None = None,
     what: str = "results",
 ) -> Subject:
-    """The subject that "device" or "device@firmware" names.
+    """The subject that "device", "device@firmware", "device+settings" or "device@firmware+settings" names.
 
     Without a firmware the latest public one that has results; without a unit the first that has results.
 
     tests   (unit, firmware) of what counts as a result of the device; left out: its cells
     what    what a note calls them
-    Raises  UnknownName with the nearest names for a device, firmware or unit nobody entered.
+    Raises  UnknownName with the nearest names for a device, firmware, unit or settings nobody entered.
     """
-    device_id, _, firmware = text.partition("@")
+    plain, settings = split_settings(text, bench.settings)
+    device_id, _, firmware = plain.partition("@")
     if device_id not in bench.devices:
+        device, sign, behind = device_id.partition(SETTINGS_SIGN)
+        if sign and device in bench.devices and behind in bench.settings:
+            raise UnknownName(f"Settings stand last: {device}@{firmware}{SETTINGS_SIGN}{behind}.")
+        if sign and device in bench.devices:
+            raise unknown_name(f"There are no settings {behind!r}", behind, bench.settings)
         raise unknown_name(f"There is no device {device_id!r}", device_id, bench.devices)
-    if unit is None and not firmware and tests is None:
+    if unit is None and not firmware and tests is None and not settings:
         return bench.subjects[device_id]
-    return _subject(bench, device_id, unit, firmware, tests, what)
+    first = bench.settings[settings].settings_id if settings else ""
+    return _subject(bench, device_id, unit, firmware, tests, what, settings=first)
+
+
+def subject_called(bench: Bench, names: Sequence[str]) -> Subject:
+    """The subject of the names in a figure's id: device with or without settings, unit, firmware.
+
+    Raises  UnknownName as `subject_named` does.
+    """
+    identifier, unit, firmware = names
+    device, settings = parts_of_subject(identifier)
+    return subject_named(bench, subject_id(f"{device}@{firmware}" if firmware else device, settings), unit=unit)
 
 
 def _subject(
@@ -172,9 +242,11 @@ def _subject(
     firmware: str,
     tests: Iterable[tuple[str, str]] | None = None,
     what: str = "results",
+    *,
+    settings: str = "",
 ) -> Subject:
     device = bench.devices[device_id]
-    cells = {(c.unit, c.firmware) for c in bench.cells_of.get(device_id, ())}
+    cells = {(c.unit, c.firmware) for c in bench.cells_of.get(subject_id(device_id, settings), ())}
     tested = cells if tests is None else set(tests)
     notes: list[str] = []
     units = [u.unit_id for u in device.units]
@@ -195,13 +267,17 @@ def _subject(
         unit = next(iter([*with_results, *others]), units[0])
         if len(with_results) > 1:
             notes.append(f"Several units have {what} ({', '.join(with_results)}); unit {unit} was taken.")
-    return Subject(device_id, unit, firmware, device.maker, device.model, " ".join(notes))
+    under = in_words(bench.settings[settings]) if settings else ""
+    return Subject(device_id, unit, firmware, device.maker, device.model, " ".join(notes), settings, under)
 
 
-def current_firmware(bench: Bench, device_id: str) -> str | None:
-    """The latest public firmware that has results; if none is public, the latest that has; None without results."""
-    tested = {(c.unit, c.firmware) for c in bench.cells_of.get(device_id, ())}
-    return _latest(bench.devices[device_id], tested, None)
+def current_firmware(bench: Bench, identifier: str) -> str | None:
+    """The latest public firmware that has results; if none is public, the latest that has; None without results.
+
+    identifier  of a device, or of a subject under settings: then of the results under these
+    """
+    tested = {(c.unit, c.firmware) for c in bench.cells_of.get(identifier, ())}
+    return _latest(bench.devices[parts_of_subject(identifier)[0]], tested, None)
 
 
 def _latest(device: Device, tested: Set[tuple[str, str]], unit: str | None) -> str | None:
@@ -223,13 +299,29 @@ def firmware_by_date(device: Device) -> list[Firmware]:
 
 def cells_of_subject(bench: Bench, subject: Subject, group: Group | None = None) -> list[Cell]:
     """The subject's cells, of one group or all."""
-    return [
-        c for c in bench.cells_with(subject.device, group) if c.unit == subject.unit and c.firmware == subject.firmware
-    ]
+    return [c for c in bench.cells_with(subject.id, group) if c.unit == subject.unit and c.firmware == subject.firmware]
 
 
 def labels(a: Subject, b: Subject) -> tuple[str, str]:
-    """Short names that distinguish two subjects in a sentence."""
+    """Short names that distinguish two subjects in a sentence, each with the settings it names."""
+    if not a.settings and not b.settings:
+        return _names(a, b)
+    alone = same_but_settings(a, b)
+    names = (a.model, b.model) if alone else _names(a, b)
+    rest = f" {AS_ALWAYS}" if alone else ""
+    one, other = (
+        f"{name} with {side.under}" if side.settings else f"{name}{rest}"
+        for name, side in zip(names, (a, b), strict=True)
+    )
+    return one, other
+
+
+def same_but_settings(a: Subject, b: Subject) -> bool:
+    """Whether two subjects are one unit with one firmware, under other settings."""
+    return (a.device, a.unit, a.firmware) == (b.device, b.unit, b.firmware) and a.settings != b.settings
+
+
+def _names(a: Subject, b: Subject) -> tuple[str, str]:
     if a.device != b.device:
         return (a.model, b.model) if a.model != b.model else (f"{a.maker} {a.model}", f"{b.maker} {b.model}")
     if a.firmware != b.firmware:

@@ -13,7 +13,7 @@ from operator import attrgetter
 from builder.bench.bounds import Limit, Limits, is_bound
 from builder.metrics.intervals import standard_deviation
 from builder.wording import rounded
-from catalog.figure_names import joined_id
+from catalog.figure_names import joined_id, subject_id
 from catalog.records import Run
 
 Place = tuple[str, ...]
@@ -27,6 +27,7 @@ _ALIKE = (
     "client",
     "driver",
     "session",
+    "settings",
     "band",
     "width_mhz",
     "direction",
@@ -102,6 +103,7 @@ class Cell:
     n, mean, sd      finished repeats, their mean and standard deviation (None below 2). [1, Mbit/s, Mbit/s]
     bound            a mean with a bound in it is a bound; a median if the middle value is one
     outcomes         how many runs ended in which way
+    settings         conditions that differ from how the bench always tests; None for none
     """
 
     group: Group
@@ -132,6 +134,12 @@ class Cell:
     outcomes: Mapping[str, int]
     run_ids: tuple[int, ...]
     visits: tuple[tuple[Visit, float], ...]
+    settings: str | None = None
+
+    @property
+    def subject_id(self) -> str:
+        """The device, with the settings it was tested under where there are any: what a result is called by."""
+        return subject_id(self.device, self.settings)
 
     @property
     def did_not_finish(self) -> int:
@@ -217,6 +225,7 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits, visits: Mapping[
         outcomes=_counted(tuple([r.outcome for r in members])),
         run_ids=tuple(sorted([r.run_id for r in members])),
         visits=_shares([visits[r.run_id] for r in finished]),
+        settings=first.settings,
     )
 
 
@@ -241,6 +250,7 @@ def _cell_order(cell: Cell) -> tuple[object, ...]:
         -(cell.level_dbm or 0.0),
         cell.place,
         cell.session,
+        cell.settings or "",
     )
 
 
@@ -287,7 +297,7 @@ def cell_figure(cell: Cell) -> str:
     """Id of a cell's figure: what it is about, never a row number or a value."""
     return "~".join(
         [
-            joined_id("cell", cell.device, cell.unit, cell.firmware, cell.client, cell.driver or ""),
+            joined_id("cell", cell.subject_id, cell.unit, cell.firmware, cell.client, cell.driver or ""),
             cell.group.slug,
             joined_id(*cell.place, cell.session),
         ]

@@ -49,8 +49,9 @@ def group_names(bench: Bench) -> dict[Group, GroupName]:
     protocol, flows and security they differ from it. `conditions` says them in full.
     """
     alike: dict[Group, dict[Group, int]] = defaultdict(dict)
-    for group, by_device in bench.cells_in.items():
-        alike[_plain(group)][group] = sum(map(len, by_device.values()))
+    for cell in (*bench.cells, *bench.cells_under):
+        members = alike[_plain(cell.group)]
+        members[cell.group] = members.get(cell.group, 0) + 1
     return {
         group: GroupName(
             series_name(bench, plain.series),

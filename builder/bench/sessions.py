@@ -143,7 +143,7 @@ def normalised(bench: Bench, factors: Mapping[FactorKey, SessionFactor], cell: C
 
     Raises  ValueError for a cell in which nothing finished.
     """
-    return _normalised(bench, factors, cell, [c for c in bench.cells_of[cell.device] if _pooled_with(c, cell)])
+    return _normalised(bench, factors, cell, [c for c in bench.cells_of[cell.subject_id] if _pooled_with(c, cell)])
 
 
 def normalised_cells(

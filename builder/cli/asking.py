@@ -58,7 +58,7 @@ def compare(
     as_of: datetime,
     as_json: bool,
 ) -> None:
-    """Compare A with B (a device, or device@firmware): one entry a group both were tested in."""
+    """Compare A with B (device, device@firmware, device+settings): one entry a group both were tested in."""
     from builder.bench.bench import subject_named
     from builder.bench.tracks import GroupFilter
     from builder.pairs.compare import compare as compared
@@ -89,20 +89,22 @@ def compare(
     print_lines(lines)
 
 
-def _side_json(side: Subject) -> dict[str, str]:
-    entry = {"device": side.device, "unit": side.unit, "firmware": side.firmware}
+def _side_json(side: Subject) -> dict[str, str | None]:
+    entry = {"device": side.device, "unit": side.unit, "firmware": side.firmware, "settings": side.settings or None}
     return entry | {"note": side.note} if side.note else entry
 
 
 def _side_text(side: Subject) -> str:
-    return f"{side.maker} {side.model} (unit {side.unit}, firmware {side.firmware or 'none with results'})"
+    under = f" with {side.under}" if side.under else ""
+    return f"{side.maker} {side.model}{under} (unit {side.unit}, firmware {side.firmware or 'none with results'})"
 
 
 def _pair_lines(figure: PairFigure) -> list[str]:
     from builder import wording
     from builder.bench.naming import conditions
 
-    lines = [f"{figure.client}, {conditions(figure.group)}" if figure.group else "No group in common"]
+    groups = [conditions(group) for group in (figure.group, figure.group_b) if group]
+    lines = [f"{figure.client}, {' against '.join(groups)}" if groups else "No group in common"]
     lines.append(f"  {figure.sentence}")
     if figure.mean_a is None or figure.mean_b is None:
         return lines
@@ -137,6 +139,7 @@ def _pair_lines(figure: PairFigure) -> list[str]:
 @_width
 @_direction
 @click.option("--window", type=click.Choice(["near", "middle", "far"]), default="middle", show_default=True)
+@click.option("--settings", metavar="ID", help="What was tested under these settings; without it, as always.")
 @catalog_option
 @as_of_option
 @json_option
@@ -146,28 +149,36 @@ def rank(
     width: int | None,
     direction: str | None,
     window: str,
+    settings: str | None,
     catalog: Path,
     as_of: datetime,
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
+    from builder.bench.bench import under_settings
     from builder.bench.naming import conditions, series_name
+    from builder.bench.settings import in_words
     from builder.bench.tracks import GroupFilter
     from builder.windows.ranking import rank as ranked
     from builder.windows.ranking import ranking_groups, ranking_json
     from catalog.errors import UnknownName
 
     bench = _bench(catalog, as_of)
+    if settings is not None:
+        bench = under_settings(bench, settings)
     groups = ranking_groups(bench, only=GroupFilter(client, band, width, direction))
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
+    under = None if settings is None else bench.settings[settings]
     named = f"{series_name(bench, groups[0].series)}, {conditions(groups[0])}"
+    named += "" if under is None else f", with {in_words(under)}"
     note = ""
     if len(groups) > 1:
         note = f"{len(groups)} groups fit; this is the one with most devices: {named}."
     ranking = ranked(bench, groups[0], window, note=note)
     if as_json:
-        print_json({"as_of": instant_text(as_of)} | ranking_json(ranking))
+        stated = {"as_of": instant_text(as_of), "settings": None if under is None else under.settings_id}
+        print_json(stated | ranking_json(ranking))
         return
     from builder import wording
     from builder.windows.standing import port_text
@@ -240,6 +251,7 @@ def reach(
                 "device": side.device,
                 "unit": side.unit,
                 "firmware": side.firmware,
+                "settings": side.settings or None,
                 "at": at,
                 "groups": [reach_json(g) for g in results],
             }

@@ -77,10 +77,11 @@ def coverage(device: str, like: str | None, catalog: Path, as_json: bool) -> Non
 
 def _coverage_lines(result: Coverage) -> list[str]:
     from builder import wording
+    from catalog.figure_names import subject_id
 
     counts = wording.listing([f"{number} {state}" for state, number in result.counts.items() if number])
     lines = [
-        f"{result.device}, planned like {result.like}: {wording.percent(result.share)} of "
+        f"{subject_id(result.device, result.settings)}, planned like {result.like}: {wording.percent(result.share)} of "
         f"{wording.count(len(result.cells), 'cell')} have a value or a reason ({counts or 'nothing planned'})."
     ]
     for unit, days in result.days_left.items():

@@ -27,6 +27,7 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     from builder.traces.showing import client_json, named, show_json
     from builder.under_load.log_coverage import cells_with_gaps
     from catalog import queries
+    from catalog.figure_names import parts_of_subject
     from catalog.visibility import public_copy
 
     copy = public_copy(catalog, as_of=as_of)
@@ -35,7 +36,8 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     runs = queries.runs(copy)
     proposals = proposed_ceilings(bench, runs)
     if what == "device":
-        document = show_json(bench, name, proposals, gaps=cells_with_gaps(copy, bench).get(name, {}))
+        device = parts_of_subject(name)[0]
+        document = show_json(bench, name, proposals, gaps=cells_with_gaps(copy, bench).get(device, {}))
         lines = _device_lines(document, as_of)
     else:
         document = client_json(bench, name, proposals, ceilings=queries.ceilings(copy), runs=runs)
@@ -72,8 +74,13 @@ def _retest(returned: str, as_of: datetime) -> str:
 
 def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
     from builder import wording
+    from catalog.figure_names import subject_id
 
-    lines = [f"{document['maker']} {document['model']}, {document['amendment']}", f"As of {instant_text(as_of)}."]
+    under = f" with {document['settings']}" if document["settings"] else ""
+    lines = [
+        f"{document['maker']} {document['model']}{under}, {document['amendment']}",
+        f"As of {instant_text(as_of)}.",
+    ]
     lines += [
         f"Unit {u['unit']}: {u['origin']}{' by ' + u['by'] if u['by'] else ''}, "
         f"in {u['received'] or 'on an unknown date'}" + (_retest(u["returned"], as_of) if u["returned"] else "")
@@ -109,4 +116,7 @@ def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
         )
     if not document["cells"]:
         lines.append("Nothing measured yet.")
+    if document["also_under"]:
+        names = wording.listing([subject_id(document["device"], one) for one in document["also_under"]])
+        lines.append(f"Also tested under other settings: {names}.")
     return lines

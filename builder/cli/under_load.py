@@ -65,7 +65,7 @@ def roles(
     tested, long = [r.mix for r in results], queries.longruns(db)
     others = {c.subjects[1].device for c in compared}
     current = {other: latest_tested(bench, other, tested, long) for other in others}
-    over_devices = [w for w in workload_results(bench, results) if w.workload in workloads and _holds(w, side.device)]
+    over_devices = [w for w in workload_results(bench, results) if w.workload in workloads and _holds(w, side.id)]
     if as_json:
         document = roles_json(side, mixes, compared, over_devices, current=current)
         print_json({"as_of": instant_text(as_of), **document})
@@ -121,9 +121,9 @@ def _comparison_lines(bench: Bench, comparison: MixComparison, current: Mapping[
     return lines
 
 
-def _holds(result: WorkloadResult, device: str) -> bool:
-    return any(s.subject.device == device for s in result.standings) or any(
-        one.subject.device == device for one in result.not_ranked
+def _holds(result: WorkloadResult, identifier: str) -> bool:
+    return any(s.subject.id == identifier for s in result.standings) or any(
+        one.subject.id == identifier for one in result.not_ranked
     )
 
 
@@ -152,7 +152,8 @@ def _seat_text(role: RoleResult) -> str:
         return "no client"
     loss = None if station.attenuation_db is None else f"{wording.decibels(station.attenuation_db)} dB"
     place = ", ".join(part for part in (station.spot, loss) if part) or "a place that nobody wrote down"
-    return f"{station.client} at {place}, {wording.band(station.band)}"
+    under = f", settings {station.settings}" if station.settings else ""
+    return f"{station.client} at {place}, {wording.band(station.band)}{under}"
 
 
 def _figure_texts(role: RoleResult) -> list[str]:
@@ -275,4 +276,5 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
 
 
 def _subject_text(subject: Subject) -> str:
-    return f"{subject.maker} {subject.model} (unit {subject.unit}, firmware {subject.firmware or 'none with results'})"
+    under = f" with {subject.under}" if subject.under else ""
+    return f"{subject.maker} {subject.model}{under} (unit {subject.unit}, firmware {subject.firmware or 'none with results'})"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
+from builder.bench.settings import in_words
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Section, Table
 from builder.pages.parts.columns import Column, table_of
@@ -107,6 +108,8 @@ def _doing(catalogue: Catalogue, results: Results, here: str, broken: BrokenRun)
     band, width_mhz, direction = broken.link
     link = wording.conditions(band_name=band, width_mhz=width_mhz, direction=direction)
     where = f" at {broken.place}" if broken.place else ""
+    if broken.settings:
+        where += f" with {in_words(results.bench.settings[broken.settings])}"
     often = f", {wording.count(broken.times, 'run')}" if broken.times > 1 else ""
     hours = "for hours " if broken.kind == "hours" else ""
     return Entry(text=f"{results.bench.clients[broken.client].name} {hours}alone{where}", note=link + often)

@@ -18,6 +18,8 @@ from builder.bench.naming import GroupName, group_names
 from builder.bench.sessions import FactorKey, SessionFactor, session_factors
 from builder.observed import asked_once
 from builder.pairs.pairing import Pairing, pairing
+from builder.pairs.settings_pairs import settings_pairs
+from builder.pairs.verdicts import PairFigure
 from builder.registers.proposing import ProposedCeiling, proposed_ceilings
 from builder.under_load.broken_runs import latest_tested
 from builder.under_load.collapses import Mix
@@ -30,6 +32,7 @@ from builder.windows.neighbours import Pair, all_nearest, company, largest_group
 from builder.windows.ranking import Ranking, rank, ranking_groups
 from builder.windows.standing import WindowStanding, standing
 from catalog import queries
+from catalog.figure_names import subject_id
 from catalog.method import WINDOW_NAMES, Constants
 from catalog.records import (
     Article,
@@ -70,6 +73,7 @@ class Catalogue:
     """What was entered: the records of one public copy, grouped by device where they belong to one.
 
     runs_of  device -> its runs by number
+    heat     device -> its readings, those under settings by the id of the subject ("device+settings"); power likewise
     logs     the points that charts draw of a log: ("station" or "longrun", its number) -> quantity -> points
     """
 
@@ -104,7 +108,9 @@ class Catalogue:
 class Results:
     """What was worked out from the records, once for all pages.
 
-    mixes_of  device -> its runs with several clients; mix_results_of, longruns_of and longrun_results_of likewise
+    mixes_of  device -> its runs with several clients; mix_results_of, longruns_of and longrun_results_of likewise, those
+              under settings by the id of the subject ("device+settings")
+    settings_pairs  device -> what each of its settings brings, spot by spot; only devices tested under any
     mix_places  id of a run -> place of its arrangement on the workload's page, from 0; None among those that stand alone
     gaps_of   device -> figure of a cell -> a remark on logs that do not cover its runs
     company   group -> how many devices have results in it
@@ -122,6 +128,7 @@ class Results:
     """
 
     bench: Bench
+    settings_pairs: ByDevice[PairFigure]
     bridges: Sequence[BridgeTest]
     mixes: Sequence[Mix]
     mixes_of: ByDevice[Mix]
@@ -250,8 +257,8 @@ def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
         articles=queries.articles(db),
         images=queries.images(db),
         features=_by(queries.features(db), lambda f: f.device),
-        heat=_by(queries.heat(db), lambda h: h.device),
-        power=_by(queries.power(db), lambda p: p.device),
+        heat=_by(queries.heat(db), lambda h: subject_id(h.device, h.settings)),
+        power=_by(queries.power(db), lambda p: subject_id(p.device, p.settings)),
         parts=_by(queries.parts(db), lambda p: p.device),
         prices=_by(queries.prices(db), lambda p: p.device),
     )
@@ -268,6 +275,7 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
     workloads = workload_results(bench, mix_results)
     return Results(
         bench=bench,
+        settings_pairs={device: settings_pairs(bench, device) for device in bench.settings_of},
         bridges=load_bridge_tests(db),
         mixes=mixes,
         mixes_of=_by(mixes, lambda m: m.device),
@@ -276,9 +284,9 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
         mix_places=arrangement_places(workloads),
         workload_results=workloads,
         longruns=longruns,
-        longruns_of=_by(longruns, lambda r: r.device),
+        longruns_of=_by(longruns, lambda r: subject_id(r.device, r.settings)),
         longrun_results=longrun_results,
-        longrun_results_of=_by(longrun_results, lambda r: r.run.device),
+        longrun_results_of=_by(longrun_results, lambda r: subject_id(r.run.device, r.run.settings)),
         gaps_of=cells_with_gaps(db, bench),
         company=company(bench),
         largest=largest,

@@ -40,6 +40,7 @@ from builder.pages.tables.device_register import (
 from builder.pages.tables.device_results import by_client_table, cell_sections, longrun_table, mix_table
 from builder.pages.tables.longrun_sections import longrun_sections
 from builder.pages.tables.radio_tables import device_radio_table, loudness_table
+from builder.pages.tables.settings_sections import settings_sections
 from builder.registers.power import contradictions, fit_sentence
 from builder.under_load.mixes import worst_of
 from builder.windows.claims import model_claim
@@ -64,6 +65,7 @@ class DevicePage(Page):
     nearest: tuple[Link, ...]
     reviews: tuple[Link, ...]
     by_client: Table | None
+    settings: tuple[Section, ...]
     mixes: Table | None
     worst_mix: Drawing | None
     longruns: Table | None
@@ -106,7 +108,7 @@ def device_page(
     device = bench.devices[device_id]
     current = subject_named(bench, device_id)
     group = results.largest.get(device_id)
-    cells = bench.cells_of.get(device_id, ())
+    cells = bench.every_cell(device_id)
     name = device_name(bench, device_id)
     drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
@@ -128,6 +130,7 @@ def device_page(
             if device_id in a.devices
         ),
         by_client=by_client_table(results, here, current),
+        settings=settings_sections(catalogue, results, here, device),
         mixes=mix_table(catalogue, results, here, device_id),
         worst_mix=_worst_mix(catalogue, results, site, here, device_id),
         longruns=longrun_table(results, device_id),

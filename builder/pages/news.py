@@ -66,7 +66,7 @@ def _tests(catalogue: Catalogue, results: Results) -> Iterator[Item]:
         day = first_tested(bench, device_id)
         if day is None:
             continue
-        cells = bench.cells_of[device_id]
+        cells = bench.every_cell(device_id)
         here, name = addresses.device(device_id), device_name(bench, device_id)
         at_first = [c for c in cells if c.date == day]
         result = device_verdict(catalogue, results, device_id, results.largest.get(device_id))

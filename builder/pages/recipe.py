@@ -12,6 +12,7 @@ from builder import addresses, wording
 from builder.bench.bench import firmware_by_date
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.naming import conditions, device_name
+from builder.bench.settings import AS_ALWAYS, called, stated
 from builder.bench.tracks import track
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Link, Page, Table
@@ -22,8 +23,9 @@ from builder.pages.parts.entries import count_entry, decibel_entry, rate_entry
 from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.provenance import provenance
 from builder.windows.knots import Knot, knots
+from catalog.figure_names import joined_id
 from catalog.method import METHOD_NUMBER
-from catalog.records import Run
+from catalog.records import Run, Settings
 
 BAND_SENTENCE = (
     "The band is the 95 % interval of this one value, on this bench: repeats, days, the place and the reference kit. "
@@ -46,7 +48,10 @@ class RecipePage(Page):
 
 @dataclass(frozen=True, slots=True)
 class _Tested:
-    """The test to repeat: cells of one unit and firmware of a device with one client setup, and their runs."""
+    """The test to repeat: cells of one unit and firmware of a device with one client setup, and their runs.
+
+    settings  those that any of the cells were measured under
+    """
 
     device: str
     client: str
@@ -54,17 +59,19 @@ class _Tested:
     firmware: str
     cells: Sequence[Cell]
     runs: Sequence[Run]
+    settings: Sequence[Settings]
 
 
 def recipe_keys(results: Results) -> list[tuple[str, str]]:
     """(device, client) of every recipe: all that were tested together and gave a value."""
-    return sorted({(c.device, c.client) for c in results.bench.cells if c.mean is not None})
+    cells = (*results.bench.cells, *results.bench.cells_under)
+    return sorted({(c.device, c.client) for c in cells if c.mean is not None})
 
 
 def recipe_links(results: Results, here: str, device_id: str) -> tuple[Link, ...]:
     """The ways to a device's recipes, one per client setup."""
     clients = results.bench.clients
-    used = sorted({cell.client for cell in results.bench.cells_of.get(device_id, ()) if cell.mean is not None})
+    used = sorted({cell.client for cell in results.bench.every_cell(device_id) if cell.mean is not None})
     return tuple(
         Link(
             f"Repeat it with {clients[client].name}",
@@ -114,13 +121,15 @@ def recipe_page(
 def _tested(catalogue: Catalogue, results: Results, device_id: str, client_id: str) -> _Tested:
     """The latest public firmware that has values with this client, and the first unit that has them."""
     bench = results.bench
-    tried = [c for c in bench.cells_of[device_id] if c.client == client_id and c.mean is not None]
+    tried = [c for c in bench.every_cell(device_id) if c.client == client_id and c.mean is not None]
     order = [f for f in firmware_by_date(bench.devices[device_id]) if f.version in {c.firmware for c in tried}]
     firmware = ([f for f in order if f.public] or order)[-1].version
     unit = min({c.unit for c in tried if c.firmware == firmware}, key=natural)
     cells = [c for c in tried if (c.firmware, c.unit) == (firmware, unit)]
     runs = [catalogue.runs_of[device_id][run_id] for c in cells for run_id in c.run_ids]
-    return _Tested(device_id, client_id, unit, firmware, cells, runs)
+    under = {c.settings for c in cells}
+    settings = [s for s in dict.fromkeys(bench.settings.values()) if s.settings_id in under]
+    return _Tested(device_id, client_id, unit, firmware, cells, runs, settings)
 
 
 def _verdict(tested: _Tested) -> str:
@@ -167,6 +176,10 @@ def _conditions(results: Results, here: str, tested: _Tested) -> tuple[Fact, ...
         ("Sessions", f"{wording.listing(_sessions(tested))}, {wording.date_range(dates[0], dates[-1])}"),
         ("Spots", _spots(results, tested)),
     ]
+    if tested.settings:
+        named = [f"{called(one)} ({stated(one)})" for one in tested.settings]
+        always = [AS_ALWAYS] if any(c.settings is None for c in tested.cells) else []
+        facts.append(("Settings", "; ".join([*always, *named])))
     method = Fact(
         "Method",
         f"Method {METHOD_NUMBER}, constants set {bench.constants.version}",
@@ -226,10 +239,11 @@ def _steps(results: Results, tested: _Tested) -> tuple[str, ...]:
 
 
 def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) -> tuple[Table, ...]:
-    """What to expect at each place, a table per group."""
-    groups: dict[Group, list[Cell]] = defaultdict(list)
+    """What to expect at each place, a table per group; those under settings last."""
+    groups: dict[tuple[str, Group], list[Cell]] = defaultdict(list)
     for cell in tested.cells:
-        groups[cell.group].append(cell)
+        groups[cell.settings or "", cell.group].append(cell)
+    titles = {one.settings_id: called(one) for one in tested.settings}
     disputes = disputed(catalogue)
 
     def expected_entry(place: _Place) -> Entry:
@@ -239,7 +253,7 @@ def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) 
 
     return tuple(
         table_of(
-            _places(results, groups[group]),
+            _places(results, groups[settings, group]),
             (
                 Column("Place", _name_entry),
                 Column("Attenuation", _attenuation_entry, numeric=True),
@@ -248,10 +262,10 @@ def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) 
                 Column("Band", _band_entry, numeric=True),
                 Column("Runs", lambda place: count_entry((place.knot or place.cells[0]).n), numeric=True),
             ),
-            key=f"expect~{group.slug}",
-            caption=f"{conditions(group)}: what to expect, Mbit/s",
+            key=f"expect~{joined_id(settings) + '~' if settings else ''}{group.slug}",
+            caption=f"{titles[settings] + ': ' if settings else ''}{conditions(group)}: what to expect, Mbit/s",
         )
-        for group in sorted(groups, key=lambda g: g.sort_key)
+        for settings, group in sorted(groups, key=lambda one: (["", *titles].index(one[0]), one[1].sort_key))
     )
 
 

@@ -7,15 +7,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, cells_of_subject, labels
+from builder.bench.bench import Bench, Subject, cells_of_subject, labels, same_but_settings
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.falls import fall_at
 from builder.bench.joined_line import SAME_X_DB, lead_changes, shared_range
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.bench.weighted import Match, Weighted
 from builder.pairs.judging import judged
+from builder.pairs.links_at_spots import links_of, meeting_groups, since_on
 from builder.pairs.sentences import AXIS_UNITS, PAIR_SENTENCES, pair_sentence
-from builder.pairs.verdicts import PairFigure, Range
+from builder.pairs.verdicts import PairFigure, Range, links_text
 from catalog.method import MIN_KNOTS, MIN_RANGE_DB
 from catalog.standards import is_channel, power_class
 
@@ -27,22 +28,24 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFi
     own_a, own_b = ([c for c in every if c.group in groups and c.mean is not None] for every in (every_a, every_b))
     groups_a, groups_b = _by_group(own_a), _by_group(own_b)
     common = sorted(groups_a.keys() & groups_b.keys(), key=lambda g: g.sort_key)
-    if not common:
+    meeting = [(group, group) for group in common] + meeting_groups(a, b, groups_a, groups_b)
+    if not meeting:
         return [_nothing_in_common(a, b, own_a, own_b, match)]
     results: list[PairFigure] = []
-    for group in common:
+    for group, group_b in meeting:
         base = PairFigure(
             a=a,
             b=b,
             match=match,
             group=group,
-            client=_client(groups_a[group], groups_b[group]),
+            group_b=None if group == group_b else group_b,
+            client=_client(groups_a[group], groups_b[group_b]),
             verdict="refused",
             sentence="",
         )
         if match == "spot":
-            results += _spot_figures(bench, base, groups_a[group], groups_b[group])
-        elif group.several_links:
+            results += _spot_figures(bench, base, groups_a[group], groups_b[group_b])
+        elif group.several_links or group_b.several_links:
             results.append(_refused(base, "several links"))
         elif match == "level":
             results += _level_figures(bench, base, groups_a[group], groups_b[group])
@@ -144,22 +147,54 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
         return [replace(base, code="no-shared-spot", sentence=sentence)]
     results: list[PairFigure] = []
     for spot in common:
-        epochs_a, epochs_b = ({c.spot_since or "" for c in cells} for cells in (spots_a[spot], spots_b[spot]))
+        epochs_a, epochs_b = ({since_there(bench, c, base) for c in by_spot[spot]} for by_spot in (spots_a, spots_b))
         shared = sorted(epochs_a & epochs_b)
         base = replace(base, house=spot[0])
         if not shared:
             results.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
         for epoch in shared:
-            sides = [[c for c in by_spot[spot] if (c.spot_since or "") == epoch] for by_spot in (spots_a, spots_b)]
+            sides = [
+                [c for c in by_spot[spot] if since_there(bench, c, base) == epoch] for by_spot in (spots_a, spots_b)
+            ]
+            named = base.a.settings or base.b.settings
+            links_a, links_b = (links_of(bench, cells[0]) if named else () for cells in sides)
             figure = judged(
                 bench,
-                replace(base, spot=spot[1], epoch=epoch or None),
+                replace(base, spot=spot[1], epoch=epoch or None, links_a=links_a, links_b=links_b),
                 _one_place(bench, sides[0], cells_a, 1),
                 _one_place(bench, sides[1], cells_b, -1),
                 pools=[cells_a, cells_b],
             )
             results.append(_remarked(figure, *sides))
     return results
+
+
+def since_there(bench: Bench, cell: Cell, figure: PairFigure) -> str:
+    """Since when a cell's spot is where it was then; "" where nobody knows.
+
+    Each band of a spot has epochs of its own, so of a side that used several links it is that of the other side's link.
+    """
+    if figure.group_b is None:
+        return cell.spot_since or ""
+    one_link = next(g for g in (figure.group_b, figure.group) if g is not None and not g.several_links)
+    return since_on(bench, cell, one_link.band)
+
+
+def _links_remark(figure: PairFigure) -> str:
+    """Which links and widths each side used, where they differ and the sentence did not say so."""
+    if figure.group is None or figure.group_b is None:
+        return ""
+    parts = []
+    name_links = not same_but_settings(figure.a, figure.b) or figure.verdict not in ("separated", "at-least")
+    widths = figure.group.width_mhz != figure.group_b.width_mhz
+    sides = zip(
+        labels(figure.a, figure.b), (figure.group, figure.group_b), (figure.links_a, figure.links_b), strict=True
+    )
+    for name, group, links in sides:
+        width = f" at {wording.width(group.width_mhz)}" if widths else ""
+        if name_links or widths:
+            parts.append(f"{name} used {wording.band(group.band)}{width}{links_text(links) if name_links else ''}")
+    return f" {'; '.join(parts)}." if parts else ""
 
 
 def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
@@ -236,7 +271,11 @@ def shown(values: Range, match: Match) -> Range:
 def _remarked(figure: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
     """With remarks on the verdict: whose port held it back, and channels of different power classes."""
     return replace(
-        figure, sentence=figure.sentence + port_remark(figure) + _channel_remark(figure.group, cells_a, cells_b)
+        figure,
+        sentence=figure.sentence
+        + _links_remark(figure)
+        + port_remark(figure)
+        + _channel_remark(figure.group if figure.group_b is None else None, cells_a, cells_b),
     )
 
 

@@ -16,7 +16,7 @@ _MATCHES: tuple[Match, ...] = ("attenuation", "spot")
 
 def units_with_values(bench: Bench, subject: Subject, group: Group | None = None) -> list[str]:
     """Units of a subject's device that have values with its firmware, in a group or in any."""
-    cells = bench.cells_with(subject.device, group)
+    cells = bench.cells_with(subject.id, group)
     units = {c.unit for c in cells if c.firmware == subject.firmware and c.mean is not None}
     return sorted(units, key=natural)
 

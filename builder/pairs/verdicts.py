@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from builder import wording
-from builder.bench.bench import Subject, labels
+from builder.bench.bench import Subject, labels, same_but_settings
 from builder.bench.cells import Group
+from builder.bench.settings import AS_ALWAYS
 from builder.bench.weighted import Match
 from builder.pairs.sentences import Verdict, pair_sentence
 from catalog.figure_names import joined_id
 
 Range = tuple[float, float]
+Link = tuple[str, float | None]  # band, and the loss at the spot [dB] where it was read
 
 PLACE_WORDS: dict[Match, str] = {
     "attenuation": "In the same place",
@@ -64,15 +67,18 @@ class PairFigure:
     house: str | None = None  # of a spot match
     port_a: float | None = None
     port_b: float | None = None
+    group_b: Group | None = None  # of b, where one side used several links at once and the other one of them
+    links_a: tuple[Link, ...] = ()  # of sides under settings at a spot
+    links_b: tuple[Link, ...] = ()
 
     @property
     def figure(self) -> str:
         """Id of the figure: made of what it is about, never of row numbers or values."""
-        parts = ["pair", self.a.device, self.a.unit, self.a.firmware, self.b.device, self.b.unit, self.b.firmware]
+        parts = ["pair", self.a.id, self.a.unit, self.a.firmware, self.b.id, self.b.unit, self.b.firmware]
         # Of one group there may be several level matches, one a setup and driver.
         setup = (self.client, self.driver) if self.match == "level" and self.verdict != "refused" else ()
         tail = [self.match, *(t for t in (self.house, self.spot, self.epoch, *setup) if t)]
-        middle = [self.group.slug] if self.group else []
+        middle = [group.slug for group in (self.group, self.group_b) if group]
         return "~".join([joined_id(*parts), *middle, joined_id(*tail)])
 
     @property
@@ -92,6 +98,8 @@ class PairFigure:
 
 def verdict_sentence(figure: PairFigure) -> str:
     """The sentence of a figure with a verdict on its difference (separated, not separated or at least)."""
+    if figure.verdict != "not-separated" and same_but_settings(figure.a, figure.b):
+        return _settings_sentence(figure)
     name_a, name_b = labels(figure.a, figure.b)
     place = f"At {figure.spot}" if figure.match == "spot" and figure.spot else PLACE_WORDS[figure.match]
     decimals = figure.decimals
@@ -133,6 +141,39 @@ def verdict_sentence(figure: PairFigure) -> str:
     )
 
 
+def _settings_sentence(figure: PairFigure) -> str:
+    """What settings bring: the side that gives less first, each with the links it used and what was lost on them."""
+    assert figure.difference is not None
+    place = f"At {figure.spot}" if figure.match == "spot" and figure.spot else PLACE_WORDS[figure.match]
+    behind, ahead = (figure.b, figure.a) if figure.ahead == "a" else (figure.a, figure.b)
+    on_behind, on_ahead = (figure.links_b, figure.links_a) if figure.ahead == "a" else (figure.links_a, figure.links_b)
+    less = wording.number(abs(figure.difference), figure.decimals)
+    least = "at least " if figure.verdict == "at-least" else ""
+    sentence = (
+        f"{place} {behind.model} gives {least}{less} Mbit/s less {_under(behind)}{links_text(on_behind)} than "
+        f"{_under(ahead)}{links_text(on_ahead)}"
+    )
+    if figure.interval is None:
+        return f"{sentence}."
+    low, high = sorted(map(abs, figure.interval))
+    ends = [wording.number(end, figure.decimals) for end in (low, high)]
+    return f"{sentence}; 95{wording.PERCENT}: {ends[0]}–{ends[1]} less."
+
+
+def _under(side: Subject) -> str:
+    return f"with {side.under}" if side.settings else AS_ALWAYS
+
+
+def links_text(links: Sequence[Link]) -> str:
+    """The links of one side behind its name: " (5 GHz 74 dB and 6 GHz 77 dB)", of a single one " (5 GHz, 74 dB)"."""
+    several = len(links) > 1
+    parts = [
+        wording.band(band) + ("" if loss is None else f"{' ' if several else ', '}{wording.decibels(loss)} dB")
+        for band, loss in links
+    ]
+    return f" ({wording.listing(parts)})" if parts else ""
+
+
 def in_sentence(place: str) -> str:
     """The words of a place in the middle of a sentence."""
     return place[:1].lower() + place[1:]
@@ -145,7 +186,9 @@ def to_json(figure: PairFigure) -> dict[str, Any]:
         "client": figure.client or None,
         "series": group.series if group else None,
         "band": group.band if group else None,
+        **_differing(figure, "band"),
         "width_mhz": group.width_mhz if group else None,
+        **_differing(figure, "width_mhz"),
         "direction": group.direction if group else None,
         "protocol": group.protocol if group else None,
         "flows": group.flows if group else None,
@@ -198,6 +241,14 @@ def to_json(figure: PairFigure) -> dict[str, Any]:
         "figure": figure.figure,
     }
     return entry
+
+
+def _differing(figure: PairFigure, name: str) -> dict[str, Any]:
+    """Of a group that differs between the sides: null, and what each side has."""
+    if figure.group is None or figure.group_b is None:
+        return {}
+    of_a, of_b = (getattr(group, name) for group in (figure.group, figure.group_b))
+    return {} if of_a == of_b else {name: None, f"{name}_a": of_a, f"{name}_b": of_b}
 
 
 def _range(values: Range | None) -> list[float] | None:

@@ -46,7 +46,7 @@ class ImpliedEirp:
         subject = self.subject
         return joined_id(
             "eirp",
-            subject.device,
+            subject.id,
             subject.unit,
             subject.firmware,
             self.client,

@@ -41,6 +41,7 @@ def hotter_claim(a: Heat, b: Heat, *, name_a: str, name_b: str) -> Claim | Refus
             ("minutes", a.minutes != b.minutes),
             ("material", a.material != b.material),
             ("mount", a.mount != b.mount),
+            ("settings", a.settings != b.settings),
         )
         if differs
     ]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from builder import wording
 from builder.bench.bounds import CeilingKey
-from catalog.figure_names import joined_id, parts_of
+from catalog.figure_names import joined_id, parts_of, parts_of_subject, subject_id
 from catalog.records import Epoch, Heat, Power, Price
 
 # Kind -> how many names follow it before the group or the rest of the id.
@@ -61,7 +61,8 @@ def devices_named(text: str) -> tuple[str, ...]:
     kind, *names = parts_of(text)
     if kind not in _OF_A_DEVICE:
         return ()
-    return tuple(dict.fromkeys([*names[:1], *(names[3:4] if kind in _OF_TWO else ())]))
+    named = [*names[:1], *(names[3:4] if kind in _OF_TWO else ())]
+    return tuple(dict.fromkeys(parts_of_subject(name)[0] for name in named))
 
 
 def ceiling_figure(key: CeilingKey) -> str:
@@ -78,13 +79,13 @@ def loss_figure(epoch: Epoch) -> str:
 def heat_figure(heat: Heat) -> str:
     """Id of the rise of a surface: where, under which load, after how long, mounted how, on which bench day."""
     place = (heat.unit, heat.face, heat.load, wording.trimmed(heat.minutes, 2), heat.mount or "", heat.session or "")
-    return joined_id("heat", heat.device, *place)
+    return joined_id("heat", subject_id(heat.device, heat.settings), *place)
 
 
 def power_figure(power: Power) -> str:
     """Id of a power reading: in which state, on which side, behind which source and cable."""
     state = (power.unit, power.state, power.side, str(power.source_class or ""), str(power.cable_m or ""))
-    return joined_id("power", power.device, *state)
+    return joined_id("power", subject_id(power.device, power.settings), *state)
 
 
 def price_figure(price: Price) -> str:

@@ -14,6 +14,7 @@ from builder.bench.bench import Bench, load_bench
 from builder.bench.cells import Cell, cell_figure
 from builder.bench.reference import reference_chain
 from builder.bench.weighted import Match, Weighted
+from builder.pairs.links_at_spots import since_on
 from catalog import queries
 from catalog.method import PRACTICE_SIGMA_DB
 from catalog.records import Ceiling, Correction, Run, SpotReading
@@ -105,6 +106,7 @@ def cell_input(sources: Sources, cell: Cell, match: Match, *, weight: float) -> 
         "bound": cell.bound,
         "limit": cell.limit,
         "device": cell.device,
+        **({"settings": settings_json(sources, cell.settings)} if cell.settings else {}),
         "unit": cell.unit,
         "firmware": cell.firmware,
         "house": cell.house,
@@ -113,7 +115,8 @@ def cell_input(sources: Sources, cell: Cell, match: Match, *, weight: float) -> 
         "kit": cell.kit or cell.house,
         "visits": [{"visit": list(visit), "share": share} for visit, share in cell.visits],
         "runs": [run_input(sources, run) for run in finished],
-        "readings": readings_input(sources, cell),
+        "readings": [] if cell.group.several_links else readings_input(sources, cell),
+        **({"link_readings": readings_input(sources, cell)} if cell.group.several_links else {}),
     }
 
 
@@ -138,18 +141,28 @@ def run_input(sources: Sources, run: Run) -> Json:
 
 
 def readings_input(sources: Sources, cell: Cell) -> list[Json]:
-    """The readings behind a spot's attenuation; none for a typed one."""
+    """The readings behind a spot's attenuation, with several links behind that of each; none for a typed one."""
     if cell.spot is None:
         return []
-    key = (cell.house, cell.spot, cell.group.band, cell.spot_since or "")
+    house, spot = cell.house, cell.spot
+    keys = [(house, spot, band, since_on(sources.bench, cell, band)) for band in cell.group.band.split("+")]
     return [
         {
             **place_of_row(sources, r.batch_id, r.source_file, r.source_row),
+            **({"band": r.band} if cell.group.several_links else {}),
             "reference_eirp_dbm": r.reference_eirp_dbm,
             "reading_dbm": r.reading_dbm,
         }
+        for key in keys
         for r in sources.readings.get(key, ())
     ]
+
+
+def settings_json(sources: Sources, settings: str) -> Json:
+    """Settings with all that they set, down to where they were declared."""
+    one = sources.bench.settings[settings]
+    place = place_of_row(sources, one.batch_id, one.source_file, one.source_row)
+    return {"id": one.settings_id, "title": one.title, **dict(one.conditions), "declared": place}
 
 
 def constants_json(sources: Sources, match: Match) -> Json:

@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from builder.bench.bench import Bench, Subject, cells_of_subject, subject_named
+from builder.bench.bench import Bench, Subject, cells_of_subject, subject_called, subject_named
 from builder.bench.cells import Cell, Group, cell_figure
 from builder.bench.falls import fall_at
 from builder.bench.sessions import factor_json, normalised, normalised_json, session_factors
 from builder.bench.tracks import Track, track
 from builder.bench.weighted import Match, Weighted
-from builder.pairs.compare import compare
+from builder.pairs.compare import compare, since_there
 from builder.pairs.verdicts import PairFigure, to_json
 from builder.registers.eirp import eirp_json, implied_eirps
 from builder.traces.formulas import (
@@ -97,7 +97,11 @@ def trace_pair(sources: Sources, figure: FigureId) -> Traced | None:
     )
     if result is None or result.group is None or result.verdict == "refused":
         return None
-    cells_a, cells_b = (_of_setup(cells_of_subject(bench, subject, result.group), result) for subject in (a, b))
+    groups = (result.group, result.group_b or result.group)
+    cells_a, cells_b = (
+        _of_setup(cells_of_subject(bench, subject, group), result)
+        for subject, group in zip((a, b), groups, strict=True)
+    )
     sides = (
         _spot_sides(bench, result, cells_a, cells_b)
         if result.match == "spot"
@@ -317,8 +321,7 @@ def _reference_cells(bench: Bench, house: str, group: Group) -> list[Json]:
 
 
 def _subject(sources: Sources, names: Sequence[str]) -> Subject:
-    device, unit, firmware = names
-    return subject_named(sources.bench, f"{device}@{firmware}" if firmware else device, unit=unit)
+    return subject_called(sources.bench, names)
 
 
 def _lines(sources: Sources, subject: Subject) -> Iterable[tuple[Group, Track]]:
@@ -353,7 +356,10 @@ def _spot_sides(bench: Bench, result: PairFigure, cells_a: Sequence[Cell], cells
     sides = []
     for cells, sign in ((cells_a, 1), (cells_b, -1)):
         measured = [c for c in cells if c.mean is not None]
-        at = [c.n if c.spot == result.spot and (c.spot_since or None) == result.epoch else 0 for c in measured]
+        at = [
+            c.n if c.spot == result.spot and (since_there(bench, c, result) or None) == result.epoch else 0
+            for c in measured
+        ]
         there = [c for c, n in zip(measured, at, strict=True) if n]
         fall = fall_at(bench, there, measured)
         sides.append(Weighted(tuple(measured), tuple(n / sum(at) for n in at), fall.slope, sign, fall.assumed))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, fields
 from typing import Any
 
-from builder.bench.bench import cells_of_subject
+from builder.bench.bench import cells_of_subject, under_settings
 from builder.bench.cells import Cell
 from builder.bench.tracks import track
 from builder.registers.heat import caution_sentence, rise_of
@@ -26,6 +26,7 @@ from builder.traces.lines import Traced, ground
 from builder.windows.ranking import Ranking, rank, rank_figure, ranking_groups, ranking_json
 from builder.windows.standing import device_sentence
 from catalog import queries
+from catalog.figure_names import parts_of_subject
 from catalog.method import CEILING_SHARE, WINDOW_NAMES
 from catalog.records import Heat, Power, Price, Sourced
 
@@ -33,15 +34,19 @@ from catalog.records import Heat, Power, Price, Sourced
 def trace_rank(sources: Sources, figure: FigureId) -> Traced | None:
     """The ranks a device may have in a window: everybody's line over it, and which of them are separated."""
     bench = sources.bench
-    (device,) = figure.names
-    groups = {cell.group for cell in bench.cells_of.get(device, ())}
+    (identifier,) = figure.names
+    device, settings = parts_of_subject(identifier)
+    if settings and settings not in bench.settings:
+        return None
+    bench = under_settings(bench, settings) if settings else bench
+    groups = {cell.group for cell in bench.cells_of.get(identifier, ())}
     for group in ranking_groups(bench):
         if group not in groups or bench.constants.window(group.band, WINDOW_NAMES[0]) is None:
             continue
         for window in WINDOW_NAMES:
             if figure.text.endswith(f"{group.slug}~{window}"):
                 result = rank(bench, group, window)
-                if rank_figure(result, device) == figure.text:
+                if rank_figure(result, identifier) == figure.text:
                     return _traced_rank(sources, result, device)
     return None
 

@@ -12,19 +12,21 @@ from builder.bench.sessions import factor_json, normalised_cells, normalised_jso
 from builder.registers.eirp import eirp_json, implied_eirps
 from builder.registers.link_ceilings import radio_ceilings
 from builder.registers.proposing import ProposedCeiling, proposal_json, row_name
+from catalog.figure_names import SETTINGS_SIGN, parts_of_subject, split_settings
 from catalog.records import Ceiling, Run
 
 
 def named(bench: Bench, text: str) -> tuple[Literal["device", "client"], str]:
-    """What an id names: a device (or device@firmware), else a client setup; and its id.
+    """What an id names: a device (or device@firmware, device+settings), else a client setup; and its id.
 
     Raises  UnknownName with the nearest names for one that is neither.
     """
     if text in bench.clients and text not in bench.devices:
         return "client", text
-    if text.partition("@")[0] not in bench.devices:
+    plain, _ = split_settings(text, bench.settings)
+    if plain.partition("@")[0].partition(SETTINGS_SIGN)[0] not in bench.devices:
         raise unknown_name(f"There is no device or client setup {text!r}", text, [*bench.devices, *bench.clients])
-    return "device", subject_named(bench, text).device
+    return "device", subject_named(bench, text).id
 
 
 def client_json(
@@ -70,23 +72,26 @@ def client_json(
 
 def show_json(
     bench: Bench,
-    device_id: str,
+    identifier: str,
     proposals: Iterable[ProposedCeiling] = (),
     *,
     gaps: Mapping[str, str] = MappingProxyType({}),
 ) -> dict[str, Any]:
     """Everything a script may ask of one device. Rates in Mbit/s, losses in dB, levels in dBm.
 
+    identifier of the device, or of it under settings: then its results under these
     proposals  ceilings suspected in the whole bench; those this device is evidence of are named
     gaps       figure of a cell -> the remark on logs that do not cover its runs
     """
+    device_id, settings = parts_of_subject(identifier)
     device = bench.devices[device_id]
-    current = current_firmware(bench, device_id)
+    current = current_firmware(bench, identifier)
     factors = session_factors(bench)
-    values = {id(cell): one for cell, one in normalised_cells(bench, factors, device_id)}
-    days = {(cell.house, cell.session, cell.group) for cell in bench.cells_of.get(device_id, ())}
+    values = {id(cell): one for cell, one in normalised_cells(bench, factors, identifier)}
+    days = {(cell.house, cell.session, cell.group) for cell in bench.cells_of.get(identifier, ())}
     return {
         "device": device_id,
+        "settings": settings or None,
         "maker": device.maker,
         "model": device.model,
         "kind": device.kind,
@@ -101,7 +106,7 @@ def show_json(
             {"version": f.version, "released": f.released, "public": f.public, "current": f.version == current}
             for f in firmware_by_date(device)
         ],
-        "implied_eirp": [eirp_json(result) for result in implied_eirps(bench, subject_named(bench, device_id))],
+        "implied_eirp": [eirp_json(result) for result in implied_eirps(bench, subject_named(bench, identifier))],
         "odd_sessions": [
             factor_json(one) for key, one in factors.items() if key in days and (one.odd or one.state == "set aside")
         ],
@@ -112,8 +117,11 @@ def show_json(
                 "normalised": None if id(c) not in values else normalised_json(values[id(c)]),
                 "gaps": gaps.get(cell_figure(c)),
             }
-            for c in bench.cells_of.get(device_id, ())
+            for c in bench.cells_of.get(identifier, ())
         ],
+        "also_under": sorted(
+            {c.settings for c in bench.cells_under if c.device == device_id and c.settings} - {settings}
+        ),
     }
 
 
@@ -125,6 +133,7 @@ def cell_json(cell: Cell) -> dict[str, Any]:
         "client": cell.client,
         "driver": cell.driver,
         "session": cell.session,
+        **({"settings": cell.settings} if cell.settings else {}),
         "band": cell.group.band,
         "width_mhz": cell.group.width_mhz,
         "direction": cell.group.direction,

@@ -153,15 +153,24 @@ def _side_texts(side: Json) -> Iterator[str]:
         kind, *names = cell["place"]
         place = f"{names[1]} since {names[2]}" if kind == "spot" and names[2] else names[1] if kind == "spot" else ""
         yield (
-            f"  {side['side']}  {' '.join(filter(None, [cell['device'], cell['session'], place]))}{at}: {value} "
+            f"  {side['side']}  {' '.join(filter(None, [_subject_text(cell), cell['session'], place]))}{at}: {value} "
             f"(n {cell['n']}{spread}), weight {wording.ratio(cell['weight'])}"
         )
         yield from (f"       {_place_text(run)}: {_value_text(run)}" for run in cell["runs"])
         yield from (
             f"       {_place_text(r)}: {wording.decibels(r['reference_eirp_dbm'])} dBm sent, "
             f"{wording.decibels(r['reading_dbm'])} dBm read"
-            for r in cell["readings"]
+            for r in (*cell["readings"], *cell.get("link_readings", ()))
         )
+
+
+def _subject_text(cell: Json) -> str:
+    """The device, with what it was tested under: "cupola (multi_link off)"."""
+    if "settings" not in cell:
+        return str(cell["device"])
+    stated = {name: value for name, value in cell["settings"].items() if name not in ("id", "title", "declared")}
+    words = ", ".join(f"{name} {value}" for name, value in stated.items())
+    return f"{cell['device']} with {cell['settings']['id']} ({words}, {_place_text(cell['settings']['declared'])})"
 
 
 def _value_text(run: Json) -> str:

@@ -83,6 +83,11 @@ class Seat:
         """ "Wrenlet U2 at 79.1 dB, 5 GHz"."""
         return f"{self.name} {self.place.words}, {wording.band(self.band)}"
 
+    @property
+    def settings_words(self) -> str:
+        """What was set differently, "multi link off"; "" where nothing was."""
+        return wording.listing([f"{key} {value}" for key, value in self.settings])
+
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
@@ -288,4 +293,4 @@ _WORDS: Mapping[str, Callable[[Seat, Seat], tuple[str, str]]] = {
 
 
 def _settings(seat: Seat) -> str:
-    return wording.listing([f"{key} {value}" for key, value in seat.settings]) or "what the bench always has"
+    return seat.settings_words or "what the bench always has"

@@ -26,6 +26,7 @@ class BrokenRun:
     survived_s  None where it was not recorded; planned_s None where the run had no plan [s]
     client      the setup; with several clients "" and *workload* says what they did
     times       how many runs of the cell ended this way [1]
+    settings    those that it was tested under; "" as always, and with several clients, whose machines may differ
     """
 
     device: str
@@ -42,6 +43,7 @@ class BrokenRun:
     link: tuple[str, int, str] | None = None
     workload: tuple[str, int] | None = None
     times: int = 1
+    settings: str = ""
 
 
 def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[LongRunResult]) -> list[BrokenRun]:
@@ -82,6 +84,7 @@ def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[Lo
                     client=run.client,
                     place=run.spot or "",
                     link=(run.band, run.width_mhz, run.direction),
+                    settings=run.settings or "",
                 )
             )
     return sorted(broken, key=lambda b: (b.date, b.device, b.kind, b.client, b.place), reverse=True)
@@ -104,6 +107,7 @@ def _in_cells(runs: Iterable[Run]) -> list[BrokenRun]:
             client=r.client,
             place=r.spot or "",
             link=(r.band, r.width_mhz, r.direction),
+            settings=r.settings or "",
         )
         cells[cell].append(r)
     return [
@@ -118,7 +122,7 @@ def _in_cells(runs: Iterable[Run]) -> list[BrokenRun]:
 
 def latest_tested(bench: Bench, device: str, mixes: Iterable[Mix], longruns: Iterable[LongRun]) -> str | None:
     """The latest public firmware that was tested in any way; if none is public, the latest; None without tests."""
-    tested = {c.firmware for c in bench.cells_of.get(device, ())}
+    tested = {c.firmware for c in bench.every_cell(device)}
     tested |= {m.firmware for m in mixes if m.device == device}
     tested |= {run.firmware for run in longruns if run.device == device}
     order = [f for f in firmware_by_date(bench.devices[device]) if f.version in tested]

@@ -64,7 +64,7 @@ def cells_with_gaps(db: Database, bench: Bench) -> dict[str, dict[str, str]]:
     gaps: dict[str, dict[str, str]] = {}
     if not partly:
         return gaps
-    for cell in bench.cells:
+    for cell in (*bench.cells, *bench.cells_under):
         if texts := [partly[number].text for number in cell.run_ids if number in partly]:
             gaps.setdefault(cell.device, {})[cell_figure(cell)] = f"log: {wording.listing(texts)}"
     return gaps

@@ -20,7 +20,7 @@ from builder.under_load.tested import tested_subject
 from catalog import queries
 from catalog.digesting.drift import LEAST_BLOCK_S, LEAST_BLOCKS, Drift
 from catalog.digesting.period import LEAST_CYCLES, LEAST_SAMPLES, SURROGATES, Period
-from catalog.figure_names import joined_id
+from catalog.figure_names import joined_id, subject_id
 from catalog.records import LongRun
 
 
@@ -74,7 +74,7 @@ class LongRunResult:
         run = self.run
         return joined_id(
             "longrun",
-            run.device,
+            subject_id(run.device, run.settings),
             run.unit,
             run.firmware,
             run.client,
@@ -117,7 +117,7 @@ def longrun_subject(bench: Bench, results: Sequence[LongRunResult], text: str, *
 
     Raises  UnknownName as `subject` does.
     """
-    tests = [(r.run.device, r.run.unit, r.run.firmware) for r in results]
+    tests = [(subject_id(r.run.device, r.run.settings), r.run.unit, r.run.firmware) for r in results]
     return tested_subject(bench, text, tests, unit=unit, what="long runs")
 
 
@@ -127,6 +127,7 @@ def longruns_of(results: Sequence[LongRunResult], subject: Subject) -> list[Long
         r
         for r in results
         if (r.run.device, r.run.unit, r.run.firmware) == (subject.device, subject.unit, subject.firmware)
+        and (r.run.settings or "") == subject.settings
     ]
 
 

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from types import MappingProxyType
 
 from sqlite_utils import Database
 
@@ -19,7 +20,8 @@ from builder.under_load.role_names import count_words, role_name
 from builder.under_load.roles import Digest, RoleResult, role_result
 from builder.under_load.tested import tested_subject
 from catalog import queries
-from catalog.records import Client, Role, Station, Workload
+from catalog.figure_names import subject_id
+from catalog.records import Client, Role, Settings, Station, Workload
 
 # Endings that are not the device's doing: such a run counts neither for nor against it.
 EXCLUSIONS = {
@@ -74,6 +76,12 @@ class MixResult:
         return tuple(sorted(played.values(), reverse=True))
 
     @property
+    def settings(self) -> str:
+        """What all its machines were set to; "" where that is what the bench always has, or not one for all."""
+        named = {r.station.settings or "" for r in self.roles if r.station is not None}
+        return named.pop() if len(named) == 1 else ""
+
+    @property
     def met(self) -> int:
         """Roles that were met."""
         return sum(r.verdict == "met" for r in self.roles)
@@ -106,6 +114,7 @@ def load_mixes(db: Database) -> list[MixResult]:
         clients,
         series=series_of_setups(load_bridge_tests(db), clients),
         sequence={batch.batch_id: batch.sequence for batch in queries.batches(db)},
+        settings=queries.named_settings(db),
     )
 
 
@@ -117,11 +126,13 @@ def judged_mixes(
     *,
     series: Mapping[tuple[str, str | None], str],
     sequence: Mapping[str, int],
+    settings: Mapping[str, Settings] = MappingProxyType({}),
 ) -> list[MixResult]:
     """Judge every run.
 
     series    that of each client setup and driver after bridge tests (bench/bridging.py)
     sequence  number of each batch, in the order of entry
+    settings  by every id they have
     """
     plans = {(w.workload_id, w.version): w for w in workloads}
     setups = {c.client_id: c for c in clients}
@@ -148,7 +159,7 @@ def judged_mixes(
         common = next((d["common_s"] for _, d in played if d and "common_s" in d), None)
         present = [station for station, _ in played if station is not None]
         entered = min((sequence[s.batch_id], s.source_file, s.source_row or 0) for s in present)
-        arrangement = _arrangement(plan, present, setups, series)
+        arrangement = _arrangement(plan, present, setups, series, settings)
         results.append(MixResult(mix, arrangement, entered, tuple(roles), _fairness(roles), common))
     return results
 
@@ -167,7 +178,7 @@ def mix_subject(bench: Bench, results: Sequence[MixResult], text: str, *, unit: 
     Without a firmware the latest public one that has such runs; without a unit the first that has any.
     Raises  UnknownName as `subject` does.
     """
-    tests = [(r.mix.device, r.mix.unit, r.mix.firmware) for r in results]
+    tests = [(subject_id(r.mix.device, r.settings), r.mix.unit, r.mix.firmware) for r in results]
     return tested_subject(bench, text, tests, unit=unit, what="runs with several clients at once")
 
 
@@ -177,6 +188,7 @@ def mixes_of(results: Sequence[MixResult], subject: Subject, *, workload: str | 
         r
         for r in results
         if (r.mix.device, r.mix.unit, r.mix.firmware) == (subject.device, subject.unit, subject.firmware)
+        and r.settings == subject.settings
         and workload in (None, r.mix.workload)
     ]
 
@@ -203,6 +215,7 @@ def _arrangement(
     stations: Sequence[Station],
     setups: Mapping[str, Client],
     series: Mapping[tuple[str, str | None], str],
+    settings: Mapping[str, Settings],
 ) -> Arrangement:
     """The machines of one run, in the order of their seats in the workload."""
     order: dict[str, int] = {}
@@ -224,7 +237,7 @@ def _arrangement(
                 build=(client.amendment, *_radio(client, first.band)),
                 band=first.band,
                 width_mhz=first.width_mhz,
-                settings=(),
+                settings=_conditions(first, settings),
                 place=Place(_spot(first), first.attenuation_db),
                 recipes=tuple(sorted(recipes[station.role] for station in members)),
                 roles=tuple(station.role for station in members),
@@ -243,6 +256,13 @@ def _seat_number(plan: Workload, roles: set[str]) -> int:
     whole = (number for number, seat in enumerate(plan.seats) if roles == set(seat))
     part = (number for number, seat in enumerate(plan.seats) if roles <= set(seat))
     return next(whole, next(part, len(plan.seats)))
+
+
+def _conditions(station: Station, settings: Mapping[str, Settings]) -> tuple[tuple[str, str], ...]:
+    """What a machine was set to otherwise than always: key and value, in words."""
+    if station.settings is None:
+        return ()
+    return tuple((name.replace("_", " "), str(value)) for name, value in settings[station.settings].conditions)
 
 
 def _radio(client: Client, band: str) -> tuple[str, ...]:

@@ -21,6 +21,7 @@ from builder.under_load.collapses import Count, count
 from builder.under_load.mixes import MixResult, mix_subject, mixes_of, recipe_of
 from builder.under_load.roles import RoleResult
 from builder.under_load.seat_roles import Part, parts_of
+from catalog.figure_names import subject_id
 
 RUNS_TO_ASK_FOR = 3
 
@@ -182,7 +183,7 @@ def _result(bench: Bench, workload: str, entered: Sequence[MixResult]) -> Worklo
     left_out: list[LeftOut] = []
     by_device: dict[str, list[MixResult]] = defaultdict(list)
     for member in members:
-        by_device[member.mix.device].append(member)
+        by_device[subject_id(member.mix.device, member.settings)].append(member)
     for device, tests in sorted(by_device.items()):
         subject = mix_subject(bench, tests, device)
         counted = [m for m in mixes_of(tests, subject) if not m.excluded]

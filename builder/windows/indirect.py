@@ -62,7 +62,7 @@ class IndirectComparison:
 
     @property
     def figure(self) -> str:
-        ends = ["link", self.a.device, self.a.unit, self.a.firmware, self.b.device, self.b.unit, self.b.firmware]
+        ends = ["link", self.a.id, self.a.unit, self.a.firmware, self.b.id, self.b.unit, self.b.firmware]
         return "~".join([joined_id(*ends), self.group_a.slug, self.group_b.slug, self.window])
 
 

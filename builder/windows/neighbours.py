@@ -113,7 +113,7 @@ def predecessors(bench: Bench) -> dict[str, str]:
 
 def first_tested(bench: Bench, device: str) -> str | None:
     """Date of a device's first session; None without results."""
-    return min((cell.date for cell in bench.cells_of.get(device, ())), default=None)
+    return min((cell.date for cell in bench.every_cell(device)), default=None)
 
 
 def _pair(a: str, b: str) -> Pair:

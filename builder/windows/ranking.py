@@ -116,7 +116,7 @@ def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tup
 
 def window_figure(subject: Subject, group: Group, window: str) -> str:
     """Id of a window mean: whose it is, in which group, over which window."""
-    return "~".join([joined_id("window", subject.device, subject.unit, subject.firmware), group.slug, window])
+    return "~".join([joined_id("window", subject.id, subject.unit, subject.firmware), group.slug, window])
 
 
 def _ordered(
@@ -154,8 +154,8 @@ def _not_ranked(
 ) -> NotRanked:
     low, high = low_high
     if one is None:
-        history = sorted({c.firmware for c in bench.cells_with(subject.device, group) if c.mean is not None})
-        if history and current_firmware(bench, subject.device) not in history:
+        history = sorted({c.firmware for c in bench.cells_with(subject.id, group) if c.mean is not None})
+        if history and current_firmware(bench, subject.id) not in history:
             text = f"firmware {subject.firmware} is current and was not tested in this group; {wording.listing(history)} was"
         else:
             text = _nothing_to_join(bench, subject, group)
@@ -177,7 +177,7 @@ def _nothing_to_join(bench: Bench, subject: Subject, group: Group) -> str:
     """Why a subject has no line in a group in which its device has cells."""
     cells = cells_of_subject(bench, subject, group)
     if not cells:
-        units = sorted({c.unit for c in bench.cells_with(subject.device, group) if c.firmware == subject.firmware})
+        units = sorted({c.unit for c in bench.cells_with(subject.id, group) if c.firmware == subject.firmware})
         return (
             f"unit {subject.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
         )

@@ -54,7 +54,7 @@ class GroupReach:
         rate = wording.trimmed(self.at, 6)
         return "~".join(
             [
-                joined_id("reach", self.subject.device, self.subject.unit, self.subject.firmware),
+                joined_id("reach", self.subject.id, self.subject.unit, self.subject.firmware),
                 self.group.slug,
                 joined_id(rate),
             ]

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from catalog import queries
 from catalog.errors import UnknownName
+from catalog.figure_names import split_settings
 from catalog.records import Device, Run
 
 REPEATS = 3  # practice: the fewest that show a spread worth its name
@@ -50,11 +51,13 @@ class Covered:
 class Coverage:
     """How far a device's tests have come.
 
+    settings    those that the device was tested under; None for how the bench always tests
     like        the device whose cells are the plan
     days_left   until the unit goes back: unit -> days from today, negative once it has gone
     """
 
     device: str
+    settings: str | None
     like: str
     cells: tuple[Covered, ...]
     days_left: dict[str, int]
@@ -75,6 +78,7 @@ class Coverage:
         """The document of `coverage --json`."""
         return {
             "device": self.device,
+            "settings": self.settings,
             "like": self.like,
             "planned": len(self.cells),
             "share": self.share,
@@ -109,7 +113,7 @@ def planned_cells(db: Database, like: str, *, of: str | None = None) -> list[Pla
     wanted = _device(devices, of) if of is not None else None
     _device(devices, like)
     last_driver: dict[str, str | None] = {}
-    runs = [r for r in queries.runs(db) if r.device == like and r.spot is not None and r.client not in gone]
+    runs = [r for r in queries.runs(db) if _is_of(r, like, None) and r.client not in gone]
     for run in sorted(runs, key=lambda r: r.at_utc):
         last_driver[run.client] = run.driver
     cells = {_cell(r, last_driver[r.client]) for r in runs if wanted is None or _can(wanted, r)}
@@ -135,21 +139,31 @@ def reference_device(db: Database, *, of: str | None = None) -> str:
 def coverage(db: Database, device: str, *, like: str | None = None, today: date) -> Coverage:
     """How many of the cells that *like* (else the reference device) was measured in *device* has been measured in.
 
+    device  its id, or "device+settings": then its runs under these, planned like those that name none
+
     Once *device* has runs, only the houses it was tested in count.
     Raises  UnknownName for a device that is not in the catalogue.
     """
     devices = {d.device_id: d for d in queries.devices(db)}
+    known = queries.named_settings(db)
+    device, named = split_settings(device, known)
+    settings = known[named].settings_id if named else None
     subject = _device(devices, device)
     like = like or reference_device(db, of=device)
     by_cell: dict[tuple[object, ...], list[Run]] = {}
     for run in queries.runs(db):
-        if run.device == device and run.spot is not None:
+        if _is_of(run, device, settings):
             by_cell.setdefault(_link(_cell(run, run.driver)), []).append(run)
     houses = {run.house for runs in by_cell.values() for run in runs}
     planned = [c for c in planned_cells(db, like, of=device) if not houses or c.house in houses]
     cells = tuple(_covered(cell, by_cell.get(_link(cell), ())) for cell in planned)
     days = {u.unit_id: (date.fromisoformat(u.returned) - today).days for u in subject.units if u.returned}
-    return Coverage(device, like, cells, days)
+    return Coverage(device, settings, like, cells, days)
+
+
+def _is_of(run: Run, device: str, settings: str | None) -> bool:
+    """Whether a run is one of a device under settings, at a spot."""
+    return run.device == device and run.settings == settings and run.spot is not None
 
 
 def _device(devices: dict[str, Device], name: str) -> Device:

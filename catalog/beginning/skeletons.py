@@ -57,6 +57,11 @@ house = "{house}"
 date = {today}
 # note = "windows closed"
 
+# [[settings]]                    # what was set otherwise than always; a column settings in runs.csv names it
+# id = "links-off"
+# title = "One link at a time"
+# multi_link = "off"              # on or off
+
 # [[role]]                        # several clients at once: a kind of work, defined once in the catalogue
 # id = "film"
 # kind = "stream"                 # stream, pages, voice, game, fetch or upload

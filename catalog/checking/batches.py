@@ -36,6 +36,7 @@ from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
 from catalog.checking.used_logs import UsedLogs
+from catalog.checking.varying import hold_varying_columns, is_ignored, unused_ignored
 from catalog.errors import Problem
 from catalog.marks import MARKS
 from catalog.queries.marks import logs_by_marks
@@ -120,6 +121,7 @@ class _Check:
         settings.read_embargoes(things)
         settings.read_method(things)
         read_site(things)
+        self.ignored = settings.ignored_columns(things)
         settings.read_articles(things, folder, zone, checked.files)
         settings.read_images(things, folder, checked.files)
         self.known.forget()
@@ -193,7 +195,7 @@ class _Check:
         tables = self.tables.get("spots", [])
         if not tables:
             return
-        strainer = self.sieves["spots"] = sieve("spot_reading", self.known.measured("spot_reading"))
+        strainer = self.sieves["spots"] = sieve("spot_reading", self.known.measured("spot_reading"), same_settings={})
         fresh = [(table, strainer.fresh(table, reading_rows(table, self.resolver))) for table in tables]
         epochs = check_epochs([(table, typed, row) for table, new in fresh for typed, row in new], self.known)
         for table, new in fresh:
@@ -212,12 +214,13 @@ class _Check:
         devices = {row["device_id"] for _, rows in pairs for _, row in rows if row.get("device_id")}
         known_rows = self.known.measured(db_table, devices=devices) if tables else []
         logs = self._logs(stem, pairs)
-        strainer = self.sieves[stem] = sieve(db_table, known_rows)
+        strainer = self.sieves[stem] = sieve(db_table, known_rows, same_settings=self.known.first_settings)
         if stem == "runs":
             check_siblings(pairs, known_rows)
             smells.hold_copied_rows(pairs, strainer.there)
             smells.hold_copied_blocks(pairs, self.known, strainer.there)
             smells.check_runs(pairs, self.known)
+            hold_varying_columns(pairs, strainer.there, self.ignored)
         if stem == "stations":
             hold_misplaced(pairs, known_rows, self.known)
             mixes.align(
@@ -295,7 +298,8 @@ class _Check:
                     checked.warnings.append(again.at(table.file, 1, "", table.file))
                     continue
                 checked.problems += sorted(table.problems, key=lambda problem: problem.row)
-                checked.warnings += sorted(table.warnings, key=lambda problem: problem.row)
+                told = [one for one in table.warnings if not is_ignored(one, self.ignored)]
+                checked.warnings += sorted(told, key=lambda problem: problem.row)
             if stem in self.sieves:
                 origin = {"batch_id": things.batch_id}
                 things.again += [
@@ -309,6 +313,7 @@ class _Check:
                 ]
         checked.problems += self.reader.problems
         checked.warnings += self.answers.unused()
+        checked.warnings += unused_ignored(self._all_tables(), self.ignored, things.file)
         checked.files |= self.reader.files
         for file in self.strays:
             self._stray(file)

@@ -57,6 +57,7 @@ def run_cell(row: Row) -> tuple[Any, ...]:
         row["security"],
         row["method"],
         row["session_id"],
+        row["settings_id"],
         *place,
     )
 
@@ -109,6 +110,7 @@ IDENTITIES: Mapping[str, Identity] = {
             "firmware": "firmware",
             "driver": "driver",
             "session_id": "session",
+            "settings_id": "settings",
             "band": "band",
             "channel": "channel",
             "width_mhz": "width_mhz",
@@ -128,7 +130,7 @@ IDENTITIES: Mapping[str, Identity] = {
         _columns(
             "device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc"
         ),
-        {"driver": "driver", "spot": "spot", "outcome": "outcome"},
+        {"driver": "driver", "settings_id": "settings", "spot": "spot", "outcome": "outcome"},
         lambda row: f"the long run of {row['at_utc']}",
     ),
     "feature": Identity(
@@ -137,12 +139,12 @@ IDENTITIES: Mapping[str, Identity] = {
         lambda row: f"{row['feature']} ({row['step']})",
     ),
     "heat": Identity(
-        _columns("device_id", "unit_id", "face", "load", "minutes", "mount", "session_id"),
+        _columns("device_id", "unit_id", "face", "load", "minutes", "mount", "session_id", "settings_id"),
         _same_names("reading_c", "ambient_c", "material", "emissivity"),
         lambda row: f"the reading of the {row['face']} after {row['minutes']:g} min",
     ),
     "power": Identity(
-        _columns("device_id", "unit_id", "state", "side", "source_class", "cable_m"),
+        _columns("device_id", "unit_id", "state", "side", "source_class", "cable_m", "settings_id"),
         _same_names("watts"),
         lambda row: f"the power in state {row['state']}",
     ),
@@ -186,11 +188,15 @@ IDENTITIES: Mapping[str, Identity] = {
 }
 
 
+_SAID_BY_BLANK = frozenset({"throughput_mbit_s", "settings_id"})
+
+
 @dataclass
 class Sieve:
     """Lets through the rows of one table that are neither in the catalogue nor earlier in the batch.
 
-    again  rows that are in the catalogue with equal values: as typed, as read from this batch, as stored
+    again          rows that are in the catalogue with equal values: as typed, as read from this batch, as stored
+    same_settings  settings -> the first ones entered that are equal to them
     """
 
     identity: Identity
@@ -198,6 +204,7 @@ class Sieve:
     first: dict[tuple[Any, ...], TypedRow]
     earlier: dict[tuple[Any, ...], Row]
     again: list[tuple[TypedRow, Row, Row]]
+    same_settings: Mapping[str, str]
 
     def fresh(self, table: TypedTable, rows: Iterable[tuple[TypedRow, Row]]) -> list[tuple[TypedRow, Row]]:
         """The new rows of one file. The same key with equal values is left out, with others it is a problem."""
@@ -205,9 +212,9 @@ class Sieve:
         for typed, row in rows:
             if typed.held:
                 continue
-            key = self.identity.key(row)
+            key = self.identity.key(_settled(row, self.same_settings))
             if (old := self.there.get(key)) is not None:
-                if table.entered_in is None and (column := _difference(self.identity, row, old)) is not None:
+                if table.entered_in is None and (column := self._difference(row, old)) is not None:
                     table.hold(typed, self.identity.values[column], _conflict(self.identity, column, row, old))
                 else:
                     self.again.append((typed, row, old))
@@ -218,9 +225,24 @@ class Sieve:
                 new_rows.append((typed, row))
         return new_rows
 
+    def _difference(self, row: Row, old: Row) -> str | None:
+        """The first compared column in which two rows contradict each other; what is left out contradicts nothing.
+
+        A blank throughput is an outcome, and blank settings are those that the bench always tests under.
+        """
+        row, old = _settled(row, self.same_settings), _settled(old, self.same_settings)
+        for column in self.identity.values:
+            new, was = row[column], old[column]
+            if new == was or (new is None and column not in _SAID_BY_BLANK):
+                continue
+            if isinstance(new, float) and isinstance(was, float) and math.isclose(new, was, rel_tol=1e-12):
+                continue
+            return column
+        return None
+
     def _repeated(self, table: TypedTable, typed: TypedRow, row: Row, key: tuple[Any, ...]) -> None:
         other = self.first[key]
-        column = _difference(self.identity, row, self.earlier[key])
+        column = self._difference(row, self.earlier[key])
         if column is None:
             same = Trouble(
                 f"The row says the same as {other.file} row {other.number}.",
@@ -238,25 +260,19 @@ class Sieve:
         table.hold(typed, name, twice)
 
 
-def sieve(db_table: str, known: Iterable[Row]) -> Sieve:
-    """A sieve for one table of the catalogue. known: the rows it holds already."""
+def sieve(db_table: str, known: Iterable[Row], *, same_settings: Mapping[str, str]) -> Sieve:
+    """A sieve for one table of the catalogue. known: the rows it holds already; same_settings as in `Sieve`."""
     identity = IDENTITIES[db_table]
     there: dict[tuple[Any, ...], Row] = {}
     for row in known:
-        there.setdefault(identity.key(row), row)
-    return Sieve(identity, there, {}, {}, [])
+        there.setdefault(identity.key(_settled(row, same_settings)), row)
+    return Sieve(identity, there, {}, {}, [], same_settings)
 
 
-def _difference(identity: Identity, row: Row, old: Row) -> str | None:
-    """The first compared column in which two rows contradict each other; what is left out contradicts nothing."""
-    for column in identity.values:
-        new, was = row[column], old[column]
-        if new == was or (new is None and column != "throughput_mbit_s"):
-            continue
-        if isinstance(new, float) and isinstance(was, float) and math.isclose(new, was, rel_tol=1e-12):
-            continue
-        return column
-    return None
+def _settled(row: Row, same_settings: Mapping[str, str]) -> Row:
+    """The row, by the first of equal settings where it has any."""
+    named = row.get("settings_id")
+    return row if named is None else {**row, "settings_id": same_settings.get(named, named)}
 
 
 def _conflict(identity: Identity, column: str, row: Row, old: Row) -> Trouble:

@@ -20,6 +20,9 @@ from catalog.standards import BANDS, PHYS
 
 SLUG = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
 
+IGNORE_COLUMNS = "ignore_columns"
+ON_TOP = f"{IGNORE_COLUMNS} stands at the top of batch.toml, before the first line with a bracket."
+
 Reader = Callable[[Any], Any]
 """A TOML value to a stored value, or the Trouble with it."""
 
@@ -133,6 +136,24 @@ def band(value: Any) -> str | Trouble:
     return result
 
 
+def links(value: Any) -> str | Trouble:
+    """The bands of a client's links, as a list or as one text: ["5", "6"] and "5+6" alike."""
+    bands = [str(band) for band in value] if isinstance(value, list) else [str(value)]
+    return read_band("+".join(bands))
+
+
+def text_or_whole(low: int, high: int) -> Reader:
+    """Words, or a whole number within bounds; both as text."""
+
+    def read(value: Any) -> str | Trouble:
+        if isinstance(value, str):
+            return text(value)
+        number_read = whole(low, high)(value)
+        return number_read if isinstance(number_read, Trouble) else str(number_read)
+
+    return read
+
+
 def direction(value: Any) -> str | Trouble:
     """down or up."""
     stored = DIRECTION_WORDS.get(str(value).casefold())
@@ -183,11 +204,8 @@ class Section:
             if key is None:
                 near = nearest(name, [*keys, *others])
                 meant = f" Did you mean {near[0]}?" if near else ""
-                self.refuse(
-                    name,
-                    Trouble(f"The key {name!r} is not known here.{meant}", "Correct or remove it.", "unknown-key"),
-                    value,
-                )
+                remedy = ON_TOP if name == IGNORE_COLUMNS else "Correct or remove it."
+                self.refuse(name, Trouble(f"The key {name!r} is not known here.{meant}", remedy, "unknown-key"), value)
                 continue
             stored = key.read(value)
             if isinstance(stored, Trouble):

@@ -12,6 +12,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from catalog.checking.names import Register
+from catalog.checking.thing_keys import SETTING_COLUMNS
 from catalog.marks import Marks, marks_in_force
 from catalog.queries.known import next_id, spellings, table_rows
 
@@ -32,6 +33,7 @@ THING_TABLES = (
     "client_driver",
     "house",
     "session",
+    "settings",
     "workload",
     "role",
     "role_declaration",
@@ -176,6 +178,22 @@ class Known:
     def session_names(self) -> Register:
         """Ids."""
         return Register(dict.fromkeys(self.sessions, ()))
+
+    @cached_property
+    def settings_names(self) -> Register:
+        """Ids and titles."""
+        return Register({row["settings_id"]: [row.get("title") or ""] for row in self.of("settings")})
+
+    @cached_property
+    def first_settings(self) -> dict[str, str]:
+        """Settings -> the first ones entered that are equal to them, which may be themselves."""
+        firsts: dict[tuple[Any, ...], str] = {}
+        return {
+            row["settings_id"]: firsts.setdefault(
+                tuple(row.get(column) for column in SETTING_COLUMNS), row["settings_id"]
+            )
+            for row in sorted(self.of("settings"), key=lambda row: row["number"])
+        }
 
     @cached_property
     def epochs(self) -> dict[tuple[str, str, str], list[Epoch]]:

@@ -27,6 +27,7 @@ _IDS: Mapping[str, tuple[str, str, tuple[str, ...]]] = {
     "client_driver": ("version", "driver", ("client_id",)),
     "house": ("house_id", "house", ()),
     "session": ("session_id", "session", ()),
+    "settings": ("settings_id", "settings", ()),
     "workload": ("workload_id", "workload", ()),
     "role": ("role_id", "role", ()),
     "workload_role": ("role_id", "role", ("workload_id", "version")),

@@ -51,6 +51,10 @@ class Resolver:
         """session_id."""
         return self._named(table, row, "session", "session", self._known.session_names)
 
+    def settings(self, table: TypedTable, row: TypedRow) -> str | None:
+        """settings_id; None where the bench tested as always."""
+        return self._named(table, row, "settings", "setting", self._known.settings_names)
+
     def house(self, table: TypedTable, row: TypedRow) -> str | None:
         """house_id."""
         return self._named(table, row, "house", "house", self._known.house_names)

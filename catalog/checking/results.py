@@ -81,6 +81,7 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
         **resolver.device(table, row),
         **resolver.client(table, row),
         "session_id": session,
+        "settings_id": resolver.settings(table, row),
         **{name: values[name] for name in ("band", "channel", "width_mhz", "direction", "protocol", "flows")},
         "security": values["security"],
         "method": MEASURING_PROCEDURE,
@@ -208,6 +209,7 @@ def station_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
         **resolver.device(table, row),
         **resolver.client(table, row),
         "session_id": session,
+        "settings_id": resolver.settings(table, row),
         **{name: values[name] for name in ("band", "channel", "width_mhz")},
         "spot": place["spot"],
         **{name: values[name] for name in ("attenuation_db", "level_dbm")},
@@ -251,6 +253,7 @@ def longrun_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
         **resolver.device(table, row),
         **resolver.client(table, row),
         "session_id": session,
+        "settings_id": resolver.settings(table, row),
         **{name: values[name] for name in ("band", "width_mhz", "direction", "outcome", "note")},
         "spot": resolver.epoch(table, row, session, values["band"])["spot"],
         "log_path": values["log"],
@@ -285,13 +288,14 @@ def heat_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known)
         **{name: values[name] for name in ("face", "material", "reading_c", "ambient_c", "load", "minutes")},
         **{name: values[name] for name in ("emissivity", "mount")},
         "session_id": resolver.session(table, row),
+        "settings_id": resolver.settings(table, row),
     }
 
 
 def power_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:
     """A row of `power`, without its number."""
-    names = ("state", "watts", "side", "source_class", "cable_m")
-    return {**resolver.device(table, row), **{name: row.values[name] for name in names}}
+    values = {name: row.values[name] for name in ("state", "watts", "side", "source_class", "cable_m")}
+    return {**resolver.device(table, row), **values, "settings_id": resolver.settings(table, row)}
 
 
 def part_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) -> Row:

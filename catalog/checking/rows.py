@@ -13,6 +13,7 @@ from catalog.checking.cells import NOTHING_HEARD, Attempt, read_cell
 from catalog.checking.characters import scripts_trouble
 from catalog.checking.headers import Heading, heading_of, read_headings
 from catalog.checking.hidden import capital, unreadable_text
+from catalog.checking.keys import IGNORE_COLUMNS, ON_TOP
 from catalog.checking.numbers import is_unit, plain, settle_marks, unit_text
 from catalog.checking.times import zone_called
 from catalog.checking.troubles import Trouble
@@ -185,7 +186,8 @@ def _defaults(document: TomlFile, table: Table, typed: TypedTable) -> dict[str, 
         line = document.lines.of("defaults", table.stem, key)
         heading = heading_of(key, table.stem)
         if not isinstance(heading, tuple):
-            unknown = Trouble(f"{table.stem} has no column {key!r}.", "Correct the name.", "unknown-key")
+            remedy = ON_TOP if key == IGNORE_COLUMNS else "Correct the name."
+            unknown = Trouble(f"{table.stem} has no column {key!r}.", remedy, "unknown-key")
             typed.problems.append(unknown.at("batch.toml", line, key, value))
             continue
         column = heading[0]

@@ -12,6 +12,7 @@ from typing import Any
 from catalog.checking import keys
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Row, came_again
+from catalog.checking.names import fold
 from catalog.checking.site import SITE
 from catalog.checking.things import Things
 from catalog.checking.times import read_instant, utc_text, zone_called
@@ -29,6 +30,7 @@ THING_KINDS = frozenset(
         "house",
         "session",
         "role",
+        "settings",
         "workload",
         "method",
         "article",
@@ -36,6 +38,7 @@ THING_KINDS = frozenset(
         "site",
         "embargo",
         "defaults",
+        keys.IGNORE_COLUMNS,
     }
 )
 
@@ -88,6 +91,16 @@ def read_batch_keys(things: Things) -> Row:
                 things.problems.append(unknown.at("batch.toml", things.file.lines.of("defaults", stem), stem, ""))
     row.pop("format", None)
     return row
+
+
+def ignored_columns(things: Things) -> frozenset[str]:
+    """Columns that nobody knows and that the batch calls no condition of a test, folded."""
+    stated = things.root.values.get(keys.IGNORE_COLUMNS, [])
+    names = keys.texts(stated)
+    if isinstance(names, Trouble):
+        things.root.refuse(keys.IGNORE_COLUMNS, names, stated)
+        return frozenset()
+    return frozenset(map(fold, names))
 
 
 def read_embargoes(things: Things) -> None:

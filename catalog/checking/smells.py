@@ -194,7 +194,15 @@ def _at_once(items: list[_Item]) -> None:
 
 
 def _link(row: Row) -> tuple[Any, ...]:
-    return (row["device_id"], row["unit_id"], row["firmware"], row["client_id"], row["band"], row["width_mhz"])
+    return (
+        row["device_id"],
+        row["unit_id"],
+        row["firmware"],
+        row["client_id"],
+        row["settings_id"],
+        row["band"],
+        row["width_mhz"],
+    )
 
 
 def _place(row: Row) -> tuple[Any, ...]:

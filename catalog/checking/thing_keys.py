@@ -67,6 +67,23 @@ SESSION = {
 }
 # Set only by a correction, so that it has a reason, a name and a day.
 SESSION_LATER = {"decision": Key(keys.one_of("in force", "set aside"), "decision")}
+# What may differ from how a bench always tests; `checking.conditions` says what is wrong with others.
+SETTINGS = {
+    "id": Key(keys.slug, "settings_id", True),
+    "title": Key(keys.text, "title"),
+    "standard": Key(keys.one_of("n", "ac", "ax", "be"), "standard"),
+    "multi_link": Key(keys.one_of("on", "off"), "multi_link"),
+    "links": Key(keys.links, "links"),
+    "power": Key(keys.text, "power"),
+    "power_dbm": Key(keys.number(-40, 60), "power_dbm"),
+    "country": Key(keys.text, "country"),
+    "backhaul": Key(keys.one_of("wired", "wireless"), "backhaul"),
+    "hops": Key(keys.whole(0, 100), "hops"),
+    "punctured_mhz": Key(keys.text_or_whole(20, 300), "punctured_mhz"),
+    "airtime": Key(keys.text, "airtime"),
+    "queueing": Key(keys.text, "queueing"),
+}
+SETTING_COLUMNS = tuple(key.column for name, key in SETTINGS.items() if name not in ("id", "title"))
 WORKLOAD = {
     "id": Key(keys.slug, "workload_id", True),
     "version": Key(keys.whole(1), "version", default=1),
@@ -129,6 +146,7 @@ SPECS: Mapping[str, tuple[str, Mapping[str, Key]]] = {
     "house": ("house", HOUSE),
     "session": ("session", SESSION | SESSION_LATER),
     "role": ("role", ROLE),
+    "settings": ("settings", SETTINGS),
     "workload": ("workload", WORKLOAD),
     "workload.role": ("role", ROLE),
 }

@@ -8,6 +8,7 @@ from typing import Any
 
 from catalog.checking import keys
 from catalog.checking.answers import Answers
+from catalog.checking.conditions import read_settings
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Known, Row, came_again
 from catalog.checking.registering import registration_troubles
@@ -61,6 +62,8 @@ class Things:
             self._session(section)
         for section in self.root.children("role"):
             read_role(self, section)
+        for section in self.root.children("settings"):
+            self._settings(section)
         for section in self.root.children("workload"):
             read_workload(self, section)
 
@@ -244,6 +247,16 @@ class Things:
             section.refuse("house", unknown("house", house, known, register="Register it in batch.toml."), house)
             return
         self.add("session", ("session_id",), row, section)
+
+    def _settings(self, section: Section) -> None:
+        known = isinstance(section.values.get("id"), str) and self.exists("settings", settings_id=section.values["id"])
+        row = read_settings(section, known=known)
+        if "settings_id" not in row:
+            return
+        if known:
+            self.add("settings", ("settings_id",), row, section)
+        else:
+            self.add("settings", ("settings_id",), {**row, "number": self.known.new_id("settings", "number")}, section)
 
 
 def _required(spec: Mapping[str, Key]) -> list[tuple[str, str]]:

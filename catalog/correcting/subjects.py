@@ -32,6 +32,7 @@ _COLUMNS = {
     "unit": "unit_id",
     "client": "client_id",
     "session": "session_id",
+    "settings": "settings_id",
     "house": "house_id",
     "mix": "mix_id",
     "workload": "workload_id",
@@ -71,6 +72,7 @@ _NAMED_BY = {
     "client.driver": ("version",),
     "house": ("id",),
     "session": ("id",),
+    "settings": ("id",),
     "workload": ("id", "version"),
     "role": ("id", "kind"),
     "workload.role": ("id", "kind"),
@@ -266,6 +268,7 @@ def _id_of(name: str, value: str, known: Known) -> str:
         "old_client": known.client_names,
         "new_client": known.client_names,
         "session": known.session_names,
+        "settings": known.settings_names,
         "house": known.house_names,
     }
     register = registers.get(name)

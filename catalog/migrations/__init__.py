@@ -14,9 +14,18 @@ from catalog.migrations.m001_first_tables import m001_first_tables
 from catalog.migrations.m002_digests_of_method_2 import m002_digests_of_method_2
 from catalog.migrations.m003_places_in_mixes import m003_places_in_mixes
 from catalog.migrations.m004_roles_defined_once import m004_roles_defined_once
+from catalog.migrations.m005_settings import m005_settings
+from catalog.migrations.m006_requests_in_a_row import m006_requests_in_a_row
 
 Step = Callable[[sqlite3.Connection], None]
-STEPS: tuple[Step, ...] = (m001_first_tables, m002_digests_of_method_2, m003_places_in_mixes, m004_roles_defined_once)
+STEPS: tuple[Step, ...] = (
+    m001_first_tables,
+    m002_digests_of_method_2,
+    m003_places_in_mixes,
+    m004_roles_defined_once,
+    m005_settings,
+    m006_requests_in_a_row,
+)
 assert len(STEPS) == schema.VERSION
 
 

@@ -36,6 +36,7 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
         },
     ),
     "session": (("session_id",), {"session": ("session_id",)}),
+    "settings": (("settings_id",), {"settings": ("settings_id",)}),
     "run": (
         (
             "device_id",
@@ -52,6 +53,7 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
             "attenuation_db",
             "repeat",
             "at_utc",
+            "settings_id",
         ),
         {"device": ("device_id",)},
     ),
@@ -66,10 +68,13 @@ _FACTS: Mapping[str, tuple[tuple[str, ...], Mapping[str, tuple[str, ...]]]] = {
     ),
     "feature": (("device_id", "feature", "step", "firmware", "date"), {"device": ("device_id",)}),
     "heat": (
-        ("device_id", "unit_id", "face", "load", "minutes", "mount", "session_id"),
+        ("device_id", "unit_id", "face", "load", "minutes", "mount", "session_id", "settings_id"),
         {"device": ("device_id",)},
     ),
-    "power": (("device_id", "unit_id", "state", "side", "source_class", "cable_m"), {"device": ("device_id",)}),
+    "power": (
+        ("device_id", "unit_id", "state", "side", "source_class", "cable_m", "settings_id"),
+        {"device": ("device_id",)},
+    ),
     "part": (("device_id", "revision", "block", "marking"), {"device": ("device_id",)}),
     "price": (("device_id", "date", "region", "condition"), {"device": ("device_id",)}),
     "bridge": (
@@ -108,6 +113,7 @@ _NOT_VALUES = frozenset(
         "part_id",
         "price_id",
         "epoch_id",
+        "number",
         "image_id",
         "dispute_id",
         "at_typed",

@@ -24,6 +24,7 @@ _OF_A_DEVICE = ("device", "device_alias", "device_radio", "device_port", "unit",
 _REGISTERS = {
     "client": ("client_id", ("client_id", "old_client", "new_client")),
     "client_driver": ("version", ("driver", "old_driver", "new_driver")),
+    "settings": ("settings_id", ("settings_id",)),
     "workload": ("workload_id", ("workload_id",)),
     "session": ("session_id", ("session_id",)),
     "spot_reading": ("spot", ("spot",)),

@@ -23,6 +23,7 @@ _IDS = {
     "session": ("session_id",),
     "client": ("client_id",),
     "house": ("house_id",),
+    "settings": ("settings_id",),
     "workload": ("workload_id",),
     "role": ("role_id",),
     "station": ("mix_id",),
@@ -38,6 +39,7 @@ _TEXTS = {
     "spot_reading": ("spot", "reference_source", "reference_receiver", "obstacles"),
     "session": ("note",),
     "run": ("security", "note"),
+    "settings": ("title", "power", "country", "punctured_mhz", "airtime", "queueing"),
     "workload": ("title",),
     "station": ("ended_by", "note"),
     "longrun": ("note",),
@@ -64,7 +66,7 @@ _WORD = re.compile(r"\w+")
 class HiddenWords:
     """Texts, each once and in order.
 
-    ids       of devices, units, batches, articles, sessions, clients, houses, workloads, roles and mixes
+    ids       of devices, units, batches, articles, sessions, clients, houses, settings, workloads, roles and mixes
     names     (maker, model or alias) of devices; a maker alone where all its devices are hidden
     firmware  versions of hidden firmware that no public firmware has
     notes     texts of two words or more

@@ -9,7 +9,7 @@ from operator import itemgetter
 
 from sqlite_utils import Database
 
-from catalog.queries.selecting import ORIGIN, select
+from catalog.queries.selecting import ORIGIN, first_settings, select
 from catalog.records import (
     BridgeValue,
     Ceiling,
@@ -31,7 +31,7 @@ FROM ceiling AS c JOIN run AS r USING (run_id)
 WHERE r.throughput_mbit_s IS NOT NULL
 ORDER BY c.client_id, c.band, c.width_mhz, c.direction, c.run_id
 """
-STATIONS = """
+STATIONS = f"""
 SELECT t.batch_id, t.source_file, t.source_row, t.station_id, t.mix_id AS mix, t.workload_id AS workload,
        t.workload_version, t.role_id AS role, r.kind, t.at_utc, t.at_typed, t.device_id AS device,
        t.unit_id AS unit, t.firmware, t.client_id AS client, t.driver, t.session_id AS session,
@@ -39,7 +39,7 @@ SELECT t.batch_id, t.source_file, t.source_row, t.station_id, t.mix_id AS mix, t
        (SELECT max(p.valid_from) FROM epoch AS p WHERE p.house_id = s.house_id AND p.spot = t.spot
            AND instr('+' || t.band || '+', '+' || p.band || '+') AND p.valid_from <= s.date) AS spot_since,
        coalesce(e.attenuation_db, t.attenuation_db) AS attenuation_db, t.level_dbm, t.planned_s, t.planned_requests,
-       t.outcome, t.ended_at_s, t.ended_by, t.log_path, t.note
+       t.outcome, t.ended_at_s, t.ended_by, t.log_path, t.note, {first_settings("t.settings_id")} AS settings
 FROM station AS t
 JOIN session AS s USING (session_id)
 LEFT JOIN epoch AS e ON e.house_id = s.house_id AND e.spot = t.spot AND e.band = t.band
@@ -50,10 +50,11 @@ JOIN workload_role AS p ON p.workload_id = t.workload_id AND p.version = t.workl
 JOIN role AS r ON r.role_id = p.definition
 ORDER BY t.mix_id, t.client_id, t.role_id
 """
-LONGRUNS = """
+LONGRUNS = f"""
 SELECT l.batch_id, l.source_file, l.source_row, l.longrun_id, l.at_utc, l.at_typed, l.device_id AS device,
        l.unit_id AS unit, l.firmware, l.client_id AS client, l.driver, l.session_id AS session,
-       s.house_id AS house, s.date, l.band, l.width_mhz, l.direction, l.spot, l.outcome, l.log_path, l.note
+       s.house_id AS house, s.date, l.band, l.width_mhz, l.direction, l.spot, l.outcome, l.log_path, l.note,
+       {first_settings("l.settings_id")} AS settings
 FROM longrun AS l JOIN session AS s USING (session_id)
 ORDER BY l.device_id, l.unit_id, l.firmware, l.client_id, l.session_id, l.band, l.width_mhz,
          l.direction, l.at_utc
@@ -69,11 +70,12 @@ FROM feature ORDER BY device_id, feature, step, firmware, date
 """
 HEAT = f"""
 SELECT {ORIGIN}, heat_id, device_id AS device, unit_id AS unit, face, material, reading_c, ambient_c, load,
-       minutes, emissivity, mount, session_id AS session
+       minutes, emissivity, mount, session_id AS session, {first_settings("heat.settings_id")} AS settings
 FROM heat ORDER BY device_id, unit_id, face, load, minutes, session_id, heat_id
 """
 POWER = f"""
-SELECT {ORIGIN}, power_id, device_id AS device, unit_id AS unit, state, watts, side, source_class, cable_m
+SELECT {ORIGIN}, power_id, device_id AS device, unit_id AS unit, state, watts, side, source_class, cable_m,
+       {first_settings("power.settings_id")} AS settings
 FROM power ORDER BY device_id, unit_id, state, side, power_id
 """
 PARTS = f"""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
-from catalog.queries.selecting import select
+from catalog.queries.selecting import first_settings, select
 from catalog.records import Run
 
 # A typed attenuation was read with the kit of its house; a house with several kits cannot say which.
-RUNS = """
+RUNS = f"""
 WITH house_kit AS (
     SELECT house_id, min(kit) AS kit FROM epoch GROUP BY house_id HAVING count(DISTINCT kit) = 1
 )
@@ -22,7 +22,8 @@ SELECT r.run_id, r.at_utc, r.device_id AS device, r.unit_id AS unit, r.firmware,
        e.epoch_id IS NULL AND r.attenuation_db IS NOT NULL AS attenuation_typed,
        e.readings, e.readings_sd_db, r.level_dbm, r.repeat, r.throughput_mbit_s, r.outcome,
        r.seconds, r.link_rate_mbit_s, r.batch_id, r.source_file, r.source_row,
-       r.at_typed, r.throughput_typed, r.dfs_event, r.log_path, r.note
+       r.at_typed, r.throughput_typed, r.dfs_event, r.log_path, r.note,
+       {first_settings("r.settings_id")} AS settings
 FROM run AS r
 JOIN session AS s USING (session_id)
 JOIN client AS c ON c.client_id = r.client_id
@@ -31,7 +32,7 @@ LEFT JOIN epoch AS e ON e.epoch_id = r.epoch_id
 LEFT JOIN house_kit AS k ON k.house_id = s.house_id
 ORDER BY r.device_id, r.unit_id, r.firmware, r.client_id, r.driver, r.band, r.width_mhz, r.direction,
          r.protocol, r.flows, r.security, r.method, r.session_id, r.spot, r.spot_since,
-         r.attenuation_db, round(r.level_dbm), r.repeat
+         r.attenuation_db, round(r.level_dbm), r.settings_id, r.repeat
 """
 
 

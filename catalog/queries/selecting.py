@@ -15,6 +15,29 @@ Record = TypeVar("Record")
 # The columns of records.Sourced, first in every record that has them.
 ORIGIN = "batch_id, source_file, source_row"
 
+CONDITIONS = (
+    "standard",
+    "multi_link",
+    "links",
+    "power",
+    "power_dbm",
+    "country",
+    "backhaul",
+    "hops",
+    "punctured_mhz",
+    "airtime",
+    "queueing",
+)
+
+
+def first_settings(column: str) -> str:
+    """SQL: the first settings entered that are equal to those that *column* names; NULL where it names none."""
+    equal = " AND ".join(f"o.{name} IS n.{name}" for name in CONDITIONS)
+    return (
+        f"(SELECT o.settings_id FROM settings AS n JOIN settings AS o ON {equal} "
+        f"WHERE n.settings_id = {column} ORDER BY o.number LIMIT 1)"
+    )
+
 
 def select(db: Database, sql: str, kind: type[Record], **parts: Mapping[Any, tuple[Any, ...]]) -> list[Record]:
     """One *kind* a row. The SELECT names its columns as the record names its attributes, in that order.

@@ -9,7 +9,7 @@ from operator import itemgetter
 
 from sqlite_utils import Database
 
-from catalog.queries.selecting import ORIGIN, select, select_names, select_parts
+from catalog.queries.selecting import CONDITIONS, ORIGIN, select, select_names, select_parts
 from catalog.records import (
     Client,
     ClientDriver,
@@ -21,6 +21,7 @@ from catalog.records import (
     Radio,
     Role,
     Session,
+    Settings,
     SpotReading,
     Unit,
     Workload,
@@ -64,6 +65,10 @@ SELECT epoch_id, house_id AS house, spot, band, valid_from,
 FROM epoch ORDER BY house_id, spot, band, valid_from
 """
 SESSIONS = f"SELECT {ORIGIN}, session_id, house_id AS house, date, note, decision FROM session ORDER BY session_id"
+
+SETTINGS = f"""
+SELECT {ORIGIN}, settings_id, title, {", ".join(CONDITIONS)} FROM settings ORDER BY number
+"""
 
 WORKLOADS = f"""
 SELECT {ORIGIN}, workload_id, version, title, duration_s FROM workload ORDER BY workload_id, version
@@ -119,6 +124,17 @@ def epochs(db: Database) -> list[Epoch]:
 def sessions(db: Database) -> list[Session]:
     """All sessions by id."""
     return select(db, SESSIONS, Session)
+
+
+def settings(db: Database) -> list[Settings]:
+    """All settings in the order in which they were entered."""
+    return select(db, SETTINGS, Settings)
+
+
+def named_settings(db: Database) -> dict[str, Settings]:
+    """The settings that each id means: of equal ones those that were entered first."""
+    firsts: dict[tuple[object, ...], Settings] = {}
+    return {one.settings_id: firsts.setdefault(one.conditions, one) for one in settings(db)}
 
 
 def workloads(db: Database) -> list[Workload]:

@@ -126,6 +126,7 @@ _FIRMWARE = _version("firmware", "fw", "firmware version", "fw version", require
 _CLIENT = _name("client", "adapter", "client setup", "station", required=True)
 _DRIVER = _version("driver", "driver version", "client driver")
 _SESSION = _name("session", "bench day", "lab day", required=True)
+_SETTINGS = _name("settings", "setting", "test settings", "conditions")
 _BAND = Column(name="band", kind="band", required=True, synonyms=("frequency band",))
 _CHANNEL = Column(name="channel", kind="count", low=1, high=233, synonyms=("ch", "chan"))
 _WIDTH = Column(
@@ -210,6 +211,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _CLIENT,
                     _DRIVER,
                     _SESSION,
+                    _SETTINGS,
                     _BAND,
                     _CHANNEL,
                     _WIDTH,
@@ -244,6 +246,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _CLIENT,
                     _DRIVER,
                     _SESSION,
+                    _SETTINGS,
                     _name("role", required=True),
                     _BAND,
                     _CHANNEL,
@@ -271,6 +274,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _CLIENT,
                     _DRIVER,
                     _SESSION,
+                    _SETTINGS,
                     _BAND,
                     _WIDTH,
                     _DIRECTION,
@@ -308,6 +312,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _number("emissivity", low=0.01, high=1),
                     _text("mount"),
                     _name("session", "bench day", "lab day"),
+                    _SETTINGS,
                 ),
             ),
             Table(
@@ -320,6 +325,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _choice("side", choices=same("supply", "device"), required=True),
                     _count("source_class", "class", low=0),
                     _number("cable_m", "cable", "cable length", unit=METRES, low=0, high=200),
+                    _SETTINGS,
                 ),
             ),
             Table(

@@ -18,6 +18,7 @@ class Run:
     kit                reference source and receiver behind its attenuation; None without attenuation
     attenuation_db     the epoch's, else as typed, else None
     attenuation_typed  the attenuation was typed, so readings and readings_sd_db are None
+    settings           conditions that differ from how the bench always tests, by the first of equal ones; None for none
     """
 
     run_id: int
@@ -61,6 +62,7 @@ class Run:
     dfs_event: bool | None
     log_path: str | None
     note: str | None
+    settings: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,7 @@ class Station(Sourced):
     ended_by: str | None
     log_path: str | None
     note: str | None
+    settings: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +141,7 @@ class LongRun(Sourced):
     outcome: str
     log_path: str
     note: str | None
+    settings: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +190,7 @@ class Heat(Sourced):
     emissivity: float | None
     mount: str | None
     session: str | None
+    settings: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +205,7 @@ class Power(Sourced):
     side: str
     source_class: int | None
     cable_m: float | None
+    settings: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

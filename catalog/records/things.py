@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from catalog.records.origins import Sourced
@@ -149,6 +149,37 @@ class Session(Sourced):
     date: str
     note: str | None
     decision: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Settings(Sourced):
+    """Conditions that differ from those a bench always tests under; None where nothing was said.
+
+    links          bands that the client's links were held to, "5+6"
+    power          full, low, or in words
+    punctured_mhz  how much, or from where to where, as typed
+    """
+
+    settings_id: str
+    title: str | None
+    standard: str | None
+    multi_link: str | None
+    links: str | None
+    power: str | None
+    power_dbm: float | None
+    country: str | None
+    backhaul: str | None
+    hops: int | None
+    punctured_mhz: str | None
+    airtime: str | None
+    queueing: str | None
+
+    @property
+    def conditions(self) -> tuple[tuple[str, str | float | int], ...]:
+        """Key and value of everything it sets; ids and titles do not count."""
+        named = {"batch_id", "source_file", "source_row", "settings_id", "title"}
+        stated = ((one.name, getattr(self, one.name)) for one in fields(self) if one.name not in named)
+        return tuple((name, value) for name, value in stated if value is not None)
 
 
 @dataclass(frozen=True, slots=True)

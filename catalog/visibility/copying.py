@@ -15,7 +15,7 @@ _NUMBERED = {
     "run": (
         "run_id",
         "device_id, unit_id, firmware, client_id, driver, band, width_mhz, direction, protocol, flows, security, "
-        "method, session_id, spot, spot_since, attenuation_db, round(level_dbm), repeat",
+        "method, session_id, spot, spot_since, attenuation_db, round(level_dbm), settings_id, repeat",
     ),
     "station": ("station_id", "mix_id, client_id, role_id"),
     "longrun": (
@@ -47,6 +47,7 @@ _INSTEAD = {
     ("correction", "run_id"): _BY_NUMBER.format(tbl="'run'", old="x.run_id"),
     ("correction", "row_key"): "(SELECT s.row_key FROM temp.shown_correction AS s WHERE s.row_id = x.rowid)",
     ("withdrawal", "id"): "(SELECT s.id FROM temp.shown_withdrawal AS s WHERE s.row_id = x.rowid)",
+    ("settings", "number"): "row_number() OVER (ORDER BY x.number)",
     ("correction", "file_number"): "NULL",
     ("correction", "file_row"): "NULL",
     ("digest", "owner_id"): _BY_NUMBER.format(tbl="x.owner", old="x.owner_id"),

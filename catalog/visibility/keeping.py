@@ -1,7 +1,7 @@
 """Of what a stained batch entered, only what a visible row uses goes in.
 
-A batch without anything hidden goes in whole. Of a stained one, a client setup, driver, house, spot, session,
-workload or role goes in only if a visible row uses it: otherwise the registers would tell of tests to come.
+A batch without anything hidden goes in whole. Of a stained one, a client setup, driver, house, spot, session, workload,
+role or settings go in only if a visible row uses it: otherwise the registers would tell of tests to come.
 
     used         ids that visible rows use: kind, a, b (the second half of a double key, else "")
     left_out     grows by what is unused
@@ -71,6 +71,8 @@ def _find_used(db: Database) -> None:
     _use(db, "firmware", "feature", "x.device_id", "x.firmware")
     _use(db, "session", "heat", "x.session_id")
     _use(db, "workload", "station", "x.workload_id", "x.workload_version")
+    for table in (*_WITH_SETUP, "heat", "power"):
+        _use(db, "settings", table, "x.settings_id")
     for side in ("old", "new"):
         _use(db, "client", "bridge", f"x.{side}_client")
         _use(db, "driver", "bridge", f"x.{side}_client", f"x.{side}_driver")
@@ -119,6 +121,7 @@ def _leave_out_registers(db: Database) -> None:
             JOIN src.workload AS x USING (workload_id, version) WHERE {kept("workload", "x")}"""
     )
     _leave_out_unless_used(db, "role", "role", "x.role_id")
+    _leave_out_unless_used(db, "settings", "settings", "x.settings_id")
     leave_out(
         db,
         "client_radio",

@@ -12,7 +12,7 @@ from builder.publishing.files.downloads import DATABASE
 from catalog import schema
 from tests.builder.publishing.publishing_bench import Bench, contents
 from tests.builder.small_catalog import small_catalog
-from tests.earlier.unpacking import ROLES_OF_VERSION_3, digests, edited, version
+from tests.earlier.unpacking import as_version_1, digests, edited, version
 
 INSTANT = datetime(2026, 6, 30, 12, tzinfo=UTC)
 NIGHT = "polmerre-rondel-4"  # it repeats every 25 minutes
@@ -97,11 +97,9 @@ def test_it_is_published(old, tmp_path, chart_cache):
 def test_a_site_whose_copy_is_of_version_1_is_compared_with_and_rolled_back_to(tmp_path, chart_cache):
     bench = Bench(small_catalog(tmp_path / "small.db"), tmp_path / "published", chart_cache)
     bench.publish(INSTANT)
-    columns = ("channel", "width_mhz", "attenuation_db")
-    dropped = [f"ALTER TABLE station DROP COLUMN {column}" for column in columns]
     copy, sums = bench.site / "data" / DATABASE, bench.site / "data" / "SHA256SUMS"
     before = hashlib.sha256(copy.read_bytes()).hexdigest()
-    edited(copy, *dropped, *ROLES_OF_VERSION_3, "PRAGMA user_version = 1")
+    as_version_1(copy)
     sums.write_text(sums.read_text().replace(before, hashlib.sha256(copy.read_bytes()).hexdigest()))
     first = contents(bench.site)
     assert version(bench.site / "data" / DATABASE) == 1

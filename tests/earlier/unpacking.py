@@ -2,34 +2,20 @@
 
 import io
 import lzma
-import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from catalog import migrations
-from catalog.connection import open_catalog
+from catalog import migrations, schema
+from catalog.connection import APPLICATION_ID, create_earlier_catalog, open_catalog
 from catalog.exporting import dump
 
-FIRST_TABLES = Path(migrations.__file__).with_name("m001_first_tables.sql")
 VERSION_1 = Path(__file__).with_name("catalogue_version_1.db.xz")
 KEYS = {
     "run": "device_id, unit_id, client_id, session_id, band, direction, spot, repeat, at_utc",
     "longrun": "device_id, unit_id, client_id, session_id, band, direction, at_utc",
     "station": "mix_id, client_id, role_id",
 }
-
-
-# What brings the roles of a file of today back to what they were up to version 3, but for what those could not hold.
-ROLES_OF_VERSION_3 = (
-    "CREATE TABLE held AS SELECT p.workload_id, p.version, p.role_id, r.kind, r.target_ms, r.target_share, r.recipe "
-    "FROM workload_role AS p JOIN role AS r ON r.role_id = p.definition ORDER BY p.rowid",
-    *(f"DROP TABLE {table}" for table in ("workload_seat", "workload_role", "role_declaration", "role")),
-    "DELETE FROM row_again WHERE table_name = 'role'",
-    re.search(r"CREATE TABLE workload_role.*?STRICT", FIRST_TABLES.read_text(encoding="utf-8"), re.DOTALL)[0],
-    "INSERT INTO workload_role SELECT * FROM held",
-    "DROP TABLE held",
-)
 
 
 def version_1(path):
@@ -41,6 +27,31 @@ def version_1(path):
 def version(path):
     with closing(sqlite3.connect(path)) as db:
         return migrations.version_of(db)
+
+
+# Where rows of version 1 stand today, but for what that version could not hold.
+_THEN = {
+    "workload_role": "(SELECT p.*, r.kind, r.target_ms, r.target_share, r.recipe FROM workload_role AS p "
+    "JOIN role AS r ON r.role_id = p.definition ORDER BY p.rowid)",
+    "row_again": "row_again WHERE table_name NOT IN ('role', 'settings') ORDER BY rowid",
+}
+
+
+def as_version_1(path):
+    """The catalogue at *path* as a program of version 1 would have written it; what its tables cannot say goes."""
+    with closing(sqlite3.connect(path)) as new, closing(create_earlier_catalog(1)) as old:
+        for table in schema.TABLES:
+            columns = [name for _, name, *_ in old.execute(f"PRAGMA table_info({table})").fetchall()]
+            if columns:
+                old.execute(f"DELETE FROM {table}")
+                listed = ", ".join(columns)
+                where = _THEN.get(table, f"{table} ORDER BY rowid")
+                rows = new.execute(f"SELECT {listed} FROM {where}").fetchall()
+                old.conn.executemany(f"INSERT INTO {table} ({listed}) VALUES ({', '.join('?' * len(columns))})", rows)
+        path.unlink()
+        old.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        old.execute("VACUUM INTO ?", [str(path)])
+    return path
 
 
 def edited(path, *statements):

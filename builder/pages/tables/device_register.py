@@ -124,10 +124,12 @@ def class_entry(number: int | None, *, missing: str = "not stated") -> Entry:
     return text_entry(None if number is None else f"class {number}", missing=missing)
 
 
-def power_table(catalogue: Catalogue, device: Device) -> Table | None:
-    """Measured power, with the smallest class that allows it."""
+def power_table(
+    catalogue: Catalogue, device: Device, identifier: str | None = None, *, key: str = "power"
+) -> Table | None:
+    """Measured power, with the smallest class that allows it. identifier: of the device under settings, else its own."""
     return table_of(
-        readings(device, catalogue.power.get(device.device_id, ())),
+        readings(device, catalogue.power.get(identifier or device.device_id, ())),
         (
             Column("State", lambda r: Entry(text=r.power.state)),
             Column("Power", lambda r: number_entry(r.power.watts, wording.watts), numeric=True),
@@ -136,7 +138,7 @@ def power_table(catalogue: Catalogue, device: Device) -> Table | None:
             Column("Needs", _needed_entry),
             Column("Unit", lambda r: Entry(text=r.power.unit)),
         ),
-        key="power",
+        key=key,
         caption="Power, as measured",
     ).or_none
 
@@ -152,10 +154,10 @@ def _needed_entry(reading: Reading) -> Entry:
     return Entry(text=text, note="more than promised" if reading.contradiction else "")
 
 
-def heat_table(catalogue: Catalogue, device_id: str) -> Table | None:
-    """Surface temperatures and their rise above the room."""
+def heat_table(catalogue: Catalogue, identifier: str, *, key: str = "heat") -> Table | None:
+    """Surface temperatures of a device, or of it under settings, and their rise above the room."""
     return table_of(
-        catalogue.heat.get(device_id, ()),
+        catalogue.heat.get(identifier, ()),
         (
             Column("Face", lambda h: Entry(text=h.face)),
             Column("Material", lambda h: Entry(text=h.material)),
@@ -168,7 +170,7 @@ def heat_table(catalogue: Catalogue, device_id: str) -> Table | None:
             Column("After", lambda h: number_entry(h.minutes, _minutes), numeric=True),
             Column("Mounted", lambda h: text_entry(h.mount)),
         ),
-        key="heat",
+        key=key,
         caption="Surface temperature. Rises less than 3 K apart are not separated: a reading is good to about 2 K.",
     ).or_none
 

@@ -9,6 +9,7 @@ from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.cells import Cell, Group, cell_figure, usual
 from builder.bench.naming import conditions, series_name
+from builder.bench.settings import called, stated
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
@@ -27,11 +28,13 @@ from builder.pages.parts.played_roles import section_of
 from builder.pages.parts.role_words import machines_words
 from builder.pages.tables.bench_days import odd_day_note, place_entry
 from builder.pages.tables.longrun_sections import longrun_link
+from builder.pages.tables.several_links import link_columns, loss_entry
 from builder.registers.link_ceilings import link_ceiling
 from builder.under_load.collapses import Mix
 from builder.under_load.mixes import MixResult
 from builder.windows.by_client import DIRECTIONS, ClientRow, client_rows
 from builder.windows.reach import reach_remark, reach_text
+from catalog.figure_names import joined_id, parts_of_subject
 from catalog.method import WINDOW_NAMES
 from catalog.records import LongRun
 
@@ -87,25 +90,33 @@ def _reach_entry(row: ClientRow) -> Entry:
     return Entry(text=reach_text(row.reach), unit=unit, note=reach_remark(row.reach))
 
 
-def cell_sections(catalogue: Catalogue, results: Results, here: str, device_id: str) -> tuple[Section, ...]:
-    """Every measured cell, one section per group; units and firmwares stand beside each other."""
+def cell_sections(catalogue: Catalogue, results: Results, here: str, identifier: str) -> tuple[Section, ...]:
+    """Every measured cell, one section per group; units and firmwares stand beside each other.
+
+    identifier  of a device, or of it under settings ("device+settings")
+    """
     by_group: dict[Group, list[Cell]] = defaultdict(list)
-    for cell in results.bench.cells_of.get(device_id, ()):
+    for cell in results.bench.cells_of.get(identifier, ()):
         by_group[cell.group].append(cell)
+    _, settings = parts_of_subject(identifier)
+    under = f"{joined_id(settings)}~" if settings else ""
+    one = results.bench.settings[settings] if settings else None
+    words = f"{called(one)}: " if one else ""
+    said = (f"{wording.capital(stated(one))}.",) if one else ()
     disputes = disputed(catalogue)
     sections: list[Section] = []
     for group in sorted(by_group, key=lambda g: (usual(g), g.sort_key)):
         cells = by_group[group]
         places = len({cell.place for cell in cells})
         links: tuple[Link, ...] = ()
-        if group in results.groups:
+        if group in results.groups and not settings:
             links = (Link("Who leads in this group?", addresses.link(here, addresses.ranking(group))),)
         sections.append(
             Section(
-                key=f"cells~{group.slug}",
-                heading=f"{results.names[group].text}: {wording.count(places, 'place')}",
-                sentences=_ceiling_sentences(results, group, cells),
-                tables=(_cell_table(results, here, group, cells, disputes),),
+                key=f"cells~{under}{group.slug}",
+                heading=f"{words}{results.names[group].text}: {wording.count(places, 'place')}",
+                sentences=(*said, *_ceiling_sentences(results, group, cells)),
+                tables=(_cell_table(results, here, group, cells, disputes, key=f"table~{under}{group.slug}"),),
                 links=links,
             )
         )
@@ -123,13 +134,14 @@ def _ceiling_sentences(results: Results, group: Group, cells: list[Cell]) -> tup
     return tuple(dict.fromkeys(ceiling.sentence for ceiling in ceilings if ceiling is not None))
 
 
-def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], disputes: Disputed) -> Table:
+def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], disputes: Disputed, *, key: str) -> Table:
     houses = wording.listing([results.bench.houses[h].name for h in sorted({c.house for c in cells})])
     columns: list[Column[Cell]] = [
         Column("Place", place_entry),
-        Column("Attenuation", lambda c: decibel_entry(c.attenuation_db, unit="dB"), numeric=True),
+        Column("Attenuation", lambda c: loss_entry(results.bench, c), numeric=True),
         Column("Level", lambda c: decibel_entry(c.level_dbm, unit="dBm"), numeric=True),
         Column("Mbit/s", lambda c: _value_entry(results, here, c, disputes), numeric=True),
+        *link_columns(results.bench, group),
         Column(
             "Spread s",
             lambda c: number_entry(c.sd, wording.rate, missing="single run" if c.n == 1 else "none"),
@@ -142,7 +154,7 @@ def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], di
     return table_of(
         cells,
         columns,
-        key=f"table~{group.slug}",
+        key=key,
         caption=f"{series_name(results.bench, group.series)}, {conditions(group)}; in {houses}",
         row_key=cell_figure,
     )
@@ -176,9 +188,9 @@ def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str)
     return table if mixes else None
 
 
-def longrun_table(results: Results, device_id: str) -> Table | None:
-    """Every long run, and how it ended. None where there was none."""
-    runs = results.longruns_of.get(device_id, ())
+def longrun_table(results: Results, identifier: str, *, key: str = "long-runs") -> Table | None:
+    """Every long run of a device, or of it under settings, and how it ended. None where there was none."""
+    runs = results.longruns_of.get(identifier, ())
     columns: list[Column[LongRun]] = [
         Column("Client", lambda r: Entry(text=results.bench.clients[r.client].name)),
         Column("Link", lambda r: Entry(text=longrun_link(r))),
@@ -187,7 +199,7 @@ def longrun_table(results: Results, device_id: str) -> Table | None:
         Column("Firmware, unit", lambda r: firmware_entry(results, r)),
         Column("Outcome", lambda r: Entry(text=r.outcome)),
     ]
-    table = table_of(runs, columns, key="long-runs", caption="Runs of hours with one client")
+    table = table_of(runs, columns, key=key, caption="Runs of hours with one client")
     return table if runs else None
 
 

@@ -135,7 +135,7 @@ def seats_table(here: str, result: WorkloadResult, tail: str) -> Table:
             "Loss, dB", lambda s: number_entry(s.place.loss_db, wording.decibels, missing="not known"), numeric=True
         ),
         Column("Level, dBm", lambda s: text_entry(_level_words(result, s), missing="not read"), numeric=True),
-        Column("Band", lambda s: Entry(text=wording.band(s.band))),
+        Column("Band", lambda s: Entry(text=wording.band(s.band), note=s.settings_words)),
         Column("Width", lambda s: text_entry(wording.width(s.width_mhz) if s.width_mhz else None)),
         Column("Roles", lambda s: Entry(text=_role_words(result, s)), sentence=True),
     ]
@@ -198,6 +198,7 @@ def machine_words(result: WorkloadResult, seat: Seat) -> str:
         *([f"{levels} dBm"] if levels else []),
         wording.band(seat.band),
         *([wording.width(seat.width_mhz)] if seat.width_mhz else []),
+        *([seat.settings_words] if seat.settings else []),
     ]
     return f"{seat.name} {seat.place.words}, {', '.join(details)}: {_role_words(result, seat)}"
 

@@ -7,10 +7,11 @@ publish or a roll-back leaves in place, `changes` compares with exactly that.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC
 from pathlib import Path
+from typing import TypeVar
 
 from builder import wording
 from builder.bench.bench import subject_named
@@ -32,7 +33,11 @@ from builder.windows.ranking import rank_figure
 from builder.windows.reach import reach_text, reaches
 from builder.windows.standing import interval_text, rate_text
 from catalog.errors import BuildRefused
+from catalog.figure_names import parts_of_subject
 from catalog.method import METHOD_NUMBER
+from catalog.records import Heat, Power
+
+Observed = TypeVar("Observed", Heat, Power)
 
 NAME = "figures.json"  # among the downloads
 RECORD = f"data/{NAME}"
@@ -81,6 +86,7 @@ def record_of(contents: Contents) -> Record:
                 *_cells(contents.results),
                 *_rankings(contents.results),
                 *_pairs(contents.results),
+                *_settings_pairs(contents.results),
                 *_reaches(contents.results),
                 *_limits(contents.catalogue, contents.results),
                 *_loudness(contents.results),
@@ -132,6 +138,8 @@ def _about(cells: Iterable[Cell], *more: str) -> tuple[str, ...]:
         tags |= dict.fromkeys(
             (f"device:{cell.device}", f"client:{cell.client}", f"session:{cell.session}", f"house:{cell.house}")
         )
+        if cell.settings is not None:
+            tags[f"settings:{cell.settings}"] = None
         if cell.spot is not None:
             tags[f"spot:{cell.house}/{cell.spot}"] = None
     return tuple(sorted(tags))
@@ -145,7 +153,7 @@ def _with_references(results: Results, cells: list[Cell], *more: str) -> tuple[s
 
 
 def _cells(results: Results) -> Iterator[tuple[str, Printed]]:
-    for cell in results.bench.cells:
+    for cell in (*results.bench.cells, *results.bench.cells_under):
         value = "nothing finished" if cell.mean is None else f"{wording.rate(cell.mean, bound=cell.bound)} Mbit/s"
         text = f"{value}, n {cell.n}"
         if cell.did_not_finish:
@@ -173,6 +181,18 @@ def _pairs(results: Results) -> Iterator[tuple[str, Printed]]:
         for figure in (*pairing.by_attenuation, *pairing.by_level, *pairing.by_spot):
             cells = [c for c in results.cells.get(figure.group, ()) if c.device in (a, b)] if figure.group else []
             about = _with_references(results, cells, f"device:{a}", f"device:{b}")
+            yield figure.figure, Printed(figure.sentence, about)
+
+
+def _settings_pairs(results: Results) -> Iterator[tuple[str, Printed]]:
+    """What settings bring, as the pages of their devices say; their titles stand in the sentence."""
+    for device, figures in results.settings_pairs.items():
+        cells = results.bench.every_cell(device)
+        for figure in figures:
+            groups = (figure.group, figure.group_b or figure.group)
+            sides = zip((figure.a.settings, figure.b.settings), groups, strict=True)
+            taken = {(settings or None, group) for settings, group in sides}
+            about = _with_references(results, [c for c in cells if (c.settings, c.group) in taken], f"device:{device}")
             yield figure.figure, Printed(figure.sentence, about)
 
 
@@ -211,14 +231,21 @@ def _factors(results: Results) -> Iterator[tuple[str, Printed]]:
 def _observations(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Printed]]:
     for device in results.bench.devices:
         about = (f"device:{device}",)
-        for heat in catalogue.heat.get(device, ()):
+        for heat in _of_device(catalogue.heat, device):
             rise = rise_of(heat)
             text = "no rise" if rise is None else f"{wording.kelvin(rise)} above the room"
             yield heat_figure(heat), Printed(text, about)
-        for power in catalogue.power.get(device, ()):
+        for power in _of_device(catalogue.power, device):
             yield power_figure(power), Printed(wording.watts(power.watts), about)
         for price in catalogue.prices.get(device, ()):
             yield price_figure(price), Printed(wording.money(price.amount, price.currency), about)
+
+
+def _of_device(readings: Mapping[str, Sequence[Observed]], device: str) -> Iterator[Observed]:
+    """Those of a device under whatever settings."""
+    for identifier, members in readings.items():
+        if parts_of_subject(identifier)[0] == device:
+            yield from members
 
 
 def _roles(results: Results) -> Iterator[tuple[str, Printed]]:

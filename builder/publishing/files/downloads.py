@@ -21,6 +21,7 @@ from catalog.records import Run
 
 DATABASE = "likeloss.db"
 
+SETTINGS = "settings"  # a column only where anything was tested under settings
 _RUN_COLUMNS = (
     "at_utc",
     "device",
@@ -31,6 +32,7 @@ _RUN_COLUMNS = (
     "session",
     "date",
     "house",
+    SETTINGS,
     "band",
     "channel",
     "width_mhz",
@@ -61,6 +63,7 @@ _CELL_COLUMNS = (
     "client",
     "driver",
     "session",
+    SETTINGS,
     "band",
     "width_mhz",
     "direction",
@@ -89,15 +92,18 @@ def write_downloads(
     more  further files: name -> what it holds, and its bytes
     """
     runs = list(contents.catalogue.runs.values())
-    cells = [cell_json(cell) for cell in contents.results.bench.cells]
-    run_table: dict[str, list[Value]] = {name: [getattr(run, name) for run in runs] for name in _RUN_COLUMNS}
-    cell_table = _cell_table(contents.results.bench.cells, cells)
+    bench = contents.results.bench
+    measured = [*bench.cells, *bench.cells_under]
+    cells = [cell_json(cell) for cell in measured]
+    left_out = frozenset() if bench.cells_under else frozenset({SETTINGS})
+    run_table: dict[str, list[Value]] = {
+        name: [getattr(run, name) for run in runs] for name in _RUN_COLUMNS if name not in left_out
+    }
+    cell_table = _cell_table(measured, cells, left_out)
     head = {"as_of": contents.site.as_of.isoformat().replace("+00:00", "Z"), "licence": contents.site.licence}
-    names = [attribute.name for attribute in fields(Run)]
+    names = [attribute.name for attribute in fields(Run) if attribute.name not in left_out]
     row_of = attrgetter(*names)
-    with_device = (
-        {"device": c.device, **document} for c, document in zip(contents.results.bench.cells, cells, strict=True)
-    )
+    with_device = ({"device": c.device, **document} for c, document in zip(measured, cells, strict=True))
 
     plain, semicolon = csv_texts(run_table)
     files = [
@@ -157,9 +163,13 @@ def _read(path: Path, what: str) -> Written:
     return Written(path.name, what, path.stat().st_size, digest.hexdigest())
 
 
-def _cell_table(cells: Sequence[Cell], documents: Sequence[Mapping[str, Any]]) -> dict[str, list[Value]]:
+def _cell_table(
+    cells: Sequence[Cell], documents: Sequence[Mapping[str, Any]], left_out: frozenset[str]
+) -> dict[str, list[Value]]:
     """Cells in the digits that pages print."""
-    table: dict[str, list[Value]] = {name: [one.get(name) for one in documents] for name in _CELL_COLUMNS}
+    table: dict[str, list[Value]] = {
+        name: [one.get(name) for one in documents] for name in _CELL_COLUMNS if name not in left_out
+    }
     table["device"] = [cell.device for cell in cells]
     table["at_least"] = [cell.bound for cell in cells]
     for name in ("attenuation_db", "level_dbm"):

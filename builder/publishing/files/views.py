@@ -28,7 +28,7 @@ VIEWS: dict[str, View] = {
         "A view: every run with the names of what took part and the attenuation in force at its spot",
         """
         SELECT r.run_id, d.maker || ' ' || d.model AS device, r.unit_id AS unit, r.firmware, c.name AS client,
-               r.driver, h.name AS house, s.date, r.band, r.width_mhz, r.direction, r.spot,
+               r.driver, h.name AS house, s.date, r.settings_id AS settings, r.band, r.width_mhz, r.direction, r.spot,
                coalesce(e.attenuation_db, r.attenuation_db) AS attenuation_db, r.level_dbm, r.repeat,
                r.throughput_mbit_s, r.outcome
         FROM run AS r
@@ -47,6 +47,7 @@ VIEWS: dict[str, View] = {
             _column("driver", "text or nothing", "version of its driver"),
             _column("house", "text", "where it was"),
             _column("date", "text", "day of the session"),
+            _column("settings", "text or nothing", "what was set otherwise than always; nothing: tested as always"),
             _column("band", "text", "in GHz; 5+6 for a client on both at once"),
             _column("width_mhz", "integer", "in MHz"),
             _column("direction", "text", "down is from the access point to the client"),

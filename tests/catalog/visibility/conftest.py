@@ -82,7 +82,17 @@ def _fill_hidden(bench, batch=None):
         "spot_reading", b, house_id="house-c", spot="S9", reference_source="a", reference_receiver="b", obstacles="wall"
     )
     epoch = bench.put("epoch", house_id="house-c", spot="S9", obstacles="wall")
-    who = {"device_id": device, "client_id": "client-c", "session_id": "day-c", "driver": "3", "spot": "S9"}
+    texts = {
+        "power": "low",
+        "country": "DE",
+        "punctured_mhz": "20",
+        "airtime": "fair",
+        "queueing": "deep",
+        "links": "5",
+    }
+    bench.put("settings", b, settings_id="links-c", number=1, title="One", multi_link="off", **texts)
+    under = {"settings_id": "links-c"}
+    who = {"device_id": device, "client_id": "client-c", "session_id": "day-c", "driver": "3", "spot": "S9", **under}
     run = bench.put(
         "run",
         b,
@@ -109,8 +119,8 @@ def _fill_hidden(bench, batch=None):
             bench.put(table, owner=owner, owner_id=number, quantity="t", unit="us", n=1, samples="[1]")
         bench.put("digest", owner=owner, owner_id=number, figure="mean_mbit_s", value=1.0)
     bench.put("feature", b, device_id=device, licence="none", how="tried", evidence="photo")
-    bench.put("heat", b, device_id=device, mount="ceiling", session_id="day-c")
-    bench.put("power", b, device_id=device)
+    bench.put("heat", b, device_id=device, mount="ceiling", session_id="day-c", **under)
+    bench.put("power", b, device_id=device, **under)
     bench.put("part", b, device_id=device, photo="images/a.jpg", revision="1.0")
     bench.put("price", b, device_id=device, region="EU", condition="new")
     bench.put(

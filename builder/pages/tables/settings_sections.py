@@ -1,0 +1,88 @@
+"""Results under settings on a device's page: what settings bring, then everything measured under each of them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from builder.bench.naming import conditions
+from builder.bench.settings import called, stated
+from builder.pages.contents import Catalogue, Results
+from builder.pages.parts.blocks import Section, Table
+from builder.pages.tables.device_register import heat_table, power_table
+from builder.pages.tables.device_results import cell_sections, longrun_table
+from builder.pairs.verdicts import PairFigure
+from builder.wording import capital
+from catalog.figure_names import joined_id, subject_id
+from catalog.records import Device
+
+
+def settings_sections(catalogue: Catalogue, results: Results, here: str, device: Device) -> tuple[Section, ...]:
+    """Sections under "What do other settings bring?"; none for a device that was always tested as usual."""
+    sections = list(_brought(results, device.device_id))
+    for settings in _named(catalogue, results, device.device_id):
+        identifier = subject_id(device.device_id, settings)
+        part = joined_id(settings)
+        sections += cell_sections(catalogue, results, here, identifier)
+        tables = (
+            longrun_table(results, identifier, key=f"long-runs~{part}"),
+            power_table(catalogue, device, identifier, key=f"power~{part}"),
+            heat_table(catalogue, identifier, key=f"heat~{part}"),
+        )
+        if any(tables):
+            sections.append(_others(results, settings, tuple(table for table in tables if table)))
+    return tuple(sections)
+
+
+def _named(catalogue: Catalogue, results: Results, device: str) -> list[str]:
+    """Every settings that anything of the device was measured under, in the order of entry."""
+    alone = results.bench.settings_of.get(device, ())
+    names = dict.fromkeys(one.settings_id for one in results.bench.settings.values())
+    others = (catalogue.heat, catalogue.power, results.longruns_of)
+    return [name for name in names if name in alone or any(subject_id(device, name) in each for each in others)]
+
+
+def _brought(results: Results, device: str) -> list[Section]:
+    """One section for each pair of settings that met at a spot, with a sentence for each spot."""
+    pairs: dict[tuple[str, str], list[PairFigure]] = {}
+    for figure in results.settings_pairs.get(device, ()):
+        pairs.setdefault((figure.a.settings, figure.b.settings), []).append(figure)
+    return [
+        Section(
+            key=f"settings~{joined_id(*names)}",
+            heading=" or ".join(_called(results, name) for name in names).removesuffix("?") + "?",
+            sentences=_sentences(figures),
+        )
+        for names, figures in pairs.items()
+    ]
+
+
+def _called(results: Results, settings: str) -> str:
+    return called(results.bench.settings[settings]) if settings else "As usual"
+
+
+def _sentences(figures: list[PairFigure]) -> tuple[str, ...]:
+    """Each verdict with its conditions, where there are several."""
+    if len({_conditions(figure) for figure in figures}) == 1:
+        return tuple(figure.sentence for figure in figures)
+    return tuple(f"{_under(figure)}: {figure.sentence}" for figure in figures)
+
+
+def _conditions(figure: PairFigure) -> tuple[object, ...]:
+    """What a sentence does not say itself: the band of a link stands in it."""
+    groups = [replace(group, band="") for group in (figure.group, figure.group_b) if group]
+    return figure.client, figure.a.unit, figure.a.firmware, *groups
+
+
+def _under(figure: PairFigure) -> str:
+    links = " against ".join(conditions(group) for group in (figure.group, figure.group_b) if group)
+    return f"{figure.client}, {links}, firmware {figure.a.firmware}, unit {figure.a.unit}"
+
+
+def _others(results: Results, settings: str, tables: tuple[Table, ...]) -> Section:
+    one = results.bench.settings[settings]
+    return Section(
+        key=f"under~{joined_id(settings)}",
+        heading=f"{called(one)}: long runs, power and heat",
+        sentences=(f"{capital(stated(one))}.",),
+        tables=tables,
+    )
