@@ -27,7 +27,7 @@ from builder.charts.standing_alone import chart_file
 from builder.observed import Inventory, Look
 from builder.pages.chart_frame import chart_frame
 from builder.pages.contents import Contents
-from builder.pages.parts.blocks import Entry, Page, Rest, Row
+from builder.pages.parts.blocks import INSTANT, Entry, Page, Rest, Row
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
 from builder.pages.parts.leaves import PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
@@ -46,6 +46,8 @@ from catalog.errors import BuildRefused
 # Below this many tasks a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
+_INSTANT_BYTES = 40  # more than any way of writing an instant takes
+_INSTANT_BYTES = 40  # more than any way of writing an instant takes
 _STEP_BYTES = 1000  # rows are cut whole, so a smaller step might cut none
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
@@ -175,11 +177,16 @@ def _cut(
     room = room_for_tables(one.page)
     page, leaves = with_leaves(one.page)
     html = _html(context, environment, page, one.contents, drawn)
-    while (excess := len(html.encode()) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and room > 0:
+    while (excess := _weight(html) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and room > 0:
         room -= max(excess, _STEP_BYTES)
         page, leaves = with_leaves(one.page, room=room)
         html = _html(context, environment, page, one.contents, drawn)
     return [(page, html), *((leaf, _html(context, environment, leaf, one.contents, drawn)) for leaf in leaves)]
+
+
+def _weight(html: str) -> int:
+    """What a page weighs once the instant of the build stands where it belongs. [B]"""
+    return len(html.encode()) + _INSTANT_BYTES * html.count(INSTANT)
 
 
 def _html(
