@@ -47,7 +47,6 @@ from catalog.errors import BuildRefused
 FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
 _INSTANT_BYTES = 40  # more than any way of writing an instant takes
-_INSTANT_BYTES = 40  # more than any way of writing an instant takes
 _STEP_BYTES = 1000  # rows are cut whole, so a smaller step might cut none
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
