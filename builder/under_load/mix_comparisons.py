@@ -109,7 +109,7 @@ def mix_comparisons(
         for workload, members in sorted(workloads.items())
         for group in _arranged(members)
         for _, runs in sorted(others.items())
-        if (same := [run for run in _counted(runs) if run.mix.workload == workload])
+        if (same := [r for r in _counted(runs) if (r.mix.workload, r.settings) == (workload, subject.settings)])
     ]
 
 
@@ -125,7 +125,7 @@ def pair_comparisons(bench: Bench, a: Sequence[MixResult], b: Sequence[MixResult
         left = [m for m in _counted(a) if m.mix.workload == workload]
         tries: list[list[MixComparison]] = []
         while left and not any(one.kind != "company-differs" for one in (tries[-1] if tries else ())):
-            subject = mix_subject(bench, left, left[0].mix.device)
+            subject = mix_subject(bench, left, subject_id(left[0].mix.device, left[0].settings))
             runs = mixes_of(left, subject)
             tries.append(mix_comparisons(bench, subject, runs, {b[0].mix.device: b}))
             left = [m for m in left if m not in runs]
@@ -151,7 +151,7 @@ def _comparison(
     apart = {mix.mix.mix: _least_alike(group, mix.arrangement) for mix in others}
     best = next(v for v in _KINDS if any(like.verdict == v for like in apart.values()))
     like = [mix for mix in others if apart[mix.mix.mix].verdict == best]
-    other = mix_subject(bench, like, like[0].mix.device)
+    other = mix_subject(bench, like, subject_id(like[0].mix.device, subject.settings))
     runs = _arranged([mix for mix in like if mix in mixes_of(like, other)])[0]
     names = labels(subject, other)
     anchors = group[0], runs[0]
