@@ -22,6 +22,7 @@ from builder.under_load.role_names import role_name
 from builder.under_load.roles import FEWEST_COMPARED, RoleResult
 from builder.under_load.seat_roles import roles_at, seat_pairs, seated_name
 from builder.under_load.workloads import RUNS_TO_ASK_FOR, one_run_note
+from catalog.figure_names import subject_id
 from catalog.records import Role, Station
 
 Kind = Literal["alike", "one-seat-replaced", "company-differs"]
