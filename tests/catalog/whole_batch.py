@@ -21,6 +21,7 @@ id = "whole"
 title = "A bench with one of everything"
 timezone = "Europe/Berlin"
 licence = "CC-BY-4.0"
+ignore_columns = ["mood"]
 
 [site]
 title = "Bench – Tests"
@@ -57,6 +58,12 @@ revision = "1.0"
   until = "2025-06-10T09:00"
   timezone = "America/New_York"
   covers = "existence"
+
+[[settings]]
+id = "quiet"
+title = "Quiet mode"
+power = "low"
+links = ["5"]
 
 [[client]]
 id = "wrenlet-u2"
@@ -210,7 +217,8 @@ TABLES: Mapping[str, str] = {
     "tessarik-shale-2,guest network,works,7.10,2025-05-12,,joined as a guest,bench note 3\n",
     "heat.csv": "device,face,material,reading_c,ambient_c,load,minutes,emissivity,mount,session\n"
     "tessarik-shale-2,top,plastic,48.5,23.5,all radios loaded,60,0.95,ceiling,day-1\n",
-    "power.csv": "device,state,watts,side,source_class,cable_m\ntessarik-shale-2,all radios loaded,19.5,supply,4,2\n",
+    "power.csv": "device,state,watts,side,source_class,cable_m,settings\n"
+    "tessarik-shale-2,all radios loaded,19.5,supply,4,2,\ntessarik-shale-2,all radios loaded,12.5,supply,4,2,quiet\n",
     "parts.csv": "device,revision,block,marking,count,read,photo\n"
     "tessarik-shale-2,1.0,main processor,Ombrel OX-771,1,read,images/inside.png\n",
     "prices.csv": "device,date,amount,currency,region,tax_included,condition,licence_per_year\n"
