@@ -152,6 +152,11 @@ def duration(ms: float, *, exact: bool = False) -> str:
     return f"{trimmed(seconds, 3 if exact else 2 if abs(seconds) < 10 else 1 if abs(seconds) < 100 else 0)} s"
 
 
+def minutes(seconds: float) -> str:
+    """A planned time [s] in words: "1 minute", "12.5 minutes"."""
+    return count(1, "minute") if seconds == 60 else f"{trimmed(seconds / 60, 1)} minutes"
+
+
 def width(mhz: int) -> str:
     """A channel width."""
     return f"{mhz} MHz"

@@ -13,6 +13,7 @@ from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin
 from builder.charts.share_template import share_template
+from builder.charts.stacking import Sets, lines, short, stacked
 from builder.charts.theme import Layout, held, wrapped
 
 # As wide as the waiting chart, which stands on the same pages.
@@ -28,8 +29,6 @@ GAP = 2  # between cells [px]
 AIR = 6  # between what stands in a row and the next [px]
 FULLEST = 0.75  # opacity of a cell where everything came late: its text still has a contrast of 4.5 to 1
 ROOT = 0.4  # of the late share, by which a cell fills
-
-Sets = dict[str, list[dict[str, Any]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,13 +129,14 @@ def _laid_out(
     column = layout.plot_width / len(columns)
     heads = [held(name, column - PAD - GAP, layout.text - 1) for name in columns]
     beside = column >= LEAST_COLUMN and max(map(len, heads)) <= MOST_HEAD_LINES
+    place = partial(_row, layout=layout, columns=columns, column=column if beside else None)
     for said in _shorter(rows) if layout.plot_height else (rows,):
-        drawn, top = _stacked(said, layout, columns, column if beside else None)
+        drawn, top = stacked(said, place, height=layout.plot_height)
         if len(drawn) == len(rows):
             break
     seen = drawn if shown is None else drawn[max(0, len(drawn) - shown) :]
     width = layout.label_width + layout.plot_width
-    lines = [text for note in notes for text in wrapped(note, width, layout.note)]
+    note_lines = [text for note in notes for text in wrapped(note, width, layout.note)]
     spec = share_template(layout)
     spec["title"] = {"text": held(title, width, layout.text + 5, bold=True)}
     spec["height"] = round(top)
@@ -147,13 +147,13 @@ def _laid_out(
     spec["datasets"] = {
         **{name: [entry for row in seen for entry in row[name]] for name in drawn[0]},
         "heads": [
-            {"x": _short(number * column + PAD), "at": -(len(texts) - i - 0.5) * layout.line_height - 4, "text": text}
+            {"x": short(number * column + PAD), "at": -(len(texts) - i - 0.5) * layout.line_height - 4, "text": text}
             for number, texts in enumerate(heads)
             for i, text in enumerate(texts)
         ]
         if beside
         else [],
-        "notes": [{"at": top + 16 + i * (layout.note + 5), "text": text} for i, text in enumerate(lines)],
+        "notes": [{"at": top + 16 + i * (layout.note + 5), "text": text} for i, text in enumerate(note_lines)],
     }
     return spec
 
@@ -165,22 +165,9 @@ def _shorter(rows: Sequence[ShareRow]) -> Iterator[Sequence[ShareRow]]:
     yield [ShareRow(row.label, "", tuple(replace(cell, detail="") for cell in row.cells)) for row in rows]
 
 
-def _stacked(
-    rows: Sequence[ShareRow], layout: Layout, columns: Sequence[str], column: float | None
-) -> tuple[list[Sets], float]:
-    """The rows that fit, the first always among them, and their foot."""
-    drawn: list[Sets] = []
-    top = 0.0
-    for row in rows:
-        sets, foot = _row(row, top, layout, columns, column)
-        if layout.plot_height and drawn and foot > layout.plot_height:
-            break
-        drawn.append(sets)
-        top = foot
-    return drawn, top
-
-
-def _row(row: ShareRow, top: float, layout: Layout, columns: Sequence[str], column: float | None) -> tuple[Sets, float]:
+def _row(
+    number: int, row: ShareRow, top: float, *, layout: Layout, columns: Sequence[str], column: float | None
+) -> tuple[Sets, float]:
     """The data sets of one row, and its foot. column: its width; None for lines below each other. [px]"""
     line, small = layout.line_height, layout.text - 1
     label_width = layout.label_width - 16 if layout.label_width else layout.plot_width
@@ -189,19 +176,19 @@ def _row(row: ShareRow, top: float, layout: Layout, columns: Sequence[str], colu
     cells_top = top + AIR / 2 + (0 if layout.label_width else label_height + 2)
     sets: Sets = {key: [] for key in ("rows", "cells", "names", "details", "figures", "missed", "times", "roles")}
     at = cells_top
-    for number, (cell, role) in enumerate(zip(row.cells, columns, strict=True)):
+    for place, (cell, role) in enumerate(zip(row.cells, columns, strict=True)):
         if column is None:
             at = _listed(sets, cell, role, at, layout)
         else:
-            at = max(at, _placed(sets, cell, number * column, cells_top, column, layout))
+            at = max(at, _placed(sets, cell, place * column, cells_top, column, layout))
     if column is not None:  # as high as the highest
         for box in sets["cells"]:
-            box["at2"] = _short(at)
+            box["at2"] = short(at)
     foot = max(at, top + AIR / 2 + label_height) + AIR / 2
     name_top = (top + foot - label_height) / 2 if layout.label_width and column is not None else top + AIR / 2
-    sets["names"] = _lines(name, None, name_top, line)
-    sets["details"] = _lines(detail, None, name_top + len(name) * line, line)
-    sets["rows"] = [{"at": _short(foot)}]
+    sets["names"] = lines(name, name_top, line)
+    sets["details"] = lines(detail, name_top + len(name) * line, line)
+    sets["rows"] = [{"at": short(foot)}]
     return sets, foot
 
 
@@ -212,8 +199,8 @@ def _placed(sets: Sets, cell: ShareCell, left: float, top: float, width: float, 
     detail = held(cell.detail, room, layout.text - 1)
     foot = top + (len(text) + len(detail)) * line + 4
     sets["cells"].append(_box(cell, left, left + width - GAP, top, foot))
-    sets["missed" if cell.missed else "figures"] += _lines(text, left + PAD, top + 2, line)
-    sets["times"] += _lines(detail, left + PAD, top + 2 + len(text) * line, line)
+    sets["missed" if cell.missed else "figures"] += lines(text, top + 2, line, x=short(left + PAD))
+    sets["times"] += lines(detail, top + 2 + len(text) * line, line, x=short(left + PAD))
     return foot
 
 
@@ -227,22 +214,12 @@ def _listed(sets: Sets, cell: ShareCell, role: str, top: float, layout: Layout) 
     detail = held(cell.detail, rooms[2], layout.text - 1)
     foot = top + max(len(about), len(text), len(detail)) * line + 4
     sets["cells"].append(_box(cell, 0, width, top, foot))
-    sets["roles"] += _lines(about, starts[0], top + 2, line)
-    sets["missed" if cell.missed else "figures"] += _lines(text, starts[1], top + 2, line)
-    sets["times"] += _lines(detail, starts[2], top + 2, line)
+    sets["roles"] += lines(about, top + 2, line, x=short(starts[0]))
+    sets["missed" if cell.missed else "figures"] += lines(text, top + 2, line, x=short(starts[1]))
+    sets["times"] += lines(detail, top + 2, line, x=short(starts[2]))
     return foot + GAP
 
 
 def _box(cell: ShareCell, left: float, right: float, top: float, foot: float) -> dict[str, Any]:
     places = {"x": left, "x2": right, "at": top, "at2": foot}
-    return {"tint": cell.tint, **{name: _short(px) for name, px in places.items()}}
-
-
-def _lines(texts: Sequence[str], left: float | None, top: float, line: int) -> list[dict[str, Any]]:
-    place = {} if left is None else {"x": _short(left)}
-    return [{**place, "at": _short(top + (i + 0.5) * line), "text": text} for i, text in enumerate(texts)]
-
-
-def _short(px: float) -> float:
-    """A place to a tenth of a px, which nobody sees."""
-    return round(px, 1)
+    return {"tint": cell.tint, **{name: short(px) for name, px in places.items()}}

@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from builder.charts.stacking import Sets, short
 from builder.charts.theme import text_width
 from builder.charts.waiting_rows import WaitingRow, Within
 from builder.charts.waiting_template import END_GAP, END_WIDTH
@@ -18,8 +18,6 @@ from builder.wording import duration
 LEAST_END = 4  # of the hatched piece at the edge [px]
 HATCH = 6  # from one stroke to the next [px]
 TICK_AIR = 6  # between the words of two ticks [px]
-
-Sets = dict[str, list[dict[str, Any]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,8 +166,3 @@ def _strokes(width: float, high: int) -> Iterator[str]:
         left, right = max(foot, 0), min(foot + high, width)
         if left < right:
             yield f"M{short(left)},{short(high - (left - foot))}L{short(right)},{short(high - (right - foot))}"
-
-
-def short(px: float) -> float:
-    """A place to a tenth of a px, which nobody sees."""
-    return round(px, 1)

@@ -13,8 +13,9 @@ from functools import partial
 from typing import Any
 
 from builder.charts.figures import Figure, Spec
+from builder.charts.stacking import Sets, lines, short, stacked
 from builder.charts.theme import Layout, held, text_width, wrapped
-from builder.charts.waiting_bars import Sets, TimeAxis, bars_of, nice_step, short
+from builder.charts.waiting_bars import TimeAxis, bars_of, nice_step
 from builder.charts.waiting_rows import Mark, WaitingRow, waiting_table
 from builder.charts.waiting_template import END_GAP, END_WIDTH, full_width, side_width, waiting_template
 
@@ -113,8 +114,10 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     """
     axis = TimeAxis(*content.x_limits, layout.plot_width)
     shared = content.shared_marks
+    row_of = _wide if layout.label_width else _narrow
     for density in IN_PICTURES if layout.plot_height else (ON_PAGES,):
-        rows, top = _stacked(content, axis, layout, density)
+        place = partial(row_of, axis=axis, layout=layout, density=density, shared=bool(shared))
+        rows, top = stacked(content.rows, place, height=layout.plot_height)
         if len(rows) == len(content.rows):
             break
     seen = rows if shown is None else rows[max(0, len(rows) - shown) :]
@@ -139,22 +142,8 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     return spec
 
 
-def _stacked(content: _Content, axis: TimeAxis, layout: Layout, density: _Density) -> tuple[list[Sets], float]:
-    """The rows that fit, the first always among them, and their foot."""
-    rows: list[Sets] = []
-    top = 0.0
-    for number, row in enumerate(content.rows):
-        place = _wide if layout.label_width else _narrow
-        drawn, foot = place(row, number, top, axis, layout, density, bool(content.shared_marks))
-        if layout.plot_height and rows and foot > layout.plot_height:
-            break
-        rows.append(drawn)
-        top = foot
-    return rows, top
-
-
 def _wide(
-    row: WaitingRow, number: int, top: float, axis: TimeAxis, layout: Layout, density: _Density, shared: bool
+    number: int, row: WaitingRow, top: float, *, axis: TimeAxis, layout: Layout, density: _Density, shared: bool
 ) -> tuple[Sets, float]:
     """Label, bar and words beside each other, with one line through their middles."""
     line = layout.line_height
@@ -171,14 +160,14 @@ def _wide(
     _add_marks(sets, row, middle - block / 2 + over, axis, layout, density, shared)
     _add_label(sets, name, detail, number, middle - len(name + detail) * line / 2, line)
     side_top = middle - len(count + words) * line / 2
-    sets["missed" if row.missed else "counts"] = _lines(count, side_top, line)
-    sets["words"] = _lines(words, side_top + len(count) * line, line)
+    sets["missed" if row.missed else "counts"] = lines(count, side_top, line)
+    sets["words"] = lines(words, side_top + len(count) * line, line)
     sets["rows"] = [{"at": short(top + height)}]
     return sets, top + height
 
 
 def _narrow(
-    row: WaitingRow, number: int, top: float, axis: TimeAxis, layout: Layout, density: _Density, shared: bool
+    number: int, row: WaitingRow, top: float, *, axis: TimeAxis, layout: Layout, density: _Density, shared: bool
 ) -> tuple[Sets, float]:
     """The label above its bar, the words below it; in a picture of fixed height beside the label."""
     line, width = layout.line_height, full_width(layout)
@@ -194,7 +183,7 @@ def _narrow(
         bar_top += 0 if beside else len(count) * line
         foot = bar_top - over + block + density.air / 2
         sets = _bars(row, number, bar_top, axis, layout, density)
-        sets["asides"] = _lines(count, count_top, line)
+        sets["asides"] = lines(count, count_top, line)
     else:
         count, words = (
             held(text, width, size) for text, size in zip(_side(row, layout, shared), _sizes(layout), strict=True)
@@ -203,8 +192,8 @@ def _narrow(
         count_top = bar_top - over + block + (3 if block else 0)
         foot = count_top + line * len(count if beside else count + words) + density.air / 2
         sets = _bars(row, number, bar_top, axis, layout, density)
-        sets["missed" if row.missed else "counts"] = _lines(count, count_top, line)
-        sets["asides" if beside else "words"] = _lines(words, count_top + (0 if beside else len(count) * line), line)
+        sets["missed" if row.missed else "counts"] = lines(count, count_top, line)
+        sets["asides" if beside else "words"] = lines(words, count_top + (0 if beside else len(count) * line), line)
     _add_marks(sets, row, bar_top, axis, layout, density, shared)
     _add_label(sets, name, detail, number, label_top, line)
     sets["rows"] = [{"at": short(foot)}]
@@ -249,12 +238,8 @@ def _add_marks(
 
 
 def _add_label(sets: Sets, name: Sequence[str], detail: Sequence[str], number: int, top: float, line: int) -> None:
-    sets["names"] = _lines(name, top, line, row=number)
-    sets["details"] = _lines(detail, top + len(name) * line, line, row=number)
-
-
-def _lines(texts: Sequence[str], top: float, line: int, **more: Any) -> list[dict[str, Any]]:
-    return [{**more, "at": short(top + (i + 0.5) * line), "text": text} for i, text in enumerate(texts)]
+    sets["names"] = lines(name, top, line, row=number)
+    sets["details"] = lines(detail, top + len(name) * line, line, row=number)
 
 
 def _fit(left: Sequence[str], right: Sequence[str], layout: Layout, *, bold: bool) -> bool:

@@ -10,6 +10,7 @@ import click
 
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
+from builder.cli.sides import side_json, side_text
 
 if TYPE_CHECKING:
     from builder.bench.bench import Bench, Subject
@@ -72,15 +73,15 @@ def compare(
         print_json(
             {
                 "as_of": instant_text(as_of),
-                "a": _side_json(who_a),
-                "b": _side_json(who_b),
+                "a": _noted_json(who_a),
+                "b": _noted_json(who_b),
                 "match": match,
                 "groups": [to_json(f) for f in figures],
             }
         )
         return
     lines = [
-        f"{_side_text(who_a)} against {_side_text(who_b)}",
+        f"{side_text(who_a)} against {side_text(who_b)}",
         f"As of {instant_text(as_of)}, matched at like {match}.",
     ]
     lines += [w.note for w in (who_a, who_b) if w.note]
@@ -89,14 +90,8 @@ def compare(
     print_lines(lines)
 
 
-def _side_json(side: Subject) -> dict[str, str | None]:
-    entry = {"device": side.device, "unit": side.unit, "firmware": side.firmware, "settings": side.settings or None}
-    return entry | {"note": side.note} if side.note else entry
-
-
-def _side_text(side: Subject) -> str:
-    under = f" with {side.under}" if side.under else ""
-    return f"{side.maker} {side.model}{under} (unit {side.unit}, firmware {side.firmware or 'none with results'})"
+def _noted_json(side: Subject) -> dict[str, str | None]:
+    return side_json(side) | ({"note": side.note} if side.note else {})
 
 
 def _pair_lines(figure: PairFigure) -> list[str]:
@@ -257,7 +252,7 @@ def reach(
             }
         )
         return
-    lines = [_side_text(side), f"As of {instant_text(as_of)}."] + ([side.note] if side.note else [])
+    lines = [side_text(side), f"As of {instant_text(as_of)}."] + ([side.note] if side.note else [])
     for g in results:
         lost = "lost" if g.reach.relation == "<" else "left up to"
         remark = f" ({reach_remark(g.reach)})" if reach_remark(g.reach) else ""

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
-
-if TYPE_CHECKING:
-    from builder.bench.bench import Subject
+from builder.cli.sides import side_json, side_name
 
 
 @click.command()
@@ -54,15 +51,15 @@ def link(
         print_json(
             {
                 "as_of": instant_text(as_of),
-                "a": _side_json(who_a),
-                "b": _side_json(who_b),
+                "a": side_json(who_a),
+                "b": side_json(who_b),
                 "links": [link_json(one) for one in results]
                 or [{"verdict": "refused", "code": nothing.code, "sentence": nothing.sentence}],
             }
         )
         return
     lines = [
-        f"{_side_text(who_a)} against {_side_text(who_b)}, over bridges",
+        f"{side_name(who_a)} against {side_name(who_b)}, over bridges",
         f"As of {instant_text(as_of)}. Indirect figures have no place in a ranking.",
     ]
     lines += [w.note for w in (who_a, who_b) if w.note]
@@ -70,11 +67,3 @@ def link(
         ends = wording.listing([series_name(bench, g.series) for g in (one.group_a, one.group_b)])
         lines += ["", f"{ends}, {conditions(one.group_a)}, {one.window} window", f"  {one.sentence}"]
     print_lines(lines if results else [*lines, nothing.sentence])
-
-
-def _side_json(side: Subject) -> dict[str, str | None]:
-    return {"device": side.device, "unit": side.unit, "firmware": side.firmware, "settings": side.settings or None}
-
-
-def _side_text(side: Subject) -> str:
-    return f"{side.maker} {side.model}{f' with {side.under}' if side.under else ''}"

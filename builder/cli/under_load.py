@@ -10,6 +10,7 @@ import click
 
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
+from builder.cli.sides import side_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -65,13 +66,15 @@ def roles(
     tested, long = [r.mix for r in results], queries.longruns(db)
     others = {c.subjects[1].device for c in compared}
     current = {other: latest_tested(bench, other, tested, long) for other in others}
-    over_devices = [w for w in workload_results(bench, results) if w.workload in workloads and _holds(w, side.id)]
+    over_devices = [
+        w for w in workload_results(bench, results) if w.workload in workloads and side.id in (s.id for s in w.subjects)
+    ]
     if as_json:
         document = roles_json(side, mixes, compared, over_devices, current=current)
         print_json({"as_of": instant_text(as_of), **document})
         return
     lines = [
-        _subject_text(side),
+        side_text(side),
         f"As of {instant_text(as_of)}.",
     ]
     lines += [side.note] if side.note else []
@@ -105,6 +108,8 @@ def _others(
     if against is None:
         return by_device
     other = mix_subject(bench, results, against)
+    if other.settings != side.settings:
+        raise click.UsageError("Runs with several clients are compared under the same settings only.")
     if (other.device, other.unit, other.firmware) == (side.device, side.unit, side.firmware):
         raise click.UsageError("A device with one firmware is not compared with itself. Name another one.")
     return {other.device: mixes_of(results, other) if "@" in against else by_device[other.device]}
@@ -119,12 +124,6 @@ def _comparison_lines(bench: Bench, comparison: MixComparison, current: Mapping[
     lines += [f"  {comparison.note}"] if comparison.note else []
     lines += [f"  {role.role.role_id} ({role.clients[0]}): {role.sentence}" for role in comparison.roles]
     return lines
-
-
-def _holds(result: WorkloadResult, identifier: str) -> bool:
-    return any(s.subject.id == identifier for s in result.standings) or any(
-        one.subject.id == identifier for one in result.not_ranked
-    )
 
 
 def _mix_lines(result: MixResult) -> list[str]:
@@ -211,7 +210,7 @@ def _workload_lines(result: WorkloadResult) -> list[str]:
     for place, standing in enumerate(result.standings, start=1):
         fell = f", {standing.collapses.sentence}" if standing.collapses.collapsed else ""
         tie = "" if standing.apart else "  not separated from the row above"
-        pressed = "every role" if standing.share == 1 else standing.hardest
+        pressed = "every role" if standing.share == 1 else _pressed(result, standing)
         share = f", {pressed} {wording.percent(standing.share)} on time" if standing.hardest else ""
         lines.append(
             f"  {place}  {standing.subject.maker} {standing.subject.model}: {len(standing.met)} of "
@@ -221,6 +220,10 @@ def _workload_lines(result: WorkloadResult) -> list[str]:
         f"     {one.subject.maker} {one.subject.model}: {one.sentence}{_fell_text(one)}" for one in result.not_ranked
     ]
     return lines
+
+
+def _pressed(result: WorkloadResult, standing: Standing) -> str:
+    return result.part(standing.hardest).name if standing.hardest else ""
 
 
 def _fell_text(left_out: LeftOut) -> str:
@@ -265,7 +268,7 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
     if as_json:
         print_json({"as_of": instant_text(as_of), **longruns_json(side, runs)})
         return
-    lines = [_subject_text(side), f"As of {instant_text(as_of)}."] + ([side.note] if side.note else [])
+    lines = [side_text(side), f"As of {instant_text(as_of)}."] + ([side.note] if side.note else [])
     for one in runs:
         link = wording.conditions(band_name=one.run.band, width_mhz=one.run.width_mhz, direction=one.run.direction)
         lines += ["", f"{wording.date(one.run.date)}, {one.run.client}, {link}: {one.run.outcome}"]
@@ -273,8 +276,3 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
         if one.figures is not None and one.counted:
             lines += [f"  {drift_sentence(one.figures)}", f"  {period_sentence(one.figures)}"]
     print_lines(lines if runs else [*lines, "No long runs."])
-
-
-def _subject_text(subject: Subject) -> str:
-    under = f" with {subject.under}" if subject.under else ""
-    return f"{subject.maker} {subject.model}{under} (unit {subject.unit}, firmware {subject.firmware or 'none with results'})"

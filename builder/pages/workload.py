@@ -18,7 +18,6 @@ from builder.pages.parts.played_roles import (
     results_of,
     runs_with,
     section_of,
-    subjects_of,
     tail_of,
     unlike_words,
     versions_of,
@@ -76,7 +75,7 @@ def workload_page(catalogue: Catalogue, results: Results, site: SiteContext, wor
             )
         )
     runs = [m for m in results.mix_results if m.mix.workload == workload_id]
-    untested = untested_table(results, here, {s.device for r in outcomes for s in subjects_of(r)})
+    untested = untested_table(results, here, {s.device for r in outcomes for s in r.subjects})
     if untested is not None:
         sections.append(Section("untested", "Which devices did not do it?", tables=(untested,)))
     sections.append(_recipe_section(versions))
@@ -144,7 +143,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         Column("Roles", lambda p: Entry(text=wording.listing([KIND_WORDS[r.kind] for r in p.roles])), sentence=True),
         Column(
             "Devices",
-            lambda p: count_entry(len({s.device for r in results_of(results, p.workload_id) for s in subjects_of(r)})),
+            lambda p: count_entry(len({s.device for r in results_of(results, p.workload_id) for s in r.subjects})),
             numeric=True,
         ),
         Column(
@@ -261,8 +260,11 @@ def _role_section(
 def _versions_words(versions: Sequence[Workload]) -> str:
     """ "4 roles, 10 minutes"; of several versions each with its own, newest first."""
     if len(versions) == 1:
-        return f"{wording.count(len(versions[0].roles), 'role')}, {_minutes(versions[0])}"
-    each = [f"version {v.version} with {wording.count(len(v.roles), 'role')}, {_minutes(v)}" for v in versions]
+        return f"{wording.count(len(versions[0].roles), 'role')}, {wording.minutes(versions[0].duration_s)}"
+    each = [
+        f"version {v.version} with {wording.count(len(v.roles), 'role')}, {wording.minutes(v.duration_s)}"
+        for v in versions
+    ]
     return (
         f"{len(versions)} versions: {'; '.join(each)}. Runs of several versions stand in one table where machines, roles, "
         "places and marks are alike and their times differ by at most a tenth"
@@ -273,15 +275,12 @@ def _recipe_section(versions: Sequence[Workload]) -> Section:
     return Section(
         "recipe",
         "What exactly is asked for?",
-        tuple(f"Version {plan.version} is planned for {_minutes(plan)}, all roles at once." for plan in versions),
+        tuple(
+            f"Version {plan.version} is planned for {wording.minutes(plan.duration_s)}, all roles at once."
+            for plan in versions
+        ),
         tables=tuple(recipe_table(plan, f"~{plan.version}" if number else "") for number, plan in enumerate(versions)),
     )
-
-
-def _minutes(plan: Workload) -> str:
-    if plan.duration_s == 60:
-        return wording.count(1, "minute")
-    return f"{wording.trimmed(plan.duration_s / 60, 1)} minutes"
 
 
 def _batches(catalogue: Catalogue, here: str, runs: Sequence[MixResult]) -> tuple[Fact, ...]:

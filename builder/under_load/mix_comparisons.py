@@ -15,9 +15,9 @@ from builder import wording
 from builder.bench.bench import Bench, Subject, labels
 from builder.metrics.proportions import PRACTICE_RUN_SPREAD, Requests, ShareDifference, share_difference
 from builder.pairs import refusals
-from builder.under_load.arrangements import Arrangement, Likeness, likeness, sections
+from builder.under_load.arrangements import Arrangement, Likeness, likeness
 from builder.under_load.collapses import count
-from builder.under_load.mixes import MixResult, mix_subject, mixes_of
+from builder.under_load.mixes import MixResult, alike_runs, mix_subject, mixes_of
 from builder.under_load.role_names import role_name
 from builder.under_load.roles import FEWEST_COMPARED, RoleResult
 from builder.under_load.seat_roles import roles_at, seat_pairs, seated_name
@@ -119,14 +119,15 @@ def pair_comparisons(bench: Bench, a: Sequence[MixResult], b: Sequence[MixResult
 
     Where none did, with the latest public firmware that did it at all.
 
-    a, b  the runs of each, of any firmware
+    a, b  the runs of each, of any firmware; those under settings are left out
     """
     compared: list[MixComparison] = []
-    for workload in sorted({m.mix.workload for m in _counted(a)} & {m.mix.workload for m in _counted(b)}):
-        left = [m for m in _counted(a) if m.mix.workload == workload]
+    a, b = ([m for m in _counted(side) if not m.settings] for side in (a, b))
+    for workload in sorted({m.mix.workload for m in a} & {m.mix.workload for m in b}):
+        left = [m for m in a if m.mix.workload == workload]
         tries: list[list[MixComparison]] = []
         while left and not any(one.kind != "company-differs" for one in (tries[-1] if tries else ())):
-            subject = mix_subject(bench, left, subject_id(left[0].mix.device, left[0].settings))
+            subject = mix_subject(bench, left, left[0].mix.device)
             runs = mixes_of(left, subject)
             tries.append(mix_comparisons(bench, subject, runs, {b[0].mix.device: b}))
             left = [m for m in left if m not in runs]
@@ -141,9 +142,7 @@ def _counted(mixes: Iterable[MixResult]) -> list[MixResult]:
 
 def _arranged(mixes: Sequence[MixResult]) -> list[list[MixResult]]:
     """Runs in groups that are alike, the largest first. mixes: in the order of entry."""
-    by_id = {m.mix.mix: m for m in mixes}
-    groups = [[by_id[mix] for mix in group] for group in sections({m: r.arrangement for m, r in by_id.items()})]
-    return sorted(groups, key=lambda group: -len(group))
+    return sorted(alike_runs(mixes), key=lambda group: -len(group))
 
 
 def _comparison(

@@ -14,7 +14,7 @@ from builder import wording
 from builder.bench.bench import Bench, Subject
 from builder.bench.bridging import load_bridge_tests, series_of_setups
 from builder.metrics.fairness import jain_index
-from builder.under_load.arrangements import Arrangement, Place, Recipe, Seat
+from builder.under_load.arrangements import Arrangement, Place, Recipe, Seat, sections
 from builder.under_load.collapses import Mix, mixes
 from builder.under_load.role_names import count_words, role_name
 from builder.under_load.roles import Digest, RoleResult, role_result
@@ -191,6 +191,12 @@ def mixes_of(results: Sequence[MixResult], subject: Subject, *, workload: str | 
         and r.settings == subject.settings
         and workload in (None, r.mix.workload)
     ]
+
+
+def alike_runs(mixes: Iterable[MixResult]) -> list[list[MixResult]]:
+    """Runs in groups whose arrangements are alike (arrangements.sections). mixes: in the order of entry."""
+    by_id = {mix.mix.mix: mix for mix in mixes}
+    return [[by_id[mix] for mix in group] for group in sections({m: r.arrangement for m, r in by_id.items()})]
 
 
 def worst_of(results: Iterable[MixResult]) -> MixResult | None:

@@ -114,6 +114,12 @@ class RoleResult:
         return None if self.on_time is None or not self.planned else self.on_time / self.planned
 
     @property
+    def missed(self) -> bool:
+        """Fewer requests were answered in time than its target asks for, whatever ended the run."""
+        share = self.role.target_share
+        return share is not None and self.on_time is not None and not _reached(self.on_time, share, self.planned or 0)
+
+    @property
     def good_on_time_share(self) -> float | None:
         """Requests answered within what is good / planned; None without such a mark. [1]"""
         return None if self.good_on_time is None or not self.planned else self.good_on_time / self.planned

@@ -16,9 +16,9 @@ from builder import wording
 from builder.bench.bench import Bench, Subject
 from builder.metrics.intervals import holm_separated
 from builder.metrics.proportions import Requests, least_told_apart, share_difference
-from builder.under_load.arrangements import Arrangement, sections
+from builder.under_load.arrangements import Arrangement
 from builder.under_load.collapses import Count, count
-from builder.under_load.mixes import MixResult, mix_subject, mixes_of, recipe_of
+from builder.under_load.mixes import MixResult, alike_runs, mix_subject, mixes_of, recipe_of
 from builder.under_load.roles import RoleResult
 from builder.under_load.seat_roles import Part, parts_of
 from catalog.figure_names import subject_id
@@ -80,6 +80,9 @@ class LeftOut:
         return not self.unmet and not self.collapses.collapsed
 
 
+Placed = Standing | LeftOut
+
+
 @dataclass(frozen=True, slots=True)
 class WorkloadResult:
     """All devices that did one workload in one arrangement: with alike machines in alike places.
@@ -102,6 +105,16 @@ class WorkloadResult:
     standings: tuple[Standing, ...]
     not_ranked: tuple[LeftOut, ...]
     seats: tuple[tuple[int, ...], ...]
+
+    @property
+    def placed(self) -> list[Placed]:
+        """The devices in their order, then those that are not ranked."""
+        return [*self.standings, *self.not_ranked]
+
+    @property
+    def subjects(self) -> list[Subject]:
+        """The devices of `placed`, each as it was tested."""
+        return [one.subject for one in self.placed]
 
     def part(self, key: str) -> Part:
         """The part with that key."""
@@ -144,7 +157,7 @@ def workload_results(bench: Bench, results: Sequence[MixResult]) -> list[Workloa
 
 def shared_arrangements(outcomes: Sequence[WorkloadResult]) -> list[WorkloadResult]:
     """Of one workload the arrangements that several devices did, and the first of all; they stand before the others."""
-    return [r for place, r in enumerate(outcomes) if not place or len(r.standings) + len(r.not_ranked) > 1]
+    return [r for place, r in enumerate(outcomes) if not place or len(r.subjects) > 1]
 
 
 def arrangement_places(outcomes: Sequence[WorkloadResult]) -> dict[str, int | None]:
@@ -161,17 +174,13 @@ def arrangement_places(outcomes: Sequence[WorkloadResult]) -> dict[str, int | No
 
 def _arranged(entered: Sequence[MixResult]) -> list[list[MixResult]]:
     """Runs in groups that may be ranked together: by their marks, then by their arrangement, in the order of entry."""
-    by_marks: dict[object, dict[str, MixResult]] = defaultdict(dict)
+    by_marks: dict[object, list[MixResult]] = defaultdict(list)
     for mix in entered:
         marks = sorted(
             (recipe_of(r.role), str(r.role.target_ms), str(r.role.target_share)) for r in mix.roles if r.station
         )
-        by_marks[tuple(marks)][mix.mix.mix] = mix
-    groups = [
-        [alike[mix] for mix in section]
-        for alike in by_marks.values()
-        for section in sections({mix: result.arrangement for mix, result in alike.items()})
-    ]
+        by_marks[tuple(marks)].append(mix)
+    groups = [group for members in by_marks.values() for group in alike_runs(members)]
     return sorted(groups, key=lambda members: (members[0].entered, members[0].mix.mix))
 
 

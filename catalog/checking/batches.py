@@ -298,8 +298,8 @@ class _Check:
                     checked.warnings.append(again.at(table.file, 1, "", table.file))
                     continue
                 checked.problems += sorted(table.problems, key=lambda problem: problem.row)
-                told = [one for one in table.warnings if not is_ignored(one, self.ignored)]
-                checked.warnings += sorted(told, key=lambda problem: problem.row)
+                warnings = [one for one in table.warnings if not is_ignored(one, self.ignored)]
+                checked.warnings += sorted(warnings, key=lambda problem: problem.row)
             if stem in self.sieves:
                 origin = {"batch_id": things.batch_id}
                 things.again += [

@@ -9,6 +9,7 @@ from catalog.checking.known import Row
 from catalog.checking.names import nearest
 from catalog.checking.thing_keys import SETTINGS
 from catalog.checking.troubles import Trouble
+from catalog.records import CONDITIONS
 
 # What a key may say, in words, for those that are not free text.
 _TAKES: Mapping[str, str] = {
@@ -48,7 +49,7 @@ def read_settings(section: Section, *, known: bool) -> Row:
     elif not known and not wrong and not row.keys() - {"settings_id", "title"}:
         nothing = Trouble(
             f"The settings {section.values['id']} set nothing.",
-            f"Say what differs from how the bench always tests: {', '.join(_CONDITIONS)}. A row without settings needs "
+            f"Say what differs from how the bench always tests: {', '.join(CONDITIONS)}. A row without settings needs "
             "none.",
             "unknown-setting",
         )
@@ -56,15 +57,12 @@ def read_settings(section: Section, *, known: bool) -> Row:
     return row
 
 
-_CONDITIONS = tuple(name for name in SETTINGS if name not in _NAMES)
-
-
 def _unknown_key(name: str) -> Trouble:
     near = nearest(name, SETTINGS)
     meant = f" Did you mean {near[0]}?" if near else ""
     return Trouble(
         f"{name!r} is no setting that is known.{meant}",
-        f"Known are {', '.join(_CONDITIONS)}; in words of your own, power, airtime and queueing.",
+        f"Known are {', '.join(CONDITIONS)}; in words of your own, power, airtime and queueing.",
         "unknown-setting",
     )
 

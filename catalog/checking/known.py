@@ -12,9 +12,9 @@ from typing import Any
 from sqlite_utils import Database
 
 from catalog.checking.names import Register
-from catalog.checking.thing_keys import SETTING_COLUMNS
 from catalog.marks import Marks, marks_in_force
 from catalog.queries.known import next_id, spellings, table_rows
+from catalog.records import CONDITIONS
 
 Row = dict[str, Any]
 """One row of a table of schema.py, by column."""
@@ -189,9 +189,7 @@ class Known:
         """Settings -> the first ones entered that are equal to them, which may be themselves."""
         firsts: dict[tuple[Any, ...], str] = {}
         return {
-            row["settings_id"]: firsts.setdefault(
-                tuple(row.get(column) for column in SETTING_COLUMNS), row["settings_id"]
-            )
+            row["settings_id"]: firsts.setdefault(tuple(row.get(column) for column in CONDITIONS), row["settings_id"])
             for row in sorted(self.of("settings"), key=lambda row: row["number"])
         }
 

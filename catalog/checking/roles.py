@@ -11,7 +11,7 @@ from catalog.checking.known import Row, came_again
 from catalog.checking.names import unknown
 from catalog.checking.thing_keys import KINDS, RECIPES, ROLE, SUPERSEDES, WORKLOAD, toml_key
 from catalog.checking.troubles import Trouble
-from catalog.marks import MARKS, InWorkload, Marks, laid_over, requests_planned, requests_to_show
+from catalog.marks import MARKS, InWorkload, Marks, in_workload, laid_over, requests_planned, requests_to_show
 
 if TYPE_CHECKING:
     from catalog.checking.things import Things
@@ -166,7 +166,7 @@ def _seats(things: Things, section: Section) -> list[list[str]] | None:
         )
         section.refuse("seats", shape, str(value))
         return None
-    known = {row["role_id"] for row in things.known.of("role") if "/" not in row["role_id"]}
+    known = {row["role_id"] for row in things.known.of("role") if in_workload(row["role_id"]) is None}
     sound = True
     for number, seat in enumerate(value, start=1):
         for role in dict.fromkeys(seat):
@@ -247,7 +247,7 @@ def _own_roles_again(things: Things, section: Section, owner: Row) -> None:
     for row in things.known.of("workload_role"):
         role = things.stored("role", role_id=row["definition"])
         assert role is not None
-        if any(row[name] != value for name, value in owner.items()) or "/" not in role["role_id"]:
+        if any(row[name] != value for name, value in owner.items()) or in_workload(role["role_id"]) is None:
             continue
         if things.brings("role", role):
             continue

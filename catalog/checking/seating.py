@@ -91,14 +91,14 @@ def _unseated(rows: Sequence[Row], known: Known) -> Iterator[_Problem]:
                 ),
             )
     if sound and machines and not _fit(machines, seats):
-        told = "; ".join(
+        players = "; ".join(
             f"{client} plays {' and '.join(sorted(played))}" for client, played in sorted(machines.items())
         )
         yield (
             max(last.values()),
             "client",
             Trouble(
-                f"The machines of {rows[0]['mix_id']} do not fit the seats of {called} one to one: {told}.",
+                f"The machines of {rows[0]['mix_id']} do not fit the seats of {called} one to one: {players}.",
                 "A seat is one machine. Correct a client or a role, or write a version of the workload with these seats.",
                 "two-seats-one-client",
             ),

@@ -83,7 +83,6 @@ SETTINGS = {
     "airtime": Key(keys.text, "airtime"),
     "queueing": Key(keys.text, "queueing"),
 }
-SETTING_COLUMNS = tuple(key.column for name, key in SETTINGS.items() if name not in ("id", "title"))
 WORKLOAD = {
     "id": Key(keys.slug, "workload_id", True),
     "version": Key(keys.whole(1), "version", default=1),

@@ -25,9 +25,7 @@ def lag_one(values: Floats, *, then: float = 0.0, times: int = 0) -> float:
     then    a value that follows them, so many *times*: a plan may be much longer than its log
     Source  Box & Jenkins 1976, section 2.1.5: sum of products of neighbours about the mean over the sum of squares.
     """
-    mean = (float(values.sum()) + times * then) / (len(values) + times)
-    about, beyond = values - mean, then - mean
-    squares = float(about @ about) + times * beyond**2
+    about, beyond, squares = _centred(values, then, times)
     products = float(about[:-1] @ about[1:])
     if times:
         products += float(about[-1]) * beyond + (times - 1) * beyond**2
@@ -45,12 +43,10 @@ def correlation_time(values: Floats, *, then: float = 0.0, times: int = 0) -> fl
     then    a value that follows them, so many *times*; distances end with the values
     Source  Geyer 1992, "Practical Markov chain Monte Carlo", section 3.3: the initial monotone sequence estimator.
     """
-    n = len(values)
-    mean = (float(values.sum()) + times * then) / (n + times)
-    about, beyond = values - mean, then - mean
-    squares = float(about @ about) + times * beyond**2
+    about, beyond, squares = _centred(values, then, times)
     if not squares:
         return 1.0
+    n = len(values)
     pairs = n // 2
     for some in _PAIRS:
         some = min(some, pairs)
@@ -62,6 +58,13 @@ def correlation_time(values: Floats, *, then: float = 0.0, times: int = 0) -> fl
         products = _products(about)[: 2 * pairs]
         total = _positive_pairs(_with_tail(products, about, beyond, times) / squares, to_end=True)
     return max(1.0, 2 * (total or 0.0) - 1.0)
+
+
+def _centred(values: Floats, then: float, times: int) -> tuple[Floats, float, float]:
+    """Values about the mean of all, shape (n,), the value that follows them about it, and the sum of all squares."""
+    mean = (float(values.sum()) + times * then) / (len(values) + times)
+    about, beyond = values - mean, then - mean
+    return about, beyond, float(about @ about) + times * beyond**2
 
 
 _PAIRS = (2, 16)  # for so many, plain products are quicker than a transform; few logs need more than the first

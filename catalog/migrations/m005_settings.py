@@ -1,4 +1,4 @@
-"""Settings: conditions of a test that differ from those a bench always tests under.
+"""Version 5: settings, conditions of a test that differ from those a bench always tests under.
 
 Runs, stations, long runs, heat and power readings may name settings; no earlier row has any. The key of a run holds them,
 too, so that the same repeat under other settings is another attempt.

@@ -13,6 +13,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from catalog.marks import in_workload
 from catalog.queries.known import table_rows
 
 Row = dict[str, Any]
@@ -67,7 +68,8 @@ class _Sorting:
         for table, (name, elsewhere) in _REGISTERS.items():
             used = {row.get(column) for rows in self.seen.shown.values() for row in rows for column in elsewhere}
             for row in self._rows(table):
-                called = str(row[name]).rpartition("/")[2] if table == "role" else row[name]  # as a workload calls it
+                own = in_workload(row[name]) if table == "role" else None
+                called = own.role if own else row[name]
                 self._put(table, row, hidden=not self._clean(table, row) and called not in used)
         self._sort_texts()
 

@@ -10,24 +10,12 @@ from typing import Any, TypeVar
 
 from sqlite_utils import Database
 
+from catalog.records import CONDITIONS
+
 Record = TypeVar("Record")
 
 # The columns of records.Sourced, first in every record that has them.
 ORIGIN = "batch_id, source_file, source_row"
-
-CONDITIONS = (
-    "standard",
-    "multi_link",
-    "links",
-    "power",
-    "power_dbm",
-    "country",
-    "backhaul",
-    "hops",
-    "punctured_mhz",
-    "airtime",
-    "queueing",
-)
 
 
 def first_settings(column: str) -> str:

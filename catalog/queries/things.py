@@ -9,8 +9,9 @@ from operator import itemgetter
 
 from sqlite_utils import Database
 
-from catalog.queries.selecting import CONDITIONS, ORIGIN, select, select_names, select_parts
+from catalog.queries.selecting import ORIGIN, select, select_names, select_parts
 from catalog.records import (
+    CONDITIONS,
     Client,
     ClientDriver,
     Device,

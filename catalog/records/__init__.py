@@ -21,6 +21,7 @@ from catalog.records.results import (
     Thinned,
 )
 from catalog.records.things import (
+    CONDITIONS,
     Client,
     ClientDriver,
     Device,
@@ -38,6 +39,7 @@ from catalog.records.things import (
 )
 
 __all__ = [
+    "CONDITIONS",
     "Article",
     "BatchInfo",
     "BridgeValue",

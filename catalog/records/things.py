@@ -177,9 +177,13 @@ class Settings(Sourced):
     @property
     def conditions(self) -> tuple[tuple[str, str | float | int], ...]:
         """Key and value of everything it sets; ids and titles do not count."""
-        named = {"batch_id", "source_file", "source_row", "settings_id", "title"}
-        stated = ((one.name, getattr(self, one.name)) for one in fields(self) if one.name not in named)
+        stated = ((name, getattr(self, name)) for name in CONDITIONS)
         return tuple((name, value) for name, value in stated if value is not None)
+
+
+_NOT_SET = {*(one.name for one in fields(Sourced)), "settings_id", "title"}
+CONDITIONS = tuple(one.name for one in fields(Settings) if one.name not in _NOT_SET)
+"""What settings may set. Two that set the same are equal, whatever they are called."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,6 @@ from collections.abc import Mapping, Sequence, Set
 from builder import wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Results
-from builder.pages.parts.played_roles import placed_in
 from builder.pages.parts.role_words import machines_words
 from builder.under_load.role_names import count_words
 from builder.under_load.roles import RoleResult
@@ -92,7 +91,7 @@ def _failed(result: WorkloadResult) -> dict[str, list[str]]:
             *([one.collapses.sentence] if one.collapses.collapsed else []),
             *_counts(result, one.unmet),
         ]
-        for one in placed_in(result)
+        for one in result.placed
         if not one.coped
     }
 

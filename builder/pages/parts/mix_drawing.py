@@ -21,7 +21,7 @@ from builder.pages.parts.mix_rows import (
     share_cell,
     waiting_row,
 )
-from builder.pages.parts.played_roles import subjects_of, versions_of, worst_runs
+from builder.pages.parts.played_roles import versions_of, worst_runs
 from builder.pages.parts.role_words import KIND_WORDS, machines_words
 from builder.under_load.mixes import MixResult
 from builder.under_load.role_names import count_words, role_name
@@ -61,7 +61,7 @@ def mix_drawing(
     plan = catalogue.workloads[mix.mix.workload, mix.mix.version]
     device = device_name(results.bench, mix.mix.device)
     notes = [
-        f"{f'{plan.title} on {device}, version' if title else 'Version'} {plan.version}: {machines_words(mix.seats)}, {_minutes(plan.duration_s)}, "
+        f"{f'{plan.title} on {device}, version' if title else 'Version'} {plan.version}: {machines_words(mix.seats)}, {wording.minutes(plan.duration_s)}, "
         f"{wording.date(mix.mix.date)}, firmware {firmware_words(results, mix.mix)}.",
         READING,
     ]
@@ -132,9 +132,9 @@ def role_drawing(
         f"{wording.date_range(dates[0], dates[-1])}.",
         f"Of several runs of a device the one with the lowest share in time. {READING}",
     ]
-    if len(order) < len(subjects_of(result)):
+    if len(order) < len(result.subjects):
         notes.append(
-            f"Drawn: {len(order)} of {len(subjects_of(result))} devices, those that suffered most; the table has all."
+            f"Drawn: {len(order)} of {len(result.subjects)} devices, those that suffered most; the table has all."
         )
     name = wording.capital(part.name)
     figure = waiting_figure(
@@ -169,7 +169,7 @@ def workload_drawing(
     """
     plan = versions_of(catalogue, result.workload)[0]
     worst = {part.key: worst_runs(results, result, part) for part in result.parts}
-    subjects = subjects_of(result)
+    subjects = result.subjects
     order = [s for s in subjects if any(s in of_role for of_role in worst.values())][:MOST_ROWS]
     if not order:
         return None
@@ -182,7 +182,7 @@ def workload_drawing(
         for s in order
     ]
     notes = [
-        f"{machines_words(result.seats[0])}, {_minutes(result.arrangement.planned_s)}; shares in time.",
+        f"{machines_words(result.seats[0])}, {wording.minutes(result.arrangement.planned_s)}; shares in time.",
         "Shares of the planned requests; below them within what time 90 % were answered. Of several runs of a device the one with the lowest share. "
         "The fuller a cell, the more came late; bold: less in time than asked for.",
     ]
@@ -202,8 +202,8 @@ def workload_drawing(
 
 def _workload_words(results: Results, result: WorkloadResult, worst: Mapping[str, Mapping[Subject, RoleResult]]) -> str:
     """On how many devices every role was met, and where the lowest share was."""
-    coped = sum(not s.unmet and not s.collapses.collapsed for s in result.standings)
-    text = f"Every role was met in these runs on {coped} of {wording.count(len(subjects_of(result)), 'device')}."
+    coped = sum(s.coped for s in result.standings)
+    text = f"Every role was met in these runs on {coped} of {wording.count(len(result.subjects), 'device')}."
     runs = [(run, s) for of_role in worst.values() for s, run in of_role.items() if run.on_time_share is not None]
     if not runs:
         return text
@@ -211,10 +211,6 @@ def _workload_words(results: Results, result: WorkloadResult, worst: Mapping[str
     if least.on_time == least.planned:
         return f"{text} No request was late."
     return f"{text} The lowest share: {in_time_words(least)}, on {device_name(results.bench, subject.device)}."
-
-
-def _minutes(seconds: float) -> str:
-    return wording.count(1, "minute") if seconds == 60 else f"{wording.trimmed(seconds / 60, 1)} minutes"
 
 
 def _source(site: SiteContext) -> str:

@@ -54,16 +54,11 @@ def waiting_row(catalogue: Catalogue, result: RoleResult, label: str, detail: st
         answers_ms=answers if within[50].thin else (),
         marks=marks_of(result.role),
         remark=_remark(result),
-        missed=missed(result),
+        missed=result.missed,
         broke_off=""
         if result.verdict != "did-not-finish"
         else broke_off_words(result.survived_s, result.station.planned_s),
     )
-
-
-def missed(result: RoleResult) -> bool:
-    share = result.role.target_share
-    return share is not None and result.on_time_share is not None and result.on_time_share < share
 
 
 def _remark(result: RoleResult) -> str:
@@ -99,10 +94,21 @@ def seat_words(results: Results, station: Station | None, *, place: bool = True)
     """ "Wrenlet U2 · S4, 74 dB, 5 GHz"; place: with where it stood."""
     if station is None:
         return "nobody played it"
-    where = [station.spot] if station.spot else []
-    where += [f"{wording.decibels(station.attenuation_db)} dB"] if station.attenuation_db is not None else []
-    link = [wording.band(station.band), *([wording.width(station.width_mhz)] if station.width_mhz else [])]
-    return f"{results.bench.clients[station.client].name} · {', '.join([*(where if place else []), *link])}"
+    link = link_words(station)
+    where = f"{place_words(station)}, {link}" if place and place_words(station) else link
+    return f"{results.bench.clients[station.client].name} · {where}"
+
+
+def place_words(station: Station) -> str:
+    """ "S4, 74.1 dB", with what is known."""
+    loss = "" if station.attenuation_db is None else f"{wording.decibels(station.attenuation_db)} dB"
+    return ", ".join(filter(None, (station.spot, loss)))
+
+
+def link_words(station: Station) -> str:
+    """ "5 GHz, 80 MHz"."""
+    width = wording.width(station.width_mhz) if station.width_mhz else ""
+    return ", ".join(filter(None, (wording.band(station.band), width)))
 
 
 def share_cell(result: RoleResult | None) -> ShareCell:
@@ -117,4 +123,4 @@ def share_cell(result: RoleResult | None) -> ShareCell:
         return ShareCell(None, "no target", detail)
     share = result.on_time_share
     text = wording.mark_share(share) if share == 1 else wording.percent(share)
-    return ShareCell(share, text, detail, missed(result))
+    return ShareCell(share, text, detail, result.missed)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -14,10 +13,8 @@ from builder.under_load.arrangements import ANCHOR_DB, Seat, likeness
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.roles import RoleResult
 from builder.under_load.seat_roles import Part
-from builder.under_load.workloads import LeftOut, Standing, WorkloadResult, shared_arrangements
+from builder.under_load.workloads import WorkloadResult, shared_arrangements
 from catalog.records import Role, Workload
-
-Placed = Standing | LeftOut
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +45,7 @@ class PlayedRole:
     @property
     def worst(self) -> dict[Subject, RoleResult]:
         """Device -> its run with the lowest on-time share; without those whose runs have no figures."""
-        return {subject: run for subject, runs in self.runs.items() if (run := _worst_run(runs)) is not None}
+        return _worst_of_each(self.runs)
 
     @property
     def least_share(self) -> float:
@@ -110,17 +107,7 @@ def section_of(place: int | None) -> str:
 
 def runs_with(results: Results, result: WorkloadResult) -> list[MixResult]:
     """The runs in one arrangement."""
-    return [m for m in results.mix_results if m.mix.mix in result.mixes]
-
-
-def placed_in(result: WorkloadResult) -> list[Placed]:
-    """The devices in their order, then those that are not ranked."""
-    return [*result.standings, *result.not_ranked]
-
-
-def subjects_of(result: WorkloadResult) -> list[Subject]:
-    """The devices of `placed_in`, each as it was tested."""
-    return [placed.subject for placed in placed_in(result)]
+    return [m for m in results.mix_results if m.mix.mix in result.plays]
 
 
 def client_words(results: Results, series: str) -> str:
@@ -135,11 +122,10 @@ def tail_of(place: int) -> str:
 
 def played_roles(results: Results, result: WorkloadResult, place: int) -> list[PlayedRole]:
     """Every role, the hardest-pressed first. place: number of the arrangement among those of the workload, from 0."""
-    runs = runs_with(results, result)
     played = [
         PlayedRole(
             part=part,
-            runs={subject: _runs_of(runs, result, subject, part) for subject in subjects_of(result)},
+            runs=_runs_of(results, result, part),
             client=client_words(results, part.seat.series if part.seat else ""),
             address=addresses.role(result.workload, part.role.role_id, part.number, place),
             tail=f"~in{tail_of(place)}" if place else "",
@@ -168,14 +154,17 @@ def levels_at(result: WorkloadResult, seat: Seat) -> list[float]:
 
 def worst_runs(results: Results, result: WorkloadResult, part: Part) -> dict[Subject, RoleResult]:
     """Device -> of its runs of one role in this arrangement the one with the lowest on-time share, in the order."""
-    runs: dict[tuple[str, str, str], list[RoleResult]] = defaultdict(list)
-    for member in runs_with(results, result):
-        played = result.plays[member.mix.mix].get(part.key)
-        if played is not None:
-            runs[member.mix.device, member.mix.unit, member.mix.firmware].append(played)
-    worst = {s: _worst_run(runs[s.device, s.unit, s.firmware]) for s in subjects_of(result)}
-    return {subject: run for subject, run in worst.items() if run is not None}
+    return _worst_of_each(_runs_of(results, result, part))
 
 
-def _runs_of(runs: Sequence[MixResult], result: WorkloadResult, subject: Subject, part: Part) -> list[RoleResult]:
-    return [r for m in mixes_of(runs, subject) if (r := result.plays[m.mix.mix].get(part.key)) is not None]
+def _runs_of(results: Results, result: WorkloadResult, part: Part) -> dict[Subject, list[RoleResult]]:
+    """Device -> its runs of one role in this arrangement, in the order of the devices."""
+    members = runs_with(results, result)
+    return {
+        subject: [r for m in mixes_of(members, subject) if (r := result.plays[m.mix.mix].get(part.key)) is not None]
+        for subject in result.subjects
+    }
+
+
+def _worst_of_each(runs: Mapping[Subject, Sequence[RoleResult]]) -> dict[Subject, RoleResult]:
+    return {subject: run for subject, of_one in runs.items() if (run := _worst_run(of_one)) is not None}

@@ -11,6 +11,7 @@ from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import number_entry
 from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.mix_rows import link_words, place_words
 from builder.pages.parts.played_roles import section_of, versions_of
 from builder.under_load.mix_comparisons import MixComparison, RoleComparison
 from catalog.records import Station
@@ -90,14 +91,9 @@ def _table(catalogue: Catalogue, results: Results, comparison: MixComparison, nu
 
 def _place(results: Results, station: Station) -> str:
     """ "Wrenlet U2 at S4, 74.1 dB, −61 dBm, 5 GHz, 80 MHz", with what is known."""
-    parts = [
-        *([station.spot] if station.spot else []),
-        *([f"{wording.decibels(station.attenuation_db)} dB"] if station.attenuation_db is not None else []),
-        *([f"{wording.decibels(station.level_dbm)} dBm"] if station.level_dbm is not None else []),
-        wording.band(station.band),
-        *([wording.width(station.width_mhz)] if station.width_mhz else []),
-    ]
-    return f"{results.bench.clients[station.client].name} at {', '.join(parts)}"
+    level = "" if station.level_dbm is None else f"{wording.decibels(station.level_dbm)} dBm"
+    known = filter(None, (place_words(station), level, link_words(station)))
+    return f"{results.bench.clients[station.client].name} at {', '.join(known)}"
 
 
 def _share(share: float | None) -> Entry:

@@ -9,7 +9,7 @@ from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import device_entry
 from builder.pages.parts.firmware_marks import firmware_words
 from builder.pages.parts.mix_rows import share_cell
-from builder.pages.parts.played_roles import subjects_of, worst_runs
+from builder.pages.parts.played_roles import worst_runs
 from builder.under_load.seat_roles import Part
 from builder.under_load.workloads import WorkloadResult
 from builder.wording import capital
@@ -23,7 +23,7 @@ def shares_table(results: Results, here: str, result: WorkloadResult, tail: str)
     ]
     which = f" (arrangement {tail.removeprefix('-')})" if tail else ""
     return table_of(
-        subjects_of(result),
+        result.subjects,
         columns,
         key=f"shares{tail}",
         caption=f"Share of the planned requests in time, and within what time 90 % were answered{which}",

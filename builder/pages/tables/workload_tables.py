@@ -21,7 +21,7 @@ from builder.pages.parts.entries import (
     text_entry,
 )
 from builder.pages.parts.firmware_marks import firmware_words, older_mark
-from builder.pages.parts.played_roles import Placed, PlayedRole, levels_at, placed_in, unlike_words
+from builder.pages.parts.played_roles import PlayedRole, levels_at, unlike_words
 from builder.pages.parts.role_words import (
     KIND_WORDS,
     VERDICT_WORDS,
@@ -36,7 +36,7 @@ from builder.under_load.collapses import count
 from builder.under_load.mixes import MixResult, mixes_of
 from builder.under_load.role_names import role_name
 from builder.under_load.roles import RoleResult
-from builder.under_load.workloads import Standing, WorkloadResult
+from builder.under_load.workloads import Placed, Standing, WorkloadResult
 from catalog.digesting.latency import PERCENTS
 from catalog.figure_names import joined_id
 from catalog.records import Role, Workload
@@ -85,7 +85,7 @@ def order_table(
         ),
     ]
     return table_of(
-        placed_in(result),
+        result.placed,
         columns,
         key=f"standings{tail}",
         caption=_caption(
@@ -183,7 +183,7 @@ def other_table(
         Column("Why it stands alone", lambda o: Entry(text=unlike_words(outcomes[0], o[0])), sentence=True),
     ]
     return table_of(
-        [(result, placed) for result in others for placed in placed_in(result)],
+        [(result, placed) for result in others for placed in result.placed],
         columns,
         key="other-arrangements",
         caption="Other arrangements, one device each",

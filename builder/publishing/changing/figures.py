@@ -229,23 +229,25 @@ def _factors(results: Results) -> Iterator[tuple[str, Printed]]:
 
 
 def _observations(catalogue: Catalogue, results: Results) -> Iterator[tuple[str, Printed]]:
+    heat_of, power_of = _by_device(catalogue.heat), _by_device(catalogue.power)
     for device in results.bench.devices:
         about = (f"device:{device}",)
-        for heat in _of_device(catalogue.heat, device):
+        for heat in heat_of.get(device, ()):
             rise = rise_of(heat)
             text = "no rise" if rise is None else f"{wording.kelvin(rise)} above the room"
             yield heat_figure(heat), Printed(text, about)
-        for power in _of_device(catalogue.power, device):
+        for power in power_of.get(device, ()):
             yield power_figure(power), Printed(wording.watts(power.watts), about)
         for price in catalogue.prices.get(device, ()):
             yield price_figure(price), Printed(wording.money(price.amount, price.currency), about)
 
 
-def _of_device(readings: Mapping[str, Sequence[Observed]], device: str) -> Iterator[Observed]:
-    """Those of a device under whatever settings."""
+def _by_device(readings: Mapping[str, Sequence[Observed]]) -> dict[str, list[Observed]]:
+    """Device -> its readings under whatever settings."""
+    grouped: dict[str, list[Observed]] = {}
     for identifier, members in readings.items():
-        if parts_of_subject(identifier)[0] == device:
-            yield from members
+        grouped.setdefault(parts_of_subject(identifier)[0], []).extend(members)
+    return grouped
 
 
 def _roles(results: Results) -> Iterator[tuple[str, Printed]]:
