@@ -7,15 +7,15 @@ from dataclasses import dataclass, field
 
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
-from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subject_of
-from builder.articles.mix_runs import is_role, named_apart, run_apart, runs_of, short_id, workload_named
-from builder.bench.bench import Subject, unknown_name
+from builder.articles.evidence import UNSEEN, Evidence, named_parts, refuse_withdrawn, subject_of
+from builder.articles.mix_runs import named_apart, only_of_role, run_apart, runs_of, workload_named
+from builder.bench.bench import unknown_name
 from builder.bench.naming import device_name
 from builder.under_load.longruns import LongRunResult, longrun_subject, longruns_of, steady_sentence
 from builder.under_load.mixes import MixResult
 from builder.under_load.seat_roles import Part
 from builder.under_load.workloads import WorkloadResult
-from catalog.figure_names import joined_id
+from catalog.figure_names import joined_id, subject_id
 from catalog.records import Ceiling, LongRun
 
 
@@ -76,16 +76,17 @@ def ordered_block(evidence: Evidence, binding: Binding) -> BlockOrder:
 
 def _longrun(evidence: Evidence, binding: Binding) -> tuple[str, LongRunResult]:
     typed = binding.subjects[0]
-    every = evidence.longruns.get(typed.partition("@")[0].partition("/")[0], ())
+    device, _, _, settings = named_parts(evidence, typed)
+    every = evidence.longruns.get(subject_id(device, settings), ())
     subject = subject_of(evidence, typed, lambda name, unit: longrun_subject(evidence.bench, every, name, unit=unit))
     if "client" in binding.options:
         refuse_withdrawn(evidence, "client", binding.options["client"])
     runs = [one for one in longruns_of(every, subject) if _as_named(one.run, binding.options)]
     if not runs:
-        there = named_apart([f"{r.run.device}@{r.run.firmware}, {_told(r.run)}" for r in every]) or "none"
+        there = named_apart([f"{r.run.device}@{r.run.firmware}, {_link(r.run)}" for r in every]) or "none"
         raise NotBound(f"There is no such long run of {subject.maker} {subject.model}. There is: {there}. {UNSEEN}")
     if len(runs) > 1:
-        named = named_apart([_told(one.run) for one in runs])
+        named = named_apart([_link(one.run) for one in runs])
         raise NotBound(f"There is more than one long run of {subject.model}, so one must be named: {named}.")
     if runs[0].figures is None or not runs[0].counted:
         raise NotBound(steady_sentence(runs[0]))
@@ -109,7 +110,7 @@ def _as_named(run: LongRun, named: Mapping[str, str]) -> bool:
     return all(has[name] == value for name, value in named.items())
 
 
-def _told(run: LongRun) -> str:
+def _link(run: LongRun) -> str:
     return ", ".join(f"{name} {value}" for name, value in _options(run).items() if value)
 
 
@@ -179,7 +180,7 @@ def _role(evidence: Evidence, binding: Binding) -> tuple[str, RoleOver]:
             f"{named}."
         )
     part = _part(fitting[0], binding.required("role"), binding.options.get("client"))
-    drawn = {(s.device, s.unit, s.firmware) for s in _subjects(fitting[0])}
+    drawn = {(s.device, s.unit, s.firmware) for s in fitting[0].subjects}
     runs = [played[part.key] for played in fitting[0].plays.values() if part.key in played]
     if not any(
         r.planned and r.station and (r.station.device, r.station.unit, r.station.firmware) in drawn for r in runs
@@ -189,27 +190,13 @@ def _role(evidence: Evidence, binding: Binding) -> tuple[str, RoleOver]:
 
 
 def _arrangement(result: WorkloadResult) -> str:
-    return f"mix {result.mixes[0]} ({wording.count(len(_subjects(result)), 'device')})"
-
-
-def _subjects(result: WorkloadResult) -> list[Subject]:
-    return [*(one.subject for one in result.standings), *(one.subject for one in result.not_ranked)]
+    return f"mix {result.mixes[0]} ({wording.count(len(result.subjects), 'device')})"
 
 
 def _part(result: WorkloadResult, name: str, client: str | None) -> Part:
     """One role of one machine. Raises NotBound: none, or several machines played it."""
-    of_role = [part for part in result.parts if is_role(part.role, name)]
-    if not of_role:
-        known = wording.listing(list(dict.fromkeys(short_id(part.role) for part in result.parts)))
-        raise NotBound(f"{result.workload} has no role {name!r}; it has {known}.")
-    clients = [part.seat.client if part.seat else "" for part in of_role]
-    fitting = [part for part, has in zip(of_role, clients, strict=True) if client in (None, has)]
-    if not fitting:
-        raise NotBound(f"{client!r} did not play {name}; {wording.listing(clients) or 'nobody'} did.")
-    if len(fitting) > 1:
-        named = "; ".join(f"client {one}" for one in clients)
-        raise NotBound(f"More than one client played {name}, so one must be named: {named}.")
-    return fitting[0]
+    parts = [(part.role, part.seat.client if part.seat else "", part) for part in result.parts]
+    return only_of_role(result.workload, name, client, parts)
 
 
 _ORDERED: Mapping[str, Callable[[Evidence, Binding], tuple[str, About]]] = {

@@ -63,14 +63,20 @@ class Evidence:
     disputed: Callable[[Sequence[str], Sequence[str]], bool]
 
 
+def named_parts(evidence: Evidence, text: str) -> tuple[str, str, str, str]:
+    """Device, unit, firmware and settings of what an author typed; "" for what was left out."""
+    plain, settings = split_settings(text, evidence.bench.settings)
+    place, _, firmware = plain.partition("@")
+    device, _, unit = place.partition("/")
+    return device, unit, firmware, evidence.bench.settings[settings].settings_id if settings else ""
+
+
 def subject_of(evidence: Evidence, text: str, named: Naming | None = None) -> Subject:
     """The subject that DEVICE, DEVICE/UNIT or DEVICE/UNIT@FIRMWARE names, or one of them with +SETTINGS. Raises NotBound.
 
     named  what "device" or "device@firmware" and a unit name, for tests that are not runs with one client
     """
-    plain, settings = split_settings(text, evidence.bench.settings)
-    place, _, firmware = plain.partition("@")
-    device, _, unit = place.partition("/")
+    device, unit, firmware, settings = named_parts(evidence, text)
     for what, name in (
         ("device", device),
         ("unit", f"{device}/{unit}"),

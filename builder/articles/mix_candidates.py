@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from builder import wording
 from builder.articles.evidence import Evidence
-from builder.articles.mix_runs import Played, apart, short_id
+from builder.articles.mix_runs import Played, apart
 from builder.under_load.mixes import MixResult, mix_subject
 from builder.under_load.roles import RoleResult
 
@@ -52,7 +52,7 @@ def _by_role(runs: Sequence[MixResult]) -> dict[str, list[Played]]:
     for run in runs:
         for role in run.roles:
             if role.planned:
-                groups[short_id(role.role)].append(Played(run, role))
+                groups[role.role.role_id].append(Played(run, role))
     return groups
 
 

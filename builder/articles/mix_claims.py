@@ -8,7 +8,7 @@ from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence
 from builder.articles.mix_quotes import broke_off_text
-from builder.articles.mix_runs import is_role, plan_text, runs_of
+from builder.articles.mix_runs import is_role, only_of_role, plan_text, runs_of
 from builder.articles.quotes import Quote, whose
 from builder.bench.bench import labels
 from builder.under_load.arrangements import likeness
@@ -27,8 +27,10 @@ def copes_better(evidence: Evidence, binding: Binding) -> Quote:
     """
     role = binding.required("role")
     (a, runs_a), (b, runs_b) = (runs_of(evidence, binding, text) for text in binding.subjects)
-    if (a.device, a.unit, a.firmware) == (b.device, b.unit, b.firmware):
+    if (a.id, a.unit, a.firmware) == (b.id, b.unit, b.firmware):
         raise NotBound("Both sides are the same unit with the same firmware.")
+    if a.settings != b.settings:
+        raise NotBound("Runs with several clients are compared under the same settings only.")
     names = labels(a, b)
     claimed = f"That {names[0]} copes better with {role} than {names[1]}"
     for name, runs in zip(names, (runs_a, runs_b), strict=True):
@@ -50,7 +52,7 @@ def copes_better(evidence: Evidence, binding: Binding) -> Quote:
         binding.words or sentences[0],
         f"claim, with machines {'all alike' if alike[0].kind == 'alike' else 'alike but for one'}: {sentences[0]}",
         whose(a, b),
-        plan_text(first, evidence),
+        plan_text(evidence, first),
         wording.date_range(days[0], days[-1]),
         len({run.mix.mix for run in every}),
         tuple(dict.fromkeys([a.device, b.device])),
@@ -61,19 +63,9 @@ def copes_better(evidence: Evidence, binding: Binding) -> Quote:
 
 def _role(comparison: MixComparison, name: str, client: str | None) -> RoleComparison:
     """What a comparison says of one role of one client. Raises NotBound: none, or several."""
-    of_role = [one for one in comparison.roles if is_role(one.role, name)]
-    if not of_role:
-        known = wording.listing(list(dict.fromkeys(one.role.role_id for one in comparison.roles)))
-        raise NotBound(f"{comparison.workload} has no role {name!r}; it has {known}.")
-    of_client = [one for one in of_role if client in (None, one.clients[0])]
-    clients = [one.clients[0] for one in of_role]
-    if not of_client:
-        raise NotBound(f"{client!r} did not play {name}; {wording.listing(clients)} did.")
-    if len(of_client) > 1:
-        raise NotBound(
-            f"More than one client played {name}, so one must be named: {'; '.join(f'client {one}' for one in clients)}."
-        )
-    return of_client[0]
+    return only_of_role(
+        comparison.workload, name, client, [(one.role, one.clients[0], one) for one in comparison.roles]
+    )
 
 
 def _carried(
@@ -82,13 +74,13 @@ def _carried(
     """The sentence of a comparison that carries the claim. Raises NotBound with the sentence of one that does not."""
     ends = [f"{name} {broke_off_text([run.mix for run in side])}" for name, side in zip(names, sides, strict=True)]
     broke = [count(run.mix for run in side).collapsed > 0 for side in sides]
-    told = f"{ends[0]}; {ends[1]}."
+    ended = f"{ends[0]}; {ends[1]}."
     if all(broke):
-        raise NotBound(f"{claimed} is not carried by the tests, for both broke off: {told}")
+        raise NotBound(f"{claimed} is not carried by the tests, for both broke off: {ended}")
     if broke[0]:
-        raise NotBound(f"{claimed} is not so: {told}")
+        raise NotBound(f"{claimed} is not so: {ended}")
     if broke[1]:
-        return told
+        return ended
     if result.difference is None or not result.difference.separated:
         raise NotBound(f"{claimed} is not carried by the tests. {result.sentence}")
     if result.difference.difference < 0:

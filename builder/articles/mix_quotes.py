@@ -8,7 +8,7 @@ from itertools import combinations
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
 from builder.articles.evidence import Evidence
-from builder.articles.mix_runs import Played, plan_text, played, played_once, runs_of, short_id
+from builder.articles.mix_runs import Played, plan_text, played, played_once, runs_of
 from builder.articles.quotes import Quote, unbroken, whose
 from builder.bench.bench import Subject
 from builder.pairs.refusals import Refusal
@@ -145,7 +145,7 @@ def _coped(evidence: Evidence, binding: Binding) -> Quote:
     roles = [role for run in runs for role in run.roles if not role.without_target]
     missed: dict[tuple[str, str], RoleResult] = {}
     for role in sorted((r for r in roles if r.verdict == "not-met"), key=lambda r: (r.on_time_share or 0.0, r.mix)):
-        missed.setdefault((short_id(role.role), role.station.client if role.station else ""), role)
+        missed.setdefault((role.role.role_id, role.station.client if role.station else ""), role)
     untested = list(dict.fromkeys(role_name(r.role) for r in roles if r.verdict == "not-tested"))
     parts = [broke_off_text(mixes)] if count(mixes).collapsed else []
     if missed:
@@ -163,7 +163,7 @@ def _coped(evidence: Evidence, binding: Binding) -> Quote:
 
 def _missed(role: RoleResult, others: Collection[RoleResult]) -> str:
     """ "call window (2730 of 3000 in time)"; with its client where others missed the same role."""
-    same = sum(short_id(other.role) == short_id(role.role) for other in others)
+    same = sum(other.role.role_id == role.role.role_id for other in others)
     client = f" on {role.station.client}" if same > 1 and role.station else ""
     return f"{role_name(role.role)}{client} ({count_words(role)})"
 
@@ -203,7 +203,7 @@ def _quote(evidence: Evidence, subject: Subject, runs: Sequence[Played], text: s
         text,
         what,
         whose(subject),
-        f"{seat.words}; {plan_text(first.run, evidence)}",
+        f"{seat.words}; {plan_text(evidence, first.run)}",
         _days([one.run for one in runs]),
         len(runs),
         (subject.device,),
@@ -214,7 +214,7 @@ def _quote(evidence: Evidence, subject: Subject, runs: Sequence[Played], text: s
 
 def _of_runs(evidence: Evidence, subject: Subject, runs: Sequence[MixResult], text: str, what: str) -> Quote:
     figures = tuple(role.figure for run in runs for role in run.roles)
-    plans = wording.listing(list(dict.fromkeys(plan_text(run, evidence) for run in runs)))
+    plans = wording.listing(list(dict.fromkeys(plan_text(evidence, run) for run in runs)))
     return Quote(text, what, whose(subject), plans, _days(runs), len(runs), (subject.device,), figures=figures)
 
 

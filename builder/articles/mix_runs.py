@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from builder import wording
 from builder.articles.bindings import KINDS, Binding, NotBound
-from builder.articles.evidence import UNSEEN, Evidence, refuse_withdrawn, subject_of
+from builder.articles.evidence import UNSEEN, Evidence, named_parts, refuse_withdrawn, subject_of
 from builder.bench.bench import Subject
 from builder.under_load.mixes import MixResult, mix_subject, mixes_of
 from builder.under_load.roles import RoleResult
-from catalog.records import Role, Workload
+from catalog.records import Role
 
+T = TypeVar("T")
 _MOST_NAMED = 6
 
 
@@ -47,9 +49,10 @@ def workload_named(evidence: Evidence, text: str) -> tuple[str, int | None]:
     return workload, int(version)
 
 
-def plan_text(run: MixResult, evidence: Evidence) -> str:
+def plan_text(evidence: Evidence, run: MixResult) -> str:
     """ "Calls over a backup, version 1"."""
-    return f"{_plan(evidence, run).title}, version {run.mix.version}"
+    plan = evidence.workloads[run.mix.workload, run.mix.version]
+    return f"{plan.title}, version {plan.version}"
 
 
 def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, list[MixResult]]:
@@ -60,7 +63,7 @@ def runs_of(evidence: Evidence, binding: Binding, typed: str) -> tuple[Subject, 
     workload, version = workload_named(evidence, binding.required("workload"))
     if "mix" in binding.options:
         refuse_withdrawn(evidence, "mix", binding.options["mix"])
-    every = evidence.mixes.get(typed.partition("@")[0].partition("/")[0], ())
+    every = evidence.mixes.get(named_parts(evidence, typed)[0], ())
     subject = subject_of(evidence, typed, lambda name, unit: mix_subject(evidence.bench, every, name, unit=unit))
     done = [m for m in mixes_of(every, subject, workload=workload) if version in (None, m.mix.version)]
     if not done:
@@ -103,15 +106,8 @@ def played(evidence: Evidence, binding: Binding) -> tuple[Subject, list[Played]]
     name, client = binding.required("role"), binding.options.get("client")
     if client is not None:
         refuse_withdrawn(evidence, "client", client)
-    every = [Played(run, role) for run in runs for role in run.roles]
-    of_role = [one for one in every if is_role(one.role.role, name)]
-    if not of_role:
-        known = wording.listing(list(dict.fromkeys(short_id(one.role.role) for one in every)))
-        raise NotBound(f"{runs[0].mix.workload} has no role {name!r}; it has {known}.")
-    of_client = [one for one in of_role if client in (None, one.client)]
-    if not of_client:
-        clients = wording.listing(sorted({one.client for one in of_role if one.client})) or "nobody"
-        raise NotBound(f"{client!r} did not play {name}; {clients} did.")
+    every = [(one.role.role, one.client, one) for one in (Played(run, role) for run in runs for role in run.roles)]
+    of_client = of_role(runs[0].mix.workload, name, client, every)
     fitting = [one for one in of_client if one.role.planned]
     if not fitting:
         raise NotBound(of_client[-1].role.sentence)
@@ -121,13 +117,34 @@ def played(evidence: Evidence, binding: Binding) -> tuple[Subject, list[Played]]
 
 
 def is_role(role: Role, name: str) -> bool:
-    """Whether an author's name means this role: its id, or what follows the workload in it."""
-    return name in (role.role_id, short_id(role))
+    """Whether an author's name means this role: what its workload calls it, or its id in the catalogue."""
+    return name in (role.role_id, role.definition)
 
 
-def short_id(role: Role) -> str:
-    """A role's id as an author may write it beside the workload."""
-    return role.role_id.rpartition("/")[2]
+def of_role(workload: str, name: str, client: str | None, played: Sequence[tuple[Role, str, T]]) -> list[T]:
+    """What belongs to a role by an author's name, and to a client where one is named; at least one.
+
+    played  a role, the client that played it ("" for nobody), and what is looked for
+    Raises  NotBound: no such role, or the client did not play it.
+    """
+    named = [(one, has) for role, has, one in played if is_role(role, name)]
+    if not named:
+        known = wording.listing(list(dict.fromkeys(role.role_id for role, _, _ in played)))
+        raise NotBound(f"{workload} has no role {name!r}; it has {known}.")
+    fitting = [one for one, has in named if client in (None, has)]
+    if not fitting:
+        clients = wording.listing(sorted({has for _, has in named if has})) or "nobody"
+        raise NotBound(f"{client!r} did not play {name}; {clients} did.")
+    return fitting
+
+
+def only_of_role(workload: str, name: str, client: str | None, played: Sequence[tuple[Role, str, T]]) -> T:
+    """The one of `of_role`. Raises NotBound as it does, and where several clients played the role."""
+    fitting = of_role(workload, name, client, played)
+    if len(fitting) > 1:
+        named = "; ".join(f"client {has}" for role, has, _ in played if is_role(role, name))
+        raise NotBound(f"More than one client played {name}, so one must be named: {named}.")
+    return fitting[0]
 
 
 def _named(fitting: Sequence[Played]) -> str:
@@ -153,7 +170,3 @@ def run_apart(run: MixResult, others: Sequence[MixResult]) -> list[str]:
     options = [f"on {day}"] if len({other.mix.date[:10] for other in others}) > 1 else []
     same_day = {other.mix.mix for other in others if other.mix.date[:10] == day}
     return [*options, f"mix {run.mix.mix}"] if len(same_day) > 1 else options
-
-
-def _plan(evidence: Evidence, run: MixResult) -> Workload:
-    return evidence.workloads[run.mix.workload, run.mix.version]

@@ -10,7 +10,7 @@ from typing import TypeVar
 
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
-from builder.articles.evidence import Evidence, subject_of
+from builder.articles.evidence import Evidence, named_parts, subject_of
 from builder.articles.quotes import Quote, unbroken
 from builder.bench.bench import Subject
 from builder.metrics.heat import READING_K
@@ -19,7 +19,6 @@ from builder.registers.features import FeatureStanding, feature_standings
 from builder.registers.heat import rise_of
 from builder.registers.power import SIDE_WORDS, Reading, readings
 from builder.registers.prices import age_remark, latest_price
-from catalog.figure_names import split_settings
 from catalog.records import Feature, Heat, Power, Price
 
 Observed = TypeVar("Observed")
@@ -166,8 +165,7 @@ def feature(evidence: Evidence, binding: Binding) -> Quote:
     name = binding.options.get("name")
     if name is None:
         raise NotBound("feature needs name.")
-    plain, _ = split_settings(binding.subjects[0], evidence.bench.settings)
-    firmware = plain.partition("@")[2]
+    _, _, firmware, _ = named_parts(evidence, binding.subjects[0])
     features = [f for f in evidence.features.get(subject.device, ()) if firmware in ("", f.firmware)]
     standing = _standings(features).get(name.lower())
     if standing is None:

@@ -6,7 +6,12 @@ import json
 
 import pytest
 
-from tests.builder.settings.conftest import DAY, batch, bench_toml, entered, run_rows
+from builder.articles.bindings import NotBound, read_binding
+from builder.articles.blocks import ordered_block
+from builder.articles.claims import claimed
+from builder.articles.quoting import quote
+from tests.builder.articles.conftest import evidence_at
+from tests.builder.settings.conftest import DAY, NOW, batch, bench_toml, entered, run_rows
 
 CUPOLA = "hollendry-cupola"
 UNDER = "hollendry-cupola_2b_"
@@ -101,6 +106,9 @@ def test_long_runs_under_settings_stand_apart(tmp_path, ask):
     figure = low["longruns"][0]["figure"]
     assert figure.startswith(f"longrun~{UNDER}low~A~1.0~")
     assert document(ask, "trace", figure, catalog=path)["result"]["figures"]["mean"] == 300
+    at = evidence_at(path, NOW)
+    asked = [ordered_block(at, read_binding(f"longrun {CUPOLA}{behind}", line=1)) for behind in ("@1.0", "@1.0+low")]
+    assert [order.about.run.settings for order in asked] == [None, "low"]
 
 
 ROLE = {"id": "pages", "kind": "pages", "target_ms": 1000, "target_share": 0.9}
@@ -109,7 +117,9 @@ MIXES = (
 )
 
 
-def test_machines_under_other_settings_are_no_company(tmp_path, ask):
+@pytest.fixture
+def busy(tmp_path):
+    """A catalogue with one run of each of two devices, as always and at low power."""
     toml = bench_toml(workload=[{"id": "one", "version": 1, "title": "One", "duration_s": 60, "role": [ROLE]}])
     rows, logs = MIXES, {}
     for number, (name, settings) in enumerate(
@@ -121,14 +131,37 @@ def test_machines_under_other_settings_are_no_company(tmp_path, ask):
     (folder / "logs").mkdir()
     for name, text in logs.items():
         (folder / name).write_text(text)
-    path = entered(folder, tmp_path / "catalog.db")
-    plain, low = (document(ask, "roles", name, catalog=path) for name in (CUPOLA, f"{CUPOLA}+low"))
+    return entered(folder, tmp_path / "catalog.db")
+
+
+def test_machines_under_other_settings_are_no_company(busy, ask):
+    plain, low = (document(ask, "roles", name, catalog=busy) for name in (CUPOLA, f"{CUPOLA}+low"))
     assert [mix["mix"] for mix in plain["mixes"]] == ["m0"]
     assert [mix["mix"] for mix in low["mixes"]] == ["m1"]
     assert [s["settings"] for mix in (*plain["mixes"], *low["mixes"]) for s in mix["stations"]] == [None, "low"]
     assert [sorted(w["mixes"]) for w in plain["workloads"]] == [["m0", "m2"]]
     assert [sorted(w["mixes"]) for w in low["workloads"]] == [["m1", "m3"]]
-    assert "lap at S3, 60 dB, 5 GHz, settings low" in ask("roles", f"{CUPOLA}+low", catalog=path)
+    assert [one["with"]["mixes"] for one in low["compared"]] == [["m3"]]
+    assert "lap at S3, 60 dB, 5 GHz, settings low" in ask("roles", f"{CUPOLA}+low", catalog=busy)
+    refused = ask("roles", CUPOLA, "--against", "quillmast-sill+low", catalog=busy, code=2)
+    assert "under the same settings only" in refused
+    against = document(ask, "roles", f"{CUPOLA}+low", "--against", "quillmast-sill+low", catalog=busy)
+    assert [one["arrangement"] for one in against["compared"]] == ["alike"]
+
+
+def test_articles_quote_runs_under_settings_and_claim_nothing_across_them(busy):
+    at = evidence_at(busy, NOW)
+
+    def quoted(text):
+        binding = read_binding(text, line=1)
+        return (claimed if binding.kind == "claim" else quote)(at, binding).text
+
+    assert quoted(f"share {CUPOLA}@1.0+low, workload one, role pages").startswith("100.0")
+    for other in (f"{CUPOLA}+low", "quillmast-sill+low"):
+        with pytest.raises(NotBound, match="under the same settings only"):
+            quoted(f"claim {CUPOLA} copes better {other}, workload one, role pages : it holds")
+    with pytest.raises(NotBound, match="cannot tell"):
+        quoted(f"claim {CUPOLA}+low copes better quillmast-sill+low, workload one, role pages : it holds")
 
 
 HEAT = "device,face,material,reading_c,ambient_c,load,minutes,settings\n" + "".join(
