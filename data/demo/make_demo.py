@@ -52,9 +52,11 @@ TITLES = {
     "2024-06-cupola": "Tessarik Cupola",
     "2024-10-bridges": "Old and new adapter, old and new driver",
     "2025-02-skerry": "Fjeldrun Skerry",
+    "2025-06-full-house": "Five machines at once",
     "2025-07-bobbin": "Hollendry Bobbin",
     "2025-11-desk": "From the desk: prices, a dispute, a withdrawal",
     "2026-02-tarn": "Veltrisk Tarn",
+    "2026-03-full-house": "Five machines at once, the newest device",
     "2026-05-gantry": "Quillmast Gantry",
     "2026-06-saltmarsh": "Saltmarsh, a day in June",
 }

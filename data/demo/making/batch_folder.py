@@ -64,6 +64,8 @@ COLUMNS = {
         "session",
         "role",
         "band",
+        "channel",
+        "width_mhz",
         "spot",
         "level_dbm",
         "planned_s",

@@ -6,7 +6,8 @@ DEVICE/UNIT@FIRMWARE and a colon; unit A and the device's first firmware are lef
     walks     CLIENT BAND/WIDTH DIRECTIONS SPOTS; ...  spots are digits, "1" the nearest, left out for all; after
               "once" each is run once, not three times
     ceilings  CLIENT BAND/WIDTH; ...                   "foreign" behind it: logged by another program
-    mixes     WORKLOAD TIMES; ...                      once where no times are given
+    mixes     WORKLOAD TIMES CHANGES; ...              once where no times are given; CLIENT@SPOT stood elsewhere,
+                                                       CLIENT>OTHER had another client in its place
     night     CLIENT BAND/WIDTH SPOT SHAPE HOURS       shape is steady, wave, fading or stalls
 
 What went wrong on a day is in accidents.py.
@@ -16,7 +17,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -55,12 +56,19 @@ class Ceiling:
 
 @dataclass(frozen=True, kw_only=True)
 class Mix:
-    """*times* runs of one workload on a device."""
+    """*times* runs of one workload on a device.
+
+    moved     client -> number of the spot where it stood instead of its own
+    replaced  client of the plan -> the one that took its place
+    """
 
     device: str
     workload: str
     times: int = 1
     firmware: str = ""
+    unit: str = "A"
+    moved: dict[str, str] = field(default_factory=dict)
+    replaced: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -140,12 +148,13 @@ def _ceilings(line: str) -> Iterator[Ceiling]:
 
 def _mixes(line: str) -> Iterator[Mix]:
     tested, _, parts = _parts(line)
-    for workload, *times in parts:
+    for workload, *words in parts:
         yield Mix(
-            device=tested["device"],
-            firmware=tested["firmware"],
+            **tested,
             workload=workload,
-            times=int(times[0]) if times else 1,
+            times=next((int(word) for word in words if word.isdigit()), 1),
+            moved=dict(word.split("@") for word in words if "@" in word),
+            replaced=dict(word.split(">") for word in words if ">" in word),
         )
 
 

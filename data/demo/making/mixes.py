@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from making import workloads
-from making.airtime import Request, request_logs
-from making.bench import WHEN, Row, losses_at, mean_throughput, session_factor, setup_of
+from making.airtime import Request, Work, request_logs
+from making.bench import WHEN, Row, Setup, losses_at, mean_throughput, session_factor, setup_of
+from making.devices import BY_ID
 from making.diary import Day, Mix
 from making.dice import dice
+from making.workloads import Role, Seat
 
 
 @dataclass(frozen=True)
 class Fate:
-    """What befell one run: a collapse [s], a client's own fault [s], or a log that was lost."""
+    """What befell one run: a collapse [s] and how it ended, a client's own fault [s], or a log that was lost."""
 
     collapse_s: float | None = None
+    ended_by: str = "power cycle"
+    note: str = "no beacon any more, lights still on"
     client_fault: tuple[str, float] | None = None  # role, when
     lost_log: str | None = None  # role
 
@@ -24,9 +28,34 @@ class Fate:
 # (device, workload, number of the run)
 FATES = {
     ("tessarik-trio", "after-supper", 2): Fate(collapse_s=412.0),
+    ("fjeldrun-skerry", "update-day", 1): Fate(
+        collapse_s=22.0, ended_by="restarted by itself", note="lights out for two minutes, then back"
+    ),
+    ("hollendry-bobbin", "update-day", 1): Fate(collapse_s=37.0),
     ("quillmast-ridge", "desk-row", 1): Fate(client_fault=("pages-door", 233.0)),
     ("hollendry-faceplate", "calls-over-backup", 2): Fate(lost_log="call-hall"),
 }
+
+
+# Small packets are sent and counted by a program of its own, whose logs are read through this map.
+PACKETS = "packets"
+PACKET_MAP = """\
+# The packet counter writes milliseconds from its start, and a sign for how each packet fared.
+kind = "requests"
+format = "csv"
+
+[column.t_s]
+from = "sent"
+unit = "ms"
+
+[column.ms]
+from = "took"
+unit = "ms"
+
+[column.outcome]
+from = "back"
+words = {"+" = "finished", "-" = "failed"}
+"""
 
 
 def log_text(requests: list[Request]) -> str:
@@ -38,70 +67,98 @@ def log_text(requests: list[Request]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def packet_text(requests: list[Request]) -> str:
+    """The same as the packet counter writes it."""
+    lines = ["sent,took,back"]
+    for request in requests:
+        took = "," if request.ms is None else f"{request.ms:.1f},"
+        lines.append(f"{round(1000 * request.t_s)},{took}{'-' if request.ms is None else '+'}")
+    return "\n".join(lines) + "\n"
+
+
+def _seated(mix: Mix) -> list[Seat]:
+    """The machines as they sat in this run."""
+    return [
+        replace(
+            seat,
+            client=mix.replaced.get(seat.client, seat.client),
+            spot=mix.moved.get(seat.client, seat.spot),
+        )
+        for seat in workloads.BY_ID[mix.workload].seats
+    ]
+
+
+def _setup(mix: Mix, day: Day, seat: Seat, *, direction: str) -> Setup:
+    return setup_of(
+        mix.device,
+        seat.client,
+        firmware=mix.firmware,
+        unit=mix.unit,
+        driver="",
+        band=seat.band,
+        width_mhz=20 if seat.band == "2.4" else 80,
+        direction=direction,
+        losses=losses_at(day.house, seat.spot, seat.band, day),
+    )
+
+
+def _work(mix: Mix, day: Day, seat: Seat, role: Role) -> Work:
+    setup = _setup(mix, day, seat, direction="up" if role.kind == "upload" else "down")
+    rate = mean_throughput(setup, shift_db=0.0, factor=session_factor(day.id))
+    return Work(workloads.BY_ID[mix.workload].name_of(seat, role), seat.client, role, seat.band, rate)
+
+
 def mix_rows(mix: Mix, day: Day, *, number: int, at: datetime) -> tuple[list[Row], dict[str, str]]:
     """Rows of one run and its logs, path -> text."""
     workload = workloads.BY_ID[mix.workload]
     fate = FATES.get((mix.device, mix.workload, number), Fate())
     mix_id = f"{mix.device}-{mix.workload}-{day.date.isoformat()}-{number}"
-    setups = {
-        role.id: setup_of(
-            mix.device,
-            role.client,
-            firmware=mix.firmware,
-            unit="A",
-            driver="",
-            band=role.band,
-            width_mhz=20 if role.band == "2.4" else 80,
-            direction="down",
-            losses=losses_at(day.house, role.spot, role.band, day),
-        )
-        for role in workload.roles
-    }
-    rates = {
-        role: mean_throughput(setup, shift_db=0.0, factor=session_factor(day.id)) for role, setup in setups.items()
-    }
-    device = next(iter(setups.values())).device
+    machines = _seated(mix)
     requests = request_logs(
-        workload.roles,
-        rates,
+        [_work(mix, day, seat, role) for seat in machines for role in seat.roles],
         duration_s=workload.duration_s,
-        queueing=device.queueing,
+        queueing=BY_ID[mix.device].queueing,
         collapse_s=fate.collapse_s,
         purpose=mix_id,
     )
     rows: list[Row] = []
     logs: dict[str, str] = {}
-    for role in workload.roles:
-        setup = setups[role.id]
-        path = f"logs/{mix_id}-{role.id}.csv"
-        heard = setup.device.by_band[role.band].eirp_dbm - setup.loss_db[role.band] + setup.client.level_bias_db
-        log = requests[role.id]
+    for seat, role in ((seat, role) for seat in machines for role in seat.roles):
+        name = workload.name_of(seat, role)
+        setup = _setup(mix, day, seat, direction="down")
+        path = f"logs/{mix_id}-{name}.csv"
+        radio = setup.device.by_band[seat.band]
+        heard = radio.eirp_dbm - setup.loss_db[seat.band] + setup.client.level_bias_db
+        read = seat.client if workload.shares_roles else role.id  # a machine has one level, whatever it does
+        log = requests[name]
         row: Row = {
             "mix": mix_id,
             "workload": workload.id,
             "workload_version": 1,
             "when": at.strftime(WHEN),
             "device": mix.device,
-            "unit": "A",
+            "unit": mix.unit,
             "firmware": setup.firmware.version,
-            "client": role.client,
+            "client": seat.client,
             "driver": setup.driver,
             "session": day.id,
             "role": role.id,
-            "band": role.band,
-            "spot": day.house.spot(role.spot).id,
-            "level_dbm": round(heard + dice("mix level", mix_id, role.id).gauss(0, 0.7)),
+            "band": seat.band,
+            "spot": day.house.spot(seat.spot).id,
+            "level_dbm": round(heard + dice("mix level", mix_id, read).gauss(0, 0.7)),
             "planned_s": workload.duration_s,
             "planned_requests": role.planned_requests(workload.duration_s) or "",
             "outcome": "finished",
             "log": path,
         }
+        if workload.shares_roles:
+            row |= {"channel": radio.channel, "width_mhz": setup.width_mhz}
         if fate.collapse_s is not None:
             row |= {
                 "outcome": "did not finish",
                 "ended_at_s": fate.collapse_s,
-                "ended_by": "power cycle",
-                "note": "no beacon any more, lights still on",
+                "ended_by": fate.ended_by,
+                "note": fate.note,
             }
         if fate.client_fault is not None and fate.client_fault[0] == role.id:
             ended = fate.client_fault[1]
@@ -114,6 +171,10 @@ def mix_rows(mix: Mix, day: Day, *, number: int, at: datetime) -> tuple[list[Row
             }
         if fate.lost_log == role.id:
             row |= {"log": "", "note": "log lost with the memory card"}
+        elif workload.shares_roles and role.packet_ms:
+            row["log"] = f"{PACKETS}:{path}"
+            logs[path] = packet_text(log)
+            logs[f"maps/{PACKETS}.toml"] = PACKET_MAP
         else:
             logs[path] = log_text(log)
         rows.append(row)

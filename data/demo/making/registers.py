@@ -6,7 +6,7 @@ from making.clients import CLIENTS, Client
 from making.devices import DEVICES, Device, Embargo, Firmware, Unit
 from making.diary import DAYS
 from making.houses import HOUSES
-from making.workloads import WORKLOADS
+from making.workloads import EVENING, ROLES, WORKLOADS, Workload
 
 Table = dict[str, object]
 
@@ -93,6 +93,18 @@ def _client(client: Client, batch: str, ceilings: list[Table]) -> Table | None:
     return table if len(table) > 1 else None
 
 
+def _workload(workload: Workload) -> Table:
+    table: Table = {
+        "id": workload.id,
+        "version": 1,
+        "title": workload.title,
+        "duration_s": workload.duration_s,
+    }
+    if workload.shares_roles:
+        return table | {"seats": [[role.id for role in seat.roles] for seat in workload.seats]}
+    return table | {"role": [role.definition() for seat in workload.seats for role in seat.roles]}
+
+
 def register(batch: str, ceilings: dict[str, list[Table]]) -> Table:
     """The register part of one batch.
 
@@ -109,25 +121,10 @@ def register(batch: str, ceilings: dict[str, list[Table]]) -> Table:
         out["house"] = [
             {"id": house.id, "name": house.name, "reference_device": house.reference_device} for house in HOUSES
         ]
-        out["workload"] = [
-            {
-                "id": workload.id,
-                "version": 1,
-                "title": workload.title,
-                "duration_s": workload.duration_s,
-                "role": [
-                    {
-                        "id": role.id,
-                        "kind": role.kind,
-                        "target_ms": role.target_ms,
-                        "target_share": role.target_share,
-                        **role.recipe(),
-                    }
-                    for role in workload.roles
-                ],
-            }
-            for workload in WORKLOADS
-        ]
+    if batch == EVENING:
+        out["role"] = [role.definition() for role in ROLES]
+    if plans := [_workload(workload) for workload in WORKLOADS if workload.batch == batch]:
+        out["workload"] = plans
     sessions: list[Table] = []
     for day in DAYS.get(batch, ()):
         session: Table = {"id": day.id, "house": day.house.id, "date": day.date}
