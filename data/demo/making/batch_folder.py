@@ -22,6 +22,7 @@ COLUMNS = {
         "client",
         "driver",
         "session",
+        "settings",
         "band",
         "channel",
         "width_mhz",

@@ -10,6 +10,7 @@ from random import Random
 from making import clients, devices
 from making.accidents import ACCIDENTS
 from making.clients import Client
+from making.conditions import lower_db
 from making.devices import Device, Firmware, Unit
 from making.diary import Block, Ceiling, Day, reference_check
 from making.dice import around_one, dice
@@ -60,6 +61,7 @@ class Setup:
     width_mhz: int
     direction: str
     loss_db: dict[str, float]  # by band
+    settings: str = ""
 
 
 # The newer driver of the be client does worse on wide channels: what the bridge test is to find.
@@ -74,12 +76,13 @@ def link_of(setup: Setup, band: str, *, shift_db: float) -> Link:
     if band == "2.4" and amendment == "802.11ac":
         amendment = "802.11n"  # 802.11ac is not defined at 2.4 GHz
     down = setup.direction == "down"
+    sent_dbm = near.eirp_dbm - lower_db(setup.settings) if down else far.eirp_dbm
     return Link(
         amendment=amendment,
         streams=min(near.streams, far.streams),
         antennas=near.streams if down else far.streams,
         width_mhz=setup.width_mhz,
-        level_dbm=(near.eirp_dbm if down else far.eirp_dbm) - setup.loss_db[band] + shift_db,
+        level_dbm=sent_dbm - setup.loss_db[band] + shift_db,
         noise_figure_db=client.noise_figure_db if down else device.noise_figure_db,
     )
 
@@ -124,8 +127,9 @@ def setup_of(
     width_mhz: int,
     direction: str,
     losses: dict[str, float],
+    settings: str = "",
 ) -> Setup:
-    """The setup named by ids; an empty firmware or driver is the first one registered."""
+    """The setup named by ids; an empty firmware or driver is the first one registered, empty settings are as always."""
     device, client = devices.BY_ID[device_id], clients.BY_ID[client_id]
     return Setup(
         device=device,
@@ -137,6 +141,7 @@ def setup_of(
         width_mhz=width_mhz,
         direction=direction,
         loss_db=losses,
+        settings=settings,
     )
 
 
@@ -155,6 +160,7 @@ def _row(setup: Setup, day: Day, *, at: datetime, repeat: int) -> Row:
         "client": setup.client.id,
         "driver": setup.driver,
         "session": day.id,
+        "settings": setup.settings,
         "band": setup.band,
         "channel": single.channel if single else "",
         "width_mhz": setup.width_mhz,
@@ -168,12 +174,13 @@ def attempt(setup: Setup, day: Day, *, spot: str, at: datetime, repeat: int) -> 
     cell = (day.id, setup.device.id, setup.unit.id, setup.firmware.version, setup.client.id, spot, setup.band)
     # The unit is put up again for each firmware, so renaming a version changes its placement.
     placement = dice("placement", *cell).gauss(0, PLACEMENT_DB)
-    chance = dice("attempt", *cell, setup.width_mhz, setup.direction, repeat)
+    chance = dice("attempt", *cell, setup.width_mhz, setup.direction, repeat, *filter(None, [setup.settings]))
     shift = placement + chance.gauss(0, 0.4)
     row = _row(setup, day, at=at, repeat=repeat)
     row["spot"] = spot
     if setup.band in setup.device.by_band:
-        heard = setup.device.by_band[setup.band].eirp_dbm - setup.loss_db[setup.band] + shift
+        sent_dbm = setup.device.by_band[setup.band].eirp_dbm - lower_db(setup.settings)
+        heard = sent_dbm - setup.loss_db[setup.band] + shift
         row["level_dbm"] = round(heard + setup.client.level_bias_db)
         row["link_rate_mbit_s"] = f"{link_rate_mbit_s(link_of(setup, setup.band, shift_db=shift)):.1f}"
         noise = FAR_RUN_NOISE if heard < FAR_DBM else RUN_NOISE
@@ -206,6 +213,7 @@ def _walk(blocks: tuple[Block, ...], day: Day, clock: Clock) -> list[Row]:
                     width_mhz=block.width_mhz,
                     direction=direction,
                     losses=losses_at(day.house, number, block.band, day),
+                    settings=block.settings,
                 )
                 repeats = list(range(1, block.repeats + 1))
                 while repeats:

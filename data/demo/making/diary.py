@@ -1,7 +1,7 @@
 """What the bench did on which day: the measured blocks, the runs with several clients, the nights.
 
 The days themselves stand in diary.toml, in the order of the batches they came in. Every line there begins with
-DEVICE/UNIT@FIRMWARE and a colon; unit A and the device's first firmware are left out.
+DEVICE/UNIT@FIRMWARE and a colon; unit A and the device's first firmware are left out. Walks may name +SETTINGS behind it.
 
     walks     CLIENT BAND/WIDTH DIRECTIONS SPOTS; ...  spots are digits, "1" the nearest, left out for all; after
               "once" each is run once, not three times
@@ -39,6 +39,7 @@ class Block:
     spots: str
     firmware: str  # empty: the device's first
     unit: str
+    settings: str  # empty: as always
     repeats: int
 
 
@@ -113,10 +114,11 @@ def _parts(line: str) -> tuple[dict[str, str], bool, list[list[str]]]:
     """A line's device with what else was named of it, whether it says "once", and the words of each of its parts."""
     head, plan = line.split(": ")
     named, *once = head.split()
-    place, _, firmware = named.partition("@")
+    tested, _, settings = named.partition("+")
+    place, _, firmware = tested.partition("@")
     device, _, unit = place.partition("/")
     return (
-        {"device": device, "firmware": firmware, "unit": unit or "A"},
+        {"device": device, "firmware": firmware, "unit": unit or "A", "settings": settings},
         bool(once),
         [p.split() for p in plan.split("; ")],
     )
@@ -150,7 +152,9 @@ def _mixes(line: str) -> Iterator[Mix]:
     tested, _, parts = _parts(line)
     for workload, *words in parts:
         yield Mix(
-            **tested,
+            device=tested["device"],
+            firmware=tested["firmware"],
+            unit=tested["unit"],
             workload=workload,
             times=next((int(word) for word in words if word.isdigit()), 1),
             moved=dict(word.split("@") for word in words if "@" in word),

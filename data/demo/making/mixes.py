@@ -29,7 +29,7 @@ class Fate:
 FATES = {
     ("tessarik-trio", "after-supper", 2): Fate(collapse_s=412.0),
     ("fjeldrun-skerry", "update-day", 1): Fate(
-        collapse_s=22.0, ended_by="restarted by itself", note="lights out for two minutes, then back"
+        collapse_s=22.0, ended_by="restart", note="lights out for two minutes, then back"
     ),
     ("hollendry-bobbin", "update-day", 1): Fate(collapse_s=37.0),
     ("quillmast-ridge", "desk-row", 1): Fate(client_fault=("pages-door", 233.0)),
@@ -123,7 +123,7 @@ def mix_rows(mix: Mix, day: Day, *, number: int, at: datetime) -> tuple[list[Row
     )
     rows: list[Row] = []
     logs: dict[str, str] = {}
-    for seat, role in ((seat, role) for seat in machines for role in seat.roles):
+    for seat, role in [(machine, role) for machine in machines for role in machine.roles]:
         name = workload.name_of(seat, role)
         setup = _setup(mix, day, seat, direction="down")
         path = f"logs/{mix_id}-{name}.csv"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from making.clients import CLIENTS, Client
+from making.conditions import SETTINGS
 from making.devices import DEVICES, Device, Embargo, Firmware, Unit
 from making.diary import DAYS
 from making.houses import HOUSES
@@ -121,6 +122,8 @@ def register(batch: str, ceilings: dict[str, list[Table]]) -> Table:
         out["house"] = [
             {"id": house.id, "name": house.name, "reference_device": house.reference_device} for house in HOUSES
         ]
+    if named := [s for s in SETTINGS if s.batch == batch]:
+        out["settings"] = [{"id": s.id, "title": s.title, **s.conditions} for s in named]
     if batch == EVENING:
         out["role"] = [role.definition() for role in ROLES]
     if plans := [_workload(workload) for workload in WORKLOADS if workload.batch == batch]:
