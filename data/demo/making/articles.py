@@ -1,4 +1,5 @@
-"""Two short reviews. No number is typed: the site binds each one to the catalogue, and tests the claims."""
+"""Short reviews, and the script of a film. No number is typed: the site binds each one to the catalogue, and tests the
+claims."""
 
 from __future__ import annotations
 
@@ -124,6 +125,113 @@ switches in a house offer; the table of power shows what it took at the supply.
 ## One house, one unit
 
 We measured one unit in the timber house. The brick house is kinder to some bands and harder on others.
+""",
+    ),
+    Article(
+        "2026-03-full-house",
+        "full-house-review",
+        "A full house: who gets their evening, and who waits for it",
+        "2026-03-10T09:00:00+01:00",
+        ("tessarik-cupola", "tessarik-plinth", "veltrisk-tarn", "fjeldrun-skerry", "hollendry-bobbin"),
+        """\
+A laptop alone in the house shows how fast a device can be. It does not show how the evening goes. So since last
+summer every device gets a full house: one of us talks and reads at the same time, one plays, one watches the
+sharpest film we have, one sends the clips of the holiday away, and the old till in the kitchen shows a small film.
+Each machine has its place, and all of them begin in the same second.
+
+(= mix tessarik-cupola, workload full-house, mix tessarik-cupola-full-house-2025-06-25-1
+: How does an evening go on the Cupola? =)
+
+## Who got through it
+
+The Cupola (= coped tessarik-cupola, workload full-house =). Our old reference device, the Plinth, was the surprise: it
+(= coped tessarik-plinth, workload full-house =) as well, and nobody at the table could have said which of the two hung
+in the hall. The Tarn is the newest of them and (= coped veltrisk-tarn, workload full-house =). The Skerry
+(= coped fjeldrun-skerry, workload full-house =).
+
+## What goes up decides
+
+Everybody asks what comes down. The role that told devices apart is the one that sends. On the Cupola the clips were
+(= share tessarik-cupola, workload full-house, role clips, runs all =), on the Skerry
+(= share fjeldrun-skerry, workload full-house, role clips =).
+(= claim tessarik-cupola copes better fjeldrun-skerry, workload full-house, role clips
+: On the Cupola they clearly leave sooner =). For the other roles we claim no order: the table has their shares, and
+most of them are too close to call.
+
+(= role full-house, clips, mix tessarik-cupola-full-house-2025-06-25-1 : Whose clips get away? =)
+
+The sharp film had (= stalls tessarik-cupola, workload full-house, role big-film, runs all =) on the Cupola and
+(= stalls fjeldrun-skerry, workload full-house, role big-film =) on the Skerry. Yet half of its pieces took up to
+(= waits fjeldrun-skerry, workload full-house, role big-film, at 50 =) there, and up to
+(= waits tessarik-cupola, workload full-house, role big-film, at 50, mix tessarik-cupola-full-house-2025-06-25-1 =) on
+the Cupola: a buffer hides that, a hand on the remote control does not.
+
+## A borrowed adapter, and a guest in the way
+
+When the Bobbin was here, the laptop that plays was at a repair shop and a USB adapter took its place. It is of the
+same standard, so what the other machines met may still be compared; what the adapter met may not. The Bobbin
+(= coped hollendry-bobbin, workload full-house =).
+(= claim tessarik-cupola copes better hollendry-bobbin, workload full-house, role clips
+: The clips leave sooner on the Cupola, here too =).
+
+While the Rondel 6 hung in the bungalow, a guest slept where the laptop that plays has its place, and we played in
+another room, much nearer to the device. It (= coped polmerre-rondel-6/B@6.1.0, workload full-house =), but it does not
+stand in the table with the others: who sits nearer is done sooner, and leaves more of the air to everybody else.
+
+## And then everybody downloads
+
+The second test is shorter and ruder: two people talk while two machines fetch whatever is new. The Skerry
+(= brokeoff fjeldrun-skerry, workload update-day =), the Bobbin
+(= brokeoff hollendry-bobbin, workload update-day =). The first came back by itself, for the second somebody had to
+climb a ladder.
+
+(= mix fjeldrun-skerry, workload update-day : What is left of a call before the Skerry gives up? =)
+
+Of those that held, the Cupola (= coped tessarik-cupola, workload update-day =): the words of the laptop in the far room
+were (= share tessarik-cupola, workload update-day, role call, client wrenlet-u2 =). On the Tarn they were
+(= share veltrisk-tarn, workload update-day, role call, client wrenlet-u2 =), on the Plinth
+(= share tessarik-plinth, workload update-day, role call, client wrenlet-u2 =).
+(= claim tessarik-cupola copes better veltrisk-tarn, workload update-day, role call, client wrenlet-u2
+: That is a verdict =), not a taste.
+
+## What we cannot say
+
+An evening of ours lasts minutes, and most devices had just one. A role that was met with every request may still be
+unsure, because few pages are opened in that time; where it is, the table says so.
+""",
+    ),
+    Article(
+        "2026-03-full-house",
+        "full-house-script",
+        "The script of our film about the full house",
+        "2026-03-12T09:00:00+01:00",
+        ("tessarik-cupola", "fjeldrun-skerry"),
+        """\
+We film what we measure. Here is what the voice says, and over which picture. The pictures are the stills of the
+charts on this page; the words follow the catalogue, so a script that was corrected is read again before it is said.
+
+## First picture: everybody at once
+
+(= mix tessarik-cupola, workload full-house, mix tessarik-cupola-full-house-2025-06-25-1
+: Is there enough for everybody? =)
+
+*Over it:* Each line is somebody. The bar says how long most of what they asked for took, and the further it stays to
+the left, the less they notice the others. The Cupola (= coped tessarik-cupola, workload full-house =).
+
+## Second picture: the same evening on every device
+
+(= role full-house, clips, mix tessarik-cupola-full-house-2025-06-25-1 : Who waits longest for the clips? =)
+
+*Over it:* Same clips, same laptop, same place, another device. On the Cupola nine in ten are gone within
+(= waits tessarik-cupola, workload full-house, role clips, at 90, mix tessarik-cupola-full-house-2025-06-25-1 =), on the
+Skerry within (= waits fjeldrun-skerry, workload full-house, role clips, at 90 =).
+
+## Last picture: the one that gave up
+
+(= mix fjeldrun-skerry, workload update-day : When does it give up? =)
+
+*Over it:* And this is what it looks like when a device (= brokeoff fjeldrun-skerry, workload update-day =). Black, then
+the lights again.
 """,
     ),
 )
