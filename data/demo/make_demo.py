@@ -66,12 +66,15 @@ Look at
   {out}/devices/polmerre-rondel-6/index.html    two firmwares, two units, a spot that moved, a dispute
   {out}/devices/tessarik-cupola/index.html    three bands, a hot back plate, a review
   {out}/devices/tessarik-trio/index.html      withdrawn, and why
+  {out}/workloads/full-house/index.html     five machines at once, and who copes
 Try
   likeloss --catalog {catalog} rank --band 5 --width 80 --client wrenlet-u2 --window middle
   likeloss --catalog {catalog} compare tessarik-cupola polmerre-rondel-4
   likeloss --catalog {catalog} compare tessarik-cupola polmerre-rondel-4 --match level
   likeloss --catalog {catalog} compare polmerre-rondel-6@6.1.0 polmerre-rondel-6@6.0.4 --match spot
   likeloss --catalog {catalog} compare fjeldrun-ingle hollendry-bobbin
+  likeloss --catalog {catalog} compare tessarik-cupola+links-on tessarik-cupola+links-off --match spot
+  likeloss --catalog {catalog} roles tessarik-cupola --against fjeldrun-skerry
   likeloss --catalog {catalog} reach veltrisk-tarn --at 300
 """
 # Which drawings each batch holds: device, view, number of sockets.
