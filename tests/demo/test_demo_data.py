@@ -604,7 +604,13 @@ def test_articles_are_plain_and_images_bare():
         typed = re.sub(r"\(=.*?=\)|\]\(.*?\)", "", text, flags=re.DOTALL)  # without bindings and targets of pictures
         assert not any(letter.isdigit() for letter in typed.replace("Rondel 6", "").replace("Rondel 4", ""))
         asked[article["id"]] = set(re.findall(r"\(= (\w+)", text)) | ({"picture"} if "![" in text else set())
-    assert list(asked) == ["rondel-6-review", "cupola-review", "full-house-review", "full-house-script"]
+    assert list(asked) == [
+        "rondel-6-review",
+        "cupola-review",
+        "second-link-note",
+        "full-house-review",
+        "full-house-script",
+    ]
     assert {"difference", "claim", "lines", "picture"} <= asked["rondel-6-review"] & asked["cupola-review"]
     assert {"mix", "role", "share", "waits", "stalls", "coped", "brokeoff", "claim"} <= asked["full-house-review"]
     assert {"mix", "role"} <= asked["full-house-script"]

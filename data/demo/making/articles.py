@@ -128,6 +128,26 @@ We measured one unit in the timber house. The brick house is kinder to some band
 """,
     ),
     Article(
+        "2025-06-full-house",
+        "second-link-note",
+        "What the second link brings, and what a quiet radio costs",
+        "2025-07-01T09:00:00+02:00",
+        ("tessarik-cupola",),
+        """\
+A reader asked whether the second link of the Cupola is worth anything, or only a line on the box. So we stood in the
+same places with the same laptop, switched one link off, then on again, and last turned the power down.
+
+(= under client wrenlet-b2, direction down, protocol tcp =)
+
+Behind the chimney: (= verdict tessarik-cupola+links-on tessarik-cupola+links-off, spot S6, band 5 =) In the hall:
+(= verdict tessarik-cupola+links-on tessarik-cupola+links-off, spot S2, band 5 =)
+
+And the power? (= verdict tessarik-cupola tessarik-cupola+low-power, spot S6, band 5 =) Where one sees the device it is
+another matter, and a year lies between the two days: (= verdict tessarik-cupola tessarik-cupola+low-power, spot S2,
+band 5 =)
+""",
+    ),
+    Article(
         "2026-03-full-house",
         "full-house-review",
         "A full house: who gets their evening, and who waits for it",
