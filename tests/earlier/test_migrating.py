@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import shutil
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
@@ -12,8 +11,10 @@ from datetime import UTC, datetime
 import pytest
 from sqlite_utils import Database
 
+from builder.shipped import demo_folder
 from catalog import connection, migrations, queries, schema
 from catalog.connection import attach_readonly, create_catalog, create_earlier_catalog, open_catalog, path_of
+from catalog.entering import enter_batch
 from catalog.errors import CatalogUnusable, InputRefused, WriteRefused
 from catalog.exporting import dump, load, verify
 from catalog.visibility import public_copy
@@ -106,10 +107,12 @@ def test_digests_taken_again_are_those_of_a_catalogue_made_today(original, migra
     assert again.keys() == then.keys()
 
 
-def test_what_only_the_file_of_a_log_tells_stays(demo_file, tmp_path):
+def test_what_only_the_file_of_a_log_tells_stays(demo_plan, tmp_path):
     # A file of version 1 may hold digests of a program between the two, which told rows and gaps already. This log
     # had a minute without values before its first one.
-    path = shutil.copy(demo_file, tmp_path / "catalog.db")
+    path = tmp_path / "catalog.db"
+    for name in demo_plan["order"][:3]:  # of before the roles that version 1 has no room for
+        enter_batch(demo_folder() / "batches" / name, into=path, now=INSTANT)
     minute = "figure IN ('duration_s', 'longest_gap_s') AND owner = 'longrun' AND owner_id = 2"
     as_version_1(edited(path, f"UPDATE digest SET value = value + 60 WHERE {minute}"))
     before = {owner: digests(path, owner) for owner in ("run", "longrun")}

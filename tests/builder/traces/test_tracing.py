@@ -284,7 +284,7 @@ def test_links_of_story_10(story):
 
 def check_role(document):
     result, (station,), target = document["result"], document["inputs"], document["target"]
-    rows = again.log_rows(station["log"], FOLDERS)
+    rows = again.request_rows(station["log"], FOLDERS)
     finished = sorted(float(r["ms"]) for r in rows if r["outcome"] == "finished")
     planned = station["planned_requests"]
     if planned is None:
