@@ -365,7 +365,7 @@ def test_roles_of_the_demo(demo):
             if role.planned is not None and role.role.target_ms is not None:
                 check_role(traced(demo, role.figure))
                 kinds.add(role.role.kind)
-    assert kinds == {"pages", "stream", "voice", "fetch"}
+    assert kinds == {"pages", "stream", "voice", "fetch", "upload", "game"}
 
 
 def test_long_runs_of_the_demo(demo):
