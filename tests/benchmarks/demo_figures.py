@@ -67,7 +67,8 @@ def figures() -> dict[str, Any]:
         for cell in bench.cells:
             document = cell_json(cell)
             documents[f"cell {document['figure']}"] = document
-        for a, b in combinations([bench.subjects[device] for device in sorted(bench.cells_of)], 2):
+        tested = sorted(bench.subjects.keys() & bench.cells_of.keys())  # without settings, which stand for themselves
+        for a, b in combinations([bench.subjects[device] for device in tested], 2):
             for match in MATCHES:
                 name = f"{match} {a.device} {b.device}"
                 documents[name] = [to_json(figure) for figure in compare(bench, a, b, match=match)]
@@ -75,7 +76,7 @@ def figures() -> dict[str, Any]:
         for group in ranking_groups(bench):
             for window in WINDOW_NAMES:
                 documents[f"rank {group.slug} {window}"] = ranking_json(rank(bench, group, window))
-        for device in sorted(bench.cells_of):
+        for device in tested:
             who = bench.subjects[device]
             documents[f"reach {device}"] = [reach_json(one) for one in reaches(bench, who, RATES)]
             for group in bench.grouped[device]:
