@@ -7,9 +7,10 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from catalog.checking.names import fold, nearest
-from catalog.checking.numbers import Marks, plain, read_quantity
+from catalog.checking.numbers import read_quantity
 from catalog.checking.times import local_date, read_date, read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
+from catalog.reading.decimal_marks import Marks, plain
 from catalog.reading.format import OUTCOME_WORDS, Column
 from catalog.standards import BANDS
 from catalog.units import Unit

@@ -14,11 +14,12 @@ from catalog.checking.characters import scripts_trouble
 from catalog.checking.headers import Heading, heading_of, read_headings
 from catalog.checking.hidden import capital, unreadable_text
 from catalog.checking.keys import IGNORE_COLUMNS, ON_TOP
-from catalog.checking.numbers import is_unit, plain, settle_marks, unit_text
+from catalog.checking.numbers import is_unit
 from catalog.checking.times import zone_called
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
+from catalog.reading.decimal_marks import plain, settle_marks, unit_text
 from catalog.reading.format import TABLES, Column, Table
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import Exact, Formula, RawTable

@@ -18,11 +18,11 @@ from catalog.checking.keys import Key
 from catalog.checking.keys import one_of as one_of_words
 from catalog.checking.known import Known, Row
 from catalog.checking.names import nearest
-from catalog.checking.numbers import Marks
 from catalog.checking.results import BUILDERS
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
 from catalog.marks import in_workload
+from catalog.reading.decimal_marks import Marks
 from catalog.reading.format import TABLES
 from catalog.reading.toml_lines import parse_toml
 

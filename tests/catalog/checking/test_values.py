@@ -13,9 +13,10 @@ from hypothesis import strategies as st
 from catalog.checking.cells import Attempt, read_band, read_cell
 from catalog.checking.headers import heading_of
 from catalog.checking.names import Register, lost_zero, nearest, unknown_version
-from catalog.checking.numbers import Marks, plain, read_number, read_quantity, settle_marks
+from catalog.checking.numbers import read_number, read_quantity
 from catalog.checking.times import local_date, read_date, read_instant, utc_text
 from catalog.checking.troubles import Trouble
+from catalog.reading.decimal_marks import Marks, plain, settle_marks
 from catalog.reading.format import TABLES
 from catalog.reading.rawtable import Exact
 from catalog.units import MBIT_S
