@@ -33,8 +33,6 @@ OUTCOME_WORDS: Mapping[str, int] = {
     "not made": NOT_MADE,
 }
 
-InstantReader = Callable[[str], dt.datetime | str]
-"""A typed time as an instant in UTC, or the sentence that says why not."""
 Refuse = Callable[[int, str, str, str], None]
 """Notes a problem with the row at an index: sentence, code, remedy."""
 
@@ -59,19 +57,23 @@ class LogColumns:
     """What a log states, column by column, before it is judged. NaN and None mean that nothing was measured.
 
     line     line or element of the file for an index, for messages
-    unix_s   instants as seconds since 1970 in UTC (POSIX), where the log writes them so
+    t_s      times from any begin, or, beside the next two, from the first row. [s]
+    began    the instant of the first row, where the log writes instants
+    unix_s   the same as seconds since 1970 in UTC (POSIX), where the log writes them so. [s]
+    failed   requests that failed, as their latency or their end says
     """
 
     kind: Kind
     line: Callable[[int], int]
     t_s: Floats | None = None
-    start: Sequence[str] | None = None
-    unix_s: Floats | None = None
+    began: dt.datetime | None = None
+    unix_s: float | None = None
     seconds: Floats | None = None
     bytes: Floats | None = None
     mbit_s: Floats | None = None
     ms: Floats | None = None
     outcome: Words | None = None
+    failed: NDArray[np.bool_] | None = None
     width_mhz: Words | None = None
     band: Words | None = None
     channel: Words | None = None
@@ -82,38 +84,26 @@ class LogColumns:
         return {name: frozenset(words.texts) - {""} for name, words in stated.items() if words is not None}
 
 
-def assemble(
-    file: str, columns: LogColumns, *, instant: InstantReader, skip_first_s: float = 0.0
-) -> Log | list[Problem]:
+def assemble(file: str, columns: LogColumns, *, skip_first_s: float = 0.0) -> Log | list[Problem]:
     """Judge the columns of a log and turn them into whole numbers."""
     problems: list[Problem] = []
 
     def refuse(index: int, sentence: str, code: str, remedy: str) -> None:
         problems.append(problem_in(file, columns.line(index), sentence, remedy, code))
 
-    started: dt.datetime | None = None
-    if columns.t_s is not None:
-        seconds = columns.t_s
-    elif columns.unix_s is not None:
-        seconds = columns.unix_s
-        if len(seconds) and not np.isnan(seconds[0]):
-            first = float(seconds[0])
-            if not 0 <= first < _UNIX_END:
-                refuse(0, f"{first:g} s is no Unix time of a test.", "too-large", "Is its unit right?")
-                return problems
-            started, seconds = dt.datetime.fromtimestamp(first, dt.UTC), seconds - first
-    elif columns.start is not None:
-        times = _instants(columns.start, instant, refuse)
-        if times is None:
-            return problems
-        started, seconds = times
-    else:
+    seconds, started = columns.t_s, columns.began
+    if seconds is None:
         return [problem_in(file, 1, "The log has neither t_s nor start.", "A log needs a time.", "missing-column")]
     if len(seconds) == 0:
         return [problem_in(file, 1, "The log has no rows.", "Leave the cell empty if there is none.", "empty-log")]
     if (missing := np.isnan(seconds)).any():
         refuse(int(missing.argmax()), "The time is missing.", "missing", "Fill it in, or remove the line.")
         return problems
+    if columns.unix_s is not None:
+        if not 0 <= columns.unix_s < _UNIX_END:
+            refuse(0, f"{columns.unix_s:g} s is no Unix time of a test.", "too-large", "Is its unit right?")
+            return problems
+        started = dt.datetime.fromtimestamp(columns.unix_s, dt.UTC)
     t_us = _whole(seconds, 1e6, "time", "s", refuse)
     back = np.diff(t_us) < 0
     by_answers = bool(back.any()) and _in_order_of_answers(columns, t_us)
@@ -253,6 +243,15 @@ def _requests(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, di
                 "Correct it, or translate it with words in a reading map.",
             )
             return rows, {}
+    if columns.failed is not None and columns.failed.any():
+        if columns.outcome is not None and (both := columns.failed & (outcome == FINISHED)).any():
+            refuse(
+                int(both.argmax()),
+                "The outcome is finished, but in the place of the latency stands a word for a failure.",
+                "value-and-outcome",
+                "Correct the words in the reading map.",
+            )
+        outcome[columns.failed & (outcome == FINISHED)] = FAILED
     if (negative := columns.ms < 0).any():
         first = int(negative.argmax())
         refuse(
@@ -285,18 +284,3 @@ def _requests(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, di
         amount[np.isnan(columns.bytes)] = -1
         values["amount_b"] = amount
     return rows, values
-
-
-def _instants(texts: Sequence[str], instant: InstantReader, refuse: Refuse) -> tuple[dt.datetime, Floats] | None:
-    """The first instant, and seconds from it."""
-    moments: list[dt.datetime] = []
-    for index, text in enumerate(texts):
-        moment = instant(text)
-        if isinstance(moment, str):
-            refuse(index, moment, "not-a-time", "")
-            return None
-        moments.append(moment)
-    if not moments:
-        return dt.datetime(1970, 1, 1, tzinfo=dt.UTC), np.empty(0)
-    first = moments[0]
-    return first, np.array([(moment - first).total_seconds() for moment in moments])

@@ -1,211 +1,161 @@
-"""Foreign logs read through a reading map (maps.py)."""
+"""Foreign logs read through a reading map (maps.py), in columns."""
 
 from __future__ import annotations
 
-import csv
-import json
-import re
-from collections import Counter
-from collections.abc import Callable, Iterator
+import datetime as dt
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from catalog.digesting.logs import Log
+from catalog.digesting.logs import Floats, Log
 from catalog.errors import InputRefused, Problem
-from catalog.reading.delimited import decode, lines, separator_of, too_wide
-from catalog.reading.logs import MAX_SAMPLES, InstantReader, LogColumns, assemble, words_of
-from catalog.reading.maps import TARGETS, MapColumn, ReadingMap, Where, find
-from catalog.reading.rawtable import MAX_COLUMNS, problem_in
+from catalog.reading.column_reading import LogReading, read_settled
+from catalog.reading.csv_columns import open_csv
+from catalog.reading.delimited import utf_8
+from catalog.reading.json_columns import JsonColumns, reason
+from catalog.reading.log_columns import BadLine, ColumnSource
+from catalog.reading.logs import LogColumns, Words, assemble
+from catalog.reading.maps import TARGETS, MapColumn, ReadingMap
+from catalog.reading.rawtable import problem_in
+from catalog.reading.written_times import DAY_S, EPOCH, InstantReader, NotATime, clock_s, instants_us
 from catalog.units import SECONDS, Unit, ratio
 
-_SIMPLE_PATH = re.compile(r"\$(?:\.([A-Za-z_]\w*))+")
-
-Getter = Callable[[Any], Any]
+MEANS = "List it in the map as missing, or as failed, if it means that."
 
 
 def read_mapped_log(file: str, content: bytes, plan: ReadingMap, *, instant: InstantReader) -> Log | list[Problem]:
     """A foreign log read through its map."""
-    repairs: Counter[str] = Counter()
-    text = decode(file, content, repairs)
-    if isinstance(text, Problem):
-        return [text]
+    if plan.format == "csv":
+        source: ColumnSource | Problem = open_csv(file, content)
+    else:
+        body = utf_8(file, content)
+        source = body if isinstance(body, Problem) else JsonColumns(body, plan.rows if plan.format == "json" else None)
+    if isinstance(source, Problem):
+        return [source]
+    return read_columns(file, source, plan, instant=instant)
+
+
+def read_columns(
+    file: str, source: ColumnSource, plan: ReadingMap, *, instant: InstantReader, remedy: str = MEANS
+) -> Log | list[Problem]:
+    """A log read from the columns of its file.
+
+    remedy  what to do about a text that is not a number
+    """
     try:
-        numbers, rows = _rows(file, text, plan)
-    except InputRefused as refusal:
-        return [problem_in(file, 1, str(refusal), "", "map")]
-    except (ValueError, RecursionError) as failure:
-        return [
-            problem_in(
-                file, 1, f"The file cannot be read as {plan.format}: {_reason(failure)}.", "Is it whole?", "unreadable"
-            )
-        ]
-    try:
-        columns = _read_columns(file, plan, numbers, rows)
+        reading = read_settled(source, plan)
+        if plan.format != "csv":
+            source.require([column.source for column in plan.columns.values() if column.source is not None])
+    except BadLine as bad:
+        return [problem_in(file, bad.line, str(bad), bad.remedy, bad.code)]
     except InputRefused as refusal:
         return [problem_in(file, 1, str(refusal), "Correct the map or the file.", "map")]
-    if isinstance(columns, Problem):
-        return [columns]
-    columns_read = LogColumns(plan.kind, lambda index: numbers[index] if index < len(numbers) else 1, **columns)
-    return assemble(file, columns_read, instant=instant, skip_first_s=plan.skip_first_s)
-
-
-def _rows(file: str, text: str, plan: ReadingMap) -> tuple[list[int], list[Any]]:
-    """Line or element numbers, and the rows."""
-    if plan.format == "json":
-        rows = find(plan.rows or "$[*]", json.loads(text))
-        numbers = list(range(1, len(rows) + 1))
-    else:
-        pairs = list(_lines(text) if plan.format == "jsonl" else _records(text))
-        numbers, rows = [number for number, _ in pairs], [row for _, row in pairs]
-    if len(rows) > MAX_SAMPLES:
-        raise InputRefused(f"A log has at most {MAX_SAMPLES:,} rows; this one is longer.")
-    return numbers, rows
-
-
-def _lines(text: str) -> Iterator[tuple[int, Any]]:
-    for number, line in enumerate(lines(text), start=1):
-        if line.strip():
-            try:
-                yield number, json.loads(line)
-            except (ValueError, RecursionError) as failure:
-                raise InputRefused(f"Line {number} is not JSON: {_reason(failure)}.") from failure
-
-
-def _reason(failure: Exception) -> str:
-    """Why JSON could not be read, with the character of a line or the line and column of a file."""
-    if isinstance(failure, json.JSONDecodeError):
-        place = f"character {failure.colno}" if failure.lineno == 1 else f"line {failure.lineno}"
-        return f"{failure.msg[:1].lower()}{failure.msg[1:].rstrip(' ')} ({place})"
-    return "it is nested too deeply" if isinstance(failure, RecursionError) else str(failure)
-
-
-def _records(text: str) -> Iterator[tuple[int, dict[str, str]]]:
-    separator = separator_of(text)
-    reader = csv.reader(lines(text), delimiter=separator)
+    except (ValueError, RecursionError) as failure:
+        sentence = f"The file cannot be read as {plan.format}: {reason(failure)}."
+        return [problem_in(file, 1, sentence, "Is it whole?", "unreadable")]
+    if reading.wrong:
+        return [
+            problem_in(file, source.line(row), sentence, _remedy(sentence, remedy), "not-a-number", value=text)
+            for row, text, sentence in sorted(reading.wrong)
+        ]
     try:
-        headers = [header.strip() for header in next(reader, [])]
-        if len(headers) > MAX_COLUMNS:
-            raise InputRefused(too_wide(len(headers)))
-        for record in reader:
-            if record:
-                yield reader.line_num, dict(zip(headers, record, strict=False))
-    except csv.Error as failure:
-        raise InputRefused(f"Line {reader.line_num} cannot be read: {failure}.") from failure
+        columns = _log_columns(plan, reading, source, instant)
+    except NotATime as bad:
+        return [problem_in(file, source.line(reading.row(bad.index)), str(bad), "", "not-a-time")]
+    return assemble(file, columns, skip_first_s=plan.skip_first_s)
 
 
-def _getter(source: str, form: str) -> Getter:
-    """How a row gives the value at *source*; plain member paths are followed without the JSONPath engine."""
-    if form == "csv":
-        return lambda row: row.get(source)
-    if _SIMPLE_PATH.fullmatch(source):
-        members = source[2:].split(".")
-
-        def follow(row: Any) -> Any:
-            for member in members:
-                if not isinstance(row, dict) or member not in row:
-                    return None
-                row = row[member]
-            return row
-
-        return follow
-
-    def search(row: Any) -> Any:
-        matches = find(source, row)
-        return matches[0] if len(matches) == 1 else None
-
-    return search
+def _remedy(sentence: str, otherwise: str) -> str:
+    return 'Write decimal = "." or decimal = "," in a reading map.' if ", and " in sentence else otherwise
 
 
-def _read_columns(file: str, plan: ReadingMap, numbers: list[int], rows: list[Any]) -> dict[str, Any] | Problem:
-    """Columns of the rows that fulfil every condition; *numbers* is cut down to the same rows."""
-    if plan.format == "csv" and rows:
-        for source in [column.source for column in plan.columns.values()] + [item.column for item in plan.where]:
-            if source is not None and source not in rows[0]:
-                raise InputRefused(f"The file has no column {source!r}.")
-    tests = [(_getter(item.column, plan.format), item) for item in plan.where]
-    if tests:
-        kept = [index for index, row in enumerate(rows) if all(_fulfils(get(row), item) for get, item in tests)]
-        rows[:], numbers[:] = [rows[index] for index in kept], [numbers[index] for index in kept]
-    columns: dict[str, Any] = {}
+def _log_columns(plan: ReadingMap, reading: LogReading, source: ColumnSource, instant: InstantReader) -> LogColumns:
+    """Columns in the units of a log.
+
+    Raises  NotATime for a written time that is none.
+    """
+    count = len(next(iter(reading.columns.values())))  # a time always comes from the file
+    columns: dict[str, Any] = {"failed": reading.failed}
+    times: dict[str, Any] = {name: reading.columns[name] for name in ("t_s", "start", "end") if name in reading.columns}
     for name, column in plan.columns.items():
         target, unit = TARGETS[name]
-        if name == "start" and column.unit is not None:
-            target, unit = "unix_s", SECONDS
-        if column.source is None:
-            columns[target] = np.full(len(rows), (column.constant or 0.0) * _scaled(column, unit))
+        if name in times:
             continue
-        get = _getter(column.source, plan.format)
-        if unit is None:
-            texts = [_text(get(row)) for row in rows]
-            meant = [column.words.get(text, text) for text in texts]
-            columns[target] = meant if target == "start" else words_of(meant)
-            continue
-        values = np.empty(len(rows))
-        for index, row in enumerate(rows):
-            value = _number(get(row), column.missing)
-            if value is None:
-                sentence = f"{str(get(row))[:80]!r} is not a number for {name}."
-                return problem_in(
-                    file,
-                    numbers[index],
-                    sentence,
-                    "List it as missing in the map if it means none.",
-                    "not-a-number",
-                )
-            values[index] = value
-        with np.errstate(over="ignore"):  # what becomes too large is refused with the rest
-            columns[target] = values * _scaled(column, unit)
-    if "end" in columns:  # as long as from its begin to its end
-        begin = columns["t_s"] if "t_s" in columns else columns["unix_s"]
-        length, factor = ("seconds", 1.0) if plan.kind == "throughput" else ("ms", 1e3)
-        columns[length] = (columns.pop("end") - begin) * factor
-    return columns
+        if column.constant is not None:
+            value = f"{column.constant:g}"
+            words = Words((column.words.get(value, value),), np.zeros(count, dtype=np.int8))
+            columns[target] = words if unit is None else np.full(count, column.constant * _factor(column, unit))
+        else:
+            values = reading.columns[name]
+            columns[target] = values if unit is None else _scaled(values, _factor(column, unit))
+    columns |= _begins(plan, reading, times, instant)
+    if "end" in times:  # as long as from its begin to its end
+        length_s = columns.pop("length_s")
+        columns["seconds" if plan.kind == "throughput" else "ms"] = length_s * (
+            1.0 if plan.kind == "throughput" else 1e3
+        )
+    return LogColumns(plan.kind, lambda index: source.line(reading.row(index)), **columns)
 
 
-def _scaled(column: MapColumn, unit: Unit | None) -> float:
+def _begins(plan: ReadingMap, reading: LogReading, times: Mapping[str, Any], instant: InstantReader) -> dict[str, Any]:
+    """Times from the first row, the instant of it where it is known, and the length up to an end."""
+    begin, end = times.get("t_s", times.get("start")), times.get("end")
+    if begin is None:
+        return {}
+    if reading.clock:
+        begins = clock_s(begin)
+        if end is None:
+            return {"t_s": begins}
+        blank = end == b""
+        lengths = np.full(len(begins), np.nan)
+        lengths[~blank] = clock_s(np.where(blank, begin, end), same_day=True)[~blank] - begins[~blank] % DAY_S
+        lengths[lengths < -DAY_S / 2] += DAY_S
+        return {"t_s": begins, "length_s": lengths}
+    if begin.dtype.kind == "S":
+        begins_us = instants_us(begin, instant, day_first=plan.columns["start"].day_first)
+        written: dict[str, Any] = {"t_s": (begins_us - begins_us[:1]) / 1e6}
+        written["began"] = EPOCH + dt.timedelta(microseconds=int(begins_us[0])) if len(begins_us) else None
+        if end is not None:
+            blank = end == b""
+            ends_us = instants_us(np.where(blank, begin, end), instant, day_first=plan.columns["end"].day_first)
+            written["length_s"] = np.where(blank, np.nan, (ends_us - begins_us) / 1e6)
+        return written
+    name = "t_s" if "t_s" in times else "start"
+    factor = _factor(plan.columns[name], SECONDS)
+    counted: dict[str, Any] = {}
+    if name == "start" and len(begin) and not np.isnan(begin[0]):
+        counted["unix_s"] = float(begin[0]) * factor
+        counted["t_s"] = _scaled(_difference(begin, begin[:1]), factor)
+    else:
+        counted["t_s"] = _scaled(begin, factor)
+    if end is not None:
+        until = _factor(plan.columns["end"], SECONDS)
+        same = until == factor
+        counted["length_s"] = (
+            _scaled(_difference(end, begin), factor) if same else _scaled(end, until) - _scaled(begin, factor)
+        )
+    return counted
+
+
+def _difference(values: Any, others: Any) -> Any:
+    """Differences, exact between whole numbers that do not run over."""
+    if values.dtype.kind == others.dtype.kind == "i" and max(_size(values), _size(others)) < 2**62:
+        return values - others
+    return values.astype(np.float64) - others.astype(np.float64)
+
+
+def _size(values: Any) -> int:
+    return max(abs(int(values.max(initial=0))), abs(int(values.min(initial=0))))
+
+
+def _scaled(values: Any, factor: float) -> Floats:
+    with np.errstate(over="ignore"):  # what becomes too large is refused with the rest
+        return np.asarray(values, dtype=np.float64) * factor if factor != 1.0 else np.asarray(values, dtype=np.float64)
+
+
+def _factor(column: MapColumn, unit: Unit | None) -> float:
     if unit is None or column.unit is None:
         return 1.0
     factor = ratio(column.unit, unit)
     return factor.numerator / factor.denominator
-
-
-def _text(value: Any) -> str:
-    return "" if value is None else value if isinstance(value, str) else json.dumps(value)
-
-
-def _number(value: Any, missing: frozenset[str]) -> float | None:
-    """NaN for what means "not measured", None for what is not a number."""
-    text = _text(value).strip()
-    if not text or text in missing:
-        return float("nan")
-    try:
-        number = float(text)
-    except ValueError:
-        return None
-    if any(_equal(number, item) for item in missing):
-        return float("nan")
-    return number if np.isfinite(number) and "_" not in text else None
-
-
-def _equal(number: float, text: str) -> bool:
-    try:
-        return float(text) == number
-    except ValueError:
-        return False
-
-
-def _fulfils(value: Any, item: Where) -> bool:
-    if item.condition in ("is", "not"):
-        same = _same(value, item.value)
-        return same if item.condition == "is" else not same
-    number = _number(value, frozenset())
-    if number is None or number != number:
-        return False
-    return bool(number > item.value if item.condition == "above" else number < item.value)
-
-
-def _same(value: Any, wanted: Any) -> bool:
-    if isinstance(wanted, int | float) and not isinstance(wanted, bool):
-        return (number := _number(value, frozenset())) is not None and number == wanted
-    return _text(value).strip() == (wanted if isinstance(wanted, str) else json.dumps(wanted))

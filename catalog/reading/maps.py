@@ -37,13 +37,21 @@ _CONDITIONS = ("is", "not", "above", "below")
 
 @dataclass(frozen=True)
 class MapColumn:
-    """Where a column comes from: a header or path with its unit, or one value for all rows."""
+    """Where a column comes from: a header or path with its unit, or one value for all rows.
+
+    unit       as the map states it
+    missing    what means "not measured"
+    failed     what says in the place of a latency or an end that the request failed
+    day_first  whether written days with the year last begin with the day; None: as the file shows
+    """
 
     source: str | None
     constant: float | None
     unit: Unit | None
     missing: frozenset[str]
     words: Mapping[str, str]
+    failed: frozenset[str] = frozenset()
+    day_first: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -57,7 +65,10 @@ class Where:
 
 @dataclass(frozen=True)
 class ReadingMap:
-    """How one kind of foreign log is read."""
+    """How one kind of foreign log is read.
+
+    decimal  the decimal mark of its texts; None: as the file shows
+    """
 
     name: str
     kind: Kind
@@ -66,6 +77,7 @@ class ReadingMap:
     skip_first_s: float
     columns: Mapping[str, MapColumn]
     where: Sequence[Where] = field(default_factory=tuple)
+    decimal: str | None = None
 
 
 def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
@@ -91,10 +103,12 @@ def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
     skip = values.get("skip_first_s", 0)
     if isinstance(skip, bool) or not isinstance(skip, int | float) or not 0 <= skip < 1e9:
         wrong.note(f"skip_first_s is {skip!r}, but it is a number of seconds.", "skip_first_s")
-    unknown = sorted(set(values) - {"kind", "format", "rows", "skip_first_s", "column", "where"})
+    if (decimal := values.get("decimal")) not in (None, ".", ","):
+        wrong.note(f'decimal is {decimal!r}, but it is "." or ",".', "decimal")
+    unknown = sorted(set(values) - {"kind", "format", "rows", "skip_first_s", "decimal", "column", "where"})
     if unknown:
         wrong.note(f"{unknown[0]!r} is not known in a map.", unknown[0])
-    columns = _columns(values.get("column"), wrong)
+    columns = _columns(values.get("column"), kind, wrong)
     where = _where(values.get("where", []), wrong)
     if form in ("json", "jsonl"):
         paths: list[tuple[Any, tuple[str | int, ...]]] = [(rows, ("rows",))]
@@ -109,7 +123,7 @@ def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
                 )
     if wrong.problems:
         return wrong.problems
-    return ReadingMap(file, kind, form, rows, float(skip), columns, tuple(where.values()))  # type: ignore[arg-type]
+    return ReadingMap(file, kind, form, rows, float(skip), columns, tuple(where.values()), decimal)  # type: ignore[arg-type]
 
 
 class _Wrong:
@@ -139,13 +153,13 @@ def _given(value: Any) -> str:
     return "missing" if value is None else repr(value)
 
 
-def _columns(given: Any, wrong: _Wrong) -> dict[str, MapColumn]:
+def _columns(given: Any, kind: Any, wrong: _Wrong) -> dict[str, MapColumn]:
     columns: dict[str, MapColumn] = {}
     if not isinstance(given, dict) or not given:
         wrong.note("The map names no column.", "column")
         return columns
     for name, entry in given.items():
-        column = _column(name, entry)
+        column = _column(name, entry, kind)
         if isinstance(column, str):
             wrong.note(column, "column", name, *_key_of(column, name, entry))
         else:
@@ -163,25 +177,29 @@ def _key_of(sentence: str, name: str, entry: Any) -> tuple[str, ...]:
 
 
 def _check_end(columns: Mapping[str, MapColumn], given: Mapping[str, Any], wrong: _Wrong) -> None:
-    """An end is a number beside the begin of the same row, and stands in the place of a length."""
+    """An end is written like the begin of the same row, and stands in the place of a length."""
     if twice := next((name for name in ("seconds", "ms") if name in given), None):
         wrong.note(f"[column.end] and [column.{twice}] both say how long it took.", "column", "end", remedy="Keep one.")
-    begin = columns.get("t_s") or columns.get("start")
-    if "end" in columns and (begin is None or begin.unit is None):
+    if "end" not in columns or ({"t_s", "start"} & set(given)) - set(columns):
+        return
+    start, end = columns.get("start"), columns["end"]
+    if start is None and "t_s" not in columns:
+        wrong.note("[column.end] needs a begin.", "column", "end", remedy="Write [column.t_s] or [column.start].")
+    elif start is not None and (start.unit is None) != (end.unit is None):
         wrong.note(
-            "[column.end] needs a begin that counts in a unit, too.",
+            "[column.start] and [column.end] are both written times, or both count in a unit.",
             "column",
             "end",
-            remedy="Write [column.t_s], or [column.start] with its unit.",
+            remedy="Give both a unit, or neither.",
         )
 
 
-def _column(name: str, entry: Any) -> MapColumn | str:
+def _column(name: str, entry: Any, kind: Any) -> MapColumn | str:
     if name not in TARGETS:
         return f"A map has no column {name!r}; it has {', '.join(TARGETS)}."
     if not isinstance(entry, dict):
         return f"The column {name} is written as [column.{name}]."
-    if unknown := sorted(set(entry) - {"from", "unit", "constant", "missing", "words"}):
+    if unknown := sorted(set(entry) - {"from", "unit", "constant", "missing", "failed", "words", "day_first"}):
         return f"{unknown[0]!r} is not known in [column.{name}]."
     source, constant = entry.get("from"), entry.get("constant")
     if (source is None) == (constant is None):
@@ -190,8 +208,10 @@ def _column(name: str, entry: Any) -> MapColumn | str:
         return f"from in [column.{name}] is text."
     if constant is not None and (isinstance(constant, bool) or not isinstance(constant, int | float)):
         return f"constant in [column.{name}] is a number."
-    target = SECONDS if name == "start" and "unit" in entry else TARGETS[name][1]  # a start in seconds is Unix time
-    unit = target
+    if constant is not None and name in ("t_s", "start", "end"):
+        return f"constant in [column.{name}] would give every row the same time."
+    target = SECONDS if name == "start" else TARGETS[name][1]  # a start in seconds is Unix time
+    unit = None
     if "unit" in entry:
         unit = parse_unit(str(entry["unit"]))
         if unit is None or target is None or unit.quantity != target.quantity:
@@ -199,18 +219,27 @@ def _column(name: str, entry: Any) -> MapColumn | str:
             return f"The unit {entry['unit']!r} of {name} is unknown or of another quantity; it becomes {wanted}."
     elif name == "rate":
         return "[column.rate] needs a unit."
-    missing = entry.get("missing", [])
+    missing, failed = entry.get("missing", []), entry.get("failed", [])
     if not isinstance(missing, list):
         return f"missing in [column.{name}] is a list."
+    if not isinstance(failed, list):
+        return f"failed in [column.{name}] is a list."
+    if failed and (name not in ("ms", "end") or kind == "throughput"):
+        return f"failed in [column.{name}] says nothing; it stands in the ms or end of requests."
     words = entry.get("words", {})
     if not isinstance(words, dict):
         return f"words in [column.{name}] is a table, typed = meant."
+    day_first = entry.get("day_first")
+    if day_first is not None and (not isinstance(day_first, bool) or name not in ("start", "end")):
+        return f"day_first in [column.{name}] is true or false, for a start or an end."
     return MapColumn(
         source,
         None if constant is None else float(constant),
         unit,
         frozenset(str(item) for item in missing),
         {str(typed): str(meant) for typed, meant in words.items()},
+        frozenset(str(item) for item in failed),
+        day_first,
     )
 
 

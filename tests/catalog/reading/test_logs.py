@@ -100,7 +100,7 @@ def test_a_log_that_states_its_link():
     [
         ("t_s,mbit_s\n0,500\n1,lots\n", 3, "'lots' is not a number for mbit_s"),
         ("t_s,mbit_s\n0,500\n\nx,500\n", 4, "'x' is not a number for t_s"),
-        ("t_s,mbit_s\n0,500\n,500\n", 3, "t_s is missing"),
+        ("t_s,mbit_s\n0,500\n,500\n", 3, "The time is missing"),
         ("t_s,mbit_s\n0,500\n1,1e999\n", 3, "is not a number"),
         ("t_s,mbit_s\n0,500\n1,nan\n", 3, "is not a number"),
         ("t_s,mbit_s\n0,500\n1,1_000\n", 3, "is not a number"),
@@ -327,8 +327,8 @@ def test_a_bad_map_says_what_is_wrong(text, words):
         ("{", "cannot be read as json"),
         ("[" * 100_000, "cannot be read as json"),
         ('{"samples": []}', "no rows"),
-        ('{"samples": [{"begin": 3000, "link": {"rx_kbit": "many"}}]}', "'many' is not a number for rate"),
-        ('{"samples": [{"link": {"rx_kbit": 1}}]}', "The time is missing"),
+        ('{"samples": [{"begin": 3000, "link": {"rx_kbit": "many"}}]}', "'many' is not a number for $.link.rx_kbit"),
+        ('{"samples": [{"link": {"rx_kbit": 1}}]}', "No row has anything at '$.begin'"),
     ],
 )
 def test_a_file_that_does_not_fit_its_map(content, words):
@@ -460,7 +460,8 @@ def test_a_request_takes_from_its_begin_to_its_end():
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('[column.start]\nfrom = "s"\n[column.end]\nfrom = "e"', "needs a begin that counts in a unit"),
+        ('[column.end]\nfrom = "e"', "needs a begin"),
+        ('[column.start]\nfrom = "s"\n[column.end]\nfrom = "e"\nunit = "s"', "are both written times, or both count"),
         (
             '[column.t_s]\nfrom = "s"\n[column.end]\nfrom = "e"\n[column.seconds]\nfrom = "l"',
             "both say how long it took",
