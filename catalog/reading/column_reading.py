@@ -186,7 +186,8 @@ def _taken(
             ]
             taken[name] = Words(meant, raw.place)
         else:
-            texts = [text.strip() if text.isascii() else plain(text).strip() for text in raw]
+            typed = raw if "".join(raw).isascii() else map(plain, raw)
+            texts = [text.strip() for text in typed]
             if (times := packed(texts)) is None:
                 row = next(row for row, text in enumerate(texts) if packed([text]) is None)
                 reading.wrong.append((int(rows[row]), texts[row], f"{texts[row][:80]!r} is not a time."))

@@ -36,6 +36,7 @@ class JsonColumns:
     units: Mapping[str, str] = field(default_factory=dict)
     _present: set[str] = field(default_factory=set)
     _seen: int = 0
+    _lines: int = 0
 
     def require(self, names: Sequence[str]) -> None:
         """Raises InputRefused: no row has anything at a path. Known once the rows were read."""
@@ -50,7 +51,7 @@ class JsonColumns:
 
     def line(self, row: int) -> int:
         """The line of a row, or its place among the rows, counted from 1."""
-        if self.rows is not None:
+        if self.rows is not None or self._lines == self._seen:  # no line was blank
             return row + 1
         numbers = (number for number, line in enumerate(self.body.splitlines(), start=1) if line.strip())
         return next((number for place, number in enumerate(numbers) if place == row), 1)
@@ -99,6 +100,7 @@ class JsonColumns:
                         sentence = f"Line {number} is not JSON: {reason}."
                         raise BadLine(number, sentence, "Is the file whole?", "unreadable") from None
             begin, above = end, above + len(piece)
+            self._lines = above
 
 
 class _Absent:
