@@ -37,21 +37,29 @@ def new(folder: Path, like: str | None, plan: bool, catalog: Path) -> None:
 
 @click.command(name="map")
 @click.argument("file", type=_path)
-@click.option("--write", "name", metavar="NAME", help="Write it to maps/NAME.toml beside the file.")
+@click.option("--write", "name", metavar="NAME", help="Write it to maps/NAME.toml of the batch around the file.")
+@click.option("--batch", "folder", type=_path, metavar="FOLDER", help="Write it to this batch instead.")
 @click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a failure.")
-def propose(file: Path, name: str | None) -> None:
+def propose(file: Path, name: str | None, folder: Path | None) -> None:
     """Propose a reading map for a foreign log, and show the first rows read through it."""
     from catalog.reading.map_proposal import propose_map, write_map
 
     if name is not None and (name in ("", "..") or Path(name).name != name):
         raise click.BadParameter("a map has a plain name, without a folder.", param_hint="--write")
+    if folder is not None and name is None:
+        raise click.UsageError("--batch says where --write NAME puts the map.")
     proposal = propose_map(file)
     if name is None:
         click.echo(proposal.text, nl=False)
     else:
-        target = write_map(proposal.text, name, beside=file)
-        click.echo(f'{target} written. In a table: log = "{name}:{file.name}"')
-    for line in (*proposal.first, *(f"Look at: {note}" for note in proposal.notes)):
+        target = write_map(proposal.text, name, beside=file, batch=folder)
+        batch, log = target.parent.parent.resolve(), file.resolve()
+        inside = log.is_relative_to(batch)
+        path = log.relative_to(batch).as_posix() if inside else file.name
+        first = "" if inside else f" Put {file.name} into {batch}."
+        click.echo(f'{target} written.{first} In a table: log = "{name}:{path}"')
+    remarks = (*(f"Look at: {note}" for note in proposal.notes), *(f"Question: {asked}" for asked in proposal.questions))
+    for line in (*proposal.first, *remarks):
         click.echo(line, err=True)
 
 

@@ -2,50 +2,75 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import codecs
+import itertools
 import json
+import math
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from catalog.errors import InputRefused
-from catalog.reading.delimited import separator_of
+from catalog.errors import InputRefused, Problem
+from catalog.reading.csv_columns import open_csv
+from catalog.reading.decimal_marks import plain, readings, settle_marks, unit_text
+from catalog.reading.delimited import utf_8
+from catalog.units import possible_units
 
 LOOKED_AT = 50_000  # rows a proposal is made from
+MOST_WORDS = 5  # among numbers, more different ones are no marks for what was not measured
 LARGEST = 200_000_000  # bytes read for a proposal
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """A column of the log: where it is, a header or a JSONPath, and its first values as texts."""
+    """A column of the log.
+
+    source   where it is, a header or a JSONPath
+    texts    its first values
+    decimal  the decimal mark of its numbers; None: no text shows it
+    units    what a row of units under the heading says
+    """
 
     source: str
     texts: tuple[str, ...]
+    decimal: str | None = "."
+    units: str = ""
 
     @cached_property
     def numbers(self) -> list[float | None]:
         """The values; None for what is not a number."""
-        return [_number(t) for t in self.texts]
+        return [_number(t, self.decimal) for t in self.texts]
+
+    @cached_property
+    def words(self) -> dict[str, int]:
+        """What is not a number, and how often it stands there; blanks are left out."""
+        return Counter(t for t, n in zip(self.texts, self.numbers, strict=True) if n is None and t)
 
     @cached_property
     def numeric(self) -> bool:
-        """Whether nine of ten values are numbers."""
-        numbers = [n for n in self.numbers if n is not None]
-        return len(numbers) > 0.9 * sum(1 for t in self.texts if t)
+        """Whether nine of ten values are numbers, or half of them among a few words that come again."""
+        counted = sum(n is not None for n in self.numbers)
+        filled = sum(1 for t in self.texts if t)
+        return counted > 0.9 * filled or (2 * counted >= filled > 0 and len(self.words) <= MOST_WORDS)
+
+    @property
+    def ambiguous(self) -> bool:
+        """Whether a number has two readings that nothing settles."""
+        return self.decimal is None and any(len(set(readings(t).values())) > 1 for t in self.texts)
 
     @property
     def header(self) -> str:
-        """The last part of the source, as it is written."""
-        return self.source.rsplit(".", 1)[-1]
+        """The last part of the source, as it is written, and its unit from a row of units."""
+        return f"{self.source.rsplit('.', 1)[-1]} {self.units}".strip()
 
     @property
     def name(self) -> str:
-        """The header in small letters, its words apart."""
-        return re.sub(r"(?<=[a-z0-9])(?=[A-Z])", "_", self.header).lower()
+        """The last part of the source in small letters, its words apart."""
+        return re.sub(r"(?<=[a-z0-9])(?=[A-Z])", "_", self.source.rsplit(".", 1)[-1]).lower()
 
 
 def read_content(path: Path) -> bytes:
@@ -55,7 +80,7 @@ def read_content(path: Path) -> bytes:
     if path.stat().st_size > LARGEST:
         raise InputRefused(f"{path} is larger than {LARGEST // 1_000_000} MB. Propose from a piece of it.")
     content = path.read_bytes()
-    if b"\0" in content[:4096]:
+    if b"\0" in content[:4096] and not content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         raise InputRefused(f"{path} is not a text file, so it cannot be a CSV, JSON or JSON Lines log.")
     if not content.strip():
         raise InputRefused(f"{path} is empty.")
@@ -64,10 +89,10 @@ def read_content(path: Path) -> bytes:
 
 def read_candidates(path: Path, content: bytes) -> tuple[str, str | None, list[Candidate]]:
     """Format, JSONPath of the rows (JSON only) and the columns of a log."""
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputRefused(f"{path} is not UTF-8 text.") from None
+    body = utf_8(path.name, content)
+    if isinstance(body, Problem):
+        raise InputRefused(f"{path}: {body.expected}")
+    text = body.decode()
     start = text.lstrip()[:1]
     if start in "{[":
         try:
@@ -80,20 +105,27 @@ def read_candidates(path: Path, content: bytes) -> tuple[str, str | None, list[C
         if not objects:
             raise InputRefused(f"{path} holds no list of objects, so it has no rows.")
         return "json", f"{where}[*]", _from_objects(objects)
-    separator = separator_of(text.splitlines()[0])
-    lines = list(csv.reader(io.StringIO(text), delimiter=separator))[: LOOKED_AT + 1]
-    header, rows = lines[0], [r for r in lines[1:] if any(r)]
-    if len(header) < 2 or not rows:
+    return "csv", None, _from_csv(path, body)
+
+
+def _from_csv(path: Path, body: bytes) -> list[Candidate]:
+    table = open_csv(path.name, body)
+    if isinstance(table, Problem):
+        raise InputRefused(f"{path}: {table.expected}")
+    records = table.records(table.begin, min(len(body), table.begin + LARGEST))
+    rows = [r for _, r in itertools.islice(records, LOOKED_AT) if any(r) and [c.strip() for c in r] != table.headers]
+    if len(table.headers) < 2 or not rows:
         raise InputRefused(f"{path} has no header with two columns or more above its rows.")
-    return (
-        "csv",
-        None,
-        [
-            Candidate(name, tuple(r[i].strip() if i < len(r) else "" for r in rows))
-            for i, name in enumerate(header)
-            if name
-        ],
-    )
+    units = [""] * len(table.headers)
+    if any(rows[0]) and all(not cell or possible_units(cell.strip("()[] ")) for cell in rows[0]):
+        units = [*rows.pop(0), *units]
+    columns = [tuple(r[i].strip() if i < len(r) else "" for r in rows) for i in range(len(table.headers))]
+    shared = "." if table.one_mark else settle_marks(text for texts in columns for text in texts).decimal
+    return [
+        Candidate(name, texts, "." if table.one_mark else settle_marks(texts).decimal or shared, unit.strip())
+        for name, texts, unit in zip(table.headers, columns, units, strict=False)
+        if name and table.headers.count(name) == 1
+    ]
 
 
 def _json_lines(path: Path, text: str) -> list[Mapping[str, Any]]:
@@ -155,8 +187,12 @@ def _text(value: Any) -> str:
     return "" if value is None else str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _number(text: str) -> float | None:
+def _number(text: str, decimal: str | None) -> float | None:
+    by_mark = readings(plain(text)) if decimal != "." and not unit_text(text) else {}
+    if by_mark:
+        return by_mark.get(decimal or ".", next(iter(by_mark.values())))
     try:
-        return float(text)
+        number = float(text)
     except ValueError:
         return None
+    return number if math.isfinite(number) and "_" not in text else None

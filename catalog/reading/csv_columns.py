@@ -61,7 +61,7 @@ class CsvColumns:
     def sample(self, name: str) -> list[str]:
         """What the first rows say in a column."""
         place = self.headers.index(name)
-        records = self._records(self.begin, self._cut(self.begin, 100 * SAMPLE_ROWS))
+        records = self.records(self.begin, self._cut(self.begin, 100 * SAMPLE_ROWS))
         return [row[place] for _, row in itertools.islice(records, SAMPLE_ROWS) if len(row) > place]
 
     def line(self, row: int) -> int:
@@ -71,7 +71,7 @@ class CsvColumns:
             end -= 1
         if self.body.count(b"\n", self.begin, end) + 1 == self._rows:  # no blank line, no line end in quotes
             return self.above + row + 1
-        records = self._records(self.begin, len(self.body))
+        records = self.records(self.begin, len(self.body))
         return next((self.above + line for line, _ in itertools.islice(records, row, None)), 1)
 
     def pieces(self, wanted: Collection[tuple[str, Role]], decimal: str | None) -> Iterator[Piece]:
@@ -100,8 +100,8 @@ class CsvColumns:
                 return end
         return len(self.body)
 
-    def _records(self, begin: int, end: int) -> Iterator[tuple[int, list[str]]]:
-        """Records with the line, from *begin* on, on which each ends. Blank lines are none."""
+    def records(self, begin: int, end: int) -> Iterator[tuple[int, list[str]]]:
+        """Records between two places, each with the line, from *begin* on, on which it ends. Blank lines are none."""
         reader = csv.reader(lines(str(self.body[begin:end], "utf-8")), delimiter=self.separator)
         try:
             for record in reader:
@@ -118,7 +118,7 @@ class CsvColumns:
     def _count_cells(self, begin: int, end: int) -> None:
         width, mark = len(self.headers), self.separator.encode()
         if self.body.find(b'"', begin, end) >= 0:
-            for line, record in self._records(begin, end):
+            for line, record in self.records(begin, end):
                 if len(record) > width and any(cell.strip() for cell in record[width:]):
                     raise self._too_many(self._line_at(begin) + line, len(record))
             return
@@ -161,7 +161,7 @@ class CsvColumns:
                 kinds[place] = object
         frame = self._frame(begin, end, sorted(roles), kinds, decimal or ".")
         if frame is None:
-            records = [record for _, record in self._records(begin, end)]
+            records = [record for _, record in self.records(begin, end)]
             texts = {p: [record[p] if p < len(record) else "" for record in records] for p in roles}
             return {(name, role): _as(role, texts[self.headers.index(name)]) for name, role in wanted}, len(records)
         numbers = {p: _numbers(frame[p].to_numpy()) for p in roles if p not in kinds}
@@ -228,7 +228,7 @@ class CsvColumns:
                 elif all(cell in names for cell in cells.values()):
                     line = (
                         self.above
-                        + next(itertools.islice(self._records(self.begin, len(self.body)), self._rows + row, None))[0]
+                        + next(itertools.islice(self.records(self.begin, len(self.body)), self._rows + row, None))[0]
                     )
                     raise BadLine(
                         line,

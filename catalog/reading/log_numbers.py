@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from catalog.digesting.logs import Floats
-from catalog.reading.decimal_marks import Marks, plain, readings, settle_marks, unit_text
+from catalog.reading.decimal_marks import plain, readings, unit_text
 
 Mask = NDArray[np.bool_]
 Places = NDArray[np.int64]
@@ -126,6 +126,10 @@ def settled(
     for text in missing:
         if (number := _float(text)) is not None and (sentinel := values == number).any():
             values = np.where(sentinel, np.nan, values)
+    for text in failed:
+        if (number := _float(text)) is not None and (sentinel := values == number).any():
+            assert failing is not None
+            failing, values = failing | sentinel, np.where(sentinel, np.nan, values)
     return Settled(values, failing, wrong)
 
 
@@ -197,13 +201,3 @@ def _float(text: str) -> float | None:
     except ValueError:
         return None
     return number if np.isfinite(number) and "_" not in text and text.isascii() else None
-
-
-def same_number(text: str, wanted: float) -> bool:
-    """Whether *text* is the number *wanted*."""
-    return _float(text.strip()) == wanted
-
-
-def first_mark(texts: Sequence[str]) -> Marks:
-    """The decimal mark that the first texts of a file prove."""
-    return settle_marks(text for text in texts if not unit_text(text))

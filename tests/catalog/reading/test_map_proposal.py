@@ -169,7 +169,7 @@ def test_a_rate_or_latency_is_read_in_the_unit_of_its_header(tmp_path, header, v
 )
 def test_a_unit_that_nothing_states_is_asked(tmp_path, header, name, choice):
     found = proposed(tmp_path, header, 500, 501, 502)
-    assert f"{header} does not say its unit. Write it in [column.{name}]: {choice}." in found.notes
+    assert f"{header} does not say its unit. Write it in [column.{name}]: {choice}." in found.questions
     assert found.first == ()
     (problem,) = read_map("maps/x.toml", found.text.encode())  # so that nobody uses it before it is answered
     assert "The unit '?'" in problem.expected
