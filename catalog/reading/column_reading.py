@@ -30,6 +30,8 @@ class LogReading:
     failed   rows in which a word says that the request failed; None where no word can
     wrong    rows of the file with a text that is not what its column holds: row, text and sentence
     places   rows of the file by row of the log; None where they are the same
+    left_out the times of all rows, as columns has them, and which of them pass each condition; None where every row
+             stays or says how long it lasts
     """
 
     columns: dict[str, Any] = field(default_factory=dict)
@@ -37,6 +39,7 @@ class LogReading:
     failed: Mask | None = None
     wrong: list[tuple[int, str, str]] = field(default_factory=list)
     places: Any = None
+    left_out: tuple[Any, list[Mask]] | None = None
 
     def row(self, index: int) -> int:
         """The row of the file that a row of the log comes from."""
@@ -117,6 +120,10 @@ def _read(source: ColumnSource, plan: ReadingMap, evidence: Evidence, clock: boo
     places: list[Any] = []
     reading = LogReading(clock=clock)
     seen, whole = 0, True
+    every_time: list[Any] = []
+    passed: list[list[Mask]] = []
+    begin = next((asked[name] for name in ("t_s", "start") if name in asked), None)
+    by_next = bool(tests) and plan.kind == "throughput" and not {"seconds", "end"} & set(plan.columns)
     for piece in source.pieces({*asked.values(), *(key for _, key in tests)}, evidence.decimal):
         if not places:
             _compare_units(source, plan)
@@ -124,7 +131,11 @@ def _read(source: ColumnSource, plan: ReadingMap, evidence: Evidence, clock: boo
         seen += piece.rows
         columns: Mapping[tuple[str, Role], Raw] = piece.columns
         if tests:
-            stays = np.logical_and.reduce([_fulfilled(columns[key], item, evidence) for item, key in tests])
+            passing = [_fulfilled(columns[key], item, evidence) for item, key in tests]
+            if by_next and begin is not None:
+                every_time.append(_times(columns[begin], evidence))
+                passed.append(passing)
+            stays = np.logical_and.reduce(passing)
             columns, rows = {key: kept(columns[key], stays) for key in asked.values()}, rows[stays]
         taken, failing = _taken(asked, columns, rows, plan, evidence, reading)
         if (blank := _blank(taken, failing, rows, reading)) is not None:
@@ -146,6 +157,11 @@ def _read(source: ColumnSource, plan: ReadingMap, evidence: Evidence, clock: boo
     reading.failed = np.concatenate(failed) if failed else None
     if not whole:
         reading.places = np.concatenate(places)
+    if every_time and len(reading.places if reading.places is not None else ()):
+        masks = [np.concatenate(of_one) for of_one in zip(*passed, strict=True)]
+        if np.count_nonzero(np.logical_and.reduce(masks)) == len(reading.places):  # no row was blank
+            reading.left_out = np.concatenate(every_time), masks
+    every_time.clear()
     places.clear()
     for name in list(parts):
         pieces = parts.pop(name)
@@ -156,6 +172,15 @@ def _read(source: ColumnSource, plan: ReadingMap, evidence: Evidence, clock: boo
         else:
             reading.columns[name] = joined if pieces or asked[name][1] != "time" else joined.astype(np.bytes_)
     return reading
+
+
+def _times(raw: Raw, evidence: Evidence) -> Any:
+    """Times of all rows, those that are left out included; blank where there is none."""
+    if isinstance(raw, Numbers):
+        return settled(raw, evidence).values
+    assert not isinstance(raw, Words)
+    times = packed([text.strip() for text in raw])
+    return np.zeros(len(raw), dtype=np.bytes_) if times is None else times
 
 
 def _taken(

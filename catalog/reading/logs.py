@@ -60,6 +60,7 @@ class LogColumns:
     t_s      times from any begin, or, beside the next two, from the first row. [s]
     began    the instant of the first row, where the log writes instants
     unix_s   the same as seconds since 1970 in UTC (POSIX), where the log writes them so. [s]
+    until_next_s  lengths up to the next row of the log, where rows between were left out. [s]
     failed   requests that failed, as their latency or their end says
     """
 
@@ -69,6 +70,7 @@ class LogColumns:
     began: dt.datetime | None = None
     unix_s: float | None = None
     seconds: Floats | None = None
+    until_next_s: Floats | None = None
     bytes: Floats | None = None
     mbit_s: Floats | None = None
     ms: Floats | None = None
@@ -194,7 +196,7 @@ def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, 
     if columns.mbit_s is not None:
         rate, factor, unit = columns.mbit_s, 1e6, "Mbit/s"
     elif columns.bytes is not None:
-        span_s = lengths
+        span_s = lengths if lengths is not None else columns.until_next_s
         if span_s is None:  # each row lasts until the next
             if len(t_us) == 1:
                 return "A single row of bytes needs its length in seconds."
@@ -214,6 +216,8 @@ def _throughput(columns: LogColumns, t_us: Whole, refuse: Refuse) -> tuple[Any, 
             first = int(unknown.argmax())
             refuse(first, "The length of the interval is missing.", "missing", "Fill it in, or remove the line.")
         values["span_us"] = _whole(lengths, 1e6, "interval", "s", refuse)
+    elif columns.until_next_s is not None:
+        values["span_us"] = _whole(columns.until_next_s, 1e6, "interval", "s", refuse)
     elif not measured.all() and not same.any():  # an interval ends with the next one, measured or not
         values["span_us"] = lengths_us(t_us)
     if (negative := rate < 0).any():

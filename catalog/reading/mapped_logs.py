@@ -14,6 +14,7 @@ from catalog.reading.column_reading import LogReading, read_settled
 from catalog.reading.csv_columns import open_csv
 from catalog.reading.delimited import utf_8
 from catalog.reading.json_columns import JsonColumns, reason
+from catalog.reading.left_out import lengths_among
 from catalog.reading.log_columns import BadLine, ColumnSource
 from catalog.reading.logs import LogColumns, Words, assemble
 from catalog.reading.maps import TARGETS, MapColumn, ReadingMap
@@ -90,6 +91,8 @@ def _log_columns(plan: ReadingMap, reading: LogReading, source: ColumnSource, in
             values = reading.columns[name]
             columns[target] = values if unit is None else _scaled(values, _factor(column, unit))
     columns |= _begins(plan, reading, times, instant)
+    if reading.left_out is not None:
+        columns["until_next_s"] = _until_next(plan, reading, instant)
     if "end" in times:  # as long as from its begin to its end
         length_s = columns.pop("length_s")
         columns["seconds" if plan.kind == "throughput" else "ms"] = length_s * (
@@ -136,6 +139,17 @@ def _begins(plan: ReadingMap, reading: LogReading, times: Mapping[str, Any], ins
             _scaled(_difference(end, begin), factor) if same else _scaled(end, until) - _scaled(begin, factor)
         )
     return counted
+
+
+def _until_next(plan: ReadingMap, reading: LogReading, instant: InstantReader) -> Floats | None:
+    """Lengths of rows up to the next of their log, one that a condition left out included."""
+    assert reading.left_out is not None
+    times, tests = reading.left_out
+    name = "t_s" if "t_s" in plan.columns else "start"
+    try:
+        return lengths_among(_begins(plan, reading, {name: times}, instant)["t_s"], tests)
+    except NotATime:  # a row of another log
+        return None
 
 
 def _difference(values: Any, others: Any) -> Any:
