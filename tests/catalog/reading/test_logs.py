@@ -10,6 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from catalog.checking.times import read_instant
+from catalog.checking.troubles import Trouble
 from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Log
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, find, read_map
@@ -490,3 +492,222 @@ def test_what_a_log_left_out_at_its_ends_is_remembered():
     assert (log.warm_up_us, log.before_us, log.after_us) == (2_000_000, 2_000_000, 1_000_000)
     assert log.rows == (6, 7)
     assert log_of("t_s,mbit_s\n\n0,1\n\n1,2\n").rows == (3, 5)
+
+
+# --- What reading maps say of times, failures and decimal marks ---------------------------------------------------
+
+REQUESTS = """
+kind = "requests"
+format = "{format}"
+[column.{begin}]
+from = "{path}begin"
+{more}
+"""
+
+
+def requests(content, more, *, begin="start", form="csv"):
+    path = "" if form == "csv" else "$."
+    return mapped(content, REQUESTS.format(format=form, begin=begin, path=path, more=more))
+
+
+def test_a_request_takes_from_its_written_begin_to_its_written_end():
+    rows = (
+        "begin,end\n2025-05-12T08:00:00Z,2025-05-12T08:00:00.030Z\n2025-05-12T10:00:01+02:00,2025-05-12T08:00:01.5Z\n"
+    )
+    log = requests(rows, '[column.end]\nfrom = "end"')
+    assert log.latency_us.tolist() == [30_000, 500_000]
+    assert log.started == dt.datetime(2025, 5, 12, 8, tzinfo=dt.UTC)
+
+
+def test_nanoseconds_since_1970_lose_nothing():
+    # By hand: a float holds such a number only to 256 ns; 1,500 ns are 1.5 µs, which rounds to 2.
+    rows = '{"begin": 1747036829000000001, "end": 1747036829000001501}\n{"begin": 1747036829000002001, "end": null}\n'
+    more = 'unit = "ns"\n[column.end]\nfrom = "$.end"\nunit = "ns"\nfailed = ["lost"]'
+    log = requests(rows.replace("null", '"lost"'), more, form="jsonl")
+    assert log.latency_us.tolist() == [2, -1]
+    log = requests(rows.replace("null", "1747036829000002601"), more, form="jsonl")
+    assert log.latency_us.tolist() == [2, 1]
+    assert log.t_us.tolist() == [0, 2]
+
+
+@pytest.mark.parametrize("form", ["csv", "jsonl"])
+def test_words_for_failures_stand_in_the_place_of_a_latency(form):
+    values = ["12.5", "lost", "-1", "n/a", "8"]
+    more = '[column.ms]\nfrom = "{}ms"\nunit = "ms"\nfailed = ["lost", -1, "n/a"]'
+    if form == "csv":
+        content = "begin,ms\n" + "".join(f"{n},{value}\n" for n, value in enumerate(values))
+    else:
+        content = "\n".join(json.dumps({"begin": n, "ms": value}) for n, value in enumerate(values))
+    log = requests(content, more.format("" if form == "csv" else "$."), begin="t_s", form=form)
+    assert log.latency_us.tolist() == [12_500, -1, -1, -1, 8_000]
+    assert log.outcome.tolist() == [FINISHED, FAILED, FAILED, FAILED, FINISHED]
+
+
+def test_a_failure_beside_the_outcome_finished_is_refused():
+    more = '[column.ms]\nfrom = "ms"\nfailed = ["lost"]\n[column.outcome]\nfrom = "state"'
+    (problem,) = requests("begin,ms,state\n0,5,ok\n1,lost,failed\n2,lost,ok\n", more, begin="t_s")
+    assert (problem.row, problem.code) == (4, "value-and-outcome")
+
+
+def test_a_clock_without_a_date_goes_on_past_midnight():
+    rows = "begin;end\n23:59:58;23:59:59,5\n23:59:59;00:00:01\n00:00:02;00:00:02,250\n"
+    log = requests(rows, '[column.end]\nfrom = "end"', begin="t_s")
+    assert log.t_us.tolist() == [n * 1_000_000 for n in (86_398, 86_399, 86_402)]
+    assert log.latency_us.tolist() == [1_500_000, 2_000_000, 250_000]
+
+
+@pytest.mark.parametrize(
+    ("times", "line", "words"),
+    [
+        (["10:00:00", "09:59:00"], 3, "goes backwards"),
+        (["00:00:01", "23:59:59"], 3, "The clock goes on by more than 12 h here, to 23:59:59, without a date."),
+        (["10:00:00", "later"], 3, "'later' is not a time of day."),
+        (["10:00:00", "24:00:00"], 3, "'24:00:00' is not a time of day."),
+    ],
+)
+def test_a_clock_that_cannot_be_told_is_refused(times, line, words):
+    (problem,) = requests("begin,ms\n" + "".join(f"{t},5\n" for t in times), '[column.ms]\nfrom = "ms"', begin="t_s")
+    assert problem.row == line
+    assert words in str(problem)
+
+
+@pytest.mark.parametrize(
+    ("days", "stated", "first"),
+    [
+        (("03.04.2025", "13.04.2025"), "", (4, 3)),
+        (("03/04/2025", "03/14/2025"), "", (3, 4)),
+        (("03.04.2025", "04.04.2025"), "day_first = true", (4, 3)),
+        (("03.04.2025", "04.04.2025"), "day_first = false", (3, 4)),
+    ],
+)
+def test_days_with_the_year_last_are_settled_by_the_file_or_the_map(days, stated, first):
+    rows = "begin,ms\n" + "".join(f"{day} 10:00:00+00:00,5\n" for day in days)
+    plan = map_of(
+        f'kind = "requests"\nformat = "csv"\n[column.start]\nfrom = "begin"\n{stated}\n[column.ms]\nfrom = "ms"\n'
+    )
+    log = read_mapped_log("log", rows.encode(), plan, instant=instant_of_the_batch)
+    assert (log.started.month, log.started.day) == first
+
+
+def test_a_day_with_two_readings_is_refused_with_both():
+    plan = map_of('kind = "requests"\nformat = "csv"\n[column.start]\nfrom = "begin"\n[column.ms]\nfrom = "ms"\n')
+    (problem,) = read_mapped_log("log", b"begin,ms\n03.04.2025 10:00:00Z,5\n", plan, instant=instant_of_the_batch)
+    assert "can be 3 April or 4 March" in str(problem)
+
+
+def instant_of_the_batch(text):
+    moment = read_instant(text, "UTC")
+    return moment.expected if isinstance(moment, Trouble) else moment
+
+
+RATES = (
+    'kind = "throughput"\nformat = "csv"\n{}\n[column.t_s]\nfrom = "t"\n[column.rate]\nfrom = "r"\nunit = "Mbit/s"\n'
+)
+
+
+@pytest.mark.parametrize(
+    ("rows", "stated", "rates"),
+    [
+        ("t;r\n0;500,5\n1;1.024,25\n2;1.024\n", "", [500.5, 1024.25, 1024]),
+        ("t;r\n0;0.5\n1;1.024\n", "", [0.5, 1.024]),
+        ("t;r\n0;1.024\n1;2.048\n", 'decimal = "."', [1.024, 2.048]),
+        ("t;r\n0;1.024\n1;2.048\n", 'decimal = ","', [1024, 2048]),
+        ("t,r\n0,1.024\n1,2.048\n", "", [1.024, 2.048]),  # the comma separates
+        ('t,r\n0,"1,5"\n1,"1.024"\n', "", [1.5, 1024]),
+        ("t\tr\n0\t1 024,5\n1\t3\n", "", [1024.5, 3]),
+    ],
+)
+def test_the_decimal_mark_is_settled_by_the_file(rows, stated, rates):
+    log = mapped(rows, RATES.format(stated))
+    assert isinstance(log, Log), log
+    assert log.rate_bit_s.tolist() == [rate * 1e6 for rate in rates]
+
+
+@pytest.mark.parametrize(
+    ("rows", "line", "words"),
+    [
+        (
+            "t;r\n0;1.024\n1;2.048\n",
+            2,
+            "'1.024' for r is 1024 or 1.024, and nothing else in the file tells. Write decimal",
+        ),
+        ("t;r\n0;500,5\n1;0.5\n2;1.024\n", 4, "and the file uses both marks as decimal mark"),
+        ("t,r\n0,500,5\n", 2, "The row has 3 cells, but the heading names 2 columns. Is a decimal comma"),
+        ("t,r\n0,500 kbit/s\n", 2, "'500 kbit/s' is not a number for r"),
+        ("t,r\ns,kbit/s\n0,500\n", 1, "The row under the heading says 'kbit/s' for r, the map Mbit/s"),
+        ("t,r,r\n0,500,5\n", 1, "The file has 2 columns called 'r'"),
+        ("t,r\n0,5\nr,t\n6,1\n", 3, "a second heading, in another order"),
+    ],
+)
+def test_what_could_be_read_in_two_ways_is_refused(rows, line, words):
+    problems = mapped(rows, RATES.format(""))
+    assert isinstance(problems, list), problems
+    assert problems[0].row == line
+    assert words in str(problems[0])
+
+
+def test_units_headings_again_and_blank_lines_are_no_rows():
+    log = mapped("sep=;\n\nt;r\n[s];(Mbit/s)\n0;500,5\n\nt;r\n1;400\n;\n", RATES.format(""))
+    assert log.rate_bit_s.tolist() == [500_500_000, 400_000_000]
+    assert log.rows == (5, 8)
+
+
+def test_rows_that_a_condition_leaves_out_are_time_and_no_part_of_the_row_before():
+    # By hand: 125,000 bytes a second are 1 Mbit/s. Second 2 of link a is left out, and b lies between the rows of a.
+    rows = "t,link,level,got\n" + "".join(
+        f"{t},{link},{-100 if (t, link) == (2, 'a') else -50},125000\n" for t in range(5) for link in "ab"
+    )
+    plan = """kind = "throughput"
+        format = "csv"
+        [column.t_s]
+        from = "t"
+        [column.bytes]
+        from = "got"
+        [[where]]
+        column = "link"
+        is = "a"
+        [[where]]
+        column = "level"
+        above = -100
+    """
+    log = mapped(rows, plan)
+    assert log.t_us.tolist() == [0, 1_000_000, 3_000_000, 4_000_000]
+    assert log.span_us.tolist() == [1_000_000] * 4
+    assert log.rate_bit_s.tolist() == [1_000_000] * 4
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('decimal = ";"\n[column.t_s]\nfrom = "t"', "decimal is ';'"),
+        ('[column.rate]\nfrom = "r"\nunit = "bit/s"\nfailed = ["x"]', "failed in [column.rate] says nothing"),
+        ("[column.t_s]\nconstant = 1", "would give every row the same time"),
+        ('[column.t_s]\nfrom = "t"\nday_first = true', "for a start or an end"),
+        ('[column.start]\nfrom = "t"\nday_first = "?"', "day_first in [column.start] is true or false"),
+    ],
+)
+def test_a_key_that_says_nothing_is_refused(text, words):
+    (problem,) = read_map("maps/x.toml", f'kind = "throughput"\nformat = "csv"\n{text}\n'.encode())
+    assert words in problem.expected
+
+
+def test_a_path_that_no_row_has_is_named():
+    plan = 'kind = "throughput"\nformat = "jsonl"\n[column.t_s]\nfrom = "$.t"\n[column.bytes]\nfrom = "$.rx"\n'
+    (problem,) = mapped('{"t": 0, "tx": 1}\n{"t": 1, "tx": 2}\n', plan)
+    assert problem.expected == "No row has anything at '$.rx'."
+
+
+def test_a_log_of_many_pieces_is_read_as_one():
+    """Rows of several pieces of the file, with a word and a wrong line late in it."""
+    count = 400_000
+    rows = [f"{n / 10:.1f},{n % 977}.25" for n in range(count)]
+    more = '[column.ms]\nfrom = "ms"\nunit = "ms"\nfailed = ["lost"]'
+    rows[350_000] = "35000.0,lost"
+    log = requests("begin,ms\n" + "\n".join(rows), more, begin="t_s")
+    assert np.array_equal(log.t_us, np.arange(count) * 100_000)
+    wanted = np.arange(count) % 977 * 1000 + 250
+    wanted[350_000] = -1
+    assert np.array_equal(log.latency_us, wanted)
+    rows[380_000] = "38000.0,gone"
+    (problem,) = requests("begin,ms\n" + "\n".join(rows), more, begin="t_s")
+    assert (problem.row, problem.value) == (380_002, "gone")
