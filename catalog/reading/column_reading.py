@@ -227,8 +227,12 @@ def _sentence(text: str, reason: str, name: str) -> str:
 
 
 def _counted(words: Words, known: dict[str, int]) -> Any:
-    """Places of words among those of all pieces."""
-    places = np.array([known.setdefault(text, len(known)) for text in words.texts], dtype=np.int32)
+    """Places of words among those of all pieces; what no row says is left out."""
+    stated = np.zeros(len(words.texts), dtype=np.bool_)
+    stated[words.place] = True
+    places = np.zeros(len(words.texts), dtype=np.int32)
+    for place in np.flatnonzero(stated).tolist():
+        places[place] = known.setdefault(words.texts[place], len(known))
     return places[words.place]
 
 

@@ -150,6 +150,8 @@ class CsvColumns:
         self, begin: int, end: int, wanted: Collection[tuple[str, Role]], decimal: str | None
     ) -> tuple[dict[tuple[str, Role], Raw], int]:
         """Columns of a piece, and how many rows it has."""
+        import pandas as pd
+
         roles: dict[int, set[Role]] = {}
         for name, role in wanted:
             roles.setdefault(self.headers.index(name), set()).add(role)
@@ -165,18 +167,24 @@ class CsvColumns:
             texts = {p: [record[p] if p < len(record) else "" for record in records] for p in roles}
             return {(name, role): _as(role, texts[self.headers.index(name)]) for name, role in wanted}, len(records)
         numbers = {p: _numbers(frame[p].to_numpy()) for p in roles if p not in kinds}
-        unread = sorted(place for place, values in numbers.items() if values is None)
+        words = {place: frame[place].cat for place, kind in kinds.items() if kind == "category"}
+        # The C reader makes numbers of "007" and "80.0", and bools of "true"; as words they are what was typed.
+        words = {
+            place: column for place, column in words.items() if isinstance(column.categories.dtype, pd.StringDtype)
+        }
+        unread = [place for place in sorted(roles) if place not in words and kinds.get(place) in (None, "category")]
+        unread = [place for place in unread if numbers.get(place) is None]
         again = self._frame(begin, end, unread, dict.fromkeys(unread, object), ".") if unread else None
         columns: dict[tuple[str, Role], Raw] = {}
         for name, role in wanted:
             place = self.headers.index(name)
             if (read := numbers.get(place)) is not None:
                 columns[name, role] = read
-            elif kinds.get(place) == "category":
-                texts_of = [str(text) for text in frame[place].cat.categories]
-                columns[name, role] = Words([*texts_of, ""], frame[place].cat.codes.to_numpy())  # blank is -1, the last
+            elif place in words:
+                texts_of = [str(text) for text in words[place].categories]
+                columns[name, role] = Words([*texts_of, ""], words[place].codes.to_numpy())  # blank is -1, the last
             else:
-                column = (frame if place in kinds or again is None else again)[place]
+                column = (again if place in unread and again is not None else frame)[place]
                 columns[name, role] = _as(role, column.fillna("").tolist())
         return columns, len(frame)
 

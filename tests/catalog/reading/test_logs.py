@@ -711,3 +711,13 @@ def test_a_log_of_many_pieces_is_read_as_one():
     rows[380_000] = "38000.0,gone"
     (problem,) = requests("begin,ms\n" + "\n".join(rows), more, begin="t_s")
     assert (problem.row, problem.value) == (380_002, "gone")
+
+
+@pytest.mark.parametrize(
+    ("word", "other"), [("007", "7"), ("true", "false"), ("TRUE", "true"), ("80.0", "80"), ("NA", "x")]
+)
+def test_a_word_is_what_was_typed(word, other):
+    plan = RATES.format("") + f'[[where]]\ncolumn = "link"\nis = "{word}"\n[column.channel]\nfrom = "link"\n'
+    log = mapped(f"t,r,link\n0,5,{word}\n1,6,{other}\n2,7,\n3,8,{word}\n", plan)
+    assert log.rate_bit_s.tolist() == [5_000_000, 8_000_000]
+    assert log.link == {"channel": {word}}

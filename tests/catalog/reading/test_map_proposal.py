@@ -7,7 +7,7 @@ import pytest
 
 from catalog.digesting.logs import Log
 from catalog.errors import InputRefused
-from catalog.reading.map_proposal import propose_map
+from catalog.reading.map_proposal import propose_map, write_map
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
 
@@ -190,3 +190,122 @@ def test_a_request_log_with_bytes_stays_a_request_log(tmp_path):
     assert 'kind = "requests"' in found.text
     assert "[column.bytes]" in found.text
     assert found.first[1] == "t 0.000 s  20.5 ms"
+
+
+def log_with(folder, heading, rows):
+    (folder / "log.csv").write_text("\n".join([heading, *rows]) + "\n")
+    return propose_map(folder / "log.csv")
+
+
+def test_written_begins_and_ends_are_a_latency(tmp_path):
+    rows = [f"2025-05-12T08:00:{n:02d}Z,2025-05-12T08:00:{n:02d}.030Z" for n in range(9)]
+    found = log_with(tmp_path, "sent,received", rows)
+    assert '[column.start]\nfrom = "sent"\n\n[column.end]\nfrom = "received"\n' in found.text
+    assert found.first[1] == "t 0.000 s  30.0 ms"
+    assert found.questions == ()
+
+
+def test_words_among_latencies_are_failures_or_nothing_measured_or_asked(tmp_path):
+    values = ["5.25", "lost", "6.5", "timeout", "7.75"]
+    rows = [f"{n},{values[n % 5]}" for n in range(20)]
+    found = log_with(tmp_path, "t,rtt_ms", rows)
+    assert 'unit = "ms"\nfailed = ["lost", "timeout"]' in found.text
+    assert found.first[1:3] == ("t 0.000 s  5.2 ms", "t 1.000 s  no answer")
+    assert "lost and timeout in rtt_ms are taken for “the request failed”." in found.notes
+    found = log_with(tmp_path, "t,rtt_ms", [row.replace("lost", "odd") for row in rows])
+    assert found.questions == ("What does 'odd' in rtt_ms mean? List it as missing or failed in [column.ms].",)
+    assert found.first == ()
+    found = log_with(tmp_path, "t,rx_kbit", [f"{n},{'n/a' if n % 4 == 3 else 500}" for n in range(20)])
+    assert 'unit = "kbit/s"\nmissing = ["n/a"]' in found.text
+    assert found.first[0] == "15 rows read"
+
+
+def test_a_clock_without_a_date_is_a_time(tmp_path):
+    rows = [f"{23 if n < 5 else 0:02d}:{(55 + n) % 60:02d}:00,500" for n in range(9)]
+    found = log_with(tmp_path, "clock,mbit_s", rows)
+    assert '[column.t_s]\nfrom = "clock"\n\n[column.rate]' in found.text
+    assert found.first[0] == "9 rows read"
+    assert found.notes[0] == "clock has no date: each time the clock goes back by half a day, a new day begins."
+
+
+def test_decimal_commas_and_a_row_of_units_are_seen(tmp_path):
+    found = log_with(tmp_path, "sep=;\nt;rate", ["s;kbit/s", *(f"{n},5;1.500,{n}" for n in range(9))])
+    assert '[column.rate]\nfrom = "rate"\nunit = "kbit/s"' in found.text
+    assert found.first[1:3] == ("t 0.500 s  1.500 Mbit/s", "t 1.500 s  1.500 Mbit/s")
+    assert found.questions == ()
+
+
+def test_a_decimal_mark_that_nothing_shows_is_asked(tmp_path):
+    found = log_with(tmp_path, "t;mbit_s", [f"{n};1.{n}24" for n in range(9)])
+    assert 'decimal = "?"' in found.text
+    assert found.first == ()
+    (problem,) = read_map("maps/x.toml", found.text.encode())
+    assert "decimal is '?'" in problem.expected
+    assert log_with(tmp_path, "t,mbit_s", [f"{n},1.{n}24" for n in range(9)]).questions == ()
+
+
+def test_the_order_of_day_and_month_is_asked_only_where_no_value_shows_it(tmp_path):
+    rows = [f"03.04.2025 10:00:{n:02d},5" for n in range(9)]
+    found = log_with(tmp_path, "time,rtt_ms", rows)
+    assert found.questions == ("Does the day come first in '03.04.2025 10:00:00'? Write day_first = true or false.",)
+    assert read_map("maps/x.toml", found.text.encode())[0].expected.startswith("day_first in [column.start]")
+    assert log_with(tmp_path, "time,rtt_ms", [*rows, "13.04.2025 10:00:00,5"]).questions == ()
+
+
+@pytest.mark.parametrize(
+    ("scale", "column"),
+    [
+        (1, '[column.ms]\nfrom = "latency"\nunit = "ms"'),
+        (1000, '[column.ms]\nfrom = "latency"\nunit = "us"'),
+        (7, '[column.end]\nfrom = "end"\nunit = "ms"'),
+    ],
+)
+def test_a_latency_between_begin_and_end_proves_its_unit_or_is_not_taken(tmp_path, scale, column):
+    rows = [f"{1000 * n},{1000 * n + 20 + n},{(20 + n) * scale}" for n in range(9)]
+    found = log_with(tmp_path, "begin,end,latency", rows)
+    assert column in found.text
+    assert found.questions == ()
+    assert found.first[1] == "t 0.000 s  20.0 ms"
+
+
+def test_a_rate_that_states_its_unit_goes_before_an_amount_that_does_not(tmp_path):
+    found = log_with(tmp_path, "t,amount,rx_kbit", [f"{n},7,500" for n in range(9)])
+    assert '[column.rate]\nfrom = "rx_kbit"\nunit = "kbit/s"' in found.text
+    assert found.questions == ()
+
+
+def test_amounts_that_only_grow_are_asked_about(tmp_path):
+    found = log_with(tmp_path, "t,bytes", [f"{n},{30_000_000 * n}" for n in range(9)])
+    assert found.questions == ("bytes only grows. Is it a counter that was never set back?",)
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "line"),
+    [
+        ("status", ("OK", "timed_out"), 'words = { "timed_out" = "failed" }'),
+        ("success", ("true", "false"), 'words = { "false" = "failed", "true" = "finished" }'),
+    ],
+)
+def test_an_outcome_whose_words_are_known_is_read(tmp_path, name, words, line):
+    rows = [f"{n},{n + 5},{words[n % 2]}" for n in range(9)]
+    found = log_with(tmp_path, f"t,rtt_ms,{name}", rows)
+    assert f'[column.outcome]\nfrom = "{name}"\n{line}' in found.text
+    assert found.first[2] == "t 1.000 s  no answer"
+    found = log_with(tmp_path, f"t,rtt_ms,{name}", [row.replace(words[0], "200") for row in rows])
+    assert found.questions == (f"Does {name} say how requests ended? Add [column.outcome] with its words.",)
+
+
+def test_a_map_is_written_where_its_batch_looks_for_it(tmp_path):
+    batch, other = tmp_path / "batch", tmp_path / "other"
+    for folder in (batch / "logs", other):
+        folder.mkdir(parents=True)
+    (batch / "batch.toml").write_text("format = 1\n")
+    log = batch / "logs" / "log.csv"
+    log.write_text("t,mbit_s\n")
+    assert write_map("x", "one", beside=log) == batch.resolve() / "maps" / "one.toml"
+    assert write_map("x", "one", beside=other / "log.csv") == other / "maps" / "one.toml"
+    assert write_map("x", "two", beside=other / "log.csv", batch=batch) == batch.resolve() / "maps" / "two.toml"
+    with pytest.raises(InputRefused, match="exists already"):
+        write_map("y", "two", beside=log)
+    with pytest.raises(InputRefused, match=r"no batch\.toml"):
+        write_map("x", "one", beside=log, batch=other)
