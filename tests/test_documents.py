@@ -18,6 +18,7 @@ from builder.traces.tracing import KINDS
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.results import BUILDERS
 from catalog.checking.thing_keys import RECIPES
+from catalog.digesting.logs import FAILED, FINISHED
 from catalog.reading.format import OUTCOME_WORDS, TABLES
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
@@ -279,6 +280,25 @@ def test_the_reading_map_of_the_guide_reads_its_log(tmp_path):
     # By hand: the first 3 s are warm-up, -1 is not measured, w5 is another link.
     assert log.t_us.tolist() == [3_000_000, 5_000_000]
     assert log.rate_bit_s.tolist() == [640_000_000, 660_000_000]
+
+
+def test_the_map_of_requests_of_the_guide_reads_its_log():
+    plan = read_map("maps/requests.toml", _block_after("reading map of requests").encode())
+    assert isinstance(plan, ReadingMap), plan
+    content = _block_after("log of requests").removeprefix("csv").lstrip().encode()
+    log = read_mapped_log("logs/b.csv", content, plan, instant=lambda text: "none here")
+    assert log.t_us.tolist() == [round(s * 1e6) for s in (86_399.25, 86_400.25, 86_401.25)]
+    assert log.latency_us.tolist() == [50_000, -1, 31_000]
+    assert log.outcome.tolist() == [FINISHED, FAILED, FINISHED]
+
+
+def test_every_map_of_the_guide_is_run():
+    maps = [
+        block
+        for block in README.split("```toml")[1:]
+        if "format = " in block.split("```")[0] and "kind" in block.split("```")[0]
+    ]
+    assert len(maps) == README.count("<!-- reading map") == 2
 
 
 def test_the_answer_of_the_guide_settles_what_check_asks(tmp_path, monkeypatch):

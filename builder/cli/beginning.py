@@ -58,7 +58,10 @@ def propose(file: Path, name: str | None, folder: Path | None) -> None:
         path = log.relative_to(batch).as_posix() if inside else file.name
         first = "" if inside else f" Put {file.name} into {batch}."
         click.echo(f'{target} written.{first} In a table: log = "{name}:{path}"')
-    remarks = (*(f"Look at: {note}" for note in proposal.notes), *(f"Question: {asked}" for asked in proposal.questions))
+    remarks = (
+        *(f"Look at: {note}" for note in proposal.notes),
+        *(f"Question: {asked}" for asked in proposal.questions),
+    )
     for line in (*proposal.first, *remarks):
         click.echo(line, err=True)
 

@@ -213,6 +213,11 @@ def _taken(
         else:
             typed = raw if "".join(raw).isascii() else map(plain, raw)
             texts = [text.strip() for text in typed]
+            if column.failed:
+                fails = np.array([text in column.failed for text in texts], dtype=np.bool_)
+                failing = fails if failing is None else failing | fails
+            if blanks := column.failed | column.missing:
+                texts = ["" if text in blanks else text for text in texts]
             if (times := packed(texts)) is None:
                 row = next(row for row, text in enumerate(texts) if packed([text]) is None)
                 reading.wrong.append((int(rows[row]), texts[row], f"{texts[row][:80]!r} is not a time."))

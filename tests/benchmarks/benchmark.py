@@ -33,6 +33,7 @@ ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
 import builds  # noqa: E402
+import foreign_logs  # noqa: E402
 import generator  # noqa: E402  (beside this file, which may be run from anywhere)
 import loading  # noqa: E402
 
@@ -233,6 +234,8 @@ def run(scale: float, *, out: io.TextIOBase, samples_each: float = 1.0) -> list[
             say(Line(f"{devices} devices, {samples:,} samples entered", f"{passed():.1f} s", "none", "batches of ten"))
         say(entering_runs(folder, catalog, max(1, round(70 * scale))))
         say(entering_logs(folder, catalog, max(1_000, round(3_000_000 * scale))))
+        for timed in foreign_logs.foreign_logs(folder / "foreign", max(1_000, round(3_000_000 * scale))):
+            say(Line(*timed))
         line, bench = public_copy(catalog)
         say(line)
         for line in pair_verdicts(bench, max(1, round(500 * scale))):

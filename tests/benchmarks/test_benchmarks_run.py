@@ -16,6 +16,7 @@ def test_benchmarks_run_at_a_fiftieth():
         "--help",
         "run rows",
         "samples",
+        "through a map",
         "public copy",
         "pair verdicts",
         "chooser data",
