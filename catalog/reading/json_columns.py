@@ -16,6 +16,7 @@ import numpy as np
 import orjson
 
 from catalog.errors import InputRefused
+from catalog.reading.json_pieces import elements
 from catalog.reading.log_columns import SAMPLE_ROWS, BadLine, Piece, Raw, Role, piece_of
 from catalog.reading.log_numbers import Numbers
 from catalog.reading.logs import MAX_SAMPLES, words_of
@@ -78,8 +79,17 @@ class JsonColumns:
     def _lists(self) -> Iterator[list[Any]]:
         """The rows, some thousands at a time."""
         if self.rows is not None:
-            document = orjson.loads(self.body)
             steps = _steps(self.rows.removesuffix("[*]")) if self.rows.endswith("[*]") else None
+            names = [step for step in steps or () if isinstance(step, str)]
+            pieces = elements(self.body, names) if steps is not None and len(names) == len(steps) else None
+            if pieces is not None:
+                try:
+                    yield from pieces
+                except orjson.JSONDecodeError:
+                    orjson.loads(self.body)  # names the line of the file
+                    raise
+                return
+            document = orjson.loads(self.body)
             if steps is None:
                 rows = find(self.rows, document)
             else:

@@ -41,6 +41,12 @@ _FORMS = {
         _THROUGHPUT.format("jsonl", "$.", "$.link."),
         "0.5 M/s",
     ),
+    "a JSON document through a map": (
+        '{"about": "a log", "samples": [',
+        '{{"t": {ms}, "link": {{"kbit": {rate:.1f}}}}}',
+        'rows = "$.samples[*]"\n' + _THROUGHPUT.format("json", "$.", "$.link."),
+        "none",
+    ),
 }
 
 
@@ -55,12 +61,14 @@ def foreign_logs(folder: Path, rows: int) -> list[Timed]:
     for place, (what, (heading, row, plan, budget)) in enumerate(_FORMS.items()):
         with (folder / f"{place}.log").open("w", encoding="utf-8") as file:
             file.write(heading + "\n" if heading else "")
+            end = "," if heading.startswith("{") else ""
             for n, rate in enumerate(rates):
                 typed = {"s": n / 10, "ms": n * 100, "rate": rate, "comma": f"{rate:.1f}".replace(".", ",")}
                 if "{at}" in row:
                     typed |= {"at": (day + timedelta(seconds=n / 10)).isoformat()}
                     typed |= {"took": "lost" if n % 50 == 0 else f"{rate / 1e4:.3f}"}
-                file.write(row.format(**typed) + "\n")
+                file.write(row.format(**typed) + end + "\n")
+            file.write('{"t": 1e9}]}' if end else "")
         (folder / f"{place}.toml").write_text(plan, encoding="utf-8")
         run = subprocess.run(
             [sys.executable, __file__, str(folder / f"{place}.log"), str(folder / f"{place}.toml")],
