@@ -123,7 +123,8 @@ class CsvColumns:
                     raise self._too_many(self._line_at(begin) + line, len(record))
             return
         letters = np.frombuffer(self.body, dtype=np.uint8, count=end - begin, offset=begin)
-        ends = np.flatnonzero(letters == ord("\n"))
+        line_end = "\n" if self.body.find(b"\n", begin, end) >= 0 else "\r"
+        ends = np.flatnonzero(letters == ord(line_end))
         if not len(ends) or ends[-1] != len(letters) - 1:
             ends = np.append(ends, len(letters))
         marks = np.flatnonzero(letters == ord(self.separator))

@@ -22,7 +22,7 @@ from catalog.reading.rawtable import problem_in
 from catalog.reading.written_times import DAY_S, EPOCH, InstantReader, NotATime, clock_s, instants_us
 from catalog.units import SECONDS, Unit, ratio
 
-MEANS = "List it in the map as missing, or as failed, if it means that."
+MEANS = "List it in the map as missing or failed if it means that, or leave such rows out with [[where]]."
 
 
 def read_mapped_log(file: str, content: bytes, plan: ReadingMap, *, instant: InstantReader) -> Log | list[Problem]:

@@ -13,7 +13,7 @@ import pytest
 from catalog.checking.times import read_instant
 from catalog.checking.troubles import Trouble
 from catalog.digesting.logs import FAILED, FINISHED, NOT_MADE, Log
-from catalog.reading.mapped_logs import read_mapped_log
+from catalog.reading.mapped_logs import MEANS, read_mapped_log
 from catalog.reading.maps import ReadingMap, find, read_map
 from catalog.reading.plainlogs import read_plain_log
 
@@ -644,6 +644,19 @@ def test_what_could_be_read_in_two_ways_is_refused(rows, line, words):
     assert isinstance(problems, list), problems
     assert problems[0].row == line
     assert words in str(problems[0])
+
+
+def test_lines_may_end_as_they_ever_did():
+    for end in ("\n", "\r\n", "\r"):
+        log = mapped(end.join(["t,r", "0,5.5", "1,6", ""]), RATES.format(""))
+        assert log.rate_bit_s.tolist() == [5_500_000, 6_000_000]
+
+
+def test_a_row_of_another_kind_is_left_out_by_its_word():
+    rows, left_out = "t,r\n0,5.5\n1,6\ntotal,11.5\n", '[[where]]\ncolumn = "t"\nnot = "total"\n'
+    assert mapped(rows, RATES.format("") + left_out).rate_bit_s.tolist() == [5_500_000, 6_000_000]
+    (problem,) = mapped(rows, RATES.format(""))
+    assert str(problem).endswith("'total' is not a number for t. " + MEANS)
 
 
 def test_units_headings_again_and_blank_lines_are_no_rows():
