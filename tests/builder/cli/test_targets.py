@@ -152,6 +152,20 @@ def test_a_map_never_replaces_another(bench):
     assert sorted(path.name for path in (bench / "maps").iterdir()) == ["mine.toml"]
 
 
+def test_a_map_says_where_its_log_belongs(bench):
+    (bench / "log.csv").write_text("time,Mbit/s\n" + "".join(f"{n},{500 + n}\n" for n in range(30)))
+    run("new", "batch")
+    outside = run("map", "log.csv", "--write", "mine", "--batch", "batch").stdout
+    assert (bench / "batch" / "maps" / "mine.toml").is_file()
+    assert outside.endswith(f'written. Put log.csv into {bench / "batch"}. In a table: log = "mine:log.csv"\n')
+    (bench / "batch" / "logs").mkdir()
+    (bench / "log.csv").rename(bench / "batch" / "logs" / "log.csv")
+    inside = run("map", "batch/logs/log.csv", "--write", "other").stdout
+    assert inside.endswith('maps/other.toml written. In a table: log = "other:logs/log.csv"\n')
+    refused(bench, "map", "batch/logs/log.csv", "--write", "third", "--batch", "nowhere", says="does not exist")
+    assert "--write NAME" in run("map", "batch/logs/log.csv", "--batch", "batch", code=2).stderr
+
+
 @pytest.mark.parametrize("verb", [["build", "--out"], ["publish"], ["preview", "--port", "0", "--out"]])
 def test_a_site_never_replaces_the_folder_of_the_catalogue(bench, verb):
     # A site's folder is replaced whole, whatever somebody put into it.
