@@ -8,8 +8,9 @@ never answered, from the slowest answer on. Where few requests lie beyond a perc
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from math import ceil
 from typing import Any
 
 from builder.charts.figures import Figure, Spec
@@ -26,6 +27,7 @@ NARROW = Layout(plot_width=318, plot_height=0, label_width=0, text=13, note=11)
 MOST_ROWS = 20
 
 BELOW_AXIS = 56  # from the foot of the plot to what is written under it [px]
+LABEL_AIR = 16  # right of the column of labels [px]
 MARK_AIR = 4  # between a mark and its words [px]
 
 
@@ -96,6 +98,7 @@ class _Density:
     air: int
     with_mark_texts: bool = True
     with_detail: bool = True
+    with_words: bool = True
 
 
 ON_PAGES = _Density(bar=18, over=10, under=6, air=16)
@@ -103,6 +106,10 @@ IN_PICTURES = (
     ON_PAGES,
     _Density(bar=18, over=6, under=4, air=10, with_mark_texts=False),
     _Density(bar=12, over=4, under=3, air=6, with_mark_texts=False, with_detail=False),
+    *(
+        _Density(bar=bar, over=3, under=2, air=air, with_mark_texts=False, with_detail=False, with_words=False)
+        for bar, air in ((14, 14), (11, 4))
+    ),
 )
 
 
@@ -116,6 +123,7 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     shared = content.shared_marks
     row_of = _wide if layout.label_width else _narrow
     for density in IN_PICTURES if layout.plot_height else (ON_PAGES,):
+        layout = layout if density.with_detail else _for_names_alone(layout, content.rows)
         place = partial(row_of, axis=axis, layout=layout, density=density, shared=bool(shared))
         rows, top = stacked(content.rows, place, height=layout.plot_height)
         if len(rows) == len(content.rows):
@@ -142,17 +150,25 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     return spec
 
 
+def _for_names_alone(layout: Layout, rows: Sequence[WaitingRow]) -> Layout:
+    """The layout with a column of labels no wider than the longest name; what is saved goes to the plot."""
+    widest = max(text_width(row.label, layout.text, bold=True) for row in rows)
+    return replace(layout, label_width=min(layout.label_width, ceil(widest) + LABEL_AIR))
+
+
 def _wide(
     number: int, row: WaitingRow, top: float, *, axis: TimeAxis, layout: Layout, density: _Density, shared: bool
 ) -> tuple[Sets, float]:
     """Label, bar and words beside each other, with one line through their middles."""
     line = layout.line_height
-    label_width, side = layout.label_width - 16, side_width(layout)
+    label_width, side = layout.label_width - LABEL_AIR, side_width(layout)
     name = held(row.label, label_width, layout.text, bold=True)
     detail = held(row.detail, label_width, layout.text - 1) if density.with_detail else []
     count, words = (
         held(text, side, size) for text, size in zip(_side(row, layout, shared), _sizes(layout), strict=True)
     )
+    if not density.with_words:
+        count, words = held(row.count, side, layout.text), []
     over, block = _block(row, axis, layout, density, shared)
     height = max(line * max(len(name + detail), len(count + words)), block) + density.air
     middle = top + height / 2

@@ -65,6 +65,7 @@ class WaitingRow:
     planned        requests; 0 for a row without figures, which shows its remark alone. [1]
     made, finished requests that were made, and of these those that were answered. [1]
     in_time        requests within the target; None without one. [1]
+    good_in_time   requests within what is good; None without such a mark. [1]
     within         percent -> percentile, for DRAWN_PERCENTS where planned
     slowest_ms     the slowest answer; None where none came. [ms]
     answers_ms     all answers, where they are so few that the median says little; else empty. [ms]
@@ -80,6 +81,7 @@ class WaitingRow:
     made: int = 0
     finished: int = 0
     in_time: int | None = None
+    good_in_time: int | None = None
     within: Mapping[int, Within] | None = None
     slowest_ms: float | None = None
     answers_ms: tuple[float, ...] = ()
@@ -95,6 +97,8 @@ class WaitingRow:
             )
         if self.in_time is not None and not 0 <= self.in_time <= self.finished:
             raise ValueError(f"{self.label!r} has {self.in_time} in time, but {self.finished} were answered")
+        if self.good_in_time is not None and not 0 <= self.good_in_time <= self.finished:
+            raise ValueError(f"{self.label!r} has {self.good_in_time} good ones, but {self.finished} were answered")
         if self.planned and set(self.percentiles) != set(DRAWN_PERCENTS):
             raise ValueError(f"{self.label!r} needs the percentiles {DRAWN_PERCENTS}, got {sorted(self.percentiles)}")
         if self.finished and self.slowest_ms is None:
@@ -161,18 +165,30 @@ class WaitingRow:
 
 def waiting_table(rows: Sequence[WaitingRow], *, heading: str) -> TableTwin:
     """Every value of the rows as text. heading: of the column of labels"""
+    good = ("Good",) if any(row.good_in_time is not None for row in rows) else ()
+    percents = (f"{p} % (ms)" for p in DRAWN_PERCENTS)
     return TableTwin(
         caption="Requests in time, and within how many ms so many of the planned ones were answered",
-        columns=(heading, "In time", "Asked for", *(f"{p} % (ms)" for p in DRAWN_PERCENTS), "Failed", "Never made"),
-        rows=tuple(_cells(row) for row in rows),
+        columns=(heading, "In time", *good, "Asked for", *percents, "Failed", "Never made"),
+        rows=tuple(_cells(row, with_good=bool(good)) for row in rows),
     )
 
 
-def _cells(row: WaitingRow) -> tuple[str, ...]:
+def _cells(row: WaitingRow, *, with_good: bool) -> tuple[str, ...]:
     name = ", ".join(filter(None, (row.label, row.detail)))
+    good = (_good(row),) if with_good else ()
     asked = "; ".join(mark.sentence + (" is good" if mark.good else "") for mark in row.marks) or "no target"
     if not row.planned:
-        return (name, row.words or NO_FIGURES, asked, *["not tested"] * (len(DRAWN_PERCENTS) + 2))
+        untested = ["not tested"] * (len(DRAWN_PERCENTS) + 2)
+        return (name, row.words or NO_FIGURES, *("not tested" for _ in good), asked, *untested)
     count = "; ".join(filter(None, (row.count, row.remark, row.broke_off)))
     percentiles = (row.percentiles[p].text for p in DRAWN_PERCENTS)
-    return (name, count, asked, *percentiles, f"{row.failed} of {row.planned}", f"{row.never_made} of {row.planned}")
+    lost = (f"{row.failed} of {row.planned}", f"{row.never_made} of {row.planned}")
+    return (name, count, *good, asked, *percentiles, *lost)
+
+
+def _good(row: WaitingRow) -> str:
+    """ "288 of 300, 96.0 %"."""
+    if row.good_in_time is None:
+        return "no such mark"
+    return f"{row.good_in_time} of {row.planned}, {percent(row.good_in_time / row.planned)}"

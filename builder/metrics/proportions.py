@@ -141,7 +141,8 @@ def share_difference(a: Sequence[Requests], b: Sequence[Requests]) -> ShareDiffe
         above = widened(high_a - one.share, len(a), level), widened(other.share - low_b, len(b), level)
         return difference - math.hypot(*below), difference + math.hypot(*above)
 
-    low, high = ends(1 - CHANCE)
+    # What runs differ by may reach past the ends, but no two shares differ by more than 1.
+    low, high = (min(max(end, -1.0), 1.0) for end in ends(1 - CHANCE))
     return ShareDifference(difference, low, high, 1 - _highest_level(ends), spread, not measured)
 
 

@@ -25,6 +25,7 @@ from builder.pages.parts.played_roles import (
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.role_words import KIND_WORDS
 from builder.pages.parts.sectioned import SectionedPage
+from builder.pages.tables.suffered_roles import suffered_table
 from builder.pages.tables.workload_shares import shares_table
 from builder.pages.tables.workload_tables import (
     order_table,
@@ -140,7 +141,11 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
             "Workload",
             lambda plan: Entry(text=plan.title, href=addresses.link(here, addresses.workload(plan.workload_id))),
         ),
-        Column("Roles", lambda p: Entry(text=wording.listing([KIND_WORDS[r.kind] for r in p.roles])), sentence=True),
+        Column(
+            "Roles",
+            lambda p: Entry(text=wording.listing([*dict.fromkeys(KIND_WORDS[r.kind] for r in p.roles)])),
+            sentence=True,
+        ),
         Column(
             "Devices",
             lambda p: count_entry(len({s.device for r in results_of(results, p.workload_id) for s in r.subjects})),
@@ -153,6 +158,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         ),
     ]
     table = table_of(plans, columns, key="workloads", caption="Workloads")
+    suffered = suffered_table(catalogue, results, here)
     roles = tuple(link for plan in plans for link in _role_links(results, here, plan))
     return SectionedPage(
         address=here,
@@ -164,6 +170,11 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         ),
         sections=(
             Section("all", "Which kind of busy hour is most like yours?", tables=(table,) if plans else ()),
+            *(
+                [Section("suffered", "Which machine suffered, in what, on which device?", tables=(suffered,))]
+                if suffered
+                else []
+            ),
             *([Section("roles", "How long does each role wait?", links=roles)] if roles else []),
         ),
         provenance=provenance(catalogue, results, site, here),

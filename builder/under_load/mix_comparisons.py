@@ -39,6 +39,7 @@ class RoleComparison:
     name        in words, with the machine where several play it
     stations    its machine on each side, in the first run
     shares      requests in time / planned ones over all runs of each side; None where nothing can be said. [1]
+    good        the same of those within what is good; None without such a mark. [1]
     difference  the first device's share less the other's; None without a verdict
     """
 
@@ -46,6 +47,7 @@ class RoleComparison:
     name: str
     stations: tuple[Station, Station]
     shares: tuple[float | None, float | None]
+    good: tuple[float | None, float | None]
     verdict: RoleVerdict
     code: str | None
     difference: ShareDifference | None
@@ -216,11 +218,14 @@ def _role(
     stations = _station(a[0]), _station(b[0])
     judged = tuple([r.requests for r in side if r.requests is not None] for side in (a, b))
     marked = [r for r in (*a, *b) if r.on_time_share is not None]
+    good = _good(a), _good(b)
     shares = tuple(_share(requests) if requests else _seen(side) for requests, side in zip(judged, (a, b), strict=True))
 
     def unjudged(code: str | None, why: str) -> RoleComparison:
         sentence = f"Not compared: {why}."
-        return RoleComparison(a[0].role, name, stations, (shares[0], shares[1]), "no-verdict", code, None, sentence)
+        return RoleComparison(
+            a[0].role, name, stations, (shares[0], shares[1]), good, "no-verdict", code, None, sentence
+        )
 
     if replaced is not None:
         seen = "" if None in shares else f"; {_against(shares)} came in time"
@@ -246,7 +251,7 @@ def _role(
         text = f"{_against(shares)} in time ({wording.points_apart(difference.low, difference.high)})"
         sentence = f"These runs cannot tell {names[0]} and {names[1]} apart: {text}."
     verdict: RoleVerdict = "separated" if difference.separated else "not-separated"
-    return RoleComparison(a[0].role, name, stations, (shares[0], shares[1]), verdict, None, difference, sentence)
+    return RoleComparison(a[0].role, name, stations, (shares[0], shares[1]), good, verdict, None, difference, sentence)
 
 
 def _against(shares: Sequence[float | None]) -> str:
@@ -257,6 +262,12 @@ def _against(shares: Sequence[float | None]) -> str:
 
 def _share(requests: Sequence[Requests]) -> float:
     return sum(r.on_time for r in requests) / sum(r.planned for r in requests)
+
+
+def _good(side: Sequence[RoleResult]) -> float | None:
+    """The share of good requests over all runs; None where a log or such a mark is missing."""
+    counts = [(r.good_on_time, r.planned) for r in side if r.good_on_time is not None and r.planned]
+    return sum(good for good, _ in counts) / sum(planned for _, planned in counts) if counts else None
 
 
 def _seen(side: Sequence[RoleResult]) -> float | None:

@@ -25,7 +25,7 @@ def count_words(result: RoleResult) -> str:
     assert result.on_time is not None
     assert result.planned is not None
     assert result.role.target_share is not None
-    if result.certain:
+    if result.certain or result.verdict == "did-not-finish":  # of a run that broke off nothing is inferred
         return f"{result.on_time} of {result.planned} in time"
     return too_few(result.on_time, result.planned, result.role.target_share, result.effective).replace(";", ",")
 

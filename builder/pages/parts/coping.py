@@ -29,9 +29,9 @@ def coping_verdict(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
 
 
 def coping_sentences(results: Results, result: WorkloadResult) -> tuple[str, ...]:
-    """Of one arrangement the same with every role that was not met and its count, and what so few requests do not show."""
+    """Of one arrangement the same with every role that was not met and its count, and which of those met so few requests do not show."""
     unsure = [
-        f"{device_name(results.bench, s.subject.device)} ({'; '.join(_counts(result, s.unsure))})"
+        f"{device_name(results.bench, s.subject.device)} ({', '.join(result.part(key).name for key in s.unsure)})"
         for s in result.standings
         if s.unsure
     ]

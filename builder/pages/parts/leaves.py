@@ -47,10 +47,11 @@ def room_for_tables(page: Page) -> int:
     return page.table_room or (ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM)
 
 
-def with_leaves(page: P, *, room: int | None = None) -> tuple[P, tuple[LeafPage, ...]]:
+def with_leaves(page: P, *, room: int | None = None, fewest: int = FEWEST_ROWS) -> tuple[P, tuple[LeafPage, ...]]:
     """The page with its long tables cut to what there is room for, and the leaves with the other rows.
 
-    room  for tables [B]; None for `room_for_tables`
+    room    for tables [B]; None for `room_for_tables`
+    fewest  rows that a table keeps, whatever the room
     """
     if not page.grows:
         return page, ()
@@ -61,7 +62,7 @@ def with_leaves(page: P, *, room: int | None = None) -> tuple[P, tuple[LeafPage,
     leaves: list[LeafPage] = []
     for table, whole, room in zip(tables, weights, allowed, strict=True):
         if whole > room:
-            shown = max(FEWEST_ROWS, _fitting(table.rows, room=room))
+            shown = max(fewest, _fitting(table.rows, room=room))
             if shown < len(table.rows):
                 cut[table.key], more = _cut(page, table, shown)
                 leaves += more

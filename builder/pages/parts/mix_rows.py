@@ -49,6 +49,7 @@ def waiting_row(catalogue: Catalogue, result: RoleResult, label: str, detail: st
         made=result.made or 0,
         finished=result.finished or 0,
         in_time=result.on_time,
+        good_in_time=result.good_on_time,
         within=within,
         slowest_ms=answers[-1] if answers else max(answered, default=0.0 if result.finished else None),
         answers_ms=answers if within[50].thin else (),

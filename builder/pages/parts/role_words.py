@@ -103,12 +103,22 @@ def target_text(role: Role) -> str:
     )
 
 
+def good_text(role: Role) -> str:
+    """ "95.0 % within 250 ms", which is more than enough; "" without such a mark."""
+    if role.good_ms is None or role.good_share is None:
+        return ""
+    return f"{wording.percent(role.good_share)} within {wording.milliseconds(role.good_ms)} ms"
+
+
+def good_note(result: RoleResult) -> str:
+    """Whether a role was good in its run; "" without such a mark and where the run did not finish."""
+    return {"met": "good in this run", "not-met": "not good in this run"}.get(result.good_verdict or "", "")
+
+
 def marks_text(role: Role) -> str:
     """Both marks of a role: what is enough, then what is good; "" without any."""
-    good = ""
-    if role.good_ms is not None and role.good_share is not None:
-        good = f"good: {wording.percent(role.good_share)} within {wording.milliseconds(role.good_ms)} ms"
-    return "; ".join(text for text in (target_text(role), good) if text)
+    good = good_text(role)
+    return "; ".join(filter(None, (target_text(role), f"good: {good}" if good else "")))
 
 
 def recipe_text(role: Role) -> str:

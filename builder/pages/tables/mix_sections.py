@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
@@ -72,8 +73,8 @@ def _table(catalogue: Catalogue, results: Results, comparison: MixComparison, nu
     names = [device_name(results.bench, side.device) for side in comparison.subjects]
     columns: list[Column[RoleComparison]] = [
         Column("Role", lambda r: Entry(text=wording.capital(r.name))),
-        Column(f"{names[0]}, in time", lambda r: _share(r.shares[0]), numeric=True),
-        Column(f"{names[1]}, in time", lambda r: _share(r.shares[1]), numeric=True),
+        Column(f"{names[0]}, in time", lambda r: _share(r.shares[0], r.good[0]), numeric=True),
+        Column(f"{names[1]}, in time", lambda r: _share(r.shares[1], r.good[1]), numeric=True),
         Column("What these runs say", lambda r: Entry(text=r.sentence), sentence=True),
         Column(
             "Machine and place on each",
@@ -96,5 +97,6 @@ def _place(results: Results, station: Station) -> str:
     return f"{results.bench.clients[station.client].name} at {', '.join(known)}"
 
 
-def _share(share: float | None) -> Entry:
-    return number_entry(share, wording.percent, missing="no log of requests")
+def _share(share: float | None, good: float | None) -> Entry:
+    entry = number_entry(share, wording.percent, missing="no log of requests")
+    return entry if good is None else replace(entry, note=f"{wording.percent(good)} good")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from builder import wording
 from builder.bench.bench import Subject
 from builder.pages.contents import Results
 from builder.pages.parts.blocks import Entry, Table
@@ -12,7 +13,6 @@ from builder.pages.parts.mix_rows import share_cell
 from builder.pages.parts.played_roles import worst_runs
 from builder.under_load.seat_roles import Part
 from builder.under_load.workloads import WorkloadResult
-from builder.wording import capital
 
 
 def shares_table(results: Results, here: str, result: WorkloadResult, tail: str) -> Table:
@@ -34,9 +34,12 @@ def _role_column(results: Results, result: WorkloadResult, part: Part) -> Column
     worst = worst_runs(results, result, part)
 
     def entry(subject: Subject) -> Entry:
-        cell = share_cell(worst.get(subject))
+        run = worst.get(subject)
+        cell = share_cell(run)
         if cell.share is None and not cell.detail:
             return Entry(why_missing=cell.text)
-        return Entry(text=cell.text, note=cell.detail, sort_key="" if cell.share is None else repr(cell.share))
+        good = None if run is None else run.good_on_time_share
+        note = cell.detail if good is None else f"{cell.detail}; {wording.percent(good)} good"
+        return Entry(text=cell.text, note=note, sort_key="" if cell.share is None else repr(cell.share))
 
-    return Column(capital(part.name), entry, numeric=True)
+    return Column(wording.capital(part.name), entry, numeric=True)

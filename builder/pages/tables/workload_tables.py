@@ -25,6 +25,8 @@ from builder.pages.parts.played_roles import PlayedRole, levels_at, unlike_words
 from builder.pages.parts.role_words import (
     KIND_WORDS,
     VERDICT_WORDS,
+    good_note,
+    good_text,
     percentile_text,
     recipe_text,
     role_figures,
@@ -224,6 +226,7 @@ def roles_table(results: Results, every: Sequence[PlayedRole], hrefs: Mapping[st
 def role_table(catalogue: Catalogue, results: Results, here: str, played: PlayedRole) -> Table:
     """Every run of one role, in the order of the devices."""
     disputes = disputed(catalogue)
+    good: Column[tuple[str, RoleResult]] = Column("Good", lambda r: _good(r[1]), numeric=True)
     columns: list[Column[tuple[str, RoleResult]]] = [
         Column("Device and day", lambda r: Entry(text=device_name(results.bench, r[0]), note=_when(results, r[1]))),
         Column(
@@ -235,6 +238,7 @@ def role_table(catalogue: Catalogue, results: Results, here: str, played: Played
             ),
         ),
         Column("On time", lambda r: _on_time(r[1]), numeric=True),
+        *([good] if played.role.good_ms is not None else []),
         Column("Never answered", lambda r: _unanswered(r[1]), numeric=True),
         *(_percentile_column(percent) for percent in PERCENTS),
         Column("Besides", lambda r: text_entry("; ".join(role_figures(r[1])), missing="none"), sentence=True),
@@ -262,6 +266,13 @@ def _on_time(result: RoleResult) -> Entry:
     if share is None:
         return Entry(why_missing="no target" if result.planned else "not tested")
     return Entry(text=wording.percent(share), sort_key=repr(share))
+
+
+def _good(result: RoleResult) -> Entry:
+    share = result.good_on_time_share
+    if share is None:
+        return Entry(why_missing="no such mark" if result.planned else "not tested")
+    return Entry(text=wording.percent(share), note=good_note(result), sort_key=repr(share))
 
 
 def _unanswered(result: RoleResult) -> Entry:
@@ -336,5 +347,6 @@ def recipe_table(plan: Workload, tail: str) -> Table:
         Column("Role", lambda role: Entry(text=role.role_id, note=KIND_WORDS[role.kind])),
         Column("What it does", lambda role: text_entry(recipe_text(role)), sentence=True),
         Column("Target", lambda role: text_entry(target_text(role), missing="no target"), sentence=True),
+        Column("Good", lambda role: text_entry(good_text(role), missing="no such mark"), sentence=True),
     ]
     return table_of(plan.roles, columns, key=f"roles{tail}", caption=f"Roles of {plan.title}, version {plan.version}")

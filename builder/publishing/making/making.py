@@ -30,7 +30,7 @@ from builder.pages.contents import Contents
 from builder.pages.parts.blocks import INSTANT, Entry, Page, Rest, Row
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
-from builder.pages.parts.leaves import PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
+from builder.pages.parts.leaves import FEWEST_ROWS, PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
 from builder.pages.rendering import page_templates, render
 from builder.pages.review import ReviewPage
 from builder.publishing.checking.links import page_links
@@ -173,12 +173,15 @@ def _cut(
     context: BuildContext, environment: Environment, one: _Composed, drawn: Mapping[str, str]
 ) -> list[tuple[Page, str]]:
     """The page and its leaves with their HTML; one that came out too heavy leaves more of its tables to them."""
-    room = room_for_tables(one.page)
+    room, fewest = room_for_tables(one.page), FEWEST_ROWS
     page, leaves = with_leaves(one.page)
     html = _html(context, environment, page, one.contents, drawn)
-    while (excess := _weight(html) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and room > 0:
-        room -= max(excess, _STEP_BYTES)
-        page, leaves = with_leaves(one.page, room=room)
+    while (excess := _weight(html) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and (room, fewest) > (0, 1):
+        if room > 0:
+            room = max(0, room - max(excess, _STEP_BYTES))
+        else:  # many tables, and three rows of each are too many
+            fewest -= 1
+        page, leaves = with_leaves(one.page, room=room, fewest=fewest)
         html = _html(context, environment, page, one.contents, drawn)
     return [(page, html), *((leaf, _html(context, environment, leaf, one.contents, drawn)) for leaf in leaves)]
 
