@@ -224,14 +224,16 @@ def test_verify_finds_what_was_changed_by_hand(catalog):
 def test_interrupt_is_130_and_changes_nothing(tmp_path):
     # `load -` waits for its input, so the interrupt surely meets it at work.
     root = Path(__file__).parents[3]
-    program = [sys.executable, "-c", "from builder.cli import main; main()", "load", "-"]
+    program = [sys.executable, "-c", "from builder.cli import main; print(1, flush=True); main()", "load", "-"]
     process = subprocess.Popen(
         [*program, "--catalog", str(tmp_path / "new.db")],
         cwd=root,
         stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
     )
+    process.stdout.readline()  # on a busy machine the imports alone take seconds
     time.sleep(3)
     process.send_signal(signal.SIGINT)
     _, said = process.communicate(timeout=60)
