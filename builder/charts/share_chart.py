@@ -22,7 +22,8 @@ NARROW = Layout(plot_width=340, plot_height=0, label_width=0, text=13, note=11)
 
 MOST_ROWS = 20
 
-LEAST_COLUMN = 66  # a narrower column does not hold its figures [px]
+LEAST_COLUMN = 66  # a narrower column does not hold a share and a time [px]
+LEAST_COLUMN_ALONE = 50  # nor a share alone [px]
 MOST_HEAD_LINES = 3
 PAD = 6  # between the edge of a cell and its text [px]
 GAP = 2  # between cells [px]
@@ -128,9 +129,10 @@ def _laid_out(
     """
     column = layout.plot_width / len(columns)
     heads = [held(name, column - PAD - GAP, layout.text - 1) for name in columns]
-    beside = column >= LEAST_COLUMN and max(map(len, heads)) <= MOST_HEAD_LINES
-    place = partial(_row, layout=layout, columns=columns, column=column if beside else None)
     for said in _shorter(rows) if layout.plot_height else (rows,):
+        least = LEAST_COLUMN if any(cell.detail for row in said for cell in row.cells) else LEAST_COLUMN_ALONE
+        beside = column >= least and max(map(len, heads)) <= MOST_HEAD_LINES
+        place = partial(_row, layout=layout, columns=columns, column=column if beside else None)
         drawn, top = stacked(said, place, height=layout.plot_height)
         if len(drawn) == len(rows):
             break

@@ -92,6 +92,8 @@ def enter(batch: Path, catalog: Path) -> None:
         click.echo(f"Look at: {warning}", err=True)
     if report.already_entered:
         click.echo(f"{report.batch}: already entered in batch {report.already_entered}, 0 new rows.")
+    elif not report.rows_read:
+        click.echo(f"{report.batch}: entered; it has no rows of results.")
     else:
         click.echo(f"{report.batch}: {wording.count(report.rows_new, 'new row')} of {report.rows_read} read.")
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from sqlite_utils import Database
 
+from catalog.figure_names import parts_of
 from catalog.queries.selecting import ORIGIN, select, select_names
 from catalog.records import Article, Dispute, Image, Site, Withdrawal
 
@@ -45,5 +48,13 @@ def withdrawals(db: Database) -> list[Withdrawal]:
 
 
 def disputes(db: Database) -> list[Dispute]:
-    """All states of all disputes by device, figure and date."""
-    return select(db, DISPUTES, Dispute)
+    """All states of all disputes by device, figure and date; one about a role of a mix is about its device, too."""
+    device_of = dict(db.execute("SELECT DISTINCT mix_id, device_id FROM station"))
+
+    def about(dispute: Dispute) -> Dispute:
+        kind, *names = parts_of(dispute.figure or "")
+        if kind != "role" or dispute.device is not None:
+            return dispute
+        return replace(dispute, device=device_of.get(names[0]) if names else None)
+
+    return [about(dispute) for dispute in select(db, DISPUTES, Dispute)]

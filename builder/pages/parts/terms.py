@@ -46,8 +46,8 @@ TERMS: Mapping[str, str] = {
     "rank interval": "The ranks a device may have: 1 to 3 says that at most two others may be better. It holds for "
     "that device, not for all at once.",
     "reach": "The attenuation at which the line first falls below a rate. “≥” where it never does in the tested range.",
-    "role": "What one client does while others are busy: watch a picture, open pages, talk or fetch files, with a "
-    "target.",
+    "role": "What one client does while others are busy: watch a picture, open pages, talk, play, fetch or send files, "
+    "with a target.",
     "session": "One day on the bench with one arrangement. Days differ, so a difference within one session is surer.",
     "session factor": "What the house's reference device gave on a bench day, divided by what it gives on the others. A "
     f"value divided by it is normalised; outside {wording.between(*SUSPENDED_OUTSIDE, 2)} the day is suspended: nothing of "

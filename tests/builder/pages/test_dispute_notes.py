@@ -2,14 +2,19 @@
 
 import re
 from datetime import UTC, datetime
+from functools import partial
 
 import pytest
 
 from builder.bench.cells import cell_figure
 from builder.pages.contents import load_contents
+from builder.pages.parts.disputing import disputed
 from catalog.entering import check_batch
+from catalog.figure_names import joined_id
 from catalog.visibility import public_copy
+from tests.batches import batch_at, batch_toml
 from tests.builder.publishing.publishing_bench import Bench, batch
+from tests.evenings import enter, evening
 
 NOW = datetime(2025, 9, 10, tzinfo=UTC)
 ABOUT = "figure,device,date,by,claim,state,evidence\n"
@@ -141,3 +146,14 @@ id = "quillmast-sill"
     assert [d for (d,) in copy.execute("SELECT figure FROM dispute WHERE figure IS NOT NULL")] == []
     later = public_copy(bench.catalog, as_of=NOW.replace(month=10))
     assert [d for (d,) in later.execute("SELECT figure FROM dispute WHERE figure IS NOT NULL")] == [figure]
+
+
+def test_a_dispute_that_names_only_a_role_of_a_mix_is_at_that_role(tmp_path):
+    catalog, figure = tmp_path / "catalog.db", joined_id("role", "mix-1", "lap-3", "call")
+    enter(evening(tmp_path), catalog)
+    row = f"figure,date,by,claim,state\n{figure},2025-05-20,the maker,another codec was used,open\n"
+    enter(batch_at(tmp_path / "claim", batch_toml("claim"), {"disputes.csv": row}), catalog)
+    catalogue = load_contents(public_copy(catalog, as_of=NOW), as_of=NOW, sizes={}).catalogue
+    marks = partial(disputed(catalogue).marks, "index.html", "tessarik-shale-2")
+    assert [mark.note for mark in marks(figures=[figure])] == ["another codec was used"]
+    assert marks(figures=[joined_id("role", "mix-1", "lap-1", "film")]) == ()
