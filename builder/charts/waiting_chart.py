@@ -7,6 +7,7 @@ never answered, from the slowest answer on. Where few requests lie beyond a perc
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -123,9 +124,10 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     shared = content.shared_marks
     row_of = _wide if layout.label_width else _narrow
     for density in IN_PICTURES if layout.plot_height else (ON_PAGES,):
-        layout = layout if density.with_detail else _for_names_alone(layout, content.rows)
+        named = content.rows if density.with_detail else _told_apart(content.rows)
+        layout = layout if density.with_detail else _for_names_alone(layout, named)
         place = partial(row_of, axis=axis, layout=layout, density=density, shared=bool(shared))
-        rows, top = stacked(content.rows, place, height=layout.plot_height)
+        rows, top = stacked(named, place, height=layout.plot_height)
         if len(rows) == len(content.rows):
             break
     seen = rows if shown is None else rows[max(0, len(rows) - shown) :]
@@ -148,6 +150,17 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     ]
     spec["datasets"] = sets
     return spec
+
+
+def _told_apart(rows: Sequence[WaitingRow]) -> list[WaitingRow]:
+    """The rows as their labels alone name them: equal ones gain what their details begin with, the machine."""
+    count = Counter(row.label for row in rows)
+    return [
+        replace(row, label=f"{row.label}, {row.detail.partition(' · ')[0]}")
+        if count[row.label] > 1 and row.detail
+        else row
+        for row in rows
+    ]
 
 
 def _for_names_alone(layout: Layout, rows: Sequence[WaitingRow]) -> Layout:
