@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from catalog.checking.batches import Checked, check
 from catalog.checking.troubles import Trouble
 from catalog.connection import attach_readonly, create_catalog, not_written, open_catalog, path_of
 from catalog.errors import BatchRefused, CatalogUnusable, Problem
+from catalog.problems import causes_of
 from catalog.reading.batch import read_batch
 from catalog.reading.progress import Progress, silent
 from catalog.storing import Packing, remove, store, store_figures
@@ -56,8 +57,9 @@ class CheckReport:
             "batch": self.batch,
             "rows_read": self.rows_read,
             "rows_new": self.rows_new,
-            "problems": [asdict(problem) for problem in self.problems],
-            "warnings": [asdict(warning) for warning in self.warnings],
+            "problems": [problem.to_json() for problem in self.problems],
+            "warnings": [warning.to_json() for warning in self.warnings],
+            "causes": [cause.to_json() for cause in causes_of(self.problems)],
             "repairs": dict(sorted(self.repairs.items())),
             "already_entered": self.already_entered,
         }

@@ -14,34 +14,11 @@ A wrong call of a function is a ValueError, a broken invariant an assert; neithe
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
-LINED = (".toml", ".md")  # files whose places are lines
+from catalog.problems import Problem as Problem
+from catalog.problems import listing
 
-
-@dataclass(frozen=True, kw_only=True)
-class Problem:
-    """One thing wrong with one value: where, what, what we wanted, what to do.
-
-    table   file name of the table ("runs.csv"), or "batch.toml", or an article's
-    row     row as a spreadsheet counts it (the header is row 1), or the line of a .toml file or an article
-    column  column or key, as typed where it was typed
-    value   the text as typed
-    code    a stable word for scripts, never shown alone
-    """
-
-    table: str
-    row: int
-    column: str
-    value: str
-    expected: str
-    remedy: str
-    code: str
-
-    def __str__(self) -> str:
-        where = f"{self.table} {'line' if self.table.endswith(LINED) else 'row'} {self.row}"
-        column = f', column "{self.column}"' if self.column else ""
-        return f"{where}{column}: {self.expected} {self.remedy}".rstrip()
+MOST_LINES = 40  # of a listing on a terminal; a longer one scrolls its beginning away
 
 
 class CatalogError(Exception):
@@ -58,7 +35,7 @@ class BatchRefused(InputRefused):
     """The batch was refused and the catalogue is unchanged."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:
-        super().__init__("\n".join(map(str, problems)))
+        super().__init__("\n".join(listing(problems, most=MOST_LINES)))
         self.problems = tuple(problems)
 
 

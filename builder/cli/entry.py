@@ -26,9 +26,10 @@ _folder = click.Path(path_type=Path)
 @click.argument("batch", type=_folder)
 @catalog_option
 @json_option
+@click.option("--all", "every_row", is_flag=True, help="List every row, not the causes that rows share.")
 @click.pass_context
-def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None:
-    """Read BATCH against the catalogue and list every problem and warning; writes nothing."""
+def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool, every_row: bool) -> None:
+    """Read BATCH against the catalogue and list what to settle, by cause; writes nothing."""
     from catalog.connection import open_catalog
     from catalog.entering import check_batch
 
@@ -38,7 +39,7 @@ def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool) -> None
     if as_json:
         print_json(report.to_json())
     else:
-        _print_report(report)
+        _print_report(report, every_row=every_row)
     if report.problems:
         ctx.exit(1)
 
@@ -58,19 +59,27 @@ def _foresee_and_propose(checked: Checked, db: Database | None) -> Foreseen:
     return problems, [*warnings, *method_warnings(checked, db, now=datetime.now(UTC))]
 
 
-def _print_report(report: CheckReport) -> None:
+def _print_report(report: CheckReport, *, every_row: bool) -> None:
     from builder import wording
+    from catalog.errors import MOST_LINES
+    from catalog.problems import causes_of, listing
 
-    for problem in report.problems:
-        click.echo(str(problem))
-    for warning in report.warnings:
-        click.echo(f"Look at: {warning}")
+    end = 2 if report.repairs else 1  # lines after the lists
+    if every_row:
+        lines = [*map(str, report.problems), *(f"Look at: {warning}" for warning in report.warnings)]
+    else:
+        lines = listing(report.problems, most=MOST_LINES - end - bool(report.warnings))
+        lines += listing(report.warnings, most=MOST_LINES - end - len(lines), prefix="Look at: ")
+    for line in lines:
+        click.echo(line)
     if report.repairs:
         repaired = wording.listing([f"{count} {what}" for what, count in sorted(report.repairs.items())])
         click.echo(f"Repaired on reading: {repaired}.")
     rows = f"{wording.count(report.rows_read, 'row')} read, {report.rows_new} new"
     if report.problems:
         held = wording.count(len(report.problems), "problem")
+        if (causes := len(causes_of(report.problems))) < len(report.problems):
+            held += f" with {wording.count(causes, 'cause')}"
         click.echo(f"{report.batch}: {rows}. {held} to settle; nothing can be entered until then.")
     elif report.already_entered:
         click.echo(f"{report.batch}: already entered in batch {report.already_entered}, 0 new rows.")
@@ -85,11 +94,13 @@ def enter(batch: Path, catalog: Path) -> None:
     """Enter BATCH into the catalogue, all of it or nothing."""
     from builder import wording
     from catalog.entering import enter_batch
+    from catalog.errors import MOST_LINES
+    from catalog.problems import listing
 
     with bar_on(sys.stderr) as progress:
         report = enter_batch(batch, into=catalog, now=datetime.now(UTC), progress=progress, foresee=_foresee)
-    for warning in report.warnings:
-        click.echo(f"Look at: {warning}", err=True)
+    for line in listing(report.warnings, most=MOST_LINES - 1, prefix="Look at: "):
+        click.echo(line, err=True)
     if report.already_entered:
         click.echo(f"{report.batch}: already entered in batch {report.already_entered}, 0 new rows.")
     elif not report.rows_read:

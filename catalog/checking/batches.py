@@ -26,6 +26,7 @@ from catalog.checking.logfiles import (
     read_run_logs,
     read_station_logs,
 )
+from catalog.checking.places import in_files, with_origins
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
@@ -99,6 +100,7 @@ class _Check:
         self.tables: dict[str, list[TypedTable]] = {}
         self.sieves: dict[str, Sieve] = {}
         self.used_logs = UsedLogs(db)
+        self.sheets: dict[str, RawTable] = {}
 
     def run(self) -> Checked:
         checked, things, folder = self.checked, self.things, self.raw.folder
@@ -168,6 +170,7 @@ class _Check:
         if (other := self._same_name(raw)) is not None:
             self.checked.problems.append(other)
             return
+        self.sheets[raw.file] = raw
         if raw.file in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
             self.checked.files[raw.file] = self.raw.hashes[raw.file]
@@ -332,6 +335,8 @@ class _Check:
         if self.remarked and self.known.db is not None and not checked.problems:
             checked.by_new_marks = list(logs_by_marks(self.known.db, self.known.marks, self.remarked))
         self._already_entered()
+        checked.problems = with_origins(in_files(checked.problems, self.sheets), things.file, self._all_tables())
+        checked.warnings = list(in_files(checked.warnings, self.sheets))
 
     def _stray(self, file: str) -> None:
         """A table file that is not a table of the format and that no row names as its log."""

@@ -187,7 +187,12 @@ def _choice(text: str, column: Column) -> str | Trouble:
     allowed = list(dict.fromkeys(column.choices.values()))
     near = nearest(text, column.choices)
     meant = f" Did you mean {near[0]}?" if near else ""
-    return Trouble(f"{text!r} is not one of {', '.join(allowed)}.{meant}", "Correct the cell.", "unknown-word")
+    return Trouble(
+        f"{text!r} is not one of {', '.join(allowed)}.{meant}",
+        "Correct the cell.",
+        "unknown-word",
+        proposals=tuple(near),
+    )
 
 
 def _yesno(text: str) -> int | Trouble:

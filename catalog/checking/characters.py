@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from catalog.checking.troubles import Trouble
+from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
 from catalog.reading.characters import odd_character, scripts_of, texts_in
-
-AS_TYPED = "as typed"
 
 
 def odd_trouble(text: str) -> Trouble | None:

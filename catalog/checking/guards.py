@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from statistics import median
 
-from catalog.checking.characters import AS_TYPED
 from catalog.checking.known import Client, Device
-from catalog.checking.troubles import Trouble
+from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.reading.format import DID_NOT_FINISH
 from catalog.standards import BANDS, PHYS, has_width, is_channel, phy_ceiling_mbit_s
 

@@ -40,6 +40,7 @@ def unknown(kind: str, typed: str, known: Iterable[str], *, register: str = "") 
         f"The {kind} {typed!r} is not known.{meant}",
         register or "Correct the cell, or answer it once in answers.toml.",
         f"unknown-{kind.replace(' ', '-')}",
+        proposals=tuple(near),
     )
 
 
@@ -62,6 +63,7 @@ def unknown_version(kind: str, typed: str, of: str, known: Iterable[str]) -> Tro
             "Spreadsheets drop the last zero: format the column as text and type it again, or answer it once "
             "in answers.toml.",
             "lost-zero",
+            proposals=(meant,),
         )
     near = nearest(typed, versions)
     registered = f" Known are {_listed(near or sorted(versions)[:MOST])}." if versions else " None is registered."
@@ -69,6 +71,7 @@ def unknown_version(kind: str, typed: str, of: str, known: Iterable[str]) -> Tro
         f"The {kind} {typed!r} of {of} is not known.{registered}",
         "Register it in batch.toml, correct the cell, or answer it once in answers.toml.",
         f"unknown-{kind}",
+        proposals=tuple(near),
     )
 
 

@@ -153,7 +153,9 @@ class Resolver:
                 self._cache[key] = known_id
             elif len(shared) > 1:
                 several = f"{typed!r} is a name of {' and of '.join(shared)}."
-                self._cache[key] = Trouble(several, "Write the id of the one that is meant.", "shared-name")
+                self._cache[key] = Trouble(
+                    several, "Write the id of the one that is meant.", "shared-name", proposals=tuple(shared)
+                )
             else:
                 self._cache[key] = unknown(kind, typed, register.spellings(), register=_REGISTER)
         return self._settled(table, row, column, self._cache[key])

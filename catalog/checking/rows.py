@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -11,12 +10,12 @@ from typing import Any
 from catalog.checking.answers import Answers
 from catalog.checking.cells import NOTHING_HEARD, Attempt, read_cell
 from catalog.checking.characters import scripts_trouble
+from catalog.checking.defaults import defaults_of
 from catalog.checking.headers import Heading, heading_of, read_headings
 from catalog.checking.hidden import capital, unreadable_text
-from catalog.checking.keys import IGNORE_COLUMNS, ON_TOP
 from catalog.checking.numbers import is_unit
 from catalog.checking.times import zone_called
-from catalog.checking.troubles import Trouble
+from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
 from catalog.reading.decimal_marks import plain, settle_marks, unit_text
@@ -73,9 +72,11 @@ class TypedTable:
     deliberate: bool = False
 
     def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
-        """Hold *row* for a trouble with one of its columns."""
+        """Hold *row* for a trouble with one of its columns, unless a person answered that what stands there is meant."""
+        if trouble.askable and self.answered(row, column, trouble, options=[AS_TYPED]):
+            return
         row.held = True
-        self.problems.append(self._place(row, column, trouble, value))
+        self.problems.append(self._place(row, column, trouble.in_table(self.table.stem), value))
 
     def warn(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """List something odd about *row*; it is entered all the same."""
@@ -157,7 +158,7 @@ def read_rows(
     for place, text in enumerate(raw.headers):
         if (trouble := unreadable_text(raw, raw.header_row, place, text)) is not None:
             typed.problems.append(trouble.at(raw.file, raw.header_row, "", ascii(text)))
-    reader = _Reader(raw, typed, answers, zone, _defaults(document, table, typed))
+    reader = _Reader(raw, typed, answers, zone, defaults_of(table, document, typed.problems))
     if raw.headers:
         reader.require_columns()
     typed.rows = [TypedRow(raw.file, row.number, {}, {}, frozenset()) for row in raw.rows]
@@ -174,55 +175,6 @@ def read_rows(
                 if (trouble := unreadable_text(raw, raw_row.number, heading.place, text)) is not None:
                     typed.problems.append(trouble.at(raw.file, raw_row.number, heading.text, ascii(text)))
     return typed
-
-
-def _defaults(document: TomlFile, table: Table, typed: TypedTable) -> dict[str, str]:
-    """Column -> text from [defaults.NAME]; a version written as a number is a problem there too."""
-    given = document.values.get("defaults", {})
-    section = given.get(table.stem, {}) if isinstance(given, dict) else {}
-    texts: dict[str, str] = {}
-    if not isinstance(section, dict):
-        return texts
-    for key, value in section.items():
-        line = document.lines.of("defaults", table.stem, key)
-        heading = heading_of(key, table.stem)
-        if not isinstance(heading, tuple):
-            remedy = ON_TOP if key == IGNORE_COLUMNS else "Correct the name."
-            unknown = Trouble(f"{table.stem} has no column {key!r}.", remedy, "unknown-key")
-            typed.problems.append(unknown.at("batch.toml", line, key, value))
-            continue
-        column = heading[0]
-        if isinstance(value, float) and column.kind == "text":
-            text_wanted = Trouble(
-                f"{value!r} is a number; {column.name} is text, and a number loses its last zeros.",
-                f'Write it in quotes: {key} = "{value}".',
-                "not-text",
-            )
-            typed.problems.append(text_wanted.at("batch.toml", line, key, value))
-            continue
-        text = default_text(value)
-        if text is None:
-            typed.problems.append(
-                Trouble("A default is one value.", "Write text, a number, a date, true or false.", "wrong-shape").at(
-                    "batch.toml", line, key, value
-                )
-            )
-        else:
-            texts[column.name] = text
-    return texts
-
-
-def default_text(value: object) -> str | None:
-    """A TOML value as the text a cell would hold."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int | float):
-        return Exact(value)
-    if isinstance(value, dt.datetime):
-        return value.isoformat(" ")
-    if isinstance(value, dt.date | dt.time):
-        return value.isoformat()
-    return value.strip() if isinstance(value, str) else None
 
 
 class _Reader:
@@ -281,7 +233,8 @@ class _Reader:
                     self._refuse(row, column, _blank(column, typed.table.stem))
                 continue
             row.typed[name] = self._original(row, name, text)
-            if heading is not None and (unfit := self._unfit(row, heading, text, sure)) is not None:
+            unfit = None if heading is None else self._unfit(row, heading, text, sure)
+            if unfit is not None and not (sure := self._confirmed(row, name, unfit)):
                 row.values[name] = None
                 typed.hold(row, name, unfit)
                 continue
@@ -294,6 +247,8 @@ class _Reader:
             value = cache[key]
             if needs_unit and isinstance(value, Attempt) and value.mbit_s is not None and not unit_text(text):
                 value = Trouble("No unit is given.", "Write it in the header, such as throughput (Mbit/s).", "no-unit")
+            if isinstance(value, Trouble) and not sure and (sure := self._confirmed(row, name, value)):
+                value = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=True)
             if sure:
                 row.sure = row.sure | {name}
             if isinstance(value, Trouble):
@@ -306,6 +261,10 @@ class _Reader:
         """Hold the row, or leave it out where a person answered that it was never there."""
         if self._typed.settle(row, column.name, trouble) == NOTHING_HEARD:
             row.left_out = row.left_out or column.required
+
+    def _confirmed(self, row: TypedRow, name: str, trouble: Trouble) -> bool:
+        """Whether a person answered that the text is meant, wherever that question comes up."""
+        return trouble.askable and self._typed.answered(row, name, trouble, options=[AS_TYPED]) is not None
 
     def _of_one_alphabet(self, row: TypedRow, name: str, text: str) -> bool:
         """Whether a name is of one alphabet, or answered; else its row is held."""

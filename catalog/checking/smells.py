@@ -13,12 +13,11 @@ from statistics import fmean, median
 from typing import Any
 
 from catalog.checking.ceilings import limiting_port
-from catalog.checking.characters import AS_TYPED
 from catalog.checking.idempotence import IDENTITIES, run_cell
 from catalog.checking.known import Known, Row
 from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
-from catalog.checking.troubles import Trouble
+from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.standards import tcp_port_limit_with_timestamps_mbit_s
 
 WIRED_SHARE = 0.015  # (practice) all values this near to what a 1 Gbit/s cable carries

@@ -6,6 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from catalog.errors import Problem
+from catalog.problems import Question
+
+AS_TYPED = "as typed"
+"""The answer that what stands there is meant."""
 
 LONGEST = 600  # characters of a sentence
 
@@ -14,8 +18,10 @@ LONGEST = 600  # characters of a sentence
 class Trouble:
     """Why a value is not taken: what was expected, what to do, and a stable code.
 
-    askable  a person may confirm the value by an answer that repeats it
-    options  what an answer to its cause may mean, where there is one
+    askable    a person may confirm the value by an answer that repeats it
+    options    what an answer to its cause may mean, where there is one
+    proposals  what the text may have meant, where an answer may say it; None where none may
+    question   what may be answered, once the place is known
     """
 
     expected: str
@@ -23,12 +29,23 @@ class Trouble:
     code: str
     askable: bool = False
     options: tuple[str, ...] = ()
+    proposals: tuple[str, ...] | None = None
+    question: Question | None = None
 
     def with_answers(self, table: str, row: int, options: Sequence[str]) -> Trouble:
         """The same, with the lines of answers.toml that settle it for this row; without `row` they settle all."""
         choices = " or ".join(f'"{option}"' for option in options)
         how = f'Answer it in answers.toml: cause = "{self.code}", table = "{table}", row = {row}, means = {choices}.'
-        return replace(self, remedy=f"{self.remedy} {how}".lstrip())
+        question = Question(table=table, options=tuple(options), remedy=self.remedy)
+        return replace(self, remedy=f"{self.remedy} {how}".lstrip(), question=question)
+
+    def in_table(self, table: str) -> Trouble:
+        """The same, with the answer that settles it wherever it stands in a table, if there is one."""
+        if self.question is not None or (self.proposals is None and not self.askable):
+            return self
+        by_text = self.proposals is not None
+        options = self.proposals if self.proposals is not None else (AS_TYPED,)
+        return replace(self, question=Question(table=table, options=options, remedy=self.remedy, by_text=by_text))
 
     def at(self, table: str, row: int, column: str, value: object) -> Problem:
         """The same, with its place."""
@@ -40,6 +57,7 @@ class Trouble:
             expected=_readable(self.expected),
             remedy=self.remedy,
             code=self.code,
+            question=self.question,
         )
 
 

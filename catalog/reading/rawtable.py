@@ -93,11 +93,17 @@ class RawTable:
 
     def cell(self, number: int, place: int) -> str:
         """How a sentence speaks of a cell: "sheet Runs, C5", in a text file "C5"."""
-        letters, rest = "", place + 1
-        while rest:
-            rest, letter = divmod(rest - 1, 26)
-            letters = chr(ord("A") + letter) + letters
-        return f"sheet {self.sheet}, {letters}{number}" if self.sheet else f"{letters}{number}"
+        name = cell_name(number, place)
+        return f"sheet {self.sheet}, {name}" if self.sheet else name
+
+
+def cell_name(number: int, place: int) -> str:
+    """ "C5" for row 5 and the third column, whose place is 2."""
+    letters, rest = "", place + 1
+    while rest:
+        rest, letter = divmod(rest - 1, 26)
+        letters = chr(ord("A") + letter) + letters
+    return f"{letters}{number}"
 
 
 # Words that open a row of totals, in the languages a spreadsheet's own function names are met in.

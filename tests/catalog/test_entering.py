@@ -134,6 +134,30 @@ def test_the_report_as_json(write_batch):
                 "remedy": "Correct the cell. Answer it in answers.toml: "
                 'cause = "level-positive", table = "runs", row = 2, means = "nothing heard".',
                 "code": "level-positive",
+                "file": "runs.csv",
+                "sheet": None,
+                "cell": "D2",
+            }
+        ],
+        "causes": [
+            {
+                "code": "level-positive",
+                "count": 1,
+                "following": 0,
+                "places": [
+                    {
+                        "table": "runs.csv",
+                        "row": 2,
+                        "column": "level",
+                        "value": "54",
+                        "file": "runs.csv",
+                        "sheet": None,
+                        "cell": "D2",
+                    }
+                ],
+                "sentence": "54 is positive. A received level is below 0 dBm. Did you mean -54?",
+                "remedy": "Correct the cell.",
+                "answer": 'cause = "level-positive", table = "runs", column = "level", means = "nothing heard"',
             }
         ],
         "warnings": [],

@@ -1,0 +1,144 @@
+"""Where problems stand for whoever opens the file, and which of them only follow from others.
+
+A thing that batch.toml or a table of spots brings, and that is refused there, is unknown to every row that names it:
+those rows are right, and there is nothing to do about them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
+from typing import Any
+
+from catalog.checking.names import fold
+from catalog.checking.rows import TypedRow, TypedTable
+from catalog.errors import Problem
+from catalog.problems import located
+from catalog.reading.batch import TomlFile
+from catalog.reading.rawtable import RawTable, cell_name
+
+Place = tuple[str, int]
+
+# Code of an unknown name -> the kind of thing it is the name of.
+_UNKNOWN: Mapping[str, str] = {
+    "unknown-device": "device",
+    "unknown-client": "client",
+    "unknown-house": "house",
+    "unknown-session": "session",
+    "unknown-setting": "settings",
+    "unknown-workload": "workload",
+    "unknown-role": "role",
+    "unknown-unit": "unit",
+    "unknown-firmware": "firmware",
+    "unknown-driver": "driver",
+    "lost-zero": "firmware",
+    "which-unit": "device",
+    "unknown-spot": "spot",
+    "spot-not-read": "spot",
+    "spot-not-read-then": "spot",
+}
+_KINDS = ("device", "client", "house", "session", "settings", "workload", "role")
+# Part of a thing -> the key of its name.
+_PARTS = {"unit": "id", "firmware": "version", "driver": "version", "role": "id"}
+
+
+def in_files(problems: Iterable[Problem], sheets: Mapping[str, RawTable]) -> Iterator[Problem]:
+    """The same problems, with file, sheet and cell. sheets: tables as they were read, by file."""
+    places: dict[tuple[str, str], int] = {}
+    for raw in sheets.values():
+        for place, header in enumerate(raw.headers):
+            places.setdefault((raw.file, header), place)
+    for problem in problems:
+        column = places.get((problem.table, problem.column))
+        cell = "" if column is None else cell_name(problem.row, column)
+        sheet = sheets[problem.table].sheet if problem.table in sheets else ""
+        yield located(problem, file=problem.table, sheet=sheet, cell=cell)
+
+
+def with_origins(problems: Iterable[Problem], document: TomlFile, tables: Iterable[TypedTable]) -> list[Problem]:
+    """The same problems; each that another one brings about says which."""
+    listed = list(problems)
+    typed = list(tables)
+    refused = _refused_things(listed, document) | _refused_spots(listed, typed)
+    rows = {(row.file, row.number): row for table in typed for row in table.rows} if refused else {}
+    zone = next((p for p in listed if p.table == "batch.toml" and p.column == "timezone"), None)
+    return [_with_origin(problem, refused, rows, zone) for problem in listed]
+
+
+def _with_origin(
+    problem: Problem, refused: Mapping[tuple[str, str], Place], rows: Mapping[Place, TypedRow], zone: Problem | None
+) -> Problem:
+    here = (problem.table, problem.row)
+    origin: Place | None = None
+    if problem.code == "no-zone" and zone is not None:
+        origin = (zone.table, zone.row)
+    elif (kind := _UNKNOWN.get(problem.code)) is not None:
+        name = problem.value
+        if problem.code == "which-unit" and here in rows:
+            name = rows[here].typed.get("device", "")
+        origin = refused.get((kind, fold(name)))
+    return problem if origin in (None, here) else replace(problem, follows=origin)
+
+
+def _refused_spots(problems: Iterable[Problem], tables: Iterable[TypedTable]) -> dict[tuple[str, str], Place]:
+    """(spot, its name) -> the problem of the readings that were to make it known."""
+    first: dict[str, Place] = {}
+    there: set[Place] = set()
+    for problem in problems:
+        first.setdefault(problem.table, (problem.table, problem.row))
+        there.add((problem.table, problem.row))
+    refused: dict[tuple[str, str], Place] = {}
+    for table in tables:
+        if table.table.stem != "spots":
+            continue
+        for row in table.rows:
+            if row.held and (name := row.typed.get("spot")):
+                key, place = ("spot", fold(name)), (row.file, row.number)
+                if place in there:
+                    refused.setdefault(key, place)
+        for row in table.rows:  # held together with another row, or for a heading that is missing
+            if row.held and (name := row.typed.get("spot")) and table.file in first:
+                refused.setdefault(("spot", fold(name)), first[table.file])
+    return refused
+
+
+def _refused_things(problems: Iterable[Problem], document: TomlFile) -> dict[tuple[str, str], Place]:
+    """(kind, name) -> the problem inside the section of batch.toml that brings the thing."""
+    lines = sorted({problem.row for problem in problems if problem.table == "batch.toml"})
+    if not lines:
+        return {}
+    starts = sorted({line for _, _, line in _sections(document)})
+    refused: dict[tuple[str, str], Place] = {}
+    for kind, section, start in _sections(document):
+        end = next((line for line in starts if line > start), 10**9)
+        inside = [line for line in lines if start <= line < end]
+        if not inside or kind not in _KINDS:
+            continue
+        for name in _names(kind, section):
+            refused.setdefault((kind, fold(name)), ("batch.toml", inside[0]))
+        for part, key in _PARTS.items():
+            for item in _tables(section.get(part)):
+                refused.setdefault((part, fold(str(item.get(key, "")))), ("batch.toml", inside[0]))
+    return refused
+
+
+def _sections(document: TomlFile) -> Iterator[tuple[str, Mapping[str, Any], int]]:
+    """Every table of a document that is in no other, with the line it begins at."""
+    for key, value in document.values.items():
+        if isinstance(value, dict):
+            yield key, value, document.lines.of(key)
+        for place, item in enumerate(_tables(value)):
+            yield key, item, document.lines.of(key, place)
+
+
+def _tables(value: object) -> list[Mapping[str, Any]]:
+    return [item for item in value if isinstance(item, dict)] if isinstance(value, list) else []
+
+
+def _names(kind: str, section: Mapping[str, Any]) -> Iterator[str]:
+    keys = ("id", "model") if kind == "device" else ("id", "name", "title")
+    yield from (str(section[key]) for key in keys if key in section)
+    if kind == "device":
+        yield f"{section.get('maker', '')} {section.get('model', '')}"
+        aliases = section.get("aliases")
+        yield from map(str, aliases if isinstance(aliases, list) else ())
