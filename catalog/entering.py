@@ -40,6 +40,7 @@ class CheckReport:
     rows_read        rows in its tables
     rows_new         of them, how many are good and not in the catalogue
     repairs          kind of repair -> how often it was made on reading
+    sheets           (file, title) of every sheet of a workbook that was read
     already_entered  the batch that holds all of it, when there is nothing new
     """
 
@@ -49,6 +50,7 @@ class CheckReport:
     problems: Sequence[Problem]
     warnings: Sequence[Problem]
     repairs: Mapping[str, int]
+    sheets: Sequence[tuple[str, str]]
     already_entered: str | None
 
     def to_json(self) -> dict[str, Any]:
@@ -93,6 +95,7 @@ def check_batch(
         problems=tuple(checked.problems),
         warnings=tuple(checked.warnings),
         repairs=checked.repairs,
+        sheets=tuple(checked.sheets),
         already_entered=checked.already_entered,
     )
 

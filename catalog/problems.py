@@ -66,8 +66,7 @@ class Problem:
     @property
     def place(self) -> str:
         """Where it stands: table, row and column."""
-        column = f', column "{self.column}"' if self.column else ""
-        return f"{self.table} {_kind_of_place(self.table)} {self.row}{column}"
+        return _place(self, f"{self.row}")
 
     def to_json(self) -> dict[str, Any]:
         """What scripts may rely on."""
@@ -119,7 +118,7 @@ class Cause:
         if len(self.problems) == 1:
             said = [_on_one_line(str(self.first))]
         else:
-            said = [_on_one_line(f"{self.place}: {self._sentence()} {self.remedy}".rstrip())]
+            said = [_on_one_line(f"{self.place}: {self.sentence} {self.remedy}".rstrip())]
             if self.answer is not None:
                 said.append(f"    One answer in answers.toml settles all: {_on_one_line(self.answer)}.")
         if self.following:
@@ -135,10 +134,11 @@ class Cause:
         rows = list(dict.fromkeys(problem.row for problem in self.problems))
         shown, more = [f"{row}" for row in rows[:PLACES]], len(rows) - PLACES
         listed = f"{', '.join(shown)} and {more:,} more" if more > 0 else _joined(shown)
-        column = f', column "{self.first.column}"' if self.first.column else ""
-        return f"{self.first.table} {_kind_of_place(self.first.table)}{'s' * (len(rows) > 1)} {listed}{column}"
+        return _place(self.first, listed, several=len(rows) > 1)
 
-    def _sentence(self) -> str:
+    @property
+    def sentence(self) -> str:
+        """What is wrong: of all of them, or of the first where each has its own."""
         if all(problem.expected == self.first.expected for problem in self.problems):
             return self.first.expected
         return f"({_kind_of_place(self.first.table)} {self.first.row}) {self.first.expected}"
@@ -152,7 +152,7 @@ class Cause:
             "count": len(self.problems),
             "following": self.following,
             "places": [{name: place[name] for name in names} for place in places],
-            "sentence": self.first.expected,
+            "sentence": self.sentence,
             "remedy": self.remedy,
             "answer": self.answer,
         }
@@ -190,7 +190,7 @@ def _key(problem: Problem) -> tuple[str, ...]:
     remedy = problem.remedy if problem.question is None else problem.question.remedy
     by_text = problem.question is not None and problem.question.by_text
     alone = by_text or (problem.table.endswith(LINED) and not problem.column)
-    return (problem.code, problem.table, problem.column, remedy, problem.expected if alone else "")
+    return (problem.code, problem.file, problem.table, problem.column, remedy, problem.expected if alone else "")
 
 
 def listing(problems: Iterable[Problem], *, most: int | None = None, prefix: str = "") -> list[str]:
@@ -213,6 +213,14 @@ def listing(problems: Iterable[Problem], *, most: int | None = None, prefix: str
 def located(problem: Problem, *, file: str, sheet: str, cell: str) -> Problem:
     """The same, with the place that a spreadsheet program shows."""
     return replace(problem, file=file, sheet=sheet, cell=cell)
+
+
+def _place(problem: Problem, rows: str, *, several: bool = False) -> str:
+    """Where it stands, with the sheet where the table is one of several in its file."""
+    one_of_several = problem.sheet and problem.file != problem.table
+    table = f"{problem.file}, sheet {problem.sheet}" if one_of_several else problem.table
+    column = f', column "{problem.column}"' if problem.column else ""
+    return f"{table} {_kind_of_place(problem.table)}{'s' * several} {rows}{column}"
 
 
 def _kind_of_place(table: str) -> str:

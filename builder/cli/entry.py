@@ -27,9 +27,10 @@ _folder = click.Path(path_type=Path)
 @catalog_option
 @json_option
 @click.option("--all", "every_row", is_flag=True, help="List every row, not the causes that rows share.")
+@click.option("--mark", is_flag=True, help="Write a copy of each workbook, with the problems at their cells.")
 @click.pass_context
-def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool, every_row: bool) -> None:
-    """Read BATCH against the catalogue and list what to settle, by cause; writes nothing."""
+def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool, every_row: bool, mark: bool) -> None:
+    """Read BATCH against the catalogue and list what to settle, by cause. Enters nothing."""
     from catalog.connection import open_catalog
     from catalog.entering import check_batch
 
@@ -40,6 +41,8 @@ def check(ctx: click.Context, batch: Path, catalog: Path, as_json: bool, every_r
         print_json(report.to_json())
     else:
         _print_report(report, every_row=every_row)
+    if mark:
+        _mark(batch, report)
     if report.problems:
         ctx.exit(1)
 
@@ -85,6 +88,20 @@ def _print_report(report: CheckReport, *, every_row: bool) -> None:
         click.echo(f"{report.batch}: already entered in batch {report.already_entered}, 0 new rows.")
     else:
         click.echo(f"{report.batch}: {rows}. Ready to enter.")
+
+
+def _mark(batch: Path, report: CheckReport) -> None:
+    from catalog.books.marking import write_marked
+
+    by_file: dict[str, list[str]] = {}
+    for file, title in report.sheets:
+        by_file.setdefault(file, []).append(title)
+    folder = batch if batch.is_dir() else batch.parent
+    for file, titles in by_file.items():
+        copy = write_marked(folder, file, titles, problems=report.problems, warnings=report.warnings)
+        click.echo(f"{copy} written: {file} as it was read, with what to settle at its cells.", err=True)
+    if not by_file:
+        click.echo("No sheet of a workbook was read, so there is nothing to mark.", err=True)
 
 
 @click.command()

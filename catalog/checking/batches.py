@@ -61,6 +61,7 @@ class Checked:
     files            path in the folder -> SHA-256 of every file that was used
     rows_read        rows in table files
     rows_new         of them, how many are good and not in the catalogue
+    sheets           (file, title) of every sheet of a workbook that was read
     already_entered  the batch that holds everything of this one, if there is nothing new
     """
 
@@ -74,6 +75,7 @@ class Checked:
     repairs: Counter[str] = field(default_factory=Counter)
     rows_read: int = 0
     rows_new: int = 0
+    sheets: list[tuple[str, str]] = field(default_factory=list)
     already_entered: str | None = None
 
 
@@ -336,6 +338,7 @@ class _Check:
             checked.by_new_marks = list(logs_by_marks(self.known.db, self.known.marks, self.remarked))
         self._already_entered()
         checked.problems = with_origins(in_files(checked.problems, self.sheets), things.file, self._all_tables())
+        checked.sheets = [(raw.file, raw.sheet) for raw in self.sheets.values() if raw.sheet]
         checked.warnings = list(in_files(checked.warnings, self.sheets))
 
     def _stray(self, file: str) -> None:

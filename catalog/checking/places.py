@@ -52,7 +52,7 @@ def in_files(problems: Iterable[Problem], sheets: Mapping[str, RawTable]) -> Ite
         column = places.get((problem.table, problem.column))
         cell = "" if column is None else cell_name(problem.row, column)
         sheet = sheets[problem.table].sheet if problem.table in sheets else ""
-        yield located(problem, file=problem.table, sheet=sheet, cell=cell)
+        yield located(problem, file=problem.file or problem.table, sheet=problem.sheet or sheet, cell=cell)
 
 
 def with_origins(problems: Iterable[Problem], document: TomlFile, tables: Iterable[TypedTable]) -> list[Problem]:

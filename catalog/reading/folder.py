@@ -14,6 +14,13 @@ MAX_TABLE_BYTES = 512 * 2**20
 MAX_LOG_BYTES = 1024 * 2**20
 MAX_IMAGE_BYTES = 50 * 10**6
 MAX_FILES = 100_000
+CHECKED = ".checked.xlsx"
+"""How the marked copy of a workbook ends, which is never read as a table."""
+
+
+def is_checked_copy(name: str) -> bool:
+    """Whether a file is the marked copy that a check left beside a workbook."""
+    return name.casefold().endswith(CHECKED)
 
 
 @dataclass(frozen=True)
@@ -28,6 +35,7 @@ class Folder:
         Raises  InputRefused for a name that is not text: no report could be written about it.
         """
         names = sorted(entry.name for entry in self.root.iterdir() if not entry.name.startswith((".", "~$")))
+        names = [name for name in names if not is_checked_copy(name)]
         for name in names:
             if (readable := os.fsencode(name).decode("utf-8", "replace")) != name:
                 raise InputRefused(f"The name of the file {readable!r} in the batch is not UTF-8 text. Rename it.")

@@ -68,14 +68,14 @@ class _Sheet:
     copies: int = 0
 
     def add_column(self, element: Element) -> None:
-        repeated = _count(element, "columns")
+        repeated = count_of(element, "columns")
         if element.get(f"{_TABLE}visibility") in _HIDDEN:
             self.hidden_columns.update(range(self.column, min(self.column + repeated, MAX_COLUMNS)))
         self.column += repeated
 
     def add_row(self, element: Element) -> None:
         """Raises TooLarge for text beyond the limits."""
-        repeated = _count(element, "rows")
+        repeated = count_of(element, "rows")
         cells = list(_cells(element, self.number + 1))
         if any(cells):
             self.copies += repeated - 1
@@ -120,8 +120,8 @@ def _cells(row: Element, number: int) -> Iterator[str]:
     for cell in row:
         if cell.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
             continue
-        text = _value(cell)
-        width += (repeated := _count(cell, "columns"))
+        text = cell_value_text(cell)
+        width += (repeated := count_of(cell, "columns"))
         if width > MAX_COLUMNS:
             if text:
                 raise TooLarge.column(number)
@@ -130,7 +130,7 @@ def _cells(row: Element, number: int) -> Iterator[str]:
             yield text
 
 
-def _count(element: Element, what: str) -> int:
+def count_of(element: Element, what: str) -> int:
     """How often a row, column or cell is repeated; more than any sheet has is as good as endless."""
     repeated = element.get(f"{_TABLE}number-{what}-repeated", "1")
     if not (repeated.isascii() and repeated.isdigit()):
@@ -138,7 +138,7 @@ def _count(element: Element, what: str) -> int:
     return max(1, int(repeated)) if len(repeated) < 10 else 10**9
 
 
-def _value(cell: Element) -> str:
+def cell_value_text(cell: Element) -> str:
     """The stored value, not what the cell's format shows of it."""
     kind = cell.get(f"{_OFFICE}value-type")
     if kind in ("float", "percentage", "currency"):

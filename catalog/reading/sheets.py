@@ -28,11 +28,20 @@ class Sheet:
         self._sheet = sheet
         self.hidden_rows: set[int] = set()
         self.hidden_columns: set[int] = set()
+        self.widths: dict[int, float] = {}  # by column, the first being 1; known with the first row [characters]
 
     def rows(self) -> Iterator[tuple[int, Sequence[str]]]:
         """Rows with text. Raises TooLarge for text beyond the limits, ValueError for rows out of order."""
         self._require_few()
         timed = _styles_with_time(self._book)
+        for number, cells in self.cells():
+            texts = [""] * max(cell["column"] for cell in cells)
+            for cell in cells:
+                texts[cell["column"] - 1] = cell_text(cell["value"], timed=cell["style_id"] in timed)
+            yield number, texts
+
+    def cells(self) -> Iterator[tuple[int, list[dict[str, Any]]]]:
+        """Cells with something in them as the library parses them, by row. Raises as `rows`."""
         last = 0
         with self._open() as source:
             parser = _Parser(
@@ -43,6 +52,7 @@ class Sheet:
                 date_formats=self._book._date_formats,
                 timedelta_formats=self._book._timedelta_formats,
             )
+            parser.widths = self.widths
             for number, cells in parser.parse():
                 if not cells:
                     continue
@@ -52,15 +62,12 @@ class Sheet:
                     raise ValueError(f"row {number:,} has two cells in one place")
                 if number > LAST_ROW:
                     raise TooLarge.row(number)
-                if (far := max(cell["column"] for cell in cells)) > MAX_COLUMNS:
+                if max(cell["column"] for cell in cells) > MAX_COLUMNS:
                     raise TooLarge.column(number)
                 last = number
-                texts = [""] * far
-                for cell in cells:
-                    texts[cell["column"] - 1] = cell_text(cell["value"], timed=cell["style_id"] in timed)
                 if number in parser.hidden_rows:
                     self.hidden_rows.add(number)
-                yield number, texts
+                yield number, cells
         self.hidden_columns |= parser.hidden_columns
 
     def _require_few(self) -> None:
@@ -95,6 +102,7 @@ class _Parser(WorkSheetParser):
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        self.widths: dict[int, float] = {}
         self.hidden_rows: set[int] = set()
         self.hidden_columns: set[int] = set()
 
@@ -120,6 +128,11 @@ class _Parser(WorkSheetParser):
         return {} if cell["value"] in (None, "") else cell
 
     def parse_column_dimensions(self, col: Any) -> None:
+        width = float(col.get("width") or 0)
+        if 0 < width <= 255:
+            self.widths.update(
+                dict.fromkeys(range(int(col.get("min")), min(int(col.get("max")), MAX_COLUMNS) + 1), width)
+            )
         if _hides(col.attrib, "width"):
             first, last = int(col.get("min")), int(col.get("max"))
             self.hidden_columns.update(range(first - 1, min(last, MAX_COLUMNS)))

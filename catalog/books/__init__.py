@@ -1,0 +1,1 @@
+"""Workbooks written. How they are read stands in catalog.reading."""
