@@ -44,6 +44,7 @@ class Problem:
     code      a stable word for scripts, never shown alone
     file      the file it stands in; sheet and cell ("C5") where it has such, else ""
     question  what an answer may say, where one can settle it
+    if_entered  what was entered before this was asked may keep it
     follows   table and row of the problem without which this one would not be
     """
 
@@ -58,6 +59,7 @@ class Problem:
     sheet: str = ""
     cell: str = ""
     question: Question | None = None
+    if_entered: bool = False
     follows: tuple[str, int] | None = None
 
     def __str__(self) -> str:

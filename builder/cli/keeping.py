@@ -58,8 +58,11 @@ def export(folder: Path, catalog: Path) -> None:
     from catalog.connection import open_catalog
     from catalog.exporting import export_batches
 
-    batches = export_batches(open_catalog(catalog, readonly=True), folder)
+    refused: list[str] = []
+    batches = export_batches(open_catalog(catalog, readonly=True), folder, refused=refused.append)
     click.echo(f"{wording.count(len(batches), 'folder or file', 'folders and files')} written to {folder}.")
+    for sentence in refused:
+        click.echo(f"{sentence} What follows it was not tried.", err=True)
 
 
 @click.command()

@@ -13,9 +13,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from catalog.checking.troubles import Trouble
+from catalog.checking.troubles import AS_ENTERED, Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
+
+ENTERED_BEFORE = "entered before"
+"""Who answers for rows that were entered before a question was asked of them: an export."""
 
 _KEYS = frozenset({"table", "row", "column", "typed", "means", "by"})
 _CAUSE_KEYS = frozenset({"cause", "table", "row", "column", "means", "by"})
@@ -43,6 +46,7 @@ class CauseAnswer:
     column: str | None
     means: str
     line: int
+    by: str = ""
 
 
 class Answers:
@@ -64,12 +68,20 @@ class Answers:
         return bool(self._all)
 
     def to_cause(
-        self, cause: str, tables: Iterable[str], *, row: int, columns: Iterable[str] = (), options: Iterable[str]
+        self,
+        cause: str,
+        tables: Iterable[str],
+        *,
+        row: int,
+        columns: Iterable[str] = (),
+        options: Iterable[str],
+        by: str = "",
     ) -> str | None:
         """The option that answers the question *cause* about a row; None if no answer gives one of *options*.
 
         tables   all names of the table: "runs", "runs.csv"
         columns  all names of the column the question is about; an answer that names another one is not meant
+        by       only what this one answered; "" for anybody
         """
         names = {_name(column) for column in columns}
         choices = {_name(option): option for option in options}
@@ -77,7 +89,9 @@ class Answers:
             decision
             for table in {_name(table) for table in tables}
             for decision in self._causes.get((cause, table), ())
-            if decision.row in (None, row) and (decision.column is None or _name(decision.column) in names)
+            if decision.row in (None, row)
+            and by in ("", decision.by)
+            and (decision.column is None or _name(decision.column) in names)
         ]
         # The answer that names the row counts before the one for all rows, and the later line before the earlier.
         for decision in sorted(decisions, key=lambda one: (one.row is None, -one.line)):
@@ -85,6 +99,13 @@ class Answers:
                 self._used.add(decision)
                 return choice
         return None
+
+    def as_entered(self, trouble: Trouble, tables: Iterable[str], *, row: int, columns: Iterable[str] = ()) -> bool:
+        """Whether an export says that what *trouble* is about was entered before anybody asked."""
+        if not trouble.if_entered or not self._all_causes:
+            return False
+        means = self.to_cause(trouble.code, tables, row=row, columns=columns, options=[AS_ENTERED], by=ENTERED_BEFORE)
+        return means is not None
 
     def for_column(self, tables: Iterable[str], columns: Iterable[str]) -> list[Answer]:
         """Decisions for a column, under any name of the table and of the column."""
@@ -170,6 +191,7 @@ def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
                     column=entry.get("column") and str(entry["column"]),
                     means=str(entry["means"]),
                     line=line,
+                    by=str(entry.get("by", "")),
                 )
             )
             continue

@@ -118,9 +118,9 @@ class _Check:
         things.answers = self.answers
         if batch_id is not None and batch_id not in {row["batch_id"] for row in self.known.of("batch")}:
             things.judge("batch", {"batch_id": batch_id}, things.root)
-        checked.problems += odd_texts(self.raw.document, "batch.toml")
+        checked.problems += odd_texts(self.raw.document, "batch.toml", self.answers)
         if self.raw.answers is not None:
-            checked.problems += odd_texts(self.raw.answers, "answers.toml")
+            checked.problems += odd_texts(self.raw.answers, "answers.toml", self.answers)
         things.read()
         settings.read_embargoes(things)
         settings.read_method(things)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from catalog.checking.answers import Answers
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
 from catalog.reading.batch import TomlFile
@@ -16,6 +17,7 @@ def odd_trouble(text: str) -> Trouble | None:
         f"The text holds the character {character}, which does not show or changes how the rest is shown.",
         "Type the text again; such characters come along when it is copied from a page.",
         "odd-characters",
+        if_entered=True,
     )
 
 
@@ -31,10 +33,12 @@ def scripts_trouble(name: str) -> Trouble | None:
     )
 
 
-def odd_texts(document: TomlFile, name: str) -> list[Problem]:
+def odd_texts(document: TomlFile, name: str, answers: Answers) -> list[Problem]:
     """Problems with the texts of a TOML file, each with its line."""
-    return [
-        trouble.at(name, document.lines.of(*path), str(path[-1]), ascii(text))
-        for path, text in texts_in(document.values)
-        if (trouble := odd_trouble(text)) is not None
-    ]
+    odd = []
+    for path, text in texts_in(document.values):
+        if (trouble := odd_trouble(text)) is not None:
+            line, key = document.lines.of(*path), str(path[-1])
+            if not answers.as_entered(trouble, (name,), row=line, columns=(key,)):
+                odd.append(trouble.at(name, line, key, ascii(text)))
+    return odd

@@ -96,6 +96,7 @@ def above_phy(value: float, ceiling: float | None, *, typed: str, band: str, wid
         f"and {width_mhz} MHz.",
         "Check the unit, the width, and whether a cable was left in.",
         "above-phy",
+        if_entered=True,
     )
 
 
@@ -109,6 +110,7 @@ def off_band(channel: int, band: str, width_mhz: int | None) -> Trouble | None:
             f"The {' and '.join(band.split('+'))} GHz band has no channel {channel}.{where}",
             "Correct the channel or the band; leave the channel empty if nobody knows it.",
             "channel-not-in-band",
+            if_entered=True,
         )
     if width_mhz is None or any(has_width(part, channel, width_mhz) for part in bands):
         return None

@@ -94,6 +94,7 @@ def unreadable_text(raw: RawTable, number: int, place: int, text: str) -> Troubl
             f"{capital(raw.cell(number, place))} holds a formula without a stored value.",
             "Open the file in the program it was made with and save it again, or type the value.",
             "no-stored-value",
+            if_entered=True,
         )
     return odd_trouble(text)
 

@@ -75,6 +75,7 @@ def _of_id(identifier: str, kind: str, others: Iterable[str], *, slug: bool) -> 
             f"{identifier!r} cannot be the name of a folder on every system.",
             "Choose another id, without a dot at the end or two in a row.",
             "reserved-id",
+            if_entered=True,
         )
     for other in sorted(others):
         if other.casefold() == identifier.casefold():
@@ -82,6 +83,7 @@ def _of_id(identifier: str, kind: str, others: Iterable[str], *, slug: bool) -> 
                 f"The {kind} {identifier!r} and {other!r}, which is known, would be one folder on many disks.",
                 f"Write {other!r} if it is the same one, or choose another name.",
                 "reserved-id",
+                if_entered=True,
             )
     return twin(identifier, kind, others)
 

@@ -73,7 +73,7 @@ class TypedTable:
 
     def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """Hold *row* for a trouble with one of its columns, unless a person answered that what stands there is meant."""
-        if trouble.askable and self.answered(row, column, trouble, options=[AS_TYPED]):
+        if self.confirmed(row, column, trouble):
             return
         row.held = True
         self.problems.append(self._place(row, column, trouble.in_table(self.table.stem), value))
@@ -103,6 +103,17 @@ class TypedTable:
             columns={column, self.headings[column].text} if column in self.headings else {column},
             options=options,
         )
+
+    def confirmed(self, row: TypedRow, column: str, trouble: Trouble) -> bool:
+        """Whether what stands there is meant, by an answer to the question itself, or was entered before it was asked."""
+        if trouble.askable and self.answered(row, column, trouble, options=[AS_TYPED]) is not None:
+            return True
+        return self.as_entered(row.number, column, trouble)
+
+    def as_entered(self, number: int, column: str, trouble: Trouble) -> bool:
+        """Whether an export says that a row was entered before anybody asked."""
+        names = {column, self.headings[column].text} if column in self.headings else {column}
+        return self.answers.as_entered(trouble, (self.file, self.table.stem), row=number, columns=names)
 
     def settle(self, row: TypedRow, column: str, trouble: Trouble) -> str | None:
         """The answer to a trouble that has options; any other holds the row."""
@@ -156,7 +167,8 @@ def read_rows(
         answers=answers,
     )
     for place, text in enumerate(raw.headers):
-        if (trouble := unreadable_text(raw, raw.header_row, place, text)) is not None:
+        trouble = unreadable_text(raw, raw.header_row, place, text)
+        if trouble is not None and not typed.as_entered(raw.header_row, "", trouble):
             typed.problems.append(trouble.at(raw.file, raw.header_row, "", ascii(text)))
     reader = _Reader(raw, typed, answers, zone, defaults_of(table, document, typed.problems))
     if raw.headers:
@@ -171,8 +183,10 @@ def read_rows(
     for heading in headings.notes:
         for raw_row in raw.rows:
             if text := raw_row.cells[heading.place]:
-                typed.notes.append((raw_row.number, heading.text, text))
-                if (trouble := unreadable_text(raw, raw_row.number, heading.place, text)) is not None:
+                trouble = unreadable_text(raw, raw_row.number, heading.place, text)
+                if type(text) is not Formula:
+                    typed.notes.append((raw_row.number, heading.text, text))
+                if trouble is not None and not typed.as_entered(raw_row.number, heading.text, trouble):
                     typed.problems.append(trouble.at(raw.file, raw_row.number, heading.text, ascii(text)))
     return typed
 
@@ -234,10 +248,12 @@ class _Reader:
                 continue
             row.typed[name] = self._original(row, name, text)
             unfit = None if heading is None else self._unfit(row, heading, text, sure)
-            if unfit is not None and not (sure := self._confirmed(row, name, unfit)):
-                row.values[name] = None
-                typed.hold(row, name, unfit)
-                continue
+            if unfit is not None:
+                sure = typed.confirmed(row, name, unfit)
+                if not sure or type(text) is Formula:
+                    row.values[name] = None
+                    typed.hold(row, name, unfit)
+                    continue
             if heading is not None and column.as_number != "any" and not self._of_one_alphabet(row, name, text):
                 row.values[name] = None
                 continue
@@ -247,7 +263,7 @@ class _Reader:
             value = cache[key]
             if needs_unit and isinstance(value, Attempt) and value.mbit_s is not None and not unit_text(text):
                 value = Trouble("No unit is given.", "Write it in the header, such as throughput (Mbit/s).", "no-unit")
-            if isinstance(value, Trouble) and not sure and (sure := self._confirmed(row, name, value)):
+            if isinstance(value, Trouble) and not sure and (sure := typed.confirmed(row, name, value)):
                 value = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=True)
             if sure:
                 row.sure = row.sure | {name}
@@ -261,10 +277,6 @@ class _Reader:
         """Hold the row, or leave it out where a person answered that it was never there."""
         if self._typed.settle(row, column.name, trouble) == NOTHING_HEARD:
             row.left_out = row.left_out or column.required
-
-    def _confirmed(self, row: TypedRow, name: str, trouble: Trouble) -> bool:
-        """Whether a person answered that the text is meant, wherever that question comes up."""
-        return trouble.askable and self._typed.answered(row, name, trouble, options=[AS_TYPED]) is not None
 
     def _of_one_alphabet(self, row: TypedRow, name: str, text: str) -> bool:
         """Whether a name is of one alphabet, or answered; else its row is held."""

@@ -54,6 +54,7 @@ def seat_troubles(rows: Sequence[Row], known: Known) -> Iterator[_Problem]:
                         "One client is one machine, in one place and on one link. Correct one of them; a second machine "
                         "is a client of its own.",
                         "place-differs",
+                        if_entered=True,
                     ),
                 )
                 break
@@ -88,6 +89,7 @@ def _unseated(rows: Sequence[Row], known: Known) -> Iterator[_Problem]:
                     "One machine sits in one seat. Give the row of the other seat the client that sat there, or write a "
                     "version of the workload with such a seat.",
                     "two-seats-one-client",
+                    if_entered=True,
                 ),
             )
     if sound and machines and not _fit(machines, seats):
@@ -101,6 +103,7 @@ def _unseated(rows: Sequence[Row], known: Known) -> Iterator[_Problem]:
                 f"The machines of {rows[0]['mix_id']} do not fit the seats of {called} one to one: {players}.",
                 "A seat is one machine. Correct a client or a role, or write a version of the workload with these seats.",
                 "two-seats-one-client",
+                if_entered=True,
             ),
         )
 

@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from catalog.checking import keys
-from catalog.checking.keys import Key
+from catalog.checking.keys import Key, Section
 from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
 
@@ -33,6 +33,7 @@ def _site_address(value: Any) -> str | Trouble:
             f"{address!r} is not the address of a site's folder on the web.",
             'Write it like "https://example.org/tests/": with https:// and no page, "?" or "#".',
             "bad-address",
+            if_entered=True,
         )
     return address if address.endswith("/") else f"{address}/"
 
@@ -47,14 +48,26 @@ SITE = {
 }
 
 
+def _read(things: Things, section: Section, *, known: bool) -> dict[str, Any]:
+    """The columns of [site]. An address that was entered before anybody looked is taken as it stands."""
+    address = section.values.get("address")
+    line = section.file.lines.of(*section.path, "address")
+    trouble = _site_address(address)
+    if not isinstance(address, str) or not isinstance(trouble, Trouble):
+        return section.read(SITE, known=known)
+    if not things.answers.as_entered(trouble, ("batch.toml",), row=line, columns=("address",)):
+        return section.read(SITE, known=known)
+    return section.read(SITE, known=known, others=frozenset({"address"})) | {"address": address.strip()}
+
+
 def read_site(things: Things) -> None:
     """[site]: the publisher. There is only one."""
     section = things.root.child("site")
     if section is None:
         return
     known = bool(things.known.of("site"))
-    row = section.read(SITE, known=known)
-    if "address" in row and row["address"] != section.values["address"].strip():
+    row = _read(things, section, known=known)
+    if "address" in row and row["address"] == f"{str(section.values['address']).strip()}/":
         things.repairs["site address without its closing slash"] += 1
     if known:
         there = things.known.of("site")[0]

@@ -98,6 +98,8 @@ class Things:
                 trouble.code, ("batch.toml",), row=line, columns={key}, options=trouble.options
             ):
                 continue
+            if self.answers.as_entered(trouble, ("batch.toml",), row=line, columns={key}):
+                continue
             asked = trouble.with_answers("batch.toml", line, trouble.options) if trouble.options else trouble
             section.refuse(key, asked, section.values.get(key, ""))
 

@@ -11,6 +11,9 @@ from catalog.problems import Question
 AS_TYPED = "as typed"
 """The answer that what stands there is meant."""
 
+AS_ENTERED = "as entered"
+"""The answer of an export to what was not asked yet when the row was entered."""
+
 LONGEST = 600  # characters of a sentence
 
 
@@ -22,6 +25,7 @@ class Trouble:
     options    what an answer to its cause may mean, where there is one
     proposals  what the text may have meant, where an answer may say it; None where none may
     question   what may be answered, once the place is known
+    if_entered  a batch that was entered before this was asked may keep it: what stands there can be stored
     """
 
     expected: str
@@ -31,6 +35,7 @@ class Trouble:
     options: tuple[str, ...] = ()
     proposals: tuple[str, ...] | None = None
     question: Question | None = None
+    if_entered: bool = False
 
     def with_answers(self, table: str, row: int, options: Sequence[str]) -> Trouble:
         """The same, with the lines of answers.toml that settle it for this row; without `row` they settle all."""
@@ -58,6 +63,7 @@ class Trouble:
             remedy=self.remedy,
             code=self.code,
             question=self.question,
+            if_entered=self.if_entered,
         )
 
 

@@ -65,7 +65,10 @@ def _hold_varying(
         f"{words} in one cell (rows {spans([typed.number for typed in first])}){more}.",
         f"Name the difference as settings, or list the column in {IGNORE_COLUMNS}.",
         "condition-varies",
+        if_entered=True,
     )
+    if table.as_entered(first[0].number, header, varies):
+        return
     table.problems.append(varies.at(table.file, first[0].number, header, texts.get(first[0].number, "")))
     for cell in cells:
         for typed in cell:

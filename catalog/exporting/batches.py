@@ -2,20 +2,22 @@
 
 A catalogue keeps the bytes of every file it used, so a batch is written back as it came, not made up from its
 rows. Entering the folders in the order of their names, and correcting by those of corrections, gives the same
-catalogue; only the hours of entry are others.
+catalogue; only the hours of entry are others, and the answers that `answers.py` adds.
 """
 
 from __future__ import annotations
 
 import hashlib
 import zlib
+from collections.abc import Callable
 from pathlib import Path, PurePosixPath
 
 from sqlite_utils import Database
 
 from catalog.connection import path_of
 from catalog.errors import CatalogUnusable, InputRefused
-from catalog.whole_files import require_apart, whole_folder
+from catalog.exporting.answers import Step, answer_again
+from catalog.whole_files import draft_beside, require_apart, whole_folder
 
 _STEPS = """
 SELECT b.sequence AS place, 0 AS number, b.batch_id AS name FROM batch AS b
@@ -29,9 +31,16 @@ UNION ALL SELECT path, sha256 FROM correction_attachment WHERE file_number = :nu
 """
 
 
-def export_batches(db: Database, folder: Path) -> list[str]:
+def unheard(sentence: str) -> None:
+    """For those who do not enter the export again."""
+
+
+def export_batches(db: Database, folder: Path, *, refused: Callable[[str], None] = unheard) -> list[str]:
     """Write every batch and file of corrections into a folder of its own, such as "001-first-bench".
 
+    What today's checks ask of rows that were entered before is answered in the batches, so that they enter again.
+
+    refused  told, where one of them does not, which and why
     Returns the names of these folders, in the order in which they are entered or corrected again.
     Raises  InputRefused where *folder* is in use, or the catalogue is a copy without the bytes of its files;
             CatalogUnusable where one is damaged; WriteRefused where the folder cannot be written. Then there is no
@@ -42,17 +51,22 @@ def export_batches(db: Database, folder: Path) -> list[str]:
     if folder.exists() and any(folder.iterdir()):
         raise InputRefused(f"{folder} is not empty. Export into a new folder.")
     require_apart(folder, catalog=path_of(db))
-    names = []
+    steps_again: list[Step] = []
     with db.atomic(), whole_folder(folder) as made:
         steps = db.execute(_STEPS).fetchall()
         width = max(3, len(str(len(steps))))
         for count, (_, number, title) in enumerate(steps, start=1):
             name = f"{count:0{width}}-{title}"
             cursor = db.execute(_CORRECTION_FILES, {"number": number}) if number else db.execute(_BATCH_FILES, [title])
-            for path, sha256 in cursor.fetchall():
+            files = cursor.fetchall()
+            for path, sha256 in files:
                 _write(made, name, path, _content(db, path, sha256))
-            names.append(name)
-    return names
+            corrections = db.table("correction_file").get(number)["name"] if number else None
+            steps_again.append(Step(made / name, None if number else title, corrections))
+        with draft_beside(folder) as trial:
+            if (sentence := answer_again(db, steps_again, trial)) is not None:
+                refused(sentence)
+    return [step.folder.name for step in steps_again]
 
 
 def _content(db: Database, path: str, sha256: str) -> bytes:

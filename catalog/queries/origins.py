@@ -29,6 +29,11 @@ EMBARGOES = f"""
 SELECT {ORIGIN}, subject, device_id AS device, unit_id AS unit, version, until_utc, until_typed, covers
 FROM embargo ORDER BY subject, device_id, unit_id, version, batch_id, until_utc
 """
+# Tables whose rows come from rows of files.
+_ROWS = (
+    *("run", "spot_reading", "station", "longrun", "feature", "heat", "power", "part", "price", "bridge"),
+    *("withdrawal", "dispute", "row_again"),
+)
 HIDDEN = "SELECT what, id, covers, until_utc FROM hidden ORDER BY what, id, covers"
 
 
@@ -46,6 +51,14 @@ def raw_content(db: Database, sha256: str) -> bytes | None:
     """The bytes of a file as it was entered; None if unknown, or kept back as in a public copy."""
     row = db.execute(CONTENT, [sha256]).fetchone()
     return None if row is None or row[0] is None else zlib.decompress(row[0])
+
+
+def is_row_of(db: Database, batch_id: str, file: str, number: int) -> bool:
+    """Whether a row of a file was entered, then or before: as a result, a reading, or as one that came again."""
+    place = [batch_id, file, number]
+    return any(
+        db.table(table).count_where("batch_id = ? AND source_file = ? AND source_row = ?", place) for table in _ROWS
+    )
 
 
 def extras(db: Database) -> list[Extra]:
