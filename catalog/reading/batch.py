@@ -11,6 +11,7 @@ from typing import Any
 
 from catalog.errors import BatchRefused, InputRefused, Problem
 from catalog.reading.delimited import read_delimited
+from catalog.reading.first_look import refused_unread
 from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file_problem, open_folder
 from catalog.reading.format import TABLES
 from catalog.reading.opendocument import read_opendocument
@@ -75,6 +76,9 @@ def read_table(raw: RawBatch, name: str) -> RawTable:
     """The table file *name* of a batch; its hash joins the others. What cannot be read is among its problems."""
     if sentence := raw.folder.refusal(name):
         return RawTable(name, table_stem(name), problems=[file_problem(name, 1, "", name, sentence)])
+    suffix = Path(name).suffix.casefold()
+    if READERS[suffix] is read_delimited and (refused := refused_unread(name, raw.folder.root / name)) is not None:
+        return RawTable(name, table_stem(name), problems=[refused])
     try:
         content = raw.folder.read(name, limit=MAX_TABLE_BYTES)
     except InputRefused as refusal:
@@ -85,7 +89,7 @@ def read_table(raw: RawBatch, name: str) -> RawTable:
     if twin is not None:
         same = problem_in(name, 1, f"The file has the same content as {twin}.", "It is left out.", "same-file")
         return RawTable(name, table_stem(name), notices=[same])
-    return READERS[Path(name).suffix.casefold()](name, content)
+    return READERS[suffix](name, content)
 
 
 def _read_toml(folder: Folder, name: str, hashes: dict[str, str]) -> TomlFile:

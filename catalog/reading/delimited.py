@@ -33,7 +33,7 @@ def decode(file: str, content: bytes, repairs: Counter[str]) -> str | Problem:
 
     Anything else is a problem, never a guess: a wrongly guessed code page turns names into other names.
     """
-    mark, encoding = _mark(content)
+    mark, encoding = mark_of(content)
     repairs["byte order mark"] += bool(mark)
     content = content[len(mark) :]
     if encoding == "utf-8" and (line := _line_of_control(content)):
@@ -52,13 +52,13 @@ def decode(file: str, content: bytes, repairs: Counter[str]) -> str | Problem:
 
 def utf_8(file: str, content: bytes) -> bytes | Problem:
     """`decode` for files of a hundred megabytes: the text as UTF-8, without a copy where it is that already."""
-    if not _mark(content)[0] and content.isascii() and not _line_of_control(content):
+    if not mark_of(content)[0] and content.isascii() and not _line_of_control(content):
         return content
     text = decode(file, content, Counter())
     return text if isinstance(text, Problem) else text.encode()
 
 
-def _mark(content: bytes) -> tuple[bytes, str]:
+def mark_of(content: bytes) -> tuple[bytes, str]:
     """The byte order mark a file begins with, and its encoding."""
     return next(((mark, name) for mark, name in _MARKS if content.startswith(mark)), (b"", "utf-8"))
 
@@ -101,7 +101,7 @@ def _overlong(file: str, content: bytes) -> Problem | None:
     """
     if content.count(b"\n") <= LAST_ROW and content.count(b"\r") <= LAST_ROW:
         return None
-    mark, encoding = _mark(content)
+    mark, encoding = mark_of(content)
     typed = io.TextIOWrapper(io.BytesIO(content), encoding, errors="replace", newline="")
     typed.read(len(mark) > 0)  # the byte order mark is one character
     rows = 0
@@ -138,12 +138,12 @@ def _records(file: str, text: str, separator: str, problems: list[Problem]) -> I
     try:
         for number, record in enumerate(reader, start=1):
             if any(len(cell) > MAX_CELL for cell in record):
-                problems.append(_too_long(file, number))
+                problems.append(cell_too_long(file, number))
                 return
             yield number, record
     except csv.Error as failure:
         if "field larger" in str(failure):
-            problems.append(_too_long(file, number + 1))
+            problems.append(cell_too_long(file, number + 1))
             return
         problems.append(
             problem_in(
@@ -156,6 +156,7 @@ def _records(file: str, text: str, separator: str, problems: list[Problem]) -> I
         )
 
 
-def _too_long(file: str, number: int) -> Problem:
+def cell_too_long(file: str, number: int) -> Problem:
+    """Why a file with a cell of so many characters is refused."""
     limit = f"A cell holds more than {MAX_CELL:,} characters."
     return problem_in(file, number, limit, "Is a quotation mark left open?", "cell-too-long")

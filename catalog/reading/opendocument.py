@@ -6,6 +6,7 @@ Repeated rows and cells are written once with a count; a count of blanks costs n
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -26,6 +27,7 @@ MAX_COPIES = 10_000  # rows that are written once with a count; no bench measure
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
+_REPEATED = re.compile(rb'[^>]*table:number-rows-repeated="([0-9]+)"')
 _HIDDEN = frozenset({"collapse", "filter"})
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 
@@ -40,7 +42,8 @@ def read_opendocument(file: str, content: bytes) -> RawTable:
                 missing = problem_in(file, 1, "The file is no .ods spreadsheet.", "Save it again.", "unreadable")
                 return RawTable(file, table_stem(file), problems=[missing])
             with archive.open("content.xml") as stream:
-                require_few_rows(stream, b"<table:table-row", (b"office:value", b"<text:p"))
+                filled = (b"office:value", b"<text:p")
+                require_few_rows(stream, b"<table:table-row", filled, repeated=_REPEATED)
             with archive.open("content.xml") as stream:
                 sheets = _sheets(stream)
         tables = [

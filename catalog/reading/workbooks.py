@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
+import re
 import zipfile
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -31,6 +32,11 @@ MAX_RATIO = 400  # a sheet of one repeated short row packs about 100:1; bombs 10
 MAX_PARTS = 10_000
 _RATIO_FROM_BYTES = 32 * 2**20
 _PIECE = 2**20
+_ROW_NUMBER = re.compile(rb'(?:[^>]*? )?r="([0-9]{1,18})"')
+# A cell with something in it, in a column beyond SF, which is the 500th.
+_FAR_COLUMN = re.compile(
+    rb'<c r="(?:[A-Z]{3}|S[G-Z]|[T-Z][A-Z])([0-9]{1,18})"[^>]*(?<!/)>(?:<f[^>]*(?:/>|>[^<]*</f>))?<(?:v>|is>)'
+)
 
 
 def read_workbook(file: str, content: bytes) -> RawTable:
@@ -139,18 +145,54 @@ def refused_archive(file: str, content: bytes) -> Problem | None:
     return None
 
 
-def require_few_rows(sheet: IO[bytes], row: bytes, filled: Sequence[bytes]) -> None:
-    """Count rows that hold something without parsing them. Raises TooLarge for more than a table may have.
+def require_few_rows(
+    sheet: IO[bytes], row: bytes, filled: Sequence[bytes], *, repeated: re.Pattern[bytes] | None = None
+) -> None:
+    """Look at the rows that hold something without parsing them. Raises TooLarge for too many, or one too far out.
 
-    row     how a row begins in the XML
-    filled  what only stands in a row that holds something
+    row       how a row begins in the XML
+    filled    what only stands in a row that holds something
+    repeated  how often a row is there, in its tag, where rows have no number of their own; then the XML is of several
+              sheets
     """
-    count, rest = 0, b""
+    count = number = 0
+    begun = False
+    rest = b""
     while piece := sheet.read(_PIECE):
-        *rows, rest = (rest + piece).split(row)
-        count += sum(any(mark in text for mark in filled) for text in rows)
-        if count > LAST_ROW:
-            raise TooLarge.row(count)
+        text = rest + piece
+        *rows, rest = text.split(row)
+        if not begun and rows:
+            rows, begun = rows[1:], True  # what stands before the first row
+        count, number = _counted(rows, filled, count, number, repeated)
+        if repeated is None and (far := _FAR_COLUMN.search(text)) is not None:
+            raise TooLarge.column(int(far[1]))
+    if begun:
+        _counted([rest], filled, count, number, repeated)
+
+
+def _counted(
+    rows: Sequence[bytes], filled: Sequence[bytes], count: int, number: int, repeated: re.Pattern[bytes] | None
+) -> tuple[int, int]:
+    """How many rows hold something, and the number of the last row, after some more rows. Raises TooLarge."""
+    last = b""
+    for text in rows:
+        holds = any(mark in text for mark in filled)
+        count += holds
+        if repeated is not None:
+            if holds and number >= LAST_ROW:
+                raise TooLarge.row(number + 1)
+            match = repeated.match(text)
+            number += 1 if match is None else int(match[1]) if len(match[1]) < 10 else 10**9
+            if b"<table:table " in text:
+                number = 0
+        elif holds:
+            last = text
+    if count > LAST_ROW:
+        raise TooLarge.row(count)
+    # Rows with numbers are in order, which is checked when they are parsed: the last one of these is the farthest.
+    if last and (match := _ROW_NUMBER.match(last)) is not None and int(match[1]) > LAST_ROW:
+        raise TooLarge.row(int(match[1]))
+    return count, number
 
 
 def unreadable(file: str, kind: str, failure: Exception) -> Problem:

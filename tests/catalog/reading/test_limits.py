@@ -8,9 +8,12 @@ import zipfile
 import openpyxl
 import pytest
 
-from catalog.reading import delimited, rawtable, sheets
+from catalog.reading import delimited, first_look, rawtable, sheets
+from catalog.reading.batch import RawBatch, TomlFile, read_table
 from catalog.reading.delimited import read_delimited
+from catalog.reading.folder import Folder
 from catalog.reading.opendocument import read_opendocument
+from catalog.reading.toml_lines import index_lines
 from catalog.reading.workbooks import read_workbook
 from tests.catalog.reading.test_tables import as_ods, entity_bomb
 
@@ -149,3 +152,75 @@ def test_entities_in_an_ods_file_are_refused_in_words():
         "The file cannot be read as an .ods spreadsheet: "
         "it defines entities or names other files, which no spreadsheet program writes."
     )
+
+
+def test_a_cell_far_below_many_rows_is_seen_before_they_are_parsed(parsed):
+    rows = "".join(f'<row r="{n}"><c r="A{n}"><v>1</v></c></row>' for n in range(2, 3000))
+    far = '<row r="1048576" spans="1:2"><c r="A1048576"><v>1</v></c></row>'
+    (problem,) = read_workbook("runs.xlsx", with_rows(rows + far)).problems
+    assert "there is text in row 1,048,576" in problem.expected
+    assert parsed["parsed"] == 0
+
+
+@pytest.mark.parametrize(
+    ("column", "refused"), [("SF", False), ("SG", True), ("TA", True), ("AAA", True), ("ZZ", True)]
+)
+@pytest.mark.parametrize(
+    "cell", ["<v>1</v>", "<is><t>x</t></is>", "<f>A1</f><v>2</v>", '<f t="shared" si="0"/><v>2</v>']
+)
+def test_a_cell_far_to_the_right_is_seen_before_rows_are_parsed(column, refused, cell, parsed):
+    body = f'<row r="2"><c r="A2"><v>1</v></c></row><row r="3"><c r="{column}3" t="n" s="0">{cell}</c></row>'
+    problems = read_workbook("runs.xlsx", with_rows(body)).problems
+    assert ["row 3 has text beyond them" in problem.expected for problem in problems if "too-wide" in problem.code] == (
+        [True] if refused else []
+    )
+    assert (parsed["parsed"] == 0) == refused
+
+
+def test_an_ods_cell_far_below_many_rows_is_seen_before_they_are_read(monkeypatch):
+    def untouched(*_):
+        raise AssertionError("the rows are read")
+
+    monkeypatch.setattr("catalog.reading.opendocument._sheets", untouched)
+    row = f"<table:table-row>{NUMBER}</table:table-row>"
+    blanks = '<table:table-row table:number-rows-repeated="999998"><table:table-cell/></table:table-row>'
+    (problem,) = read_opendocument("runs.ods", as_ods([["repeat", "rate"]], row * 10 + blanks + row)).problems
+    assert "there is text in row 1,000,010" in problem.expected
+
+
+def test_rows_of_several_ods_sheets_are_counted_each_by_itself():
+    row = f"<table:table-row>{NUMBER}</table:table-row>"
+    blanks = '<table:table-row table:number-rows-repeated="600000"><table:table-cell/></table:table-row>'
+    extra = f'{blanks}{row}</table:table><table:table table:name="Other">{blanks}{row}'
+    assert read_opendocument("runs.ods", as_ods([["repeat", "rate"]], extra)).problems == []
+
+
+def batch_with(tmp_path, content: bytes):
+    (tmp_path / "runs.csv").write_bytes(content)
+    raw = RawBatch(Folder(tmp_path.resolve()), TomlFile({}, index_lines("")), None, [], [], {})
+    return read_table(raw, "runs.csv")
+
+
+@pytest.mark.parametrize(
+    ("content", "code", "row"),
+    [
+        (b"repeat,rate\n" + b"1,2\n" * 40, "too-long", 22),
+        ("repeat,rate\n".encode("utf-16") + "1,2\n".encode("utf-16-le") * 40, "too-long", 22),
+        (b'repeat,note\n1,"' + b"open, \n" * 20_000, "cell-too-long", 2),
+        (b"a;" * 600 + b"\n1;2\n", "too-wide", 1),
+        (b"a,b\n" + b"1" * 3000 + b"\n", "too-wide", 2),
+    ],
+)
+def test_a_large_text_beyond_the_limits_is_refused_unread(content, code, row, monkeypatch, tmp_path):
+    monkeypatch.setattr(first_look, "WORTH_A_LOOK", 10)
+    monkeypatch.setattr(first_look, "LAST_ROW", 21)
+    monkeypatch.setattr(first_look, "LONGEST_LINE", 2000)
+    monkeypatch.setattr(Folder, "read", lambda *_, **__: pytest.fail("the file is read"))
+    (problem,) = batch_with(tmp_path, content).problems
+    assert (problem.code, problem.row) == (code, row)
+
+
+def test_a_large_text_within_the_limits_is_read(monkeypatch, tmp_path):
+    monkeypatch.setattr(first_look, "WORTH_A_LOOK", 10)
+    table = batch_with(tmp_path, b'repeat,note\n1,"two\nlines"\n' * 1)
+    assert (list(table.problems), len(table.rows)) == ([], 1)
