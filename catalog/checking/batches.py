@@ -30,7 +30,7 @@ from catalog.checking.places import in_files, with_origins
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
-from catalog.checking.seating import hold_misplaced
+from catalog.checking.seating import hold_misplaced, hold_twin_mixes
 from catalog.checking.siblings import check_siblings
 from catalog.checking.site import read_site
 from catalog.checking.spots import check_epochs, reading_rows
@@ -227,6 +227,7 @@ class _Check:
             smells.check_runs(pairs, self.known)
             hold_varying_columns(pairs, strainer.there, self.ignored)
         if stem == "stations":
+            hold_twin_mixes(pairs, known_rows)
             hold_misplaced(pairs, known_rows, self.known)
             mixes.align(
                 (table, typed, row, read[typed.number].log, read[typed.number].digest)

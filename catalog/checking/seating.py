@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from catalog.checking.known import Known, Row
+from catalog.checking.registering import twin
 from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedTable
 from catalog.checking.troubles import Trouble
@@ -36,6 +37,22 @@ def hold_misplaced(pairs: Iterable[tuple[TypedTable, Pairs]], there: Iterable[Ro
         for number, column, trouble in seat_troubles(members, known):
             if (place := typed.get(id(members[number]))) is not None:
                 place[0].hold(place[1], column, trouble)
+
+
+def hold_twin_mixes(pairs: Iterable[tuple[TypedTable, Pairs]], there: Iterable[Row]) -> None:
+    """Ask once about a run of several clients whose id differs from another's only by case or separators.
+
+    there  stations of the catalogue
+    """
+    known = {row["mix_id"] for row in there}
+    for table, rows in pairs:
+        for typed, row in rows:
+            mix = row["mix_id"]
+            if mix is None or mix in known:
+                continue
+            if (like := twin(mix, "run", known)) is not None:
+                table.settle(typed, "mix", like)
+            known.add(mix)
 
 
 def seat_troubles(rows: Sequence[Row], known: Known) -> Iterator[_Problem]:

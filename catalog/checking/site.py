@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from typing import Any
+from urllib.parse import urljoin, urlsplit
 
 from catalog.checking import keys
 from catalog.checking.keys import Key, Section
@@ -28,7 +29,7 @@ def _site_address(value: Any) -> str | Trouble:
     if isinstance(address, Trouble):
         return address
     page = address.rpartition("/")[2]
-    if not _ADDRESS.fullmatch(address) or page.endswith((".html", ".htm")):
+    if not _ADDRESS.fullmatch(address) or page.endswith((".html", ".htm")) or not _is_followed(address):
         return Trouble(
             f"{address!r} is not the address of a site's folder on the web.",
             'Write it like "https://example.org/tests/": with https:// and no page, "?" or "#".',
@@ -36,6 +37,16 @@ def _site_address(value: Any) -> str | Trouble:
             if_entered=True,
         )
     return address if address.endswith("/") else f"{address}/"
+
+
+def _is_followed(address: str) -> bool:
+    """Whether links below an address stay below it: its host can be read, and its path has no part that is left out."""
+    whole = address if address.endswith("/") else f"{address}/"
+    try:
+        sound = urlsplit(whole).port != 0
+        return sound and urljoin(whole, "x") == f"{whole}x"
+    except ValueError:
+        return False
 
 
 SITE = {

@@ -8,6 +8,7 @@ import pytest
 
 from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch
+from tests.catalog.checking.test_mistakes import clean
 from tests.catalog.conftest import BATCH_TOML, NOW
 
 DEVICE = """
@@ -153,6 +154,14 @@ def test_a_spot_whose_name_differs_only_by_case_or_separators_is_asked_about_onc
     folder = write_batch(spots_csv=spots)
     (folder / "answers.toml").write_text('[[answer]]\ncause = "twin-id"\ntable = "spots"\nmeans = "another one"\n')
     assert check_batch(folder, catalog=None).problems == ()
+
+
+def test_a_mix_whose_id_differs_only_by_case_or_separators_is_asked_about_once(write_batch):
+    stations = "mix,client,role,log\nm-x,wrenlet-u2,pages,logs/pages.csv\nM_x,skarn-r2,talk,logs/talk.csv\n"
+    (problem,) = check_batch(write_batch(**clean(stations_csv=stations)), catalog=None).problems
+    assert (problem.row, problem.column, problem.code) == (3, "mix", "twin-id")
+    answer = '[[answer]]\ncause = "twin-id"\ntable = "stations"\nmeans = "another one"\n'
+    assert check_batch(write_batch(**clean(stations_csv=stations, answers_toml=answer)), catalog=None).problems == ()
 
 
 # --- Characters ---------------------------------------------------------------------------------------------

@@ -62,6 +62,12 @@ def test_the_address_ends_with_a_slash(typed, stored, repairs, with_site, tmp_pa
         "https://example.org/index.html",
         "https://me@example.org/",
         "/tests/",
+        "https://[::1/",
+        "https://example.org//tests/",
+        "https://example.org:port/",
+        "https://example.org:99999/",
+        "https://example.org/../tests/",
+        "https://example.org/./tests/",
     ],
 )
 def test_an_address_that_no_site_can_have_is_refused(typed, with_site):
