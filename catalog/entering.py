@@ -132,7 +132,8 @@ def _look_ahead(checked: Checked, db: Database | None, foresee: Foresee) -> None
     if checked.problems:
         if articles := checked.rows.get("article"):
             later = Trouble("Articles are read once the problems are settled.", "", "article-not-read")
-            checked.warnings.append(later.at("batch.toml", articles[0]["source_row"], "", articles[0]["path"]))
+            place = articles[0]["source_file"], articles[0]["source_row"]
+            checked.warnings.append(later.at(*place, "", articles[0]["path"]))
     elif checked.already_entered is None:
         problems, warnings = foresee(checked, db)
         checked.problems += problems

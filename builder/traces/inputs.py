@@ -58,8 +58,12 @@ def load_sources(db: Database) -> Sources:
 
 
 def place_of_row(sources: Sources, batch: str, file: str, row: int | None) -> Json:
-    """Where a value stands. row and sha256 are null where the copy leaves them out because the file holds more than it shows."""
-    return {"batch": batch, "file": file, "row": row, "sha256": sources.files.get((batch, file))}
+    """Where a value stands; row and sha256 are null where the copy leaves them out, because the file holds more than it shows.
+
+    "bench.xlsx/runs" is the sheet Runs of a workbook, with the hash of the workbook.
+    """
+    whole = sources.files.get((batch, file)) or sources.files.get((batch, file.rpartition("/")[0]))
+    return {"batch": batch, "file": file, "row": row, "sha256": whole}
 
 
 def log_place(sources: Sources, batch: str, log_path: str, *, owner: tuple[str, int]) -> Json:

@@ -15,7 +15,7 @@ from typing import Any
 
 from catalog.checking.troubles import AS_ENTERED, Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import TomlFile
+from catalog.reading.documents import TomlFile
 
 ENTERED_BEFORE = "entered before"
 """Who answers for rows that were entered before a question was asked of them: an export."""
@@ -26,26 +26,27 @@ _CAUSE_KEYS = frozenset({"cause", "table", "row", "column", "means", "by"})
 
 @dataclass(frozen=True)
 class Answer:
-    """One decision. *line* is its place in answers.toml."""
+    """One decision, and its place: file and line, or sheet and row."""
 
     table: str
     row: int | None
     column: str
     typed: str
     means: str
-    line: int
+    place: tuple[str, int]
 
 
 @dataclass(frozen=True)
 class CauseAnswer:
-    """One decision about a cause. No column means any. *line* is its place in answers.toml."""
+    """One decision about a cause. No column means any. *number* counts them as they were written."""
 
     cause: str
     table: str
     row: int | None
     column: str | None
     means: str
-    line: int
+    place: tuple[str, int]
+    number: int
     by: str = ""
 
 
@@ -93,8 +94,8 @@ class Answers:
             and by in ("", decision.by)
             and (decision.column is None or _name(decision.column) in names)
         ]
-        # The answer that names the row counts before the one for all rows, and the later line before the earlier.
-        for decision in sorted(decisions, key=lambda one: (one.row is None, -one.line)):
+        # The answer that names the row counts before the one for all rows, and the later one before the earlier.
+        for decision in sorted(decisions, key=lambda one: (one.row is None, -one.number)):
             if (choice := choices.get(_name(decision.means))) is not None:
                 self._used.add(decision)
                 return choice
@@ -135,12 +136,12 @@ class Answers:
         )
         return [
             *(
-                self._stale(answer).at("answers.toml", answer.line, answer.column, answer.typed)
+                self._stale(answer).at(*answer.place, answer.column, answer.typed)
                 for answer in self._all
                 if answer not in self._used
             ),
             *(
-                unasked.at("answers.toml", decision.line, "cause", decision.cause)
+                unasked.at(*decision.place, "cause", decision.cause)
                 for decision in self._all_causes
                 if decision not in self._used
             ),
@@ -159,28 +160,32 @@ class Answers:
         )
 
 
-def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
-    """The decisions in answers.toml, and what is wrong with that file."""
-    if document is None:
-        return Answers(), []
+def read_answers(*documents: TomlFile) -> tuple[Answers, list[Problem]]:
+    """The decisions in files of answers, in the order in which they count, and what is wrong with those."""
     problems: list[Problem] = []
     answers: list[Answer] = []
     causes: list[CauseAnswer] = []
+    for document in documents:
+        problems += _read(document, answers, causes)
+    return Answers(answers, causes), problems
+
+
+def _read(document: TomlFile, answers: list[Answer], causes: list[CauseAnswer]) -> list[Problem]:
+    problems: list[Problem] = []
     for key in document.values:
         if key != "answer":
-            line = document.lines.of(key)
             other = Trouble(f"{key!r} is not known here.", "Only [[answer]] stands in answers.toml.", "unknown-key")
-            problems.append(other.at("answers.toml", line, key, key))
+            problems.append(other.at(*document.place(key), key, key))
     entries = document.values.get("answer", [])
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         shape = Trouble(
             "Answers are written as [[answer]] tables.", "See the example in the README, under Answers.", "wrong-shape"
         )
-        return Answers(), [*problems, shape.at("answers.toml", document.lines.of("answer"), "answer", "")]
-    for place, entry in enumerate(entries):
-        line = document.lines.of("answer", place)
+        return [*problems, shape.at(*document.place("answer"), "answer", "")]
+    for number, entry in enumerate(entries):
+        place = document.place("answer", number)
         if (trouble := _trouble(entry)) is not None:
-            problems.append(trouble.at("answers.toml", line, "", ""))
+            problems.append(trouble.at(*place, "", ""))
             continue
         if "cause" in entry:
             causes.append(
@@ -190,7 +195,8 @@ def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
                     row=entry.get("row"),
                     column=entry.get("column") and str(entry["column"]),
                     means=str(entry["means"]),
-                    line=line,
+                    place=place,
+                    number=len(causes),
                     by=str(entry.get("by", "")),
                 )
             )
@@ -202,10 +208,10 @@ def read_answers(document: TomlFile | None) -> tuple[Answers, list[Problem]]:
                 column=str(entry["column"]),
                 typed=str(entry["typed"]),
                 means=str(entry["means"]),
-                line=line,
+                place=place,
             )
         )
-    return Answers(answers, causes), problems
+    return problems
 
 
 def _trouble(entry: dict[str, Any]) -> Trouble | None:
@@ -223,4 +229,4 @@ def _trouble(entry: dict[str, Any]) -> Trouble | None:
 
 def _name(text: str) -> str:
     folded = text.casefold().strip()
-    return re.sub(r"[\s_]+", " ", re.sub(r"\.(csv|tsv|xlsx|ods)$", "", folded))
+    return re.sub(r"[\s_]+", "", re.sub(r"\.(csv|tsv|xlsx|ods)$", "", folded))

@@ -13,7 +13,7 @@ from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
 from catalog.checking.characters import odd_texts
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of
-from catalog.checking.hidden import settled
+from catalog.checking.hidden import settled, settled_things
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, came_again, known_from
 from catalog.checking.logfiles import (
@@ -31,6 +31,7 @@ from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
 from catalog.checking.seating import hold_misplaced, hold_twin_mixes
+from catalog.checking.sheet_words import in_words_of_sheets
 from catalog.checking.siblings import check_siblings
 from catalog.checking.site import read_site
 from catalog.checking.spots import check_epochs, reading_rows
@@ -45,6 +46,7 @@ from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent
 from catalog.reading.rawtable import RawTable, table_stem
+from catalog.reading.sources import file_of
 
 _LOGS = {"runs": read_run_logs, "stations": read_station_logs, "longruns": read_longrun_logs}
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration", "role_declaration"})
@@ -86,14 +88,19 @@ def check(
 
     log_read  called for every log that was read
     """
-    return _Check(raw, db, progress, log_read).run()
+    checked = _Check(raw, db, progress, log_read).run()
+    if raw.things:
+        checked.problems = [in_words_of_sheets(problem) for problem in checked.problems]
+        checked.warnings = [in_words_of_sheets(warning) for warning in checked.warnings]
+    return checked
 
 
 class _Check:
     """The steps of one check, in the order in which they build on each other."""
 
     def __init__(self, raw: RawBatch, db: Database | None, progress: Progress, log_read: FileRead) -> None:
-        self.raw = raw
+        self.answers, self.answer_problems = read_answers(*raw.answers)
+        self.raw = raw = settled_things(raw, self.answers)
         self.log_read = log_read
         self.progress = progress
         self.known: Known = known_from(db)
@@ -113,14 +120,13 @@ class _Check:
             checked.already_entered = batch_id
             return checked
         zone = checked.batch.get("timezone")
-        self.answers, problems = read_answers(self.raw.answers)
-        checked.problems += problems
+        checked.problems += [*self.raw.problems, *self.raw.thing_problems, *self.answer_problems]
+        checked.warnings += self.raw.notices
         things.answers = self.answers
         if batch_id is not None and batch_id not in {row["batch_id"] for row in self.known.of("batch")}:
             things.judge("batch", {"batch_id": batch_id}, things.root)
-        checked.problems += odd_texts(self.raw.document, "batch.toml", self.answers)
-        if self.raw.answers is not None:
-            checked.problems += odd_texts(self.raw.answers, "answers.toml", self.answers)
+        for document in (self.raw.document, *self.raw.answers):
+            checked.problems += odd_texts(document, self.answers)
         things.read()
         settings.read_embargoes(things)
         settings.read_method(things)
@@ -161,6 +167,9 @@ class _Check:
                 continue
             raw = settled(read_table(self.raw, name), self.answers)
             if (table := table_of(raw, defaults)) is not None:
+                if (apart := self._without_list(raw, table)) is not None:
+                    self.checked.problems.append(apart)
+                    continue
                 self._read_table(raw, table, zone)
             else:
                 self.strays.append(name)
@@ -173,9 +182,9 @@ class _Check:
             self.checked.problems.append(other)
             return
         self.sheets[raw.file] = raw
-        if raw.file in self.raw.hashes:
+        if (file := file_of(raw.file)) in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
-            self.checked.files[raw.file] = self.raw.hashes[raw.file]
+            self.checked.files[file] = self.raw.hashes[file]
         self.tables.setdefault(table.stem, []).append(typed)
 
     def _same_name(self, raw: RawTable) -> Problem | None:
@@ -188,6 +197,22 @@ class _Check:
         two = Trouble(
             f"{other} and {raw.file} go by one name, so {place} would be two rows.",
             "Keep one of the two files, or put the rows of both into one.",
+            "two-sources",
+        )
+        return two.at(raw.file, 1, "", raw.file)
+
+    def _without_list(self, raw: RawTable, table: Table) -> Problem | None:
+        """Why a file that is a table by its columns is not read: the table has another source, or a list without it."""
+        others = [other.file for other in self.tables.get(table.stem, ()) if other.headings]
+        if table.stem in self.raw.listed:
+            beside = f"{raw.file} is not in the list of [tables], which says where the rows of {table.stem} are."
+            return Trouble(beside, "List it, or take it away.", "unlisted").at(raw.file, 1, "", raw.file)
+        if not others or not raw.headers:
+            return None
+        both = f'{table.stem} = ["{others[0]}", "{table_stem(raw.file)}={raw.file}"]'
+        two = Trouble(
+            f"{others[0]} and {raw.file} are both {table.stem}, and no list says so.",
+            f"Keep one of them, or list both under [tables]: {both}.",
             "two-sources",
         )
         return two.at(raw.file, 1, "", raw.file)
@@ -323,9 +348,9 @@ class _Check:
         checked.files |= self.reader.files
         for file in self.strays:
             self._stray(file)
-        for name in ("batch.toml", "answers.toml"):
-            if name in self.raw.hashes:
-                checked.files[name] = self.raw.hashes[name]
+        for document in (self.raw.document, *self.raw.answers):
+            name = file_of(document.place()[0])
+            checked.files[name] = self.raw.hashes[name]
         for picture, known in things.pictures_again:
             if any(rows for table, rows in things.rows.items() if table not in NOTHING_NEW):
                 things.rows.setdefault("image", []).append(picture)
@@ -338,9 +363,11 @@ class _Check:
         if self.remarked and self.known.db is not None and not checked.problems:
             checked.by_new_marks = list(logs_by_marks(self.known.db, self.known.marks, self.remarked))
         self._already_entered()
-        checked.problems = with_origins(in_files(checked.problems, self.sheets), things.file, self._all_tables())
+        checked.problems = with_origins(
+            in_files(checked.problems, self.sheets.values()), things.file, self._all_tables()
+        )
         checked.sheets = [(raw.file, raw.sheet) for raw in self.sheets.values() if raw.sheet]
-        checked.warnings = list(in_files(checked.warnings, self.sheets))
+        checked.warnings = list(in_files(checked.warnings, self.sheets.values()))
 
     def _stray(self, file: str) -> None:
         """A table file that is not a table of the format and that no row names as its log."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from catalog.checking.answers import Answers
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import TomlFile
 from catalog.reading.characters import odd_character, scripts_of, texts_in
+from catalog.reading.documents import TomlFile
+from catalog.reading.sources import place_of
 
 
 def odd_trouble(text: str) -> Trouble | None:
@@ -33,12 +34,13 @@ def scripts_trouble(name: str) -> Trouble | None:
     )
 
 
-def odd_texts(document: TomlFile, name: str, answers: Answers) -> list[Problem]:
-    """Problems with the texts of a TOML file, each with its line."""
+def odd_texts(document: TomlFile, answers: Answers) -> list[Problem]:
+    """Problems with the texts of a document, each with its place."""
     odd = []
     for path, text in texts_in(document.values):
         if (trouble := odd_trouble(text)) is not None:
-            line, key = document.lines.of(*path), str(path[-1])
-            if not answers.as_entered(trouble, (name,), row=line, columns=(key,)):
-                odd.append(trouble.at(name, line, key, ascii(text)))
+            (source, line), key = document.place(*path), str(path[-1])
+            table = place_of(source).table
+            if not answers.as_entered(trouble, (table,), row=line, columns=(key,)):
+                odd.append(trouble.at(source, line, key, ascii(text)))
     return odd

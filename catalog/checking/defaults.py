@@ -8,7 +8,7 @@ from catalog.checking.headers import heading_of
 from catalog.checking.keys import IGNORE_COLUMNS, ON_TOP
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import TomlFile
+from catalog.reading.documents import TomlFile
 from catalog.reading.format import Table
 from catalog.reading.rawtable import Exact
 
@@ -21,12 +21,12 @@ def defaults_of(table: Table, document: TomlFile, problems: list[Problem]) -> di
     if not isinstance(section, dict):
         return texts
     for key, value in section.items():
-        line = document.lines.of("defaults", table.stem, key)
+        place = document.place("defaults", table.stem, key)
         heading = heading_of(key, table.stem)
         if not isinstance(heading, tuple):
             remedy = ON_TOP if key == IGNORE_COLUMNS else "Correct the name."
             unknown = Trouble(f"{table.stem} has no column {key!r}.", remedy, "unknown-key")
-            problems.append(unknown.at("batch.toml", line, key, value))
+            problems.append(unknown.at(*place, key, value))
             continue
         column = heading[0]
         if isinstance(value, float) and column.kind == "text":
@@ -35,13 +35,13 @@ def defaults_of(table: Table, document: TomlFile, problems: list[Problem]) -> di
                 f'Write it in quotes: {key} = "{value}".',
                 "not-text",
             )
-            problems.append(text_wanted.at("batch.toml", line, key, value))
+            problems.append(text_wanted.at(*place, key, value))
             continue
         text = default_text(value)
         if text is None:
             problems.append(
                 Trouble("A default is one value.", "Write text, a number, a date, true or false.", "wrong-shape").at(
-                    "batch.toml", line, key, value
+                    *place, key, value
                 )
             )
         else:

@@ -14,6 +14,7 @@ from catalog.errors import InputRefused, Problem
 from catalog.queries.known import batches_with_file, file_hashes, raw_file
 from catalog.reading.batch import RawBatch
 from catalog.reading.folder import MAX_LOG_BYTES
+from catalog.reading.sources import SourcePath, file_of
 
 
 def holds_all_of(db: Database | None, batch_id: str, raw: RawBatch) -> bool:
@@ -47,7 +48,9 @@ def entered_in(db: Database | None, raw: RawBatch, file: str, stem: str) -> str 
     if db is None:
         return None
     now = _meaning(raw.document.values, stem)
-    for batch_id, _ in batches_with_file(db, raw.hashes[file]):
+    if isinstance(file, SourcePath) and file.sheet:
+        return None  # other sheets of its workbook say what its cells mean
+    for batch_id, _ in batches_with_file(db, raw.hashes[file_of(file)]):
         document = raw_file(db, batch_id, "batch.toml")
         if document is not None and _meaning(tomllib.loads(document.decode("utf-8-sig")), stem) == now:
             return batch_id

@@ -12,6 +12,7 @@ from dataclasses import replace
 from catalog.checking.answers import Answers
 from catalog.checking.characters import odd_trouble
 from catalog.checking.troubles import Trouble
+from catalog.reading.batch import RawBatch, with_things
 from catalog.reading.rawtable import Formula, RawRow, RawTable
 
 READ, LEAVE_OUT = "read", "leave out"
@@ -59,6 +60,13 @@ def settled(raw: RawTable, answers: Answers) -> RawTable:
             case "leave out":
                 raw = _without_columns(raw)
     return raw
+
+
+def settled_things(raw: RawBatch, answers: Answers) -> RawBatch:
+    """A batch that is a workbook, with what its sheets of things hide read or left out, as a person answered."""
+    if not any(sheet.hidden_rows or sheet.hidden_columns or sheet.hidden_sheet for sheet in raw.things):
+        return raw
+    return with_things(raw, [settled(sheet, answers) for sheet in raw.things])
 
 
 def _answer(raw: RawTable, answers: Answers, asked: Trouble, *, row: int) -> str | None:

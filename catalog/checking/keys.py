@@ -14,7 +14,7 @@ from catalog.checking.names import nearest
 from catalog.checking.times import read_date
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import TomlFile
+from catalog.reading.documents import TomlFile
 from catalog.reading.format import DIRECTION_WORDS
 from catalog.standards import BANDS, PHYS
 
@@ -179,14 +179,14 @@ class Section:
         self.problems = problems
 
     @property
-    def line(self) -> int:
-        """Line of its header."""
-        return self.file.lines.of(*self.path)
+    def place(self) -> tuple[str, int]:
+        """Source of its header, and its line or row."""
+        return self.file.place(*self.path)
 
     def refuse(self, key: str, trouble: Trouble, value: object = "") -> None:
         """Note a problem with one key."""
-        line = self.file.lines.of(*self.path, key) if key else self.line
-        self.problems.append(trouble.at("batch.toml", line, key, value))
+        place = self.file.place(*self.path, key) if key else self.place
+        self.problems.append(trouble.at(*place, key, value))
 
     def read(
         self, keys: Mapping[str, Key], *, known: bool = False, others: frozenset[str] = frozenset()

@@ -14,8 +14,9 @@ from catalog.checking.names import fold
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.errors import Problem
 from catalog.problems import located
-from catalog.reading.batch import TomlFile
+from catalog.reading.documents import TomlFile
 from catalog.reading.rawtable import RawTable, cell_name
+from catalog.reading.sources import place_of
 
 Place = tuple[str, int]
 
@@ -42,17 +43,20 @@ _KINDS = ("device", "client", "house", "session", "settings", "workload", "role"
 _PARTS = {"unit": "id", "firmware": "version", "driver": "version", "role": "id"}
 
 
-def in_files(problems: Iterable[Problem], sheets: Mapping[str, RawTable]) -> Iterator[Problem]:
-    """The same problems, with file, sheet and cell. sheets: tables as they were read, by file."""
-    places: dict[tuple[str, str], int] = {}
-    for raw in sheets.values():
+def in_files(problems: Iterable[Problem], sheets: Iterable[RawTable]) -> Iterator[Problem]:
+    """The same problems, with file, sheet and cell. sheets: tables as they were read."""
+    columns: dict[tuple[str, str], int] = {}
+    titles: dict[str, str] = {}
+    for raw in sheets:
+        table = place_of(raw.file).table
+        titles[table] = raw.sheet
         for place, header in enumerate(raw.headers):
-            places.setdefault((raw.file, header), place)
+            columns.setdefault((table, header), place)
     for problem in problems:
-        column = places.get((problem.table, problem.column))
+        column = columns.get((problem.table, problem.column))
         cell = "" if column is None else cell_name(problem.row, column)
-        sheet = sheets[problem.table].sheet if problem.table in sheets else ""
-        yield located(problem, file=problem.file or problem.table, sheet=problem.sheet or sheet, cell=cell)
+        sheet = problem.sheet or titles.get(problem.table, "")
+        yield located(problem, file=problem.file or problem.table, sheet=sheet, cell=cell)
 
 
 def with_origins(problems: Iterable[Problem], document: TomlFile, tables: Iterable[TypedTable]) -> list[Problem]:
@@ -60,8 +64,9 @@ def with_origins(problems: Iterable[Problem], document: TomlFile, tables: Iterab
     listed = list(problems)
     typed = list(tables)
     refused = _refused_things(listed, document) | _refused_spots(listed, typed)
-    rows = {(row.file, row.number): row for table in typed for row in table.rows} if refused else {}
-    zone = next((p for p in listed if p.table == "batch.toml" and p.column == "timezone"), None)
+    rows = {_place(row): row for table in typed for row in table.rows} if refused else {}
+    head = place_of(document.place()[0]).table
+    zone = next((p for p in listed if p.table == head and p.column == "timezone"), None)
     return [_with_origin(problem, refused, rows, zone) for problem in listed]
 
 
@@ -80,6 +85,10 @@ def _with_origin(
     return problem if origin in (None, here) else replace(problem, follows=origin)
 
 
+def _place(row: TypedRow) -> Place:
+    return place_of(row.file).table, row.number
+
+
 def _refused_spots(problems: Iterable[Problem], tables: Iterable[TypedTable]) -> dict[tuple[str, str], Place]:
     """(spot, its name) -> the problem of the readings that were to make it known."""
     first: dict[str, Place] = {}
@@ -93,42 +102,56 @@ def _refused_spots(problems: Iterable[Problem], tables: Iterable[TypedTable]) ->
             continue
         for row in table.rows:
             if row.held and (name := row.typed.get("spot")):
-                key, place = ("spot", fold(name)), (row.file, row.number)
+                key, place = ("spot", fold(name)), _place(row)
                 if place in there:
                     refused.setdefault(key, place)
         for row in table.rows:  # held together with another row, or for a heading that is missing
-            if row.held and (name := row.typed.get("spot")) and table.file in first:
-                refused.setdefault(("spot", fold(name)), first[table.file])
+            if row.held and (name := row.typed.get("spot")) and (there_first := first.get(_place(row)[0])):
+                refused.setdefault(("spot", fold(name)), there_first)
     return refused
 
 
 def _refused_things(problems: Iterable[Problem], document: TomlFile) -> dict[tuple[str, str], Place]:
-    """(kind, name) -> the problem inside the section of batch.toml that brings the thing."""
-    lines = sorted({problem.row for problem in problems if problem.table == "batch.toml"})
+    """(kind, name) -> the problem inside the section of batch.toml, or the rows of sheets, that brings the thing."""
+    sections = [
+        (kind, section, [_line(document, one) for one in paths]) for kind, section, paths in _sections(document)
+    ]
+    tables = {table for _, _, places in sections for table, _ in places}
+    lines = sorted({(problem.table, problem.row) for problem in problems if problem.table in tables})
     if not lines:
         return {}
-    starts = sorted({line for _, _, line in _sections(document)})
+    starts = sorted({place for _, _, places in sections for place in places})
     refused: dict[tuple[str, str], Place] = {}
-    for kind, section, start in _sections(document):
-        end = next((line for line in starts if line > start), 10**9)
-        inside = [line for line in lines if start <= line < end]
-        if not inside or kind not in _KINDS:
+    for kind, section, places in sections:
+        inside = next((line for start in places for line in lines if start <= line < _end(start, starts)), None)
+        if inside is None or kind not in _KINDS:
             continue
         for name in _names(kind, section):
-            refused.setdefault((kind, fold(name)), ("batch.toml", inside[0]))
+            refused.setdefault((kind, fold(name)), inside)
         for part, key in _PARTS.items():
             for item in _tables(section.get(part)):
-                refused.setdefault((part, fold(str(item.get(key, "")))), ("batch.toml", inside[0]))
+                refused.setdefault((part, fold(str(item.get(key, "")))), inside)
     return refused
 
 
-def _sections(document: TomlFile) -> Iterator[tuple[str, Mapping[str, Any], int]]:
-    """Every table of a document that is in no other, with the line it begins at."""
+def _end(start: Place, starts: Iterable[Place]) -> Place:
+    """Where the next section of the same file or sheet begins."""
+    return next((other for other in starts if other > start and other[0] == start[0]), (start[0], 10**9))
+
+
+def _sections(document: TomlFile) -> Iterator[tuple[str, Mapping[str, Any], list[tuple[str | int, ...]]]]:
+    """Every table of a document that is in no other, with its path and those of its parts that have names."""
     for key, value in document.values.items():
         if isinstance(value, dict):
-            yield key, value, document.lines.of(key)
+            yield key, value, [(key,)]
         for place, item in enumerate(_tables(value)):
-            yield key, item, document.lines.of(key, place)
+            parts = [(key, place, part, n) for part in _PARTS for n, _ in enumerate(_tables(item.get(part)))]
+            yield key, item, [(key, place), *parts]
+
+
+def _line(document: TomlFile, path: tuple[str | int, ...]) -> Place:
+    source, line = document.place(*path)
+    return place_of(source).table, line
 
 
 def _tables(value: object) -> list[Mapping[str, Any]]:

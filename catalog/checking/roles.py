@@ -147,7 +147,7 @@ def read_workload(things: Things, section: Section) -> None:
     if known:
         _own_roles_again(things, section, owner)
     workload = things.stored("workload", **owner)
-    if workload is not None and things.brings("workload", workload):
+    if workload is not None and "duration_s" in workload and things.brings("workload", workload):
         _warn_too_few(things, section, owner, workload["duration_s"])
 
 
@@ -278,4 +278,4 @@ def _warn_too_few(things: Things, section: Section, owner: Row, duration_s: floa
             "Its verdict holds for the run alone. Let it last longer, ask more often, or ask for a smaller share.",
             "mark-not-shown",
         )
-        things.warnings.append(few.at("batch.toml", section.line, "duration_s", str(duration_s)))
+        things.warnings.append(few.at(*section.place, "duration_s", str(duration_s)))

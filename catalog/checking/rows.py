@@ -17,8 +17,8 @@ from catalog.checking.numbers import is_unit
 from catalog.checking.times import zone_called
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import TomlFile
 from catalog.reading.decimal_marks import plain, settle_marks, unit_text
+from catalog.reading.documents import TomlFile
 from catalog.reading.format import TABLES, Column, Table
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import Exact, Formula, RawTable

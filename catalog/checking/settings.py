@@ -38,6 +38,7 @@ THING_KINDS = frozenset(
         "site",
         "embargo",
         "defaults",
+        "tables",
         keys.IGNORE_COLUMNS,
     }
 )
@@ -88,7 +89,7 @@ def read_batch_keys(things: Things) -> Row:
         for stem, section in defaults.items():
             if stem not in TABLES or not isinstance(section, dict):
                 unknown = Trouble(f"There is no table {stem!r}.", f"Tables are {', '.join(TABLES)}.", "unknown-key")
-                things.problems.append(unknown.at("batch.toml", things.file.lines.of("defaults", stem), stem, ""))
+                things.problems.append(unknown.at(*things.file.place("defaults", stem), stem, ""))
     row.pop("format", None)
     return row
 
@@ -332,7 +333,7 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
                 "The file is kept as it is; what is published of it must not carry them.",
                 "image-metadata",
             )
-            things.warnings.append(camera.at("batch.toml", section.line, "file", row["path"]))
+            things.warnings.append(camera.at(*section.place, "file", row["path"]))
         if kind != "PNG":  # drawings are PNG; a photo may show more than was meant
             private = Trouble(
                 "Does this photo show a serial number, an address (MAC), a network's name, a neighbour's too, a "
@@ -340,7 +341,7 @@ def read_images(things: Things, folder: Folder, files: dict[str, str]) -> None:
                 "Cover it before you publish: what others have copied cannot be taken back.",
                 "look-at-photo",
             )
-            things.warnings.append(private.at("batch.toml", section.line, "file", row["path"]))
+            things.warnings.append(private.at(*section.place, "file", row["path"]))
         things.rows.setdefault("image", []).append(stored)
 
 

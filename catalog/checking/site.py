@@ -10,6 +10,7 @@ from catalog.checking import keys
 from catalog.checking.keys import Key, Section
 from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
+from catalog.reading.sources import place_of
 
 # A language and what is behind its hyphens: RFC 5646, section 2.1, without private and grandfathered tags.
 _LANGUAGE = re.compile(r"[a-z]{2,3}(?:-[A-Za-z0-9]{1,8})*")
@@ -62,11 +63,11 @@ SITE = {
 def _read(things: Things, section: Section, *, known: bool) -> dict[str, Any]:
     """The columns of [site]. An address that was entered before anybody looked is taken as it stands."""
     address = section.values.get("address")
-    line = section.file.lines.of(*section.path, "address")
+    source, line = section.file.place(*section.path, "address")
     trouble = _site_address(address)
     if not isinstance(address, str) or not isinstance(trouble, Trouble):
         return section.read(SITE, known=known)
-    if not things.answers.as_entered(trouble, ("batch.toml",), row=line, columns=("address",)):
+    if not things.answers.as_entered(trouble, ("batch.toml", place_of(source).table), row=line, columns=("address",)):
         return section.read(SITE, known=known)
     return section.read(SITE, known=known, others=frozenset({"address"})) | {"address": address.strip()}
 

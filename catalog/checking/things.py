@@ -28,7 +28,8 @@ from catalog.checking.thing_keys import (
 )
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import TomlFile
+from catalog.reading.documents import TomlFile
+from catalog.reading.sources import place_of
 
 
 class Things:
@@ -93,14 +94,15 @@ class Things:
     def judge(self, table: str, row: Row, section: Section) -> None:
         """Ask about, or refuse, what is odd about a new row; it is kept because other rows may name it."""
         for key, trouble in registration_troubles(table, row, self.known):
-            line = self.file.lines.of(*section.path, key)
+            source, line = self.file.place(*section.path, key)
+            table = place_of(source).table
             if trouble.options and self.answers.to_cause(
-                trouble.code, ("batch.toml",), row=line, columns={key}, options=trouble.options
+                trouble.code, ("batch.toml", table), row=line, columns={key}, options=trouble.options
             ):
                 continue
-            if self.answers.as_entered(trouble, ("batch.toml",), row=line, columns={key}):
+            if self.answers.as_entered(trouble, ("batch.toml", table), row=line, columns={key}):
                 continue
-            asked = trouble.with_answers("batch.toml", line, trouble.options) if trouble.options else trouble
+            asked = trouble.with_answers(table, line, trouble.options) if trouble.options else trouble
             section.refuse(key, asked, section.values.get(key, ""))
 
     def store(self, table: str, row: Row) -> None:
@@ -113,7 +115,8 @@ class Things:
 
     def origin(self, section: Section) -> Row:
         """Where a thing stands."""
-        return {"batch_id": self.batch_id, "source_file": "batch.toml", "source_row": section.line}
+        source, line = self.file.place(*section.path)
+        return {"batch_id": self.batch_id, "source_file": source, "source_row": line}
 
     def exists(self, table: str, **key: str) -> bool:
         """Whether a thing stands in the catalogue or in the batch so far."""

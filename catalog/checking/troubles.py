@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from catalog.errors import Problem
 from catalog.problems import Question
+from catalog.reading.sources import place_of
 
 AS_TYPED = "as typed"
 """The answer that what stands there is meant."""
@@ -52,16 +53,19 @@ class Trouble:
         options = self.proposals if self.proposals is not None else (AS_TYPED,)
         return replace(self, question=Question(table=table, options=options, remedy=self.remedy, by_text=by_text))
 
-    def at(self, table: str, row: int, column: str, value: object) -> Problem:
+    def at(self, source: str, row: int, column: str, value: object) -> Problem:
         """The same, with its place."""
+        place = place_of(source)
         return Problem(
-            table=table,
+            table=place.table,
             row=row,
             column=column,
             value=str(value),
             expected=_readable(self.expected),
             remedy=self.remedy,
             code=self.code,
+            file=place.file,
+            sheet=place.sheet,
             question=self.question,
             if_entered=self.if_entered,
         )

@@ -11,7 +11,7 @@ from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
-from catalog.reading.batch import TomlFile
+from catalog.reading.documents import TomlFile
 
 _MOST_VALUES = 3  # that a message names
 
@@ -90,11 +90,11 @@ def spans(numbers: Sequence[int]) -> str:
 def unused_ignored(tables: Iterable[TypedTable], ignored: Collection[str], file: TomlFile) -> list[Problem]:
     """Warnings about columns that the batch calls no condition and that no table has as a note."""
     there = {fold(header) for table in tables for _, header, _ in table.notes}
-    line = file.lines.of(IGNORE_COLUMNS)
+    place = file.place(IGNORE_COLUMNS)
     return [
         Trouble(
             f"No table has an unknown column {name!r} with anything in it.", "Correct or remove it.", "unused-name"
-        ).at("batch.toml", line, IGNORE_COLUMNS, name)
+        ).at(*place, IGNORE_COLUMNS, name)
         for name in sorted(set(ignored) - there)
     ]
 

@@ -112,7 +112,10 @@ def _missing_files(db: Database) -> Iterator[Finding]:
             continue
         for batch, file, count in db.execute(
             f"""SELECT batch_id, source_file, count(*) FROM {table} AS x
-                WHERE NOT EXISTS (SELECT 1 FROM raw_file AS f WHERE f.batch_id = x.batch_id AND f.path = x.source_file)
+                WHERE NOT EXISTS (
+                    SELECT 1 FROM raw_file AS f WHERE f.batch_id = x.batch_id
+                       AND (f.path = x.source_file
+                            OR substr(x.source_file, 1, length(f.path) + 1) = f.path || '/'))
                 GROUP BY batch_id, source_file ORDER BY batch_id, source_file"""
         ).fetchall():
             rows = f"{count} row{'s' * (count > 1)}"

@@ -1,23 +1,28 @@
-"""A batch folder as it was typed: batch.toml with line numbers, answers, and tables as raw rows."""
+"""A batch as it was typed, a folder or a workbook: things with their places, answers, and tables as raw rows."""
 
 from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 from catalog.errors import BatchRefused, InputRefused, Problem
+from catalog.reading.books import BOOK_SUFFIXES, read_book
 from catalog.reading.delimited import read_delimited
+from catalog.reading.documents import TomlFile
 from catalog.reading.first_look import refused_unread
-from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file_problem, open_folder
+from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file_problem, open_folder, open_place
 from catalog.reading.format import TABLES
+from catalog.reading.listing import Source, desk_sources, listed_sources
 from catalog.reading.opendocument import read_opendocument
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import RawTable, problem_in, table_stem
-from catalog.reading.toml_lines import TomlLines, index_lines, parse_toml
+from catalog.reading.sheet_document import answers_of, document_of
+from catalog.reading.sources import DESK, SourcePath, file_of, is_checked_copy
+from catalog.reading.thing_sheets import ANSWERS, BATCH
+from catalog.reading.toml_lines import index_lines, parse_toml
 from catalog.reading.workbooks import read_workbook
 
 TABLE_SUFFIXES = (".csv", ".tsv", ".xlsx", ".ods")
@@ -27,49 +32,164 @@ READERS = {
     ".xlsx": read_workbook,
     ".ods": read_opendocument,
 }
-
-
-@dataclass(frozen=True)
-class TomlFile:
-    """A TOML document with the line of every key."""
-
-    values: Mapping[str, Any]
-    lines: TomlLines
+ANSWERS_FILE = "answers.toml"
 
 
 @dataclass(frozen=True)
 class RawBatch:
-    """Everything the folder says, nothing of it judged yet.
+    """Everything the batch says, nothing of it judged yet.
 
-    answers  the document answers.toml, None where there is none
-    tables   files that are named like a table of the format
-    strays   other files that could be tables, or logs; read by `read_table` if they turn out to be needed
-    hashes   SHA-256 of every file read so far, by name
+    document  batch.toml, or what the sheets of things say instead
+    answers   every document with answers, the later counting first
+    tables    tables of the format: files called like one, listed sources, sheets
+    strays    other files that could be tables, or logs; read by `read_table` if they turn out to be needed
+    hashes    SHA-256 of every file read so far, by name
+    things    sheets that *document* and the first answers were made from; none for a folder
+    listed    tables whose sources the batch lists
+    problems, notices  what is wrong with the batch as a whole
+    thing_problems     what is wrong with the cells of *things*
     """
 
     folder: Folder
     document: TomlFile
-    answers: TomlFile | None
+    answers: Sequence[TomlFile]
     tables: Sequence[RawTable]
     strays: Sequence[str]
     hashes: dict[str, str]
+    things: Sequence[RawTable] = ()
+    listed: frozenset[str] = frozenset()
+    problems: Sequence[Problem] = field(default_factory=list)
+    notices: Sequence[Problem] = field(default_factory=list)
+    thing_problems: Sequence[Problem] = field(default_factory=list)
 
 
 def read_batch(path: Path, *, progress: Progress = silent) -> RawBatch:
-    """Read the batch folder at *path*.
+    """Read the batch at *path*: a folder, or one workbook with logs and pictures beside it.
 
-    Raises  InputRefused when there is no batch, BatchRefused when batch.toml cannot be read at all.
+    Raises  InputRefused when there is no batch, BatchRefused when its things cannot be read at all.
     """
+    if (book := _book_at(path)) is not None:
+        return _read_book(open_place(book.parent), book.name, progress)
     folder = open_folder(path)
     hashes: dict[str, str] = {}
     document = _read_toml(folder, "batch.toml", hashes)
-    answers = None
-    if (folder.root / "answers.toml").exists():
-        answers = _read_toml(folder, "answers.toml", hashes)
-    names = [name for name in folder.names() if Path(name).suffix.casefold() in TABLE_SUFFIXES]
-    raw = RawBatch(folder, document, answers, [], [name for name in names if table_stem(name) not in TABLES], hashes)
-    tables = [name for name in names if table_stem(name) in TABLES]
-    return replace(raw, tables=[read_table(raw, name) for name in told(tables, progress, "Reading tables")])
+    names = [name for name in folder.names() if _is_table_file(name)]
+    own = [Source(stem, stem, name) for name in names if (stem := table_stem(name)) in TABLES]
+    listed, problems = listed_sources(document, own)
+    desk = desk_sources(folder, DESK)
+    paths = {file_of(source.source) for sources in listed.values() for source in sources}
+    raw = RawBatch(
+        folder=folder,
+        document=document,
+        answers=[],
+        tables=[],
+        strays=[name for name in names if table_stem(name) not in TABLES and name not in paths],
+        hashes=hashes,
+        listed=frozenset(listed),
+        problems=problems,
+    )
+    sources = [source for source in own if source.stem not in listed]
+    sources += [source for of_table in listed.values() for source in of_table]
+    return replace(
+        raw,
+        answers=_answer_files(raw, ANSWERS_FILE, f"{DESK}/{ANSWERS_FILE}"),
+        tables=[_read_source(raw, source) for source in told([*sources, *desk], progress, "Reading tables")],
+    )
+
+
+def _read_book(folder: Folder, name: str, progress: Progress) -> RawBatch:
+    hashes: dict[str, str] = {}
+    if sentence := folder.refusal(name):
+        raise InputRefused(sentence)
+    content = folder.read(name, limit=MAX_TABLE_BYTES)
+    hashes[name] = hashlib.sha256(content).hexdigest()
+    book = read_book(name, content)
+    if book.problems:
+        raise BatchRefused(book.problems)
+    empty = TomlFile({}, index_lines(""))
+    raw = with_things(RawBatch(folder, empty, [], [], [], hashes, notices=book.notices), book.things)
+    desk = f"{Path(name).stem}.{DESK}"
+    own = [Source(table.stem, table.stem, table.file) for table in book.tables]
+    listed, problems = listed_sources(raw.document, own)
+    by_source = {table.file: table for table in book.tables}
+    sources = [source for source in own if source.stem not in listed]
+    sources += [source for of_table in listed.values() for source in of_table]
+    raw = replace(raw, listed=frozenset(listed), problems=problems)
+    return replace(
+        raw,
+        answers=[*raw.answers, *_answer_files(raw, f"{desk}/{ANSWERS_FILE}")],
+        tables=[
+            by_source[source.source] if source.source in by_source else _read_source(raw, source)
+            for source in told([*sources, *desk_sources(folder, desk)], progress, "Reading tables")
+        ],
+    )
+
+
+def with_things(raw: RawBatch, things: Sequence[RawTable]) -> RawBatch:
+    """A workbook whose document is made from *things*, and its answers from the sheet of them."""
+    name = next(file_of(sheet.file) for sheet in things)
+    document, problems = document_of(name, [sheet for sheet in things if sheet.stem != ANSWERS])
+    answers = list(raw.answers)
+    if (sheet := next((sheet for sheet in things if sheet.stem == ANSWERS), None)) is not None:
+        said, wrong = answers_of(name, sheet)
+        answers, problems = [said, *answers[1:]], [*problems, *sheet.problems, *wrong]
+    return replace(raw, document=document, answers=answers, thing_problems=problems, things=things)
+
+
+def _book_at(path: Path) -> Path | None:
+    """The workbook that is the batch: at *path*, or the only one in a folder without batch.toml."""
+    if path.is_dir():
+        if (path / "batch.toml").exists():
+            return None
+        books = [one for one in _files_in(path) if one.suffix.casefold() in BOOK_SUFFIXES and _names_a_batch(one)]
+        if len(books) > 1:
+            raise InputRefused(f"{path} holds {len(books)} workbooks, each a batch. Name one: {books[0]}.")
+        return books[0] if books else None
+    if not path.is_file() or path.suffix.casefold() not in BOOK_SUFFIXES:
+        return None
+    if is_checked_copy(path.name):
+        raise InputRefused(f"{path} is the marked copy of a workbook. Correct the workbook itself, and check that.")
+    return path
+
+
+def _files_in(path: Path) -> Iterable[Path]:
+    try:
+        return sorted(
+            one
+            for one in path.iterdir()
+            if one.is_file() and not one.name.startswith((".", "~$")) and not is_checked_copy(one.name)
+        )
+    except OSError:
+        return []
+
+
+def _names_a_batch(path: Path) -> bool:
+    """Whether a workbook has a sheet Batch: else it is a table that lies in a folder without batch.toml."""
+    try:
+        book = read_book(path.name, path.read_bytes())
+    except OSError:
+        return False
+    return any(sheet.stem == BATCH for sheet in book.things)
+
+
+def _is_table_file(name: str) -> bool:
+    return Path(name).suffix.casefold() in TABLE_SUFFIXES and not is_checked_copy(name)
+
+
+def _answer_files(raw: RawBatch, *names: str) -> list[TomlFile]:
+    return [_read_toml(raw.folder, name, raw.hashes) for name in names if (raw.folder.root / name).exists()]
+
+
+def _read_source(raw: RawBatch, source: Source) -> RawTable:
+    """The rows of a source, under its name."""
+    if source.map:
+        sentence = f"The map {source.map} is of a log; no table is read through one."
+        remedy = "Leave the map out, and give the file the columns of the table."
+        return RawTable(source.source, source.stem, problems=[problem_in(source.source, 1, sentence, remedy, "map")])
+    table = read_table(raw, file_of(source.source))
+    if not isinstance(source.source, SourcePath):
+        return table
+    return replace(table, file=source.source, stem=source.stem)
 
 
 def read_table(raw: RawBatch, name: str) -> RawTable:
@@ -84,7 +204,7 @@ def read_table(raw: RawBatch, name: str) -> RawTable:
     except InputRefused as refusal:
         return RawTable(name, table_stem(name), problems=[file_problem(name, 1, "", name, str(refusal), "too-large")])
     digest = hashlib.sha256(content).hexdigest()
-    twin = next((other for other, known in raw.hashes.items() if known == digest), None)
+    twin = next((other for other, known in raw.hashes.items() if known == digest and other != name), None)
     raw.hashes[name] = digest
     if twin is not None:
         same = problem_in(name, 1, f"The file has the same content as {twin}.", "It is left out.", "same-file")
@@ -108,7 +228,7 @@ def _read_toml(folder: Folder, name: str, hashes: dict[str, str]) -> TomlFile:
         line, reason = _where(str(failure), text)
         remedy = "Correct this line; the rest was not read."
         raise BatchRefused([_broken(name, line, f"This is not valid TOML: {reason}.", remedy)]) from failure
-    return TomlFile(values, index_lines(text))
+    return TomlFile(values, index_lines(text), name)
 
 
 def _broken(name: str, line: int, expected: str, remedy: str) -> Problem:

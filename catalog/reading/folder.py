@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from catalog.errors import InputRefused, Problem
+from catalog.reading.sources import place_of
 
 MAX_TEXT_BYTES = 8 * 2**20  # batch.toml, answers, maps, articles
 MAX_TABLE_BYTES = 512 * 2**20
@@ -78,6 +79,11 @@ class Folder:
         return content
 
 
+def open_place(path: Path) -> Folder:
+    """The folder that a workbook lies in, with the logs and pictures that it names."""
+    return Folder(path.resolve())
+
+
 def open_folder(path: Path) -> Folder:
     """The batch folder at *path*.
 
@@ -85,7 +91,7 @@ def open_folder(path: Path) -> Folder:
     """
     if not path.is_dir():
         what = "is a file" if path.exists() else "does not exist"
-        raise InputRefused(f"{path} {what}. A batch is a folder that holds batch.toml and its tables.")
+        raise InputRefused(f"{path} {what}. A batch is a folder that holds batch.toml and its tables, or a workbook.")
     try:
         entries = sum(1 for _ in _limited(path))
     except OSError as failure:
@@ -107,6 +113,17 @@ def _limited(path: Path) -> Iterator[None]:
             yield None
 
 
-def file_problem(table: str, row: int, column: str, value: str, sentence: str, code: str = "file") -> Problem:
+def file_problem(source: str, row: int, column: str, value: str, sentence: str, code: str = "file") -> Problem:
     """A problem with a file that a cell or key names."""
-    return Problem(table=table, row=row, column=column, value=value, expected=sentence, remedy="", code=code)
+    place = place_of(source)
+    return Problem(
+        table=place.table,
+        row=row,
+        column=column,
+        value=value,
+        expected=sentence,
+        remedy="",
+        code=code,
+        file=place.file,
+        sheet=place.sheet,
+    )

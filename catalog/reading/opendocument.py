@@ -13,13 +13,17 @@ from dataclasses import dataclass, field
 from typing import IO
 from xml.etree.ElementTree import Element
 
-from catalog.reading.rawtable import LAST_ROW, MAX_COLUMNS, Exact, Formula, RawTable, TooLarge, problem_in, table_stem
+from catalog.errors import Problem
+from catalog.reading.rawtable import LAST_ROW, MAX_COLUMNS, Exact, Formula, RawTable, TooLarge, problem_in
 from catalog.reading.workbooks import (
+    SourceOf,
     cell_text,
     chosen_sheet,
+    left_alone,
     refused_archive,
     require_few_rows,
     sheet_table,
+    unread,
     unreadable,
 )
 
@@ -34,27 +38,37 @@ _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 
 def read_opendocument(file: str, content: bytes) -> RawTable:
     """An .ods file as a table: values as stored, dates as ISO 8601, the results of formulas."""
+    sheets = opendocument_sheets(file, content, lambda title: file)
+    return chosen_sheet(file, sheets) if isinstance(sheets, list) else unread(file, sheets)
+
+
+def opendocument_sheets(file: str, content: bytes, source_of: SourceOf) -> list[tuple[RawTable, bool]] | Problem:
+    """Every sheet of an .ods file, and whether it shows; or why the file cannot be read.
+
+    source_of  title -> source of its rows; None for a sheet that is not read: only whether there is anything in it
+    """
     if (refusal := refused_archive(file, content)) is not None:
-        return RawTable(file, table_stem(file), problems=[refusal])
+        return refusal
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             if "content.xml" not in archive.namelist():
-                missing = problem_in(file, 1, "The file is no .ods spreadsheet.", "Save it again.", "unreadable")
-                return RawTable(file, table_stem(file), problems=[missing])
+                return problem_in(file, 1, "The file is no .ods spreadsheet.", "Save it again.", "unreadable")
             with archive.open("content.xml") as stream:
                 filled = (b"office:value", b"<text:p")
                 require_few_rows(stream, b"<table:table-row", filled, repeated=_REPEATED)
             with archive.open("content.xml") as stream:
                 sheets = _sheets(stream)
-        tables = [
-            (sheet_table(file, sheet.title, sheet.rows, sheet.hidden_rows, sheet.hidden_columns), sheet.shows)
-            for sheet in sheets
-        ]
+        return [(_table(file, sheet, source_of(sheet.title)), sheet.shows) for sheet in sheets]
     except TooLarge as limit:
-        return RawTable(file, table_stem(file), problems=[limit.problem(file)])
+        return limit.problem(file)
     except Exception as failure:  # damaged archives and XML raise whatever their layer raises
-        return RawTable(file, table_stem(file), problems=[unreadable(file, "an .ods spreadsheet", failure)])
-    return chosen_sheet(file, tables)
+        return unreadable(file, "an .ods spreadsheet", failure)
+
+
+def _table(file: str, sheet: _Sheet, source: str | None) -> RawTable:
+    if source is None:
+        return left_alone(file, sheet.title, sheet.rows)
+    return sheet_table(source, sheet.title, sheet.rows, sheet.hidden_rows, sheet.hidden_columns)
 
 
 @dataclass

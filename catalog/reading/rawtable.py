@@ -10,6 +10,7 @@ from pathlib import PurePosixPath
 
 from catalog.errors import Problem
 from catalog.reading.second_heading import is_second_heading
+from catalog.reading.sources import place_of
 
 MAX_ROWS = 1_000_000
 MAX_COLUMNS = 500
@@ -65,7 +66,7 @@ class RawRow:
 class RawTable:
     """One table file. Blank rows and rows of totals are gone; cells are trimmed, and as many as headers.
 
-    file     name inside the batch folder
+    file     name inside the batch folder, or the source where that is more than a file
     stem     name of the table it belongs to ("runs"), once that is known
     headers  where the heading has two rows, what stands above and below in one
     lower_headers  of such a heading the second row alone, else nothing
@@ -131,9 +132,22 @@ def table_stem(file: str) -> str:
     return PurePosixPath(file).stem.casefold()
 
 
-def problem_in(file: str, row: int, expected: str, remedy: str, code: str, *, value: str = "") -> Problem:
-    """A problem with a file as a whole or one of its rows."""
-    return Problem(table=file, row=row, column="", value=value, expected=expected, remedy=remedy, code=code)
+def problem_in(
+    source: str, row: int, expected: str, remedy: str, code: str, *, value: str = "", column: str = ""
+) -> Problem:
+    """A problem with a file or sheet as a whole or one of its rows."""
+    place = place_of(source)
+    return Problem(
+        table=place.table,
+        row=row,
+        column=column,
+        value=value,
+        expected=expected,
+        remedy=remedy,
+        code=code,
+        file=place.file,
+        sheet=place.sheet,
+    )
 
 
 def too_long(file: str, row: int) -> Problem:
@@ -142,8 +156,13 @@ def too_long(file: str, row: int) -> Problem:
     return problem_in(file, row, limit, "Split it into several batches.", "too-long")
 
 
-def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repairs: Counter[str]) -> RawTable:
-    """Rows of any reader as a table: the first row with text is the header, blanks and totals are dropped."""
+def table_from_rows(
+    file: str, rows: Iterable[tuple[int, Sequence[str]]], repairs: Counter[str], *, of_results: bool = True
+) -> RawTable:
+    """Rows of any reader as a table: the first row with text is the header, blanks and totals are dropped.
+
+    of_results  rows of units and of totals are told from others; names of things may be any words
+    """
     headers: list[str] | None = None
     lower: list[str] = []
     header_row = 1
@@ -162,7 +181,7 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
                 limit = f"A table has at most {MAX_COLUMNS} columns; this one has {len(headers):,}."
                 return RawTable(file, table_stem(file), problems=[problem_in(file, number, limit, "", "too-wide")])
             continue
-        if number == header_row + 1 and is_second_heading(cells):
+        if of_results and number == header_row + 1 and is_second_heading(cells):
             headers, lower = _joined(headers, cells)
             repairs["heading of two rows"] += 1
             last = number
@@ -185,7 +204,7 @@ def table_from_rows(file: str, rows: Iterable[tuple[int, Sequence[str]]], repair
             )
             continue
         cells = cells[:width] + [""] * (width - len(cells))
-        if _is_totals(cells):
+        if of_results and _is_totals(cells):
             repairs["totals row"] += 1
             continue
         kept.append(RawRow(number, cells))

@@ -7,7 +7,7 @@ import io
 import re
 import zipfile
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import IO
@@ -26,6 +26,7 @@ from catalog.reading.rawtable import (
     table_from_rows,
     table_stem,
 )
+from catalog.reading.sources import SourcePath
 
 MAX_UNPACKED_BYTES = 2 * 2**30
 MAX_RATIO = 400  # a sheet of one repeated short row packs about 100:1; bombs 1000:1 and more
@@ -38,35 +39,63 @@ _FAR_COLUMN = re.compile(
     rb'<c r="(?:[A-Z]{3}|S[G-Z]|[T-Z][A-Z])([0-9]{1,18})"[^>]*(?<!/)>(?:<f[^>]*(?:/>|>[^<]*</f>))?<(?:v>|is>)'
 )
 
+SourceOf = Callable[[str], str | None]
+
 
 def read_workbook(file: str, content: bytes) -> RawTable:
     """An .xlsx file as a table: values as stored, dates as ISO 8601, the results of formulas."""
+    sheets = workbook_sheets(file, content, lambda title: file)
+    return chosen_sheet(file, sheets) if isinstance(sheets, list) else unread(file, sheets)
+
+
+def unread(file: str, problem: Problem) -> RawTable:
+    """A file of which nothing is read, and why."""
+    return RawTable(file, table_stem(file), problems=[problem])
+
+
+def workbook_sheets(file: str, content: bytes, source_of: SourceOf) -> list[tuple[RawTable, bool]] | Problem:
+    """Every sheet of an .xlsx file, and whether it shows; or why the file cannot be read.
+
+    source_of  title -> source of its rows; None for a sheet that is not read: only whether there is anything in it
+    """
     import openpyxl  # slow to import, and most batches are text
 
     from catalog.reading.sheets import Sheet
 
     if (refusal := refused_archive(file, content)) is not None:
-        return RawTable(file, table_stem(file), problems=[refusal])
+        return refusal
     try:
         book = openpyxl.load_workbook(io.BytesIO(content), read_only=True, data_only=True)
         tables = []
         for worksheet in book.worksheets:
             sheet = Sheet(book, worksheet)
-            table = sheet_table(file, worksheet.title, sheet.rows(), sheet.hidden_rows, sheet.hidden_columns)
-            tables.append((table, worksheet.sheet_state == "visible"))
+            shows = worksheet.sheet_state == "visible"
+            source = source_of(worksheet.title)
+            if source is None:
+                tables.append((left_alone(file, worksheet.title, sheet.rows()), shows))
+                continue
+            table = sheet_table(source, worksheet.title, sheet.rows(), sheet.hidden_rows, sheet.hidden_columns)
+            tables.append((table, shows))
         book.close()
     except TooLarge as limit:
-        return RawTable(file, table_stem(file), problems=[limit.problem(file)])
+        return limit.problem(file)
     except Exception as failure:  # the reader meets broken files with any exception there is
-        return RawTable(file, table_stem(file), problems=[unreadable(file, "an .xlsx workbook", failure)])
-    return chosen_sheet(file, tables)
+        return unreadable(file, "an .xlsx workbook", failure)
+    return tables
+
+
+def left_alone(file: str, title: str, rows: Iterable[tuple[int, Sequence[str]]]) -> RawTable:
+    """A sheet that is not read, with its first row that holds anything as its heading."""
+    first = next((row for _, row in rows if any(row)), ())
+    return RawTable(file, "", headers=first, sheet=title)
 
 
 def sheet_table(
     file: str, title: str, rows: Iterable[tuple[int, Sequence[str]]], hidden_rows: set[int], hidden_columns: set[int]
 ) -> RawTable:
     """One sheet as a table. hidden_rows, hidden_columns: filled while *rows* are read; only those with text count."""
-    table = table_from_rows(file, rows, Counter())
+    of_results = not isinstance(file, SourcePath) or file.table in TABLES
+    table = table_from_rows(file, rows, Counter(), of_results=of_results)
     numbers = hidden_rows & {row.number for row in table.rows}
     places = {place for place in hidden_columns if place < len(table.headers) and _has_text(table, place)}
     return replace(table, sheet=title, hidden_rows=frozenset(numbers), hidden_columns=frozenset(places))

@@ -8,7 +8,10 @@ from pathlib import PurePosixPath
 
 @dataclass(frozen=True, slots=True)
 class Sourced:
-    """Where a row came from: batch, file in its folder, row of that file (of batch.toml: its line)."""
+    """Where a row came from: batch, file in its folder, row of that file (of batch.toml: its line).
+
+    A sheet of a workbook, and a file under another name, are the file and the name behind it: "bench.xlsx/runs".
+    """
 
     batch_id: str
     source_file: str
@@ -88,6 +91,11 @@ class Correction(Sourced):
     date: str
     device: str | None
     run_id: int | None
+
+
+def source_name(source: str) -> str:
+    """How "batch/name/row" names a source: "runs" for "runs.csv" and for "bench.xlsx/runs"."""
+    return PurePosixPath(source).stem
 
 
 def names_file(name: str, file: str) -> bool:

@@ -8,6 +8,7 @@ from catalog import schema
 from catalog.method import versions_of
 from catalog.visibility.hiding import kept, origin_tables
 from catalog.visibility.marking import lay_marks
+from catalog.visibility.origins import part_of_a_file
 
 # Tables whose numbers others refer to -> number column and what tells their rows apart.
 _NUMBERED = {
@@ -131,7 +132,9 @@ def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:
             LEFT JOIN temp.kept_batch AS k ON k.batch_id = x.batch_id
             LEFT JOIN temp.tainted AS t ON t.batch_id = x.batch_id AND t.source_file = x.source_file"""
         values["batch_id"] = "coalesce(m.batch_id, k.shown_id)"
-        values["source_file"] = "coalesce(m.source_file, x.source_file)"
+        # Of a file that is shown in part not even the name: of a workbook it may be that of a hidden device.
+        values["source_file"] = f"""coalesce(m.source_file, CASE WHEN t.batch_id IS NOT NULL AND {part_of_a_file("x")}
+            THEN source_name(x.source_file) ELSE x.source_file END)"""
         values["source_row"] = """CASE WHEN m.batch_id IS NOT NULL THEN m.source_row
                                        WHEN t.batch_id IS NULL THEN x.source_row END"""
     db.execute(

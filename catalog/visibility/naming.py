@@ -13,20 +13,22 @@ from collections import Counter
 
 from sqlite_utils import Database
 
+from catalog.records.origins import source_name
 from catalog.visibility.hiding import kept, leave_out
+from catalog.visibility.origins import part_of_a_file
 
 _SHORTEST = 4  # a name of fewer letters is everybody's
 
 
 def name_withdrawals(db: Database) -> None:
     """Of a stained batch, "batch" and "batch/table/row" by its shown id and without the row's number: a gap would tell."""
+    db.conn.create_function("source_name", 1, source_name, deterministic=True)
     db.execute("CREATE TEMP TABLE shown_withdrawal (row_id INTEGER PRIMARY KEY, id TEXT NOT NULL)")
     shown = dict(db.execute("SELECT batch_id, shown_id FROM temp.kept_batch").fetchall())
     stained = {batch for (batch,) in db.execute("SELECT batch_id FROM temp.stained")}
     moved = dict(
         db.execute(
-            """SELECT s.act, m.batch_id || '/' || substr(m.source_file, 1, instr(m.source_file, '.') - 1)
-                      || '/' || m.source_row
+            """SELECT s.act, m.batch_id || '/' || source_name(m.source_file) || '/' || m.source_row
                FROM temp.subject AS s JOIN temp.moved AS m USING (tbl, row_id) ORDER BY s.act DESC"""
         ).fetchall()
     )
@@ -64,7 +66,9 @@ def name_corrections(db: Database) -> None:
     db.execute("CREATE TEMP TABLE shown_correction (row_id INTEGER PRIMARY KEY, row_key TEXT NOT NULL)")
     hidden = _hidden_names(db)
     rows = db.execute(
-        f"""SELECT x.rowid, x.row_key, coalesce(m.batch_id, k.shown_id), coalesce(m.source_file, x.source_file),
+        f"""SELECT x.rowid, x.row_key, coalesce(m.batch_id, k.shown_id),
+                   coalesce(m.source_file, CASE WHEN t.batch_id IS NOT NULL AND {part_of_a_file("x")}
+                       THEN source_name(x.source_file) ELSE x.source_file END),
                    CASE WHEN m.batch_id IS NOT NULL THEN m.source_row
                         WHEN t.batch_id IS NULL THEN x.source_row END,
                    w.id, x.was || char(10) || x.now || char(10) || x.reason

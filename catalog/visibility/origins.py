@@ -187,6 +187,12 @@ def _plain_name(db: Database, batch: str) -> tuple[str, str]:
     return shown, f"Tests of {day}" if day else "Tests"
 
 
+def part_of_a_file(row: str) -> str:
+    """SQL: a row stands in a sheet of a workbook, or in a file that goes by another name."""
+    return f"""EXISTS (SELECT 1 FROM src.raw_file AS f WHERE f.batch_id = {row}.batch_id
+        AND substr({row}.source_file, 1, length(f.path) + 1) = f.path || '/')"""
+
+
 def _find_tainted(db: Database, tables: list[str]) -> None:
     db.execute(
         """CREATE TEMP TABLE tainted (
@@ -208,6 +214,12 @@ def _find_tainted(db: Database, tables: list[str]) -> None:
         db.execute(
             f"""INSERT OR IGNORE INTO temp.tainted SELECT DISTINCT x.batch_id, x.source_file FROM src.{table} AS x
                 WHERE x.batch_id IN (SELECT batch_id FROM temp.hidden_batch)"""
+        )
+    # So are all sheets of a workbook: it is one file, which is not shown in part.
+    for table in tables:
+        db.execute(
+            f"""INSERT OR IGNORE INTO temp.tainted SELECT DISTINCT x.batch_id, x.source_file FROM src.{table} AS x
+                WHERE x.batch_id IN (SELECT batch_id FROM temp.stained) AND {part_of_a_file("x")}"""
         )
     # Registers and remembered answers name things that are not there.
     for file in ("batch.toml", "answers.toml"):

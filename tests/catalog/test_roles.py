@@ -268,3 +268,9 @@ def test_a_recipe_that_cannot_show_its_own_mark_is_told_and_entered(tmp_path):
     assert warning.expected == (
         "The workload evening: pages makes about 48 requests in 600 s; 59 are needed to show 95 %."
     )
+
+
+def test_a_workload_without_a_duration_is_refused_in_words(tmp_path):
+    workload = {"id": "evening", "title": "Evening", "seats": [["film"]]}
+    folder = batch_at(tmp_path / "evening", batch_toml("evening", role=[FILM], workload=[workload]))
+    assert "The workload evening has no duration_s." in {problem.expected for problem in held(folder)}

@@ -8,7 +8,8 @@ from catalog.checking.answers import Answers, read_answers
 from catalog.checking.batches import check
 from catalog.checking.troubles import Trouble
 from catalog.entering import check_batch
-from catalog.reading.batch import TomlFile, read_batch
+from catalog.reading.batch import read_batch
+from catalog.reading.documents import TomlFile
 from catalog.reading.toml_lines import index_lines, parse_toml
 
 OPTIONS = ("finished", "did not finish")

@@ -13,6 +13,8 @@ from catalog.entering import enter_batch
 from catalog.exporting import verify
 from catalog.visibility import full_copy, public_copy
 from tests.batches import EMBARGO, LINK, client, device, radios, session, things
+from tests.workbooks import bench as bench_sheets
+from tests.workbooks import xlsx
 
 NOW = datetime(2025, 6, 2, tzinfo=UTC)
 OFFICE = {
@@ -121,6 +123,8 @@ def test_of_a_run_both_brought_only_the_public_words_are_seen(folders, batch_fol
     table = (cairn / "runs.csv").read_text().replace("throughput_mbit_s", "throughput (Mbit/s)")
     (cairn / "runs.csv").write_text(table)
     (cairn / "more.csv").write_text(head + private)
+    listed = '[tables]\nruns = ["runs.csv", "more=more.csv"]\n'
+    (cairn / "batch.toml").write_text((cairn / "batch.toml").read_text() + listed)
     for name in ("with.db", "without.db"):
         enter_batch(folders["public"], into=tmp_path / name, now=NOW)
     enter_batch(cairn, into=tmp_path / "with.db", now=NOW)
@@ -135,3 +139,23 @@ def test_of_a_run_both_brought_only_the_public_words_are_seen(folders, batch_fol
         "2025-06-01T09:00:00Z",
     )
     assert list(hidden.conn.iterdump()) == list(without.conn.iterdump())
+
+
+def test_a_workbook_that_hides_something_is_not_named_and_tells_no_rows(before, at, tmp_path):
+    """Its name may be that of the hidden device, and gaps between rows would tell of others."""
+    sheets = bench_sheets()
+    sheets["Devices"].append(["cairn", "Cairn", "Cairn One", "802.11ax"])
+    sheets["Units"].append(["cairn", "A", "loaned"])
+    sheets["Firmware"].append(["cairn", "0.9"])
+    sheets["Embargoes"] = [["device", *EMBARGO], ["cairn", *EMBARGO.values()]]
+    sheets["Runs"].insert(2, [*sheets["Runs"][1][:1], "cairn", "0.9", *sheets["Runs"][1][3:]])
+    (tmp_path / "cairn-one.xlsx").write_bytes(xlsx(sheets))
+    enter_batch(tmp_path / "cairn-one.xlsx", into=tmp_path / "catalog.db", now=NOW)
+    hidden = public_copy(tmp_path / "catalog.db", as_of=before)
+    assert {(run.source_file, run.source_row) for run in queries.runs(hidden)} == {("runs", None)}
+    assert queries.raw_files(hidden) == []
+    everything = "\n".join(hidden.conn.iterdump()).casefold()
+    assert "cairn" not in everything
+    shown = public_copy(tmp_path / "catalog.db", as_of=at)
+    assert ("cairn-one.xlsx/runs", 3) in {(run.source_file, run.source_row) for run in queries.runs(shown)}
+    assert [file.path for file in queries.raw_files(shown)] == ["cairn-one.xlsx"]
