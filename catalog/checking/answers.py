@@ -77,20 +77,24 @@ class Answers:
         columns: Iterable[str] = (),
         options: Iterable[str],
         by: str = "",
+        among: str = "",
     ) -> str | None:
         """The option that answers the question *cause* about a row; None if no answer gives one of *options*.
 
         tables   all names of the table: "runs", "runs.csv"
         columns  all names of the column the question is about; an answer that names another one is not meant
         by       only what this one answered; "" for anybody
+        among    the table that this is one source of: an answer to it is meant where it is for all rows
         """
         names = {_name(column) for column in columns}
+        tables = list(tables)
+        own = {_name(table) for table in tables}
         choices = {_name(option): option for option in options}
         decisions = [
             decision
-            for table in {_name(table) for table in tables}
+            for table in {_name(table) for table in (*tables, among)}
             for decision in self._causes.get((cause, table), ())
-            if decision.row in (None, row)
+            if (decision.row is None or (decision.row == row and table in own))
             and by in ("", decision.by)
             and (decision.column is None or _name(decision.column) in names)
         ]
@@ -108,14 +112,16 @@ class Answers:
         means = self.to_cause(trouble.code, tables, row=row, columns=columns, options=[AS_ENTERED], by=ENTERED_BEFORE)
         return means is not None
 
-    def for_column(self, tables: Iterable[str], columns: Iterable[str]) -> list[Answer]:
-        """Decisions for a column, under any name of the table and of the column."""
+    def for_column(self, tables: Iterable[str], columns: Iterable[str], *, among: str = "") -> list[Answer]:
+        """Decisions for a column, under any name of the table and of the column; *among* as in `to_cause`."""
         names = list({_name(column) for column in columns})
+        own = {_name(table) for table in tables}
         return [
             answer
-            for table in {_name(table) for table in tables}
+            for table in {*own, _name(among)}
             for name in names
             for answer in self._answers.get((table, name), ())
+            if answer.row is None or table in own
         ]
 
     def use(self, answer: Answer) -> str:

@@ -274,7 +274,9 @@ class _Check:
                 runs += [{**row, "source_file": typed.file, "source_row": typed.number} for typed, row in new]
         if stem == "runs":
             runs += [{**old, "source_file": typed.file, "source_row": typed.number} for typed, _, old in strainer.again]
-            held = {(table.table.stem, typed.number): "" for table, rows in pairs for typed, _ in rows if typed.held}
+            held = {
+                (table_stem(table.file), typed.number): "" for table, rows in pairs for typed, _ in rows if typed.held
+            }
             read_ceilings(self.things, self.known, runs, held)
 
     def _logs(self, stem: str, pairs: list[tuple[TypedTable, Pairs]]) -> list[Mapping[int, ReadLog]]:

@@ -14,6 +14,7 @@ from catalog.checking.characters import odd_trouble
 from catalog.checking.troubles import Trouble
 from catalog.reading.batch import RawBatch, with_things
 from catalog.reading.rawtable import Formula, RawRow, RawTable
+from catalog.reading.sources import answered_as
 
 READ, LEAVE_OUT = "read", "leave out"
 
@@ -70,11 +71,12 @@ def settled_things(raw: RawBatch, answers: Answers) -> RawBatch:
 
 
 def _answer(raw: RawTable, answers: Answers, asked: Trouble, *, row: int) -> str | None:
-    return answers.to_cause(asked.code, (raw.file, raw.stem), row=row, options=(READ, LEAVE_OUT))
+    names = (raw.file, answered_as(raw.file, raw.stem))
+    return answers.to_cause(asked.code, names, row=row, options=(READ, LEAVE_OUT), among=raw.stem)
 
 
 def _asking(raw: RawTable, asked: Trouble, *, row: int) -> RawTable:
-    question = asked.with_answers(raw.stem, row, (READ, LEAVE_OUT)).at(raw.file, row, "", "")
+    question = asked.with_answers(answered_as(raw.file, raw.stem), row, (READ, LEAVE_OUT)).at(raw.file, row, "", "")
     return replace(raw, problems=[*raw.problems, question])
 
 

@@ -22,6 +22,7 @@ from catalog.reading.documents import TomlFile
 from catalog.reading.format import TABLES, Column, Table
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import Exact, Formula, RawTable
+from catalog.reading.sources import answered_as
 
 _NUMERIC = frozenset({"count", "number", "level", "throughput"})
 
@@ -91,14 +92,20 @@ class TypedTable:
         """
         means = options[0] if self.deliberate else self.answered(row, column, question, options=options)
         if means is None:
-            self.hold(row, column, question.with_answers(self.table.stem, row.number, options), value=value)
+            self.hold(
+                row,
+                column,
+                question.with_answers(answered_as(self.file, self.table.stem), row.number, options),
+                value=value,
+            )
         return means
 
     def answered(self, row: TypedRow, column: str, question: Trouble, *, options: Sequence[str]) -> str | None:
         """As `ask`, but a missing answer does not hold the row."""
         return self.answers.to_cause(
             question.code,
-            (self.file, self.table.stem),
+            (self.file, answered_as(self.file, self.table.stem)),
+            among=self.table.stem,
             row=row.number,
             columns={column, self.headings[column].text} if column in self.headings else {column},
             options=options,
@@ -337,7 +344,8 @@ class _Reader:
 
     def _answer(self, column: Column, heading: Heading | None, texts: list[tuple[str, bool]]) -> None:
         names = {column.name} | ({heading.text} if heading else set())
-        answers = self._answers.for_column({self._raw.file, self._typed.table.stem}, names)
+        stem = self._typed.table.stem
+        answers = self._answers.for_column({self._raw.file, answered_as(self._raw.file, stem)}, names, among=stem)
         for answer in answers:
             for place, raw in enumerate(self._raw.rows):
                 original = raw.cells[heading.place] if heading else texts[place][0]
@@ -358,9 +366,6 @@ class _Reader:
 
 
 def _blank(column: Column, stem: str) -> Trouble:
-    return Trouble(
-        f"{column.name} is empty.",
-        f"Fill it in, or give it once under [defaults.{stem}] in batch.toml.",
-        "missing",
-        options=(NOTHING_HEARD,) if column.kind == "level" else (),
-    )
+    remedy = f"Fill it in, or give it once under [defaults.{stem}] in batch.toml."
+    options = (NOTHING_HEARD,) if column.kind == "level" else ()
+    return Trouble(f"{column.name} is empty.", remedy, "missing", options=options)

@@ -20,13 +20,15 @@ class SourcePath(str):
     "bench.xlsx/runs" is the sheet Runs of a workbook, "more/runs.csv/late" a file that is listed as late=more/runs.csv.
     No file lies in another, so the file is known from the text and the files of the batch.
 
+    name   in the ids of its rows
     file   path in the folder
     table  how a problem names it: "runs" or "Devices" for a sheet, else the file
     sheet  the title as typed, "" for a file
     """
 
-    __slots__ = ("file", "sheet", "table")
+    __slots__ = ("file", "name", "sheet", "table")
 
+    name: str
     file: str
     table: str
     sheet: str
@@ -34,6 +36,7 @@ class SourcePath(str):
     def __new__(cls, file: str, name: str, *, sheet: str = "") -> SourcePath:
         """Rows of *file* under the name *name*."""
         self = super().__new__(cls, f"{file}/{name}")
+        self.name = name
         self.file = file
         self.table = name if sheet else file
         self.sheet = sheet
@@ -54,6 +57,13 @@ def place_of(source: str) -> Place:
     if isinstance(source, SourcePath):
         return Place(source.table, source.file, source.sheet)
     return Place(source, source, "")
+
+
+def answered_as(source: str, stem: str) -> str:
+    """How an answer about one row names a source of the table *stem*: by its name, where it has one of its own."""
+    if not isinstance(source, SourcePath):
+        return stem
+    return source.table if source.sheet else source.name
 
 
 def file_of(source: str) -> str:
