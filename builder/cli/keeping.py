@@ -51,16 +51,27 @@ def load(file: Path, catalog: Path) -> None:
 
 @click.command()
 @click.argument("folder", type=_path)
+@click.option("--workbook", is_flag=True, help="Write each batch as one workbook, its logs and pictures beside it.")
 @catalog_option
-def export(folder: Path, catalog: Path) -> None:
+def export(folder: Path, workbook: bool, catalog: Path) -> None:
     """Write every batch and corrections file back into FOLDER, in the order of entry."""
     from builder import wording
     from catalog.connection import open_catalog
-    from catalog.exporting import export_batches
 
+    db = open_catalog(catalog, readonly=True)
     refused: list[str] = []
-    batches = export_batches(open_catalog(catalog, readonly=True), folder, refused=refused.append)
+    left: list[str] = []
+    if workbook:
+        from catalog.books import export_workbooks
+
+        batches, left = export_workbooks(db, folder, refused=refused.append)
+    else:
+        from catalog.exporting import export_batches
+
+        batches = export_batches(db, folder, refused=refused.append)
     click.echo(f"{wording.count(len(batches), 'folder or file', 'folders and files')} written to {folder}.")
+    for batch_id in left:
+        click.echo(f"{batch_id} says what no sheet can hold, and is the folder that was entered.")
     for sentence in refused:
         click.echo(f"{sentence} What follows it was not tried.", err=True)
 

@@ -80,7 +80,7 @@ def _evidence(
         return None
     batch, name, number = parts[0], parts[1], int(parts[2])
     there = {file: row for file, row in runs.get((batch, number), {}).items() if names_file(name, file)}
-    if len(there) > 1:
+    if len({row["run_id"] for row in there.values()}) > 1:  # a batch may come again in other files
         which = Trouble(
             f"{typed} would be a row of {' and of '.join(sorted(there))}.",
             f"Name the file, such as {batch}/{min(there)}/{number}.",

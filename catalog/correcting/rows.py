@@ -23,6 +23,7 @@ from catalog.queries.known import numbered_rows
 from catalog.reading.folder import MAX_IMAGE_BYTES, Folder
 from catalog.reading.format import FINISHED, TABLES
 from catalog.reading.pictures import NotAPicture, decoded
+from catalog.records.origins import names_file
 
 _PLACE_COLUMNS = frozenset({"spot", "session", "band"})
 
@@ -107,6 +108,9 @@ class Finder:
             of = next((name for name in ("unit", "firmware", "device") if name in wanted), "batch")
             matching = [rowid for rowid in matching if rows[rowid]["subject"] == of]
         for name, text in wanted.items():
+            if name == "file" and name in subject.address:
+                matching = [rowid for rowid in matching if names_file(text, rows[rowid]["source_file"])]
+                continue
             read: dict[str | None, Any] = {}
             left = []
             for rowid in matching:

@@ -26,6 +26,8 @@ from catalog.entering import enter_batch
 from catalog.errors import BatchRefused, InputRefused, Problem
 from catalog.problems import LINED
 from catalog.queries.origins import is_row_of
+from catalog.reading.books import BOOK_SUFFIXES
+from catalog.reading.sources import DESK
 
 FILE = "answers.toml"
 _LATEST = datetime(9000, 1, 1, tzinfo=UTC)  # no correction is from a later day
@@ -43,6 +45,20 @@ class Step:
     batch_id: str | None
     corrections: str | None
 
+    @property
+    def batch(self) -> Path:
+        """What is entered: the folder, or the workbook in it."""
+        if (self.folder / "batch.toml").exists():
+            return self.folder
+        books = sorted(path for path in self.folder.iterdir() if path.suffix.casefold() in BOOK_SUFFIXES)
+        return next((path for path in books if path.stem == self.batch_id), books[0] if books else self.folder)
+
+    @property
+    def answers(self) -> Path:
+        """Where answers are added; a workbook stays as it came."""
+        batch = self.batch
+        return (batch if batch == self.folder else self.folder / f"{batch.stem}.{DESK}") / FILE
+
 
 def answer_again(db: Database, steps: Iterable[Step], trial: Path) -> str | None:
     """Write the answers that the batches of an export need to enter again.
@@ -54,7 +70,7 @@ def answer_again(db: Database, steps: Iterable[Step], trial: Path) -> str | None
     for step in steps:
         try:
             if step.batch_id is not None:
-                _enter(db, step.folder, step.batch_id, into=trial)
+                _enter(db, step, into=trial)
             else:
                 assert step.corrections is not None
                 _correct(step.folder / step.corrections, trial)
@@ -64,15 +80,16 @@ def answer_again(db: Database, steps: Iterable[Step], trial: Path) -> str | None
     return None
 
 
-def _enter(db: Database, folder: Path, batch_id: str, *, into: Path) -> None:
+def _enter(db: Database, step: Step, *, into: Path) -> None:
+    assert step.batch_id is not None
     for _ in range(_PASSES):
         try:
-            enter_batch(folder, into=into, now=_LATEST)
+            enter_batch(step.batch, into=into, now=_LATEST)
             return
         except BatchRefused as refusal:
-            if not (answers := _answers(db, batch_id, refusal.problems)) or not _added(folder / FILE, answers):
+            if not (answers := _answers(db, step.batch_id, refusal.problems)) or not _added(step.answers, answers):
                 raise
-    enter_batch(folder, into=into, now=_LATEST)
+    enter_batch(step.batch, into=into, now=_LATEST)
 
 
 def _correct(file: Path, catalog: Path) -> None:
@@ -120,6 +137,7 @@ def _added(file: Path, answers: Iterable[_Answer]) -> bool:
         tomllib.loads(text)
     except tomllib.TOMLDecodeError:  # they stood in one list, which takes no [[answer]] behind it
         text = "".join(map(_as_toml, [*there, *new]))
+    file.parent.mkdir(exist_ok=True)
     file.write_text(text, encoding="utf-8")
     return True
 

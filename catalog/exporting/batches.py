@@ -35,12 +35,24 @@ def unheard(sentence: str) -> None:
     """For those who do not enter the export again."""
 
 
-def export_batches(db: Database, folder: Path, *, refused: Callable[[str], None] = unheard) -> list[str]:
+def as_it_came(folder: Path, batch_id: str) -> None:
+    """A batch stays as it was entered."""
+
+
+def export_batches(
+    db: Database,
+    folder: Path,
+    *,
+    finish: Callable[[Path, str], object] = as_it_came,
+    refused: Callable[[str], None] = unheard,
+) -> list[str]:
     """Write every batch and file of corrections into a folder of its own, such as "001-first-bench".
 
     What today's checks ask of rows that were entered before is answered in the batches, so that they enter again.
 
-    refused  told, where one of them does not, which and why
+    finish   called for the folder of each batch, with its id
+    refused  told, where one of them does not enter again, which and why
+
     Returns the names of these folders, in the order in which they are entered or corrected again.
     Raises  InputRefused where *folder* is in use, or the catalogue is a copy without the bytes of its files;
             CatalogUnusable where one is damaged; WriteRefused where the folder cannot be written. Then there is no
@@ -66,6 +78,9 @@ def export_batches(db: Database, folder: Path, *, refused: Callable[[str], None]
         with draft_beside(folder) as trial:
             if (sentence := answer_again(db, steps_again, trial)) is not None:
                 refused(sentence)
+        for step in steps_again:
+            if step.batch_id is not None:
+                finish(step.folder, step.batch_id)
     return [step.folder.name for step in steps_again]
 
 

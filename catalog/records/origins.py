@@ -99,6 +99,9 @@ def source_name(source: str) -> str:
 
 
 def names_file(name: str, file: str) -> bool:
-    """Whether *name* in "batch/name/row" means rows of *file*: its name, with or without suffix, in any case."""
+    """Whether *name* in "batch/name/row" means rows of *file*: its name, with or without suffix, in any case.
+
+    "runs.csv" is the sheet Runs of a workbook, too: the same content as a folder has that file.
+    """
     typed, path = name.casefold(), PurePosixPath(file.casefold())
-    return typed in (str(path), path.stem)
+    return typed in (str(path), path.stem) or (len(path.parts) > 1 and PurePosixPath(typed).stem == path.stem)

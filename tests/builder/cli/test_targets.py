@@ -134,6 +134,15 @@ def test_an_export_goes_into_a_new_folder_or_an_empty_one(bench):
     refused(bench, "export", "new", says="is not empty")
 
 
+def test_workbooks_are_exported_whole_and_enter_again(bench):
+    run("export", "books", "--workbook")
+    refused(bench, "export", "books", "--workbook", says="is not empty")
+    books = sorted((bench / "books").glob("*/*.xlsx"))
+    assert books
+    for number, book in enumerate(books):
+        assert "new row" in run("enter", book if number else book.parent, "--catalog", "new.db").output
+
+
 def test_an_export_that_meets_damage_leaves_no_half_folder(bench):
     db = open_catalog(bench / "catalog.db", readonly=False)
     db.execute("UPDATE raw_content SET deflated = x'00' WHERE sha256 = (SELECT max(sha256) FROM raw_content)")
