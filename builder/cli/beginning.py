@@ -17,22 +17,30 @@ _path = click.Path(path_type=Path)
 
 
 @click.command()
-@click.argument("folder", type=_path)
+@click.argument("batch", type=_path)
 @click.option("--like", metavar="DEVICE", help="Take over this device's radios, and its cells for a plan.")
-@click.option("--plan", is_flag=True, help="Fill runs.csv with every cell to measure, three repeats each.")
+@click.option("--plan", is_flag=True, help="Fill the runs with every cell to measure, three repeats each.")
 @catalog_option
-def new(folder: Path, like: str | None, plan: bool, catalog: Path) -> None:
-    """Make FOLDER with a commented batch.toml and a runs.csv to fill."""
+def new(batch: Path, like: str | None, plan: bool, catalog: Path) -> None:
+    """Begin BATCH: a folder with a commented batch.toml and a runs.csv to fill, or a workbook BOOK.xlsx."""
     from builder import wording
-    from catalog.beginning import begin_batch
     from catalog.connection import open_catalog
     from catalog.whole_files import require_apart
 
-    require_apart(folder, catalog=catalog)
+    require_apart(batch, catalog=catalog)
     db = open_catalog(catalog, readonly=True) if catalog.exists() else None
-    files, rows = begin_batch(folder, catalog=db, like=like, plan=plan, today=date.today())
+    if batch.suffix.casefold() == ".xlsx":
+        from catalog.books import begin_workbook
+
+        rows = begin_workbook(batch, catalog=db, like=like, plan=plan, today=date.today())
+        made, them = "every sheet with its headings", "it"
+    else:
+        from catalog.beginning import begin_batch
+
+        files, rows = begin_batch(batch, catalog=db, like=like, plan=plan, today=date.today())
+        made, them = wording.listing(files), "them"
     planned = f"; {wording.count(rows, 'row')} to measure" if plan else ""
-    click.echo(f"{folder}: {wording.listing(files)}{planned}. Fill them, then: likeloss check {folder}")
+    click.echo(f"{batch}: {made}{planned}. Fill {them}, then: likeloss check {batch}")
 
 
 @click.command(name="map")

@@ -136,15 +136,15 @@ def begin_batch(
         raise InputRefused("A plan is made from what was measured before, and there is no catalogue yet.")
     if plan and catalog is not None:
         like = like or reference_device(catalog)
-    device = _slug(folder.name)
-    rows = _planned_rows(catalog, like) if plan and catalog is not None and like is not None else []
+    device = slug_of(folder.name)
+    rows = planned_rows(catalog, like) if plan and catalog is not None and like is not None else []
     text = SKELETON.format(
         folder=folder,
-        id=f"{today:%Y-%m}-{device}" if not re.match(r"\d{4}-\d{2}", device) else device,
+        id=batch_id_of(device, today),
         device=device,
         today=today.isoformat(),
         radios=_radios(catalog, like),
-        house=_house(catalog, like),
+        house=house_of(catalog, like),
         things="" if catalog is not None else FIRST_THINGS.format(device=device),
     )
     with whole_folder(folder) as made:
@@ -153,7 +153,8 @@ def begin_batch(
     return ["batch.toml", "runs.csv"], len(rows)
 
 
-def _planned_rows(db: Database, like: str) -> list[tuple[str, ...]]:
+def planned_rows(db: Database, like: str) -> list[tuple[str, ...]]:
+    """A row for every repeat of every cell of *like*, in the columns of HEADER."""
     return [
         (
             "",
@@ -188,7 +189,7 @@ def _radios(db: Database | None, like: str | None) -> str:
     )
 
 
-def _house(db: Database | None, like: str | None) -> str:
+def house_of(db: Database | None, like: str | None) -> str:
     """Where the device to be like was tested last; the first house without it; "home" in a first batch."""
     if db is None:
         return "home"
@@ -203,5 +204,11 @@ def _csv(rows: list[tuple[str, ...]]) -> str:
     return out.getvalue()
 
 
-def _slug(name: str) -> str:
+def batch_id_of(device: str, today: date) -> str:
+    """The id of a batch about a device: with the month, unless its name begins with one."""
+    return f"{today:%Y-%m}-{device}" if not re.match(r"\d{4}-\d{2}", device) else device
+
+
+def slug_of(name: str) -> str:
+    """A name as an id: small letters, digits and dashes."""
     return re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "my-access-point"
