@@ -18,7 +18,7 @@ from catalog.books.looks import Look, Page
 from catalog.books.pages import pages_of
 from catalog.errors import Problem
 from catalog.problems import Cause, causes_of
-from catalog.reading.folder import CHECKED
+from catalog.reading.sources import CHECKED
 from catalog.whole_files import whole_file
 
 TO_SETTLE = PatternFill("solid", fgColor="FFB84D")

@@ -46,7 +46,7 @@ from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent
 from catalog.reading.rawtable import RawTable, table_stem
-from catalog.reading.sources import file_of
+from catalog.reading.sources import file_of, place_of
 
 _LOGS = {"runs": read_run_logs, "stations": read_station_logs, "longruns": read_longrun_logs}
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration", "role_declaration"})
@@ -365,11 +365,11 @@ class _Check:
         if self.remarked and self.known.db is not None and not checked.problems:
             checked.by_new_marks = list(logs_by_marks(self.known.db, self.known.marks, self.remarked))
         self._already_entered()
-        checked.problems = with_origins(
-            in_files(checked.problems, self.sheets.values()), things.file, self._all_tables()
-        )
-        checked.sheets = [(raw.file, raw.sheet) for raw in self.sheets.values() if raw.sheet]
-        checked.warnings = list(in_files(checked.warnings, self.sheets.values()))
+        read = (*self.raw.things, *self.sheets.values())
+        checked.problems = with_origins(in_files(checked.problems, read), things.file, self._all_tables())
+        titles = [(file_of(raw.file), place_of(raw.file).sheet or raw.sheet) for raw in read]
+        checked.sheets = [(file, title) for file, title in dict.fromkeys(titles) if title]
+        checked.warnings = list(in_files(checked.warnings, read))
 
     def _stray(self, file: str) -> None:
         """A table file that is not a table of the format and that no row names as its log."""

@@ -8,20 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from catalog.errors import InputRefused, Problem
-from catalog.reading.sources import place_of
+from catalog.reading.sources import is_checked_copy, place_of
 
 MAX_TEXT_BYTES = 8 * 2**20  # batch.toml, answers, maps, articles
 MAX_TABLE_BYTES = 512 * 2**20
 MAX_LOG_BYTES = 1024 * 2**20
 MAX_IMAGE_BYTES = 50 * 10**6
 MAX_FILES = 100_000
-CHECKED = ".checked.xlsx"
-"""How the marked copy of a workbook ends, which is never read as a table."""
-
-
-def is_checked_copy(name: str) -> bool:
-    """Whether a file is the marked copy that a check left beside a workbook."""
-    return name.casefold().endswith(CHECKED)
 
 
 @dataclass(frozen=True)

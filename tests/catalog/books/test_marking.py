@@ -14,6 +14,7 @@ from openpyxl.styles import Font
 
 from builder.cli import main
 from catalog.entering import check_batch
+from tests.workbooks import bench, workbook
 
 HEADER = ["when", "attenuation_db", "level_dbm", "repeat", "throughput (Mbit/s)", "note"]
 WHEN = dt.datetime(2025, 5, 12, 14, 0)
@@ -199,3 +200,24 @@ def test_ten_thousand_problems_are_marked_in_seconds(marked):
     copies, _, _ = marked({"runs.xlsx": content})
     assert time.process_time() - began < 60
     assert sum(cell.comment is not None for cell in copies["runs.checked.xlsx"]["Runs"]["C"]) == 10_000
+
+
+def test_a_workbook_that_is_a_batch_is_marked_in_its_things_and_its_rows(tmp_path):
+    sheets = bench()
+    sheets["Devices"][1][3] = "802.11zz"
+    sheets["Runs"][2][6] = "fifty"
+    workbook(sheets).save(tmp_path / "bench.xlsx")
+    result = CliRunner().invoke(
+        main, ["check", str(tmp_path / "bench.xlsx"), "--mark", "--catalog", str(tmp_path / "none.db")]
+    )
+    assert result.exit_code != 0, result.output
+    copy = openpyxl.load_workbook(tmp_path / "bench.checked.xlsx")
+    assert set(sheets) < set(copy.sheetnames)
+    assert "802.11zz" in copy["Devices"]["D2"].comment.text
+    assert "fifty" in copy["Runs"]["G3"].comment.text
+    assert copy["Runs"]["A2"].value == sheets["Runs"][1][0]
+    again = CliRunner().invoke(
+        main, ["check", str(tmp_path / "bench.checked.xlsx"), "--catalog", str(tmp_path / "n.db")]
+    )
+    assert again.exit_code != 0
+    assert "marked copy" in again.output
