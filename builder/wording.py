@@ -219,9 +219,9 @@ _MONTHS = (
 
 
 def date(text: str) -> str:
-    """A date of the catalogue: "2025-05-12" is "12 May 2025"; a time is cut to its day."""
-    year, month, day = text[:10].split("-")
-    return f"{int(day)} {_MONTHS[int(month) - 1]} {int(year)}"
+    """A date of the catalogue: "2025-05-12" is "12 May 2025", "2019-03" is "March 2019"; a time is cut to its day."""
+    year, month, *day = text[:10].split("-")
+    return f"{int(day[0])} {_MONTHS[int(month) - 1]} {int(year)}" if day else f"{_MONTHS[int(month) - 1]} {int(year)}"
 
 
 def instant(when: datetime) -> str:
@@ -232,7 +232,7 @@ def instant(when: datetime) -> str:
 
 def date_range(first: str, last: str) -> str:
     """ "12 May 2025", or "3 March 2022 to 12 May 2025"."""
-    return date(first) if first == last else f"{date(first)} to {date(last)}"
+    return date(first) if last.startswith(first) else f"{date(first)} to {date(last)}"
 
 
 def clock(seconds: float) -> str:

@@ -254,7 +254,8 @@ def _cell_order(cell: Cell) -> tuple[object, ...]:
     )
 
 
-Visit = tuple[str, str, str, str, int]  # session, client, device, unit, how many places the two had been to that day
+# Session, client, device, unit, and how many places the two had been to that day; of runs without a clock time their cell.
+Visit = tuple[str, str, str, str, object]
 
 
 def visits_of(runs: Iterable[Run]) -> Mapping[int, Visit]:
@@ -262,11 +263,16 @@ def visits_of(runs: Iterable[Run]) -> Mapping[int, Visit]:
 
     Whatever firmware, settings or link were used. Runs at one instant are taken in the order they were entered in.
     Only runs with this device end a visit: measuring another device must not alter its intervals.
+    Nobody knows what runs without a clock time followed: those of one cell count as one visit, which is no other cell's.
     """
     together: dict[tuple[str, str, str, str], list[Run]] = defaultdict(list)
-    for run in runs:
-        together[run.session, run.client, run.device, run.unit].append(run)
     visits: dict[int, Visit] = {}
+    for run in runs:
+        whose = run.session, run.client, run.device, run.unit
+        if run.clocked:
+            together[whose].append(run)
+        else:
+            visits[run.run_id] = (*whose, (_alike(run), place_of(run)))
     for key, members in together.items():
         before: object = None
         number = 0

@@ -17,6 +17,7 @@ from builder.bench.cells import Cell, Place, natural
 from builder.bench.joined_line import SAME_X_DB, slopes_through
 from builder.bench.scatter import ASSUMED_PLACEMENT, ASSUMED_SPREAD, DaySpread, Placement, Scatter
 from builder.bench.sides import Floats, repeated, single_variance
+from catalog.dates import is_month
 from catalog.method import (
     LEAST_PLACEMENT_DB,
     LEAST_SESSION_SPREAD,
@@ -90,7 +91,7 @@ def fullest_chain(cells: Iterable[Cell], *, sessions: int) -> Chain | None:
     """The most informative chain among one device's cells in a house; None where none has that many sessions."""
     grouped: dict[tuple[object, ...], list[Cell]] = defaultdict(list)
     for cell in cells:
-        if cell.mean and not cell.bound:
+        if cell.mean and not cell.bound and not is_month(cell.date):
             grouped[_chain_key(cell)].append(cell)
     chains = [chain for key in sorted(grouped, key=repr) if (chain := _common(grouped[key], sessions)) is not None]
     return max(chains, key=lambda chain: chain.placement_df, default=None)

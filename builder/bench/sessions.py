@@ -24,6 +24,7 @@ from builder.bench.sides import padded_cells
 from builder.bench.uncertainty import repeat_terms, side_sums, value_uncertainty
 from builder.bench.weighted import Weighted
 from builder.metrics.intervals import effective_df, half_width
+from catalog.dates import is_month
 from catalog.figure_names import joined_id
 
 SUSPENDED_OUTSIDE = (0.90, 1.10)
@@ -123,7 +124,8 @@ def session_factors(bench: Bench) -> dict[FactorKey, SessionFactor]:
     references = {house.house_id: house.reference_device for house in bench.houses.values()}
     alike: dict[tuple[object, ...], list[Cell]] = defaultdict(list)
     for cell in bench.cells:
-        if cell.device == references.get(cell.house) and cell.mean and not cell.bound:
+        usual = cell.mean and not cell.bound and not is_month(cell.date)
+        if cell.device == references.get(cell.house) and usual:
             alike[cell.house, cell.group, cell.unit, cell.firmware, cell.client, cell.driver, cell.place].append(cell)
     parts: dict[FactorKey, list[_Part]] = defaultdict(list)
     for members in alike.values():  # one a session: the rest of what makes a cell is equal

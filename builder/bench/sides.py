@@ -19,6 +19,7 @@ from builder.bench.bounds import PORT_LIMITS
 from builder.bench.cells import Cell
 from builder.bench.scatter import Scatter
 from builder.bench.tracks import Track
+from catalog.dates import is_month
 from catalog.method import MIN_READINGS, Constants
 
 Floats = NDArray[np.float64]
@@ -247,7 +248,10 @@ def spot_variance(cell: Cell, scatter: Scatter) -> float:
     return scatter.placement(cell.house).sigma_db ** 2 / cell.readings
 
 
-def _session(cell: Cell) -> tuple[str, str]:
+def _session(cell: Cell) -> tuple[str, ...]:
+    """The day that a cell shares with others; in a month every device may have had days of its own."""
+    if is_month(cell.date):
+        return cell.house, cell.session, cell.subject_id, cell.unit, cell.firmware
     return cell.house, cell.session
 
 

@@ -41,7 +41,7 @@ def epoch_on(bench: Bench, cell: Cell, band: str) -> Epoch | None:
     if cell.spot is None:
         return None
     known = bench.epochs.get((cell.house, cell.spot, band), ())
-    return next((epoch for epoch in reversed(known) if epoch.valid_from <= cell.date), None)
+    return next((epoch for epoch in reversed(known) if epoch.valid_from[: len(cell.date)] <= cell.date), None)
 
 
 def links_of(bench: Bench, cell: Cell) -> tuple[Link, ...]:

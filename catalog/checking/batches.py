@@ -12,6 +12,7 @@ from catalog.checking import mixes, settings, smells
 from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
 from catalog.checking.characters import odd_texts
+from catalog.checking.days_and_months import hold_months, hold_months_of_bridges
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of
 from catalog.checking.hidden import settled, settled_things
 from catalog.checking.idempotence import Sieve, sieve
@@ -243,6 +244,9 @@ class _Check:
         pairs = [(table, built(table, builder, self.resolver, self.known, progress=self.progress)) for table in tables]
         devices = {row["device_id"] for _, rows in pairs for _, row in rows if row.get("device_id")}
         known_rows = self.known.measured(db_table, devices=devices) if tables else []
+        hold_months(pairs, self.known)
+        if stem == "bridges":
+            hold_months_of_bridges(pairs)
         logs = self._logs(stem, pairs)
         strainer = self.sieves[stem] = sieve(db_table, known_rows, same_settings=self.known.first_settings)
         if stem == "runs":

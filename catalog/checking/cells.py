@@ -8,7 +8,15 @@ from zoneinfo import ZoneInfo
 
 from catalog.checking.names import fold, nearest
 from catalog.checking.numbers import read_quantity
-from catalog.checking.times import local_date, read_date, read_instant, utc_text, zone_called
+from catalog.checking.times import (
+    local_date,
+    read_date,
+    read_day_or_month,
+    read_instant,
+    states_a_clock,
+    utc_text,
+    zone_called,
+)
 from catalog.checking.troubles import Trouble
 from catalog.reading.decimal_marks import Marks, plain
 from catalog.reading.format import OUTCOME_WORDS, Column
@@ -28,7 +36,7 @@ HIGHEST_LEVEL_DBM = -10.0
 
 @dataclass(frozen=True)
 class Instant:
-    """A time as stored and as typed."""
+    """A time as stored and as typed; *utc* is a day or a month where no more is known."""
 
     utc: str
     typed: str
@@ -170,6 +178,9 @@ def _attempt(text: str, column: Column, marks: Marks, header: Unit | None) -> At
 
 
 def _instant(text: str, zone: str | None) -> Instant | Trouble:
+    if not states_a_clock(text):
+        day = read_day_or_month(text)
+        return day if isinstance(day, Trouble) else Instant(day, text, day)
     moment = read_instant(text, zone)
     if isinstance(moment, Trouble):
         return moment

@@ -11,7 +11,7 @@ from typing import Any
 
 from catalog.checking.cells import read_band
 from catalog.checking.names import nearest
-from catalog.checking.times import read_date
+from catalog.checking.times import read_date, read_day_or_month
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
 from catalog.reading.documents import TomlFile
@@ -99,6 +99,11 @@ def date(value: Any) -> str | Trouble:
         return value.isoformat()
     day = read_date(value) if isinstance(value, str) else Trouble(f"{value!r} is not a date.", "", "not-a-date")
     return day if isinstance(day, Trouble) else day.isoformat()
+
+
+def day_or_month(value: Any) -> str | Trouble:
+    """A calendar day as `date`, or a month as text: "2019-03"."""
+    return read_day_or_month(value) if isinstance(value, str) else date(value)
 
 
 def truth(value: Any) -> int | Trouble:

@@ -10,6 +10,7 @@ from catalog.checking.known import Row
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.settled_logs import another_clock, hold_another_row
 from catalog.checking.troubles import Trouble
+from catalog.dates import earliest_instant, has_clock
 from catalog.digesting.logs import Log
 
 SKEW_S = 2.0
@@ -21,9 +22,13 @@ def align(stations: Iterable[_Member]) -> None:
     """Add the common time of each mix to the digests of its logs (common_s [s]).
 
     Logs that do not overlap at all hold their rows; then those that lie outside their row's time. Logs that start
-    more than 2 s apart are listed. A log that states no instants starts at its row's time, and so does one whose
-    clock was off according to an answer.
+    more than 2 s apart are listed. A log that states no instants starts at its row's time, or with the mix where
+    that is only a day or month, and so does one whose clock was off according to an answer.
     """
+    stations = list(stations)
+    starts: dict[str, list[dt.datetime]] = {}
+    for _, _, row, log, _ in stations:
+        starts.setdefault(row["mix_id"], []).extend([log.started] if log.started else [])
     mixes: dict[str, list[tuple[_Member, _Span]]] = {}
     for member in stations:
         table, typed, row, log, digest = member
@@ -33,7 +38,7 @@ def align(stations: Iterable[_Member]) -> None:
             member = (table, typed, row, replace(log, started=None), digest)
             digest.pop("started_epoch_s", None)
         try:
-            span = _span(row, member[3])
+            span = _span(row, member[3], starts[row["mix_id"]])
         except OverflowError:
             beyond = Trouble("The log would end beyond the year 9999.", "Correct the time of the row.", "not-a-time")
             table.hold(typed, "when", beyond)
@@ -72,9 +77,14 @@ def _hold_apart(mix: str, members: list[_Member], spans: list[_Span]) -> None:
         other.held = True
 
 
-def _span(row: Mapping[str, object], log: Log) -> _Span:
-    """First and last instant of a log. Raises OverflowError for one that the calendar does not have."""
-    start = log.started or dt.datetime.fromisoformat(str(row["at_utc"]))
+def _span(row: Mapping[str, object], log: Log, starts: Iterable[dt.datetime]) -> _Span:
+    """First and last instant of a log. Raises OverflowError for one that the calendar does not have.
+
+    starts  of the logs of its mix that state them; a log whose row has no clock time began with the first of these
+    """
+    at = str(row["at_utc"])
+    by_row = earliest_instant(at) if has_clock(at) else min(starts, default=earliest_instant(at))
+    start = log.started or by_row
     first, last = int(log.t_us[0]), int(log.t_us[-1])
     return start + dt.timedelta(microseconds=first), start + dt.timedelta(microseconds=last)
 

@@ -9,6 +9,7 @@ from catalog.checking.known import Epoch, Known, Row
 from catalog.checking.names import Register, unknown, unknown_version
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
+from catalog.dates import earliest_instant, is_month
 
 _REGISTER = "Register it in batch.toml, correct the cell, or answer it once in answers.toml."
 
@@ -75,7 +76,16 @@ class Resolver:
         never: list[str] = []
         for part in band.split("+"):
             epochs = self._known.epochs.get((house, spot, part), [])
-            in_force = [epoch for epoch in epochs if epoch.valid_from <= date]
+            if began := [epoch.valid_from for epoch in epochs if _within_month(epoch.valid_from, date)]:
+                within = Trouble(
+                    f"The {part} GHz readings of {spot} begin on {began[-1]}, within {date}, the month of the session: "
+                    "was it measured before or after?",
+                    "Give attenuation_db instead of the spot, or the days sessions of their own.",
+                    "epoch-in-month",
+                )
+                table.hold(row, "spot", within)
+                return nothing
+            in_force = [epoch for epoch in epochs if epoch.valid_from[: len(date)] <= date]
             if in_force:
                 in_use.append(in_force[-1])
             elif epochs:
@@ -165,3 +175,8 @@ class Resolver:
             table.hold(row, column, result)
             return None
         return result
+
+
+def _within_month(day: str, date: str) -> bool:
+    """Whether a day is one of the month *date*, and not its first."""
+    return is_month(date) and day.startswith(date) and day != earliest_instant(date).date().isoformat()

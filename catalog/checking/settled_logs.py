@@ -13,10 +13,12 @@ from dataclasses import replace
 import numpy as np
 
 from catalog.checking import guards, log_guards
+from catalog.checking.days_and_months import of_another_day
 from catalog.checking.known import Row
 from catalog.checking.log_guards import TIME_UNITS, US_PER_S, Missing
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
+from catalog.dates import has_clock
 from catalog.digesting.logs import Log, Whole
 from catalog.reading.format import DID_NOT_FINISH, FINISHED
 
@@ -84,6 +86,8 @@ def hold_another_row(table: TypedTable, typed: TypedRow, row: Row, log: Log, *, 
 def _of_another_row(row: Row, log: Log, planned_s: float | None) -> Trouble | None:
     if row["at_utc"] is None:
         return None
+    if not has_clock(row["at_utc"]):
+        return of_another_day(log, row["log_path"], row["at_utc"])
     when = dt.datetime.fromisoformat(row["at_utc"])
     return log_guards.of_another_row(log, row["log_path"], when, planned_s=planned_s)
 

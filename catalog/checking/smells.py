@@ -18,6 +18,7 @@ from catalog.checking.known import Known, Row
 from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import AS_TYPED, Trouble
+from catalog.dates import has_clock, is_month
 from catalog.standards import tcp_port_limit_with_timestamps_mbit_s
 
 WIRED_SHARE = 0.015  # (practice) all values this near to what a 1 Gbit/s cable carries
@@ -38,7 +39,7 @@ def hold_copied_rows(tables: Iterable[tuple[TypedTable, Pairs]], there: Mapping[
     for table, pairs in tables:
         timed = "when" in table.file_columns
         for (above, _), (typed, row) in pairwise(pairs):
-            if row["throughput_mbit_s"] is None or not timed or key(row) in there:
+            if row["throughput_mbit_s"] is None or not timed or key(row) in there or not _clocked(row):
                 continue
             column = "repeat" if "repeat" in table.file_columns else "when"
             if column in typed.sure or not _same_but_repeat(table, above, typed):
@@ -172,7 +173,7 @@ def _days(items: list[_Item], known: Known) -> None:
     for table, typed, row in items:
         day = known.sessions.get(row["session_id"], ("", ""))[1]
         local = typed.values["when"].local_date
-        if day and local != day:
+        if day and local != day and not (is_month(day) and local.startswith(day)):
             other = Trouble(f"The run is of {local}, its session of {day}.", "Correct one of them.", "other-day")
             table.warn(typed, "when", other)
 
@@ -180,7 +181,7 @@ def _days(items: list[_Item], known: Known) -> None:
 def _at_once(items: list[_Item]) -> None:
     first: dict[tuple[str, str], TypedRow] = {}
     for table, typed, row in items:
-        if "when" not in table.file_columns or row["throughput_mbit_s"] is None:
+        if "when" not in table.file_columns or row["throughput_mbit_s"] is None or not _clocked(row):
             continue
         other = first.setdefault((row["client_id"], row["at_utc"]), typed)
         if other is not typed:
@@ -190,6 +191,11 @@ def _at_once(items: list[_Item]) -> None:
                 "two-at-once",
             )
             table.warn(typed, "when", both)
+
+
+def _clocked(row: Row) -> bool:
+    """Whether the row has a clock time; equal days say nothing of two rows."""
+    return row["at_utc"] is not None and has_clock(row["at_utc"])
 
 
 def _link(row: Row) -> tuple[Any, ...]:

@@ -11,6 +11,7 @@ from catalog.checking.registering import twin
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
+from catalog.dates import last_day
 from catalog.queries.known import latest_run_day
 
 ENOUGH_READINGS = 5
@@ -91,7 +92,7 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
             continue
         if known.db is not None and key[:3] in known.epochs:
             day = latest_run_day(known.db, house, spot, band)
-            if day is not None and day >= since:
+            if day is not None and last_day(day) >= since:
                 past = Trouble(
                     f"{spot} has results of {day}, which rest on an earlier {band} GHz epoch; this one would begin "
                     f"before them, on {since}.",

@@ -62,7 +62,7 @@ HOUSE = {
 SESSION = {
     "id": Key(keys.slug, "session_id", True),
     "house": Key(keys.slug, "house_id", True),
-    "date": Key(keys.date, "date", True),
+    "date": Key(keys.day_or_month, "date", True),
     "note": Key(keys.text, "note"),
 }
 # Set only by a correction, so that it has a reason, a name and a day.

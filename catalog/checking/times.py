@@ -1,4 +1,4 @@
-"""Instants with their zone, and dates. A local time needs a zone; one that never was or was twice is refused.
+"""Instants with their zone, days and months. A local time needs a zone; one that never was or was twice is refused.
 
 Source: RFC 3339 (2002) for the forms; zones by the IANA time zone database, through `zoneinfo`.
 """
@@ -17,6 +17,8 @@ _ISO = re.compile(
     r"\s*(Z|UTC|[+-]\d{2}:?\d{2})?",
     re.IGNORECASE,
 )
+_DAY = re.compile(r"\d{4}-\d{1,2}-\d{1,2}")
+_MONTH = re.compile(r"(\d{4})-(\d{1,2})")
 _BY_PARTS = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2(\d{4})(?:[T ,]+(.+))?")
 _MONTHS = [
     "January",
@@ -117,6 +119,26 @@ def read_date(text: str) -> dt.date | Trouble:
     if by_parts and not by_parts[5]:
         return _date_by_parts(text, by_parts)
     return Trouble(f"{text!r} is not a date.", "Write it as 2025-05-12, year first.", "not-a-date")
+
+
+def read_day_or_month(text: str) -> str | Trouble:
+    """A day, "2019-03-04", or a month, "2019-03": as much as is known of when something was, and no more."""
+    if (month := _MONTH.fullmatch(text.strip())) is None:
+        day = read_date(text)
+        return day if isinstance(day, Trouble) else day.isoformat()
+    try:
+        return dt.date(int(month[1]), int(month[2]), 1).isoformat()[:7]
+    except ValueError:
+        return Trouble(f"{text!r} is not a month of this calendar.", "Write it as 2019-03, year first.", "not-a-date")
+
+
+def states_a_clock(text: str) -> bool:
+    """Whether a typed time says more than its day or month, or is nothing of the kind."""
+    typed = text.strip()
+    if _MONTH.fullmatch(typed) or _DAY.fullmatch(typed):
+        return False
+    by_parts = _BY_PARTS.fullmatch(typed)
+    return by_parts is None or by_parts[5] is not None
 
 
 def _with_offset(text: str, local: dt.datetime, offset: str) -> dt.datetime | Trouble:

@@ -22,8 +22,9 @@ from typing import Any
 from sqlite_utils import Database
 
 from catalog import schema
-from catalog.checking.times import utc_text
+from catalog.checking.times import read_day_or_month, utc_text
 from catalog.connection import create_catalog
+from catalog.dates import has_clock
 from catalog.errors import CatalogUnusable
 from catalog.queries.known import numbered_rows
 from catalog.standards.channels import BANDS
@@ -139,6 +140,8 @@ def _fault(column: str, value: Any) -> str | None:
 
 
 def _reader_of(column: str) -> Callable[[str], object]:
+    if column == "at_utc":
+        return _instant_or_date
     return _instant if column.endswith("_utc") else _READERS.get(column, str)
 
 
@@ -152,6 +155,15 @@ def _day(text: str) -> None:
         raise ValueError(text)
 
 
+def _day_or_month(text: str) -> None:
+    if read_day_or_month(text) != text:
+        raise ValueError(text)
+
+
+def _instant_or_date(text: str) -> None:
+    (_instant if has_clock(text) else _day_or_month)(text)
+
+
 def _bands(text: str) -> None:
     if not set(text.split("+")) <= set(BANDS):
         raise ValueError(text)
@@ -159,7 +171,7 @@ def _bands(text: str) -> None:
 
 _BINARY = ("deflated",)
 _READERS: Mapping[str, Callable[[str], object]] = {
-    "date": _day,
+    "date": _day_or_month,
     "from_date": _day,
     "received": _day,
     "returned": _day,

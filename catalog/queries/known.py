@@ -97,13 +97,14 @@ def origin_of_row(db: Database, owner: str, number: int) -> tuple[str, str, int]
 
 
 def latest_run_day(db: Database, house_id: str, spot: str, band: str) -> str | None:
-    """Day of the latest session with a run at a spot in a band, alone or with other links."""
+    """Day or month of the latest session with a run at a spot in a band, alone or with other links."""
     row = db.execute(
-        "SELECT max(s.date) FROM run AS r JOIN session AS s USING (session_id) "
-        "WHERE s.house_id = ? AND r.spot = ? AND '+' || r.band || '+' LIKE '%+' || ? || '+%'",
+        "SELECT s.date FROM run AS r JOIN session AS s USING (session_id) "
+        "WHERE s.house_id = ? AND r.spot = ? AND '+' || r.band || '+' LIKE '%+' || ? || '+%' "
+        "ORDER BY substr(s.date || '-31', 1, 10) DESC LIMIT 1",
         [house_id, spot, band],
     ).fetchone()
-    return None if row[0] is None else str(row[0])
+    return None if row is None else str(row[0])
 
 
 def spellings(db: Database, table: str, column: str) -> set[str]:

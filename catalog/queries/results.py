@@ -37,14 +37,14 @@ SELECT t.batch_id, t.source_file, t.source_row, t.station_id, t.mix_id AS mix, t
        t.unit_id AS unit, t.firmware, t.client_id AS client, t.driver, t.session_id AS session,
        s.house_id AS house, s.date, t.band, t.channel, t.width_mhz, t.spot,
        (SELECT max(p.valid_from) FROM epoch AS p WHERE p.house_id = s.house_id AND p.spot = t.spot
-           AND instr('+' || t.band || '+', '+' || p.band || '+') AND p.valid_from <= s.date) AS spot_since,
+           AND instr('+' || t.band || '+', '+' || p.band || '+') AND substr(p.valid_from, 1, length(s.date)) <= s.date) AS spot_since,
        coalesce(e.attenuation_db, t.attenuation_db) AS attenuation_db, t.level_dbm, t.planned_s, t.planned_requests,
        t.outcome, t.ended_at_s, t.ended_by, t.log_path, t.note, {first_settings("t.settings_id")} AS settings
 FROM station AS t
 JOIN session AS s USING (session_id)
 LEFT JOIN epoch AS e ON e.house_id = s.house_id AND e.spot = t.spot AND e.band = t.band
     AND e.valid_from = (SELECT max(p.valid_from) FROM epoch AS p WHERE p.house_id = e.house_id AND p.spot = e.spot
-                           AND p.band = e.band AND p.valid_from <= s.date)
+                           AND p.band = e.band AND substr(p.valid_from, 1, length(s.date)) <= s.date)
 JOIN workload_role AS p ON p.workload_id = t.workload_id AND p.version = t.workload_version
                        AND p.role_id = t.role_id
 JOIN role AS r ON r.role_id = p.definition

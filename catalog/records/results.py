@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
+from catalog.dates import has_clock
 from catalog.records.origins import Sourced
 
 
@@ -12,8 +13,9 @@ from catalog.records.origins import Sourced
 class Run:
     """One attempt of one cell, with what its spot, session and client setup say about it.
 
+    at_utc             an instant; a day or a month where no clock time is known
     series             of the driver where one is given, else of the client setup
-    house, date        those of its session
+    house, date        those of its session; the date of one may be a month
     spot_since         start of the spot's epoch; with several links at once, of the latest
     kit                reference source and receiver behind its attenuation; None without attenuation
     attenuation_db     the epoch's, else as typed, else None
@@ -63,6 +65,11 @@ class Run:
     log_path: str | None
     note: str | None
     settings: str | None = None
+
+    @property
+    def clocked(self) -> bool:
+        """Whether its clock time is known."""
+        return has_clock(self.at_utc)
 
 
 @dataclass(frozen=True, slots=True)

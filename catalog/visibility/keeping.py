@@ -153,7 +153,7 @@ def _keep_epochs(db: Database) -> None:
                 ON e.house_id = coalesce(p.house_id, e.house_id) AND e.spot = p.spot
                AND instr('+' || p.band || '+', '+' || e.band || '+')
              WHERE e.valid_from = (SELECT max(f.valid_from) FROM src.epoch AS f WHERE f.house_id = e.house_id
-                                      AND f.spot = e.spot AND f.band = e.band AND f.valid_from <= p.date)
+                                      AND f.spot = e.spot AND f.band = e.band AND substr(f.valid_from, 1, length(p.date)) <= p.date)
             UNION
             SELECT e.epoch_id FROM src.epoch AS e JOIN src.spot_reading AS x USING (house_id, spot, band, valid_from)
              WHERE {entered_clean("spot_reading")}"""

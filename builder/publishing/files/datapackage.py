@@ -33,10 +33,17 @@ class Written:
     sha256: str
 
 
-def data_package(site: SiteContext, files: Sequence[Written], columns: Mapping[str, Sequence[str]]) -> bytes:
+def data_package(
+    site: SiteContext,
+    files: Sequence[Written],
+    columns: Mapping[str, Sequence[str]],
+    *,
+    in_part: frozenset[str] = frozenset(),
+) -> bytes:
     """The descriptor.
 
     columns  file name -> headings, for those that are tables
+    in_part  headings of times and days of which some are not known to the end, so that they are texts
     """
     licence = site.licence or DEFAULT_LICENCE
     document: dict[str, Any] = {
@@ -45,7 +52,7 @@ def data_package(site: SiteContext, files: Sequence[Written], columns: Mapping[s
         "title": f"Results of {site.title}",
         "created": site.as_of.isoformat().replace("+00:00", "Z"),
         "licenses": [{"name": licence, "path": f"https://spdx.org/licenses/{licence}.html"}],
-        "resources": [_resource(file, columns.get(file.name)) for file in files],
+        "resources": [_resource(file, columns.get(file.name), in_part) for file in files],
     }
     if site.address:
         document["homepage"] = site.address
@@ -63,7 +70,7 @@ def package_name(title: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain).strip("-") or "likeloss"
 
 
-def _resource(file: Written, columns: Sequence[str] | None) -> dict[str, Any]:
+def _resource(file: Written, columns: Sequence[str] | None, in_part: frozenset[str]) -> dict[str, Any]:
     kind = file.name.rpartition(".")[2]
     resource: dict[str, Any] = {
         "profile": "data-resource" if columns is None else "tabular-data-resource",
@@ -80,7 +87,13 @@ def _resource(file: Written, columns: Sequence[str] | None) -> dict[str, Any]:
     if columns is not None:
         comma = "semicolon" in file.name
         resource["dialect"] = {"delimiter": ";" if comma else ",", "lineTerminator": "\r\n", "header": True}
-        resource["schema"] = {"fields": [_field(column, comma=comma) for column in columns], "missingValues": [""]}
+        resource["schema"] = {
+            "fields": [
+                {"name": column, "type": "string"} if column in in_part else _field(column, comma=comma)
+                for column in columns
+            ],
+            "missingValues": [""],
+        }
     return resource
 
 

@@ -17,6 +17,7 @@ from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.publishing.files.datapackage import Written, data_package
 from builder.publishing.files.table_texts import Value, csv_texts, json_text
 from builder.traces.showing import cell_json
+from catalog.dates import is_month
 from catalog.records import Run
 
 DATABASE = "likeloss.db"
@@ -129,7 +130,7 @@ def write_downloads(
         for name, table in (("runs", run_table), ("cells", cell_table))
         for twin in ("", "-semicolon")
     }
-    package = data_package(contents.site, [*files, whole], columns)
+    package = data_package(contents.site, [*files, whole], columns, in_part=_known_in_part(runs))
     files.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
     sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, whole], key=lambda file: file.name))
     (folder / CHECKSUMS).write_text(sums, encoding="utf-8")
@@ -179,6 +180,13 @@ def _cell_table(
             None if value is None else _digits(value, wording.rate_decimals(value)) for value in map(of, cells)
         ]
     return table
+
+
+def _known_in_part(runs: Iterable[Run]) -> frozenset[str]:
+    """Which columns of the runs hold a day where others hold an instant, or a month where others hold a day."""
+    runs = list(runs)
+    in_part = {"at_utc": all(run.clocked for run in runs), "date": not any(is_month(run.date) for run in runs)}
+    return frozenset(name for name, whole in in_part.items() if not whole)
 
 
 def _digits(value: float, decimals: int) -> float:

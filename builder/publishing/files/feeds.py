@@ -123,7 +123,7 @@ def _link(site: SiteContext, item: Item) -> str:
 
 def _instant(when: str) -> str:
     """A date is the first instant of its day."""
-    return _utc(datetime.fromisoformat(when if "T" in when else f"{when}T00:00:00+00:00"))
+    return _utc(datetime.fromisoformat(when if "T" in when else f"{when}-01"[:10] + "T00:00:00+00:00"))
 
 
 def _utc(instant: datetime) -> str:

@@ -9,7 +9,9 @@ import zipfile
 import openpyxl
 import pytest
 
+from catalog.checking.batches import check
 from catalog.entering import check_batch
+from catalog.reading.batch import read_batch
 
 HEADER = ["attenuation_db", "repeat", "throughput (Mbit/s)", "note"]
 ROWS = [[60, 1, 900.5, "door open"], [60, 2, 905, None], [70, 1, 400, None], [70, 2, 402, None]]
@@ -252,13 +254,18 @@ def test_a_version_that_is_text_and_a_whole_number_for_a_name_are_taken(checked)
 
 
 @pytest.mark.parametrize(
-    ("form", "code"), [("yyyy-mm-dd", "no-time-of-day"), ("yyyy-mm-dd hh:mm", None), ("dd.mm.yyyy", "no-time-of-day")]
+    ("form", "at"),
+    [("yyyy-mm-dd", "2025-05-12"), ("yyyy-mm-dd hh:mm", "2025-05-11T22:00:00Z"), ("dd.mm.yyyy", "2025-05-12")],
 )
-def test_a_date_cell_without_a_time_is_no_midnight(checked, form, code):
+def test_a_date_cell_without_a_time_is_a_day_and_no_midnight(write_batch, form, at):
     made = book([[*HEADER, "when"], *([*row, dt.datetime(2025, 5, 12)] for row in ROWS)])
     for number in range(2, 6):
         made.active.cell(number, 5).number_format = form
-    assert {problem.code for problem in checked(packed(made)).problems} == ({code} if code else set())
+    folder = write_batch()
+    (folder / "runs.xlsx").write_bytes(packed(made))
+    result = check(read_batch(folder), None)
+    assert result.problems == []
+    assert {row["at_utc"] for row in result.rows["run"]} == {at}
 
 
 # --- Two files ----------------------------------------------------------------------------------------------------
