@@ -8,6 +8,7 @@ leans on such a value says "assumed".
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
@@ -30,6 +31,7 @@ MIN_POOLED_DF = 4
 MIN_READINGS = 4  # of a spot, from which on their own spread counts
 LEAST_SESSION_SPREAD = 0.01  # a bench that shows less has had luck
 LEAST_PLACEMENT_DB = 0.3
+MEDIAN_VARIANCE = math.pi / 2  # of a median over that of a mean, of many normal values: 1 / (4 n f(0)^2) to s^2 / n
 SLOPE_WITHIN_DB = 12.0  # knots this near to a place tell how the line falls there
 
 # Common practice in the trade, no source; used only where nothing was measured or declared.

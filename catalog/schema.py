@@ -3,13 +3,14 @@
 Every measured column ends in its unit. NULL means "not measured" or "not stated", never zero.
 Rows that came from a batch carry batch_id, source_file and source_row (the header is row 1; for
 things declared in batch.toml, its line). A sheet of a workbook, and a file whose rows go by another
-name, are a file and the name behind it: "bench.xlsx/runs", "more/runs.csv/late". Times are UTC, "2025-05-12T08:30:00Z"; the typed text is
-kept where it was given. Things are known by their text ids, which never change and are never reused.
+name, are a file and the name behind it: "bench.xlsx/runs", "more/runs.csv/late". Times are UTC,
+"2025-05-12T08:30:00Z", and a day or a month where no more is known; the typed text is kept where it
+was given. Things are known by their text ids, which never change and are never reused.
 """
 
 from __future__ import annotations
 
-VERSION = 6  # PRAGMA user_version of a file this code reads
+VERSION = 7  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,
@@ -287,7 +288,7 @@ CREATE TABLE settings (
 ) STRICT
 """
 
-# One attempt of one cell; repeats differ only in `repeat`.
+# One attempt of one cell, or a summary of several of which no more is kept; repeats differ only in `repeat`.
 RUN = f"""
 CREATE TABLE run (
     run_id            INTEGER PRIMARY KEY,
@@ -313,9 +314,12 @@ CREATE TABLE run (
     epoch_id          INTEGER REFERENCES epoch,
     attenuation_db    REAL CHECK (attenuation_db BETWEEN 0 AND 130), -- typed; a spot's comes from its epoch
     level_dbm         REAL CHECK (level_dbm < 0),
-    repeat            INTEGER NOT NULL CHECK (repeat >= 1),
+    repeat            INTEGER NOT NULL CHECK (repeat >= 1), -- 1 of a summary
     throughput_mbit_s REAL CHECK (throughput_mbit_s >= 0),
     throughput_typed  TEXT NOT NULL,
+    of_runs           INTEGER CHECK (of_runs >= 2), -- how many runs it is a summary of; NULL: it is one run
+    spread_mbit_s     REAL CHECK (spread_mbit_s >= 0), -- their standard deviation, as it was noted
+    statistic         TEXT CHECK (statistic IN ('mean', 'median')), -- what the throughput is of those runs
     seconds           REAL CHECK (seconds > 0),
     link_rate_mbit_s  REAL,
     dfs_event         INTEGER CHECK (dfs_event IN (0, 1)),
@@ -327,6 +331,7 @@ CREATE TABLE run (
     FOREIGN KEY (device_id, firmware) REFERENCES firmware,
     FOREIGN KEY (client_id, driver) REFERENCES client_driver,
     CHECK ((outcome = 'finished') = (throughput_mbit_s IS NOT NULL)),
+    CHECK ((of_runs IS NULL) = (statistic IS NULL) AND (of_runs IS NOT NULL OR spread_mbit_s IS NULL)),
     CHECK (spot IS NOT NULL OR attenuation_db IS NOT NULL OR level_dbm IS NOT NULL)
 ) STRICT
 """

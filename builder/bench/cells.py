@@ -14,6 +14,7 @@ from builder.bench.bounds import Limit, Limits, is_bound
 from builder.metrics.intervals import standard_deviation
 from builder.wording import rounded
 from catalog.figure_names import joined_id, subject_id
+from catalog.method import MEDIAN_VARIANCE
 from catalog.records import Run
 
 Place = tuple[str, ...]
@@ -35,6 +36,7 @@ _ALIKE = (
     "flows",
     "security",
     "method",
+    "of_runs",
 )
 _alike, _alike_at_spot = attrgetter(*_ALIKE), attrgetter(*_ALIKE, "house", "spot", "spot_since")
 
@@ -100,10 +102,12 @@ class Cell:
     visits           to a place its runs were made at, with the share of its finished runs
     kit              reference source and receiver; a typed attenuation belongs to its house's
     level_dbm        arithmetic mean of its finished runs' levels. [dBm]
-    n, mean, sd      finished repeats, their mean and standard deviation (None below 2). [1, Mbit/s, Mbit/s]
+    n, mean, sd      finished repeats, their mean and standard deviation (None below 2, and where a summary does not
+                     give it); of a summary by its median, that stands in the mean's place. [1, Mbit/s, Mbit/s]
     bound            a mean with a bound in it is a bound; a median if the middle value is one
     outcomes         how many runs ended in which way
     settings         conditions that differ from how the bench always tests; None for none
+    statistic        "mean" or "median", as it was noted, of a cell that is one row, a summary of n runs; None of runs
     """
 
     group: Group
@@ -135,6 +139,21 @@ class Cell:
     run_ids: tuple[int, ...]
     visits: tuple[tuple[Visit, float], ...]
     settings: str | None = None
+    statistic: str | None = None
+
+    @property
+    def summary(self) -> str:
+        """What one row says of n runs, "mean of 3"; "" where the runs are there."""
+        return f"{self.statistic} of {self.n}" if self.statistic else ""
+
+    @property
+    def variance(self) -> float | None:
+        """Of its mean, by how its own runs scatter [(Mbit/s)^2]; None where nobody knows that."""
+        return None if self.sd is None else self.variance_of_mean(self.sd**2)
+
+    def variance_of_mean(self, of_one: float) -> float:
+        """Variance of its mean, or median, if that of one run is *of_one*. [(Mbit/s)^2]"""
+        return of_one / self.n * (MEDIAN_VARIANCE if self.statistic == "median" else 1.0)
 
     @property
     def subject_id(self) -> str:
@@ -196,6 +215,9 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits, visits: Mapping[
     levels = [r.level_dbm for r in finished if r.level_dbm is not None]
     low, high = (len(values) - 1) // 2, len(values) // 2
     bounding = [c for c in caps if is_bound(c)]
+    summed_up = first.of_runs is not None  # by itself: no other row is of its cell
+    of_runs, sd = (first.of_runs or 0, first.spread_mbit_s) if summed_up else (len(values), _deviation(values))
+    median = (values[low] + values[high]) / 2 if values and first.statistic != "mean" else None
     return Cell(
         group=group,
         device=first.device,
@@ -215,18 +237,23 @@ def _cell(members: Sequence[Run], group: Group, limits: Limits, visits: Mapping[
         readings_sd_db=None if first.attenuation_typed else first.readings_sd_db,
         level_dbm=math.fsum(levels) / len(levels) if levels else None,
         channels=tuple(sorted({r.channel for r in finished if r.channel is not None})),
-        n=len(values),
+        n=of_runs if values else 0,
         mean=math.fsum(values) / len(values) if values else None,
-        sd=standard_deviation(values) if len(values) > 1 else None,
-        median=(values[low] + values[high]) / 2 if values else None,
+        sd=sd,
+        median=median,
         bound=bool(bounding),
-        median_bound=bool(bounding) and (is_bound(caps[low]) or is_bound(caps[high])),
+        median_bound=bool(bounding) and median is not None and (is_bound(caps[low]) or is_bound(caps[high])),
         limit=bounding[0] if bounding else next((c for c in reversed(caps) if c), None),
-        outcomes=_counted(tuple([r.outcome for r in members])),
+        outcomes=_counted(tuple([outcome for r in members for outcome in [r.outcome] * (r.of_runs or 1)])),
         run_ids=tuple(sorted([r.run_id for r in members])),
         visits=_shares([visits[r.run_id] for r in finished]),
         settings=first.settings,
+        statistic=first.statistic,
     )
+
+
+def _deviation(values: Sequence[float]) -> float | None:
+    return standard_deviation(values) if len(values) > 1 else None
 
 
 @cache

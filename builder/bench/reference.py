@@ -163,15 +163,15 @@ def placement_variance(chain: Chain, constants: Constants) -> float | None:
 
 def _repeat_variance(cell: Cell, chain: Chain, constants: Constants) -> float | None:
     """Variance of a cell's mean by its repeats, or for a single run by the spread it may take; None without either."""
-    if cell.sd is not None:
-        return cell.sd**2 / cell.n
+    if cell.variance is not None:
+        return cell.variance
     if (declared := single_variance(cell, constants)) is not None:
         return declared
     pool = repeated([other for row in chain.cells for other in row])
     df = sum(d for d, _ in pool)
     if df < MIN_POOLED_DF or cell.mean is None:
         return None
-    return cell.mean**2 * sum(d * r**2 for d, r in pool) / df
+    return cell.variance_of_mean(cell.mean**2 * sum(d * r**2 for d, r in pool) / df)
 
 
 def slope_around(x: float, xs: Sequence[float], ys: Sequence[float]) -> float | None:

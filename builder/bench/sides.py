@@ -91,8 +91,10 @@ class PaddedCells:
     mean             shape (c, s). [Mbit/s]
     n                finished repeats; 0 beyond a side's own
     variance, df     of a mean by its repeats or by what was declared for single runs; 0 and infinite where neither
-    single           takes the pooled spread: measured once, nothing declared
-    once             measured once
+    single           takes the pooled spread: measured once or a summary without a spread, nothing declared
+    lent             which part of the variance of one run its mean has: 1 / n, of a median more
+    once, alone      measured once or a summary without a spread; measured once
+    median           a summary by its median
     bound            only a lower bound
     at_port          held back by the device's own port
     session, place, kit   what it may share with the other side
@@ -108,7 +110,10 @@ class PaddedCells:
     variance: Floats
     df: Floats
     single: Flags
+    lent: Floats
     once: Flags
+    alone: Flags
+    median: Flags
     bound: Flags
     at_port: Flags
     session: Shared
@@ -169,13 +174,16 @@ def padded_cells(sides: Sequence[Sequence[Cell]], scatter: Scatter, *, pools: Se
         n=at.whole([cell.n for cell in flat]),
         variance=at.floats(
             [
-                variance or 0.0 if cell.sd is None else cell.sd**2 / cell.n
+                (variance or 0.0) if cell.variance is None else cell.variance
                 for cell, variance in zip(flat, declared, strict=True)
             ]
         ),
         df=at.floats([math.inf if cell.sd is None else cell.n - 1 for cell in flat], math.inf),
         single=at.flags([cell.sd is None and variance is None for cell, variance in zip(flat, declared, strict=True)]),
+        lent=at.floats([cell.variance_of_mean(1.0) if cell.n else 0.0 for cell in flat]),
         once=at.flags([cell.sd is None for cell in flat]),
+        alone=at.flags([cell.sd is None and not cell.summary for cell in flat]),
+        median=at.flags([cell.statistic == "median" for cell in flat]),
         bound=at.flags([cell.bound for cell in flat]),
         at_port=at.flags([cell.limit in PORT_LIMITS for cell in flat]),
         session=session,
@@ -219,11 +227,14 @@ def padded_lines(tracks: Sequence[Track | None], scatter: Scatter) -> PaddedLine
 
 
 def single_variance(cell: Cell, constants: Constants) -> float | None:
-    """Variance of a single run by the declared spread [(Mbit/s)^2]; None where none is declared."""
+    """Variance of a single run, or of a summary without a spread, by the declared one; None where none is declared.
+
+    [(Mbit/s)^2]
+    """
     if constants.house_spread_mbit_s is not None:
-        return constants.house_spread_mbit_s**2
+        return cell.variance_of_mean(constants.house_spread_mbit_s**2)
     if constants.house_spread_percent is not None:
-        return (constants.house_spread_percent / 100 * (cell.mean or 0.0)) ** 2
+        return cell.variance_of_mean((constants.house_spread_percent / 100 * (cell.mean or 0.0)) ** 2)
     return None
 
 

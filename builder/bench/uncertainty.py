@@ -43,10 +43,11 @@ class SideSums:
     n                finished runs behind it [1]
     bound            whether a cell behind it is only a lower bound
     at_port          whether a cell behind it was held back by the device's own port
-    once             whether a cell behind it was measured once
+    once, alone      whether a cell behind it was measured once or is a summary without a spread; measured once
+    median           whether a cell behind it is a summary by its median
     variance         of its repeats, and for level match of its levels [(Mbit/s)^2]
     over_df          sum of variance^2 / degrees of freedom of the repeats [(Mbit/s)^4]
-    pooled, single   whether a cell takes the pooled spread, and the sum of (weight * mean)^2 of those
+    pooled, single   whether a cell takes the pooled spread, and the sum of (weight * mean)^2 / n of those
     sessions, takes  weight * mean by session, shape (t, r), and whether the session takes part
     visits           weight * slope by visit, shape (t, r); None for level match
     places, kits     the same by spot and by kit; None where the match has no such term
@@ -59,6 +60,8 @@ class SideSums:
     bound: Flags
     at_port: Flags
     once: Flags
+    alone: Flags
+    median: Flags
     variance: Floats
     over_df: Floats
     pooled: Flags
@@ -113,10 +116,12 @@ def side_sums(
         bound=(taken & columns(cells.bound, side)).any(axis=0),
         at_port=(taken & columns(cells.at_port, side)).any(axis=0),
         once=(taken & columns(cells.once, side)).any(axis=0),
+        alone=(taken & columns(cells.alone, side)).any(axis=0),
+        median=(taken & columns(cells.median, side)).any(axis=0),
         variance=repeats.sum(axis=0) + levels,
         over_df=(repeats**2 / columns(cells.df, side)).sum(axis=0),
         pooled=single.any(axis=0),
-        single=np.where(single, means**2, 0.0).sum(axis=0),
+        single=np.where(single, means**2 * columns(cells.lent, side), 0.0).sum(axis=0),
         sessions=cells.session.totals(means, side),
         takes=cells.session.totals(taken.astype(np.float64), side) > 0,
         visits=cells.visit.totals(of_visits, side) if match != "level" else None,
@@ -152,6 +157,8 @@ def uncertainties(
         variance = variance + _squares(cells.kit, sums.kits, kit, sums.side, a, b)
     every = np.ones(len(a), dtype=np.bool_)
     assumed |= {name: every for name in _ALONG[sums.match] if getattr(scatter.constants, name) is None}
+    if sums.median.any():
+        assumed["median_for_mean"] = sums.median[a] if b is None else sums.median[a] | sums.median[b]
     return Uncertainties(np.sqrt(variance), _effective_df(variance, over_df), known, assumed)
 
 

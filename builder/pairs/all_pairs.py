@@ -42,7 +42,8 @@ class PairTable:
     verdict, code places in VERDICTS and PAIR_CODES; code 0: none
     low, high     shared range; where it is refused, what the two tested ranges have in common [dB]
     few, few_is_b knots inside of the line with too few, -1 where neither has; whether that line is b's
-    once_is_b     of a single run without a spread: whether it is b's
+    once_is_b     of a single run, or a summary, without a spread: whether it is b's
+    no_spread     whether that one has only summaries without a spread
     mean_a, mean_b, difference, standard_uncertainty, half_width   [Mbit/s]
     port_a, port_b   whether a value was held back by the device's own port
     b_leads       of separated pairs and of "at least": whether b is ahead
@@ -57,6 +58,7 @@ class PairTable:
     few: Whole
     few_is_b: Flags
     once_is_b: Flags
+    no_spread: Flags
     mean_a: Floats
     mean_b: Floats
     bound_a: Flags
@@ -160,6 +162,7 @@ def _unjudged(a: Whole, b: Whole) -> dict[str, Any]:
         "few": none - 1,
         "few_is_b": no,
         "once_is_b": no,
+        "no_spread": no,
         "bound_a": no,
         "bound_b": no,
         "port_a": no,

@@ -66,7 +66,8 @@ def _why_not(figure: PairFigure, row: dict[str, Any]) -> str:
         return pair_sentence("two bounds", a=name_a, b=name_b)
     if figure.code == "single-run":
         capped = [figure.bound_b, figure.bound_a] if row["once_is_b"] else [figure.bound_a, figure.bound_b]
-        which = "single run, held" if capped[0] else "single run, other held" if capped[1] else "single run"
+        which = "no spread" if row["no_spread"] else "single run"
+        which += ", held" if capped[0] else ", other held" if capped[1] else ""
         one, other = (name_b, name_a) if row["once_is_b"] else (name_a, name_b)
         return pair_sentence(which, one=one, other=other)
     assert figure.mean_a is not None
@@ -106,6 +107,7 @@ def judge(sums: SideSums, uncertainty: Uncertainties, a: Whole, b: Whole) -> dic
     at_least, within = known & one_bound & (lead > half), known & one_bound & ~(lead > half)
     exact = known & ~capped
     separated, judged_pairs = exact & (np.abs(difference) > half), exact | at_least
+    once_is_b = unknown & ~sums.once[a]
     nothing = np.nan
     return {
         "verdict": np.select(
@@ -114,7 +116,8 @@ def judge(sums: SideSums, uncertainty: Uncertainties, a: Whole, b: Whole) -> dic
             place_of("not-separated"),
         ),
         "code": np.select([two, unknown, within], range(1, len(JUDGED_CODES)), 0),
-        "once_is_b": unknown & ~sums.once[a],
+        "once_is_b": once_is_b,
+        "no_spread": unknown & ~np.where(once_is_b, sums.alone[b], sums.alone[a]),
         "mean_a": mean_a,
         "mean_b": mean_b,
         "bound_a": bound_a,

@@ -130,10 +130,11 @@ def _without_lead(rows: PairRows, table: PairTable) -> None:
     where = _coded(table, "single-run")
     rows.about_b[where] = table.once_is_b[where]
     capped = table.bound_a | table.bound_b
-    held, other_held = _split(where[capped[where]], table.bound_b == table.once_is_b)
-    _fill(rows, "single run", where[~capped[where]])
-    _fill(rows, "single run, held", held)
-    _fill(rows, "single run, other held", other_held)
+    for name, which in zip(("no spread", "single run"), _split(where, table.no_spread), strict=True):
+        held, other_held = _split(which[capped[which]], table.bound_b == table.once_is_b)
+        _fill(rows, name, which[~capped[which]])
+        _fill(rows, f"{name}, held", held)
+        _fill(rows, f"{name}, other held", other_held)
 
 
 def _refused(rows: PairRows, table: PairTable, lines: PaddedLines, *, level: bool) -> None:

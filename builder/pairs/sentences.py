@@ -56,6 +56,10 @@ _SINGLE = (
     "Single run: {one} was measured once at a spot that counts here, no spread of single runs is declared, and "
     "the repeated cells are too few to pool one. The means stand; no verdict."
 )
+_NO_SPREAD = (
+    "No spread: {one} has only a summary of several runs, without their spread, at a spot that counts here, no spread "
+    "of single runs is declared, and the repeated cells are too few to pool one. The means stand; no verdict."
+)
 _MET_NOWHERE = "no place in this group has a measured attenuation. Distance does not travel from one house to another"
 _DISTANCE = f": {_MET_NOWHERE}, so these results are shown but not matched."
 _NO_LEVELS = ": no received level was noted in this group, so there is nothing to match at equal level."
@@ -159,6 +163,14 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         "spot can be compared.",
         code="unequal-conditions",
     ),
+    **{
+        f"no spread{held}": Sentence(f"{_NO_SPREAD}{whose}", verdict="no-verdict")
+        for held, whose in (
+            ("", ""),
+            (", held", " That of {one} is a lower bound."),
+            (", other held", " That of {other} is a lower bound."),
+        )
+    },
     # These follow another sentence.
     "port": Sentence(" {one} was held back by its {speed} port."),
     "channels": Sentence(" Channels {channels_a} and {channels_b} lie in different power classes."),

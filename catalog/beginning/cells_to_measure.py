@@ -221,7 +221,12 @@ def _order(cell: PlannedCell) -> tuple[object, ...]:
 
 
 def _covered(cell: PlannedCell, runs: Iterable[Run]) -> Covered:
-    outcomes = [r.outcome for r in runs if r.outcome not in ("client fault", "aborted")]
+    outcomes = [
+        outcome
+        for r in runs
+        if r.outcome not in ("client fault", "aborted")
+        for outcome in [r.outcome] * (r.of_runs or 1)
+    ]
     finished = outcomes.count("finished")
     return Covered(cell, _state(outcomes, finished), finished, len(outcomes) - finished)
 

@@ -33,7 +33,7 @@ from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
 from catalog.checking.seating import hold_misplaced, hold_twin_mixes
 from catalog.checking.sheet_words import in_words_of_sheets
-from catalog.checking.siblings import check_siblings
+from catalog.checking.siblings import check_siblings, hold_summaries_beside_runs
 from catalog.checking.site import read_site
 from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things
@@ -250,6 +250,7 @@ class _Check:
         logs = self._logs(stem, pairs)
         strainer = self.sieves[stem] = sieve(db_table, known_rows, same_settings=self.known.first_settings)
         if stem == "runs":
+            hold_summaries_beside_runs(pairs, known_rows)
             check_siblings(pairs, known_rows)
             smells.hold_copied_rows(pairs, strainer.there)
             smells.hold_copied_blocks(pairs, self.known, strainer.there)

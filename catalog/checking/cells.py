@@ -30,6 +30,10 @@ _NOT_AVAILABLE = frozenset({"n/a", "na", "n.a.", "-", "--", "none", "null", "nan
 NOTHING_HEARD = "nothing heard"
 """The answer for a level that a receiver writes, or leaves blank, when it receives no signal."""
 
+_BELOW = {
+    "attenuation_db": " Attenuation is positive: how much is lost.",
+    "of_runs": " A summary is of at least two runs; one run is a row with its repeat.",
+}
 LOWEST_LEVEL_DBM = -110.0
 HIGHEST_LEVEL_DBM = -10.0
 
@@ -110,8 +114,9 @@ def _bounded(text: str, column: Column, marks: Marks, header: Unit | None) -> fl
         return value
     unit = f" {column.unit.name}" if column.unit else ""
     if column.low is not None and value < column.low:
-        sign = " Attenuation is positive: how much is lost." if column.name == "attenuation_db" else ""
-        return Trouble(f"{text} is below {column.low:g}{unit}.{sign}", "Correct the cell.", "too-small")
+        return Trouble(
+            f"{text} is below {column.low:g}{unit}.{_BELOW.get(column.name, '')}", "Correct the cell.", "too-small"
+        )
     if column.high is not None and value > column.high:
         return Trouble(f"{text} is above {column.high:g}{unit}.", "Correct the cell.", "too-large")
     return value

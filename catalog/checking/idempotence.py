@@ -97,8 +97,11 @@ IDENTITIES: Mapping[str, Identity] = {
             "seconds": "seconds",
             "link_rate_mbit_s": "link_rate_mbit_s",
             "dfs_event": "dfs_event",
+            "of_runs": "of_runs",
+            "spread_mbit_s": "spread",
+            "statistic": "statistic",
         },
-        lambda row: f"rep {row['repeat']}",
+        lambda row: f"rep {row['repeat']}" if row["of_runs"] is None else "the summary",
     ),
     "station": Identity(
         _columns("mix_id", "client_id", "role_id"),

@@ -11,6 +11,7 @@ from catalog.checking.known import Known, Row
 from catalog.checking.names import unknown
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.summaries import summary_of
 from catalog.checking.troubles import Trouble
 from catalog.checking.withdrawals import subject_trouble
 from catalog.method import MEASURING_PROCEDURE
@@ -76,6 +77,7 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
             "security",
         )
         table.hold(row, "security", words)
+    attempt = _attempt(table, row)
     run = {
         **_instant(values),
         **resolver.device(table, row),
@@ -88,8 +90,8 @@ def run_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Known) 
         **place,
         "attenuation_db": values["attenuation_db"],
         "level_dbm": values["level_dbm"],
-        "repeat": values["repeat"],
-        **_attempt(table, row),
+        **attempt,
+        **summary_of(table, row, attempt["throughput_mbit_s"]),
         **{name: values[name] for name in ("seconds", "link_rate_mbit_s", "dfs_event", "note")},
         "log_path": values["log"],
     }

@@ -143,7 +143,7 @@ def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
         given = {name.casefold() for name in defaults.get(table.stem, {})}
         headings = [heading_of(text, table.stem) for text in (*raw.headers, *raw.lower_headers)]
         present = {heading[0].name for heading in headings if isinstance(heading, tuple)}
-        wanted = {column.name for column in table.columns if column.required}
+        wanted = {column.name for column in table.columns if column.required and column.unless not in present}
         enough = "throughput" in present if table.stem == "runs" else True
         if present and enough and wanted <= present | given:
             fitting.append(table)
@@ -215,13 +215,17 @@ class _Reader:
     def require_columns(self) -> None:
         """A required column that is neither in the file nor in the defaults is one problem, not one per row."""
         for column in self._typed.table.columns:
-            if column.required and column.name not in self._typed.file_columns and column.name not in self._defaults:
+            if column.required and not self._has(column.name) and not self._has(column.unless):
                 missing = Trouble(
                     f"The column {column.name} is missing.",
                     f"Add it, or give it once under [defaults.{self._typed.table.stem}] in batch.toml.",
                     "missing-column",
                 )
                 self._typed.problems.append(missing.at(self._typed.file, self._raw.header_row, column.name, ""))
+
+    def _has(self, name: str) -> bool:
+        """Whether a column is in the file or in the defaults."""
+        return name in self._typed.file_columns or name in self._defaults
 
     def zones(self) -> list[str | None]:
         """The zone of every row: its own, the table's default, else the batch's."""
@@ -242,12 +246,17 @@ class _Reader:
         typed, name = self._typed, column.name
         heading = typed.headings.get(name)
         unit = heading.unit if heading else None
-        missing_column = name not in typed.file_columns and name not in self._defaults
+        if unit is None and column.unit_of in typed.headings:
+            unit = typed.headings[column.unit_of].unit
+        missing_column = not self._has(name) and not self._has(column.unless)
         cache: dict[Any, Any] = {}
-        needs_unit = column.kind == "throughput" and heading is not None and unit is None
-        for row, zone, (text, sure) in zip(typed.rows, zones, self._texts[name], strict=True):
+        needs_unit = (column.kind == "throughput" or column.unit_of != "") and heading is not None and unit is None
+        instead = self._texts[column.unless] if column.unless else ()
+        for place, (row, zone, (text, sure)) in enumerate(zip(typed.rows, zones, self._texts[name], strict=True)):
             if not text:
                 row.values[name] = None
+                if instead and instead[place][0]:
+                    continue
                 if column.required and missing_column:
                     row.held = True
                 elif column.required:
@@ -268,8 +277,9 @@ class _Reader:
             if key not in cache:
                 cache[key] = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=sure)
             value = cache[key]
-            if needs_unit and isinstance(value, Attempt) and value.mbit_s is not None and not unit_text(text):
-                value = Trouble("No unit is given.", "Write it in the header, such as throughput (Mbit/s).", "no-unit")
+            stated = value.mbit_s if isinstance(value, Attempt) else value if isinstance(value, float) else None
+            if needs_unit and stated is not None and not unit_text(text):
+                value = Trouble("No unit is given.", f"Write it in the header, such as {name} (Mbit/s).", "no-unit")
             if isinstance(value, Trouble) and not sure and (sure := typed.confirmed(row, name, value)):
                 value = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=True)
             if sure:

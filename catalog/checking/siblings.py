@@ -10,6 +10,7 @@ from catalog.checking.idempotence import run_cell
 from catalog.checking.known import Row
 from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
+from catalog.checking.troubles import Trouble
 
 AS_LOGGED = "as logged"
 
@@ -23,11 +24,11 @@ def check_siblings(tables: Iterable[tuple[TypedTable, Pairs]], known: Iterable[R
     cells: dict[tuple[Any, ...], list[tuple[TypedTable, TypedRow, Row]]] = {}
     for table, pairs in tables:
         for typed, row in pairs:
-            if row["throughput_mbit_s"] and _settled(row):
+            if row["throughput_mbit_s"] and row["of_runs"] is None and _settled(row):
                 cells.setdefault(run_cell(row), []).append((table, typed, row))
     entered: dict[tuple[Any, ...], dict[int, float]] = {}
     for row in known:
-        if row["throughput_mbit_s"] and (key := run_cell(row)) in cells:
+        if row["throughput_mbit_s"] and row["of_runs"] is None and (key := run_cell(row)) in cells:
             entered.setdefault(key, {})[row["repeat"]] = row["throughput_mbit_s"]
     for key, members in cells.items():
         old = entered.get(key, {})
@@ -48,6 +49,36 @@ def check_siblings(tables: Iterable[tuple[TypedTable, Pairs]], known: Iterable[R
                 table.hold(typed, "throughput", factor)
             elif factor is None and (odd := guards.odd_repeat(values[place], siblings, typed=text)) is not None:
                 table.warn(typed, "throughput", odd)
+
+
+def hold_summaries_beside_runs(tables: Iterable[tuple[TypedTable, Pairs]], known: Iterable[Row]) -> None:
+    """Hold a summary whose cell also has runs, in the batch or in the catalogue, and a run whose cell was entered as
+    a summary: the summary may be of these very runs.
+    """
+    tables = list(tables)
+    runs: dict[tuple[Any, ...], str] = {}
+    summaries: dict[tuple[Any, ...], str] = {}
+    for row in known:
+        place = f"{row['source_file']} row {row['source_row']} in batch {row['batch_id']}"
+        (runs if row["of_runs"] is None else summaries).setdefault(run_cell(row), place)
+    for table, pairs in tables:
+        for typed, row in pairs:
+            if row["of_runs"] is None and _settled(row):
+                runs.setdefault(run_cell(row), f"{table.file} row {typed.number}")
+    for table, pairs in tables:
+        for typed, row in pairs:
+            if not _settled(row):
+                continue
+            single = row["of_runs"] is None
+            other = (summaries if single else runs).get(run_cell(row))
+            if other is not None:
+                what, of_other = ("A run", "a summary") if single else ("A summary", "runs")
+                both = Trouble(
+                    f"{what} of a cell that has {of_other}, too: {other}. Is it a summary of the same runs?",
+                    "Keep one of the two: the runs, if they are known.",
+                    "summary-and-runs",
+                )
+                table.hold(typed, "of_runs" if not single else "repeat", both)
 
 
 def _settled(row: Row) -> bool:

@@ -38,6 +38,7 @@ _COLUMNS = {
     "workload": "workload_id",
     "role": "role_id",
     "throughput": "throughput_mbit_s",
+    "spread": "spread_mbit_s",
     "when": "at_utc",
     "log": "log_path",
     "from": "from_date",

@@ -16,6 +16,7 @@ from catalog.migrations.m003_places_in_mixes import m003_places_in_mixes
 from catalog.migrations.m004_roles_defined_once import m004_roles_defined_once
 from catalog.migrations.m005_settings import m005_settings
 from catalog.migrations.m006_requests_in_a_row import m006_requests_in_a_row
+from catalog.migrations.m007_summaries import m007_summaries
 
 Step = Callable[[sqlite3.Connection], None]
 STEPS: tuple[Step, ...] = (
@@ -25,6 +26,7 @@ STEPS: tuple[Step, ...] = (
     m004_roles_defined_once,
     m005_settings,
     m006_requests_in_a_row,
+    m007_summaries,
 )
 assert len(STEPS) == schema.VERSION
 

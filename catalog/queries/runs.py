@@ -23,7 +23,7 @@ SELECT r.run_id, r.at_utc, r.device_id AS device, r.unit_id AS unit, r.firmware,
        e.readings, e.readings_sd_db, r.level_dbm, r.repeat, r.throughput_mbit_s, r.outcome,
        r.seconds, r.link_rate_mbit_s, r.batch_id, r.source_file, r.source_row,
        r.at_typed, r.throughput_typed, r.dfs_event, r.log_path, r.note,
-       {first_settings("r.settings_id")} AS settings
+       {first_settings("r.settings_id")} AS settings, r.of_runs, r.spread_mbit_s, r.statistic
 FROM run AS r
 JOIN session AS s USING (session_id)
 JOIN client AS c ON c.client_id = r.client_id

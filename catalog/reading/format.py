@@ -58,6 +58,8 @@ class Column:
     low, high what a number may be at least and at most
     choices   typed word in small letters -> stored word
     synonyms  further headers taken for it, in small letters and without its unit
+    unless    a required column may be blank where this one has a value
+    unit_of   its header may leave the unit to that of this column
     as_number of a text: whether a sheet may hold it as a number, which has lost its last zeros: any, whole, none
     """
 
@@ -69,6 +71,8 @@ class Column:
     high: float | None = None
     choices: Mapping[str, str] = field(default_factory=dict)
     synonyms: tuple[str, ...] = ()
+    unless: str = ""
+    unit_of: str = ""
     as_number: Literal["any", "whole", "none"] = "any"
 
 
@@ -155,6 +159,18 @@ _THROUGHPUT = Column(
     name="throughput", kind="throughput", unit=MBIT_S, low=0, synonyms=("rate", "speed", "goodput", "tput")
 )
 _ATTENUATION = _number("attenuation_db", "attenuation", "loss", "path loss", unit=DB, low=0, high=130)
+_SUMMARY = (
+    Column(name="of_runs", kind="count", low=2, high=10_000, synonyms=("n", "runs", "number of runs", "n runs")),
+    Column(
+        name="spread",
+        kind="number",
+        unit=MBIT_S,
+        low=0,
+        unit_of="throughput",
+        synonyms=("sd", "std", "stdev", "std dev", "standard deviation"),
+    ),
+    _choice("statistic", "mean or median", choices=same("mean", "median")),
+)
 _STEPS = same("promised", "present", "switchable", "on from the box", "seen on air", "works", "fails", "not tested")
 
 
@@ -222,8 +238,9 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _name("spot", "place"),
                     _ATTENUATION,
                     _LEVEL,
-                    _REPEAT,
+                    replace(_REPEAT, unless="of_runs"),
                     _THROUGHPUT,
+                    *_SUMMARY,
                     _number("seconds", "duration", "length", unit=SECONDS, low=0.001),
                     _number("link_rate_mbit_s", "link rate", "phy rate", unit=MBIT_S, low=0),
                     Column(name="dfs_event", kind="yesno", synonyms=("dfs", "radar")),

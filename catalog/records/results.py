@@ -21,6 +21,9 @@ class Run:
     attenuation_db     the epoch's, else as typed, else None
     attenuation_typed  the attenuation was typed, so readings and readings_sd_db are None
     settings           conditions that differ from how the bench always tests, by the first of equal ones; None for none
+    of_runs            how many runs the row is a summary of; None for one run
+    spread_mbit_s      their standard deviation, where it was noted
+    statistic          of a summary: "mean" or "median"
     """
 
     run_id: int
@@ -65,6 +68,9 @@ class Run:
     log_path: str | None
     note: str | None
     settings: str | None = None
+    of_runs: int | None = None
+    spread_mbit_s: float | None = None
+    statistic: str | None = None
 
     @property
     def clocked(self) -> bool:

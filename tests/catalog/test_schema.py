@@ -54,6 +54,7 @@ def test_every_measured_column_ends_in_its_unit():
         "first_row",
         "only",
         "after_batch",
+        "of_runs",
         "hops",
     }
     db = create_catalog(None)

@@ -54,6 +54,7 @@ def test_it_migrates_when_it_is_opened_for_writing(original, migrated):
     assert after.keys() - before.keys() == {"role", "role_declaration", "settings", "workload_seat"}
     assert after["settings"] == []
     gained = {table: {"settings_id"} for table in ("run", "longrun", "heat", "power")}
+    gained["run"] |= {"of_runs", "spread_mbit_s", "statistic"}
     gained["station"] = {"settings_id", "channel", "width_mhz", "attenuation_db"}
     for table, members in before.items():
         new = gained.get(table, set())

@@ -2,6 +2,7 @@
 
 import json
 import subprocess
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 from types import SimpleNamespace
@@ -114,6 +115,11 @@ def test_every_pair_of_any_bench(node):
         lab.add(
             device, [(x, [rate]) for x, rate in zip((46, 58), rates, strict=True)], client="capped", series="capped"
         )
+    # Summaries without a spread: the same of M and P at the ceiling and N below it.
+    summary = {"of_runs": 3, "statistic": "mean", "client": "capped", "series": "capped", "direction": "up"}
+    lab.ceilings.append(replace(lab.ceilings[-1], direction="up"))
+    for device, rates in (("M", (800.0, 800.0)), ("N", (300.0, 200.0)), ("P", (799.0, 800.0))):
+        lab.add(device, list(zip((46, 58), rates, strict=True)), **summary)
     benches = [of_lab(lab)]
 
     @settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))

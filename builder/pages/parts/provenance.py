@@ -19,6 +19,7 @@ ASSUMED_WORDS = {
     "slope_per_db": "how steeply values fall at a spot",
     "calibration_sigma_db": "offset of the reference source and receiver",
     "level_sigma_db": "error of one received level",
+    "median_for_mean": "that a median of runs is their mean",
 }
 
 

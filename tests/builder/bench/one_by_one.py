@@ -63,6 +63,8 @@ def standard_uncertainty(
         components += [(v, math.inf) for v in _place_terms(sides, scatter, assumed)]
     elif match == "level":
         components.append((_level_term(sides, scatter.constants, assumed), math.inf))
+    if any(cell.statistic == "median" for side in sides for cell, _, _ in entries_of(side)):
+        assumed.append("median_for_mean")
     if any(side.slope_assumed for side in sides):
         assumed.append("slope_per_db")
     return Uncertainty(math.sqrt(sum(v for v, _ in components)), effective_df(components), tuple(assumed))
@@ -76,13 +78,15 @@ def repeat_terms(
     single: float = 0.0
     lonely = False
     for cell, mean, weight in entries:
+        # A summary is the mean of n runs, or their median, which scatters pi / 2 times as much.
+        of_mean = (math.pi / 2 if cell.statistic == "median" else 1) / cell.n
         if cell.sd is not None:
-            components.append((weight**2 * cell.sd**2 / cell.n, cell.n - 1))
+            components.append((weight**2 * cell.sd**2 * of_mean, cell.n - 1))
         elif (declared := single_variance(cell, constants)) is not None:
-            components.append((weight**2 * declared, math.inf))
+            components.append((weight**2 * declared * of_mean, math.inf))
         else:
             lonely = True
-            single += (weight * mean) ** 2
+            single += (weight * mean) ** 2 * of_mean
     if lonely:
         spread = pooled_relative_spread(pool)
         if spread is None:
@@ -121,14 +125,15 @@ def repeated(cells: Sequence[Cell]) -> list[tuple[int, float]]:
 
 def _session_terms(sides: Sequence[Weighted], scatter: Scatter, assumed: list[str]) -> list[Component]:
     """Term 2: work done in one session partly cancels; with two devices wholly in one session it is 0."""
-    by_session: dict[tuple[str, str], float] = defaultdict(float)
+    by_session: dict[tuple[str, ...], float] = defaultdict(float)
     for side in sides:
         for cell, mean, weight in entries_of(side):
-            by_session[cell.house, cell.session] += weight * mean
+            own = (cell.device, cell.unit, cell.firmware) if len(cell.date) == 7 else ()  # nobody shares a month
+            by_session[cell.house, cell.session, *own] += weight * mean
     if len(sides) > 1 and len(by_session) == 1:
         return []
     by_house: dict[str, float] = defaultdict(float)
-    for (house, _), total in by_session.items():
+    for (house, *_), total in by_session.items():
         by_house[house] += total**2
     components: list[Component] = []
     for house in sorted(by_house):

@@ -191,6 +191,10 @@ CONSTANTS = st.fixed_dictionaries(
 )
 
 
+SUMMARIES = st.fixed_dictionaries(
+    {"of_runs": st.integers(2, 5), "statistic": st.sampled_from(["mean", "median"])},
+    optional={"spread_mbit_s": st.sampled_from([0.0, 7.5])},
+)
 DEAD = st.lists(st.tuples(LOSSES, st.just([0.0, 0.0])), min_size=2, max_size=6)
 
 
@@ -228,6 +232,8 @@ def labs(draw):
         for _ in range(draw(st.integers(1, 3))):
             day = draw(day_kinds)
             at_spots = draw(place_kinds)
+            summary = draw(st.one_of(st.just({}), st.just({}), SUMMARIES))
+            when = {"at_utc": "2025-05", "date": "2025-05"} if summary and draw(st.booleans()) else {}
             for loss, values in draw(cells):
                 spot = {
                     "spot": f"S{loss:g}",
@@ -238,12 +244,14 @@ def labs(draw):
                 }
                 lab.add(
                     name,
-                    [(None if at_spots == "distance" else loss, values)],
+                    [(None if at_spots == "distance" else loss, values[:1] if summary else values)],
                     kit=f"kit of {day['house']}",
                     session=f"{day['house']} {draw(st.integers(1, 2))}",
                     client=day["series"] + draw(st.sampled_from([" setup", " twin"])),
                     level_dbm=draw(st.sampled_from([None, 20 - loss, 23.5 - loss])),
                     **day,
+                    **summary,
+                    **when,
                     **({} if at_spots == "typed" else spot),
                 )
     if reference:  # nine sessions of one reference device: birch's day-to-day spread is measured

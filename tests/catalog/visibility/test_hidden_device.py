@@ -19,6 +19,7 @@ CLOSED = {
     ("embargo", "covers"),
     ("run", "direction"),
     ("run", "outcome"),
+    ("run", "statistic"),
     ("settings", "standard"),
     ("settings", "multi_link"),
     ("settings", "backhaul"),
