@@ -446,6 +446,13 @@ CREATE TABLE station (
     level_dbm        REAL CHECK (level_dbm < 0),
     planned_s        REAL NOT NULL CHECK (planned_s > 0),
     planned_requests INTEGER CHECK (planned_requests >= 0),
+    on_time_share    REAL CHECK (on_time_share BETWEEN 0 AND 1), -- as noted then, where no log was kept
+    mark_ms          REAL CHECK (mark_ms > 0), -- within which those were counted as in time
+    p50_ms           REAL CHECK (p50_ms >= 0), -- as noted then: within which 50 % of the requests were answered
+    p75_ms           REAL CHECK (p75_ms >= 0),
+    p90_ms           REAL CHECK (p90_ms >= 0),
+    p95_ms           REAL CHECK (p95_ms >= 0),
+    p99_ms           REAL CHECK (p99_ms >= 0),
     outcome          TEXT NOT NULL CHECK (outcome IN {_OUTCOMES}),
     ended_at_s       REAL CHECK (ended_at_s >= 0),
     ended_by         TEXT,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 from builder.traces.ids import FigureId
 from builder.traces.inputs import Json, Sources, log_place, place_of_row
 from builder.traces.lines import Traced
@@ -88,6 +90,11 @@ def _longrun_key(result: LongRunResult) -> list[str]:
 
 
 def _role_formula(role: RoleResult) -> tuple[str, ...]:
+    if role.noted is not None:
+        return (
+            "On-time share and percentiles as the row states them, for no log was kept; met if the share is at least "
+            "target_share, where mark_ms is target_ms and planned_requests is known.",
+        )
     planned = (
         "planned as typed"
         if role.station and role.station.planned_requests is not None
@@ -138,6 +145,7 @@ def _station_input(sources: Sources, role: RoleResult) -> Json:
         "ended_by": station.ended_by,
         "made": role.made,
         "planned": role.planned,
+        **({} if role.noted is None else {"as_noted": asdict(role.noted)}),
     }
 
 

@@ -11,6 +11,7 @@ from builder.metrics.proportions import share_interval
 from builder.under_load.collapses import count
 from builder.under_load.mix_comparisons import MixComparison, RoleComparison
 from builder.under_load.mixes import MixResult
+from builder.under_load.noted import Noted
 from builder.under_load.roles import RoleResult
 from builder.under_load.workloads import WorkloadResult
 from catalog.digesting.latency import Percentile
@@ -165,6 +166,7 @@ def role_json(result: RoleResult) -> dict[str, Any]:
             "stalling_quality": shown.stalling_quality,
         },
         "survived_s": result.survived_s,
+        **({} if result.noted is None else {"as_noted": _noted_json(result.noted)}),
         "until_the_collapse": None
         if until is None
         else {
@@ -173,6 +175,16 @@ def role_json(result: RoleResult) -> dict[str, Any]:
             "percentiles": {str(p): ms for p, ms in until.percentiles.items()},
         },
         "figure": result.figure,
+    }
+
+
+def _noted_json(noted: Noted) -> dict[str, Any]:
+    """What a row says itself, where no log was kept."""
+    return {
+        "on_time_share": noted.on_time_share,
+        "mark_ms": noted.mark_ms,
+        "planned": noted.planned,
+        "percentiles": {str(percent): ms for percent, ms in noted.percentiles.items()},
     }
 
 

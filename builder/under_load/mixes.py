@@ -16,6 +16,7 @@ from builder.bench.bridging import load_bridge_tests, series_of_setups
 from builder.metrics.fairness import jain_index
 from builder.under_load.arrangements import Arrangement, Place, Recipe, Seat, sections
 from builder.under_load.collapses import Mix, mixes
+from builder.under_load.noted import WITHOUT_LOG
 from builder.under_load.role_names import count_words, role_name
 from builder.under_load.roles import Digest, RoleResult, role_result
 from builder.under_load.tested import tested_subject
@@ -49,7 +50,8 @@ class MixResult:
 
     arrangement which machines played what, and where
     entered     when it entered the catalogue: number of the batch, file and row
-    incomplete  a role was not tested although the run counts: nobody played it, or its log is missing
+    incomplete  a role was not tested although the run counts: nobody played it, or its log is missing, be it that
+                figures were noted then
     common_s    time that all its logs cover; None where no log says [s]
     """
 
@@ -67,7 +69,9 @@ class MixResult:
 
     @property
     def incomplete(self) -> bool:
-        return not self.excluded and any(r.verdict == "not-tested" and not r.without_target for r in self.roles)
+        return not self.excluded and any(
+            r.noted is not None or (r.verdict == "not-tested" and not r.without_target) for r in self.roles
+        )
 
     @property
     def seats(self) -> tuple[int, ...]:
@@ -101,6 +105,9 @@ class MixResult:
             parts.append(
                 f"incomplete, for {wording.listing(missing)} {'was' if len(missing) == 1 else 'were'} not tested"
             )
+        noted = [role_name(r.role) for r in self.roles if r.noted is not None]
+        if noted:
+            parts.append(f"{wording.listing(noted)} {WITHOUT_LOG}")
         return wording.capital("; ".join(parts)) + "."
 
 

@@ -22,6 +22,8 @@ def count_words(result: RoleResult) -> str:
 
     "2730 of 3000 in time"; "12 of 13 in time, too few to tell from 95 %".
     """
+    if result.noted is not None and result.noted.on_time_share is not None:
+        return f"{wording.percent(result.noted.on_time_share)} in time, as noted then"
     assert result.on_time is not None
     assert result.planned is not None
     assert result.role.target_share is not None

@@ -18,6 +18,7 @@ from builder.metrics.proportions import Requests, effective_requests, share_show
 from builder.metrics.voice import CallQuality, call_quality, known_codec
 from builder.pairs import refusals
 from builder.pairs.refusals import Refusal
+from builder.under_load.noted import WITHOUT_LOG, Noted, noted_of
 from catalog.digesting.latency import PERCENTS, Apdex, Percentile, RankInterval, counted_apdex, is_thin, rank_interval
 from catalog.figure_names import joined_id
 from catalog.marks import requests_to_show
@@ -26,7 +27,7 @@ from catalog.records import Role, Station
 FEWEST_COMPARED = 20
 """A log of fewer requests is shown and not compared. [1]"""
 
-RoleVerdict = Literal["met", "not-met", "did-not-finish", "not-tested"]
+RoleVerdict = Literal["met", "not-met", "did-not-finish", "not-tested", "no-verdict"]
 Digest = Mapping[str, float]
 
 
@@ -70,6 +71,7 @@ class RoleResult:
     percentiles    over planned requests
     until          only where the run did not finish
     survived_s     how long it lasted, where it did not finish and that is known [s]
+    noted          what its row says itself, without a log; nothing else is known of its requests then
     """
 
     mix: str
@@ -94,6 +96,7 @@ class RoleResult:
     shown: Shown | None = None
     until: UntilCollapse | None = None
     survived_s: float | None = None
+    noted: Noted | None = None
 
     @property
     def without_target(self) -> bool:
@@ -163,11 +166,30 @@ def role_result(
         return _not_tested(base, "nobody played this role in the run")
     if excluded:
         return _not_tested(base, excluded)
+    if digest is None and (noted := noted_of(station)) is not None:
+        return _as_noted(base, role, station, noted)
     if digest is None:
         return _not_tested(base, "its log is missing")
     if "planned" not in digest:
         return _not_tested(base, "its log holds rates, not requests")
     return _with_figures(base, role, station, digest)
+
+
+def _as_noted(base: RoleResult, role: Role, station: Station, noted: Noted) -> RoleResult:
+    said = f"{wording.capital(WITHOUT_LOG)}: {noted.text}."
+    if station.outcome == "did not finish":
+        verdict, sentence, _ = _verdict(role, station, None, 0, None)
+        return replace(base, verdict=verdict, sentence=f"{sentence} {said}", noted=noted, survived_s=station.ended_at_s)
+    if why := noted.unjudged(role):
+        return replace(base, verdict="no-verdict", sentence=f"{said} No verdict: {why}.", noted=noted)
+    met = noted.meets(role)
+    asked = f"{wording.mark_share(role.target_share or 0.0)} are asked for"
+    return replace(
+        base,
+        verdict="met" if met else "not-met",
+        sentence=f"{'Met' if met else 'Not met'} in this run, {said[:1].lower()}{said[1:-1]}; {asked}.",
+        noted=noted,
+    )
 
 
 def _with_figures(base: RoleResult, role: Role, station: Station, digest: Digest) -> RoleResult:

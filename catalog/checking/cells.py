@@ -34,6 +34,7 @@ _BELOW = {
     "attenuation_db": " Attenuation is positive: how much is lost.",
     "of_runs": " A summary is of at least two runs; one run is a row with its repeat.",
 }
+_ABOVE = {"on_time_share": " A share lies between 0 and 1: 97 % is 0.97."}
 LOWEST_LEVEL_DBM = -110.0
 HIGHEST_LEVEL_DBM = -10.0
 
@@ -118,7 +119,9 @@ def _bounded(text: str, column: Column, marks: Marks, header: Unit | None) -> fl
             f"{text} is below {column.low:g}{unit}.{_BELOW.get(column.name, '')}", "Correct the cell.", "too-small"
         )
     if column.high is not None and value > column.high:
-        return Trouble(f"{text} is above {column.high:g}{unit}.", "Correct the cell.", "too-large")
+        return Trouble(
+            f"{text} is above {column.high:g}{unit}.{_ABOVE.get(column.name, '')}", "Correct the cell.", "too-large"
+        )
     return value
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from catalog.checking.known import Row
+from catalog.checking.noted_figures import FIGURES
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
 
@@ -123,6 +124,7 @@ IDENTITIES: Mapping[str, Identity] = {
             "at_utc": "when",
             "planned_s": "planned_s",
             "planned_requests": "planned_requests",
+            **_same_names(*FIGURES),
             "outcome": "outcome",
             "ended_at_s": "ended_at_s",
             "ended_by": "ended_by",

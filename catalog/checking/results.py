@@ -9,6 +9,7 @@ from catalog.checking import guards
 from catalog.checking.cells import Attempt
 from catalog.checking.known import Known, Row
 from catalog.checking.names import unknown
+from catalog.checking.noted_figures import figures_noted
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.summaries import summary_of
@@ -217,6 +218,7 @@ def station_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
         **{name: values[name] for name in ("attenuation_db", "level_dbm")},
         "planned_s": planned,
         "planned_requests": values["planned_requests"],
+        **figures_noted(table, row),
         "outcome": values["outcome"],
         "ended_at_s": ended,
         "ended_by": values["ended_by"],

@@ -1,6 +1,7 @@
 """Version 7: results that are summaries already.
 
-A run may be the mean or median of several; no earlier one is.
+A run may be the mean or median of several, and a station may state shares and percentiles as they were noted then. No
+earlier row does.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from pathlib import Path
 
 # The tables as files of this version hold them, letter by letter: `verify` compares the texts. Never edited.
 _TABLES = Path(__file__).with_suffix(".sql")
-_WITH_SUMMARIES = ("run",)
+_WITH_SUMMARIES = ("run", "station")
 
 
 def m007_summaries(db: sqlite3.Connection) -> None:

@@ -39,7 +39,8 @@ SELECT t.batch_id, t.source_file, t.source_row, t.station_id, t.mix_id AS mix, t
        (SELECT max(p.valid_from) FROM epoch AS p WHERE p.house_id = s.house_id AND p.spot = t.spot
            AND instr('+' || t.band || '+', '+' || p.band || '+') AND substr(p.valid_from, 1, length(s.date)) <= s.date) AS spot_since,
        coalesce(e.attenuation_db, t.attenuation_db) AS attenuation_db, t.level_dbm, t.planned_s, t.planned_requests,
-       t.outcome, t.ended_at_s, t.ended_by, t.log_path, t.note, {first_settings("t.settings_id")} AS settings
+       t.outcome, t.ended_at_s, t.ended_by, t.log_path, t.note, {first_settings("t.settings_id")} AS settings,
+       t.on_time_share, t.mark_ms, t.p50_ms, t.p75_ms, t.p90_ms, t.p95_ms, t.p99_ms
 FROM station AS t
 JOIN session AS s USING (session_id)
 LEFT JOIN epoch AS e ON e.house_id = s.house_id AND e.spot = t.spot AND e.band = t.band

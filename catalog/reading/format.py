@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
-from catalog.units import CELSIUS, DB, DBM, MBIT_S, METRES, MHZ, MINUTES, SECONDS, WATTS, Unit
+from catalog.units import CELSIUS, DB, DBM, MBIT_S, METRES, MHZ, MILLISECONDS, MINUTES, SECONDS, WATTS, Unit
 
 FORMAT = 1
 
@@ -171,6 +171,11 @@ _SUMMARY = (
     ),
     _choice("statistic", "mean or median", choices=same("mean", "median")),
 )
+_NOTED = (
+    _number("on_time_share", "on time", "share on time", low=0, high=1),
+    _number("mark_ms", "mark", unit=MILLISECONDS, low=0.001),
+    *(_number(f"p{percent}_ms", unit=MILLISECONDS, low=0) for percent in (50, 75, 90, 95, 99)),
+)
 _STEPS = same("promised", "present", "switchable", "on from the box", "seen on air", "works", "fails", "not tested")
 
 
@@ -273,6 +278,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _LEVEL,
                     _number("planned_s", "planned", unit=SECONDS, low=0, required=True),
                     _count("planned_requests", low=0),
+                    *_NOTED,
                     _required(_OUTCOME),
                     _number("ended_at_s", "ended at", unit=SECONDS, low=0),
                     _text("ended_by"),

@@ -97,6 +97,8 @@ class Station(Sourced):
 
     attenuation_db  of the spot on that day, else as typed. [dB]
     spot_since      since when the spot is where it is, where it was ever read
+    on_time_share   and the percentiles in ms: as its row states them, where there is no log
+    mark_ms         for what mark that share was counted
     """
 
     station_id: int
@@ -130,6 +132,13 @@ class Station(Sourced):
     log_path: str | None
     note: str | None
     settings: str | None = None
+    on_time_share: float | None = None
+    mark_ms: float | None = None
+    p50_ms: float | None = None
+    p75_ms: float | None = None
+    p90_ms: float | None = None
+    p95_ms: float | None = None
+    p99_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

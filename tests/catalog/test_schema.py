@@ -55,6 +55,7 @@ def test_every_measured_column_ends_in_its_unit():
         "only",
         "after_batch",
         "of_runs",
+        "on_time_share",
         "hops",
     }
     db = create_catalog(None)

@@ -55,7 +55,8 @@ def test_it_migrates_when_it_is_opened_for_writing(original, migrated):
     assert after["settings"] == []
     gained = {table: {"settings_id"} for table in ("run", "longrun", "heat", "power")}
     gained["run"] |= {"of_runs", "spread_mbit_s", "statistic"}
-    gained["station"] = {"settings_id", "channel", "width_mhz", "attenuation_db"}
+    gained["station"] = {"settings_id", "channel", "width_mhz", "attenuation_db", "on_time_share", "mark_ms"}
+    gained["station"] |= {f"p{percent}_ms" for percent in (50, 75, 90, 95, 99)}
     for table, members in before.items():
         new = gained.get(table, set())
         assert all(row[column] is None for row in after[table] for column in new)

@@ -114,6 +114,9 @@ def link_words(station: Station) -> str:
 
 def share_cell(result: RoleResult | None) -> ShareCell:
     """A role on one device: its share in time, and within what time 90 % were answered. None: not played."""
+    if result is not None and result.noted is not None:
+        share = result.noted.on_time_share
+        return ShareCell(None, "no share" if share is None else wording.percent(share), "as noted then")
     if result is None or not result.planned:
         return ShareCell(None, "not tested")
     within = next((p for p in result.percentiles if p.percent == 90), None)

@@ -24,6 +24,7 @@ VERDICT_WORDS: Mapping[RoleVerdict, str] = {
     "not-met": "not met in this run",
     "did-not-finish": "did not finish",
     "not-tested": "not tested",
+    "no-verdict": "no verdict",
 }
 NUMBER_WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
@@ -88,8 +89,10 @@ def role_figures(result: RoleResult) -> list[str]:
 def percentile_text(result: RoleResult, percent: int) -> str:
     """A percentile as printed: "812" or "failed", followed by "thin" where few requests lie beyond it."""
     percentile = next((p for p in result.percentiles if p.percent == percent), None)
+    if percentile is None and result.noted is not None and percent in result.noted.percentiles:
+        return f"{wording.milliseconds(result.noted.percentiles[percent])}, as noted then"
     if percentile is None:
-        return "not tested"
+        return "not tested" if result.noted is None else "not noted"
     text = "failed" if percentile.ms is None else wording.milliseconds(percentile.ms)
     return f"{text}, thin" if percentile.thin else text
 

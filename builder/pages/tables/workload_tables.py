@@ -263,6 +263,9 @@ def _when(results: Results, result: RoleResult) -> str:
 
 def _on_time(result: RoleResult) -> Entry:
     share = result.on_time_share
+    if result.noted is not None:
+        noted = result.noted.on_time_share
+        return Entry(why_missing="not noted") if noted is None else _as_noted(wording.percent(noted), noted)
     if share is None:
         return Entry(why_missing="no target" if result.planned else "not tested")
     return Entry(text=wording.percent(share), sort_key=repr(share))
@@ -273,6 +276,11 @@ def _good(result: RoleResult) -> Entry:
     if share is None:
         return Entry(why_missing="no such mark" if result.planned else "not tested")
     return Entry(text=wording.percent(share), note=good_note(result), sort_key=repr(share))
+
+
+def _as_noted(text: str, value: float) -> Entry:
+    """A figure that its row states itself."""
+    return Entry(text=text, note="as noted then", sort_key=repr(value))
 
 
 def _unanswered(result: RoleResult) -> Entry:
@@ -287,6 +295,9 @@ def _percentile_column(percent: int) -> Column[tuple[str, RoleResult]]:
 
 def _percentile(result: RoleResult, percent: int) -> Entry:
     percentile = next((p for p in result.percentiles if p.percent == percent), None)
+    if result.noted is not None:
+        ms = result.noted.percentiles.get(percent)
+        return Entry(why_missing="not noted") if ms is None else _as_noted(wording.milliseconds(ms), ms)
     if percentile is None:
         return Entry(why_missing="not tested")
     key = "inf" if percentile.ms is None else repr(percentile.ms)
