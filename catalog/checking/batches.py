@@ -109,7 +109,6 @@ class _Check:
         self.checked = Checked({})
         self.tables: dict[str, list[TypedTable]] = {}
         self.sieves: dict[str, Sieve] = {}
-        self.used_logs = UsedLogs(db)
         self.sheets: dict[str, RawTable] = {}
 
     def run(self) -> Checked:
@@ -138,6 +137,7 @@ class _Check:
         self.known.forget()
         self._see_new_marks()
         self.reader = LogReader(folder, zone, progress=self.progress, log_read=self.log_read)
+        self.used_logs = UsedLogs(self.known.db, self.reader.files)
         self._read_tables(zone)
         self.resolver = Resolver(self.known)
         self._spots()

@@ -79,7 +79,7 @@ class LogReader:
 
     def read(self, table: TypedTable, row: TypedRow, cell: str) -> Log | None:
         """The log that a cell names, "path" or "MAP:path"; None once its problems are noted."""
-        name, path = _map_and_path(cell)
+        name, path = map_and_path(cell)
         plan: ReadingMap | None = None
         if name is not None:
             plan = self._map(table, row, name)
@@ -134,7 +134,7 @@ class LogReader:
         return plan
 
 
-def _map_and_path(cell: str) -> tuple[str | None, str]:
+def map_and_path(cell: str) -> tuple[str | None, str]:
     name, colon, path = cell.partition(":")
     return (name.strip(), path.strip()) if colon and "/" not in name else (None, cell)
 

@@ -34,6 +34,7 @@ class Log:
     amount_b     bytes that came with each answer, -1 where not stated. [byte]
     link         what the log says of its link, as typed: "width_mhz", "band", "channel" -> all its values
     rows         first and last row of the file that were kept, as it counts them
+    places       which rows of the file these are, counted from 0; None for all of them
     warm_up_us   left out at the beginning, as its map says. [us]
     before_us, after_us  time of rows without a measured value before the first one that has one, and after the last. [us]
     stated_lengths  whether the log states the length of its intervals
@@ -50,6 +51,7 @@ class Log:
     amount_b: Whole | None = None
     link: Mapping[str, frozenset[str]] = field(default_factory=dict)
     rows: tuple[int, int] | None = None
+    places: Whole | None = None
     warm_up_us: int = 0
     before_us: int = 0
     after_us: int = 0

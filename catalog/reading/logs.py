@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -62,6 +62,7 @@ class LogColumns:
     unix_s   the same as seconds since 1970 in UTC (POSIX), where the log writes them so. [s]
     until_next_s  lengths up to the next row of the log, where rows between were left out. [s]
     failed   requests that failed, as their latency or their end says
+    places   rows of the file that these are, counted from 0; None for all of them
     """
 
     kind: Kind
@@ -76,6 +77,7 @@ class LogColumns:
     ms: Floats | None = None
     outcome: Words | None = None
     failed: NDArray[np.bool_] | None = None
+    places: Whole | None = None
     width_mhz: Words | None = None
     band: Words | None = None
     channel: Words | None = None
@@ -127,6 +129,7 @@ def assemble(file: str, columns: LogColumns, *, skip_first_s: float = 0.0) -> Lo
     keep, values = judged
     if by_answers:
         order = np.argsort(t_us, kind="stable")
+        columns = replace(columns, places=order if columns.places is None else columns.places[order])
         values, t_us = {name: value[order] for name, value in values.items()}, t_us[order]
         if started is not None:
             started, t_us = started + dt.timedelta(microseconds=int(t_us[0])), t_us - t_us[0]
@@ -157,8 +160,11 @@ def assemble(file: str, columns: LogColumns, *, skip_first_s: float = 0.0) -> Lo
     if last < len(keep) - 1:
         span_us = values["span_us"]
         facts["after_us"] = max(int(t_us[-1] + span_us[-1] - t_us[last] - span_us[last]), 0)
+    places = columns.places
     if not keep.all():
         values = {name: kept[keep] for name, kept in values.items()}
+        places = np.flatnonzero(keep) if places is None else places[keep]
+    facts["places"] = places
     return Log(columns.kind, started=started, link=columns.link(), **values, **facts)
 
 

@@ -77,7 +77,7 @@ def _log_columns(plan: ReadingMap, reading: LogReading, source: ColumnSource, in
     Raises  NotATime for a written time that is none.
     """
     count = len(next(iter(reading.columns.values())))  # a time always comes from the file
-    columns: dict[str, Any] = {"failed": reading.failed}
+    columns: dict[str, Any] = {"failed": reading.failed, "places": reading.places}
     times: dict[str, Any] = {name: reading.columns[name] for name in ("t_s", "start", "end") if name in reading.columns}
     for name, column in plan.columns.items():
         target, unit = TARGETS[name]

@@ -10,6 +10,7 @@ import pytest
 from catalog.checking import log_guards
 from catalog.checking.log_guards import duration
 from catalog.digesting.logs import FINISHED, Log
+from catalog.reading.plainlogs import read_plain_log
 
 WHEN = dt.datetime(2025, 5, 12, 10, tzinfo=dt.UTC)
 
@@ -160,3 +161,43 @@ def test_a_request_that_outlasts_its_run_or_latencies_that_are_ends():
 
 def test_times_are_said_as_people_say_them():
     assert [duration(s) for s in (0.05, 59.5, 630, 7200, 86_400)] == ["0.05 s", "59.5 s", "10.5 min", "120 min", "24 h"]
+
+
+def clean_log(number):
+    """A log as a careful tool writes it: number 0 to 49 choose its form, its pace and how the rate moves."""
+    rng = np.random.default_rng([26, number])
+    n, step_s = int(rng.integers(20, 2000)), float(rng.choice([0.1, 0.5, 1, 2, 5, 10, 30]))
+    rate = float(rng.choice([3, 60, 400, 900, 2400]))
+    steady = np.abs(rng.normal(rate, rate / 5, n))
+    moves = (
+        steady,
+        np.abs(rate * (1 + np.cumsum(rng.normal(0, 0.02, n)))),  # wanders
+        steady * (rng.random(n) > 0.1),  # stalls for a row now and then
+        rate * np.minimum(1, np.arange(n) / (0.8 * n)),  # a slow start
+    )[number % 4]
+    t = np.cumsum(rng.uniform(0.7, 1.3, n) * step_s) if number % 5 == 4 else np.arange(n) * step_s
+    lengths = np.append(np.diff(t), step_s * rng.uniform(0.05, 1))  # the last row is short
+    if number % 3 == 0:
+        lines = ["t_s,mbit_s", *(f"{a:.3f},{b:.3f}" for a, b in zip(t, moves, strict=True))]
+    elif number % 3 == 1:
+        rows = zip(t, lengths, moves, strict=True)
+        lines = ["t_s,seconds,bytes", *(f"{a:.3f},{s:.3f},{b * s * 125_000:.0f}" for a, s, b in rows)]
+    else:
+        began = dt.datetime(2025, 5, 12, 8, tzinfo=dt.UTC)
+        at = [began + dt.timedelta(seconds=float(a)) for a in t]
+        lines = ["start,mbit_s", *(f"{a.isoformat()},{b:.2f}" for a, b in zip(at, moves, strict=True))]
+    log = read_plain_log("log.csv", "\n".join(lines).encode(), instant=dt.datetime.fromisoformat)
+    assert isinstance(log, Log)
+    return log, float(t[-1] + step_s)
+
+
+@pytest.mark.parametrize("number", range(50))
+def test_a_clean_log_is_asked_nothing(number):
+    log, lasted_s = clean_log(number)
+    questions = [log_guards.closing_sum(log), log_guards.only_growing(log), log_guards.stopped(log)]
+    for stated_s in (None, lasted_s):
+        questions += [
+            log_guards.not_seconds(log, stated_s=stated_s),
+            log_guards.not_covered(log, stated_s=stated_s),
+        ]
+    assert questions == [None] * 7

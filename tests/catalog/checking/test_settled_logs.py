@@ -71,6 +71,31 @@ def test_one_file_with_conditions_of_their_own_holds_many_logs(problems):
     assert [p.code for p in problems(**clean(runs_csv=shared, logs__both_csv=TWO_LINKS, **maps))] == ["log-used-twice"]
 
 
+ONE_COLUMN = (
+    'kind = "throughput"\nformat = "csv"\n[column.t_s]\nfrom = "t"\n[column.rate]\nunit = "Mbit/s"\nfrom = "{}"\n'
+)
+OF_LINK = '[[where]]\ncolumn = "link"\nis = "{}"\n'
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "held"),
+    [
+        (ONE_COLUMN.format("r"), "skip_first_s = 5\n" + ONE_COLUMN.format("r"), True),  # a warm-up is no other run
+        (ONE_COLUMN.format("r"), ONE_COLUMN.format("r") + OF_LINK.format("b"), True),  # all rows, and some of them
+        (ONE_COLUMN.format("r") + OF_LINK.format("a"), ONE_COLUMN.format("r") + OF_LINK.format("b"), False),
+        (ONE_COLUMN.format("r"), ONE_COLUMN.format("other"), False),  # two columns of the same rows
+    ],
+)
+def test_some_rows_of_a_file_are_not_read_for_two_runs(problems, first, second, held):
+    log = "t,link,r,other\n" + "".join(f"{t},{'ab'[t % 2]},{898 + t % 5},{905 + t % 7}\n" for t in range(60))
+    own = runs({2: {"log": "one:logs/all.csv"}, 3: {"log": "two:logs/all.csv"}})
+    asked = problems(**clean(runs_csv=own, logs__all_csv=log, maps__one_toml=first, maps__two_toml=second))
+    assert [(problem.code, problem.row) for problem in asked] == ([("log-used-twice", 3)] if held else [])
+    if held:
+        sentence = "two:logs/all.csv holds rows that one:logs/all.csv, the log of row 2, holds too: one log is one run."
+        assert sentence in asked[0].expected
+
+
 def test_a_log_is_known_from_another_batch_and_another_table(problems, entered):
     catalog = open_catalog(entered(**clean()), readonly=True)
     later = clean()["more"].split("[defaults.longruns]")[1]
