@@ -189,13 +189,14 @@ def conditions(
     *,
     band_name: str,
     width_mhz: int,
-    direction: str,
+    direction: str | None,
     protocol: str | None = None,
     flows: int | None = None,
     security: str | None = None,
 ) -> str:
     """The link of a group in words: "5 GHz, 80 MHz, down, tcp, 4 flows"; what is not stated is left out."""
-    parts = [band(band_name), width(width_mhz), direction]
+    parts = [band(band_name), width(width_mhz)]
+    parts += [direction] if direction else []
     parts += [protocol] if protocol else []
     parts += [count(flows, "flow")] if flows else []
     parts += [security] if security else []

@@ -10,7 +10,7 @@ was given. Things are known by their text ids, which never change and are never 
 
 from __future__ import annotations
 
-VERSION = 7  # PRAGMA user_version of a file this code reads
+VERSION = 8  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,
@@ -467,6 +467,7 @@ CREATE TABLE station (
 ) STRICT
 """
 
+# One client over hours: how much came through, or how long it waited for each answer.
 LONGRUN = f"""
 CREATE TABLE longrun (
     longrun_id INTEGER PRIMARY KEY,
@@ -479,19 +480,27 @@ CREATE TABLE longrun (
     driver     TEXT,
     session_id TEXT NOT NULL REFERENCES session,
     settings_id TEXT REFERENCES settings, -- NULL: as the bench always tests
+    kind       TEXT NOT NULL DEFAULT 'throughput' CHECK (kind IN ('throughput', 'requests')), -- what its log holds
     band       TEXT NOT NULL,
     width_mhz  INTEGER NOT NULL,
-    direction  TEXT NOT NULL CHECK (direction IN {_DIRECTIONS}),
+    direction  TEXT CHECK (direction IN {_DIRECTIONS}), -- NULL: of requests, and not stated
     spot       TEXT,
+    mark_ms    REAL CHECK (mark_ms > 0), -- of requests: an answer that took longer is late
     outcome    TEXT NOT NULL CHECK (outcome IN {_OUTCOMES}),
     log_path   TEXT NOT NULL,
     note       TEXT,
     {_ORIGIN},
-    UNIQUE (device_id, unit_id, firmware, client_id, session_id, band, width_mhz, direction, at_utc),
+    CHECK (kind = 'requests' OR (direction IS NOT NULL AND mark_ms IS NULL)),
     FOREIGN KEY (device_id, unit_id) REFERENCES unit,
     FOREIGN KEY (device_id, firmware) REFERENCES firmware,
     FOREIGN KEY (client_id, driver) REFERENCES client_driver
 ) STRICT
+"""
+
+LONGRUN_KEY = """
+CREATE UNIQUE INDEX longrun_key ON longrun (
+    device_id, unit_id, firmware, client_id, session_id, kind, band, width_mhz, ifnull(direction, ''), at_utc
+)
 """
 
 # Raw samples of one log, whole numbers as JSON text: compact, fast, and readable by plain SQL (speed.md).
@@ -850,6 +859,7 @@ TABLES = {
 }
 INDEXES = {
     "run_key": RUN_KEY,
+    "longrun_key": LONGRUN_KEY,
     "bridge_key": BRIDGE_KEY,
     "run_batch": "CREATE INDEX run_batch ON run (batch_id)",
 }

@@ -94,7 +94,7 @@ KINDS: Mapping[str, Kind] = {
     ),
     "longrun": Kind(
         (1, 1),
-        ("client", "band", "width", "direction", "spot", "session", "on"),
+        ("client", "kind", "band", "width", "direction", "spot", "session", "on"),
         "the chart of a long run",
         words=True,
         block=True,

@@ -88,7 +88,7 @@ def _longrun(evidence: Evidence, binding: Binding) -> tuple[str, LongRunResult]:
     if len(runs) > 1:
         named = named_apart([_link(one.run) for one in runs])
         raise NotBound(f"There is more than one long run of {subject.model}, so one must be named: {named}.")
-    if runs[0].figures is None or not runs[0].counted:
+    if (runs[0].figures is None and runs[0].waits is None) or not runs[0].counted:
         raise NotBound(steady_sentence(runs[0]))
     return runs[0].figure, runs[0]
 
@@ -98,7 +98,8 @@ def _options(run: LongRun) -> dict[str, str]:
         "client": run.client,
         "band": run.band,
         "width": str(run.width_mhz),
-        "direction": run.direction,
+        "direction": run.direction or "",
+        "kind": run.kind,
         "spot": run.spot or "",
         "session": run.session,
         "on": run.date[:10],
@@ -111,7 +112,8 @@ def _as_named(run: LongRun, named: Mapping[str, str]) -> bool:
 
 
 def _link(run: LongRun) -> str:
-    return ", ".join(f"{name} {value}" for name, value in _options(run).items() if value)
+    named = _options(run) | {"kind": "" if run.kind == "throughput" else run.kind}
+    return ", ".join(f"{name} {value}" for name, value in named.items() if value)
 
 
 def _ports(evidence: Evidence, binding: Binding) -> tuple[str, Ports]:

@@ -250,15 +250,7 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
     """How steady DEVICE is over hours: evenness, stalls, drift, and a period if one is found."""
     from builder import wording
     from builder.bench.bench import load_bench
-    from builder.under_load.longruns import (
-        drift_sentence,
-        load_longruns,
-        longrun_subject,
-        longruns_json,
-        longruns_of,
-        period_sentence,
-        steady_sentence,
-    )
+    from builder.under_load.longruns import load_longruns, longrun_subject, longruns_json, longruns_of, sentences
     from catalog.visibility import public_copy
 
     db = public_copy(catalog, as_of=as_of)
@@ -272,7 +264,5 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
     for one in runs:
         link = wording.conditions(band_name=one.run.band, width_mhz=one.run.width_mhz, direction=one.run.direction)
         lines += ["", f"{wording.date(one.run.date)}, {one.run.client}, {link}: {one.run.outcome}"]
-        lines.append(f"  {steady_sentence(one)}")
-        if one.figures is not None and one.counted:
-            lines += [f"  {drift_sentence(one.figures)}", f"  {period_sentence(one.figures)}"]
+        lines += [f"  {sentence}" for sentence in sentences(one)]
     print_lines(lines if runs else [*lines, "No long runs."])

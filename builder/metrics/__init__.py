@@ -12,7 +12,7 @@ from typing import Literal
 
 from builder.metrics import fairness, heat, intervals, phy, proportions, voice
 from catalog import standards
-from catalog.digesting import coverage, drift, latency, longrun, period, playout, throughput
+from catalog.digesting import answers, coverage, drift, latency, longrun, period, playout, throughput
 
 Better = Literal["higher", "lower", "neither"]
 
@@ -219,6 +219,22 @@ _METRICS = (
         better="lower",
         source="own rule, method section 7 (practice)",
         compute=longrun.longest_stall_s,
+    ),
+    Metric(
+        name="longest outage",
+        meaning="The longest time in which requests were made and none was answered; a gap in the log ends it.",
+        unit="s",
+        better="lower",
+        source="own rule (practice)",
+        compute=answers.Answers.longest_outage,
+    ),
+    Metric(
+        name="late share",
+        meaning="Requests of a long run that were answered later than its mark, or not at all, over all of them.",
+        unit="1",
+        better="lower",
+        source="definition",
+        compute=answers.late_figures,
     ),
     Metric(
         name="longest gap",

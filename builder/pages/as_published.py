@@ -26,6 +26,7 @@ KIND_WORDS = {
     "pair": "Comparison",
     "role": "Role of a workload",
     "longrun": "Long run",
+    "longwaits": "Long run of requests",
     "heat": "Rise of a surface",
     "power": "Power",
     "price": "Price",

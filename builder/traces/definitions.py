@@ -319,6 +319,7 @@ MEANINGS: Mapping[str, tuple[str, ...]] = MappingProxyType(
             "drift",
             "period",
         ),
+        "longwaits": ("latency percentile", "late share", "longest outage", "longest gap"),
         "heat": ("temperature rise", "touch caution"),
         "power": ("measured power", "least power class"),
         "price": ("price on a day", "cost over years"),

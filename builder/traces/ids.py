@@ -19,6 +19,7 @@ NAMES = {
     "eirp": 6,
     "role": 3,
     "longrun": 9,
+    "longwaits": 9,
     "factor": 2,
     "rank": 1,
     "ceiling": 4,

@@ -10,19 +10,31 @@ from builder.traces.lines import Traced
 from builder.under_load.documents import role_json
 from builder.under_load.longruns import (
     LongRunResult,
-    drift_sentence,
     load_longruns,
     longrun_json,
-    period_sentence,
-    steady_sentence,
+    sentences,
 )
 from builder.under_load.mixes import MixResult, load_mixes
 from builder.under_load.roles import RoleResult
+from catalog.digesting.answers import LONGEST_WAIT_US, OFTEN, UNEVEN
+from catalog.digesting.coverage import MOST_STEPS
 from catalog.digesting.drift import BLOCK_PER_MEMORY, FORGOTTEN_BELOW, LEAST_BLOCK_S
 from catalog.digesting.latency import APDEX_TOLERATED, PAGE_FASTEST_S, PAGE_SLOWEST_S
 from catalog.digesting.longrun import STALLED_SHARE
 from catalog.digesting.period import LARGEST_OF_HALF, LEAST_CYCLES, SURROGATES, SURROGATES_TO_EXCEED
 from catalog.marks import MARKS
+
+_WAITS = (
+    "Percentile p = the finished wait of rank ⌈p · requests / 100⌉, requests without an answer last; of the run, and of each "
+    "hour from its first request on; thin if requests · (100 − p) < 500.",
+    "Late = requests − finished within mark_ms.",
+    "A request covers time until the next one, or the usual step before a gap of more than "
+    f"{MOST_STEPS} of them; at least until its answer, and without one until the next, if that is made within "
+    f"{LONGEST_WAIT_US // 1_000_000} s. The usual step is the least of: the step up to which half of the time lies (three "
+    f"quarters where the upper quartile of steps is above {UNEVEN:g} times the lower), and that which {OFTEN:.0%} of the steps "
+    "do not exceed.",
+    "Longest outage: from the first of several requests in a row without an answer to the next that was answered, or to a gap.",
+)
 
 
 def trace_role(sources: Sources, figure: FigureId) -> Traced | None:
@@ -51,13 +63,12 @@ def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
     run = result.run
     row = place_of_row(sources, run.batch_id, run.source_file, run.source_row)
     log = log_place(sources, run.batch_id, run.log_path, owner=("longrun", run.longrun_id))
-    sentences = [steady_sentence(result)]
-    if result.figures is not None and result.counted:
-        sentences += [drift_sentence(result.figures), period_sentence(result.figures)]
     return Traced(
         result=longrun_json(result),
-        sentence=" ".join(sentences),
-        formula=(
+        sentence=" ".join(sentences(result)),
+        formula=_WAITS
+        if run.kind == "requests"
+        else (
             "Mean, median and 5th percentile are weighted by the time of each interval; evenness = 5th percentile / "
             f"median; a stall is unbroken time at no more than {STALLED_SHARE:g} of the median. Time that no interval "
             "covers is in none of them.",
@@ -69,7 +80,10 @@ def trace_longrun(sources: Sources, figure: FigureId) -> Traced | None:
             f"is among the {LARGEST_OF_HALF} largest of each half of the run, and was seen {LEAST_CYCLES} times; the "
             "surrogates' seed is the SHA-256 of the run's key.",
         ),
-        inputs=[{"side": "a", "row": row, "log": log, "key": _longrun_key(result)}],
+        inputs=[
+            {"side": "a", "row": row, "log": log, "key": _longrun_key(result)}
+            | ({"mark_ms": run.mark_ms} if run.kind == "requests" else {})
+        ],
         excluded=[] if result.counted else [{**row, "why": f"the run ended as {run.outcome}; it counts neither way"}],
     )
 
@@ -84,7 +98,7 @@ def _longrun_key(result: LongRunResult) -> list[str]:
         run.session,
         run.band,
         str(run.width_mhz),
-        run.direction,
+        run.direction or "",
         run.at_utc,
     ]
 

@@ -41,6 +41,7 @@ KINDS: Mapping[str, Callable[[Sources, FigureId], Traced | None]] = {
     "eirp": trace_eirp,
     "role": trace_role,
     "longrun": trace_longrun,
+    "longwaits": trace_longrun,
     "factor": trace_factor,
     "rank": trace_rank,
     "ceiling": trace_ceiling,

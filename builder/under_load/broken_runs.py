@@ -40,7 +40,7 @@ class BrokenRun:
     ended_by: str | None
     client: str = ""
     place: str = ""
-    link: tuple[str, int, str] | None = None
+    link: tuple[str, int, str | None] | None = None
     workload: tuple[str, int] | None = None
     times: int = 1
     settings: str = ""
@@ -69,7 +69,7 @@ def broken_runs(runs: Iterable[Run], mixes: Iterable[Mix], longruns: Iterable[Lo
     for long in longruns:
         run = long.run
         if run.outcome in ended:
-            lived = None if long.figures is None else long.figures.duration_s
+            lived = long.duration_s
             broken.append(
                 BrokenRun(
                     run.device,

@@ -16,12 +16,23 @@ from builder.bench.bench import Bench, Subject
 from builder.bench.bounds import Limits, is_bound, limits
 from builder.under_load.collapses import count_long
 from builder.under_load.log_coverage import LogCoverage, log_coverage
+from builder.under_load.long_waits import (
+    LongWaits,
+    hours_sentence,
+    long_waits,
+    untold_sentence,
+    waits_json,
+    waits_sentence,
+)
 from builder.under_load.tested import tested_subject
 from catalog import queries
 from catalog.digesting.drift import LEAST_BLOCK_S, LEAST_BLOCKS, Drift
 from catalog.digesting.period import LEAST_CYCLES, LEAST_SAMPLES, SURROGATES, Period
 from catalog.figure_names import joined_id, subject_id
 from catalog.records import LongRun
+
+KIND_OF_FIGURE = {"throughput": "longrun", "requests": "longwaits"}
+"""Kind of a long run -> how the ids of its figures begin."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +66,7 @@ class LongRunResult:
 
     A run that did not finish has figures for the time until it ended, and its sentence says so.
 
+    waits      of a run whose log holds requests; figures are of a throughput
     held_back  of the mean, the median and the fifth percentile, in this order: whether it lies at the client's ceiling
                or the lab's limit, and so is only a lower bound
     """
@@ -62,6 +74,13 @@ class LongRunResult:
     run: LongRun
     figures: Steadiness | None
     held_back: tuple[bool, bool, bool] = (False, False, False)
+    waits: LongWaits | None = None
+
+    @property
+    def duration_s(self) -> float | None:
+        """How long its log is; None where it gave no figures. [s]"""
+        figures = self.waits if self.run.kind == "requests" else self.figures
+        return None if figures is None else figures.duration_s
 
     @property
     def counted(self) -> bool:
@@ -73,7 +92,7 @@ class LongRunResult:
         """Id of the figure: what distinguishes the run from every other."""
         run = self.run
         return joined_id(
-            "longrun",
+            KIND_OF_FIGURE[run.kind],
             subject_id(run.device, run.settings),
             run.unit,
             run.firmware,
@@ -81,7 +100,7 @@ class LongRunResult:
             run.session,
             run.band,
             str(run.width_mhz),
-            run.direction,
+            run.direction or "",
             run.at_utc,
         )
 
@@ -92,13 +111,17 @@ def load_longruns(db: Database) -> list[LongRunResult]:
     caps = limits(queries.ceilings(db), queries.devices(db), queries.houses(db))
     results = []
     for run in queries.longruns(db):
+        if run.kind == "requests":
+            waits = long_waits(digests.get(("longrun", run.longrun_id), {}), mark_ms=run.mark_ms)
+            results.append(LongRunResult(run, None, waits=waits))
+            continue
         figures = steadiness(digests.get(("longrun", run.longrun_id), {}))
         results.append(LongRunResult(run, figures, _held_back(run, figures, caps)))
     return results
 
 
 def _held_back(run: LongRun, figures: Steadiness | None, caps: Limits) -> tuple[bool, bool, bool]:
-    if figures is None:
+    if figures is None or run.direction is None:
         return (False, False, False)
     mean, median, low = caps.limits_of(
         [figures.mean, figures.median, figures.fifth_percentile],
@@ -169,11 +192,25 @@ def steadiness(digest: Mapping[str, float]) -> Steadiness | None:
     )
 
 
+def sentences(result: LongRunResult) -> tuple[str, ...]:
+    """All that is said of a long run: its figures first, then what it is too short or too thin to show."""
+    first = steady_sentence(result)
+    if not result.counted:
+        return (first,)
+    if result.waits is not None:
+        return (first, hours_sentence(result.waits), untold_sentence(result.run, result.waits))
+    if result.figures is not None:
+        return (first, drift_sentence(result.figures), period_sentence(result.figures))
+    return (first,)
+
+
 def steady_sentence(result: LongRunResult) -> str:
-    """How much it carried and how evenly, over what time."""
+    """How much it carried and how evenly, over what time; of requests, how long they waited."""
     figures = result.figures
     if not result.counted:
         return f"The run ended as {result.run.outcome}; it counts neither way."
+    if result.waits is not None:
+        return waits_sentence(result.run, result.waits)
     if figures is None:
         return "Its log gave no figures."
     lived = " until it ended, for it did not finish" if result.run.outcome == "did not finish" else ""
@@ -231,7 +268,7 @@ def period_sentence(figures: Steadiness) -> str:
 
 
 def longruns_json(subject: Subject, results: Sequence[LongRunResult]) -> dict[str, Any]:
-    """The longrun document: rates in Mbit/s, times in s."""
+    """The longrun document: rates in Mbit/s, times in s, waits in ms."""
     tally = count_long(r.run for r in results)
     return {
         "device": subject.device,
@@ -252,6 +289,7 @@ def longrun_json(result: LongRunResult) -> dict[str, Any]:
         "session": run.session,
         "date": run.date,
         "at_utc": run.at_utc,
+        "kind": run.kind,
         "band": run.band,
         "width_mhz": run.width_mhz,
         "direction": run.direction,
@@ -259,7 +297,9 @@ def longrun_json(result: LongRunResult) -> dict[str, Any]:
         "outcome": run.outcome,
         "counted": result.counted,
         "sentence": steady_sentence(result),
-        "figures": None
+        "figures": waits_json(run, result.waits)
+        if result.waits is not None and result.counted
+        else None
         if figures is None or not result.counted
         else {
             "until_the_collapse": run.outcome == "did not finish",

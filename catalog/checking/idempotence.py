@@ -133,9 +133,18 @@ IDENTITIES: Mapping[str, Identity] = {
     ),
     "longrun": Identity(
         _columns(
-            "device_id", "unit_id", "firmware", "client_id", "session_id", "band", "width_mhz", "direction", "at_utc"
+            "device_id",
+            "unit_id",
+            "firmware",
+            "client_id",
+            "session_id",
+            "kind",
+            "band",
+            "width_mhz",
+            "direction",
+            "at_utc",
         ),
-        {"driver": "driver", "settings_id": "settings", "spot": "spot", "outcome": "outcome"},
+        {"driver": "driver", "settings_id": "settings", "spot": "spot", "mark_ms": "mark_ms", "outcome": "outcome"},
         lambda row: f"the long run of {row['at_utc']}",
     ),
     "feature": Identity(

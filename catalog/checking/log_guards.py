@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from catalog.checking.troubles import Trouble
+from catalog.digesting.answers import answers_of
 from catalog.digesting.coverage import gaps, usual_step
 from catalog.digesting.logs import FINISHED, Floats, Log, Whole
 
@@ -19,6 +20,7 @@ COVERED_SHARE = 0.95  # (practice) with less of the run covered, a question asks
 STOPPED_SHARE = 0.1  # (practice) a rate of 0 for the last tenth
 CLOCK_OFF_S = 60.0
 LONGEST_STEP_S = 900.0  # (practice) hardly any log writes just one row every quarter of an hour
+LONGEST_LOG_S = 31 * 86_400.0  # (practice) no test with one client takes more than a month
 SUMMING_ROWS = 3  # fewer others add up to the last one by chance
 COUNTING_ROWS = 8  # (practice) of fewer, amounts grow from row to row by chance
 NEAR = 0.02
@@ -70,9 +72,12 @@ def not_seconds(log: Log, *, stated_s: float | None) -> tuple[Trouble, str | Non
     elif log.kind == "throughput" and log.stated_lengths and _unit_of(_length_s(log) / step_s) is not None:
         reason = f"each row says that it lasted {duration(_length_s(log))}"
         guess = _unit_of(_length_s(log) / step_s)
-    elif log.kind == "throughput" and step_s >= LONGEST_STEP_S:
+    elif step_s >= LONGEST_STEP_S:
         reason = "no log of a test has so few rows"
         guess = "milliseconds" if step_s < 1e3 * LONGEST_STEP_S else "microseconds"
+    elif lasted_s > LONGEST_LOG_S:
+        reason = "no test takes so long"
+        guess = "milliseconds" if lasted_s < 1e3 * LONGEST_LOG_S else "microseconds"
     else:
         return None
     question = Trouble(
@@ -150,24 +155,30 @@ class Missing:
 
 
 def missing(log: Log, *, stated_s: float | None) -> Missing:
-    """What a throughput log does not cover, up to the duration stated in its row.
+    """What a log does not cover, up to the duration stated in its row.
 
     stated_s  duration of the run as stated in its row, where it is. [s]
     """
+    if log.kind == "requests":
+        return Missing(log.before_us, answers_of(log).gaps[1:], log.after_us)
     spans = log.spans_us
     lasted = int(log.t_us[-1] + spans[-1] - log.t_us[0]) + log.before_us + log.after_us
     short = max(round((stated_s or 0.0) * US_PER_S) - log.warm_up_us - lasted, 0)
     return Missing(log.before_us, gaps(log.t_us, spans), log.after_us + short)
 
 
+def _ends(log: Log) -> Whole:
+    """Until when all rows up to each one cover time, shape (n,). [us]"""
+    return np.maximum.accumulate(answers_of(log).ends) if log.kind == "requests" else log.t_us + log.spans_us
+
+
 def not_covered(log: Log, *, stated_s: float | None) -> Trouble | None:
     """A run of which the log covers less than 95 %. stated_s as `missing`."""
-    lost = missing(log, stated_s=stated_s)
-    logged = int(log.t_us[-1] + log.spans_us[-1] - log.t_us[0]) - int(lost.between.sum())
+    lost, ends = missing(log, stated_s=stated_s), _ends(log)
+    logged = int(ends[-1] - log.t_us[0]) - int(lost.between.sum())
     whole = logged + lost.total
     if logged >= COVERED_SHARE * whole:
         return None
-    ends = log.t_us + log.spans_us
     longest, since = max(
         (lost.before, int(log.t_us[0]) - lost.before),
         (int(lost.between.max(initial=0)), int(ends[lost.between.argmax()]) if len(lost.between) else 0),
@@ -183,15 +194,17 @@ def not_covered(log: Log, *, stated_s: float | None) -> Trouble | None:
 
 
 def stopped(log: Log) -> Trouble | None:
-    """A rate that is 0 for the last tenth or longer, or throughout."""
+    """A rate that is 0 for the last tenth or longer, or throughout; or so long no answer."""
     if (since_s := stopped_at_s(log)) is None:
         return None
+    requests = log.kind == "requests"
     if since_s == 0:
-        return Trouble("The rate is 0 in the whole log. Did the run finish?", "", "rate-stopped")
-    end_s = float(log.t_us[-1] + log.spans_us[-1]) / US_PER_S
+        nothing = "No request of the log was answered." if requests else "The rate is 0 in the whole log."
+        return Trouble(f"{nothing} Did the run finish?", "", "rate-stopped")
+    end_s = float(_ends(log)[-1]) / US_PER_S
+    nothing = "no request was answered" if requests else "the rate is 0"
     return Trouble(
-        f"The run stopped at {since_s:g} s: from there to the end of the log, at {end_s:g} s, the rate is 0. "
-        "Did it finish?",
+        f"The run stopped at {since_s:g} s: from there to the end of the log, at {end_s:g} s, {nothing}. Did it finish?",
         "",
         "rate-stopped",
     )
@@ -199,11 +212,11 @@ def stopped(log: Log) -> Trouble | None:
 
 def stopped_at_s(log: Log) -> float | None:
     """When the rate of such a log became 0 for good; 0 where it never was anything else. [s]"""
-    assert log.rate_bit_s is not None
-    if log.rate_bit_s[-1] != 0:
+    came = answers_of(log).answered if log.rate_bit_s is None else log.rate_bit_s != 0
+    if came[-1]:
         return None
-    ends = log.t_us + log.spans_us
-    carrying = np.flatnonzero(log.rate_bit_s)
+    ends = _ends(log)
+    carrying = np.flatnonzero(came)
     if not len(carrying):
         return 0.0
     since, end = int(ends[carrying[-1]]), int(ends[-1])

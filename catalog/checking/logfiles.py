@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from catalog.checking.known import Known, Row
 from catalog.checking.results import Pairs, hold_above_phy
 from catalog.checking.rows import TypedRow, TypedTable
-from catalog.checking.settled_logs import settled_rates, settled_requests
+from catalog.checking.settled_logs import settled_answers, settled_rates, settled_requests
 from catalog.checking.times import read_instant
 from catalog.checking.troubles import Trouble
 from catalog.digesting import latency
+from catalog.digesting.answers import answers_digest
 from catalog.digesting.digests import longrun_digest, request_digest, throughput_digest
 from catalog.digesting.logs import NOT_MADE, Log
 from catalog.errors import InputRefused, Problem
@@ -208,8 +209,12 @@ def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
     logs = {}
     digests: dict[tuple[str, ...], ReadLog] = {}
     for typed, row, written in reader.each(table, pairs):
-        if written.kind != "throughput":
-            table.hold(typed, "log", _other_kind("A long run"))
+        if written.kind != row["kind"]:
+            table.hold(typed, "log", _other_than_its_kind(row["kind"]))
+            continue
+        if written.kind == "requests":
+            if (log := settled_answers(table, typed, row, written)) is not None:
+                logs[typed.number] = ReadLog(written, log, answers_digest(log, mark_ms=row["mark_ms"]))
             continue
         if (log := settled_rates(table, typed, row, written, stated_s=None)) is None:
             continue
@@ -219,6 +224,16 @@ def read_longrun_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known:
         logs[typed.number] = digests[key]
         hold_above_phy(table, typed, row, known, digests[key].digest["mean_mbit_s"])
     return logs
+
+
+def _other_than_its_kind(kind: str) -> Trouble:
+    if kind == "requests":
+        return Trouble("A long run of requests points to a log of requests.", "This one logs a throughput.", "log-kind")
+    return Trouble(
+        "A long run of throughput points to a throughput log, and this one logs requests.",
+        'Write requests into the column "kind".',
+        "log-kind",
+    )
 
 
 def read_station_logs(table: TypedTable, pairs: Pairs, reader: LogReader, known: Known) -> dict[int, ReadLog]:

@@ -8,6 +8,7 @@ from typing import Any
 from catalog.checking import guards
 from catalog.checking.cells import Attempt
 from catalog.checking.known import Known, Row
+from catalog.checking.longruns import what_was_logged
 from catalog.checking.names import unknown
 from catalog.checking.noted_figures import figures_noted
 from catalog.checking.resolving import Resolver
@@ -258,7 +259,7 @@ def longrun_row(table: TypedTable, row: TypedRow, resolver: Resolver, known: Kno
         **resolver.client(table, row),
         "session_id": session,
         "settings_id": resolver.settings(table, row),
-        **{name: values[name] for name in ("band", "width_mhz", "direction", "outcome", "note")},
+        **what_was_logged(table, row),
         "spot": resolver.epoch(table, row, session, values["band"])["spot"],
         "log_path": values["log"],
     }

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -19,8 +20,10 @@ from catalog.checking.log_guards import TIME_UNITS, US_PER_S, Missing
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
 from catalog.dates import has_clock
-from catalog.digesting.logs import Log, Whole
+from catalog.digesting.answers import LONGEST_WAIT_US, answers_of, usual_pace
+from catalog.digesting.logs import NOT_MADE, Log, Whole
 from catalog.reading.format import DID_NOT_FINISH, FINISHED
+from catalog.reading.logs import MAX_SAMPLES
 
 Step = Callable[[Log], Log | None]
 
@@ -59,6 +62,25 @@ def settled_requests(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> 
     steps: tuple[Step, ...] = (
         lambda log: _in_seconds(table, typed, log, stated_s=planned_s if row["outcome"] == FINISHED else None),
         lambda log: _latencies(table, typed, log, planned_s=planned_s),
+    )
+    return _through(steps, log)
+
+
+def settled_answers(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> Log | None:
+    """The request log of a long run as read after its answers; None where a question holds the row.
+
+    row  of longrun; its outcome becomes "did not finish" where that is the answer
+    """
+
+    def lasted_s(log: Log) -> float:
+        return float(log.t_us[-1] - log.t_us[0]) / US_PER_S
+
+    hold_another_row(table, typed, row, log, planned_s=lasted_s(log))
+    steps: tuple[Step, ...] = (
+        lambda log: _in_seconds(table, typed, log, stated_s=None),
+        lambda log: _latencies(table, typed, log, planned_s=lasted_s(log) + LONGEST_WAIT_US / US_PER_S),
+        lambda log: _covered(table, typed, log, stated_s=None),
+        lambda log: log if _ended(table, typed, row, log) else None,
     )
     return _through(steps, log)
 
@@ -160,7 +182,8 @@ def _covered(table: TypedTable, typed: TypedRow, log: Log, *, stated_s: float | 
         return log
     means = table.ask(typed, "log", question, options=[NO_DATA, NOT_LOGGED])
     if means == NO_DATA:
-        return _with_zeros(log, log_guards.missing(log, stated_s=stated_s))
+        lost = log_guards.missing(log, stated_s=stated_s)
+        return _with_zeros(log, lost) if log.kind == "throughput" else _with_never_made(log, lost)
     return log if means == NOT_LOGGED else None
 
 
@@ -177,6 +200,29 @@ def _with_zeros(log: Log, lost: Missing) -> Log:
     rates[int(lost.before > 0) :][: len(log)] = log.rate_bit_s
     order = np.argsort(starts, kind="stable")
     return replace(log, t_us=starts[order], span_us=lengths[order], rate_bit_s=rates[order], before_us=0, after_us=0)
+
+
+def _with_never_made(log: Log, lost: Missing) -> Log:
+    """The log with requests that were never made, at its usual pace, where it covers nothing."""
+    assert log.latency_us is not None
+    assert log.outcome is not None
+    pace = max(usual_pace(log.t_us), -(-lost.total // MAX_SAMPLES))
+    until = np.maximum.accumulate(answers_of(log).ends)[:-1]
+    added = np.concatenate(
+        [np.arange(end, end + gap, pace) for end, gap in zip(until.tolist(), lost.between.tolist(), strict=True) if gap]
+    )
+    order = np.argsort(np.concatenate([log.t_us, added]), kind="stable")
+
+    def filled(values: Any, value: int) -> Any:
+        return np.concatenate([values, np.full(len(added), value, dtype=values.dtype)])[order]
+
+    return replace(
+        log,
+        t_us=np.concatenate([log.t_us, added])[order],
+        latency_us=filled(log.latency_us, -1),
+        outcome=filled(log.outcome, NOT_MADE),
+        amount_b=None if log.amount_b is None else filled(log.amount_b, -1),
+    )
 
 
 def _ended(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> bool:

@@ -20,6 +20,7 @@ from catalog.checking.known import known_from
 from catalog.checking.troubles import Trouble
 from catalog.correcting.consequences import (
     check_seats,
+    count_late_again,
     declare_marks,
     digest_readings,
     digest_requests,
@@ -99,6 +100,7 @@ def _write(db: Database, changes: Mapping[tuple[str, int], Change], problems: li
         return
     place_again(db, changes, problems)
     digest_requests(db, changes, known)
+    count_late_again(db, changes)
     _refuse_orphans(db, changes, problems)
 
 

@@ -17,6 +17,7 @@ from catalog.checking.spots import KEY, digest_of_readings, kit_of_reading
 from catalog.checking.troubles import Trouble
 from catalog.correcting.lines import Line
 from catalog.correcting.rows import Change, by_table
+from catalog.digesting.answers import LATE_FIGURE, late_figures
 from catalog.digesting.digests import request_digest
 from catalog.errors import Problem
 from catalog.marks import MARKS
@@ -142,6 +143,22 @@ def digest_requests(db: Database, changes: Mapping[tuple[str, int], Change], kno
             [number],
         )
         of = {"owner": "station", "owner_id": number}
+        insert(db, "digest", [{**of, "figure": figure, "value": value} for figure, value in figures.items()])
+
+
+def count_late_again(db: Database, changes: Mapping[tuple[str, int], Change]) -> None:
+    """Digests of long runs whose mark was corrected."""
+    for number in sorted(change.rowid for change in by_table(changes, "longrun") if "mark_ms" in change.columns):
+        log = stored_log(db, "longrun", number)
+        if log is None or log.kind != "requests":
+            continue
+        of = {"owner": "longrun", "owner_id": number}
+        db.execute(
+            "DELETE FROM digest WHERE owner = 'longrun' AND owner_id = ? "
+            "AND (figure = ? OR figure GLOB 'hour_[0-9]*_' || ?)",
+            [number, LATE_FIGURE, LATE_FIGURE],
+        )
+        figures = late_figures(log, mark_ms=db.table("longrun").get(number)["mark_ms"])
         insert(db, "digest", [{**of, "figure": figure, "value": value} for figure, value in figures.items()])
 
 

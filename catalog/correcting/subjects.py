@@ -52,6 +52,7 @@ _FIXED_IN_TABLES = {
     "mix": _ID,
 }
 _FIXED_IN_SPOTS = dict.fromkeys(("house", "spot", "band", "reading_number"), _ID)
+_FIXED_IN_LONGRUNS = {"kind": "It is what the log holds, and a log comes with a batch."}
 _FIXED = {
     "timezone": "It has settled times already.",
     "kind": "It belongs to the recipe, which never changes: another recipe is another role.",
@@ -166,7 +167,7 @@ def _tables() -> dict[str, Subject]:
             stem=stem,
             columns={name: _COLUMNS.get(name, name) for name in names},
             address=_PLACE,
-            fixed=_FIXED_IN_TABLES | (_FIXED_IN_SPOTS if stem == "spots" else {}),
+            fixed=_FIXED_IN_TABLES | {"spots": _FIXED_IN_SPOTS, "longruns": _FIXED_IN_LONGRUNS}.get(stem, {}),
         )
     return subjects
 

@@ -17,6 +17,7 @@ from catalog.migrations.m004_roles_defined_once import m004_roles_defined_once
 from catalog.migrations.m005_settings import m005_settings
 from catalog.migrations.m006_requests_in_a_row import m006_requests_in_a_row
 from catalog.migrations.m007_summaries import m007_summaries
+from catalog.migrations.m008_long_runs_of_requests import m008_long_runs_of_requests
 
 Step = Callable[[sqlite3.Connection], None]
 STEPS: tuple[Step, ...] = (
@@ -27,6 +28,7 @@ STEPS: tuple[Step, ...] = (
     m005_settings,
     m006_requests_in_a_row,
     m007_summaries,
+    m008_long_runs_of_requests,
 )
 assert len(STEPS) == schema.VERSION
 

@@ -54,10 +54,10 @@ ORDER BY t.mix_id, t.client_id, t.role_id
 LONGRUNS = f"""
 SELECT l.batch_id, l.source_file, l.source_row, l.longrun_id, l.at_utc, l.at_typed, l.device_id AS device,
        l.unit_id AS unit, l.firmware, l.client_id AS client, l.driver, l.session_id AS session,
-       s.house_id AS house, s.date, l.band, l.width_mhz, l.direction, l.spot, l.outcome, l.log_path, l.note,
-       {first_settings("l.settings_id")} AS settings
+       s.house_id AS house, s.date, l.kind, l.band, l.width_mhz, l.direction, l.spot, l.mark_ms, l.outcome, l.log_path,
+       l.note, {first_settings("l.settings_id")} AS settings
 FROM longrun AS l JOIN session AS s USING (session_id)
-ORDER BY l.device_id, l.unit_id, l.firmware, l.client_id, l.session_id, l.band, l.width_mhz,
+ORDER BY l.device_id, l.unit_id, l.firmware, l.client_id, l.session_id, l.kind DESC, l.band, l.width_mhz,
          l.direction, l.at_utc
 """
 DIGESTS = "SELECT owner, owner_id, figure, value FROM digest ORDER BY owner, owner_id, figure"

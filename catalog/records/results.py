@@ -143,7 +143,11 @@ class Station(Sourced):
 
 @dataclass(frozen=True, slots=True)
 class LongRun(Sourced):
-    """One run of hours."""
+    """One run of hours.
+
+    kind     "throughput" or "requests": what its log holds
+    mark_ms  of requests: a later answer is late. [ms]
+    """
 
     longrun_id: int
     at_utc: str
@@ -156,10 +160,12 @@ class LongRun(Sourced):
     session: str
     house: str
     date: str
+    kind: str
     band: str
     width_mhz: int
-    direction: str
+    direction: str | None
     spot: str | None
+    mark_ms: float | None
     outcome: str
     log_path: str
     note: str | None

@@ -21,7 +21,7 @@ _NUMBERED = {
     "station": ("station_id", "mix_id, client_id, role_id"),
     "longrun": (
         "longrun_id",
-        "device_id, unit_id, firmware, client_id, session_id, band, width_mhz, direction, at_utc",
+        "device_id, unit_id, firmware, client_id, session_id, kind, band, width_mhz, direction, at_utc",
     ),
 }
 # Tables with a number that nothing refers to: SQLite counts them in the order of the SELECT.

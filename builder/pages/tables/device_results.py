@@ -199,6 +199,8 @@ def longrun_table(results: Results, identifier: str, *, key: str = "long-runs") 
         Column("Firmware, unit", lambda r: firmware_entry(results, r)),
         Column("Outcome", lambda r: Entry(text=r.outcome)),
     ]
+    if any(run.kind == "requests" for run in runs):
+        columns.insert(1, Column("Logged", lambda r: Entry(text=r.kind)))
     table = table_of(runs, columns, key=key, caption="Runs of hours with one client")
     return table if runs else None
 

@@ -8,7 +8,8 @@ from builder.charts.longrun_chart import Level, longrun_figure
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Section
 from builder.pages.parts.firmware_marks import older_mark
-from builder.under_load.longruns import LongRunResult, drift_sentence, period_sentence, steady_sentence
+from builder.pages.parts.waits_drawing import waits_drawing
+from builder.under_load.longruns import LongRunResult, sentences, steady_sentence
 from catalog.digesting.longrun import STALLED_SHARE
 from catalog.method import METHOD_NUMBER
 from catalog.records import LongRun
@@ -24,7 +25,7 @@ def longrun_sections(
 ) -> tuple[Section, ...]:
     """A section for every long run, newest first: charts for the newest, the reason for those without figures."""
     order = sorted(results.longrun_results_of.get(device_id, ()), key=lambda f: (f.run.at_utc, f.figure), reverse=True)
-    drawn = [result for result in order if result.figures is not None and result.counted][:MOST_DRAWN]
+    drawn = [result for result in order if result.duration_s is not None and result.counted][:MOST_DRAWN]
     return tuple(_section(catalogue, results, site, here, result, drawn=result in drawn) for result in order)
 
 
@@ -35,13 +36,10 @@ def _section(
     mark = older_mark(results, run.device, run.firmware)
     history = f" ({mark})" if mark else ""
     heading = f"{_client(results, run)}, {longrun_link(run)}, {wording.date(run.date)}: {run.firmware}{history}"
-    if result.figures is None or not result.counted:
-        return Section(f"steady~{result.figure}", heading, (steady_sentence(result),))
-    sentences = (steady_sentence(result), drift_sentence(result.figures), period_sentence(result.figures))
     return Section(
         f"steady~{result.figure}",
         heading,
-        sentences,
+        sentences(result),
         longrun_drawing(catalogue, results, site, here, result) if drawn else None,
     )
 
@@ -60,6 +58,8 @@ def longrun_drawing(
 
     key, title  of a chart on another page than the device's
     """
+    if result.waits is not None:
+        return waits_drawing(catalogue, results, site, here, result, key=key, title=title)
     run, figures = result.run, result.figures
     key = key or result.figure
     log = catalogue.logs.get(("longrun", run.longrun_id), {})

@@ -440,6 +440,9 @@ def test_every_kind_is_checked_here():
     text = Path(__file__).read_text(encoding="utf-8")
     rows = (Path(__file__).parent / "test_tracing_rows.py").read_text(encoding="utf-8")
     here = {"cell", "pair", "window", "reach", "link", "eirp", "role", "longrun", "factor"}
+    here |= {"longwaits"} & set(
+        (Path(__file__).parent / "test_tracing_waits.py").read_text(encoding="utf-8").split('"')
+    )
     assert set(KINDS) == here | {kind for kind in ("rank", "ceiling", "loss", "heat", "power", "price") if kind in rows}
     assert all(
         word in text for word in ("implied_eirps", "load_longruns", "load_mixes", "reaches", "links", "session_factors")

@@ -1,0 +1,138 @@
+"""The chart of waits over hours: steps by the hour, the slowest answers, gaps and failures."""
+
+import altair
+import numpy as np
+import pytest
+
+from builder.charts.figures import TableTwin
+from builder.charts.longrun_chart import Level
+from builder.charts.longwaits_chart import HourOfAnswers, longwaits_figure
+from builder.charts.rendering import render_file, render_svg
+from catalog.thinning import kept_points
+
+DAY_S = 86_400
+TWIN = TableTwin("Requests hour by hour", ("Hour", "Half"), (("1", "12 ms"),))
+
+
+def chart(t, waits, hours, **others):
+    keywords = {
+        "joined_s": 200.0,
+        "mark": Level(100.0, "asked for: 100 ms"),
+        "ended": "",
+        "notes": ["One log."],
+        "spoken": "It was slow once.",
+        "table": TWIN,
+    } | others
+    return longwaits_figure(key="long", title="Was it quick?", t_s=t, waits_ms=waits, hours=hours, **keywords)
+
+
+def hours_of(values, *, length_s=DAY_S):
+    """One hour each of *values*: half, 95 and 99 of 100. [ms]"""
+    return [
+        HourOfAnswers(n * 3600.0, min((n + 1) * 3600.0, length_s), dict(zip((50, 95, 99), one, strict=True)))
+        for n, one in enumerate(values)
+    ]
+
+
+@pytest.fixture(scope="module")
+def day():
+    """A day at one request a second around 12 ms, one answer of 3 s and one failure; thinned as entry does it."""
+    waits = 12 + 2 * np.sin(np.arange(DAY_S) * 1.7)
+    waits[50_000], waits[70_000] = 3000, -1
+    kept = kept_points((waits * 1e3).astype(np.int64))
+    hours = hours_of([(12, 13.9, 14)] * 24)
+    return chart([float(i) for i in kept], [float(waits[i]) if waits[i] > 0 else None for i in kept], hours)
+
+
+def test_the_grammar_is_altairs(day):
+    # Reference: the Vega-Lite schema that Altair carries, after our data and numbers were put in.
+    for spec in (day.spec, day.narrow):
+        altair.LayerChart.from_dict(spec, validate=True)
+
+
+@pytest.mark.parametrize("layout", ["spec", "narrow"])
+def test_one_slow_answer_and_one_failure_in_a_day_stay_visible(day, layout):
+    spec = getattr(day, layout)
+    slow = [row for row in spec["datasets"]["slowest"] if row["value"] > 100]
+    assert [row["value"] for row in slow] == [3000]
+    assert slow[0]["t"] == pytest.approx(50_000 / 3600, abs=24 / spec["width"])
+    (lost,) = spec["datasets"]["lost"]
+    assert lost["t"] == pytest.approx(70_000 / 3600, abs=24 / spec["width"])
+
+
+def test_steps_follow_each_other_and_break_where_an_hour_has_no_value():
+    # By hand: four hours, the third without a 99th percentile.
+    values = [(10, 20, 50), (12, 25, 80), (12, 25, None), (10, 20, 40)]
+    figure = chart([0.0, 14_399.0], [10.0, 12.0], hours_of(values, length_s=14_400), joined_s=1e5)
+    rows = figure.spec["datasets"]["hours"]
+    half = [(row["t"], row["value"]) for row in rows if row["level"] == "50"]
+    assert half == [(0, 10), (1, 12), (2, 12), (3, 10), (4, 10)]
+    last = [(row["piece"], row["t"], row["value"]) for row in rows if row["level"] == "99"]
+    assert last == [("99-0", 0, 50), ("99-0", 1, 80), ("99-0", 2, 80), ("99-1", 3, 40), ("99-1", 4, 40)]
+
+
+def test_a_gap_stays_a_gap():
+    t = [float(s) for s in (*range(0, 6000, 10), *range(7000, 13_000, 10))]
+    figure = chart(t, [10.0] * len(t), hours_of([(10, 10, 10)] * 4, length_s=13_000), joined_s=25.0)
+    for spec in (figure.spec, figure.narrow):
+        pieces = [[row["t"] for row in spec["datasets"]["slowest"] if row["piece"] == piece] for piece in "01"]
+        assert min(pieces[1]) - max(pieces[0]) > 900 / 3600
+
+
+def test_axis_and_words(day):
+    # By hand: from 12 / 1.15 down to 10, from 3000 * 1.15 up to 5000 ms.
+    params = {param["name"]: param["value"] for param in day.spec["params"]}
+    assert (params["x_high"], params["y_low"], params["y_high"]) == (24, 10, 5000)
+    drawing = render_file(day, cache=None)
+    for words in (
+        "Waiting time (log axis)",
+        "half",
+        "95 of 100",
+        "99 of 100",
+        "slowest answer",
+        "asked for: 100 ms",
+        "1 s",
+    ):
+        assert words in drawing
+
+
+@pytest.mark.parametrize("layout", ["spec", "narrow"])
+def test_words_beside_the_plot_do_not_lie_on_each_other(day, layout):
+    spec = getattr(day, layout)
+    params = {param["name"]: param["value"] for param in spec["params"]}
+    decades = np.log10(params["y_high"] / params["y_low"])
+    heights = sorted(
+        spec["height"] * np.log10(row["at"] / params["y_low"]) / decades for row in spec["datasets"]["texts"]
+    )
+    assert min(np.diff(heights)) >= 11
+
+
+def test_a_run_that_nobody_answered_has_marks_and_no_lines():
+    figure = chart(
+        [0.0, 60.0], [None, None], hours_of([(None, None, None)], length_s=61), mark=None, ended="did not finish"
+    )
+    sets = figure.spec["datasets"]
+    assert (sets["slowest"], sets["hours"], sets["keys"], len(sets["lost"])) == ([], [], [], 2)
+    assert "did not finish" in render_file(figure, cache=None)
+
+
+def test_one_request_is_drawn():
+    figure = chart([0.0], [12.0], hours_of([(12, None, None)], length_s=0.012))
+    assert "Time since its start (minutes)" in render_file(figure, cache=None)
+
+
+def test_the_bytes_are_the_same_twice(day):
+    assert render_svg(day, cache=None) == render_svg(day, cache=None)
+
+
+@pytest.mark.parametrize(
+    ("t", "waits", "message"),
+    [
+        ([], [], "0 waits do not fit 0 requests"),
+        ([0.0], [1.0, 2.0], "2 waits do not fit 1 requests"),
+        ([1.0, 0.0], [1.0, 2.0], "must not fall"),
+    ],
+)
+def test_wrong_logs_are_refused(t, waits, message):
+    with pytest.raises(ValueError, match=message):
+        chart(t, waits, hours_of([(1, 1, 1)]))
