@@ -18,6 +18,8 @@ from catalog.records import LongRun
 
 _HOUR = re.compile(r"hour_(\d+)_requests")
 LEAST_HOURS = 2
+LEAST_GAP_S = 60.0  # (practice) a shorter gap is said where more than GAPS_SAID is missing
+GAPS_SAID = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,13 @@ class LongWaits:
     outage_s: float
     outage_at_s: float
     hours: tuple[HourOfWaits, ...]
+
+    @property
+    def gap_words(self) -> str:
+        """The longest gap and how much was logged; "" where hardly anything is missing, as between requests at random."""
+        missing_s = self.duration_s - self.logged_s
+        little = missing_s < GAPS_SAID * self.duration_s and (self.coverage.longest_gap_s or 0.0) < LEAST_GAP_S
+        return "" if little else self.coverage.text
 
     def tells(self, percent: int) -> bool:
         """Whether at least five requests of the run lie beyond the percentile."""
@@ -126,7 +135,7 @@ def waits_sentence(run: LongRun, waits: LongWaits) -> str:
     if waits.late is not None and waits.mark_ms is not None:
         mark = wording.duration(waits.mark_ms, exact=True)
         late = f"; {late_words(waits.late, waits.requests)} took longer than {mark} or had no answer"
-    gap = waits.coverage.text and f"; {waits.coverage.text}"
+    gap = waits.gap_words and f"; {waits.gap_words}"
     over = f"{wording.hours(waits.duration_s)} and {wording.count(waits.requests, 'request')}"
     return f"Over {over}{lived}: {answered}{late}; {outage_words(waits)}{gap}."
 

@@ -85,7 +85,7 @@ def _notes(
     where = f" at {run.spot}" if run.spot else ""
     whose = f"{device_name(results.bench, run.device)} with " if named else ""
     log = f"n = {waits.requests} requests"
-    if not waits.coverage.whole:
+    if waits.gap_words:
         log += f"; {wording.trimmed(waits.duration_s - waits.logged_s, 0)} s without a log stay empty"
     return [
         f"{whose}{results.bench.clients[run.client].name}{where}, {link}, firmware {run.firmware}, unit {run.unit}, "

@@ -17,10 +17,22 @@ from builder.pages.contents import DEFAULT_LICENCE, SiteContext
 NAME = "datapackage.json"
 _MEDIA = {"csv": "text/csv", "json": "application/json", "db": "application/vnd.sqlite3"}
 _WHOLE = frozenset(
-    {"channel", "width_mhz", "flows", "method", "repeat", "n", "did_not_finish", "source_row"}
+    {
+        "channel",
+        "width_mhz",
+        "flows",
+        "method",
+        "repeat",
+        "n",
+        "did_not_finish",
+        "source_row",
+        "requests",
+        "finished",
+        "late",
+    }
 )  # counts and numbers of things
 _YES_NO = frozenset({"dfs_event", "at_least"})
-_MEASURED = re.compile(r".*_(?:db|dbm|mbit_s)|seconds")
+_MEASURED = re.compile(r".*_(?:db|dbm|mbit_s|ms|s)|seconds")
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from builder.pages.contents import Contents
 from builder.pages.data import CHECKSUMS, Download
 from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.publishing.files.datapackage import Written, data_package
+from builder.publishing.files.longrun_table import longrun_table, longruns_text
 from builder.publishing.files.table_texts import Value, csv_texts, json_text
 from builder.traces.showing import cell_json
 from catalog.dates import is_month
@@ -122,14 +123,21 @@ def write_downloads(
         _written(folder, "cells.csv", "Every cell, in the digits of the pages", [plain]),
         _written(folder, "cells-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
         _written(folder, "cells.json", "Every cell as JSON, full precision", json_text(head, with_device)),
-        *(_written(folder, name, what, [content]) for name, (what, content) in more.items()),
     ]
+    tables = {"runs": run_table, "cells": cell_table}
+    if long := contents.results.longrun_results:
+        tables["longruns"] = longrun_table(long)
+        plain, semicolon = csv_texts(tables["longruns"])
+        files += [
+            _written(folder, "longruns.csv", "Every run over hours, in the digits of the pages", [plain]),
+            _written(folder, "longruns-semicolon.csv", "The same with decimal commas, semicolons between", [semicolon]),
+            _written(
+                folder, "longruns.json", "Every run over hours as JSON, hour by hour", [longruns_text(head, long)]
+            ),
+        ]
+    files += [_written(folder, name, what, [content]) for name, (what, content) in more.items()]
     whole = _read(database, "The whole public copy as one SQLite file; its views are named below")
-    columns = {
-        f"{name}{twin}.csv": list(table)
-        for name, table in (("runs", run_table), ("cells", cell_table))
-        for twin in ("", "-semicolon")
-    }
+    columns = {f"{name}{twin}.csv": list(table) for name, table in tables.items() for twin in ("", "-semicolon")}
     package = data_package(contents.site, [*files, whole], columns, in_part=_known_in_part(runs))
     files.append(_written(folder, PACKAGE, "What these files are, for programs: a Data Package descriptor", [package]))
     sums = "".join(f"{file.sha256}  {file.name}\n" for file in sorted([*files, whole], key=lambda file: file.name))

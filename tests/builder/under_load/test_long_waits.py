@@ -1,11 +1,13 @@
 """Long runs of requests: what verbs and sentences say of them, against numpy, and what they refuse to say."""
 
+import csv
 import json
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from frictionless import validate
 
 from builder.cli import main
 from builder.under_load.longruns import load_longruns, sentences
@@ -125,3 +127,26 @@ def test_a_run_that_broke_off_says_so_and_one_of_a_client_fault_nothing(told, tm
 
 def test_a_client_fault_counts_neither_way(told):
     assert told([20] * 3000, "requests,,,client fault") == ("The run ended as client fault; it counts neither way.",)
+
+
+def test_requests_at_random_are_not_said_to_have_gaps(tmp_path):
+    # A mean step of 4 s; by the rule a few of 3,000 steps are gaps, of some seconds each.
+    starts = np.random.default_rng(4).exponential(4, 3000).cumsum().round(3)
+    log = log_text(starts, np.full(3000, 20), np.full(3000, True))
+    enter_batch(night_batch(tmp_path / "night", log=log, written=False), into=tmp_path / "c.db", now=NOW)
+    (result,) = load_longruns(open_catalog(tmp_path / "c.db", readonly=True))
+    assert 0 < result.waits.duration_s - result.waits.logged_s < 60
+    assert sentences(result)[0].endswith("every request was answered.")
+
+
+def test_the_downloads_hold_it(night, tmp_path):
+    ask(night, "build", "--out", str(tmp_path / "site"))
+    with (tmp_path / "site" / "data" / "longruns.csv").open(newline="") as file:
+        (row,) = csv.DictReader(file)
+    assert [row[k] for k in ("kind", "mark_ms", "p50_ms", "p99_ms", "longest_outage_s", "late")] == [
+        *("requests", "100", "9.7", "33.5", "47"),
+        str(json.loads(ask(night, "longrun", "porch", "--json"))["longruns"][0]["figures"]["late"]),
+    ]
+    assert validate(str(tmp_path / "site" / "data" / "datapackage.json")).valid
+    (document,) = json.loads((tmp_path / "site" / "data" / "longruns.json").read_text())["rows"]
+    assert len(document["figures"]["hours"]) == 26
