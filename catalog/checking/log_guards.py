@@ -250,6 +250,18 @@ def outlasting(log: Log, *, planned_s: float) -> Trouble | None:
     return None
 
 
+def doubled(log: Log) -> Trouble | None:
+    """A log of requests in which every row stands twice, one after the other."""
+    assert log.latency_us is not None
+    t, waits = log.t_us, log.latency_us
+    if len(t) < 2 * COUNTING_ROWS or len(t) % 2 or t[0] != t[1] or waits[0] != waits[1]:
+        return None
+    copies = np.array_equal(t[::2], t[1::2]) and np.array_equal(waits[::2], waits[1::2])
+    if not copies or np.count_nonzero(np.diff(waits[::2])) < COUNTING_ROWS - 1:
+        return None
+    return Trouble("Every row of the log stands there twice. Is one of each two a copy?", "", "doubled-rows")
+
+
 def duration(seconds: float) -> str:
     """A length of time in words."""
     if seconds < 600:

@@ -32,6 +32,7 @@ ANOTHER_CLOCK = "another clock"
 LEFT_OUT, MEASURED = "left out", "measured"
 COUNTER, AMOUNTS = "counter", "amounts"
 NO_DATA, NOT_LOGGED = "no data came", "not logged"
+COPIES, REQUESTS = "copies", "requests"
 LATENCIES, END_TIMES = "latencies", "end times"
 
 
@@ -61,6 +62,7 @@ def settled_requests(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> 
     planned_s = row["planned_s"]
     steps: tuple[Step, ...] = (
         lambda log: _in_seconds(table, typed, log, stated_s=planned_s if row["outcome"] == FINISHED else None),
+        lambda log: _without_copies(table, typed, log),
         lambda log: _latencies(table, typed, log, planned_s=planned_s),
     )
     return _through(steps, log)
@@ -78,6 +80,7 @@ def settled_answers(table: TypedTable, typed: TypedRow, row: Row, log: Log) -> L
     hold_another_row(table, typed, row, log, planned_s=lasted_s(log))
     steps: tuple[Step, ...] = (
         lambda log: _in_seconds(table, typed, log, stated_s=None),
+        lambda log: _without_copies(table, typed, log),
         lambda log: _latencies(table, typed, log, planned_s=lasted_s(log) + LONGEST_WAIT_US / US_PER_S),
         lambda log: _covered(table, typed, log, stated_s=None),
         lambda log: log if _ended(table, typed, row, log) else None,
@@ -153,6 +156,21 @@ def _without_sum(table: TypedTable, typed: TypedRow, log: Log) -> Log | None:
     if means == LEFT_OUT:
         return _kept(log, slice(0, -1))
     return log if means == MEASURED else None
+
+
+def _without_copies(table: TypedTable, typed: TypedRow, log: Log) -> Log | None:
+    if (question := log_guards.doubled(log)) is None:
+        return log
+    means = table.ask(typed, "log", question, options=[COPIES, REQUESTS])
+    if means != COPIES:
+        return log if means == REQUESTS else None
+    assert log.latency_us is not None
+    assert log.outcome is not None
+    once = slice(None, None, 2)
+    amount_b = None if log.amount_b is None else log.amount_b[once]
+    return replace(
+        log, t_us=log.t_us[once], latency_us=log.latency_us[once], outcome=log.outcome[once], amount_b=amount_b
+    )
 
 
 def _amounts(table: TypedTable, typed: TypedRow, log: Log) -> Log | None:

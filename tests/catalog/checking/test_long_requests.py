@@ -196,6 +196,17 @@ def test_a_night_with_another_offset_is_one_night(entered):
     assert (figures["hour_0_requests"], figures["hour_1_requests"]) == (3600, 3600)
 
 
+def test_rows_that_all_stand_twice_are_asked_and_counted_once(problems, entered):
+    heading, *rows = pings(steady(300)).splitlines()
+    log = "\n".join([heading, *(row for row in rows for _ in range(2))]) + "\n"
+    (question,) = problems(log)
+    assert question.code == "doubled-rows"
+    twice = digest(entered(log, answers_toml=answer("doubled-rows", "copies", table="longruns")))
+    assert (twice["rows"], twice["duration_s"]) == (300, 300)
+    # Two requests at a time that happen to take whole milliseconds are no copies.
+    assert problems(pings([12.0] * 400, starts=[n // 2 for n in range(400)])) == ()
+
+
 def test_a_clock_that_was_set_back_is_refused(problems):
     log = pings(steady(100), starts=[*range(50), *range(20, 70)])
     assert [problem.code for problem in problems(log)] == ["clock-jump"]
