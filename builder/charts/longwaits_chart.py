@@ -7,11 +7,12 @@ Stretches without a log stay empty; a column with a request that was not answere
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from itertools import pairwise
 from typing import Any
 
+from builder.charts import longrun_template
 from builder.charts.figures import Figure, Spec, TableTwin
 from builder.charts.longrun_chart import BELOW_AXIS, HOUR_S, MINUTES_BELOW_S, Level
 from builder.charts.longwaits_template import Y_AXIS_WIDTH, longwaits_template
@@ -114,6 +115,8 @@ class _Run:
 
 def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     """The specification for one layout; nothing but axes and words where *shown* is 0."""
+    # As wide in all as the chart of a throughput, whose numbers are narrower.
+    layout = replace(layout, plot_width=layout.plot_width - (Y_AXIS_WIDTH - longrun_template.Y_AXIS_WIDTH))
     height = float(layout.plot_height)
     axis = TimeAxis(*run.limits, layout.plot_height)
     unit, unit_s = run.unit
@@ -132,7 +135,7 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
         if steps[level]:
             ends[str(percent)] = (axis.held(steps[level][-1][-1][1]), level)
     if slowest:
-        ends["slowest"] = (axis.held(slowest[-1][-1][1]), "slowest answer")
+        ends["slowest"] = (axis.held(slowest[-1][-1][1]), "slowest")
     if run.mark:
         ends["mark"] = (run.mark.value, run.mark.text)
         sets["mark"].append({"value": run.mark.value, "level": "mark"})

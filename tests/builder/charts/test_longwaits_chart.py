@@ -1,5 +1,8 @@
 """The chart of waits over hours: steps by the hour, the slowest answers, gaps and failures."""
 
+import re
+from dataclasses import replace
+
 import altair
 import numpy as np
 import pytest
@@ -89,7 +92,7 @@ def test_axis_and_words(day):
         "half",
         "95 of 100",
         "99 of 100",
-        "slowest answer",
+        "slowest",
         "asked for: 100 ms",
         "1 s",
     ):
@@ -136,3 +139,10 @@ def test_the_bytes_are_the_same_twice(day):
 def test_wrong_logs_are_refused(t, waits, message):
     with pytest.raises(ValueError, match=message):
         chart(t, waits, hours_of([(1, 1, 1)]))
+
+
+def test_it_is_no_wider_than_the_page_of_a_phone(day):
+    # A page of 360 px has 340 for a chart: in a wider one, text of 11 px would be smaller.
+    narrow = replace(day, spec=day.narrow, narrow=None)
+    (width,) = re.findall(r'viewBox="\S+ \S+ (\S+) ', render_svg(narrow, cache=None))
+    assert float(width) <= 342
