@@ -22,6 +22,8 @@ from builder.charts.theme import NARROW, WIDE, Layout, balanced, wrapped
 from builder.charts.waiting_bars import TimeAxis, nice_step
 
 LEVELS = {50: "half", 95: "95 of 100", 99: "99 of 100"}
+LABEL_AIR = 4.0  # between the words of two lines [px]
+FIRST_DROPPED = ("slowest", "99", "50")  # where there is no room for all words
 AIR = 1.15  # between what is drawn and either end of the axis
 
 
@@ -150,9 +152,7 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     if run.ended:
         sets["ended"].append({"text": run.ended})
 
-    order = sorted(ends, key=lambda level: -ends[level][0])
-    texts = [balanced(ends[level][1], layout.label_width, layout.text - 1) for level in order]
-    heights = [len(lines) * layout.line_height + 4.0 for lines in texts]
+    order, texts, heights = _labels(ends, layout)
     wanted = [height - axis.px(ends[level][0]) + 1e-3 * n for n, level in enumerate(order)]
     centres = spread(wanted, heights, low=0.0, high=height)
     sets["keys"] = [
@@ -179,6 +179,22 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     ]
     spec["datasets"] = sets
     return spec
+
+
+def _labels(ends: Mapping[str, tuple[float, str]], layout: Layout) -> tuple[list[str], list[list[str]], list[float]]:
+    """Ends of lines from the highest, their words in lines, and how high these are: as many as the plot has room for. [px]
+
+    ends  level -> where its line ends [ms], and its words
+    """
+    order = sorted(ends, key=lambda level: -ends[level][0])
+    for dropped in (None, *FIRST_DROPPED):
+        order = [level for level in order if level != dropped]
+        texts = [balanced(ends[level][1], layout.label_width, layout.text - 1) for level in order]
+        lines = sum(map(len, texts)) * layout.line_height
+        if lines <= layout.plot_height:
+            break
+    air = min(LABEL_AIR, (layout.plot_height - lines) / max(len(order), 1))
+    return order, texts, [len(one) * layout.line_height + air for one in texts]
 
 
 def _ticks(axis: TimeAxis, layout: Layout) -> list[float]:

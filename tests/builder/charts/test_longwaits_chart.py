@@ -11,6 +11,8 @@ from builder.charts.figures import TableTwin
 from builder.charts.longrun_chart import Level
 from builder.charts.longwaits_chart import HourOfAnswers, longwaits_figure
 from builder.charts.rendering import render_file, render_svg
+from builder.charts.stills import fitted, still_svg
+from builder.charts.theme import WIDE
 from catalog.thinning import kept_points
 
 DAY_S = 86_400
@@ -146,3 +148,15 @@ def test_it_is_no_wider_than_the_page_of_a_phone(day):
     narrow = replace(day, spec=day.narrow, narrow=None)
     (width,) = re.findall(r'viewBox="\S+ \S+ (\S+) ', render_svg(narrow, cache=None))
     assert float(width) <= 342
+
+
+def test_where_there_is_no_room_the_words_of_the_slowest_go_first(day):
+    low = replace(WIDE, plot_height=4 * WIDE.line_height)
+    assert [row["level"] for row in day.drawn(low)["datasets"]["keys"]] == ["mark", "99", "95", "50"]
+
+
+@pytest.mark.parametrize("shape", ["wide", "square"])
+def test_a_still_is_made_of_it_with_all_its_words(day, shape):
+    svg = still_svg(fitted(day, shape, source="A bench"), ground="light")
+    for words in ("half", "95 of 100", "99 of 100", "asked for:"):
+        assert words in svg
