@@ -9,7 +9,7 @@ from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import check_batch, enter_batch
 from catalog.errors import BatchRefused
-from catalog.exporting import export_batches
+from catalog.exporting import dump_to, export_batches, load
 from tests.catalog.checking.test_mistakes import clean
 from tests.catalog.checking.test_settled_logs import answer, asked
 from tests.catalog.conftest import NOW
@@ -261,5 +261,15 @@ def test_an_export_enters_again(entered, tmp_path):
     export_batches(open_catalog(catalog, readonly=True), tmp_path / "out")
     enter_batch(next((tmp_path / "out").iterdir()), into=tmp_path / "again.db", now=NOW)
     sql = "SELECT kind, direction, mark_ms FROM longrun"
+    assert asked(catalog, sql) == asked(tmp_path / "again.db", sql)
+    assert digest(catalog) == digest(tmp_path / "again.db")
+
+
+def test_a_dump_loads_again(entered, tmp_path):
+    catalog = entered(pings(steady(60)))
+    dump_to(open_catalog(catalog, readonly=True), tmp_path / "catalog.jsonl")
+    with (tmp_path / "catalog.jsonl").open("rb") as file:
+        load(file, tmp_path / "again.db")
+    sql = "SELECT * FROM longrun"
     assert asked(catalog, sql) == asked(tmp_path / "again.db", sql)
     assert digest(catalog) == digest(tmp_path / "again.db")
