@@ -72,7 +72,7 @@ def not_seconds(log: Log, *, stated_s: float | None) -> tuple[Trouble, str | Non
     elif log.kind == "throughput" and log.stated_lengths and _unit_of(_length_s(log) / step_s) is not None:
         reason = f"each row says that it lasted {duration(_length_s(log))}"
         guess = _unit_of(_length_s(log) / step_s)
-    elif step_s >= LONGEST_STEP_S:
+    elif step_s >= LONGEST_STEP_S and (log.kind == "throughput" or len(log) >= COUNTING_ROWS):
         reason = "no log of a test has so few rows"
         guess = "milliseconds" if step_s < 1e3 * LONGEST_STEP_S else "microseconds"
     elif lasted_s > LONGEST_LOG_S:
