@@ -20,7 +20,8 @@ from catalog.beginning.skeletons import HEADER, batch_id_of, house_of, planned_r
 from catalog.books.cells import AS_TEXT, put_number, put_text
 from catalog.books.notes import ANSWERS_NOTE, BATCH_NOTE, note_of_column, note_of_key
 from catalog.errors import InputRefused
-from catalog.reading.format import TABLES, Column
+from catalog.reading.columns import Column
+from catalog.reading.format import TABLES
 from catalog.reading.thing_sheets import ANSWER_COLUMNS, ANSWERS, BATCH, LISTS, TABLE_SHEETS, THING_SHEETS, Kind
 from catalog.whole_files import whole_file
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from catalog.reading.format import Column
+from catalog.reading.columns import Column
 from catalog.reading.thing_sheets import Kind, ThingSheet
 from catalog.standards import BANDS, PHYS
 

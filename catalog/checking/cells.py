@@ -18,8 +18,9 @@ from catalog.checking.times import (
     zone_called,
 )
 from catalog.checking.troubles import Trouble
+from catalog.reading.columns import Column
 from catalog.reading.decimal_marks import Marks, plain
-from catalog.reading.format import OUTCOME_WORDS, Column
+from catalog.reading.format import OUTCOME_WORDS
 from catalog.standards import BANDS
 from catalog.units import Unit
 
@@ -221,3 +222,13 @@ def _yesno(text: str) -> int | Trouble:
     if word in _NO:
         return 0
     return Trouble(f"{text!r} is neither yes nor no.", "Write yes or no.", "unknown-word")
+
+
+def blank(column: Column, stem: str) -> Trouble:
+    """The trouble with a required cell that holds nothing."""
+    return Trouble(
+        f"{column.name} is empty.",
+        f"Fill it in, or give it once under [defaults.{stem}] in batch.toml.",
+        "missing",
+        options=(NOTHING_HEARD,) if column.kind == "level" else (),
+    )

@@ -10,7 +10,8 @@ from functools import cache, lru_cache
 
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
-from catalog.reading.format import TABLES, Column, Table
+from catalog.reading.columns import Column
+from catalog.reading.format import TABLES, Table
 from catalog.reading.rawtable import RawTable
 from catalog.units import Unit, possible_units
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from catalog.checking.answers import Answers
-from catalog.checking.cells import NOTHING_HEARD, Attempt, read_cell
+from catalog.checking.cells import NOTHING_HEARD, Attempt, blank, read_cell
 from catalog.checking.characters import scripts_trouble
 from catalog.checking.defaults import defaults_of
 from catalog.checking.headers import Heading, heading_of, read_headings
@@ -17,9 +17,10 @@ from catalog.checking.numbers import is_unit
 from catalog.checking.times import zone_called
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
+from catalog.reading.columns import Column
 from catalog.reading.decimal_marks import plain, settle_marks, unit_text
 from catalog.reading.documents import TomlFile
-from catalog.reading.format import TABLES, Column, Table
+from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import Exact, Formula, RawTable
 from catalog.reading.sources import answered_as
@@ -260,7 +261,7 @@ class _Reader:
                 if column.required and missing_column:
                     row.held = True
                 elif column.required:
-                    self._refuse(row, column, _blank(column, typed.table.stem))
+                    self._refuse(row, column, blank(column, typed.table.stem))
                 continue
             row.typed[name] = self._original(row, name, text)
             unfit = None if heading is None else self._unfit(row, heading, text, sure)
@@ -373,9 +374,3 @@ class _Reader:
         for column in self._typed.table.columns:
             if column.kind in _NUMERIC and column.name in self._typed.file_columns:
                 yield from (text for text, _ in self._texts[column.name] if text)
-
-
-def _blank(column: Column, stem: str) -> Trouble:
-    remedy = f"Fill it in, or give it once under [defaults.{stem}] in batch.toml."
-    options = (NOTHING_HEARD,) if column.kind == "level" else ()
-    return Trouble(f"{column.name} is empty.", remedy, "missing", options=options)

@@ -6,15 +6,13 @@ The one list that reading, checking, the skeleton of a new batch and the export 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Literal
 
+from catalog.reading.columns import NOTED, SUMMARY, Column, same
 from catalog.units import CELSIUS, DB, DBM, MBIT_S, METRES, MHZ, MILLISECONDS, MINUTES, SECONDS, WATTS, Unit
 
 FORMAT = 1
-
-Kind = Literal["text", "count", "number", "level", "throughput", "when", "date", "choice", "band", "yesno", "file"]
 
 FINISHED = "finished"
 DID_NOT_FINISH = "did not finish"
@@ -40,40 +38,6 @@ DIRECTION_WORDS: Mapping[str, str] = MappingProxyType(
     {"down": "down", "dl": "down", "downlink": "down", "download": "down"}
     | {"up": "up", "ul": "up", "uplink": "up", "upload": "up"}
 )
-
-
-def same(*words: str) -> Mapping[str, str]:
-    """Choices that are typed as they are stored."""
-    return MappingProxyType({word: word for word in words})
-
-
-@dataclass(frozen=True, kw_only=True)
-class Column:
-    """One column of a table.
-
-    name      as written in an export; a column with a unit ends in it
-    kind      how its cells are read
-    required  after defaults every row has a value
-    unit      the unit its numbers are kept in
-    low, high what a number may be at least and at most
-    choices   typed word in small letters -> stored word
-    synonyms  further headers taken for it, in small letters and without its unit
-    unless    a required column may be blank where this one has a value
-    unit_of   its header may leave the unit to that of this column
-    as_number of a text: whether a sheet may hold it as a number, which has lost its last zeros: any, whole, none
-    """
-
-    name: str
-    kind: Kind = "text"
-    required: bool = False
-    unit: Unit | None = None
-    low: float | None = None
-    high: float | None = None
-    choices: Mapping[str, str] = field(default_factory=dict)
-    synonyms: tuple[str, ...] = ()
-    unless: str = ""
-    unit_of: str = ""
-    as_number: Literal["any", "whole", "none"] = "any"
 
 
 @dataclass(frozen=True)
@@ -159,23 +123,6 @@ _THROUGHPUT = Column(
     name="throughput", kind="throughput", unit=MBIT_S, low=0, synonyms=("rate", "speed", "goodput", "tput")
 )
 _ATTENUATION = _number("attenuation_db", "attenuation", "loss", "path loss", unit=DB, low=0, high=130)
-_SUMMARY = (
-    Column(name="of_runs", kind="count", low=2, high=10_000, synonyms=("n", "runs", "number of runs", "n runs")),
-    Column(
-        name="spread",
-        kind="number",
-        unit=MBIT_S,
-        low=0,
-        unit_of="throughput",
-        synonyms=("sd", "std", "stdev", "std dev", "standard deviation"),
-    ),
-    _choice("statistic", "mean or median", choices=same("mean", "median")),
-)
-_NOTED = (
-    _number("on_time_share", "on time", "share on time", low=0, high=1),
-    _number("mark_ms", "mark", unit=MILLISECONDS, low=0.001),
-    *(_number(f"p{percent}_ms", unit=MILLISECONDS, low=0) for percent in (50, 75, 90, 95, 99)),
-)
 _STEPS = same("promised", "present", "switchable", "on from the box", "seen on air", "works", "fails", "not tested")
 
 
@@ -237,7 +184,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _LEVEL,
                     replace(_REPEAT, unless="of_runs"),
                     _THROUGHPUT,
-                    *_SUMMARY,
+                    *SUMMARY,
                     _number("seconds", "duration", "length", unit=SECONDS, low=0.001),
                     _number("link_rate_mbit_s", "link rate", "phy rate", unit=MBIT_S, low=0),
                     Column(name="dfs_event", kind="yesno", synonyms=("dfs", "radar")),
@@ -270,7 +217,7 @@ TABLES: Mapping[str, Table] = MappingProxyType(
                     _LEVEL,
                     _number("planned_s", "planned", unit=SECONDS, low=0, required=True),
                     _count("planned_requests", low=0),
-                    *_NOTED,
+                    *NOTED,
                     _required(_OUTCOME),
                     _number("ended_at_s", "ended at", unit=SECONDS, low=0),
                     _text("ended_by"),
