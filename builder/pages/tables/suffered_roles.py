@@ -44,7 +44,7 @@ def suffered_table(catalogue: Catalogue, results: Results, here: str) -> Table |
         Column("In time", _count, sentence=True),
     ]
     table = table_of(
-        rows, columns, key="suffered", caption="Roles that were not met, the one with the fewest in time first"
+        rows, columns, key="roles-not-met", caption="Roles that were not met, the one with the fewest in time first"
     )
     return table if rows else None
 

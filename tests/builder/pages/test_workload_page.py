@@ -179,7 +179,7 @@ def test_the_recipe_holds_targets_and_version(demo):
 
 
 def test_the_list_leads_to_every_workload(demo):
-    every, by_role = compose(workloads_page, demo).sections
+    every, _, by_role = compose(workloads_page, demo).sections
     assert len(every.tables[0].rows) == len(workloads_of(demo))
     assert all(row.head.href for row in every.tables[0].rows)
     assert len(by_role.links) == sum(len(results_of(demo.results, one)[0].parts) for one in workloads_of(demo))
