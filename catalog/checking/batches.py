@@ -215,7 +215,10 @@ class _Check:
             f"{others[0]} and {raw.file} are both {table.stem}, and no list says so.",
             f"Keep one of them, or list both under [tables]: {both}.",
             "two-sources",
+            if_entered=True,
         )
+        if self.answers.as_entered(two, (raw.file, table_stem(raw.file)), row=1):
+            return None
         return two.at(raw.file, 1, "", raw.file)
 
     def _all_tables(self) -> Iterator[TypedTable]:

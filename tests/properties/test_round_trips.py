@@ -91,6 +91,7 @@ def later_batches(draw, number):
             "march.csv": (head + again.replace("\n", ",\n") + new).encode(),
             "logs/a.csv": b"t_s,mbit_s\n" + log.encode(),
         }
+        files["batch.toml"] += f'\n[tables]\nruns = ["{name}", "march=march.csv"]\n'.encode()
     if draw(st.booleans()):
         readings = draw(st.lists(LEVELS, min_size=1, max_size=6))
         lines = [f"house-a,S2,5,2025-06-{number:02},20,{reading}\n" for reading in readings if 0 <= 20 - reading <= 130]

@@ -28,6 +28,7 @@ CLOSED = {
     ("role", "recipe"),
     ("role_declaration", "said"),
     ("station", "outcome"),
+    ("longrun", "kind"),
     ("longrun", "direction"),
     ("longrun", "outcome"),
     ("series", "owner"),
