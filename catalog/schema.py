@@ -10,7 +10,7 @@ was given. Things are known by their text ids, which never change and are never 
 
 from __future__ import annotations
 
-VERSION = 8  # PRAGMA user_version of a file this code reads
+VERSION = 9  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,
@@ -224,17 +224,18 @@ CREATE TABLE spot_reading (
     house_id            TEXT NOT NULL REFERENCES house,
     spot                TEXT NOT NULL,
     band                TEXT NOT NULL,
-    valid_from          TEXT NOT NULL,
+    valid_from          TEXT NOT NULL, -- 0001-01-01: from ever, of a spot that is only named
     reading_number      INTEGER NOT NULL,
-    reference_eirp_dbm  REAL NOT NULL,
-    reading_dbm         REAL NOT NULL CHECK (reading_dbm < 0),
+    reference_eirp_dbm  REAL,        -- in dBm; unknown like reading_dbm where the row only names the spot
+    reading_dbm         REAL CHECK (reading_dbm < 0),
     reference_source    TEXT,
     reference_receiver  TEXT,
     channel             INTEGER,
     distance_m          REAL CHECK (distance_m >= 0),
     obstacles           TEXT,
     {_ORIGIN},
-    PRIMARY KEY (house_id, spot, band, valid_from, reading_number)
+    PRIMARY KEY (house_id, spot, band, valid_from, reading_number),
+    CHECK ((reference_eirp_dbm IS NULL) = (reading_dbm IS NULL))
 ) STRICT
 """
 

@@ -17,7 +17,7 @@ from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import count_entry, date_entry, decibel_entry, number_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.tables.bench_days import day_section
-from builder.registers.spots import in_force, like_loss_sentence
+from builder.registers.spots import in_force, like_loss_sentence, named_only
 from catalog.records import Epoch, House
 
 BANDS = ("2.4", "5", "6")
@@ -53,14 +53,14 @@ def house_page(catalogue: Catalogue, results: Results, site: SiteContext, house_
             "What a spot was before its first reading.",
         ),
         provenance=provenance(catalogue, results, site, here, cells),
-        facts=_facts(results, house),
+        facts=_facts(results, house, named_only(cells)),
         spots=_spot_table(in_force(epochs)),
         epochs=_epoch_table(epochs),
         days=day_section(catalogue, results, house_id),
     )
 
 
-def _facts(results: Results, house: House) -> tuple[Fact, ...]:
+def _facts(results: Results, house: House, named: Sequence[str]) -> tuple[Fact, ...]:
     scatter = results.bench.scatter
     facts: list[Fact] = []
     if house.reference_device is not None and house.reference_device in results.bench.devices:
@@ -82,6 +82,12 @@ def _facts(results: Results, house: House) -> tuple[Fact, ...]:
                 f"{wording.rate(house.lab_limit_mbit_s)} Mbit/s; results close to it are lower bounds",
             )
         )
+    if named:
+        alone = (
+            f"{wording.listing(named)}. Results there are compared at that spot only; a reading would say which loss "
+            "a spot stands for, and compare them with other places of that loss"
+        )
+        facts.append(Fact("Named, not read", alone))
     return tuple(facts)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from builder import wording
+from builder.bench.cells import Cell, natural
 from catalog.records import Epoch
 
 USUAL_BAND = "5"
@@ -13,6 +14,12 @@ USUAL_BAND = "5"
 def in_force(epochs: Sequence[Epoch]) -> list[Epoch]:
     """The latest epoch of every spot and band."""
     return [epoch for epoch in epochs if epoch.valid_until is None]
+
+
+def named_only(cells: Sequence[Cell]) -> list[str]:
+    """The spots of some cells of one house that were named and not read: no loss, on one link."""
+    of_one_link = (c for c in cells if c.spot is not None and not c.group.several_links)
+    return sorted({c.spot for c in of_one_link if c.spot and c.attenuation_db is None}, key=natural)
 
 
 def like_loss_sentence(epochs: Sequence[Epoch], loss_db: float) -> str:

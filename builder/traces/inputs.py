@@ -159,6 +159,7 @@ def readings_input(sources: Sources, cell: Cell) -> list[Json]:
         }
         for key in keys
         for r in sources.readings.get(key, ())
+        if r.reading_dbm is not None
     ]
 
 

@@ -13,11 +13,14 @@ from sqlite_utils import Database
 
 from catalog.checking.names import Register
 from catalog.marks import Marks, marks_in_force
-from catalog.queries.known import next_id, spellings, table_rows
+from catalog.queries.known import named_spots, next_id, spellings, table_rows
 from catalog.records import CONDITIONS
 
 Row = dict[str, Any]
 """One row of a table of schema.py, by column."""
+
+EVER = "0001-01-01"
+"""Since when a spot is where it is that was named without a day."""
 
 EPOCH_KEY = ("house_id", "spot", "band", "valid_from")
 
@@ -73,7 +76,7 @@ class Epoch:
     """When a spot's attenuation is valid from, and the row that holds it."""
 
     valid_from: str
-    epoch_id: int
+    epoch_id: int | None  # None: the spot was named then, and nobody read there
 
 
 @dataclass
@@ -200,6 +203,10 @@ class Known:
         for row in self.of("epoch"):
             key = (row["house_id"], row["spot"], row["band"])
             by_place.setdefault(key, []).append(Epoch(row["valid_from"], row["epoch_id"]))
+        for row in self.of("named_spot"):
+            key = (row["house_id"], row["spot"], row["band"])
+            if row["valid_from"] not in {epoch.valid_from for epoch in by_place.get(key, ())}:
+                by_place.setdefault(key, []).append(Epoch(row["valid_from"], None))
         for epochs in by_place.values():
             epochs.sort(key=lambda epoch: epoch.valid_from)
         return by_place
@@ -262,7 +269,8 @@ def known_from(db: Database | None) -> Known:
     """What the catalogue *db* knows; nothing for None."""
     if db is None:
         return Known(None)
-    return Known(db, {table: table_rows(db, table) for table in THING_TABLES})
+    rows = {table: table_rows(db, table) for table in THING_TABLES}
+    return Known(db, {**rows, "named_spot": named_spots(db)})
 
 
 def came_again(table: str, there: Row, origin: Row, *, stated: Row | None = None) -> Row:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
-from catalog.checking.known import Epoch, Known, Row
+from catalog.checking.known import EVER, Epoch, Known, Row
 from catalog.checking.names import Register, unknown, unknown_version
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import Trouble
@@ -107,7 +107,8 @@ class Resolver:
             table.hold(row, "spot", unread)
             return nothing
         one = in_use[0].epoch_id if "+" not in band else None
-        return {"spot": spot, "spot_since": max(epoch.valid_from for epoch in in_use), "epoch_id": one}
+        since = max(epoch.valid_from for epoch in in_use)
+        return {"spot": spot, "spot_since": None if since == EVER else since, "epoch_id": one}
 
     def spot_anywhere(self, table: TypedTable, row: TypedRow) -> str | None:
         """The spot, in any house that has one of this name."""

@@ -25,6 +25,9 @@ from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import Exact, Formula, RawTable
 from catalog.reading.sources import answered_as
 
+# Columns that are required only where a row has a reading: without one it names a spot, and no more.
+_OF_A_READING: Mapping[str, tuple[str, ...]] = {"spots": ("reference_eirp_dbm", "reading_dbm", "valid_from")}
+READING = ("reference_eirp_dbm", "reading_dbm")
 _NUMERIC = frozenset({"count", "number", "level", "throughput"})
 
 
@@ -216,6 +219,8 @@ class _Reader:
     def require_columns(self) -> None:
         """A required column that is neither in the file nor in the defaults is one problem, not one per row."""
         for column in self._typed.table.columns:
+            if self._spared(column) and not any(self._has(name) for name in READING):
+                continue
             if column.required and not self._has(column.name) and not self._has(column.unless):
                 missing = Trouble(
                     f"The column {column.name} is missing.",
@@ -223,6 +228,10 @@ class _Reader:
                     "missing-column",
                 )
                 self._typed.problems.append(missing.at(self._typed.file, self._raw.header_row, column.name, ""))
+
+    def _spared(self, column: Column) -> bool:
+        """Whether a column is required only of rows with a reading."""
+        return column.name in _OF_A_READING.get(self._typed.table.stem, ())
 
     def _has(self, name: str) -> bool:
         """Whether a column is in the file or in the defaults."""
@@ -253,10 +262,13 @@ class _Reader:
         cache: dict[Any, Any] = {}
         needs_unit = (column.kind == "throughput" or column.unit_of != "") and heading is not None and unit is None
         instead = self._texts[column.unless] if column.unless else ()
+        spared = self._spared(column)
         for place, (row, zone, (text, sure)) in enumerate(zip(typed.rows, zones, self._texts[name], strict=True)):
             if not text:
                 row.values[name] = None
                 if instead and instead[place][0]:
+                    continue
+                if spared and not any(self._texts[other][place][0] for other in READING):
                     continue
                 if column.required and missing_column:
                     row.held = True

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from statistics import fmean, stdev
 
 from catalog.checking.guards import off_band
-from catalog.checking.known import Known, Row
+from catalog.checking.known import EVER, Known, Row
 from catalog.checking.registering import twin
 from catalog.checking.resolving import Resolver
 from catalog.checking.rows import TypedRow, TypedTable
@@ -33,13 +33,18 @@ def reading_rows(table: TypedTable, resolver: Resolver) -> list[tuple[TypedRow, 
             **{name: row.values[name] for name in ("reference_eirp_dbm", "reading_dbm", "reference_source")},
             **{name: row.values[name] for name in ("reference_receiver", "channel", "distance_m", "obstacles")},
         }
+        if values["reading_dbm"] is None and values["reference_eirp_dbm"] is None:
+            values["valid_from"] = values["valid_from"] or EVER
         key = tuple(values[column] for column in KEY)
         counts[key] = counts.get(key, 0) + 1
         values["reading_number"] = row.values["reading_number"] or counts[key]
         channel, band = values["channel"], values["band"]
         if channel is not None and band is not None and (off := off_band(channel, band, None)) is not None:
             table.settle(row, "channel", off)
-        if not row.held:
+        if not row.held and (values["reading_dbm"] is None) != (values["reference_eirp_dbm"] is None):
+            half = Trouble("A reading is what was sent and what was read.", "Give both, or none of them.", "missing")
+            table.hold(row, "reading_dbm", half)
+        if not row.held and values["reading_dbm"] is not None:
             loss = values["reference_eirp_dbm"] - values["reading_dbm"]
             if not 0 <= loss <= 130:
                 impossible = Trouble(
@@ -61,7 +66,8 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
     """
     items = list(readings)
     kits = _kits_by_house([*(row for _, _, row in items), *known.of("epoch")])
-    closed = {tuple(row[column] for column in KEY) for row in known.of("epoch")}
+    there_before = [*known.of("epoch"), *known.of("named_spot")]
+    closed = {tuple(row[column] for column in KEY) for row in there_before}
     groups: dict[tuple[str, ...], list[tuple[TypedTable, TypedRow, Row]]] = {}
     for item in items:
         groups.setdefault(tuple(item[2][column] for column in KEY), []).append(item)
@@ -116,6 +122,23 @@ def check_epochs(readings: Iterable[tuple[TypedTable, TypedRow, Row]], known: Kn
                 "which-kit",
             )
             _refuse(group, "reference_source", which)
+            continue
+        if any(row["reading_dbm"] is None for row in rows):
+            if any(row["reading_dbm"] is not None for row in rows):
+                both = Trouble(
+                    f"{spot} has a {band} GHz reading from {since} and a row without one.",
+                    "Take away the row without a reading, or give it another valid_from.",
+                    "missing",
+                )
+                _refuse(group, "reading_dbm", both)
+                continue
+            known.rows.setdefault("named_spot", []).extend(rows)
+            only_named = Trouble(
+                f"{spot} is named without a reading at {band} GHz: its results are compared at this spot only.",
+                "A reading would say which loss it stands for, and compare them with other places of that loss.",
+                "spot-only-named",
+            )
+            table.warn(first, "spot", only_named)
             continue
         if len(rows) < ENOUGH_READINGS:
             few = Trouble(

@@ -52,7 +52,15 @@ def digest_readings(db: Database, changes: Mapping[tuple[str, int], Change], pro
     touched: dict[tuple[str, ...], Line] = {}
     for change in by_table(changes, "spot_reading"):
         key = tuple(change.old[column] for column in KEY)
-        touched[key] = change.lines[-1][1]
+        touched[key] = line = change.lines[-1][1]
+        if (change.old["reading_dbm"] is None) != (change.new["reading_dbm"] is None):
+            named = Trouble(
+                f"{key[1]} was named from {key[3]} without a reading, or read; a correction cannot make one the other.",
+                "Enter readings as new rows of spots, with a valid_from of their own.",
+                "spot-only-named",
+            )
+            problems.append(line.problem(named))
+            return
         moves[key].add(change.new["valid_from"])
     for key, line in touched.items():
         left = db.table("spot_reading").count_where(_is(KEY), key)
@@ -78,6 +86,8 @@ def _digest_epoch(
         problems.append(line.problem(taken))
         return
     rows = list(db.query(f"SELECT * FROM spot_reading WHERE {_is(KEY)} ORDER BY reading_number", new))
+    if all(row["reading_dbm"] is None for row in rows):
+        return  # the spot is only named
     kits = sorted({kit for row in rows if (kit := kit_of_reading(row)) is not None})
     if len(kits) > 1:
         mixed = Trouble(

@@ -18,6 +18,7 @@ from catalog.migrations.m005_settings import m005_settings
 from catalog.migrations.m006_requests_in_a_row import m006_requests_in_a_row
 from catalog.migrations.m007_summaries import m007_summaries
 from catalog.migrations.m008_long_runs_of_requests import m008_long_runs_of_requests
+from catalog.migrations.m009_spots_only_named import m009_spots_only_named
 
 Step = Callable[[sqlite3.Connection], None]
 STEPS: tuple[Step, ...] = (
@@ -29,6 +30,7 @@ STEPS: tuple[Step, ...] = (
     m006_requests_in_a_row,
     m007_summaries,
     m008_long_runs_of_requests,
+    m009_spots_only_named,
 )
 assert len(STEPS) == schema.VERSION
 

@@ -96,6 +96,11 @@ def origin_of_row(db: Database, owner: str, number: int) -> tuple[str, str, int]
     return str(batch), str(file), int(row)
 
 
+def named_spots(db: Database) -> list[dict[str, Any]]:
+    """Rows of spot_reading that only name a spot, without a reading."""
+    return list(db.query("SELECT * FROM spot_reading WHERE reading_dbm IS NULL ORDER BY rowid"))
+
+
 def latest_run_day(db: Database, house_id: str, spot: str, band: str) -> str | None:
     """Day or month of the latest session with a run at a spot in a band, alone or with other links."""
     row = db.execute(

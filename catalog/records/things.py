@@ -102,15 +102,15 @@ class House(Sourced):
 
 @dataclass(frozen=True, slots=True)
 class SpotReading(Sourced):
-    """One reading of the reference receiver at a spot."""
+    """One reading of the reference receiver at a spot; neither EIRP nor reading where the row only names the spot."""
 
     house: str
     spot: str
     band: str
     valid_from: str
     reading_number: int
-    reference_eirp_dbm: float
-    reading_dbm: float
+    reference_eirp_dbm: float | None
+    reading_dbm: float | None
     reference_source: str | None
     reference_receiver: str | None
     channel: int | None

@@ -142,10 +142,12 @@ def _keep_epochs(db: Database) -> None:
         f"WHERE x.spot IS NOT NULL {'AND x.epoch_id IS NULL' if table == 'run' else ''} AND {kept(table, 'x')}"
         for table in _WITH_SETUP
     )
+    db.execute("CREATE TEMP TABLE kept_place (house_id, spot, band, date)")
+    db.execute(f"INSERT INTO temp.kept_place {entries}")
     db.execute(
         f"""CREATE TEMP TABLE kept_epoch AS
             WITH place (house_id, spot, band, date) AS (
-                {entries} UNION SELECT NULL, spot, band, substr(at_utc, 1, 10) FROM src.bridge AS x
+                SELECT * FROM temp.kept_place UNION SELECT NULL, spot, band, substr(at_utc, 1, 10) FROM src.bridge AS x
                 WHERE {kept("bridge", "x")})
             SELECT x.epoch_id FROM src.run AS x WHERE x.epoch_id IS NOT NULL AND {kept("run", "x")}
             UNION
@@ -163,7 +165,10 @@ def _keep_epochs(db: Database) -> None:
         "spot_reading",
         """NOT EXISTS (
             SELECT 1 FROM src.epoch AS e JOIN temp.kept_epoch USING (epoch_id)
-             WHERE (e.house_id, e.spot, e.band, e.valid_from) = (x.house_id, x.spot, x.band, x.valid_from))""",
+             WHERE (e.house_id, e.spot, e.band, e.valid_from) = (x.house_id, x.spot, x.band, x.valid_from))
+        AND NOT (x.reading_dbm IS NULL AND EXISTS (
+            SELECT 1 FROM temp.kept_place AS p
+             WHERE (p.house_id, p.spot) = (x.house_id, x.spot) AND instr('+' || p.band || '+', '+' || x.band || '+')))""",
         why="unused",
     )
     db.execute(
