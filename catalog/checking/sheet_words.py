@@ -34,6 +34,11 @@ _WORDS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
     (r"further up in this file", "further up in this workbook"),
     (r"Add (\w+) = … there\.", r"Fill in \1 there."),
     (r"Write true or false\.", "Write yes or no."),
+    (r"Write it without quotes, with a point\.", "Write a number."),
+    (
+        r"Is a decimal comma being read as a separator\? Quote the cell or use semicolons\.",
+        "Name the column, or clear the cell.",
+    ),
     (r"write supersedes = true beside it", "write yes under supersedes"),
 )
 

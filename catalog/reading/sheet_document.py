@@ -15,7 +15,7 @@ from catalog.reading.format import TABLES
 from catalog.reading.rawtable import Formula, RawRow, RawTable, problem_in
 from catalog.reading.sheet_values import NumberForText, longer, value_of
 from catalog.reading.thing_sheets import ANSWER_COLUMNS, BATCH, THING_SHEETS, Kind, ThingSheet
-from catalog.reading.toml_lines import Path
+from catalog.reading.toml_lines import MAX_DEPTH, Path
 
 _BAND_OR_PART = re.compile(r"2\.4(?=\.|$)|[^.]+")
 _BATCH_KINDS: Mapping[str, Kind] = {"format": "number", "ignore_columns": "texts", "supersedes": "truth"}
@@ -180,6 +180,10 @@ class _Document:
         self, raw: RawTable, number: int, thing: dict[str, Any], path: Path, parts: Sequence[str], value: Any
     ) -> None:
         """Set a key inside *thing*, with its place."""
+        if len(parts) > MAX_DEPTH:
+            deep = f"A name has at most {MAX_DEPTH} parts."
+            self.refuse(raw, number, parts[0], deep, "Correct the name.", ".".join(parts)[:100])
+            return
         for part in parts[:-1]:
             path = (*path, part)
             self.places.setdefault(path, (raw.file, number))
