@@ -22,8 +22,10 @@ from catalog.digesting.logs import FAILED, FINISHED
 from catalog.reading.format import OUTCOME_WORDS, TABLES
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
+from catalog.reading.thing_sheets import THING_SHEETS
 from catalog.units import UNITS
 from catalog.visibility import public_copy
+from tests.workbooks import xlsx
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -248,6 +250,27 @@ def _first_batch(folder):
     folder.mkdir()
     (folder / "batch.toml").write_text(toml, encoding="utf-8")
     (folder / "runs.csv").write_text(table, encoding="utf-8")
+
+
+def test_the_workbook_of_the_guide_enters_as_written(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    sheets = {}
+    for sheet in _block_after("workbook").removeprefix("text").strip().split("# ")[1:]:
+        title, *rows = sheet.strip().splitlines()
+        sheets[title] = [row.split(" | ") for row in rows]
+    (tmp_path / "bench.xlsx").write_bytes(xlsx(sheets))
+    for words in (["check", "bench.xlsx"], ["enter", "bench.xlsx"], ["show", "tessarik-shale-2"]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+    assert "7.10" in result.stdout
+    begun = CliRunner().invoke(main, ["new", "next.xlsx"])
+    assert begun.exit_code == 0
+    assert "next.xlsx: every sheet with its headings. Fill it, then: likeloss check next.xlsx" in begun.stdout
+
+
+def test_the_guide_names_every_sheet_of_things():
+    section = README.split("### A workbook as a batch", 1)[1].split("\n### ", 1)[0]
+    assert [title for title in THING_SHEETS if f"`{title}`" not in section] == []
 
 
 def test_the_mix_of_the_guide_enters_as_written(tmp_path, monkeypatch):
