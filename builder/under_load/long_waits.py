@@ -18,6 +18,7 @@ from catalog.records import LongRun
 
 _HOUR = re.compile(r"hour_(\d+)_requests")
 LEAST_HOURS = 2
+SHORT_S = 360.0  # a tenth of an hour, below which hours would read as 0
 LEAST_GAP_S = 60.0  # (practice) a shorter gap is said where more than GAPS_SAID is missing
 GAPS_SAID = 0.01
 
@@ -127,23 +128,32 @@ def _count(digest: Mapping[str, float], figure: str) -> int | None:
 def waits_sentence(run: LongRun, waits: LongWaits) -> str:
     """How long answers took over what time, how many came late, and the longest outage."""
     lived = " until it ended, for it did not finish" if run.outcome == "did not finish" else ""
-    within = [f"{_of_100(percent)} within {_ms(ms)}" for percent, ms in waits.ms.items() if ms and waits.tells(percent)]
-    answered = f"{waits.finished} were answered"
+    within = [
+        f"{_of_100(percent)} within {_ms(ms)}"
+        for percent, ms in waits.ms.items()
+        if ms is not None and waits.tells(percent)
+    ]
+    parts = []
     if within:
-        answered = wording.listing([within[0].replace(" within", " were answered within"), *within[1:]])
-    late = ""
+        parts.append(wording.listing([within[0].replace(" within", " were answered within"), *within[1:]]))
     if waits.late is not None and waits.mark_ms is not None:
         mark = wording.duration(waits.mark_ms, exact=True)
-        late = f"; {late_words(waits.late, waits.requests)} took longer than {mark} or had no answer"
-    gap = waits.gap_words and f"; {waits.gap_words}"
-    over = f"{wording.hours(waits.duration_s)} and {wording.count(waits.requests, 'request')}"
-    return f"Over {over}{lived}: {answered}{late}; {outage_words(waits)}{gap}."
+        parts.append(f"{late_words(waits.late, waits.requests)} took longer than {mark} or had no answer")
+    parts.append(outage_words(waits))
+    if waits.gap_words:
+        parts.append(waits.gap_words)
+    over = f"{_lasted(waits.duration_s)} and {wording.count(waits.requests, 'request')}"
+    return f"Over {over}{lived}: {'; '.join(parts)}."
+
+
+def _lasted(seconds: float) -> str:
+    return wording.hours(seconds) if seconds >= SHORT_S else f"{wording.trimmed(seconds, 1)} s"
 
 
 def late_words(late: int, requests: int) -> str:
-    """A share of requests, "1.4 %"; of few, how many: "none", "3 of 86400"."""
-    if late == 0:
-        return "none"
+    """A share of requests, "1.4 %", "all"; of few, how many: "none", "3 of 86400"."""
+    if late in (0, requests):
+        return "all" if late else "none"
     return f"{late} of {requests}" if late < 5 else wording.percent(late / requests)
 
 
@@ -152,6 +162,8 @@ def outage_words(waits: LongWaits) -> str:
     unanswered = waits.requests - waits.finished
     if not unanswered:
         return "every request was answered"
+    if not waits.finished:
+        return "no request was answered"
     return f"longest outage {wording.trimmed(waits.outage_s, 1)} s, {wording.count(unanswered, 'request')} not answered"
 
 
@@ -187,7 +199,7 @@ def untold_sentence(run: LongRun, waits: LongWaits) -> str:
     failing = [percent for percent, ms in waits.ms.items() if ms is None and waits.tells(percent)]
     thin = [percent for percent in waits.ms if not waits.tells(percent)]
     if failing:
-        parts.append(f"{_of_100(failing[0])} were never answered.".capitalize())
+        parts.append(f"Fewer than {_of_100(failing[0])} were answered at all.")
     if thin:
         parts.append(
             f"Too few requests to say within what time {wording.listing([_of_100(p) for p in thin])} are answered."

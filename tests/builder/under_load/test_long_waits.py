@@ -112,7 +112,7 @@ def test_what_was_not_answered_has_no_percentile(told):
         "half were answered within 20 ms; 8.0 % took longer than 30 ms or had no answer; longest outage 2 s," in first
     )
     assert hours == "In every hour more than 5 of 100 requests were not answered."
-    assert untold.startswith("95 of 100 were never answered.")
+    assert untold.startswith("Fewer than 95 of 100 were answered at all.")
 
 
 def test_a_short_run_does_not_show_how_hours_differ(told):
@@ -150,3 +150,17 @@ def test_the_downloads_hold_it(night, tmp_path):
     assert validate(str(tmp_path / "site" / "data" / "datapackage.json")).valid
     (document,) = json.loads((tmp_path / "site" / "data" / "longruns.json").read_text())["rows"]
     assert len(document["figures"]["hours"]) == 26
+
+
+@pytest.mark.parametrize(
+    ("ms", "first"),
+    [
+        ([12.5], "Over 0 s and 1 request: none took longer than 50 ms or had no answer; every request was answered."),
+        (
+            [0] * 600,
+            "Over 0.2 h and 600 requests: half were answered within 0 ms, 95 of 100 within 0 ms and 99 of 100 within 0 ms; ",
+        ),
+    ],
+)
+def test_odd_logs_are_said_plainly(told, ms, first):
+    assert told(ms, "requests,50,,finished")[0].startswith(first)
