@@ -5,7 +5,7 @@ Every text comes from builder.wording or from a comparison's own sentence: an ar
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from builder import wording
@@ -15,8 +15,9 @@ from builder.articles.evidence import Evidence, group_of, line_of, pair_of, subj
 from builder.articles.quotes import RATE_UNIT, SPACE, Quote, dates_of, figures_of, whose
 from builder.bench.bench import Subject, cells_of_subject, firmware_by_date, labels
 from builder.bench.bounds import PORT_LIMITS
-from builder.bench.cells import Group
-from builder.pairs.verdicts import PairFigure
+from builder.bench.cells import Cell, Group
+from builder.bench.summed_up import AS_NOTED, NO_SPREAD, summaries_of
+from builder.pairs.verdicts import PairFigure, summaries_text
 from builder.windows.ranking import rank_figure
 from builder.windows.reach import is_rate, reach_of, reach_text
 from builder.windows.standing import ranked_entry
@@ -54,7 +55,7 @@ def _value(evidence: Evidence, binding: Binding) -> Quote:
     bound = any(cell.bound for cell in entries)
     return Quote(
         _rate(weighted.mean, bound=bound),
-        what,
+        _noted(what, entries),
         whose(subject),
         evidence.names[group].text,
         dates_of(entries),
@@ -79,7 +80,7 @@ def _spot_value(evidence: Evidence, binding: Binding, subject: Subject, group: G
     assert cell.mean is not None
     return Quote(
         _rate(cell.mean, bound=cell.bound),
-        f"throughput at {spot}",
+        _noted(f"throughput at {spot}", [cell]),
         whose(subject),
         evidence.names[group].text,
         dates_of([cell]),
@@ -88,6 +89,12 @@ def _spot_value(evidence: Evidence, binding: Binding, subject: Subject, group: G
         figures=figures_of([cell]),
         mark=wording.held_by_port(evidence.bench.limits.ports[subject.device]) if cell.limit in PORT_LIMITS else "",
     )
+
+
+def _noted(what: str, cells: Sequence[Cell]) -> str:
+    """What is quoted, and which summaries it rests on."""
+    summaries = summaries_of(cells)
+    return f"{what} ({', '.join(summaries)}, {AS_NOTED})" if summaries else what
 
 
 def _decibels(text: str) -> float:
@@ -120,7 +127,7 @@ def difference_text(figure: PairFigure) -> str:
         return f"at least {least}{RATE_UNIT} for {leader}"
     text = wording.rate_difference(figure.difference, decimals=figure.decimals) + RATE_UNIT
     if figure.interval is None:
-        return f"{text} (single run, no interval)"
+        return f"{text} ({NO_SPREAD if figure.summaries_a or figure.summaries_b else 'single run'}, no interval)"
     return f"{text} ({wording.between(*figure.interval, figure.decimals, signed=True)})"
 
 
@@ -157,6 +164,7 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
         unit = "dBm" if figure.match == "level" else "dB"
         span = wording.dbm_range if figure.match == "level" else wording.db_range
         place += f", {span(*figure.range)} {unit}"
+    rests = summaries_text(figure)
     cells = [
         c
         for subject, group in ((figure.a, figure.group), (figure.b, figure.group_b or figure.group))
@@ -165,7 +173,7 @@ def pair_quote(evidence: Evidence, figure: PairFigure, text: str, what: str) -> 
     ]
     return Quote(
         text,
-        f"{what}, {place}",
+        f"{what}, {place}" + (f" (summaries {AS_NOTED}. {rests})" if rests else ""),
         whose(figure.a, figure.b),
         " against ".join(evidence.names[group].text for group in (figure.group, figure.group_b) if group),
         dates_of(cells),
@@ -192,7 +200,7 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
     cells = cells_of_subject(evidence.bench, subject, group)
     return Quote(
         f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
-        f"rank interval in the {name} window, {wording.db_range(*low_high)} dB",
+        _noted(f"rank interval in the {name} window, {wording.db_range(*low_high)} dB", cells),
         whose(subject),
         evidence.names[group].text,
         dates_of(cells),
@@ -218,7 +226,7 @@ def _reach(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(f"{subject.model} has no reach at {wording.trimmed(rate, 1)} Mbit/s: {reach_text(where)}.")
     return Quote(
         f"{reach_text(where)}{SPACE}dB",
-        f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left",
+        _noted(f"loss at which {wording.trimmed(rate, 1)} Mbit/s are left", line.cells),
         whose(subject),
         evidence.names[group].text,
         dates_of(line.cells),

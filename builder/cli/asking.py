@@ -97,6 +97,7 @@ def _noted_json(side: Subject) -> dict[str, str | None]:
 def _pair_lines(figure: PairFigure) -> list[str]:
     from builder import wording
     from builder.bench.naming import conditions
+    from builder.pairs.verdicts import summaries_text
 
     groups = [conditions(group) for group in (figure.group, figure.group_b) if group]
     lines = [f"{figure.client}, {' against '.join(groups)}" if groups else "No group in common"]
@@ -123,6 +124,8 @@ def _pair_lines(figure: PairFigure) -> list[str]:
         where = wording.listing([wording.decibels(x) for x in figure.crossings])
         noise = ", inside noise" if figure.verdict == "not-separated" else ""
         lines.append(f"  The lead changes at {where} {'dBm' if figure.match == 'level' else 'dB'}{noise}.")
+    if rests := summaries_text(figure):
+        lines.append(f"  Rests on summaries as noted then: {rests}.")
     if figure.assumed:
         lines.append(f"  Assumed, neither measured nor declared: {', '.join(figure.assumed)}.")
     return lines
@@ -192,6 +195,7 @@ def rank(
             else ""
         )
         tie = "" if entry.apart_from_above else "  not separated from the row above"
+        tie += f"  (summaries: {', '.join(entry.summaries)})" if entry.summaries else ""
         lines.append(
             f"{ranks:>5}  {entry.subject.maker} {entry.subject.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"
         )
@@ -258,5 +262,6 @@ def reach(
         remark = f" ({reach_remark(g.reach)})" if reach_remark(g.reach) else ""
         where = reach_text(g.reach) + (" dB" if g.reach.db is not None else "")
         rate = wording.trimmed(g.at, 1)
-        lines.append(f"{g.client}, {conditions(g.group)}: {rate} Mbit/s is {lost} {where}{remark}")
+        rests = f" (summaries: {', '.join(g.summaries)})" if g.summaries else ""
+        lines.append(f"{g.client}, {conditions(g.group)}: {rate} Mbit/s is {lost} {where}{remark}{rests}")
     print_lines(lines if results else [*lines, "No results with a measured attenuation under these conditions."])

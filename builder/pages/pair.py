@@ -24,7 +24,7 @@ from builder.pages.parts.tested_in_any_way import test_days
 from builder.pages.tables.bench_days import odd_day_note
 from builder.pages.tables.mix_sections import busy_section
 from builder.pairs.pairing import Pairing, tracks
-from builder.pairs.verdicts import PairFigure
+from builder.pairs.verdicts import PairFigure, summaries_text
 from builder.registers.eirp import loudness_sentence
 
 READINGS = {
@@ -200,6 +200,8 @@ def _remarks(comparison: Pairing) -> tuple[str, ...]:
         where = wording.listing([wording.decibels(x) for x in leading.crossings])
         noise = ", inside noise" if leading.verdict == "not-separated" else ""
         remarks.append(f"The drawn lines cross at {where} dB{noise}.")
+    if rests := summaries_text(leading):
+        remarks.append(f"It rests on summaries, as noted then. {rests}.")
     if leading.half_width is not None:
         remarks.append(
             "The smallest difference these tests could have shown is "

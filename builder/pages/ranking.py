@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.cells import Group
+from builder.bench.summed_up import AS_NOTED, NO_SPREAD
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Entry, Link, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
@@ -111,7 +112,7 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
             sentence=True,
         ),
         Column("Firmware, unit", lambda r: firmware_entry(results, r.subject)),
-        Column("Runs", lambda r: count_entry(r.n), numeric=True),
+        Column("Runs", lambda r: count_entry(r.n, note=_noted(r)), numeric=True),
     ]
     return table_of(
         ranking.ranked,
@@ -128,9 +129,17 @@ def _marks(disputes: Disputed, results: Results, here: str, ranking: Ranking, en
     return disputes.marks_of_subjects(results, here, [entry.subject], ranking.group, ranking.range, figures=figures)
 
 
+def _why_no_interval(entry: Ranked) -> str:
+    return NO_SPREAD if entry.summaries else "single run"
+
+
+def _noted(entry: Ranked) -> str:
+    return f"{', '.join(entry.summaries)}, {AS_NOTED}" if entry.summaries else ""
+
+
 def _value_entry(entry: Ranked, marks: tuple[Link, ...]) -> Entry:
     notes = [
-        "at least: the client was the limit" if entry.bound else "single run" if entry.low is None else "",
+        "at least: the client was the limit" if entry.bound else _why_no_interval(entry) if entry.low is None else "",
         "" if entry.port is None else wording.held_by_port(entry.port),
     ]
     return Entry(

@@ -13,6 +13,7 @@ from builder.bench.bench import firmware_by_date
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.naming import conditions, device_name
 from builder.bench.settings import AS_ALWAYS, called, stated
+from builder.bench.summed_up import summaries_of, why_no_interval
 from builder.bench.tracks import track
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Link, Page, Table
@@ -260,7 +261,13 @@ def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) 
                 Column("Level", _level_entry, numeric=True),
                 Column("Expected", expected_entry, numeric=True),
                 Column("Band", _band_entry, numeric=True),
-                Column("Runs", lambda place: count_entry((place.knot or place.cells[0]).n), numeric=True),
+                Column(
+                    "Runs",
+                    lambda place: count_entry(
+                        (place.knot or place.cells[0]).n, note=", ".join(summaries_of(place.cells))
+                    ),
+                    numeric=True,
+                ),
             ),
             key=f"expect~{joined_id(settings) + '~' if settings else ''}{group.slug}",
             caption=f"{titles[settings] + ': ' if settings else ''}{conditions(group)}: what to expect, Mbit/s",
@@ -309,11 +316,16 @@ def _level_entry(place: _Place) -> Entry:
     return decibel_entry(statistics.fmean(levels) if levels else None, unit="dBm", missing="not read")
 
 
+def _why(place: _Place) -> str:
+    why = why_no_interval(place.cells)
+    return "a single run" if why == "single run" else why
+
+
 def _band_entry(place: _Place) -> Entry:
     knot = place.knot
     if knot is None:
         return Entry(why_missing="none without an attenuation")
     if knot.low is None or knot.high is None:
-        return Entry(why_missing="none: a lower bound" if knot.bound else "none: a single run")
+        return Entry(why_missing="none: a lower bound" if knot.bound else f"none: {_why(place)}")
     text = wording.between(max(knot.low, 0.0), knot.high, wording.rate_decimals(knot.value))
     return Entry(text=text, sort_key=repr(knot.low))

@@ -11,6 +11,7 @@ from builder.bench.bench import Bench, Subject, cells_of_subject, labels, same_b
 from builder.bench.cells import Cell, Group, natural
 from builder.bench.falls import fall_at
 from builder.bench.joined_line import SAME_X_DB, lead_changes, shared_range
+from builder.bench.summed_up import summaries_of
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.bench.weighted import Match, Weighted
 from builder.pairs.judging import judged
@@ -74,11 +75,12 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
     crossings = lead_changes(track_a.line, track_b.line, low, high)
     if base.match == "level":
         crossings = sorted(-x for x in crossings)
+    over_a, over_b = track_a.over(low, high), track_b.over(low, high, sign=-1)
     figure = judged(
         bench,
-        replace(base, range=shown(shared, base.match), crossings=tuple(crossings)),
-        track_a.over(low, high),
-        track_b.over(low, high, sign=-1),
+        replace(_resting_on(base, over_a, over_b), range=shown(shared, base.match), crossings=tuple(crossings)),
+        over_a,
+        over_b,
         pools=[track_a.cells, track_b.cells],
     )
     return _remarked(figure, track_a.cells, track_b.cells)
@@ -158,11 +160,14 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
             ]
             named = base.a.settings or base.b.settings
             links_a, links_b = (links_of(bench, cells[0]) if named else () for cells in sides)
+            at_a, at_b = _one_place(bench, sides[0], cells_a, 1), _one_place(bench, sides[1], cells_b, -1)
             figure = judged(
                 bench,
-                replace(base, spot=spot[1], epoch=epoch or None, links_a=links_a, links_b=links_b),
-                _one_place(bench, sides[0], cells_a, 1),
-                _one_place(bench, sides[1], cells_b, -1),
+                replace(
+                    _resting_on(base, at_a, at_b), spot=spot[1], epoch=epoch or None, links_a=links_a, links_b=links_b
+                ),
+                at_a,
+                at_b,
                 pools=[cells_a, cells_b],
             )
             results.append(_remarked(figure, *sides))
@@ -207,6 +212,10 @@ def _moved(base: PairFigure, spot: str, cells_a: Sequence[Cell], cells_b: Sequen
     if before is None or after is None or before == after:  # it was read anew
         return _refused(base, "read anew", spot=spot)
     return _refused(base, "moved", spot=spot, before=before, after=after)
+
+
+def _resting_on(base: PairFigure, a: Weighted, b: Weighted) -> PairFigure:
+    return replace(base, summaries_a=summaries_of(a.used), summaries_b=summaries_of(b.used))
 
 
 def _one_place(bench: Bench, cells: Sequence[Cell], others: Sequence[Cell], sign: int) -> Weighted:

@@ -70,6 +70,8 @@ class PairFigure:
     group_b: Group | None = None  # of b, where one side used several links at once and the other one of them
     links_a: tuple[Link, ...] = ()  # of sides under settings at a spot
     links_b: tuple[Link, ...] = ()
+    summaries_a: tuple[str, ...] = ()  # what of the means rests on summaries: "mean of 3"
+    summaries_b: tuple[str, ...] = ()
 
     @property
     def figure(self) -> str:
@@ -206,6 +208,8 @@ def to_json(figure: PairFigure) -> dict[str, Any]:
     else:
         entry["range"] = _range(figure.range)
     entry |= {"mean_a": figure.mean_a, "mean_b": figure.mean_b}
+    if figure.summaries_a or figure.summaries_b:
+        entry |= {"summaries_a": list(figure.summaries_a), "summaries_b": list(figure.summaries_b)}
     if figure.verdict == "undecided":
         return entry | {
             "bound_a": figure.bound_a,
@@ -249,6 +253,12 @@ def _differing(figure: PairFigure, name: str) -> dict[str, Any]:
         return {}
     of_a, of_b = (getattr(group, name) for group in (figure.group, figure.group_b))
     return {} if of_a == of_b else {name: None, f"{name}_a": of_a, f"{name}_b": of_b}
+
+
+def summaries_text(figure: PairFigure) -> str:
+    """ "Cupola: mean of 3; Skerry: median of 5"; "" where no mean rests on a summary."""
+    sides = zip(labels(figure.a, figure.b), (figure.summaries_a, figure.summaries_b), strict=True)
+    return "; ".join(f"{name}: {', '.join(summaries)}" for name, summaries in sides if summaries)
 
 
 def _range(values: Range | None) -> list[float] | None:

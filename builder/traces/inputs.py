@@ -107,6 +107,7 @@ def cell_input(sources: Sources, cell: Cell, match: Match, *, weight: float) -> 
         "mean": cell.mean,
         "sd": cell.sd,
         "n": cell.n,
+        **({"summary": cell.summary} if cell.summary else {}),
         "bound": cell.bound,
         "limit": cell.limit,
         "device": cell.device,

@@ -147,6 +147,7 @@ def cell_json(cell: Cell) -> dict[str, Any]:
         "n": cell.n,
         "mean": cell.mean,
         "sd": cell.sd,
+        **({"summary": cell.summary} if cell.summary else {}),
         "median": cell.median,
         "bound": cell.bound,
         "median_bound": cell.median_bound,

@@ -149,6 +149,7 @@ def _side_texts(side: Json) -> Iterator[str]:
         return
     for cell in side["cells"]:
         spread = f", s {wording.rate(cell['sd'])}" if cell["sd"] is not None else ""
+        spread += f", {cell['summary']} as noted then" if "summary" in cell else ""
         value = wording.rate(cell["mean"], bound=cell["bound"]) if cell["mean"] is not None else "no value"
         at = f" at {wording.decibels(cell['x'])}" if cell["x"] is not None else ""
         kind, *names = cell["place"]

@@ -16,6 +16,7 @@ import numpy as np
 from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, subject_named
 from builder.bench.cells import Group
+from builder.bench.summed_up import summaries_of
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track
 from builder.bench.uncertainty import Uncertainty, value_uncertainty
 from builder.bench.weighted import Weighted
@@ -33,6 +34,7 @@ class Ranked:
     apart_from_above     separated from the row above; True for the first
     port                 speed of the device's own port where that held a value back; else None [Mbit/s]
     units_disagree       two units of it with this firmware are separated: the row is about this unit only
+    summaries            what of it rests on summaries: "mean of 3"
     """
 
     subject: Subject
@@ -48,6 +50,7 @@ class Ranked:
     figure: str
     port: float | None = None
     units_disagree: bool = False
+    summaries: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +146,17 @@ def _ordered(
                 assumed=() if math.isnan(half) else means.assumed[i],
                 port=bench.limits.ports[subject.device] if means.sums.at_port[i] else None,
                 units_disagree=disagreement(bench, subject, group) is not None,
+                summaries=_summaries(covering[i][1], low_high),
                 figure=window_figure(subject, group, window),
             )
         )
     return tuple(ranked)
+
+
+def _summaries(one: Track, low_high: tuple[float, float]) -> tuple[str, ...]:
+    if not any(cell.summary for cell in one.cells):
+        return ()
+    return summaries_of(one.over(*low_high).used)
 
 
 def _not_ranked(
@@ -213,6 +223,7 @@ def ranking_json(result: Ranking) -> dict[str, Any]:
                 "separated_from_above": r.apart_from_above,
                 **({"port_mbit_s": r.port} if r.port is not None else {}),
                 "units_disagree": r.units_disagree,
+                **({"summaries": list(r.summaries)} if r.summaries else {}),
                 **({"note": r.subject.note} if r.subject.note else {}),
                 "figure": r.figure,
             }

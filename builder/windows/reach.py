@@ -11,6 +11,7 @@ from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject
 from builder.bench.cells import Group
 from builder.bench.joined_line import SAME_X_DB, JoinedLine
+from builder.bench.summed_up import NO_SPREAD, summaries_of, why_no_interval
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.windows.line_band import band_crossings
 from builder.windows.line_points import line_point
@@ -31,12 +32,14 @@ class Reach:
     recovers  the line is at or above the rate again further out
     interval  where the lower and the upper end of the line's band fall below the rate, None for an end that is open;
               None for all where the line has no band up to there: single runs, a bound, a gap. [dB]
+    no_spread whether what has no spread are summaries, not single runs
     """
 
     relation: Relation
     db: float | tuple[float, float] | None
     recovers: bool = False
     interval: tuple[float | None, float | None] | None = None
+    no_spread: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,7 @@ class GroupReach:
     client: str
     at: float
     reach: Reach
+    summaries: tuple[str, ...] = ()  # what of its line rests on summaries: "mean of 3"
 
     @property
     def figure(self) -> str:
@@ -92,7 +96,7 @@ def reach_of(bench: Bench, one: Track, rate: float) -> Reach:
         return result
     ends = band_crossings(bench, one, rate, until=result.db)
     if ends is None:
-        return result
+        return replace(result, no_spread=why_no_interval(one.cells) == NO_SPREAD)
     low, high = ends
     # Where the line itself was never below, or always, the tested range is the end that is known.
     if result.relation == ">=" and low is None:
@@ -119,7 +123,8 @@ def reaches(
         if one is None:
             continue
         client = ", ".join(sorted({c.client for c in one.cells}))
-        results += [GroupReach(subject, group, client, rate, reach_of(bench, one, rate)) for rate in rates]
+        rests = summaries_of(one.cells)
+        results += [GroupReach(subject, group, client, rate, reach_of(bench, one, rate), rests) for rate in rates]
     return results
 
 
@@ -145,7 +150,7 @@ def reach_remark(result: Reach) -> str:
     """Remarks on a reach: why it has no interval, and that the line recovers; "" for neither."""
     remarks = []
     if result.relation == "=" and result.interval is None:
-        remarks.append("single runs, no interval")
+        remarks.append(f"{NO_SPREAD if result.no_spread else 'single runs'}, no interval")
     if result.relation == "=" and result.interval == (None, None):
         remarks.append("the interval is wider than what was tested")
     if result.recovers:
@@ -170,5 +175,6 @@ def reach_json(result: GroupReach) -> dict[str, Any]:
         "db": list(result.reach.db) if isinstance(result.reach.db, tuple) else result.reach.db,
         **({} if result.reach.interval is None else {"interval": list(result.reach.interval)}),
         "recovers": result.reach.recovers,
+        **({"summaries": list(result.summaries)} if result.summaries else {}),
         "figure": result.figure,
     }

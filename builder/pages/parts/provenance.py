@@ -7,6 +7,7 @@ from urllib.parse import urljoin
 
 from builder import addresses, wording
 from builder.bench.cells import Cell
+from builder.bench.summed_up import rests_on
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import INSTANT, Fact
 from catalog.method import METHOD_NUMBER
@@ -42,6 +43,9 @@ def provenance(
             addresses.link(here, addresses.METHOD),
         ),
     ]
+    cells = list(cells)
+    if rests := rests_on(cells):
+        facts.append(Fact("Summaries", rests))
     titles = [catalogue.batches[batch_id].title for batch_id in catalogue.batch_ids(cells)]
     if titles:
         text = "; ".join(titles[:MOST_BATCHES])

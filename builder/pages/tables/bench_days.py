@@ -9,6 +9,7 @@ from dataclasses import replace
 from builder import wording
 from builder.bench.cells import Cell
 from builder.bench.sessions import SUSPENDED_OUTSIDE, Normalised, SessionFactor, normalised_cells
+from builder.bench.summed_up import why_no_interval
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Entry, Section, Table
 from builder.pages.parts.columns import Column, table_of
@@ -56,7 +57,7 @@ def normalised_section(results: Results, device_id: str) -> Section | None:
         Column("Attenuation", lambda row: decibel_entry(row[0].attenuation_db, unit="dB"), numeric=True),
         Column("As measured", lambda row: rate_entry(row[0].mean, bound=row[0].bound), numeric=True),
         Column("Session factor", lambda row: _factor_entry(row[1].factor), numeric=True),
-        Column("Normalised", lambda row: _normalised_entry(row[1]), numeric=True),
+        Column("Normalised", lambda row: _normalised_entry(*row), numeric=True),
         Column("Day", lambda row: date_entry(row[0].date)),
     ]
     table = table_of(
@@ -149,10 +150,10 @@ def _factor_entry(factor: SessionFactor | None) -> Entry:
     return Entry(text=wording.ratio(factor.factor), interval=interval, sort_key=repr(factor.factor))
 
 
-def _normalised_entry(normalised: Normalised) -> Entry:
+def _normalised_entry(cell: Cell, normalised: Normalised) -> Entry:
     value, half = normalised.value, normalised.half_width
     if value is None:
         return Entry(why_missing=normalised.factor.state if normalised.factor else "none")
     low, high = (None, None) if half is None else (value - half, value + half)
     entry = rate_entry(value, low=low, high=high, bound=normalised.bound)
-    return entry if half is not None or normalised.bound else replace(entry, note="single run")
+    return entry if half is not None or normalised.bound else replace(entry, note=why_no_interval([cell]))

@@ -10,6 +10,7 @@ from builder.bench.bench import Subject
 from builder.bench.cells import Cell, Group, cell_figure, usual
 from builder.bench.naming import conditions, series_name
 from builder.bench.settings import called, stated
+from builder.bench.summed_up import AS_NOTED, why_no_interval
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
@@ -144,10 +145,10 @@ def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], di
         *link_columns(results.bench, group),
         Column(
             "Spread s",
-            lambda c: number_entry(c.sd, wording.rate, missing="single run" if c.n == 1 else "none"),
+            lambda c: number_entry(c.sd, wording.rate, missing=_no_spread(c)),
             numeric=True,
         ),
-        Column("Runs", lambda c: outcome_entry(c.outcomes)),
+        Column("Runs", _runs_entry),
         Column("Firmware, unit", lambda c: firmware_entry(results, c)),
         Column("Day", lambda c: _day_entry(results, c)),
     ]
@@ -158,6 +159,15 @@ def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], di
         caption=f"{series_name(results.bench, group.series)}, {conditions(group)}; in {houses}",
         row_key=cell_figure,
     )
+
+
+def _no_spread(cell: Cell) -> str:
+    return why_no_interval([cell]) if cell.n else "none"
+
+
+def _runs_entry(cell: Cell) -> Entry:
+    entry = outcome_entry(cell.outcomes)
+    return replace(entry, text=cell.summary, note=AS_NOTED) if cell.summary else entry
 
 
 def _value_entry(results: Results, here: str, cell: Cell, disputes: Disputed) -> Entry:

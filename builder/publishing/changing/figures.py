@@ -155,7 +155,7 @@ def _with_references(results: Results, cells: list[Cell], *more: str) -> tuple[s
 def _cells(results: Results) -> Iterator[tuple[str, Printed]]:
     for cell in (*results.bench.cells, *results.bench.cells_under):
         value = "nothing finished" if cell.mean is None else f"{wording.rate(cell.mean, bound=cell.bound)} Mbit/s"
-        text = f"{value}, n {cell.n}"
+        text = f"{value}, {cell.summary or f'n {cell.n}'}"
         if cell.did_not_finish:
             text += f", {cell.did_not_finish} did not finish"
         yield cell_figure(cell), Printed(text, _about([cell]))

@@ -23,6 +23,7 @@ _WHOLE = frozenset(
         "flows",
         "method",
         "repeat",
+        "of_runs",
         "n",
         "did_not_finish",
         "source_row",

@@ -24,6 +24,8 @@ from catalog.records import Run
 DATABASE = "likeloss.db"
 
 SETTINGS = "settings"  # a column only where anything was tested under settings
+SUMMARY = "summary"  # of cells; and those of runs: only where any is a summary
+_OF_SUMMARIES = ("of_runs", "spread_mbit_s", "statistic")
 _RUN_COLUMNS = (
     "at_utc",
     "device",
@@ -48,6 +50,7 @@ _RUN_COLUMNS = (
     "level_dbm",
     "repeat",
     "throughput_mbit_s",
+    *_OF_SUMMARIES,
     "seconds",
     "link_rate_mbit_s",
     "dfs_event",
@@ -79,6 +82,7 @@ _CELL_COLUMNS = (
     "n",
     "mean_mbit_s",
     "sd_mbit_s",
+    SUMMARY,
     "at_least",
     "limit",
     "did_not_finish",
@@ -98,6 +102,8 @@ def write_downloads(
     measured = [*bench.cells, *bench.cells_under]
     cells = [cell_json(cell) for cell in measured]
     left_out = frozenset() if bench.cells_under else frozenset({SETTINGS})
+    if not any(cell.summary for cell in measured):
+        left_out |= {SUMMARY, *_OF_SUMMARIES}
     run_table: dict[str, list[Value]] = {
         name: [getattr(run, name) for run in runs] for name in _RUN_COLUMNS if name not in left_out
     }

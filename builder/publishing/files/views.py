@@ -30,7 +30,7 @@ VIEWS: dict[str, View] = {
         SELECT r.run_id, d.maker || ' ' || d.model AS device, r.unit_id AS unit, r.firmware, c.name AS client,
                r.driver, h.name AS house, s.date, r.settings_id AS settings, r.band, r.width_mhz, r.direction, r.spot,
                coalesce(e.attenuation_db, r.attenuation_db) AS attenuation_db, r.level_dbm, r.repeat,
-               r.throughput_mbit_s, r.outcome
+               r.throughput_mbit_s, r.of_runs, r.spread_mbit_s, r.statistic, r.outcome
         FROM run AS r
         JOIN device AS d USING (device_id)
         JOIN client AS c ON c.client_id = r.client_id
@@ -56,6 +56,9 @@ VIEWS: dict[str, View] = {
             _column("level_dbm", "real or nothing", "in dBm, as the client read it under load"),
             _column("repeat", "integer", "number among the repeats of one cell"),
             _column("throughput_mbit_s", "real or nothing", "in Mbit/s; nothing for a run that did not finish"),
+            _column("of_runs", "integer or nothing", "how many runs the row is a summary of; nothing: it is one run"),
+            _column("spread_mbit_s", "real or nothing", "their standard deviation in Mbit/s, as it was noted"),
+            _column("statistic", "text or nothing", "mean or median: what the throughput of a summary is"),
             _column("outcome", "text", "how the run ended"),
         ),
     ),
