@@ -316,6 +316,22 @@ def test_the_long_run_of_the_guide_enters_as_written(tmp_path, monkeypatch):
     assert "nor which direction was slow" in result.stdout
 
 
+def test_the_summaries_of_the_guide_enter_as_written(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    _first_batch(tmp_path / "first")
+    then = tmp_path / "then"
+    then.mkdir()
+    head = 'format = 1\nid = "then"\ntitle = "Then"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
+    (then / "batch.toml").write_text(head + _block_after("summaries"), encoding="utf-8")
+    section = README.split("<!-- summaries -->", 1)[1]
+    (then / "runs.csv").write_text(section.split("```csv", 1)[1].split("```", 1)[0].strip() + "\n", encoding="utf-8")
+    for verb in (["enter", "first"], ["enter", "then"]):
+        assert CliRunner().invoke(main, verb).exit_code == 0
+    shown = CliRunner().invoke(main, ["show", "my-access-point"]).output
+    assert "55 dB: 790 Mbit/s (n 3, s 11.0, mean of 3 as noted then)" in shown
+    assert "65 dB: 604 Mbit/s (n 3, mean of 3 as noted then)" in shown
+
+
 def test_the_guide_names_every_kind_of_role_and_its_keys():
     documented = {kind.strip("`"): set(keys.split(", ")) for kind, keys, _ in _guide_rows("Several clients at once")}
     assert documented == {kind: set(keys) for kind, keys in RECIPES.items()}
