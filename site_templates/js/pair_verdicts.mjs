@@ -24,11 +24,16 @@ export function judgedTogether(pairs) {
     if (!figure) return { ...pair, word: "not tested alike", leader: null }
     if (figure.verdict === "refused") return { ...pair, word: "cannot be compared", leader: null }
     if (figure.verdict === "undecided") return { ...pair, word: "undecided", leader: null }
-    if (figure.verdict === "no-verdict") return { ...pair, word: "single run, no verdict", leader: null }
+    if (figure.verdict === "no-verdict") return { ...pair, word: `${whyNoVerdict(figure)}, no verdict`, leader: null }
     if (!figure.leads) return { ...pair, word: "not told apart", leader: null }
     if (!separated[counted.indexOf(pair)]) return { ...pair, word: "not told apart among so many", leader: null }
     return { ...pair, word: "", leader: pair[figure.leads] }
   })
+}
+
+// Of a summary without its spread the sentence says so; it is no single run.
+function whyNoVerdict({ sentence }) {
+  return sentence?.startsWith("No spread") ? "no spread noted" : "single run"
 }
 
 export function wordFor(device, other, judged) {

@@ -26,6 +26,12 @@ test("one that leads each of the others is said", () => {
   assert.equal(wordFor("y", "z", judged), "not told apart")
 })
 
+test("a summary without its spread is called no single run", () => {
+  const none = sentence => ({ a: "x", b: "y", figure: { verdict: "no-verdict", sentence } })
+  const words = ["Single run: X was measured once.", "No spread: X has only a summary."].map(sentence => judgedTogether([none(sentence)])[0].word)
+  assert.deepEqual(words, ["single run, no verdict", "no spread noted, no verdict"])
+})
+
 test("a ring has no overall winner and is named", () => {
   // Source: b3 of the job analysis: A over B near, B over C in the middle, C over A far off.
   const judged = judgedTogether([led("a", "b", "a"), led("a", "c", "b"), led("b", "c", "a")])

@@ -232,3 +232,108 @@ def test_leaving_out_a_term_would_be_seen(lab, left_out):
         figure = next(f for f in compare(analysed, a, b, match="spot") if f.spot == "S3")
         covered += holds(figure, value("A", house["true"][3]) - value("B", house["true"][3]))
     assert covered / pairs < 0.925
+
+
+# --- Results that are summaries already ----------------------------------------------------------------------------
+
+# How runs scatter about their mean, of a standard deviation of 1: none of them is what the method takes them for.
+SCATTERS = {
+    "normal": lambda rng, n: rng.standard_normal(n),
+    "skewed down": lambda rng, n: 1 - rng.exponential(1, n),  # skewness -2: now and then a run far below
+    "skewed up": lambda rng, n: rng.exponential(1, n) - 1,
+}
+RUN_SCATTER = {"B": 0.05, "A": 0.08}  # of a value; the second device's runs scatter more
+
+
+class Summing(Bench):
+    """A bench of which some devices' runs are kept as summaries alone, in the session of a month or of their day."""
+
+    def __init__(self, lab, rng, placement, *, scatter, summed_up, statistic="mean", spread=True, month=False):
+        super().__init__(lab, rng, placement)
+        self.scatter, self.summed_up = SCATTERS[scatter], summed_up
+        self.statistic, self.spread, self.month = statistic, spread, month
+
+    def visit(self, whose, house, i, *, session, day):
+        (device, curve, _) = whose[0]
+        stands_at = house["true"][i] + self.rng.normal(0, self.placement)
+        if self.month:  # a summary of a month: its runs may be of several days, here they are of one
+            when = {"at_utc": "2019-03", "date": "2019-03"}
+        else:
+            when = {"at_utc": f"2025-05-12T00:00:00Z+{next(self.minutes):06}"}
+        runs = value(curve, stands_at) * day * (1 + RUN_SCATTER[device] * self.scatter(self.rng, REPEATS))
+        of = {}
+        if device in self.summed_up:
+            center = np.median(runs) if self.statistic == "median" else runs.mean()
+            of = {
+                "of_runs": REPEATS,
+                "statistic": self.statistic,
+                "spread_mbit_s": float(runs.std(ddof=1)) if self.spread else None,
+            }
+            runs = np.array([center])
+        self.lab.add(
+            device,
+            [(float(house["written"][i]), runs.tolist())],
+            session=session,
+            house=house["name"],
+            kit=f"kit of {house['name']}",
+            spot=f"S{i}",
+            spot_since="2019-01-01",
+            attenuation_typed=False,
+            readings=READINGS,
+            readings_sd_db=float(house["sd"][i]),
+            **when,
+            **of,
+        )
+
+
+def told_apart(lab, rng, pairs, *, match="attenuation", **how):
+    """In how many of so many pairs two equal devices are separated, of those that have a verdict."""
+    separated = judged = 0
+    for _ in range(pairs):
+        bench = Summing(lab, rng, 1.0, **how)
+        house = bench.house("g")
+        one_month = how.get("month", False)
+        bench.measure("A", house, session="s1", curve="A")
+        bench.measure("B", house, session="s1" if one_month else "s2", curve="A")
+        analysed, (a, b) = lab.subjects("A", "B")
+        figures = compare(analysed, a, b, match=match)
+        figure = figures[2 if match == "spot" else 0]
+        judged += figure.verdict in ("separated", "not-separated")
+        separated += figure.verdict == "separated"
+    logging.getLogger(__name__).info("%.1f %% of %d told apart: %s, %s", 100 * separated / judged, judged, match, how)
+    assert judged == pairs
+    return separated
+
+
+SUMMED_PAIRS = int(os.environ.get("LIKELOSS_SUMMARY_PAIRS", "100"))
+BOTH, ONE = ("A", "B"), ("A",)
+
+
+@pytest.mark.parametrize("scatter", list(SCATTERS))
+@pytest.mark.parametrize(
+    ("match", "how"),
+    [
+        ("attenuation", {"summed_up": BOTH}),
+        ("attenuation", {"summed_up": ONE}),
+        ("attenuation", {"summed_up": BOTH, "month": True}),
+        ("attenuation", {"summed_up": ONE, "statistic": "median"}),
+        ("spot", {"summed_up": BOTH}),
+        ("spot", {"summed_up": ONE}),
+        ("spot", {"summed_up": ONE, "statistic": "median"}),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "-".join(map(str, value.values())),
+)
+def test_equal_devices_are_told_apart_as_seldom_by_summaries_as_by_runs(lab, scatter, match, how):
+    lab.declared = declared(1.0)
+    rng = np.random.default_rng([29, len(scatter), len(match), len(str(how))])
+    share = told_apart(lab, rng, SUMMED_PAIRS, match=match, scatter=scatter, **how) / SUMMED_PAIRS
+    # As ACCEPTED of the runs: 7.5 % of 800 pairs and more, of fewer as far as chance alone may take that.
+    limit = 1 - ACCEPTED[0] if SUMMED_PAIRS >= 800 else 0.075 + 2 * (0.075 * 0.925 / SUMMED_PAIRS) ** 0.5
+    assert share <= limit, f"{share:.1%} of {SUMMED_PAIRS} pairs of equal devices told apart"
+
+
+def test_summaries_without_a_spread_take_the_declared_one(lab):
+    lab.declared = declared(1.0, house_spread_percent=8.0)
+    rng = np.random.default_rng(31)
+    share = told_apart(lab, rng, SUMMED_PAIRS, scatter="normal", summed_up=BOTH, spread=False) / SUMMED_PAIRS
+    assert share <= 0.075 + 2 * (0.075 * 0.925 / SUMMED_PAIRS) ** 0.5
