@@ -37,7 +37,7 @@ export function roomRow(device, losses) {
 
 function ended(device, ends, places, { bound, port }) {
   const held = port ? `; ${device.held}` : ""
-  if (!ends) return { interval: (bound ? "held back by the client or the lab" : "no interval: single run") + held }
+  if (!ends) return { interval: (bound ? "held back by the client or the lab" : "no interval: no spread is known") + held }
   return { interval: `${decimal(ends[0], places)} to ${decimal(ends[1], places)}${held}`, low: ends[0], high: ends[1] }
 }
 
