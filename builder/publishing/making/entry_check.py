@@ -29,6 +29,7 @@ from catalog.checking.known import Row
 from catalog.connection import path_of
 from catalog.entering import Foreseen, as_if_entered
 from catalog.errors import Problem
+from catalog.reading.sources import place_of
 from catalog.visibility import public_copy
 
 CODE = "build-would-refuse"
@@ -148,10 +149,18 @@ def _private_rows(checked: Checked) -> Iterator[Problem]:
                     continue
                 if text not in seen:
                     seen[text] = [_private(leak.kind, leak.text) for leak in leaks_in(text, "", Sought(()))]
-                file, number = row.get("source_file", "batch.toml"), row.get("source_row", 1)
+                place, number = place_of(row.get("source_file", "batch.toml")), row.get("source_row", 1)
                 for sentence in seen[text]:
                     yield Problem(
-                        table=file, row=number, column=column, value=text, expected=sentence, remedy="", code=CODE
+                        table=place.table,
+                        row=number,
+                        column=column,
+                        value=text,
+                        expected=sentence,
+                        remedy="",
+                        code=CODE,
+                        file=place.file,
+                        sheet=place.sheet,
                     )
 
 

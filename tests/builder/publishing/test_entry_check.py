@@ -15,6 +15,8 @@ from catalog.entering import as_if_entered, check_batch, enter_batch
 from catalog.errors import BatchRefused, BuildRefused
 from tests.builder.publishing.publishing_bench import ENTERED, INSTANT, Bench, batch, runs
 from tests.builder.publishing.test_embargoes import CAIRN
+from tests.workbooks import bench as bench_sheets
+from tests.workbooks import xlsx
 
 DAY = datetime(2025, 9, 20, 12, tzinfo=UTC)
 ARTICLE = """
@@ -234,3 +236,21 @@ def test_the_catalogue_as_it_would_be_shows_what_the_entered_one_shows(bench, tm
     whole = "\n".join(public_copy(bench.catalog, as_of=DAY).conn.iterdump())
     without_bytes = [re.sub(r"(INSERT INTO \"raw_content\" VALUES\('\w+',)\d+", r"\1…", text) for text in (seen, whole)]
     assert without_bytes[0] == without_bytes[1]
+
+
+def test_what_no_site_may_hold_is_said_with_its_sheet(tmp_path):
+    sheets = bench_sheets()
+    sheets["Sessions"] = [
+        ["id", "house", "date", "note"],
+        ["day-1", "house-a", "2025-05-12", "see /home/desk/notes.txt"],
+    ]
+    (tmp_path / "bench.xlsx").write_bytes(xlsx(sheets))
+    words = ["check", str(tmp_path / "bench.xlsx"), "--catalog", str(tmp_path / "none.db"), "--json"]
+    result = CliRunner().invoke(main, words)
+    (problem,) = json.loads(result.stdout)["problems"]
+    assert (problem["table"], problem["row"], problem["file"], problem["sheet"]) == (
+        "Sessions",
+        2,
+        "bench.xlsx",
+        "Sessions",
+    )
