@@ -97,7 +97,15 @@ def assemble(file: str, columns: LogColumns, *, skip_first_s: float = 0.0) -> Lo
 
     seconds, started = columns.t_s, columns.began
     if seconds is None:
-        return [problem_in(file, 1, "The log has neither t_s nor start.", "A log needs a time.", "missing-column")]
+        return [
+            problem_in(
+                file,
+                1,
+                "The log has neither t_s nor start.",
+                "A log needs a time. `likeloss map` proposes how to read one in another form.",
+                "missing-column",
+            )
+        ]
     if len(seconds) == 0:
         return [problem_in(file, 1, "The log has no rows.", "Leave the cell empty if there is none.", "empty-log")]
     if (missing := np.isnan(seconds)).any():

@@ -82,21 +82,23 @@ class _Draft:
         self.add_marks(name, column)
 
     def add_marks(self, name: str, column: Candidate) -> None:
-        """What stands in a column of numbers for a failure, or for nothing measured."""
+        """What stands in a column of numbers or written times for a failure, or for nothing measured."""
         requests = self.kind == "requests"
-        failed = [word for word in column.words if requests and _FAILED.fullmatch(word)]
-        missing = [word for word in column.words if word.casefold() in _MISSING]
-        unclear = [word for word in column.words if word not in failed and word not in missing]
+        # A written time is no number either; what has no digit in it is no time.
+        words = [word for word in column.words if column.numeric or not any(map(str.isdigit, word))]
+        failed = [word for word in words if requests and _FAILED.fullmatch(word)]
+        missing = [word for word in words if word.casefold() in _MISSING]
+        unclear = [word for word in words if word not in failed and word not in missing]
         if (below := guesses.sentinel(column)) is not None:
             (failed if requests and name == "ms" else missing).append(below)
-        for key, words, meaning in (
+        for key, texts, meaning in (
             ("missing", missing, "not measured"),
             ("failed", failed, "the request failed"),
         ):
-            if words:
-                self.lines.append(f"{key} = {json.dumps(words, ensure_ascii=False)}")
-                are = "is" if len(words) == 1 else "are"
-                self.notes.append(f"{' and '.join(words)} in {column.source} {are} taken for “{meaning}”.")
+            if texts:
+                self.lines.append(f"{key} = {json.dumps(texts, ensure_ascii=False)}")
+                are = "is" if len(texts) == 1 else "are"
+                self.notes.append(f"{' and '.join(texts)} in {column.source} {are} taken for “{meaning}”.")
         if unclear:
             self.asked = True
             listed = "missing or failed" if requests else "missing"
@@ -216,8 +218,7 @@ def _add_latency(draft: _Draft, time: Candidate, unit: str, end: Candidate | Non
             draft.add_value("ms", took, proved)
         else:
             _add_end(draft, end, unit)
-            if unit:
-                draft.add_marks("end", end)
+            draft.add_marks("end", end)
 
 
 def _add_outcome(draft: _Draft, others: Sequence[Candidate]) -> None:

@@ -49,7 +49,7 @@ def read_plain_log(file: str, content: bytes, *, instant: InstantReader) -> Log 
                 file,
                 max(source.above, 1),
                 f"The header {header[:120]!r} is none of a throughput or a request log.",
-                "Write t_s,mbit_s or t_s,seconds,bytes or t_s,ms,outcome, or add a reading map.",
+                "Write t_s,mbit_s or t_s,seconds,bytes or t_s,ms,outcome, or read it through a map: `likeloss map` proposes one.",
                 "unknown-log",
             )
         ]

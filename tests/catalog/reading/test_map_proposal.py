@@ -309,3 +309,15 @@ def test_a_map_is_written_where_its_batch_looks_for_it(tmp_path):
         write_map("y", "two", beside=log)
     with pytest.raises(InputRefused, match=r"no batch\.toml"):
         write_map("x", "one", beside=log, batch=other)
+
+
+def test_words_among_written_ends_are_failures_or_asked(tmp_path):
+    rows = [f"20.11.2026 12:00:{n:02},000;20.11.2026 12:00:{n:02},030;ok" for n in range(50)]
+    rows[40] = "20.11.2026 12:00:40,000;timeout;fail"
+    file = tmp_path / "log.csv"
+    file.write_text("Start;End;Result\n" + "\n".join(rows) + "\n")
+    proposal = propose_map(file)
+    assert 'failed = ["timeout"]' in proposal.text
+    assert proposal.first[0] == "50 rows read"
+    file.write_text(file.read_text().replace("timeout", "see note"))
+    assert "What does 'see note' in End mean?" in propose_map(file).questions[0]
