@@ -206,11 +206,13 @@ def _bytes(rng: Random, files: Files, folder: Path) -> None:
 
 
 def _rows(content: bytes) -> list[list[str]]:
-    csv.field_size_limit(10**7)
+    usual = csv.field_size_limit(10**7)
     try:
         return list(csv.reader(io.StringIO(content.decode("utf-8", "replace"), newline="")))
     except csv.Error:
         return []
+    finally:
+        csv.field_size_limit(usual)  # it is everybody's, and the reading of batches relies on it
 
 
 def _packed(rows: list[list[str]], rng: Random) -> bytes:
