@@ -43,6 +43,7 @@ class Problem:
     value     the text as typed
     code      a stable word for scripts, never shown alone
     file      the file it stands in; sheet and cell ("C5") where it has such, else ""
+    by_cell   a value read through a map, which people find by its cell and not by its row
     question  what an answer may say, where one can settle it
     if_entered  what was entered before this was asked may keep it
     follows   table and row of the problem without which this one would not be
@@ -58,6 +59,7 @@ class Problem:
     file: str = ""
     sheet: str = ""
     cell: str = ""
+    by_cell: bool = False
     question: Question | None = None
     if_entered: bool = False
     follows: tuple[str, int] | None = None
@@ -68,7 +70,12 @@ class Problem:
     @property
     def place(self) -> str:
         """Where it stands: table, row and column."""
-        return _place(self, f"{self.row}")
+        return _place(self, self.spot)
+
+    @property
+    def spot(self) -> str:
+        """The row, or the cell where that is what says where to look."""
+        return self.cell if self.by_cell and self.cell else f"{self.row}"
 
     def to_json(self) -> dict[str, Any]:
         """What scripts may rely on."""
@@ -133,8 +140,8 @@ class Cause:
         """Where they stand: the first three places, and how many more there are."""
         if len(self.problems) == 1:
             return self.first.place
-        rows = list(dict.fromkeys(problem.row for problem in self.problems))
-        shown, more = [f"{row}" for row in rows[:PLACES]], len(rows) - PLACES
+        rows = list(dict.fromkeys(problem.spot for problem in self.problems))
+        shown, more = rows[:PLACES], len(rows) - PLACES
         listed = f"{', '.join(shown)} and {more:,} more" if more > 0 else _joined(shown)
         return _place(self.first, listed, several=len(rows) > 1)
 
@@ -143,7 +150,8 @@ class Cause:
         """What is wrong: of all of them, or of the first where each has its own."""
         if all(problem.expected == self.first.expected for problem in self.problems):
             return self.first.expected
-        return f"({_kind_of_place(self.first.table)} {self.first.row}) {self.first.expected}"
+        kind = "" if self.first.spot == self.first.cell else f"{_kind_of_place(self.first.table)} "
+        return f"({kind}{self.first.spot}) {self.first.expected}"
 
     def to_json(self) -> dict[str, Any]:
         """What scripts may rely on."""
@@ -219,9 +227,11 @@ def located(problem: Problem, *, file: str, sheet: str, cell: str) -> Problem:
 
 def _place(problem: Problem, rows: str, *, several: bool = False) -> str:
     """Where it stands, with the sheet where the table is one of several in its file."""
-    one_of_several = problem.sheet and problem.file != problem.table
+    one_of_several = problem.sheet and (problem.by_cell or problem.file != problem.table)
     table = f"{problem.file}, sheet {problem.sheet}" if one_of_several else problem.table
     column = f', column "{problem.column}"' if problem.column else ""
+    if problem.by_cell and problem.cell:
+        return f"{table}, {rows}{column}"
     return f"{table} {_kind_of_place(problem.table)}{'s' * several} {rows}{column}"
 
 

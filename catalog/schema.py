@@ -2,7 +2,7 @@
 
 Every measured column ends in its unit. NULL means "not measured" or "not stated", never zero.
 Rows that came from a batch carry batch_id, source_file and source_row (the header is row 1; for
-things declared in batch.toml, its line). A sheet of a workbook, and a file whose rows go by another
+things declared in batch.toml, its line; for a cell that a map made a row of, places.py). A sheet of a workbook, and a file whose rows go by another
 name, are a file and the name behind it: "bench.xlsx/runs", "more/runs.csv/late". Times are UTC,
 "2025-05-12T08:30:00Z", and a day or a month where no more is known; the typed text is kept where it
 was given. Things are known by their text ids, which never change and are never reused.
@@ -10,7 +10,7 @@ was given. Things are known by their text ids, which never change and are never 
 
 from __future__ import annotations
 
-VERSION = 9  # PRAGMA user_version of a file this code reads
+VERSION = 10  # PRAGMA user_version of a file this code reads
 
 _ORIGIN = """
     batch_id    TEXT NOT NULL REFERENCES batch,
@@ -48,6 +48,17 @@ CREATE TABLE raw_file (
     path     TEXT NOT NULL,          -- inside the batch folder
     sha256   TEXT NOT NULL REFERENCES raw_content,
     PRIMARY KEY (batch_id, path)
+) STRICT
+"""
+
+# Tables that were read through a reading map. The source_row of a row that is one cell is row + 10^7 * column.
+SOURCE = """
+CREATE TABLE source (
+    batch_id    TEXT NOT NULL REFERENCES batch,
+    source_file TEXT NOT NULL,       -- the file and the name that its rows go by
+    sheet       TEXT NOT NULL,       -- its title; '' for a text file
+    map_path    TEXT NOT NULL,
+    PRIMARY KEY (batch_id, source_file)
 ) STRICT
 """
 
@@ -810,6 +821,7 @@ TABLES = {
     "batch": BATCH,
     "raw_content": RAW_CONTENT,
     "raw_file": RAW_FILE,
+    "source": SOURCE,
     "method": METHOD,
     "declaration": DECLARATION,
     "site": SITE,

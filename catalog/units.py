@@ -179,3 +179,10 @@ def convert(value: float, source: Unit, target: Unit) -> float:
     """
     exact = ratio(source, target)
     return value * exact.numerator / exact.denominator
+
+
+def without_unit(name: str, unit: Unit | None) -> str:
+    """A name in words without the unit that it ends in: "attenuation" of "attenuation db"."""
+    if unit is None:
+        return name
+    return name.removesuffix(" " + re.sub(r"[/°]", " ", unit.name).strip().casefold())

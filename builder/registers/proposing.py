@@ -13,8 +13,8 @@ from builder.bench.bounds import CeilingKey, at_port_limit
 from builder.bench.cells import Cell
 from builder.bench.naming import device_name
 from builder.registers.link_ceilings import link_ceiling
-from catalog.reading.rawtable import table_stem
 from catalog.records import Run
+from catalog.records.origins import row_id
 
 AGREE_WITHIN = 0.03
 LEAST_DEVICES = 2
@@ -137,4 +137,4 @@ def row_name(run: Run) -> str | None:
     """A run as batch.toml names it, "batch/table/row"; None where the copy leaves the row out."""
     if run.source_row is None:
         return None
-    return f"{run.batch_id}/{table_stem(run.source_file)}/{run.source_row}"
+    return row_id(run.batch_id, run.source_file, run.source_row)

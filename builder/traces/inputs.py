@@ -17,7 +17,9 @@ from builder.bench.weighted import Match, Weighted
 from builder.pairs.links_at_spots import since_on
 from catalog import queries
 from catalog.method import PRACTICE_SIGMA_DB
-from catalog.records import Ceiling, Correction, Run, SpotReading
+from catalog.places import cell_of, row_of
+from catalog.records import Ceiling, Correction, Run, Source, SpotReading
+from catalog.records.origins import row_id
 
 Json = dict[str, Any]
 
@@ -34,6 +36,7 @@ class Sources:
     ceilings: Sequence[Ceiling]
     corrections: Mapping[int, Sequence[Correction]]
     digests: Mapping[tuple[str, int], Mapping[str, float]]
+    sheets: Mapping[tuple[str, str], Source]
 
 
 def load_sources(db: Database) -> Sources:
@@ -54,16 +57,26 @@ def load_sources(db: Database) -> Sources:
         ceilings=queries.ceilings(db),
         corrections=corrections,
         digests=queries.digests(db),
+        sheets={(one.batch_id, one.source_file): one for one in queries.sources(db)},
     )
 
 
 def place_of_row(sources: Sources, batch: str, file: str, row: int | None) -> Json:
     """Where a value stands; row and sha256 are null where the copy leaves them out, because the file holds more than it shows.
 
-    "bench.xlsx/runs" is the sheet Runs of a workbook, with the hash of the workbook.
+    "bench.xlsx/runs" is the sheet Runs of a workbook, with the hash of the workbook. A row that a reading map read says
+    its id, its sheet and the map, too, and its cell if it is one.
     """
     whole = sources.files.get((batch, file)) or sources.files.get((batch, file.rpartition("/")[0]))
-    return {"batch": batch, "file": file, "row": row, "sha256": whole}
+    place: Json = {"batch": batch, "file": file, "row": row, "sha256": whole}
+    if row is None or (read := sources.sheets.get((batch, file))) is None:
+        return place
+    place |= {"row": row_of(row), "id": row_id(batch, file, row)}
+    if cell := cell_of(row):
+        place["cell"] = cell
+    place["file"] = file.rpartition("/")[0]
+    plan = {"file": read.map_path, "sha256": sources.files.get((batch, read.map_path))}
+    return place | {"sheet": read.sheet, "map": plan}
 
 
 def log_place(sources: Sources, batch: str, log_path: str, *, owner: tuple[str, int]) -> Json:

@@ -190,13 +190,31 @@ def _log_text(log: Json) -> str:
 
 def _stated_text(row: Json) -> str:
     """What a row says, where the figure is the row itself: ": 61.5 reading_c, 23.5 ambient_c"."""
-    where = {"batch", "file", "row", "sha256", "at_utc", "repeat", "typed", "log", "corrected"}
+    where = {
+        "batch",
+        "file",
+        "row",
+        "sha256",
+        "id",
+        "cell",
+        "sheet",
+        "map",
+        "at_utc",
+        "repeat",
+        "typed",
+        "log",
+        "corrected",
+    }
     stated = [f"{value} {name}" for name, value in row.items() if name not in where and value is not None]
     return f": {', '.join(stated)}" if stated else ""
 
 
 def _place_text(place: Json) -> str:
     row = f" row {place['row']}" if place["row"] is not None else ", row not told"
+    if "id" in place:
+        sheet = f", sheet {place['sheet']}" if place.get("sheet") else ""
+        through = f", read through {_file_text(place['map'])}" if "map" in place else ""
+        row = f"{sheet}, {place.get('cell') or row.strip()} ({place['id']}){through}"
     return f"{place['batch']}/{_file_text(place)}{row}"
 
 

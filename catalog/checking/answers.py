@@ -15,6 +15,7 @@ from typing import Any
 
 from catalog.checking.troubles import AS_ENTERED, Trouble
 from catalog.errors import Problem
+from catalog.places import place_text, typed_place
 from catalog.reading.documents import TomlFile
 
 ENTERED_BEFORE = "entered before"
@@ -26,10 +27,10 @@ _CAUSE_KEYS = frozenset({"cause", "table", "row", "column", "means", "by"})
 
 @dataclass(frozen=True)
 class Answer:
-    """One decision, and its place: file and line, or sheet and row."""
+    """One decision, and its place: file and line, or sheet and row. *row* is "14", or "14.F" for a cell of a cross table."""
 
     table: str
-    row: int | None
+    row: str | None
     column: str
     typed: str
     means: str
@@ -42,7 +43,7 @@ class CauseAnswer:
 
     cause: str
     table: str
-    row: int | None
+    row: str | None
     column: str | None
     means: str
     place: tuple[str, int]
@@ -57,7 +58,7 @@ class Answers:
         self._answers: dict[tuple[str, str], list[Answer]] = {}
         self._causes: dict[tuple[str, str], list[CauseAnswer]] = {}
         self._used: set[Answer | CauseAnswer] = set()
-        self._elsewhere: dict[Answer, int] = {}
+        self._elsewhere: dict[Answer, str] = {}
         self._all = list(answers)
         self._all_causes = list(causes)
         for answer in self._all:
@@ -88,13 +89,13 @@ class Answers:
         """
         names = {_name(column) for column in columns}
         tables = list(tables)
-        own = {_name(table) for table in tables}
+        own, place = {_name(table) for table in tables}, place_text(row)
         choices = {_name(option): option for option in options}
         decisions = [
             decision
             for table in {_name(table) for table in (*tables, among)}
             for decision in self._causes.get((cause, table), ())
-            if (decision.row is None or (decision.row == row and table in own))
+            if (decision.row is None or (decision.row == place and table in own))
             and by in ("", decision.by)
             and (decision.column is None or _name(decision.column) in names)
         ]
@@ -131,7 +132,7 @@ class Answers:
 
     def moved(self, answer: Answer, row: int) -> None:
         """What was typed stands in *row*, and no longer in the row that the answer names."""
-        self._elsewhere.setdefault(answer, row)
+        self._elsewhere.setdefault(answer, place_text(row))
 
     def unused(self) -> list[Problem]:
         """Answers that met no such cell: its row has moved, the sheet has changed since, or they are misspelt."""
@@ -198,7 +199,7 @@ def _read(document: TomlFile, answers: list[Answer], causes: list[CauseAnswer]) 
                 CauseAnswer(
                     cause=str(entry["cause"]),
                     table=str(entry["table"]),
-                    row=entry.get("row"),
+                    row=_row(entry),
                     column=entry.get("column") and str(entry["column"]),
                     means=str(entry["means"]),
                     place=place,
@@ -210,7 +211,7 @@ def _read(document: TomlFile, answers: list[Answer], causes: list[CauseAnswer]) 
         answers.append(
             Answer(
                 table=str(entry["table"]),
-                row=entry.get("row"),
+                row=_row(entry),
                 column=str(entry["column"]),
                 typed=str(entry["typed"]),
                 means=str(entry["means"]),
@@ -227,10 +228,17 @@ def _trouble(entry: dict[str, Any]) -> Trouble | None:
         return Trouble(f"The answer has no {missing[0]}.", needs, "missing")
     if unknown := sorted(set(entry) - (_CAUSE_KEYS if "cause" in entry else _KEYS)):
         return Trouble(f"{unknown[0]!r} is not known in an answer.", "Remove it.", "unknown-key")
-    row = entry.get("row")
-    if row is not None and (not isinstance(row, int) or isinstance(row, bool)):
+    if entry.get("row") is not None and _row(entry) is None:
         return Trouble("The row of an answer is a whole number.", "Count as the spreadsheet does.", "not-a-number")
     return None
+
+
+def _row(entry: dict[str, Any]) -> str | None:
+    """The row that an answer names, as `place_text` gives it: 14, or "14.F" for a cell of a cross table."""
+    row = entry.get("row")
+    if isinstance(row, str):
+        return typed_place(row) if "." in row else None
+    return str(row) if isinstance(row, int) and not isinstance(row, bool) else None
 
 
 def _name(text: str) -> str:

@@ -13,7 +13,7 @@ from catalog.checking.answers import read_answers
 from catalog.checking.ceilings import read_ceilings
 from catalog.checking.characters import odd_texts
 from catalog.checking.days_and_months import hold_months, hold_months_of_bridges
-from catalog.checking.earlier import changed_file, entered_in, holds_all_of
+from catalog.checking.earlier import changed_file, entered_in, holds_all_of, source_row
 from catalog.checking.hidden import settled, settled_things
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, came_again, known_from
@@ -42,6 +42,7 @@ from catalog.checking.used_logs import UsedLogs
 from catalog.checking.varying import hold_varying_columns, is_ignored, unused_ignored
 from catalog.errors import Problem
 from catalog.marks import MARKS
+from catalog.places import place_text
 from catalog.queries.marks import logs_by_marks
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
@@ -50,7 +51,7 @@ from catalog.reading.rawtable import RawTable, table_stem
 from catalog.reading.sources import file_of, place_of
 
 _LOGS = {"runs": read_run_logs, "stations": read_station_logs, "longruns": read_longrun_logs}
-NOTHING_NEW = frozenset({"row_again", "extra", "declaration", "role_declaration"})
+NOTHING_NEW = frozenset({"row_again", "extra", "declaration", "role_declaration", "source"})
 
 
 @dataclass
@@ -184,8 +185,11 @@ class _Check:
             return
         self.sheets[raw.file] = raw
         if (file := file_of(raw.file)) in self.raw.hashes:
-            typed.entered_in = entered_in(self.known.db, self.raw, raw.file, table.stem)
+            typed.entered_in = entered_in(self.known.db, self.raw, raw, table.stem)
             self.checked.files[file] = self.raw.hashes[file]
+        if raw.map_file in self.raw.hashes:
+            self.checked.files[raw.map_file] = self.raw.hashes[raw.map_file]
+            self.things.rows.setdefault("source", []).append(source_row(self.things.batch_id, raw))
         self.tables.setdefault(table.stem, []).append(typed)
 
     def _same_name(self, raw: RawTable) -> Problem | None:
@@ -283,7 +287,10 @@ class _Check:
         if stem == "runs":
             runs += [{**old, "source_file": typed.file, "source_row": typed.number} for typed, _, old in strainer.again]
             held = {
-                (table_stem(table.file), typed.number): "" for table, rows in pairs for typed, _ in rows if typed.held
+                (table_stem(table.file), place_text(typed.number)): ""
+                for table, rows in pairs
+                for typed, _ in rows
+                if typed.held
             }
             read_ceilings(self.things, self.known, runs, held)
 
@@ -338,8 +345,9 @@ class _Check:
                     )
                     checked.warnings.append(again.at(table.file, 1, "", table.file))
                     continue
-                checked.problems += sorted(table.problems, key=lambda problem: problem.row)
-                warnings = [one for one in table.warnings if not is_ignored(one, self.ignored)]
+                # A cell that several rows were made of is told once.
+                checked.problems += sorted(dict.fromkeys(table.problems), key=lambda problem: problem.row)
+                warnings = [one for one in dict.fromkeys(table.warnings) if not is_ignored(one, self.ignored)]
                 checked.warnings += sorted(warnings, key=lambda problem: problem.row)
             if stem in self.sieves:
                 origin = {"batch_id": things.batch_id}

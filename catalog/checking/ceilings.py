@@ -10,9 +10,10 @@ from catalog.checking.known import Device, Known, Row, came_again
 from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
 from catalog.method import PORT_TOLERANCE
+from catalog.places import place_text, typed_place
 from catalog.reading.format import FINISHED
 from catalog.reading.rawtable import table_stem
-from catalog.records.origins import names_file
+from catalog.records.origins import names_file, row_id
 from catalog.standards import tcp_port_limit_mbit_s, tcp_port_limit_with_timestamps_mbit_s
 
 _CEILING = {
@@ -23,11 +24,11 @@ _CEILING = {
 }
 
 
-def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mapping[tuple[str, int], str]) -> None:
+def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mapping[tuple[str, str], str]) -> None:
     """[[client.ceiling]] of all clients.
 
     runs  all runs of this batch, new or already in the catalogue, with run_id
-    held  (stem, row) of rows of this batch that are held, so that the message can say so
+    held  (name of the table, row) of rows of this batch that are held, so that the message can say so
     """
     sections = [
         (client.values.get("id"), ceiling)
@@ -36,9 +37,9 @@ def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mappi
     ]
     if not sections:
         return
-    by_place: dict[tuple[str, int], dict[str, Row]] = {}
+    by_place: dict[tuple[str, str], dict[str, Row]] = {}
     for row in (*known.measured("run"), *({**row, "batch_id": things.batch_id} for row in runs)):
-        by_place.setdefault((row["batch_id"], row["source_row"]), {})[row["source_file"]] = row
+        by_place.setdefault((row["batch_id"], place_text(row["source_row"])), {})[row["source_file"]] = row
     there = {
         (row["client_id"], row["band"], row["width_mhz"], row["direction"], row["run_id"]): row
         for row in known.measured("ceiling")
@@ -65,12 +66,13 @@ def read_ceilings(things: Things, known: Known, runs: Iterable[Row], held: Mappi
 def _evidence(
     section: Section,
     typed: str,
-    runs: Mapping[tuple[str, int], Mapping[str, Row]],
-    held: Mapping[tuple[str, int], str],
+    runs: Mapping[tuple[str, str], Mapping[str, Row]],
+    held: Mapping[tuple[str, str], str],
     batch_id: str,
 ) -> Row | None:
     parts = typed.split("/")
-    if len(parts) != 3 or not parts[2].isdigit():
+    number = typed_place(parts[-1])
+    if len(parts) != 3 or number is None:
         form = Trouble(
             f"{typed!r} names no run.",
             "Write batch/table/row, such as 2025-05-shale-2/runs/14.",
@@ -78,7 +80,7 @@ def _evidence(
         )
         section.refuse("run", form, typed)
         return None
-    batch, name, number = parts[0], parts[1], int(parts[2])
+    batch, name = parts[:2]
     there = {file: row for file, row in runs.get((batch, number), {}).items() if names_file(name, file)}
     if len({row["run_id"] for row in there.values()}) > 1:  # a batch may come again in other files
         which = Trouble(
@@ -101,7 +103,7 @@ def _evidence(
 
 def _unfit(client_id: str, ceiling: Row, run: Row, known: Known) -> Trouble | None:
     """Why a run is not evidence for a ceiling."""
-    where = f"{run['batch_id']}/{table_stem(run['source_file'])}/{run['source_row']}"
+    where = row_id(run["batch_id"], run["source_file"], run["source_row"])
     if run["outcome"] != FINISHED or run["throughput_mbit_s"] is None:
         return Trouble(f"The run at {where} did not finish.", "Name a finished run.", "ceiling-evidence")
     for column, wanted in (

@@ -11,10 +11,11 @@ from sqlite_utils import Database
 
 from catalog.checking.troubles import Trouble
 from catalog.errors import InputRefused, Problem
-from catalog.queries.known import batches_with_file, file_hashes, raw_file
+from catalog.queries.known import batches_with_file, file_hashes, maps_of_file, raw_file
 from catalog.reading.batch import RawBatch
 from catalog.reading.folder import MAX_LOG_BYTES
-from catalog.reading.sources import SourcePath, file_of
+from catalog.reading.rawtable import RawTable
+from catalog.reading.sources import file_of, place_of
 
 
 def holds_all_of(db: Database | None, batch_id: str, raw: RawBatch) -> bool:
@@ -43,14 +44,16 @@ def changed_file(db: Database, batch_id: str, raw: RawBatch) -> Problem | None:
     return None
 
 
-def entered_in(db: Database | None, raw: RawBatch, file: str, stem: str) -> str | None:
-    """The batch that held this very table: the same bytes, under the same defaults and zone."""
-    if db is None:
-        return None
+def entered_in(db: Database | None, raw: RawBatch, table: RawTable, stem: str) -> str | None:
+    """The batch that held this very table: the same bytes, under the same defaults and zone, and through the same map."""
+    if db is None or place_of(table.file).table != file_of(table.file):
+        return None  # of a sheet of the batch's workbook, other sheets say what its cells mean
     now = _meaning(raw.document.values, stem)
-    if isinstance(file, SourcePath) and file.sheet:
-        return None  # other sheets of its workbook say what its cells mean
-    for batch_id, _ in batches_with_file(db, raw.hashes[file_of(file)]):
+    plan = raw.hashes.get(table.map_file)
+    for batch_id, path in batches_with_file(db, raw.hashes[file_of(table.file)]):
+        maps = [file_hashes(db, batch_id).get(name) for name in maps_of_file(db, batch_id, path)]
+        if (plan not in maps) if table.map_file else maps:
+            continue
         document = raw_file(db, batch_id, "batch.toml")
         if document is not None and _meaning(tomllib.loads(document.decode("utf-8-sig")), stem) == now:
             return batch_id
@@ -72,3 +75,13 @@ def _hash(raw: RawBatch, path: str) -> str | None:
         return hashlib.sha256(raw.folder.read(path, limit=MAX_LOG_BYTES)).hexdigest()
     except InputRefused:
         return None
+
+
+def source_row(batch_id: str, raw: RawTable) -> dict[str, Any]:
+    """A table that was read through a map, as the catalogue keeps it."""
+    return {
+        "batch_id": batch_id,
+        "source_file": raw.file,
+        "sheet": place_of(raw.file).sheet,
+        "map_path": raw.map_file,
+    }

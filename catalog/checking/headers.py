@@ -13,7 +13,7 @@ from catalog.errors import Problem
 from catalog.reading.columns import Column
 from catalog.reading.format import TABLES, Table
 from catalog.reading.rawtable import RawTable
-from catalog.units import Unit, possible_units
+from catalog.units import Unit, possible_units, without_unit
 
 
 @dataclass(frozen=True)
@@ -120,20 +120,13 @@ def _names(stem: str) -> Mapping[str, Column]:
     names: dict[str, Column] = {}
     for column in TABLES[stem].columns:
         spaced = column.name.replace("_", " ")
-        for name in (spaced, _without_unit(spaced, column), *column.synonyms):
+        for name in (spaced, without_unit(spaced, column.unit), *column.synonyms):
             assert names.setdefault(name, column) is column, f"{stem}: {name!r} names two columns"
     return names
 
 
-def _without_unit(name: str, column: Column) -> str:
-    if column.unit is None:
-        return name
-    tail = " " + re.sub(r"[/°]", " ", column.unit.name).strip().casefold()
-    return name.removesuffix(tail)
-
-
 def _states_unit(name: str, column: Column) -> bool:
-    return column.unit is not None and name != _without_unit(name, column)
+    return column.unit is not None and name != without_unit(name, column.unit)
 
 
 def _words(text: str) -> list[str]:

@@ -13,9 +13,10 @@ from typing import Any
 from catalog.checking.names import fold
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.errors import Problem
+from catalog.places import letters, row_of
 from catalog.problems import located
 from catalog.reading.documents import TomlFile
-from catalog.reading.rawtable import RawTable, cell_name
+from catalog.reading.rawtable import RawTable
 from catalog.reading.sources import place_of
 
 Place = tuple[str, int]
@@ -44,17 +45,22 @@ _PARTS = {"unit": "id", "firmware": "version", "driver": "version", "role": "id"
 
 
 def in_files(problems: Iterable[Problem], sheets: Iterable[RawTable]) -> Iterator[Problem]:
-    """The same problems, with file, sheet and cell. sheets: tables as they were read."""
+    """The same problems, with file, sheet and cell; what was read through a map has them. sheets: as they were read."""
     columns: dict[tuple[str, str], int] = {}
     titles: dict[str, str] = {}
     for raw in sheets:
+        if raw.map_file:
+            continue
         table = place_of(raw.file).table
         titles[table] = raw.sheet
         for place, header in enumerate(raw.headers):
             columns.setdefault((table, header), place)
     for problem in problems:
+        if problem.by_cell:
+            yield problem
+            continue
         column = columns.get((problem.table, problem.column))
-        cell = "" if column is None else cell_name(problem.row, column)
+        cell = "" if column is None else f"{letters(column + 1)}{problem.row}"
         sheet = problem.sheet or titles.get(problem.table, "")
         yield located(problem, file=problem.file or problem.table, sheet=sheet, cell=cell)
 
@@ -86,7 +92,7 @@ def _with_origin(
 
 
 def _place(row: TypedRow) -> Place:
-    return place_of(row.file).table, row.number
+    return place_of(row.file).table, row_of(row.number)
 
 
 def _refused_spots(problems: Iterable[Problem], tables: Iterable[TypedTable]) -> dict[tuple[str, str], Place]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import string
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from catalog.checking.answers import Answers
@@ -17,13 +18,14 @@ from catalog.checking.numbers import is_unit
 from catalog.checking.times import zone_called
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
+from catalog.places import place_text
 from catalog.reading.columns import Column
 from catalog.reading.decimal_marks import plain, settle_marks, unit_text
 from catalog.reading.documents import TomlFile
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent, told
-from catalog.reading.rawtable import Exact, Formula, RawTable
-from catalog.reading.sources import answered_as
+from catalog.reading.rawtable import Exact, Formula, RawTable, table_stem
+from catalog.reading.sources import answered_as, file_of
 
 # Columns that are required only where a row has a reading: without one it names a spot, and no more.
 _OF_A_READING: Mapping[str, tuple[str, ...]] = {"spots": ("reference_eirp_dbm", "reading_dbm", "valid_from")}
@@ -59,6 +61,8 @@ class TypedTable:
     entered_in    the batch that held this very table; its rows are known, whatever was corrected since
     answers       what a person decided about this batch
     deliberate    a correction, with a reason and a name: what is typed is meant, and nothing is asked back
+    map_file      the reading map it was read through, "" for none
+    cells_of      of such a table: in which cell the value at a row's number and a column's place stands
     """
 
     table: Table
@@ -75,6 +79,8 @@ class TypedTable:
     entered_in: str | None = None
     answers: Answers = field(default_factory=Answers)
     deliberate: bool = False
+    map_file: str = ""
+    cells_of: Callable[[int, int], str] | None = None
 
     def hold(self, row: TypedRow, column: str, trouble: Trouble, *, value: str | None = None) -> None:
         """Hold *row* for a trouble with one of its columns, unless a person answered that what stands there is meant."""
@@ -124,7 +130,8 @@ class TypedTable:
     def as_entered(self, number: int, column: str, trouble: Trouble) -> bool:
         """Whether an export says that a row was entered before anybody asked."""
         names = {column, self.headings[column].text} if column in self.headings else {column}
-        return self.answers.as_entered(trouble, (self.file, self.table.stem), row=number, columns=names)
+        tables = (self.file, table_stem(file_of(self.file)), self.table.stem)
+        return self.answers.as_entered(trouble, tables, row=number, columns=names)
 
     def settle(self, row: TypedRow, column: str, trouble: Trouble) -> str | None:
         """The answer to a trouble that has options; any other holds the row."""
@@ -135,7 +142,13 @@ class TypedTable:
 
     def _place(self, row: TypedRow, column: str, trouble: Trouble, value: str | None) -> Problem:
         header = self.headings[column].text if column in self.headings else column
-        return trouble.at(self.file, row.number, header, row.typed.get(column, "") if value is None else value)
+        problem = trouble.at(self.file, row.number, header, row.typed.get(column, "") if value is None else value)
+        if self.cells_of is None or column not in self.headings:
+            return problem
+        cell = self.cells_of(row.number, self.headings[column].place)
+        if not cell:
+            return replace(problem, column=f"{header} of {self.map_file}")
+        return replace(problem, cell=cell, row=int(cell.lstrip(string.ascii_uppercase)))
 
 
 def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
@@ -176,6 +189,8 @@ def read_rows(
         repairs=Counter(raw.repairs),
         rows_read=len(raw.rows),
         answers=answers,
+        map_file=raw.map_file,
+        cells_of=raw.cells_of,
     )
     for place, text in enumerate(raw.headers):
         trouble = unreadable_text(raw, raw.header_row, place, text)
@@ -222,9 +237,10 @@ class _Reader:
             if self._spared(column) and not any(self._has(name) for name in READING):
                 continue
             if column.required and not self._has(column.name) and not self._has(column.unless):
+                where = f"Write [column.{column.name}] in {self._raw.map_file}" if self._raw.map_file else "Add it"
                 missing = Trouble(
                     f"The column {column.name} is missing.",
-                    f"Add it, or give it once under [defaults.{self._typed.table.stem}] in batch.toml.",
+                    f"{where}, or give it once under [defaults.{self._typed.table.stem}] in batch.toml.",
                     "missing-column",
                 )
                 self._typed.problems.append(missing.at(self._typed.file, self._raw.header_row, column.name, ""))
@@ -374,7 +390,7 @@ class _Reader:
                 original = raw.cells[heading.place] if heading else texts[place][0]
                 if plain(original) != plain(answer.typed.strip()):
                     continue
-                if answer.row not in (None, raw.number):
+                if answer.row not in (None, place_text(raw.number)):
                     self._answers.moved(answer, raw.number)
                     continue
                 means = self._answers.use(answer).strip()

@@ -19,6 +19,7 @@ from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.dates import has_clock, is_month
+from catalog.places import column_of, same_row
 from catalog.standards import tcp_port_limit_with_timestamps_mbit_s
 
 WIRED_SHARE = 0.015  # (practice) all values this near to what a 1 Gbit/s cable carries
@@ -42,7 +43,9 @@ def hold_copied_rows(tables: Iterable[tuple[TypedTable, Pairs]], there: Mapping[
             if row["throughput_mbit_s"] is None or not timed or key(row) in there or not _clocked(row):
                 continue
             column = "repeat" if "repeat" in table.file_columns else "when"
-            if column in typed.sure or not _same_but_repeat(table, above, typed):
+            # Cells of one row of a cross table share their time, so equal values there are no copy.
+            crossed = column_of(typed.number) and same_row(above.number, typed.number)
+            if crossed or column in typed.sure or not _same_but_repeat(table, above, typed):
                 continue
             copied = Trouble(
                 f"The row is a copy of row {above.number}, the time included.",
@@ -182,6 +185,8 @@ def _at_once(items: list[_Item]) -> None:
     first: dict[tuple[str, str], TypedRow] = {}
     for table, typed, row in items:
         if "when" not in table.file_columns or row["throughput_mbit_s"] is None or not _clocked(row):
+            continue
+        if column_of(typed.number):  # a time that a whole row or sheet shares is not the instant of each cell
             continue
         other = first.setdefault((row["client_id"], row["at_utc"]), typed)
         if other is not typed:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from catalog.errors import Problem
+from catalog.places import cell_of, place_text, row_of
 from catalog.problems import Question
 from catalog.reading.sources import place_of
 
@@ -41,7 +42,8 @@ class Trouble:
     def with_answers(self, table: str, row: int, options: Sequence[str]) -> Trouble:
         """The same, with the lines of answers.toml that settle it for this row; without `row` they settle all."""
         choices = " or ".join(f'"{option}"' for option in options)
-        how = f'Answer it in answers.toml: cause = "{self.code}", table = "{table}", row = {row}, means = {choices}.'
+        stated = f'"{place_text(row)}"' if cell_of(row) else row_of(row)
+        how = f'Answer it in answers.toml: cause = "{self.code}", table = "{table}", row = {stated}, means = {choices}.'
         question = Question(table=table, options=tuple(options), remedy=self.remedy)
         return replace(self, remedy=f"{self.remedy} {how}".lstrip(), question=question)
 
@@ -58,7 +60,7 @@ class Trouble:
         place = place_of(source)
         return Problem(
             table=place.table,
-            row=row,
+            row=row_of(row),
             column=column,
             value=str(value),
             expected=_readable(self.expected),
@@ -66,6 +68,8 @@ class Trouble:
             code=self.code,
             file=place.file,
             sheet=place.sheet,
+            cell=cell_of(row),
+            by_cell=place.mapped,
             question=self.question,
             if_entered=self.if_entered,
         )

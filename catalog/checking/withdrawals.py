@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 from catalog.checking.known import Known
 from catalog.checking.names import unknown
 from catalog.checking.troubles import Trouble
-from catalog.records.origins import names_file
+from catalog.places import typed_place
+from catalog.records.origins import names_row
 
 _THINGS: Mapping[str, Callable[[Known], Iterable[str]]] = {
     "device": lambda known: known.devices,
@@ -36,11 +37,13 @@ def subject_trouble(what: str, subject: str, known: Known) -> Trouble | None:
     batch, _, rest = subject.partition("/")
     name, _, number = rest.rpartition("/")
     files: set[str] = set()
-    if number.isdecimal():
+    if (place := typed_place(number)) is not None:
         rows = [*known.measured(what), *(row for row in known.measured("row_again") if row["table_name"] == what)]
-        place = (batch, int(number))
-        same = {row["source_file"] for row in rows if (row["batch_id"], row["source_row"]) == place}
-        files = {file for file in same if names_file(name, file)}
+        files = {
+            row["source_file"]
+            for row in rows
+            if row["batch_id"] == batch and names_row(name, place, row["source_file"], row["source_row"])
+        }
     if len(files) > 1:
         return Trouble(
             f"{subject!r} would be a row of {' and of '.join(sorted(files))}.",

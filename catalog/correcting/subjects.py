@@ -22,6 +22,7 @@ from catalog.checking.results import BUILDERS
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
 from catalog.marks import in_workload
+from catalog.places import place_text, typed_place
 from catalog.reading.decimal_marks import Marks
 from catalog.reading.format import TABLES
 from catalog.reading.toml_lines import parse_toml
@@ -129,7 +130,9 @@ class Subject:
         if text == "":
             return None
         if name in self.address and name not in self.columns:
-            return int(text) if name in ("row", "version") and text.isdecimal() else _id_of(name, text, known)
+            if name == "row":
+                return typed_place(text) or text
+            return int(text) if name == "version" and text.isdecimal() else _id_of(name, text, known)
         if self.stem is not None:
             column = TABLES[self.stem].column(name)
             value = read_cell(text, column, marks=POINT, header=column.unit, zone=zone, sure=False)
@@ -153,6 +156,8 @@ class Subject:
             return Instant(row["at_utc"], row["at_typed"], "")
         if name in ("until", "published"):
             return Instant(row[column], row.get("until_typed", ""), "")
+        if column == "source_row":
+            return "" if row[column] is None else place_text(row[column])
         return row[column]
 
 

@@ -19,6 +19,7 @@ from catalog.migrations.m006_requests_in_a_row import m006_requests_in_a_row
 from catalog.migrations.m007_summaries import m007_summaries
 from catalog.migrations.m008_long_runs_of_requests import m008_long_runs_of_requests
 from catalog.migrations.m009_spots_only_named import m009_spots_only_named
+from catalog.migrations.m010_sheets_through_maps import m010_sheets_through_maps
 
 Step = Callable[[sqlite3.Connection], None]
 STEPS: tuple[Step, ...] = (
@@ -31,6 +32,7 @@ STEPS: tuple[Step, ...] = (
     m007_summaries,
     m008_long_runs_of_requests,
     m009_spots_only_named,
+    m010_sheets_through_maps,
 )
 assert len(STEPS) == schema.VERSION
 

@@ -12,6 +12,7 @@ from catalog.queries.origins import (
     methods,
     raw_content,
     raw_files,
+    sources,
 )
 from catalog.queries.publications import articles, disputes, images, site, withdrawals
 from catalog.queries.results import (
@@ -75,6 +76,7 @@ __all__ = [
     "sessions",
     "settings",
     "site",
+    "sources",
     "spot_readings",
     "stations",
     "thinned",

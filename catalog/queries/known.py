@@ -60,6 +60,12 @@ def raw_file(db: Database, batch_id: str, path: str) -> bytes | None:
     return zlib.decompress(row[0]) if row and row[0] is not None else None
 
 
+def maps_of_file(db: Database, batch_id: str, path: str) -> list[str]:
+    """The reading maps through which a batch read tables from a file."""
+    sql = "SELECT map_path FROM source WHERE batch_id = ? AND substr(source_file, 1, length(?) + 1) = ? || '/'"
+    return [name for (name,) in db.execute(sql, [batch_id, path, path])]
+
+
 def file_hashes(db: Database, batch_id: str) -> dict[str, str]:
     """Path -> SHA-256 of the files that a batch came with."""
     return dict(db.execute("SELECT path, sha256 FROM raw_file WHERE batch_id = ? ORDER BY path", [batch_id]))

@@ -8,7 +8,7 @@ from sqlite_utils import Database
 
 from catalog.method import Constants, constants_from_json
 from catalog.queries.selecting import ORIGIN, select
-from catalog.records import BatchInfo, Correction, Embargo, Extra, Hidden, RawFile
+from catalog.records import BatchInfo, Correction, Embargo, Extra, Hidden, RawFile, Source
 
 BATCHES = """
 SELECT batch_id, sequence, title, timezone, licence, entered_utc, published_utc FROM batch ORDER BY sequence
@@ -17,6 +17,7 @@ RAW_FILES = """
 SELECT batch_id, path, sha256, size_bytes FROM raw_file JOIN raw_content USING (sha256)
 ORDER BY batch_id, path
 """
+SOURCES = "SELECT batch_id, source_file, sheet, map_path FROM source ORDER BY batch_id, source_file"
 CONTENT = "SELECT deflated FROM raw_content WHERE sha256 = ?"
 EXTRAS = f"SELECT {ORIGIN}, header, typed FROM extra ORDER BY batch_id, source_file, source_row, header"
 METHODS = "SELECT version, constants FROM method ORDER BY version"
@@ -47,6 +48,11 @@ def raw_files(db: Database) -> list[RawFile]:
     return select(db, RAW_FILES, RawFile)
 
 
+def sources(db: Database) -> list[Source]:
+    """All sheets that were read as tables through a map, by batch and source."""
+    return select(db, SOURCES, Source)
+
+
 def raw_content(db: Database, sha256: str) -> bytes | None:
     """The bytes of a file as it was entered; None if unknown, or kept back as in a public copy."""
     row = db.execute(CONTENT, [sha256]).fetchone()
@@ -54,11 +60,10 @@ def raw_content(db: Database, sha256: str) -> bytes | None:
 
 
 def is_row_of(db: Database, batch_id: str, file: str, number: int) -> bool:
-    """Whether a row of a file was entered, then or before: as a result, a reading, or as one that came again."""
-    place = [batch_id, file, number]
-    return any(
-        db.table(table).count_where("batch_id = ? AND source_file = ? AND source_row = ?", place) for table in _ROWS
-    )
+    """Whether a row of a file, or a cell of it, was entered, then or before: as a result, a reading, or as one that came again."""
+    place = [batch_id, file, file, number]
+    there = "batch_id = ? AND (source_file = ? OR source_file IN (SELECT source_file FROM source WHERE source_file LIKE ? || '/%'))"
+    return any(db.table(table).count_where(f"{there} AND source_row % 10000000 = ?", place) for table in _ROWS)
 
 
 def extras(db: Database) -> list[Extra]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -15,12 +15,15 @@ from catalog.reading.documents import TomlFile
 from catalog.reading.first_look import refused_unread
 from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES, Folder, file_problem, open_folder, open_place
 from catalog.reading.format import TABLES
+from catalog.reading.grids import read_grids
 from catalog.reading.listing import Source, desk_sources, listed_sources
+from catalog.reading.mapped_tables import read_mapped_table
 from catalog.reading.opendocument import read_opendocument
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import RawTable, problem_in, table_stem
 from catalog.reading.sheet_document import answers_of, document_of
 from catalog.reading.sources import DESK, SourcePath, file_of, is_checked_copy
+from catalog.reading.table_maps import read_table_map
 from catalog.reading.thing_sheets import ANSWERS, BATCH
 from catalog.reading.toml_lines import index_lines, parse_toml
 from catalog.reading.workbooks import read_workbook
@@ -88,12 +91,12 @@ def read_batch(path: Path, *, progress: Progress = silent) -> RawBatch:
         listed=frozenset(listed),
         problems=problems,
     )
-    sources = [source for source in own if source.stem not in listed]
-    sources += [source for of_table in listed.values() for source in of_table]
     return replace(
         raw,
         answers=_answer_files(raw, ANSWERS_FILE, f"{DESK}/{ANSWERS_FILE}"),
-        tables=[_read_source(raw, source) for source in told([*sources, *desk], progress, "Reading tables")],
+        tables=[
+            _read_source(raw, source) for source in told([*_sources(own, listed), *desk], progress, "Reading tables")
+        ],
     )
 
 
@@ -112,15 +115,13 @@ def _read_book(folder: Folder, name: str, progress: Progress) -> RawBatch:
     own = [Source(table.stem, table.stem, table.file) for table in book.tables]
     listed, problems = listed_sources(raw.document, own)
     by_source = {table.file: table for table in book.tables}
-    sources = [source for source in own if source.stem not in listed]
-    sources += [source for of_table in listed.values() for source in of_table]
     raw = replace(raw, listed=frozenset(listed), problems=problems)
     return replace(
         raw,
         answers=[*raw.answers, *_answer_files(raw, f"{desk}/{ANSWERS_FILE}")],
         tables=[
             by_source[source.source] if source.source in by_source else _read_source(raw, source)
-            for source in told([*sources, *desk_sources(folder, desk)], progress, "Reading tables")
+            for source in told([*_sources(own, listed), *desk_sources(folder, desk)], progress, "Reading tables")
         ],
     )
 
@@ -172,6 +173,13 @@ def _names_a_batch(path: Path) -> bool:
     return any(sheet.stem == BATCH for sheet in book.things)
 
 
+def _sources(own: Sequence[Source], listed: Mapping[str, Sequence[Source]]) -> list[Source]:
+    """The sources of all tables: the listed ones, and the own file or sheet of each table that is not listed."""
+    of_lists = [source for sources in listed.values() for source in sources]
+    mapped = {file_of(source.source) for source in of_lists if source.map}
+    return [*(one for one in own if one.stem not in listed and one.source not in mapped), *of_lists]
+
+
 def _is_table_file(name: str) -> bool:
     return Path(name).suffix.casefold() in TABLE_SUFFIXES and not is_checked_copy(name)
 
@@ -183,13 +191,35 @@ def _answer_files(raw: RawBatch, *names: str) -> list[TomlFile]:
 def _read_source(raw: RawBatch, source: Source) -> RawTable:
     """The rows of a source, under its name."""
     if source.map:
-        sentence = f"The map {source.map} is of a log; no table is read through one."
-        remedy = "Leave the map out, and give the file the columns of the table."
-        return RawTable(source.source, source.stem, problems=[problem_in(source.source, 1, sentence, remedy, "map")])
+        return _read_through_map(raw, source)
     table = read_table(raw, file_of(source.source))
     if not isinstance(source.source, SourcePath):
         return table
     return replace(table, file=source.source, stem=source.stem)
+
+
+def _read_through_map(raw: RawBatch, source: Source) -> RawTable:
+    """A table of a batch through its map; the hashes of both files join the others."""
+    map_file, path = f"maps/{source.map}.toml", file_of(source.source)
+    empty = RawTable(source.source, source.stem, map_file=map_file)
+    contents = []
+    for name, limit in ((map_file, MAX_TEXT_BYTES), (path, MAX_TABLE_BYTES)):
+        if sentence := raw.folder.refusal(name):
+            place = raw.document.place("tables", source.stem)
+            return replace(empty, problems=[file_problem(*place, source.stem, name, sentence)])
+        try:
+            content = raw.folder.read(name, limit=limit)
+        except InputRefused as refusal:
+            return replace(empty, problems=[file_problem(name, 1, "", name, str(refusal), "too-large")])
+        raw.hashes[name] = hashlib.sha256(content).hexdigest()
+        contents.append(content)
+    plan = read_table_map(map_file, contents[0])
+    if isinstance(plan, list):
+        return replace(empty, problems=plan)
+    if plan.stem != source.stem:
+        sentence = f"The map is for {plan.stem}, but [tables] reads {source.stem} through it."
+        return replace(empty, problems=[problem_in(map_file, 1, sentence, "Correct kind, or [tables].", "map")])
+    return read_mapped_table(read_grids(path, contents[1]), plan, name=source.name)
 
 
 def read_table(raw: RawBatch, name: str) -> RawTable:

@@ -75,23 +75,35 @@ def _line_of_control(content: bytes) -> int:
 
 def read_delimited(file: str, content: bytes) -> RawTable:
     """A .csv or .tsv file as a table. What cannot be read is among its problems."""
-    if (long := _overlong(file, content)) is not None:
-        return RawTable(file, table_stem(file), problems=[long])
     repairs: Counter[str] = Counter()
-    text = decode(file, content, repairs)
-    if isinstance(text, Problem):
-        return RawTable(file, table_stem(file), problems=[text])
-    if "\r\n" in text:
-        repairs["CRLF line ends"] += 1
-    separator = separator_of(text)
-    if text[:4].casefold() == "sep=":  # a line some spreadsheets write before the header
-        text = "\n" + text.partition("\n")[2]
-        separator = separator_of(text)
     problems: list[Problem] = []
-    table = table_from_rows(file, _records(file, text, separator, problems), repairs)
+    rows = delimited_rows(file, content, repairs, problems)
+    if problems:
+        return RawTable(file, table_stem(file), problems=problems)
+    table = table_from_rows(file, rows, repairs)
     if not problems:
         return table
     return RawTable(file, table.stem, problems=[*table.problems, *problems])
+
+
+def delimited_rows(
+    file: str, content: bytes, repairs: Counter[str], problems: list[Problem]
+) -> Iterator[tuple[int, Sequence[str]]]:
+    """Rows with their numbers. What cannot be read is among the *problems*: at once, or while the rows are read."""
+    if (long := _overlong(file, content)) is not None:
+        problems.append(long)
+        return iter(())
+    text = decode(file, content, repairs)
+    if isinstance(text, Problem):
+        problems.append(text)
+        return iter(())
+    if "\r\n" in text:
+        repairs["CRLF line ends"] += 1
+    separator = ""
+    if text[:4].casefold() == "sep=":  # a line some spreadsheets write before the header
+        separator = text[4:5] if text[4:5] in SEPARATORS else ""
+        text = "\n" + text.partition("\n")[2]
+    return _records(file, text, separator or separator_of(text), problems)
 
 
 def _overlong(file: str, content: bytes) -> Problem | None:
@@ -127,7 +139,7 @@ def too_wide(columns: int) -> str:
 
 def separator_of(text: str) -> str:
     """The separator by the header line: the mark that stands in it most often outside quotes."""
-    header = next((line for line in lines(text) if line.strip(" \t,;")), "")
+    header = next((line for line in lines(text) if line.strip(" \t,;\r\n")), "")
     unquoted = "".join(header.split('"')[::2])
     return max(SEPARATORS, key=unquoted.count)
 

@@ -119,4 +119,5 @@ def file_problem(source: str, row: int, column: str, value: str, sentence: str, 
         code=code,
         file=place.file,
         sheet=place.sheet,
+        by_cell=place.mapped,
     )

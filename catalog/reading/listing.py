@@ -83,7 +83,7 @@ def listed_sources(document: TomlFile, own: Sequence[Source]) -> tuple[dict[str,
                 continue
             taken[source.name.casefold()] = file_of(source.source)
             result[stem].append(source)
-        listed = {source.source for source in result[stem]}
+        listed = {file_of(source.source) if source.map else source.source for source in result[stem]}
         problems += [
             _problem(
                 document,
@@ -115,7 +115,7 @@ def _source(stem: str, entry: Listed, own: Sequence[Source], *, alone: bool) -> 
         return f"{entry.path!r} has no name, and the ids of its rows need one: write late={entry.path} or the like."
     if name == stem and not entry.map and is_own_file(entry.path, stem):
         return Source(stem, name, entry.path)
-    return Source(stem, name, SourcePath(entry.path, name), entry.map)
+    return Source(stem, name, SourcePath(entry.path, name, mapped=bool(entry.map)), entry.map)
 
 
 def desk_sources(folder: Folder, desk: str) -> list[Source]:

@@ -33,6 +33,7 @@ TARGETS: Mapping[str, tuple[str, Unit | None]] = {
     "channel": ("channel", None),
 }
 _CONDITIONS = ("is", "not", "above", "below")
+_EXAMPLE = "See the example of a reading map in the README, under Logs."
 
 
 @dataclass(frozen=True)
@@ -86,18 +87,18 @@ def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
         text = content.decode("utf-8-sig")
         values = parse_toml(text)
     except (UnicodeDecodeError, tomllib.TOMLDecodeError) as failure:
-        return [problem_in(file, 1, f"The map is not valid TOML: {failure}.", "Correct it.", "toml")]
+        return MapProblems.of_toml(file, failure)
     lines = index_lines(text)
     for place, typed in texts_in(values):
         if (odd := odd_character(typed)) is not None:
             shown = f"The text {typed!r} holds the character {odd}."
             return [problem_in(file, lines.of(*place), shown, "Type the text again.", "odd-characters")]
-    wrong = _Wrong(file, lines)
+    wrong = MapProblems(file, lines)
     kind, form, rows = values.get("kind"), values.get("format"), values.get("rows")
     if kind not in ("throughput", "requests"):
-        wrong.note(f"kind is {_given(kind)}, but a map is for throughput or requests.", "kind")
+        wrong.note(f"kind is {given(kind)}, but a map is for throughput or requests.", "kind")
     if form not in ("csv", "json", "jsonl"):
-        wrong.note(f"format is {_given(form)}, but a map reads csv, json or jsonl.", "format")
+        wrong.note(f"format is {given(form)}, but a map reads csv, json or jsonl.", "format")
     if form == "json" and not isinstance(rows, str):
         wrong.note("A map for JSON says with rows where its rows are.", "rows")
     skip = values.get("skip_first_s", 0)
@@ -126,20 +127,21 @@ def read_map(file: str, content: bytes) -> ReadingMap | list[Problem]:
     return ReadingMap(file, kind, form, rows, float(skip), columns, tuple(where.values()), decimal)  # type: ignore[arg-type]
 
 
-class _Wrong:
+class MapProblems:
     """What is wrong with a map, each with its line."""
 
-    def __init__(self, file: str, lines: TomlLines) -> None:
+    def __init__(self, file: str, lines: TomlLines, remedy: str = _EXAMPLE) -> None:
         self.problems: list[Problem] = []
-        self._file, self._lines = file, lines
+        self._file, self._lines, self._remedy = file, lines, remedy
 
-    def note(
-        self,
-        sentence: str,
-        *place: str | int,
-        remedy: str = "See the example of a reading map in the README, under Logs.",
-    ) -> None:
-        self.problems.append(problem_in(self._file, self._lines.of(*place), sentence, remedy, "map"))
+    @classmethod
+    def of_toml(cls, file: str, failure: ValueError) -> list[Problem]:
+        """A map that is no TOML."""
+        return [problem_in(file, 1, f"The map is not valid TOML: {failure}.", "Correct it.", "toml")]
+
+    def note(self, sentence: str, *place: str | int, remedy: str | None = None) -> None:
+        """A sentence about what stands at *place*, with what to do about it."""
+        self.problems.append(problem_in(self._file, self._lines.of(*place), sentence, remedy or self._remedy, "map"))
 
 
 def find(path: str, document: Any) -> list[Any]:
@@ -149,11 +151,12 @@ def find(path: str, document: Any) -> list[Any]:
     return [node.value for node in jsonpath_rfc9535.find(path, document)]
 
 
-def _given(value: Any) -> str:
+def given(value: Any) -> str:
+    """How a sentence speaks of what a key holds."""
     return "missing" if value is None else repr(value)
 
 
-def _columns(given: Any, kind: Any, wrong: _Wrong) -> dict[str, MapColumn]:
+def _columns(given: Any, kind: Any, wrong: MapProblems) -> dict[str, MapColumn]:
     columns: dict[str, MapColumn] = {}
     if not isinstance(given, dict) or not given:
         wrong.note("The map names no column.", "column")
@@ -176,7 +179,7 @@ def _key_of(sentence: str, name: str, entry: Any) -> tuple[str, ...]:
     return next(((key,) for key in entry if sentence.startswith((f"The {key} ", f"{key} in ", f"{key!r} "))), ())
 
 
-def _check_end(columns: Mapping[str, MapColumn], given: Mapping[str, Any], wrong: _Wrong) -> None:
+def _check_end(columns: Mapping[str, MapColumn], given: Mapping[str, Any], wrong: MapProblems) -> None:
     """An end is written like the begin of the same row, and stands in the place of a length."""
     if twice := next((name for name in ("seconds", "ms") if name in given), None):
         wrong.note(f"[column.end] and [column.{twice}] both say how long it took.", "column", "end", remedy="Keep one.")
@@ -243,7 +246,7 @@ def _column(name: str, entry: Any, kind: Any) -> MapColumn | str:
     )
 
 
-def _where(entries: Any, wrong: _Wrong) -> dict[int, Where]:
+def _where(entries: Any, wrong: MapProblems) -> dict[int, Where]:
     """Conditions by their place in the map."""
     conditions_by_place: dict[int, Where] = {}
     if not isinstance(entries, list):

@@ -53,11 +53,7 @@ def opendocument_sheets(file: str, content: bytes, source_of: SourceOf) -> list[
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             if "content.xml" not in archive.namelist():
                 return problem_in(file, 1, "The file is no .ods spreadsheet.", "Save it again.", "unreadable")
-            with archive.open("content.xml") as stream:
-                filled = (b"office:value", b"<text:p")
-                require_few_rows(stream, b"<table:table-row", filled, repeated=_REPEATED)
-            with archive.open("content.xml") as stream:
-                sheets = _sheets(stream)
+            sheets = open_sheets(archive)
         return [(_table(file, sheet, source_of(sheet.title)), sheet.shows) for sheet in sheets]
     except TooLarge as limit:
         return limit.problem(file)
@@ -65,21 +61,36 @@ def opendocument_sheets(file: str, content: bytes, source_of: SourceOf) -> list[
         return unreadable(file, "an .ods spreadsheet", failure)
 
 
-def _table(file: str, sheet: _Sheet, source: str | None) -> RawTable:
+def _table(file: str, sheet: OpenSheet, source: str | None) -> RawTable:
     if source is None:
         return left_alone(file, sheet.title, sheet.rows)
     return sheet_table(source, sheet.title, sheet.rows, sheet.hidden_rows, sheet.hidden_columns)
 
 
+def open_sheets(archive: zipfile.ZipFile) -> list[OpenSheet]:
+    """Every sheet of a spreadsheet. Raises TooLarge, and whatever damaged archives and XML raise."""
+    with archive.open("content.xml") as stream:
+        filled = (b"office:value", b"<text:p")
+        require_few_rows(stream, b"<table:table-row", filled, repeated=_REPEATED)
+    with archive.open("content.xml") as stream:
+        return _sheets(stream)
+
+
 @dataclass
-class _Sheet:
-    """One sheet while it is read. *number* and *column* are of the last row and column so far, *copies* of rows."""
+class OpenSheet:
+    """One sheet while it is read. *number* and *column* are of the last row and column so far, *copies* of rows.
+
+    merged    first row, first column, last row, last column of each merged cell, counted from 1
+    day_zero  the day that its day numbers count from
+    """
 
     title: str
     shows: bool
+    day_zero: str = "1899-12-30"
     rows: list[tuple[int, Sequence[str]]] = field(default_factory=list)
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
+    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
     number: int = 0
     column: int = 0
     copies: int = 0
@@ -103,27 +114,30 @@ class _Sheet:
                 raise TooLarge.row(self.number + repeated)
             numbers = range(self.number + 1, self.number + 1 + repeated)
             self.rows.extend((number, cells) for number in numbers)
+            self.merged.extend(_merged(element, self.number + 1))
             if element.get(f"{_TABLE}visibility") in _HIDDEN:
                 self.hidden_rows.update(numbers)
         self.number += repeated
 
 
-def _sheets(content: IO[bytes]) -> list[_Sheet]:
+def _sheets(content: IO[bytes]) -> list[OpenSheet]:
     """Every sheet; entities and external references in the XML are refused."""
     from defusedxml.ElementTree import iterparse
 
-    sheets: list[_Sheet] = []
+    sheets: list[OpenSheet] = []
     unseen: set[str] = set()  # styles of sheets that do not show; they stand before the sheets
-    style = ""
+    style, day_zero = "", "1899-12-30"
     for event, element in iterparse(content, events=("start", "end")):
         if event == "start":
             if element.tag == f"{_TABLE}table":
                 shows = element.get(f"{_TABLE}style-name") not in unseen
-                sheets.append(_Sheet(element.get(f"{_TABLE}name", ""), shows))
+                sheets.append(OpenSheet(element.get(f"{_TABLE}name", ""), shows, day_zero))
             elif element.tag == f"{_STYLE}style":
                 style = element.get(f"{_STYLE}name", "")
             elif element.tag == f"{_STYLE}table-properties" and element.get(f"{_TABLE}display") == "false":
                 unseen.add(style)
+        elif element.tag == f"{_TABLE}null-date":
+            day_zero = element.get(f"{_TABLE}date-value", day_zero)
         elif element.tag == f"{_TABLE}table-column" and sheets:
             sheets[-1].add_column(element)
         elif element.tag == f"{_TABLE}table-row" and sheets:
@@ -145,6 +159,17 @@ def _cells(row: Element, number: int) -> Iterator[str]:
             continue
         for _ in range(repeated):
             yield text
+
+
+def _merged(row: Element, number: int) -> Iterator[tuple[int, int, int, int]]:
+    column = 0
+    for cell in row:
+        if cell.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
+            continue
+        over, down = (cell.get(f"{_TABLE}number-{what}-spanned", "1") for what in ("columns", "rows"))
+        if over.isdecimal() and down.isdecimal() and (int(over[:6]), int(down[:8])) != (1, 1):
+            yield number, column + 1, number + int(down[:8]) - 1, column + int(over[:6])
+        column += count_of(cell, "columns")
 
 
 def count_of(element: Element, what: str) -> int:

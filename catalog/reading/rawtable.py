@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import itertools
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
 from catalog.errors import Problem
+from catalog.places import letters
 from catalog.reading.second_heading import is_second_heading
 from catalog.reading.sources import place_of
 
@@ -76,6 +77,8 @@ class RawTable:
     sheet    title of the sheet in a workbook, "" for a text file
     hidden_rows, hidden_columns  numbers of rows and places of columns with text that the sheet hides or filters out
     hidden_sheet  a hidden sheet of the workbook that would be read before this one if it showed
+    map_file  the reading map it was read through, "" for none
+    cells_of  of such a table: in which cell the value at a row's number and a column's place stands
     """
 
     file: str
@@ -91,20 +94,21 @@ class RawTable:
     hidden_rows: frozenset[int] = frozenset()
     hidden_columns: frozenset[int] = frozenset()
     hidden_sheet: RawTable | None = None
+    map_file: str = ""
+    cells_of: Callable[[int, int], str] | None = None
 
     def cell(self, number: int, place: int) -> str:
         """How a sentence speaks of a cell: "sheet Runs, C5", in a text file "C5"."""
-        name = cell_name(number, place)
-        return f"sheet {self.sheet}, {name}" if self.sheet else name
+        at = self.cell_name(number, place)
+        if not at:
+            return self.map_file
+        return f"sheet {self.sheet}, {at}" if self.sheet else at
 
-
-def cell_name(number: int, place: int) -> str:
-    """ "C5" for row 5 and the third column, whose place is 2."""
-    letters, rest = "", place + 1
-    while rest:
-        rest, letter = divmod(rest - 1, 26)
-        letters = chr(ord("A") + letter) + letters
-    return f"{letters}{number}"
+    def cell_name(self, number: int, place: int) -> str:
+        """ "C5"; "" for a value that stands in no cell."""
+        if self.cells_of is not None:
+            return self.cells_of(number, place)
+        return f"{letters(place + 1)}{number}"
 
 
 # Words that open a row of totals, in the languages a spreadsheet's own function names are met in.
@@ -147,6 +151,7 @@ def problem_in(
         code=code,
         file=place.file,
         sheet=place.sheet,
+        by_cell=place.mapped,
     )
 
 

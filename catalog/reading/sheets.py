@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import IO, Any
 
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_datetime
-from openpyxl.utils.cell import coordinate_to_tuple
+from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
 from openpyxl.worksheet._reader import FORMULA_TAG, VALUE_TAG, WorkSheetParser
 
 from catalog.reading.rawtable import LAST_ROW, MAX_COLUMNS, Formula, TooLarge
@@ -21,7 +21,10 @@ _BLANK = re.compile(rb"""<c r="[A-Z]{1,3}[0-9]+"(?: s="[0-9]+")? ?/>""")
 
 
 class Sheet:
-    """One sheet of an open workbook; *hidden_rows* and *hidden_columns* are known once its rows were read."""
+    """One sheet of an open workbook; what is hidden or merged is known once its rows were read.
+
+    merged  first row, first column, last row, last column of each merged cell, counted from 1
+    """
 
     def __init__(self, book: Any, sheet: Any) -> None:
         self._book = book
@@ -29,6 +32,7 @@ class Sheet:
         self.hidden_rows: set[int] = set()
         self.hidden_columns: set[int] = set()
         self.widths: dict[int, float] = {}  # by column, the first being 1; known with the first row [characters]
+        self.merged: list[tuple[int, int, int, int]] = []
 
     def rows(self) -> Iterator[tuple[int, Sequence[str]]]:
         """Rows with text. Raises TooLarge for text beyond the limits, ValueError for rows out of order."""
@@ -69,6 +73,10 @@ class Sheet:
                     self.hidden_rows.add(number)
                 yield number, cells
         self.hidden_columns |= parser.hidden_columns
+        if parser.merged_cells is not None:
+            for cell in parser.merged_cells.mergeCell:
+                left, top, right, bottom = (bound or 1 for bound in range_boundaries(cell.ref))
+                self.merged.append((top, left, bottom, right))
 
     def _require_few(self) -> None:
         """Raises TooLarge for more filled rows than a table may have, counted without reading them."""

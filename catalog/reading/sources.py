@@ -22,48 +22,50 @@ class SourcePath(str):
 
     name   in the ids of its rows
     file   path in the folder
-    table  how a problem names it: "runs" or "Devices" for a sheet, else the file
-    sheet  the title as typed, "" for a file
+    table  how a problem names it: "runs" or "Devices" for a sheet of the batch's own workbook, else the file
+    sheet  the title as typed, "" for a text file
+    mapped  read through a reading map
     """
 
-    __slots__ = ("file", "name", "sheet", "table")
+    __slots__ = ("file", "mapped", "name", "sheet", "table")
 
     name: str
     file: str
     table: str
     sheet: str
+    mapped: bool
 
-    def __new__(cls, file: str, name: str, *, sheet: str = "") -> SourcePath:
+    def __new__(cls, file: str, name: str, *, sheet: str = "", mapped: bool = False) -> SourcePath:
         """Rows of *file* under the name *name*."""
         self = super().__new__(cls, f"{file}/{name}")
         self.name = name
         self.file = file
-        self.table = name if sheet else file
+        self.table = name if sheet and not mapped else file
         self.sheet = sheet
+        self.mapped = mapped
         return self
 
 
 @dataclass(frozen=True)
 class Place:
-    """A source as a problem names it."""
+    """A source as a problem names it; of one that was read through a map people find a value by its cell."""
 
     table: str
     file: str
     sheet: str
+    mapped: bool = False
 
 
 def place_of(source: str) -> Place:
     """How a problem names a source; of a plain file the table is the file."""
     if isinstance(source, SourcePath):
-        return Place(source.table, source.file, source.sheet)
+        return Place(source.table, source.file, source.sheet, source.mapped)
     return Place(source, source, "")
 
 
 def answered_as(source: str, stem: str) -> str:
     """How an answer about one row names a source of the table *stem*: by its name, where it has one of its own."""
-    if not isinstance(source, SourcePath):
-        return stem
-    return source.table if source.sheet else source.name
+    return source.name if isinstance(source, SourcePath) else stem
 
 
 def file_of(source: str) -> str:

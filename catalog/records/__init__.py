@@ -5,7 +5,7 @@ UTC text, "2025-05-12T08:30:00Z", dates "2025-05-12". A record names other thing
 integer ids only tell rows of one catalogue apart.
 """
 
-from catalog.records.origins import BatchInfo, Correction, Embargo, Extra, Hidden, RawFile, Sourced
+from catalog.records.origins import BatchInfo, Correction, Embargo, Extra, Hidden, RawFile, Source, Sourced
 from catalog.records.publications import Article, Dispute, Image, Site, Withdrawal
 from catalog.records.results import (
     BridgeValue,
@@ -70,6 +70,7 @@ __all__ = [
     "Session",
     "Settings",
     "Site",
+    "Source",
     "Sourced",
     "SpotReading",
     "Station",

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
+from catalog.places import place_text
+
+_SUFFIXES = (".csv", ".tsv", ".xlsx", ".ods")
+
 
 @dataclass(frozen=True, slots=True)
 class Sourced:
@@ -93,6 +97,16 @@ class Correction(Sourced):
     run_id: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A sheet that was read through a reading map. *sheet* is its title, "" for a text file."""
+
+    batch_id: str
+    source_file: str
+    sheet: str
+    map_path: str
+
+
 def source_name(source: str) -> str:
     """How "batch/name/row" names a source: "runs" for "runs.csv" and for "bench.xlsx/runs"."""
     return PurePosixPath(source).stem
@@ -101,7 +115,20 @@ def source_name(source: str) -> str:
 def names_file(name: str, file: str) -> bool:
     """Whether *name* in "batch/name/row" means rows of *file*: its name, with or without suffix, in any case.
 
-    "runs.csv" is the sheet Runs of a workbook, too: the same content as a folder has that file.
+    "runs.csv" is the sheet Runs of a workbook, too: the same content as a folder has that file. "more/runs.csv" means
+    "more/runs.csv/late".
     """
     typed, path = name.casefold(), PurePosixPath(file.casefold())
-    return typed in (str(path), path.stem) or (len(path.parts) > 1 and PurePosixPath(typed).stem == path.stem)
+    if typed in (str(path), path.stem) or (path.parent.suffix in _SUFFIXES and typed == str(path.parent)):
+        return True
+    return len(path.parts) > 1 and PurePosixPath(typed).stem == path.stem
+
+
+def names_row(name: str, row: str, file: str, number: int | None) -> bool:
+    """Whether "batch/name/row" means the row of *file* that goes by *number*; *row* as `typed_place` gives it."""
+    return number is not None and place_text(number) == row and names_file(name, file)
+
+
+def row_id(batch: str, file: str, number: int) -> str:
+    """ "2025-05-shale-2/runs/14", as withdrawals and ceilings name a row."""
+    return f"{batch}/{source_name(file).casefold()}/{place_text(number)}"

@@ -82,7 +82,7 @@ _AT_HOME = (
     "row_again",
     "hidden",
 )
-_OWN_WAY = ("batch", "raw_content", "raw_file", "method", "extra")
+_OWN_WAY = ("batch", "raw_content", "raw_file", "source", "method", "extra")
 
 
 def copy_rows(db: Database) -> None:
@@ -96,6 +96,7 @@ def copy_rows(db: Database) -> None:
         if table not in (*_AT_HOME, *_OWN_WAY):
             _copy_table(db, table, with_origin=table in tables or table == "correction")
     _copy_extras(db, tables)
+    _copy_sources(db, tables)
     lay_marks(db)
 
 
@@ -242,4 +243,21 @@ def _copy_extras(db: Database, tables: list[str]) -> None:
            JOIN temp.shown_row AS r ON r.batch_id = k.shown_id
                 AND r.source_file = x.source_file AND r.source_row = x.source_row
            ORDER BY 1, 2, 3, 4"""
+    )
+
+
+def _copy_sources(db: Database, tables: list[str]) -> None:
+    """Sheets of which a row is there and still says where it stands; of a stained batch none, for titles tell."""
+    if not db.execute("SELECT 1 FROM src.source LIMIT 1").fetchone():
+        return
+    rows = " UNION ".join(
+        f"SELECT batch_id, source_file FROM main.{table} WHERE source_row IS NOT NULL" for table in tables
+    )
+    db.execute(
+        f"""INSERT INTO main.source (batch_id, source_file, sheet, map_path)
+            SELECT k.shown_id, x.source_file, x.sheet, x.map_path
+            FROM src.source AS x JOIN temp.kept_batch AS k USING (batch_id)
+            WHERE x.batch_id NOT IN (SELECT batch_id FROM temp.stained)
+              AND (k.shown_id, x.source_file) IN ({rows})
+            ORDER BY 1, 2"""
     )

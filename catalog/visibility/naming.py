@@ -13,7 +13,8 @@ from collections import Counter
 
 from sqlite_utils import Database
 
-from catalog.records.origins import source_name
+from catalog.places import place_text, typed_place
+from catalog.records.origins import row_id, source_name
 from catalog.visibility.hiding import kept, leave_out
 from catalog.visibility.origins import part_of_a_file
 
@@ -26,12 +27,13 @@ def name_withdrawals(db: Database) -> None:
     db.execute("CREATE TEMP TABLE shown_withdrawal (row_id INTEGER PRIMARY KEY, id TEXT NOT NULL)")
     shown = dict(db.execute("SELECT batch_id, shown_id FROM temp.kept_batch").fetchall())
     stained = {batch for (batch,) in db.execute("SELECT batch_id FROM temp.stained")}
-    moved = dict(
-        db.execute(
-            """SELECT s.act, m.batch_id || '/' || source_name(m.source_file) || '/' || m.source_row
+    moved = {
+        act: row_id(*place)
+        for act, *place in db.execute(
+            """SELECT s.act, m.batch_id, m.source_file, m.source_row
                FROM temp.subject AS s JOIN temp.moved AS m USING (tbl, row_id) ORDER BY s.act DESC"""
         ).fetchall()
-    )
+    }
     rows = db.execute(
         f"""SELECT x.rowid, x.what, x.id, x.batch_id, x.source_file FROM src.withdrawal AS x
             WHERE {kept("withdrawal", "x")} ORDER BY x.what, x.id"""
@@ -40,7 +42,7 @@ def name_withdrawals(db: Database) -> None:
     shown_withdrawals: set[tuple[str, str]] = set()
     for act, what, thing, *origin in rows:
         batch, *place = thing.split("/")
-        if batch not in stained or not (what == "batch" or (len(place) == 2 and place[1].isdecimal())):
+        if batch not in stained or not (what == "batch" or (len(place) >= 2 and typed_place(place[-1]) is not None)):
             name = thing
         elif act in moved:
             name = moved[act]
@@ -81,7 +83,11 @@ def name_corrections(db: Database) -> None:
             WHERE {kept("correction", "x")} ORDER BY x.rowid"""
     ).fetchall()
     for number, key, batch, file, row, withdrawal, texts in rows:
-        shown = _shown_key(key, {"batch": batch, "file": file, "row": row} | ({"id": withdrawal} if withdrawal else {}))
+        shown = _shown_key(
+            key,
+            {"batch": batch, "file": file, "row": None if row is None else place_text(row)}
+            | ({"id": withdrawal} if withdrawal else {}),
+        )
         if hidden is not None and hidden.search(f"{shown}\n{texts}"):
             leave_out(db, "correction", f"x.rowid = {number}", why="hidden")
         else:

@@ -13,7 +13,8 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
-from catalog.records.origins import names_file
+from catalog.places import typed_place
+from catalog.records.origins import names_row
 from catalog.visibility.hiding import RESULTS, kept, leave_out, of_mute_thing
 
 # What a withdrawal may name -> the table of the thing and its id in SQL.
@@ -96,7 +97,7 @@ def _find_subjects(db: Database) -> None:
     A name without a suffix that two files of a batch have, which is refused at entry by now, means rows of both: what
     a withdrawal once took out of view never comes back.
     """
-    db.conn.create_function("names_file", 2, names_file, deterministic=True)
+    db.conn.create_function("names_row", 4, names_row, deterministic=True)
     db.execute(
         """CREATE TEMP TABLE subject (
                act INTEGER, tbl TEXT, row_id INTEGER, PRIMARY KEY (act, tbl, row_id)) WITHOUT ROWID"""
@@ -109,14 +110,16 @@ def _find_subjects(db: Database) -> None:
     for act, table, place in db.execute("SELECT rowid, what, id FROM src.withdrawal").fetchall():
         batch, _, rest = place.partition("/")
         name, _, number = rest.rpartition("/")
-        if table not in RESULTS or not number.isdecimal():
+        row = typed_place(number)
+        if table not in RESULTS or row is None:
             continue
         db.execute(
             f"""INSERT OR IGNORE INTO temp.subject
                 SELECT :act, '{table}', x.rowid FROM src.{table} AS x
-                 WHERE x.batch_id = :batch AND x.source_row = :number AND names_file(:name, x.source_file)
+                 WHERE x.batch_id = :batch AND x.source_row % 10000000 = :number
+                   AND names_row(:name, :row, x.source_file, x.source_row)
                 UNION SELECT :act, tbl, row_id FROM temp.again
-                 WHERE tbl = '{table}' AND batch_id = :batch AND source_row = :number
-                   AND names_file(:name, source_file)""",
-            {"act": act, "batch": batch, "name": name, "number": int(number)},
+                 WHERE tbl = '{table}' AND batch_id = :batch AND source_row % 10000000 = :number
+                   AND names_row(:name, :row, source_file, source_row)""",
+            {"act": act, "batch": batch, "name": name, "row": row, "number": int(row.partition(".")[0])},
         )

@@ -51,7 +51,7 @@ def test_it_migrates_when_it_is_opened_for_writing(original, migrated):
     with closing(sqlite3.connect(migrated)) as db:
         assert definitions(db) == definitions(create_catalog(None))
     before, after = rows(original), rows(migrated)
-    assert after.keys() - before.keys() == {"role", "role_declaration", "settings", "workload_seat"}
+    assert after.keys() - before.keys() == {"role", "role_declaration", "settings", "source", "workload_seat"}
     assert after["settings"] == []
     gained = {table: {"settings_id"} for table in ("run", "longrun", "heat", "power")}
     gained["run"] |= {"of_runs", "spread_mbit_s", "statistic"}

@@ -11,6 +11,7 @@ from builder.pages.parts.blocks import Entry, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import device_entry, rate_entry
 from builder.pages.tables.radio_tables import port_note
+from catalog.places import place_text
 from catalog.records import Ceiling
 
 
@@ -41,4 +42,5 @@ def _evidence_entry(catalogue: Catalogue, ceiling: Ceiling) -> Entry:
     run = catalogue.runs.get(ceiling.run_id)
     if run is None:
         return Entry(why_missing="a row that is not public")
-    return Entry(text=f"{run.batch_id}, {run.source_file} row {run.source_row}, {wording.date(run.date)}")
+    row = "None" if run.source_row is None else place_text(run.source_row)
+    return Entry(text=f"{run.batch_id}, {run.source_file} row {row}, {wording.date(run.date)}")

@@ -19,6 +19,7 @@ from builder.publishing.files.longrun_table import longrun_table, longruns_text
 from builder.publishing.files.table_texts import Value, csv_texts, json_text
 from builder.traces.showing import cell_json
 from catalog.dates import is_month
+from catalog.places import row_of as sheet_row
 from catalog.records import Run
 
 DATABASE = "likeloss.db"
@@ -108,6 +109,7 @@ def write_downloads(
         name: [getattr(run, name) for run in runs] for name in _RUN_COLUMNS if name not in left_out
     }
     cell_table = _cell_table(measured, cells, left_out)
+    run_table["source_row"] = [_row(run) for run in runs]
     head = {"as_of": contents.site.as_of.isoformat().replace("+00:00", "Z"), "licence": contents.site.licence}
     names = [attribute.name for attribute in fields(Run) if attribute.name not in left_out]
     row_of = attrgetter(*names)
@@ -121,7 +123,7 @@ def write_downloads(
             folder,
             "runs.json",
             "The same as JSON, full precision",
-            json_text(head, (dict(zip(names, row_of(run), strict=True)) for run in runs)),
+            json_text(head, ({**dict(zip(names, row_of(run), strict=True)), "source_row": _row(run)} for run in runs)),
         ),
     ]
     plain, semicolon = csv_texts(cell_table)
@@ -152,6 +154,11 @@ def write_downloads(
         Download(file.name, file.what, f"{wording.number(file.size / 1000, 0)} kB", file.sha256)
         for file in [*files, whole]
     ]
+
+
+def _row(run: Run) -> int | None:
+    """The row of the sheet, also for a run that a reading map read from one cell of it."""
+    return None if run.source_row is None else sheet_row(run.source_row)
 
 
 def as_published(folder: Path, name: str) -> bool:

@@ -29,6 +29,7 @@ from catalog.checking.known import Row
 from catalog.connection import path_of
 from catalog.entering import Foreseen, as_if_entered
 from catalog.errors import Problem
+from catalog.places import cell_of, row_of
 from catalog.reading.sources import place_of
 from catalog.visibility import public_copy
 
@@ -153,7 +154,7 @@ def _private_rows(checked: Checked) -> Iterator[Problem]:
                 for sentence in seen[text]:
                     yield Problem(
                         table=place.table,
-                        row=number,
+                        row=row_of(number),
                         column=column,
                         value=text,
                         expected=sentence,
@@ -161,6 +162,8 @@ def _private_rows(checked: Checked) -> Iterator[Problem]:
                         code=CODE,
                         file=place.file,
                         sheet=place.sheet,
+                        cell=cell_of(number),
+                        by_cell=place.mapped,
                     )
 
 

@@ -115,7 +115,7 @@ def test_evidence_and_withdrawals_name_rows_of_a_source(made):
         (["late=more/late.csv"], "runs.csv is not in the list, which says where the rows of runs are"),
         ([], "runs is no list of sources"),
         ([3], "runs is no list of sources"),
-        (["runs.csv", "old:more/late.csv"], "no table is read through one"),
+        (["runs.csv", "old:more/late.csv"], "There is no file 'maps/old.toml' in the batch"),
     ],
 )
 def test_a_list_that_cannot_be_meant_is_refused(listed, words, made):

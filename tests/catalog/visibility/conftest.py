@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from catalog.places import RowNumber
 from catalog.visibility import public_copy
 
 UNTIL = "2025-06-10T13:00:00Z"  # 09:00 in New York, worked in the job analysis (story 9)
@@ -107,6 +108,7 @@ def _fill_hidden(bench, batch=None):
     )
     (row,) = bench.db.execute("SELECT source_row FROM run WHERE run_id = ?", [run]).fetchone()
     bench.put("extra", batch_id=b, source_file="runs.csv", source_row=row, header="mood", typed="bad")
+    bench.put("source", batch_id=b, source_file="old.xlsx/heat", sheet="Cairn", map_path="maps/cairn.toml")
     bench.put("ceiling", b, client_id="client-c", run_id=run)
     bench.put("ceiling", b, client_id="client-a", run_id=run)
     bench.put("workload", b, workload_id="office")
@@ -119,7 +121,8 @@ def _fill_hidden(bench, batch=None):
             bench.put(table, owner=owner, owner_id=number, quantity="t", unit="us", n=1, samples="[1]")
         bench.put("digest", owner=owner, owner_id=number, figure="mean_mbit_s", value=1.0)
     bench.put("feature", b, device_id=device, licence="none", how="tried", evidence="photo")
-    bench.put("heat", b, device_id=device, mount="ceiling", session_id="day-c", **under)
+    cell = {"source_file": "old.xlsx/heat", "source_row": int(RowNumber.of(3, 2))}
+    bench.put("heat", b, device_id=device, mount="ceiling", session_id="day-c", **under, **cell)
     bench.put("power", b, device_id=device, **under)
     bench.put("part", b, device_id=device, photo="images/a.jpg", revision="1.0")
     bench.put("price", b, device_id=device, region="EU", condition="new")
