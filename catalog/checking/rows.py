@@ -8,8 +8,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from catalog.checking import day_order
 from catalog.checking.answers import Answers
-from catalog.checking.cells import NOTHING_HEARD, Attempt, blank, read_cell
+from catalog.checking.cells import NOTHING_HEARD, Attempt, Instant, blank, read_cell
 from catalog.checking.characters import scripts_trouble
 from catalog.checking.defaults import defaults_of
 from catalog.checking.headers import Heading, heading_of, read_headings
@@ -279,6 +280,7 @@ class _Reader:
         needs_unit = (column.kind == "throughput" or column.unit_of != "") and heading is not None and unit is None
         instead = self._texts[column.unless] if column.unless else ()
         spared = self._spared(column)
+        order = self._day_order(column) if column.kind in ("when", "date") else None
         for place, (row, zone, (text, sure)) in enumerate(zip(typed.rows, zones, self._texts[name], strict=True)):
             if not text:
                 row.values[name] = None
@@ -304,8 +306,12 @@ class _Reader:
                 continue
             key = (text, zone, sure, type(text) is Exact)
             if key not in cache:
-                cache[key] = read_cell(text, column, marks=self._marks, header=unit, zone=zone, sure=sure)
+                ordered = day_order.in_order(text, order)
+                value = read_cell(ordered, column, marks=self._marks, header=unit, zone=zone, sure=sure)
+                cache[key] = replace(value, typed=text) if isinstance(value, Instant) else value
             value = cache[key]
+            if isinstance(value, Trouble) and value.code == day_order.CODE:
+                value = day_order.asked_of_column(value, answered_as(typed.file, typed.table.stem), name)
             stated = value.mbit_s if isinstance(value, Attempt) else value if isinstance(value, float) else None
             if needs_unit and stated is not None and not unit_text(text):
                 value = Trouble("No unit is given.", f"Write it in the header, such as {name} (Mbit/s).", "no-unit")
@@ -318,6 +324,21 @@ class _Reader:
                 self._refuse(row, column, value)
             else:
                 row.values[name] = value
+
+    def _day_order(self, column: Column) -> str | None:
+        """The order of day and month in a column of dates, as one of them or a person says it."""
+        texts = [text for text, _ in self._texts[column.name] if text]
+        if (shown := day_order.shown_order(texts)) is not None or not any(map(day_order.is_either, texts)):
+            return shown
+        heading = self._typed.headings.get(column.name)
+        return self._answers.to_cause(
+            day_order.CODE,
+            (self._typed.file, answered_as(self._typed.file, self._typed.table.stem)),
+            among=self._typed.table.stem,
+            row=0,
+            columns={column.name, heading.text} if heading else {column.name},
+            options=day_order.ORDERS,
+        )
 
     def _refuse(self, row: TypedRow, column: Column, trouble: Trouble) -> None:
         """Hold the row, or leave it out where a person answered that it was never there."""
