@@ -49,14 +49,16 @@ def new(batch: Path, like: str | None, plan: bool, catalog: Path) -> None:
 @click.option("--batch", "folder", type=_path, metavar="FOLDER", help="Write it to this batch instead.")
 @click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a failure.")
 def propose(file: Path, name: str | None, folder: Path | None) -> None:
-    """Propose a reading map for a foreign log, and show the first rows read through it."""
+    """Propose a reading map for a foreign log or sheet, and show the first rows read through it."""
+    from catalog.beginning.sheet_proposal import propose_sheet
     from catalog.reading.map_proposal import propose_map, write_map
 
     if name is not None and (name in ("", "..") or Path(name).name != name):
         raise click.BadParameter("a map has a plain name, without a folder.", param_hint="--write")
     if folder is not None and name is None:
         raise click.UsageError("--batch says where --write NAME puts the map.")
-    proposal = propose_map(file)
+    sheet = propose_sheet(file)
+    proposal = propose_map(file) if sheet is None else sheet
     if name is None:
         click.echo(proposal.text, nl=False)
     else:
@@ -65,7 +67,10 @@ def propose(file: Path, name: str | None, folder: Path | None) -> None:
         inside = log.is_relative_to(batch)
         path = log.relative_to(batch).as_posix() if inside else file.name
         first = "" if inside else f" Put {file.name} into {batch}."
-        click.echo(f'{target} written.{first} In a table: log = "{name}:{path}"')
+        use = f'In a table: log = "{name}:{path}"'
+        if sheet is not None:
+            use = f'In batch.toml, under [tables]: {sheet.kind} = "{name}:{path}"'
+        click.echo(f"{target} written.{first} {use}")
     remarks = (
         *(f"Look at: {note}" for note in proposal.notes),
         *(f"Question: {asked}" for asked in proposal.questions),

@@ -32,6 +32,7 @@ from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows, table_of
 from catalog.checking.seating import hold_misplaced, hold_twin_mixes
+from catalog.checking.sheet_shapes import needs_map
 from catalog.checking.sheet_words import in_words_of_sheets
 from catalog.checking.siblings import check_siblings, hold_summaries_beside_runs
 from catalog.checking.site import read_site
@@ -345,6 +346,8 @@ class _Check:
                     )
                     checked.warnings.append(again.at(table.file, 1, "", table.file))
                     continue
+                if table.problems and not table.map_file:
+                    self._name_shape(table)
                 # A cell that several rows were made of is told once.
                 checked.problems += sorted(dict.fromkeys(table.problems), key=lambda problem: problem.row)
                 warnings = [one for one in dict.fromkeys(table.warnings) if not is_ignored(one, self.ignored)]
@@ -387,9 +390,18 @@ class _Check:
         checked.sheets = [(file, title) for file, title in dict.fromkeys(titles) if title]
         checked.warnings = list(in_files(checked.warnings, read))
 
+    def _name_shape(self, table: TypedTable) -> None:
+        """Of a sheet that cannot be one row a run, all other problems only follow from that."""
+        if (shape := needs_map(self.raw.folder, table.file, table.table.stem)) is not None:
+            table.problems = [shape.at(table.file, table.header_row, "", table.file)]
+
     def _stray(self, file: str) -> None:
         """A table file that is not a table of the format and that no row names as its log."""
         if file in self.reader.files:
+            return
+        if (shape := needs_map(self.raw.folder, file, "runs")) is not None:
+            sheet = Trouble(f"The file is left out. {shape.expected}", shape.remedy, "unknown-table")
+            self.checked.warnings.append(sheet.at(file, 1, "", file))
             return
         nothing = Trouble(
             "The file is none of the tables, and no row names it as a log.",

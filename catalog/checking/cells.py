@@ -26,7 +26,7 @@ from catalog.units import Unit
 
 _YES = frozenset({"yes", "y", "true", "1", "ja", "x"})
 _NO = frozenset({"no", "n", "false", "0", "nein"})
-_NOT_AVAILABLE = frozenset({"n/a", "na", "n.a.", "-", "--", "none", "null", "nan", "?"})
+NOT_AVAILABLE = frozenset({"n/a", "na", "n.a.", "-", "--", "none", "null", "nan", "?"})
 
 NOTHING_HEARD = "nothing heard"
 """The answer for a level that a receiver writes, or leaves blank, when it receives no signal."""
@@ -164,7 +164,7 @@ def _attempt(text: str, column: Column, marks: Marks, header: Unit | None) -> At
     word = fold(text)
     if (outcome := OUTCOME_WORDS.get(word)) is not None:
         return Attempt(None, outcome)
-    if word in _NOT_AVAILABLE:
+    if word in NOT_AVAILABLE:
         return Trouble(
             f"{text!r} can mean that it was not possible or that nobody tried.",
             'Write "not possible", or leave the row out.',

@@ -40,12 +40,16 @@ _QUANTITY = {"rate": "rate", "bytes": "data", "ms": "time"}
 
 @dataclass(frozen=True)
 class Proposal:
-    """A map as TOML text, the first rows read through it, what was taken for granted, and what only a person can say."""
+    """A map as TOML text, the first rows read through it, what was taken for granted, and what only a person can say.
+
+    kind  the table that a sheet becomes; "" for a log
+    """
 
     text: str
     first: tuple[str, ...]
     notes: tuple[str, ...]
     questions: tuple[str, ...]
+    kind: str = ""
 
 
 @dataclass

@@ -95,8 +95,12 @@ def text_above(grid: Grid, plan: TableMap, block: Block, offset: int, column: in
     A text reaches over the blank cells right of it, unless its row has merged cells, which say how far they reach,
     or is the last one.
     """
-    row = block.top + offset
-    if (text := grid.text(row, column)) or offset == plan.heading[-1] - plan.heading[0] or _has_merged(grid, row):
+    return reaching_text(grid, block.top + offset, column, last=offset == plan.heading[-1] - plan.heading[0])
+
+
+def reaching_text(grid: Grid, row: int, column: int, *, last: bool) -> tuple[str, int]:
+    """The same for a row of the sheet. last: it is the last row of its heading."""
+    if (text := grid.text(row, column)) or last or _has_merged(grid, row):
         return text, column
     for left in range(column - 1, 0, -1):
         if text := grid.text(row, left):
@@ -112,11 +116,12 @@ def stated_unit(grid: Grid, plan: TableMap, block: Block, column: TableColumn) -
     for place in places:
         for offset in (row - plan.heading[0] for row in plan.heading):
             text, _ = text_above(grid, plan, block, offset, place)
-            result |= {unit.name: unit for unit in _units_in(text, quantity)}
+            result |= {unit.name: unit for unit in units_in(text, quantity)}
     return tuple(result.values())
 
 
-def _units_in(text: str, quantity: str) -> tuple[Unit, ...]:
+def units_in(text: str, quantity: str) -> tuple[Unit, ...]:
+    """Units of *quantity* that a text of a heading states."""
     candidates = [*_IN_BRACKETS.findall(text), text, *text.split()[-1:]]
     for candidate in candidates:
         units = tuple(unit for unit in possible_units(candidate.strip()) if unit.quantity == quantity)

@@ -10,6 +10,7 @@ from click.testing import CliRunner
 
 from builder.cli import main
 from catalog.connection import open_catalog
+from tests import sheets
 from tests.faults.killing import contents
 
 
@@ -186,3 +187,18 @@ def test_a_site_never_replaces_the_folder_of_the_catalogue(bench, verb):
         (folder / "catalog.db").write_bytes((bench / "catalog.db").read_bytes())
         refused(bench, *verb, "site", "--catalog", folder / "catalog.db", says="holds the catalogue")
         shutil.rmtree(folder)
+
+
+def test_a_map_of_a_sheet_says_which_table_reads_it(bench):
+    (bench / "2019.xlsx").write_bytes(
+        sheets.xlsx([["Loss", "Down Mbit/s", "Up Mbit/s"], [60, 800, 700], [70, 500, 400]])
+    )
+    proposed = run("map", "2019.xlsx")
+    assert 'kind = "runs"' in proposed.stdout
+    assert "4 rows read\n2.B  direction down, attenuation 60, repeat 1, throughput 800\n" in proposed.stderr
+    run("new", "batch")
+    outside = run("map", "2019.xlsx", "--write", "old", "--batch", "batch").stdout
+    assert outside.endswith(
+        f'written. Put 2019.xlsx into {bench / "batch"}. In batch.toml, under [tables]: runs = "old:2019.xlsx"\n'
+    )
+    assert (bench / "batch" / "maps" / "old.toml").read_text() == proposed.stdout
