@@ -76,6 +76,8 @@ def ods(rows: Rows, *, title: str = "Sheet", merged: Sequence[str] = (), mac: bo
 def _cell(value: Any, spans: str) -> str:
     if value is None or value == "":
         return f"<table:table-cell{spans}/>"
+    if isinstance(value, bool):
+        return f'<table:table-cell office:value-type="boolean" office:boolean-value="{str(value).lower()}"{spans}/>'
     if isinstance(value, int | float):
         return f'<table:table-cell office:value-type="float" office:value="{value}"{spans}/>'
     if isinstance(value, dt.datetime | dt.date):

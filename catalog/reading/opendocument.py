@@ -187,7 +187,7 @@ def cell_value_text(cell: Element) -> str:
         try:
             number = cell_text(float(cell.get(f"{_OFFICE}value", "")))
         except ValueError:
-            number = cell.get(f"{_OFFICE}value", "")
+            return cell.get(f"{_OFFICE}value", "")  # no number, whatever it is called
         return f"{number} %" if kind == "percentage" else Exact(number)
     if kind == "date":
         return cell.get(f"{_OFFICE}date-value", "").replace("T", " ")

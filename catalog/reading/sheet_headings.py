@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from catalog.errors import Problem
 from catalog.places import letters
+from catalog.reading.decimal_marks import plain, readings, unit_text
 from catalog.reading.grids import Grid
 from catalog.reading.header_units import stated_units
 from catalog.reading.table_maps import TableColumn, TableMap, folded
@@ -47,11 +48,13 @@ class Heading:
 
     marks  (offset of its row, folded text) of every heading that the map names
     texts  folded texts of its last row
+    numbers  numbers that stand in each of its rows, such as those of repeats
     """
 
     block: Block
     marks: frozenset[tuple[int, str]]
     texts: frozenset[str]
+    numbers: Sequence[frozenset[str]]
 
 
 def first_heading(grid: Grid, plan: TableMap) -> Heading:
@@ -60,11 +63,13 @@ def first_heading(grid: Grid, plan: TableMap) -> Heading:
     marks = set()
     for column in plan.columns:
         for name, place in zip(column.sources, block.sources.get(column.column.name, ()), strict=True):
-            rows = (row for row in plan.heading if folded(grid.text(row, place)) == folded(name))
-            if (row := next(rows, None)) is not None:
+            called = (row for row in plan.heading if folded(grid.text(row, place)) == folded(name))
+            if (row := next(called, None)) is not None:
                 marks.add((row - plan.heading[0], folded(name)))
     last = grid.rows.get(plan.heading[-1], ())
-    return Heading(block, frozenset(marks), frozenset(folded(text) for text in last if text))
+    rows = range(plan.heading[0], plan.heading[-1] + 1)
+    numbers = [frozenset(filter(_is_number, map(folded, grid.rows.get(row, ())))) for row in rows]
+    return Heading(block, frozenset(marks), frozenset(folded(text) for text in last if text), numbers)
 
 
 def next_heading(grid: Grid, plan: TableMap, heading: Heading, row: int) -> Block | None:
@@ -77,7 +82,7 @@ def next_heading(grid: Grid, plan: TableMap, heading: Heading, row: int) -> Bloc
     if heading.marks:
         missing = [mark for mark in heading.marks if mark[1] not in texts[mark[0]]]
         if not missing:
-            return _block(grid, plan, row)
+            return None if _holds_values(texts, heading) else _block(grid, plan, row)
         lowest = max(offset for offset, _ in heading.marks)
         if lowest == 0 and len(missing) < len(heading.marks) and not _any_digit(texts[0]):
             name = min(text for _, text in missing)
@@ -180,6 +185,16 @@ def _every_name(grid: Grid, rows: Sequence[int]) -> Iterator[str]:
 
 def _has_merged(grid: Grid, row: int) -> bool:
     return any(below == row and origin[0] == row for (below, _), origin in grid.covered.items())
+
+
+def _holds_values(texts: Sequence[set[str]], heading: Heading) -> bool:
+    """Whether numbers stand in the rows that the first heading does not have there."""
+    pairs = zip(texts, heading.numbers, strict=True)
+    return any(_is_number(text) and text not in numbers for row, numbers in pairs for text in row)
+
+
+def _is_number(text: str) -> bool:
+    return bool(readings(plain(text))) and not unit_text(text)
 
 
 def _any_digit(texts: set[str]) -> bool:

@@ -12,6 +12,7 @@ import pytest
 from catalog.checking.batches import check
 from catalog.entering import check_batch
 from catalog.reading.batch import read_batch
+from tests import sheets
 
 HEADER = ["attenuation_db", "repeat", "throughput (Mbit/s)", "note"]
 ROWS = [[60, 1, 900.5, "door open"], [60, 2, 905, None], [70, 1, 400, None], [70, 2, 402, None]]
@@ -329,3 +330,15 @@ def test_a_withdrawal_or_a_ceiling_that_would_name_two_rows_has_to_name_the_file
     assert "would be a row of runs.csv and of runs.xlsx. Name the file, such as old/runs.csv/2." in str(ambiguous[0])
     exact = two_sources(CEILING.format("old/runs.xlsx/2"), withdrawals_csv=withdrawal.format("old/runs.csv/2"))
     assert exact == ()
+
+
+def test_an_ods_number_that_is_none_is_a_text(checked):
+    content = sheets.ods([["attenuation_db", "repeat", "throughput (Mbit/s)"], [60, 1, 905]])
+    broken = (
+        zipfile.ZipFile(io.BytesIO(content)).read("content.xml").replace(b'office:value="905"', b'office:value="fast"')
+    )
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr("content.xml", broken)
+    (problem,) = checked(stream.getvalue(), file="runs.ods").problems
+    assert (problem.value, problem.code) == ("fast", "not-a-number")

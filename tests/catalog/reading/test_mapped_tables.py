@@ -263,6 +263,12 @@ def test_a_column_that_is_not_there_or_twice_is_refused(heading, words):
     assert words in sentence
 
 
+def test_a_name_of_the_heading_among_values_is_no_heading():
+    sheet = [*CROSS[:4], ["75", "300", "Loss", "200", "180"]]
+    table = read(sheets.text(sheet), CROSS_MAP, file="r.csv")
+    assert rows(table)["5.C"]["throughput Mbit/s"] == "Loss"  # which the plain form refuses
+
+
 def test_a_column_without_a_heading_is_named_by_its_place():
     plan = (
         'kind = "runs"\n[column.client]\nfrom = "column 1"\n[column.attenuation_db]\nheading_row = 1\n'
