@@ -2,6 +2,7 @@
 
 import re
 import textwrap
+from contextlib import closing
 from pathlib import Path
 
 import click
@@ -15,10 +16,13 @@ from builder.pages.contents import load_contents
 from builder.publishing.changing.figures import record_of
 from builder.traces.definitions import COMPARED, FIGURES, MEANINGS
 from builder.traces.tracing import KINDS
+from catalog import queries
 from catalog.checking.idempotence import IDENTITIES
 from catalog.checking.results import BUILDERS
 from catalog.checking.thing_keys import RECIPES
+from catalog.connection import open_catalog
 from catalog.digesting.logs import FAILED, FINISHED
+from catalog.places import place_text
 from catalog.reading.format import OUTCOME_WORDS, TABLES
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
@@ -355,6 +359,31 @@ def test_the_map_of_requests_of_the_guide_reads_its_log():
     assert log.t_us.tolist() == [round(s * 1e6) for s in (86_399.25, 86_400.25, 86_401.25)]
     assert log.latency_us.tolist() == [50_000, -1, 31_000]
     assert log.outcome.tolist() == [FINISHED, FAILED, FINISHED]
+
+
+def test_the_sheet_of_the_guide_is_read_through_its_map(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    first = tmp_path / "first"
+    _first_batch(first)
+    (first / "runs.csv").unlink()
+    with (first / "batch.toml").open("a", encoding="utf-8") as file:
+        file.write('\n[tables]\nruns = "old:sheets/2019.csv"\n')
+    for folder in ("maps", "sheets"):
+        (first / folder).mkdir()
+    (first / "sheets" / "2019.csv").write_text(_block_after("cross table"), encoding="utf-8")
+    proposed = CliRunner().invoke(main, ["map", "first/sheets/2019.csv"])
+    assert proposed.exit_code == 0, proposed.output
+    assert "10 rows read" in proposed.output
+    (first / "maps" / "old.toml").write_text(_block_after("map of a sheet"), encoding="utf-8")
+    for words in (["enter", "first"], ["show", "my-access-point"]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+    # By hand: the mean of 812.5 and 798, and the run that broke off.
+    assert "down  55 dB: 805 Mbit/s (n 2" in result.stdout
+    assert "up  65 dB: 512 Mbit/s (n 1" in result.stdout
+    assert "first/runs/5.D" in README
+    with closing(open_catalog(tmp_path / "catalog.db", readonly=True)) as db:
+        assert {place_text(run.source_row): run.throughput_mbit_s for run in queries.runs(db)}["5.D"] == 512
 
 
 def test_every_map_of_the_guide_is_run():

@@ -10,8 +10,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from catalog.checking.cells import NOT_AVAILABLE
 from catalog.checking.day_order import is_either, shown_order
 from catalog.checking.heading_words import HeadingWords, is_number
+from catalog.checking.names import fold
 from catalog.checking.sheet_looks import ColumnLook, SheetLook, is_day, look_at
 from catalog.errors import InputRefused, Problem
 from catalog.places import place_text
@@ -175,7 +177,9 @@ def _always_there(look: SheetLook, column: ColumnLook) -> bool:
 def _add_unnamed(draft: _Draft, look: SheetLook, column: ColumnLook) -> None:
     """A column whose heading names none: by its values the time, the loss, a place or a client, else a note."""
     name, source = _name(look, column), f"from = {_quoted(_name(look, column))}"
-    if draft.stem == "runs" and "when" not in draft.has and (column.all(is_day) or column.all(_is_day_number)):
+    if any(words.total for words in column.words) or not any(column.texts):
+        draft.left_out += [name] if look.crossed and any(column.own) else []
+    elif draft.stem == "runs" and "when" not in draft.has and (column.all(is_day) or column.all(_is_day_number)):
         draft.add("when", source, *_day_order(draft, column, "when"))
         draft.notes.append(f"{name} holds days without a time of day.")
     elif draft.stem == "runs" and not draft.has & _PLACES and column.all(_is_loss):
@@ -184,10 +188,10 @@ def _add_unnamed(draft: _Draft, look: SheetLook, column: ColumnLook) -> None:
     elif draft.stem == "runs" and not column.all(is_number) and "client" not in draft.has and draft.has & _PLACES:
         draft.add("client", source)
         draft.questions.append(f"Does {name} name the client? It is taken for it.")
-    elif draft.stem == "runs" and not column.all(is_number) and not draft.has & _PLACES and any(column.texts):
+    elif draft.stem == "runs" and not column.all(is_number) and not draft.has & _PLACES:
         draft.add("spot", source)
         draft.questions.append(f"Does {name} name the spot? It is taken for it.")
-    elif "note" not in draft.has and not column.all(is_number) and draft.stem == "runs" and any(column.texts):
+    elif "note" not in draft.has and not column.all(is_number) and draft.stem == "runs":
         draft.add("note", source)
     elif any(column.own) and look.crossed:
         draft.left_out.append(name)
@@ -319,10 +323,12 @@ def _add_results(draft: _Draft, look: SheetLook, results: Sequence[ColumnLook], 
         choice = " or ".join(sorted(stated)) or "Mbit/s, Gbit/s or MB/s"
         draft.questions.append(f"Nothing says the unit of the results. Write it in [column.throughput]: {choice}.")
     draft.add("throughput", *lines)
-    if any(text in ("0", "0.0") for column in results for text in column.texts):
+    odd = dict.fromkeys(t for c in results for t in c.texts if t and (fold(t) in NOT_AVAILABLE or t in ("0", "0.0")))
+    for text in odd:
+        ended = "did not finish" if text.startswith("0") else "not possible"
         draft.questions.append(
-            "What does 0 among the results mean? Not measured: missing = [0]; a run that broke off: words = "
-            '{ "0" = "did not finish" }, both in [column.throughput].'
+            f"What does {text!r} among the results mean? If it was not measured, write missing = [{_quoted(text)}] in "
+            f"[column.throughput]; else words = {{ {_quoted(text)} = {_quoted(ended)} }}."
         )
 
 

@@ -72,7 +72,10 @@ def test_run_1_to_3_and_their_average(proposed):
     )
     assert 'leave_out = ["Avg"]' in proposal.text
     assert [(r["attenuation dB"], r["repeat"]) for r in got.values()] == [(a, r) for a in ("60", "70") for r in "123"]
-    assert any("What does 0 among the results mean?" in q for q in proposal.questions)
+    assert any(
+        "What does '0' among the results mean? If it was not measured, write missing = [\"0\"]" in q
+        for q in proposal.questions
+    )
 
 
 def test_repeats_that_are_only_numbers_below_merged_directions(proposed):
