@@ -5,16 +5,14 @@ What the sheet does not tell is a question; where the map cannot be used before 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
+from catalog.beginning.sheet_draft import LOSSES_DB, PLACES, Draft, add_beside, name_of, quoted
 from catalog.checking.cells import NOT_AVAILABLE
-from catalog.checking.day_order import is_either, shown_order
 from catalog.checking.heading_words import HeadingWords, is_number
 from catalog.checking.names import fold
-from catalog.checking.sheet_looks import ColumnLook, SheetLook, is_day, look_at
+from catalog.checking.sheet_looks import ColumnLook, SheetLook, look_at
 from catalog.errors import InputRefused, Problem
 from catalog.places import place_text
 from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES
@@ -22,33 +20,14 @@ from catalog.reading.format import DIRECTION_WORDS, TABLES
 from catalog.reading.grids import Grid, read_grids
 from catalog.reading.map_proposal import UNKNOWN, Proposal
 from catalog.reading.mapped_tables import read_mapped_table
-from catalog.reading.rawtable import Exact, RawTable
+from catalog.reading.rawtable import RawTable
 from catalog.reading.sheet_headings import units_in
 from catalog.reading.table_maps import folded, read_table_map
 
 SHOWN = 10
 SHEETS = (".xlsx", ".ods")
 TEXTS = (".csv", ".tsv")
-_DAYS = (36_526, 73_050)  # day numbers of the years 2000 to 2099, by the usual date system
-_LOSSES_DB = (20.0, 130.0)
-_PLACES = frozenset({"spot", "attenuation_db", "level_dbm"})
 _PROPOSED = "maps/proposed.toml"
-
-
-@dataclass
-class _Draft:
-    """A map as far as it is written. has: columns that it has."""
-
-    stem: str
-    lines: list[str] = field(default_factory=list)
-    left_out: list[str] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    questions: list[str] = field(default_factory=list)
-    has: set[str] = field(default_factory=set)
-
-    def add(self, name: str, *lines: str) -> None:
-        self.lines += ["", f"[column.{name}]", *lines]
-        self.has.add(name)
 
 
 def propose_sheet(path: Path) -> Proposal | None:
@@ -96,29 +75,29 @@ def _is_table(look: SheetLook) -> bool:
     names = {column.meaning.name for column in look.columns if column.meaning}
     words = [words for column in look.results for words in column.words]
     told = sum(bool(one.direction or one.repeat or one.loss_db) for one in words) > 1
-    return bool(names & (_PLACES | {"client", "device", "session", "repeat", "face", "marking", "amount"})) or told
+    return bool(names & (PLACES | {"client", "device", "session", "repeat", "face", "marking", "amount"})) or told
 
 
 def _proposed(look: SheetLook, stem: str, grids: Sequence[Grid]) -> Proposal:
-    draft = _Draft(stem)
+    draft = Draft(stem)
     filled = [grid for grid in grids if grid.rows]
     head = [f'kind = "{stem}"']
     if len(filled) > 1:
-        head.append(f"sheet = {_quoted(look.grid.sheet)}")
+        head.append(f"sheet = {quoted(look.grid.sheet)}")
         others = ", ".join(grid.sheet for grid in filled if grid is not look.grid)
         draft.notes.append(f"Only the sheet {look.grid.sheet} is read; write a map for each of the others: {others}.")
     head.append(f"heading = [{', '.join(map(str, look.heading))}]")
     crossed = stem == "runs" and look.crossed
     named = _add_above(draft, look) if crossed else []
-    _add_beside(draft, look)
+    add_beside(draft, look)
     for offset, said in named:
         _add_names(draft, look.heading[offset], said, _titles(look) if look.titled and not offset else ())
     if crossed:
         _add_results(draft, look, look.results, 'cells = "rest"')
     elif stem == "runs" and look.results:
-        _add_results(draft, look, look.results[:1], f"from = {_quoted(_name(look, look.results[0]))}")
+        _add_results(draft, look, look.results[:1], f"from = {quoted(name_of(look, look.results[0]))}")
     if draft.left_out:
-        head.append(f"leave_out = [{', '.join(map(_quoted, draft.left_out))}]")
+        head.append(f"leave_out = [{', '.join(map(quoted, draft.left_out))}]")
         draft.notes.append(f"Not read: {', '.join(draft.left_out)}.")
     if look.above:
         draft.notes.append(f"Above the heading, and not read: {', '.join(look.above[:5])}.")
@@ -138,108 +117,10 @@ def _proposed(look: SheetLook, stem: str, grids: Sequence[Grid]) -> Proposal:
     return Proposal(text, _first_rows(table), tuple(draft.notes), tuple(draft.questions), stem)
 
 
-# --- Columns beside the results ---------------------------------------------------------------------------------
-
-
-def _add_beside(draft: _Draft, look: SheetLook) -> None:
-    apart = look.apart()
-    if apart is not None and draft.stem == "runs":
-        names = ", ".join(_quoted(_name(look, column)) for column in apart)
-        draft.add("when", f"from = [{names}]", *_day_order(draft, apart[0], "when"))
-    beside = [column for column in look.beside if apart is None or column not in apart]
-    if not look.crossed:  # what a later heading lacks is read by its own name where it stands
-        beside = [column for column in beside if _always_there(look, column)]
-    unnamed = []
-    for column in beside:
-        if column.meaning is None or column.meaning.name in draft.has:
-            unnamed.append(column)
-            continue
-        name = column.meaning.name
-        lines = [f"from = {_quoted(_name(look, column))}"]
-        if column.meaning.kind in ("when", "date"):
-            lines += _day_order(draft, column, name)
-        draft.add(name, *lines)
-    for column in unnamed:
-        _add_unnamed(draft, look, column)
-    if look.crossed:
-        draft.left_out += [_name(look, c) for c in look.results if any(words.total for words in c.words)]
-
-
-def _always_there(look: SheetLook, column: ColumnLook) -> bool:
-    """Whether every further heading has the column, too."""
-    height = len(look.heading) - look.titled
-    return all(
-        any(folded(text) in _called(column) for row in range(top, top + height) for text in look.grid.rows.get(row, ()))
-        for top in look.again
-    )
-
-
-def _add_unnamed(draft: _Draft, look: SheetLook, column: ColumnLook) -> None:
-    """A column whose heading names none: by its values the time, the loss, a place or a client, else a note."""
-    name, source = _name(look, column), f"from = {_quoted(_name(look, column))}"
-    if any(words.total for words in column.words) or not any(column.texts):
-        draft.left_out += [name] if look.crossed and any(column.own) else []
-    elif draft.stem == "runs" and "when" not in draft.has and (column.all(is_day) or column.all(_is_day_number)):
-        draft.add("when", source, *_day_order(draft, column, "when"))
-        draft.notes.append(f"{name} holds days without a time of day.")
-    elif draft.stem == "runs" and not draft.has & _PLACES and column.all(_is_loss):
-        draft.add("attenuation_db", source)
-        draft.questions.append(f"Is {name} the loss in dB? It is taken for it.")
-    elif draft.stem == "runs" and not column.all(is_number) and "client" not in draft.has and draft.has & _PLACES:
-        draft.add("client", source)
-        draft.questions.append(f"Does {name} name the client? It is taken for it.")
-    elif draft.stem == "runs" and not column.all(is_number) and not draft.has & _PLACES:
-        draft.add("spot", source)
-        draft.questions.append(f"Does {name} name the spot? It is taken for it.")
-    elif "note" not in draft.has and not column.all(is_number) and draft.stem == "runs":
-        draft.add("note", source)
-    elif any(column.own) and look.crossed:
-        draft.left_out.append(name)
-
-
-def _is_day_number(text: str) -> bool:
-    return type(text) is Exact and is_number(text) and _DAYS[0] <= float(text) <= _DAYS[1]
-
-
-def _is_loss(text: str) -> bool:
-    try:
-        return _LOSSES_DB[0] <= float(text.replace("dB", "").replace(",", ".")) <= _LOSSES_DB[1]
-    except ValueError:
-        return False
-
-
-def _day_order(draft: _Draft, column: ColumnLook, name: str) -> list[str]:
-    """The key for the order of day and month, as the column shows it; a question where it does not."""
-    texts = [text for text in column.texts if text]
-    shown = shown_order(texts)
-    if shown is not None:
-        return [f"day_first = {'true' if shown == 'day first' else 'false'}"]
-    if (first := next(filter(is_either, texts), None)) is not None:
-        draft.questions.append(
-            f"Does the day come first in {first!r}? Write day_first = true or false in [column.{name}]."
-        )
-    return []
-
-
-def _name(look: SheetLook, column: ColumnLook) -> str:
-    """A heading that names this column and no other."""
-    texts = [text for text in column.own if text]
-    for text in (*texts, " ".join(texts)):
-        others = [other for other in look.columns if other is not column]
-        if text and not any(folded(text) in _called(other) for other in others):
-            return text
-    return " ".join(texts) or f"column {column.place}"
-
-
-def _called(column: ColumnLook) -> set[str]:
-    texts = [folded(text) for text in column.own if text]
-    return {*texts, " ".join(texts)}
-
-
 # --- What stands above the results ------------------------------------------------------------------------------
 
 
-def _add_above(draft: _Draft, look: SheetLook) -> list[tuple[int, list[tuple[str, HeadingWords]]]]:
+def _add_above(draft: Draft, look: SheetLook) -> list[tuple[int, list[tuple[str, HeadingWords]]]]:
     """Directions, repeats and losses above the results. Returns the rows, by offset, that may say names, too."""
     named = []
     results = [column for column in look.results if not any(words.total for words in column.words)]
@@ -251,7 +132,7 @@ def _add_above(draft: _Draft, look: SheetLook) -> list[tuple[int, list[tuple[str
         _add_words(draft, row, said, "repeat", lambda words: words.repeat, {})
         _add_words(draft, row, said, "attenuation_db", lambda words: words.loss_db, {})
         if all(text and is_number(text) and not words.loss_db for text, words in said):
-            small = all(text.isdigit() and int(text) < _LOSSES_DB[0] for text, _ in said)
+            small = all(text.isdigit() and int(text) < LOSSES_DB[0] for text, _ in said)
             name = "repeat" if small else "attenuation_db"
             if name not in draft.has:
                 draft.add(name, f"heading_row = {row}")
@@ -270,7 +151,7 @@ def _titles(look: SheetLook) -> list[str]:
 
 
 def _add_words(
-    draft: _Draft,
+    draft: Draft,
     row: int,
     said: Sequence[tuple[str, HeadingWords]],
     name: str,
@@ -283,12 +164,12 @@ def _add_words(
         return
     lines = [f"heading_row = {row}"]
     if any(folded(text) not in known and text != value for text, value in meant.items()):  # type: ignore[operator]
-        pairs = ", ".join(f"{_quoted(text)} = {_quoted(value)}" for text, value in meant.items())
+        pairs = ", ".join(f"{quoted(text)} = {quoted(value)}" for text, value in meant.items())
         lines.append(f"words = {{ {pairs} }}")
     draft.add(name, *lines)
 
 
-def _add_names(draft: _Draft, row: int, said: Sequence[tuple[str, HeadingWords]], titles: Sequence[str] = ()) -> None:
+def _add_names(draft: Draft, row: int, said: Sequence[tuple[str, HeadingWords]], titles: Sequence[str] = ()) -> None:
     """What is left of the texts of the row names the client, or the spot where another column has the client.
 
     titles  the same texts of all tables, where one stands above each
@@ -297,22 +178,22 @@ def _add_names(draft: _Draft, row: int, said: Sequence[tuple[str, HeadingWords]]
     if not all(names.values()):
         return
     name = "client" if "client" not in draft.has else "spot"
-    if name in draft.has or (name == "spot" and draft.has & _PLACES):
+    if name in draft.has or (name == "spot" and draft.has & PLACES):
         draft.questions.append(f"What do {' and '.join(list(names)[:2])} in row {row} say? Nothing is read from them.")
         return
     shown = ", ".join(list(dict.fromkeys([*titles, *names.values()]))[:6])
     lines = [f"heading_row = {row}"]
     if any(text != rest for text, rest in names.items()):
-        pairs = ", ".join(f"{_quoted(text)} = {_quoted(rest)}" for text, rest in names.items())
+        pairs = ", ".join(f"{quoted(text)} = {quoted(rest)}" for text, rest in names.items())
         lines.append(f"words = {{ {pairs} }}")
     draft.add(name, *lines)
     draft.questions.append(
         f"Row {row} says {shown}. Is each the id of a {name}? If not, write words = {{ "
-        f'{_quoted(next(iter(names)))} = "its id" }} in [column.{name}].'
+        f'{quoted(next(iter(names)))} = "its id" }} in [column.{name}].'
     )
 
 
-def _add_results(draft: _Draft, look: SheetLook, results: Sequence[ColumnLook], source: str) -> None:
+def _add_results(draft: Draft, look: SheetLook, results: Sequence[ColumnLook], source: str) -> None:
     stated = {u.name: u for c in results for text in c.above for u in units_in(text, "rate")}
     stated = stated or {u.name: u for text in look.above for u in units_in(text, "rate")}
     lines = [source]
@@ -327,17 +208,17 @@ def _add_results(draft: _Draft, look: SheetLook, results: Sequence[ColumnLook], 
     for text in odd:
         ended = "did not finish" if text.startswith("0") else "not possible"
         draft.questions.append(
-            f"What does {text!r} among the results mean? If it was not measured, write missing = [{_quoted(text)}] in "
-            f"[column.throughput]; else words = {{ {_quoted(text)} = {_quoted(ended)} }}."
+            f"What does {text!r} among the results mean? If it was not measured, write missing = [{quoted(text)}] in "
+            f"[column.throughput]; else words = {{ {quoted(text)} = {quoted(ended)} }}."
         )
 
 
-def _ask_for_missing(draft: _Draft) -> None:
+def _ask_for_missing(draft: Draft) -> None:
     if draft.stem == "runs" and "repeat" not in draft.has:
         draft.add("repeat", "constant = 1")
         draft.notes.append("Nothing counts repeats: each result is taken for the first one.")
     missing = [c.name for c in TABLES[draft.stem].columns if c.required and c.name not in draft.has]
-    if draft.stem == "runs" and not draft.has & _PLACES:
+    if draft.stem == "runs" and not draft.has & PLACES:
         draft.questions.append("Nothing says where the results were taken: a spot, attenuation_db or level_dbm.")
     if missing:
         listed = ", ".join(missing)
@@ -366,7 +247,3 @@ def _first_rows(table: RawTable) -> tuple[str, ...]:
         said = ", ".join(f"{name} {cell}" for name, cell in zip(names, row.cells, strict=True) if cell)
         lines.append(f"{place_text(row.number)}  {said}")
     return tuple(lines)
-
-
-def _quoted(text: str) -> str:
-    return json.dumps(text, ensure_ascii=False)

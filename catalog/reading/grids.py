@@ -8,6 +8,7 @@ import zipfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import PurePosixPath
 
 from catalog.errors import Problem
@@ -51,10 +52,15 @@ class Grid:
         row, column = self.covered.get((row, column), (row, column))
         return f"{letters(column)}{row}"
 
-    @property
+    @cached_property
     def width(self) -> int:
         """The number of its last column."""
         return max((len(cells) for cells in self.rows.values()), default=0)
+
+    @cached_property
+    def merged_rows(self) -> frozenset[int]:
+        """Rows in which a merged cell reaches over others of the row."""
+        return frozenset(row for (row, _), origin in self.covered.items() if origin[0] == row)
 
 
 def read_grids(file: str, content: bytes) -> list[Grid] | Problem:

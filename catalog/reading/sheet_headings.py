@@ -105,7 +105,7 @@ def text_above(grid: Grid, plan: TableMap, block: Block, offset: int, column: in
 
 def reaching_text(grid: Grid, row: int, column: int, *, last: bool) -> tuple[str, int]:
     """The same for a row of the sheet. last: it is the last row of its heading."""
-    if (text := grid.text(row, column)) or last or _has_merged(grid, row):
+    if (text := grid.text(row, column)) or last or row in grid.merged_rows:
         return text, column
     for left in range(column - 1, 0, -1):
         if text := grid.text(row, left):
@@ -181,10 +181,6 @@ def _names(grid: Grid, rows: Sequence[int], place: int) -> set[str]:
 def _every_name(grid: Grid, rows: Sequence[int]) -> Iterator[str]:
     for row in rows:
         yield from (text for text in grid.rows.get(row, ()) if text)
-
-
-def _has_merged(grid: Grid, row: int) -> bool:
-    return any(below == row and origin[0] == row for (below, _), origin in grid.covered.items())
 
 
 def _holds_values(texts: Sequence[set[str]], heading: Heading) -> bool:
