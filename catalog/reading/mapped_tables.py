@@ -267,7 +267,7 @@ class _Reading:
         key = folded(text)
         if not key or key in column.missing:
             return ""
-        numbers = {item for item in column.missing if isinstance(item, float)}
+        numbers = column.missing_numbers
         if numbers and any(value in numbers for value in readings(plain(text)).values()) and not unit_text(text):
             return ""
         return column.words.get(key, text)

@@ -10,6 +10,7 @@ import datetime as dt
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from typing import Any
 
 from catalog.errors import Problem
@@ -53,6 +54,11 @@ class TableColumn:
     missing: frozenset[str | float]
     day_first: bool | None
 
+    @cached_property
+    def missing_numbers(self) -> frozenset[float]:
+        """Numbers that mean "not measured", however they are written."""
+        return frozenset(item for item in self.missing if isinstance(item, float))
+
 
 @dataclass(frozen=True)
 class TableMap:
@@ -77,6 +83,7 @@ class TableMap:
         return any(column.rest for column in self.columns)
 
 
+@lru_cache(maxsize=65536)
 def folded(text: str) -> str:
     """A heading or word without its case and with single spaces."""
     return " ".join(text.split()).casefold()

@@ -10,10 +10,14 @@ import openpyxl
 import pytest
 
 from catalog import queries
+from catalog.beginning.sheet_proposal import propose_sheet
 from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch
+from catalog.errors import InputRefused
 from catalog.places import cell_of
+from catalog.reading.table_maps import TableMap, read_table_map
 from tests import sheets
+from tests.batches import batch_at
 
 NOW = dt.datetime(2025, 7, 1, tzinfo=dt.UTC)
 CLIENTS = {"Laptop": "wrenlet-u2", "Tablet": "murrow-m8"}
@@ -95,10 +99,8 @@ def test_any_layout_of_it_gives_the_same_results(tmp_path, form, seed):
     assert {(run.client, run.direction, run.attenuation_db): run.throughput_mbit_s for run in runs} == truth
 
 
-@pytest.mark.parametrize("form", sheets.FORMS)
-@pytest.mark.parametrize("seed", range(60))
-def test_a_damaged_sheet_is_refused_in_words_or_entered_whole(tmp_path, form, seed):
-    rng = random.Random(1000 + seed)
+def damaged(rng):
+    """A sheet with one or two things wrong with it, and the row its heading begins in."""
     lines, merged, _, top = laid_out(rng)
     for _ in range(rng.randint(1, 2)):
         row = rng.randrange(len(lines))
@@ -116,6 +118,13 @@ def test_a_damaged_sheet_is_refused_in_words_or_entered_whole(tmp_path, form, se
             case _:
                 lines[row].extend([None] * (6 - len(lines[row])))
                 lines[row][rng.randrange(6)] = rng.choice(JUNK)
+    return lines, merged, top
+
+
+@pytest.mark.parametrize("form", sheets.FORMS)
+@pytest.mark.parametrize("seed", range(60))
+def test_a_damaged_sheet_is_refused_in_words_or_entered_whole(tmp_path, form, seed):
+    lines, merged, top = damaged(random.Random(1000 + seed))
     content = sheets.FORMS[form](lines, merged=merged)
     plan = MAP.format(top=top, bottom=top + 1)
     folder = sheets.batch(
@@ -169,3 +178,30 @@ def test_both_ends_are_reached(tmp_path):
         )
         outcomes.add((seed % 2, bool(check_batch(folder, catalog=None).problems) if truth else seed % 2 == 1))
     assert outcomes == {(0, False), (1, True)}
+
+
+@pytest.mark.parametrize("form", sheets.FORMS)
+@pytest.mark.parametrize("seed", range(30))
+def test_of_a_damaged_sheet_a_map_is_proposed_or_it_is_refused(tmp_path, form, seed):
+    lines, merged, _ = damaged(random.Random(2000 + seed))
+    file = tmp_path / f"runs.{form}"
+    file.write_bytes(sheets.FORMS[form](lines, merged=merged))
+    try:
+        proposal = propose_sheet(file)
+    except InputRefused:
+        return
+    if proposal is not None:
+        assert isinstance(read_table_map("m", proposal.text.replace('"?"', '"Mbit/s"').encode()), TableMap)
+        assert proposal.first or proposal.questions
+
+
+@pytest.mark.parametrize("form", sheets.FORMS)
+@pytest.mark.parametrize("seed", range(20))
+def test_a_damaged_sheet_without_a_map_is_refused_in_words(tmp_path, form, seed):
+    lines, merged, _ = damaged(random.Random(3000 + seed))
+    folder = sheets.batch(tmp_path / "b", b"", "", defaults={"when": "2019-03-04 12:00", "repeat": 1})
+    text = (folder / "batch.toml").read_text().replace('[tables]\nruns = "old:sheets/2019.xlsx"\n', "")
+    batch_at(folder, text, {f"runs.{form}": sheets.FORMS[form](lines, merged=merged)})
+    problems = check_batch(folder, catalog=None).problems
+    assert problems
+    assert all(len(str(problem)) > 40 for problem in problems)
