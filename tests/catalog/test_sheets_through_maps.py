@@ -345,3 +345,63 @@ def test_a_sheet_with_something_hidden_tells_neither_title_nor_place(folder, tmp
     assert queries.sources(shown) == []
     assert "Secret" not in "\n".join(shown.conn.iterdump())
     assert len(queries.runs(shown)) == 11
+
+
+def test_a_withdrawn_cell_of_a_batch_with_secrets_is_told_without_its_place(folder, tmp_path):
+    made = folder()
+    text = (made / "batch.toml").read_text()
+    hidden = sheets.device("tessarik-shale-3", embargo={"until": "2030-01-01T00:00Z", "covers": "existence"})
+    (made / "batch.toml").write_text(f"{text}\n{sheets.batch_toml('x', device=[hidden]).split('CC-BY-4.0', 1)[1][1:]}")
+    path = tmp_path / "secret.db"
+    enter_batch(made, into=path, now=NOW)
+    enter_batch(withdrawal(tmp_path, "2019/runs/4.C"), into=path, now=NOW)
+    shown = public_copy(path, as_of=datetime(2025, 8, 1, tzinfo=UTC))
+    (told,) = queries.withdrawals(shown)
+    assert "withdrawn-1" in told.id
+    assert "4.C" not in told.id
+    assert len(queries.runs(shown)) == 10
+    # With nothing to hide any more, it is the cell again, and the sheet has its title.
+    later = public_copy(path, as_of=datetime(2031, 1, 1, tzinfo=UTC))
+    assert [one.id for one in queries.withdrawals(later)] == ["2019/runs/4.C"]
+    assert [one.sheet for one in queries.sources(later)] == ["5 GHz"]
+
+
+def test_rows_that_come_again_outlive_the_batch_that_brought_them_first(entered, folder):
+    more = folder([*CROSS, [85, 100, 90, 80, 70]], name="again")
+    (more / "batch.toml").write_text((more / "batch.toml").read_text().replace('id = "2019"', 'id = "again"', 1))
+    assert enter_batch(more, into=entered, now=NOW).rows_new == 4
+    with closing(open_catalog(entered, readonly=False)) as db:
+        undo_batch("2019", catalog=db)
+        assert {(run.batch_id, place_text(run.source_row)) for run in queries.runs(db)} >= {
+            ("again", "4.C"),
+            ("again", "6.E"),
+        }
+        assert [source.batch_id for source in queries.sources(db)] == ["again"]
+        assert verify(db) == []
+    assert len(runs(entered)) == 15
+
+
+def test_a_hidden_sheet_is_asked(folder):
+    def hide(sheet):
+        sheet.parent.create_sheet("Shown").append(["nothing"])
+        sheet.parent.active = 1
+        sheet.sheet_state = "hidden"
+
+    made = folder(plan='sheet = "5 GHz"\n' + CROSS_MAP, change=hide)
+    (sentence,) = problems(made)
+    assert 'The sheet "5 GHz" is hidden, and would be read if it showed. Unhide it, or delete it.' in sentence
+    (made / "answers.toml").write_text('[[answer]]\ncause = "hidden-sheet"\ntable = "runs"\nmeans = "read"\n')
+    assert check_batch(made, catalog=None).rows_new == 11
+
+
+def test_columns_that_the_map_does_not_name_are_notes_and_may_be_conditions(folder):
+    plan = (
+        'kind = "runs"\n[column.attenuation_db]\nfrom = "Loss"\n[column.throughput]\nfrom = "Result"\nunit = "Mbit/s"\n'
+    )
+    rows = [["Loss", "Result", "repeat", "Transmit power"], [60, 812, 1, "full"], [60, 412, 2, "low"]]
+    made = folder(
+        rows, plan + '[column.repeat]\nfrom = "repeat"\n', defaults={"client": "wrenlet-u2", "direction": "down"}
+    )
+    (problem,) = check_batch(made, catalog=None).problems
+    assert "Transmit power" in str(problem)
+    assert problem.sheet == "5 GHz"
