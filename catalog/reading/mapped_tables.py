@@ -6,13 +6,12 @@ value keeps the cell it stands in.
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from catalog.errors import Problem
-from catalog.places import RowNumber, column_of, letters, row_of
+from catalog.places import RowNumber, letters, row_of
 from catalog.reading.columns import Column
 from catalog.reading.decimal_marks import plain, readings, unit_text
 from catalog.reading.grids import Grid
@@ -21,6 +20,7 @@ from catalog.reading.sheet_headings import (
     Block,
     Heading,
     NoHeading,
+    cell_finder,
     first_heading,
     next_heading,
     stated_unit,
@@ -84,6 +84,7 @@ class _Reading:
         self.notes: dict[str, None] = {}
         self.note_places: dict[int, dict[str, int]] = {}  # by the top of the block
         self.merged = frozenset(grid.covered.values())
+        self.bare: set[tuple[int, int]] = set()
 
     def table(self) -> RawTable:
         """The sheet as a raw table."""
@@ -113,7 +114,7 @@ class _Reading:
             repairs=+self.repairs,
             hidden_rows=frozenset(self.hidden),
             hidden_columns=frozenset(hidden),
-            cells_of=self._cells_of(),
+            cells_of=cell_finder(grid, plan, self.blocks, self.columns, list(self.notes), self.note_places),
         )
 
     def _begin(self, block: Block) -> None:
@@ -191,14 +192,7 @@ class _Reading:
                 for column in self.named
             ]
             if (bare := self._bare(own)) is not None:
-                row = block.top + (bare.heading_row or 0)
-                self._refuse(
-                    row,
-                    place,
-                    f"{letters(place)}{number} holds {text!r}, but no {bare.column.name} stands above it in row {row}.",
-                    f"Fill it in, or list the column under leave_out in {self.plan.file}.",
-                    "map-heading",
-                )
+                self._refuse_bare(block, number, place, bare)
                 continue
             if (number, place) in self.merged:
                 self._refuse(
@@ -212,6 +206,21 @@ class _Reading:
             self._keep(block, number, place, [*own, result])
         if not taken:
             self._without_values(block, number, filled)
+
+    def _refuse_bare(self, block: Block, number: int, place: int, bare: TableColumn) -> None:
+        """Values below a heading that does not say what they are: once a column."""
+        if (block.top, place) in self.bare:
+            return
+        self.bare.add((block.top, place))
+        row = block.top + (bare.heading_row or 0)
+        text, name = self.grid.text(number, place), bare.column.name
+        self._refuse(
+            row,
+            place,
+            f"{letters(place)}{number} holds {text!r}, but no {name} stands above it in row {row}.",
+            f"Fill it in, or list the column under leave_out in {self.plan.file}.",
+            "map-heading",
+        )
 
     def _without_values(self, block: Block, number: int, filled: Sequence[tuple[int, str]]) -> None:
         """A row that gives no result: a place that was not measured, or a text that says something else."""
@@ -312,29 +321,6 @@ class _Reading:
     def _is_hidden(self, column: TableColumn) -> bool:
         hidden = self.grid.hidden_columns
         return any(place in hidden for block in self.blocks for place in self._places(block, column))
-
-    def _cells_of(self) -> Callable[[int, int], str]:
-        """Where the value of a row and a column of the raw table stands in the sheet."""
-        tops = [block.first for block in self.blocks]
-        columns, blocks, grid, plan = self.columns, self.blocks, self.grid, self.plan
-        names, places = list(self.notes), self.note_places
-
-        def cell(number: int, place: int) -> str:
-            row = row_of(number)
-            block = blocks[max(0, bisect_right(tops, row) - 1)]
-            if place >= len(columns):
-                return grid.origin(row, places[block.top].get(names[place - len(columns)], 1))
-            column = columns[place]
-            if column.constant is not None:
-                return ""
-            own = column_of(number)
-            if column.heading_row is not None:
-                _, at = text_above(grid, plan, block, column.heading_row, own)
-                return grid.origin(block.top + column.heading_row, at)
-            at = own if column.rest else block.sources[column.column.name][0]
-            return grid.origin(row, at)
-
-        return cell
 
     def _refuse(self, row: int, column: int, sentence: str, remedy: str, code: str, *, value: str = "") -> None:
         self.problems.append(

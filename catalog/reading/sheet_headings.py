@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from catalog.errors import Problem
-from catalog.places import letters
+from catalog.places import column_of, letters, row_of
 from catalog.reading.decimal_marks import plain, readings, unit_text
 from catalog.reading.grids import Grid
 from catalog.reading.header_units import stated_units
@@ -111,6 +112,37 @@ def reaching_text(grid: Grid, row: int, column: int, *, last: bool) -> tuple[str
         if text := grid.text(row, left):
             return text, left
     return "", column
+
+
+def cell_finder(
+    grid: Grid,
+    plan: TableMap,
+    blocks: Sequence[Block],
+    columns: Sequence[TableColumn],
+    notes: Sequence[str],
+    note_places: Mapping[int, Mapping[str, int]],
+) -> Callable[[int, int], str]:
+    """In which cell the value at a row's number and a column's place of the raw table stands; "" for one of the map.
+
+    columns, notes  of the raw table, in order
+    note_places     top of a block -> columns of the sheet by the note they hold
+    """
+    firsts = [block.first for block in blocks]
+
+    def cell(number: int, place: int) -> str:
+        row, own = row_of(number), column_of(number)
+        block = blocks[max(0, bisect_right(firsts, row) - 1)]
+        if place >= len(columns):
+            return grid.origin(row, note_places[block.top].get(notes[place - len(columns)], 1))
+        column = columns[place]
+        if column.constant is not None:
+            return ""
+        if column.heading_row is not None:
+            _, at = text_above(grid, plan, block, column.heading_row, own)
+            return grid.origin(block.top + column.heading_row, at)
+        return grid.origin(row, own if column.rest else block.sources[column.column.name][0])
+
+    return cell
 
 
 def stated_unit(grid: Grid, plan: TableMap, block: Block, column: TableColumn) -> tuple[Unit, ...]:

@@ -170,9 +170,7 @@ def test_the_table_beside_it_has_to_be_listed(folder):
     sentences = problems(
         folder(files={"runs.csv": "attenuation_db,throughput (Mbit/s),client,direction\n60,1,wrenlet-u2,up\n"})
     )
-    assert any(
-        "runs.csv is not in the list, which says where the rows of runs are." in s for s in sentences
-    )
+    assert any("runs.csv is not in the list, which says where the rows of runs are." in s for s in sentences)
 
 
 # --- In the catalogue -------------------------------------------------------------------------------------------

@@ -154,7 +154,8 @@ def test_a_merged_value_for_two_places_is_refused():
 
 
 def test_a_value_without_a_heading_is_refused():
-    table = read(sheets.text([*CROSS, ["85", "1", "2", "3", "4", "5"]]), CROSS_MAP, file="r.csv")
+    more = [["85", "1", "2", "3", "4", "5"], ["95", "1", "2", "3", "4", "6"]]
+    table = read(sheets.text([*CROSS, *more]), CROSS_MAP, file="r.csv")
     assert sentences(table) == [
         "r.csv, F2: F6 holds '5', but no direction stands above it in row 2. Fill it in, or list the column under "
         "leave_out in maps/old.toml."
