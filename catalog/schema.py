@@ -2,7 +2,7 @@
 
 Every measured column ends in its unit. NULL means "not measured" or "not stated", never zero.
 Rows that came from a batch carry batch_id, source_file and source_row (the header is row 1; for
-things declared in batch.toml, its line; for a cell that a map made a row of, places.py). A sheet of a workbook, and a file whose rows go by another
+things declared in batch.toml, its line; for a cell that a map made a row of, row_numbers.py). A sheet of a workbook, and a file whose rows go by another
 name, are a file and the name behind it: "bench.xlsx/runs", "more/runs.csv/late". Times are UTC,
 "2025-05-12T08:30:00Z", and a day or a month where no more is known; the typed text is kept where it
 was given. Things are known by their text ids, which never change and are never reused.

@@ -22,11 +22,11 @@ from catalog.checking.results import BUILDERS
 from catalog.checking.thing_keys import RECIPES
 from catalog.connection import open_catalog
 from catalog.digesting.logs import FAILED, FINISHED
-from catalog.places import place_text
 from catalog.reading.format import OUTCOME_WORDS, TABLES
 from catalog.reading.mapped_logs import read_mapped_log
 from catalog.reading.maps import ReadingMap, read_map
 from catalog.reading.thing_sheets import THING_SHEETS
+from catalog.row_numbers import place_text
 from catalog.units import UNITS
 from catalog.visibility import public_copy
 from tests.workbooks import xlsx

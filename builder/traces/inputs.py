@@ -17,9 +17,9 @@ from builder.bench.weighted import Match, Weighted
 from builder.pairs.links_at_spots import since_on
 from catalog import queries
 from catalog.method import PRACTICE_SIGMA_DB
-from catalog.places import cell_of, row_of
 from catalog.records import Ceiling, Correction, Run, Source, SpotReading
 from catalog.records.origins import row_id
+from catalog.row_numbers import cell_of, row_of
 
 Json = dict[str, Any]
 

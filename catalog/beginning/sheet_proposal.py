@@ -14,7 +14,6 @@ from catalog.checking.heading_words import HeadingWords, is_number
 from catalog.checking.names import fold
 from catalog.checking.sheet_looks import ColumnLook, SheetLook, look_at
 from catalog.errors import InputRefused, Problem
-from catalog.places import place_text
 from catalog.reading.folder import MAX_TABLE_BYTES, MAX_TEXT_BYTES
 from catalog.reading.format import DIRECTION_WORDS, TABLES
 from catalog.reading.grids import Grid, read_grids
@@ -23,6 +22,7 @@ from catalog.reading.mapped_tables import read_mapped_table
 from catalog.reading.rawtable import RawTable
 from catalog.reading.sheet_headings import units_in
 from catalog.reading.table_maps import folded, read_table_map
+from catalog.row_numbers import place_text
 
 SHOWN = 10
 SHEETS = (".xlsx", ".ods")

@@ -13,8 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from catalog.books.cells import NoCell, exact_number, plain_text, put_cell, put_number, put_text
 from catalog.books.sheets import answer_rows, batch_rows, cell_of, thing_rows
-from catalog.checking.headers import read_headings
-from catalog.checking.rows import table_of
+from catalog.checking.headers import read_headings, table_of
 from catalog.errors import CatalogError
 from catalog.reading.batch import RawBatch, read_batch, read_table
 from catalog.reading.documents import TomlFile

@@ -15,8 +15,8 @@ from typing import Any
 
 from catalog.checking.troubles import AS_ENTERED, Trouble
 from catalog.errors import Problem
-from catalog.places import place_text, typed_place
 from catalog.reading.documents import TomlFile
+from catalog.row_numbers import place_text, typed_place
 
 ENTERED_BEFORE = "entered before"
 """Who answers for rows that were entered before a question was asked of them: an export."""

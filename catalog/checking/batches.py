@@ -14,6 +14,7 @@ from catalog.checking.ceilings import read_ceilings
 from catalog.checking.characters import odd_texts
 from catalog.checking.days_and_months import hold_months, hold_months_of_bridges
 from catalog.checking.earlier import changed_file, entered_in, holds_all_of, source_row
+from catalog.checking.headers import table_of
 from catalog.checking.hidden import settled, settled_things
 from catalog.checking.idempotence import Sieve, sieve
 from catalog.checking.known import Known, Row, came_again, known_from
@@ -30,12 +31,13 @@ from catalog.checking.logfiles import (
 from catalog.checking.places import in_files, with_origins
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
-from catalog.checking.rows import TypedTable, read_rows, table_of
+from catalog.checking.rows import TypedTable, read_rows
 from catalog.checking.seating import hold_misplaced, hold_twin_mixes
-from catalog.checking.sheet_shapes import needs_map
+from catalog.checking.sheet_shapes import left_out, needs_map
 from catalog.checking.sheet_words import in_words_of_sheets
 from catalog.checking.siblings import check_siblings, hold_summaries_beside_runs
 from catalog.checking.site import read_site
+from catalog.checking.source_names import same_name, without_list
 from catalog.checking.spots import check_epochs, reading_rows
 from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
@@ -43,13 +45,13 @@ from catalog.checking.used_logs import UsedLogs
 from catalog.checking.varying import hold_varying_columns, is_ignored, unused_ignored
 from catalog.errors import Problem
 from catalog.marks import MARKS
-from catalog.places import place_text
 from catalog.queries.marks import logs_by_marks
 from catalog.reading.batch import RawBatch, read_table
 from catalog.reading.format import TABLES, Table
 from catalog.reading.progress import Progress, silent
 from catalog.reading.rawtable import RawTable, table_stem
 from catalog.reading.sources import file_of, place_of
+from catalog.row_numbers import place_text
 
 _LOGS = {"runs": read_run_logs, "stations": read_station_logs, "longruns": read_longrun_logs}
 NOTHING_NEW = frozenset({"row_again", "extra", "declaration", "role_declaration", "source"})
@@ -170,7 +172,9 @@ class _Check:
                 continue
             raw = settled(read_table(self.raw, name), self.answers)
             if (table := table_of(raw, defaults)) is not None:
-                if (apart := self._without_list(raw, table)) is not None:
+                others = [other.file for other in self.tables.get(table.stem, ()) if other.headings]
+                listed = table.stem in self.raw.listed
+                if (apart := without_list(raw, table, others, listed=listed, answers=self.answers)) is not None:
                     self.checked.problems.append(apart)
                     continue
                 self._read_table(raw, table, zone)
@@ -181,7 +185,7 @@ class _Check:
         typed = read_rows(
             raw, table, document=self.raw.document, answers=self.answers, zone=zone, progress=self.progress
         )
-        if (other := self._same_name(raw)) is not None:
+        if (other := same_name(raw, self._all_tables(), self.things.batch_id)) is not None:
             self.checked.problems.append(other)
             return
         self.sheets[raw.file] = raw
@@ -192,39 +196,6 @@ class _Check:
             self.checked.files[raw.map_file] = self.raw.hashes[raw.map_file]
             self.things.rows.setdefault("source", []).append(source_row(self.things.batch_id, raw))
         self.tables.setdefault(table.stem, []).append(typed)
-
-    def _same_name(self, raw: RawTable) -> Problem | None:
-        """A second file of this name. Batch, file name and number identify a row, so its rows would be ambiguous."""
-        names = [table.file for table in self._all_tables() if table.headings]
-        other = next((name for name in names if table_stem(name) == table_stem(raw.file)), None)
-        if other is None or not raw.headers:
-            return None
-        place = f"{self.things.batch_id}/{table_stem(raw.file)}/{raw.header_row + 1}"
-        two = Trouble(
-            f"{other} and {raw.file} go by one name, so {place} would be two rows.",
-            "Keep one of the two files, or put the rows of both into one.",
-            "two-sources",
-        )
-        return two.at(raw.file, 1, "", raw.file)
-
-    def _without_list(self, raw: RawTable, table: Table) -> Problem | None:
-        """Why a file that is a table by its columns is not read: the table has another source, or a list without it."""
-        others = [other.file for other in self.tables.get(table.stem, ()) if other.headings]
-        if table.stem in self.raw.listed:
-            beside = f"{raw.file} is not in the list of [tables], which says where the rows of {table.stem} are."
-            return Trouble(beside, "List it, or take it away.", "unlisted").at(raw.file, 1, "", raw.file)
-        if not others or not raw.headers:
-            return None
-        both = f'{table.stem} = ["{others[0]}", "{table_stem(raw.file)}={raw.file}"]'
-        two = Trouble(
-            f"{others[0]} and {raw.file} are both {table.stem}, and no list says so.",
-            f"Keep one of them, or list both under [tables]: {both}.",
-            "two-sources",
-            if_entered=True,
-        )
-        if self.answers.as_entered(two, (raw.file, table_stem(raw.file)), row=1):
-            return None
-        return two.at(raw.file, 1, "", raw.file)
 
     def _all_tables(self) -> Iterator[TypedTable]:
         for tables in self.tables.values():
@@ -399,16 +370,7 @@ class _Check:
         """A table file that is not a table of the format and that no row names as its log."""
         if file in self.reader.files:
             return
-        if (shape := needs_map(self.raw.folder, file, "runs")) is not None:
-            sheet = Trouble(f"The file is left out. {shape.expected}", shape.remedy, "unknown-table")
-            self.checked.warnings.append(sheet.at(file, 1, "", file))
-            return
-        nothing = Trouble(
-            "The file is none of the tables, and no row names it as a log.",
-            f"It is left out. Tables are {', '.join(TABLES)}.",
-            "unknown-table",
-        )
-        self.checked.warnings.append(nothing.at(file, 1, "", file))
+        self.checked.warnings.append(left_out(self.raw.folder, file).at(file, 1, "", file))
 
     def _already_entered(self) -> None:
         """Nothing new: name the batch that holds it. Something new under a batch id that is taken: a problem."""

@@ -10,10 +10,10 @@ from catalog.checking.known import Device, Known, Row, came_again
 from catalog.checking.things import Things
 from catalog.checking.troubles import Trouble
 from catalog.method import PORT_TOLERANCE
-from catalog.places import place_text, typed_place
 from catalog.reading.format import FINISHED
 from catalog.reading.rawtable import table_stem
 from catalog.records.origins import names_file, row_id
+from catalog.row_numbers import place_text, typed_place
 from catalog.standards import tcp_port_limit_mbit_s, tcp_port_limit_with_timestamps_mbit_s
 
 _CEILING = {

@@ -7,8 +7,9 @@ once, for the column.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from catalog.checking.answers import Answers
 from catalog.checking.troubles import Trouble
 from catalog.problems import Question
 
@@ -30,6 +31,15 @@ def shown_order(texts: Iterable[str]) -> str | None:
             elif second > 12 >= first:
                 shown.add(MONTH_FIRST)
     return shown.pop() if len(shown) == 1 else None
+
+
+def settled_order(
+    texts: Sequence[str], answers: Answers, tables: Iterable[str], *, among: str, columns: Iterable[str]
+) -> str | None:
+    """The order in a column of dates, as one of them or a person says it; the names as `Answers.to_cause` takes them."""
+    if (shown := shown_order(texts)) is not None or not any(map(is_either, texts)):
+        return shown
+    return answers.to_cause(CODE, tables, row=0, among=among, columns=columns, options=ORDERS)
 
 
 def in_order(text: str, order: str | None) -> str:

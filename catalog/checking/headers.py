@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from typing import Any
 
 from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
@@ -112,6 +113,35 @@ def _fitting(text: str, column: Column, units: Sequence[Unit]) -> tuple[Column, 
         choices = " or ".join(unit.name for unit in fitting)
         return Trouble(f'The unit in "{text}" can mean {choices}.', "Write one of the two.", "two-units")
     return column, fitting[0]
+
+
+def in_map(heading: str, map_file: str) -> str:
+    """How a problem names a column whose values stand in a reading map and in no cell."""
+    return f"{heading} of {map_file}"
+
+
+def names_of(column: str, headings: Mapping[str, Heading], map_file: str) -> set[str]:
+    """All names that an answer may give a column: its own, its heading, and as a problem names one of a reading map."""
+    if column not in headings:
+        return {column}
+    text = headings[column].text
+    return {column, text, in_map(text, map_file)} if map_file else {column, text}
+
+
+def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
+    """The table a file is: by its name, else the one table whose required columns it has; None for none or several."""
+    if (named := TABLES.get(raw.stem)) is not None:
+        return named
+    fitting = []
+    for table in TABLES.values():
+        given = {name.casefold() for name in defaults.get(table.stem, {})}
+        headings = [heading_of(text, table.stem) for text in (*raw.headers, *raw.lower_headers)]
+        present = {heading[0].name for heading in headings if isinstance(heading, tuple)}
+        wanted = {column.name for column in table.columns if column.required and column.unless not in present}
+        enough = "throughput" in present if table.stem == "runs" else True
+        if present and enough and wanted <= present | given:
+            fitting.append(table)
+    return fitting[0] if len(fitting) == 1 else None
 
 
 @cache

@@ -13,11 +13,11 @@ from typing import Any
 from catalog.checking.names import fold
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.errors import Problem
-from catalog.places import letters, row_of
 from catalog.problems import located
 from catalog.reading.documents import TomlFile
 from catalog.reading.rawtable import RawTable
 from catalog.reading.sources import place_of
+from catalog.row_numbers import letters, row_of
 
 Place = tuple[str, int]
 

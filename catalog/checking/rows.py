@@ -13,20 +13,20 @@ from catalog.checking.answers import Answers
 from catalog.checking.cells import NOTHING_HEARD, Attempt, Instant, blank, read_cell
 from catalog.checking.characters import scripts_trouble
 from catalog.checking.defaults import defaults_of
-from catalog.checking.headers import Heading, heading_of, read_headings
+from catalog.checking.headers import Heading, in_map, names_of, read_headings
 from catalog.checking.hidden import capital, unreadable_text
 from catalog.checking.numbers import is_unit
 from catalog.checking.times import zone_called
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.errors import Problem
-from catalog.places import place_text
 from catalog.reading.columns import Column
 from catalog.reading.decimal_marks import plain, settle_marks, unit_text
 from catalog.reading.documents import TomlFile
-from catalog.reading.format import TABLES, Table
+from catalog.reading.format import Table
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import Exact, Formula, RawTable, table_stem
 from catalog.reading.sources import answered_as, file_of
+from catalog.row_numbers import place_text
 
 # Columns that are required only where a row has a reading: without one it names a spot, and no more.
 _OF_A_READING: Mapping[str, tuple[str, ...]] = {"spots": ("reference_eirp_dbm", "reading_dbm", "valid_from")}
@@ -103,12 +103,8 @@ class TypedTable:
         """
         means = options[0] if self.deliberate else self.answered(row, column, question, options=options)
         if means is None:
-            self.hold(
-                row,
-                column,
-                question.with_answers(answered_as(self.file, self.table.stem), row.number, options),
-                value=value,
-            )
+            asked = question.with_answers(answered_as(self.file, self.table.stem), row.number, options)
+            self.hold(row, column, asked, value=value)
         return means
 
     def answered(self, row: TypedRow, column: str, question: Trouble, *, options: Sequence[str]) -> str | None:
@@ -118,7 +114,7 @@ class TypedTable:
             (self.file, answered_as(self.file, self.table.stem)),
             among=self.table.stem,
             row=row.number,
-            columns={column, self.headings[column].text} if column in self.headings else {column},
+            columns=names_of(column, self.headings, self.map_file),
             options=options,
         )
 
@@ -130,7 +126,7 @@ class TypedTable:
 
     def as_entered(self, number: int, column: str, trouble: Trouble) -> bool:
         """Whether an export says that a row was entered before anybody asked."""
-        names = {column, self.headings[column].text} if column in self.headings else {column}
+        names = names_of(column, self.headings, self.map_file)
         tables = (self.file, table_stem(file_of(self.file)), self.table.stem)
         return self.answers.as_entered(trouble, tables, row=number, columns=names)
 
@@ -148,24 +144,8 @@ class TypedTable:
             return problem
         cell = self.cells_of(row.number, self.headings[column].place)
         if not cell:
-            return replace(problem, column=f"{header} of {self.map_file}")
+            return replace(problem, column=in_map(header, self.map_file))
         return replace(problem, cell=cell, row=int(cell.lstrip(string.ascii_uppercase)))
-
-
-def table_of(raw: RawTable, defaults: Mapping[str, Any]) -> Table | None:
-    """The table a file is: by its name, else the one table whose required columns it has; None for none or several."""
-    if (named := TABLES.get(raw.stem)) is not None:
-        return named
-    fitting = []
-    for table in TABLES.values():
-        given = {name.casefold() for name in defaults.get(table.stem, {})}
-        headings = [heading_of(text, table.stem) for text in (*raw.headers, *raw.lower_headers)]
-        present = {heading[0].name for heading in headings if isinstance(heading, tuple)}
-        wanted = {column.name for column in table.columns if column.required and column.unless not in present}
-        enough = "throughput" in present if table.stem == "runs" else True
-        if present and enough and wanted <= present | given:
-            fitting.append(table)
-    return fitting[0] if len(fitting) == 1 else None
 
 
 def read_rows(
@@ -326,18 +306,13 @@ class _Reader:
                 row.values[name] = value
 
     def _day_order(self, column: Column) -> str | None:
-        """The order of day and month in a column of dates, as one of them or a person says it."""
-        texts = [text for text, _ in self._texts[column.name] if text]
-        if (shown := day_order.shown_order(texts)) is not None or not any(map(day_order.is_either, texts)):
-            return shown
-        heading = self._typed.headings.get(column.name)
-        return self._answers.to_cause(
-            day_order.CODE,
-            (self._typed.file, answered_as(self._typed.file, self._typed.table.stem)),
-            among=self._typed.table.stem,
-            row=0,
-            columns={column.name, heading.text} if heading else {column.name},
-            options=day_order.ORDERS,
+        typed = self._typed
+        return day_order.settled_order(
+            [text for text, _ in self._texts[column.name] if text],
+            self._answers,
+            (typed.file, answered_as(typed.file, typed.table.stem)),
+            among=typed.table.stem,
+            columns=names_of(column.name, typed.headings, typed.map_file),
         )
 
     def _refuse(self, row: TypedRow, column: Column, trouble: Trouble) -> None:
@@ -403,7 +378,7 @@ class _Reader:
         return texts
 
     def _answer(self, column: Column, heading: Heading | None, texts: list[tuple[str, bool]]) -> None:
-        names = {column.name} | ({heading.text} if heading else set())
+        names = names_of(column.name, self._typed.headings, self._raw.map_file)
         stem = self._typed.table.stem
         answers = self._answers.for_column({self._raw.file, answered_as(self._raw.file, stem)}, names, among=stem)
         for answer in answers:

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from catalog.checking.headers import heading_of
 from catalog.checking.heading_words import HeadingWords, are_results, heading_words, is_number
-from catalog.reading.format import Column
+from catalog.reading.columns import Column
 from catalog.reading.grids import Grid
 from catalog.reading.sheet_headings import reaching_text
 from catalog.reading.table_maps import folded

@@ -9,7 +9,9 @@ from catalog.checking.troubles import Trouble
 from catalog.errors import InputRefused, Problem
 from catalog.reading.batch import TABLE_SUFFIXES
 from catalog.reading.folder import MAX_TEXT_BYTES, Folder
+from catalog.reading.format import TABLES
 from catalog.reading.grids import read_grids
+from catalog.reading.sources import file_of, place_of
 
 CODE = "needs-a-map"
 
@@ -19,6 +21,9 @@ def needs_map(folder: Folder, file: str, stem: str) -> Trouble | None:
 
     stem  of the table it was taken for
     """
+    if place_of(file).table != file_of(file):
+        return None  # a sheet of the workbook that is the batch has the columns of its table
+    file = file_of(file)
     if PurePosixPath(file).suffix.casefold() not in TABLE_SUFFIXES or folder.refusal(file) is not None:
         return None
     try:
@@ -36,6 +41,17 @@ def needs_map(folder: Folder, file: str, stem: str) -> Trouble | None:
             where = f"The sheet {grid.sheet}" if len(grids) > 1 else "This"
             return Trouble(f"{where} looks like {shape}.", f"{command} proposes how to read it.", CODE)
     return None
+
+
+def left_out(folder: Folder, file: str) -> Trouble:
+    """That a file is no table of the format, and what it looks like."""
+    if (shape := needs_map(folder, file, "runs")) is not None:
+        return Trouble(f"The file is left out. {shape.expected}", shape.remedy, "unknown-table")
+    return Trouble(
+        "The file is none of the tables, and no row names it as a log.",
+        f"It is left out. Tables are {', '.join(TABLES)}.",
+        "unknown-table",
+    )
 
 
 def _shape(look: SheetLook, stem: str) -> str | None:

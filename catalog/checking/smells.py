@@ -19,7 +19,7 @@ from catalog.checking.results import Pairs
 from catalog.checking.rows import TypedRow, TypedTable
 from catalog.checking.troubles import AS_TYPED, Trouble
 from catalog.dates import has_clock, is_month
-from catalog.places import column_of, same_row
+from catalog.row_numbers import column_of, same_row
 from catalog.standards import tcp_port_limit_with_timestamps_mbit_s
 
 WIRED_SHARE = 0.015  # (practice) all values this near to what a 1 Gbit/s cable carries

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from catalog.errors import Problem
-from catalog.places import cell_of, place_text, row_of
 from catalog.problems import Question
 from catalog.reading.sources import place_of
+from catalog.row_numbers import cell_of, place_text, row_of
 
 AS_TYPED = "as typed"
 """The answer that what stands there is meant."""

@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Mapping
 from catalog.checking.known import Known
 from catalog.checking.names import unknown
 from catalog.checking.troubles import Trouble
-from catalog.places import typed_place
 from catalog.records.origins import names_row
+from catalog.row_numbers import typed_place
 
 _THINGS: Mapping[str, Callable[[Known], Iterable[str]]] = {
     "device": lambda known: known.devices,

@@ -22,10 +22,10 @@ from catalog.checking.results import BUILDERS
 from catalog.checking.times import read_instant, utc_text, zone_called
 from catalog.checking.troubles import Trouble
 from catalog.marks import in_workload
-from catalog.places import place_text, typed_place
 from catalog.reading.decimal_marks import Marks
 from catalog.reading.format import TABLES
 from catalog.reading.toml_lines import parse_toml
+from catalog.row_numbers import place_text, typed_place
 
 POINT = Marks(".")  # a file of corrections is written with decimal points
 _COLUMNS = {

@@ -119,7 +119,9 @@ def _answers(db: Database, batch_id: str, problems: Iterable[Problem]) -> list[_
 def _as_before(db: Database, batch_id: str, problem: Problem) -> str:
     assert problem.question is not None
     if problem.code == "hidden-rows":
-        return READ if is_row_of(db, batch_id, problem.table, problem.row) else LEAVE_OUT
+        sheet = problem.file not in ("", problem.table)
+        source = f"{problem.file}/{problem.table}" if sheet else problem.table
+        return READ if is_row_of(db, batch_id, source, problem.row) else LEAVE_OUT
     return _AS_READ_BEFORE.get(problem.code, problem.question.options[0])
 
 

@@ -60,9 +60,12 @@ def raw_content(db: Database, sha256: str) -> bytes | None:
 
 
 def is_row_of(db: Database, batch_id: str, file: str, number: int) -> bool:
-    """Whether a row of a file, or a cell of it, was entered, then or before: as a result, a reading, or as one that came again."""
-    place = [batch_id, file, file, number]
-    there = "batch_id = ? AND (source_file = ? OR source_file IN (SELECT source_file FROM source WHERE source_file LIKE ? || '/%'))"
+    """Whether a row of a file, under any name, was entered, then or before, or a cell of that row.
+
+    As a result, a reading, or as one that came again.
+    """
+    there = "batch_id = ? AND (source_file = ? OR substr(source_file, 1, length(?) + 1) = ? || '/')"
+    place = [batch_id, file, file, file, number]
     return any(db.table(table).count_where(f"{there} AND source_row % 10000000 = ?", place) for table in _ROWS)
 
 

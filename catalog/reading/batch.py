@@ -22,7 +22,7 @@ from catalog.reading.opendocument import read_opendocument
 from catalog.reading.progress import Progress, silent, told
 from catalog.reading.rawtable import RawTable, problem_in, table_stem
 from catalog.reading.sheet_document import answers_of, document_of
-from catalog.reading.sources import DESK, SourcePath, file_of, is_checked_copy
+from catalog.reading.sources import DESK, SourcePath, file_of, is_checked_copy, place_of
 from catalog.reading.table_maps import read_table_map
 from catalog.reading.thing_sheets import ANSWERS, BATCH
 from catalog.reading.toml_lines import index_lines, parse_toml
@@ -116,13 +116,16 @@ def _read_book(folder: Folder, name: str, progress: Progress) -> RawBatch:
     listed, problems = listed_sources(raw.document, own)
     by_source = {table.file: table for table in book.tables}
     raw = replace(raw, listed=frozenset(listed), problems=problems)
+    tables = [
+        by_source[source.source] if source.source in by_source else _read_source(raw, source)
+        for source in told([*_sources(own, listed), *desk_sources(folder, desk)], progress, "Reading tables")
+    ]
+    read = {place_of(table.file).sheet for table in tables if table.map_file and file_of(table.file) == name}
     return replace(
         raw,
+        notices=[notice for notice in raw.notices if notice.value not in read],
+        tables=tables,
         answers=[*raw.answers, *_answer_files(raw, f"{desk}/{ANSWERS_FILE}")],
-        tables=[
-            by_source[source.source] if source.source in by_source else _read_source(raw, source)
-            for source in told([*_sources(own, listed), *desk_sources(folder, desk)], progress, "Reading tables")
-        ],
     )
 
 

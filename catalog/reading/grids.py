@@ -12,11 +12,11 @@ from functools import cached_property
 from pathlib import PurePosixPath
 
 from catalog.errors import Problem
-from catalog.places import letters
 from catalog.reading.delimited import delimited_rows
 from catalog.reading.opendocument import open_sheets
 from catalog.reading.rawtable import TooLarge, problem_in
 from catalog.reading.workbooks import refused_archive, unreadable
+from catalog.row_numbers import letters
 
 MOST_COVERED = 1_000_000  # cells under merged ones
 

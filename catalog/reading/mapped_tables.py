@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from catalog.errors import Problem
-from catalog.places import RowNumber, letters, row_of
 from catalog.reading.columns import Column
 from catalog.reading.decimal_marks import plain, readings, unit_text
 from catalog.reading.grids import Grid
@@ -29,6 +28,7 @@ from catalog.reading.sheet_headings import (
 from catalog.reading.sheet_times import joined_time
 from catalog.reading.sources import SourcePath
 from catalog.reading.table_maps import TableColumn, TableMap, folded
+from catalog.row_numbers import RowNumber, letters, row_of
 from catalog.units import without_unit
 
 _NUMERIC = frozenset({"count", "number", "level", "throughput"})

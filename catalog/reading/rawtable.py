@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 
 from catalog.errors import Problem
-from catalog.places import letters
 from catalog.reading.second_heading import is_second_heading
 from catalog.reading.sources import place_of
+from catalog.row_numbers import letters
 
 MAX_ROWS = 1_000_000
 MAX_COLUMNS = 500

@@ -8,11 +8,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from catalog.errors import Problem
-from catalog.places import column_of, letters, row_of
 from catalog.reading.decimal_marks import plain, readings, unit_text
 from catalog.reading.grids import Grid
 from catalog.reading.header_units import stated_units
 from catalog.reading.table_maps import TableColumn, TableMap, folded
+from catalog.row_numbers import column_of, letters, row_of
 from catalog.units import Unit, possible_units
 
 _UNNAMED = re.compile(r"column (\d{1,3})")

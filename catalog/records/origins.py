@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
-from catalog.places import place_text
+from catalog.row_numbers import place_text
 
 _SUFFIXES = (".csv", ".tsv", ".xlsx", ".ods")
 

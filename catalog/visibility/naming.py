@@ -13,8 +13,8 @@ from collections import Counter
 
 from sqlite_utils import Database
 
-from catalog.places import place_text, typed_place
 from catalog.records.origins import row_id, source_name
+from catalog.row_numbers import place_text, typed_place
 from catalog.visibility.hiding import kept, leave_out
 from catalog.visibility.origins import part_of_a_file
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 from sqlite_utils import Database
 
-from catalog.places import typed_place
 from catalog.records.origins import names_row
+from catalog.row_numbers import typed_place
 from catalog.visibility.hiding import RESULTS, kept, leave_out, of_mute_thing
 
 # What a withdrawal may name -> the table of the thing and its id in SQL.

@@ -14,7 +14,7 @@ from catalog.correcting import correct_file
 from catalog.entering import check_batch, enter_batch, undo_batch
 from catalog.errors import BatchRefused
 from catalog.exporting import dump, export_batches, load, verify
-from catalog.places import RowNumber, place_text
+from catalog.row_numbers import RowNumber, place_text
 from catalog.visibility import public_copy
 from tests import sheets
 from tests.batches import batch_at, batch_toml, client

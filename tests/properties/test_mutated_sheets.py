@@ -14,8 +14,8 @@ from catalog.beginning.sheet_proposal import propose_sheet
 from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch
 from catalog.errors import InputRefused
-from catalog.places import cell_of
 from catalog.reading.table_maps import TableMap, read_table_map
+from catalog.row_numbers import cell_of
 from tests import sheets
 from tests.batches import batch_at
 

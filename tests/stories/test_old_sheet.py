@@ -80,7 +80,7 @@ def test_from_the_sheet_to_the_site_and_back_to_its_cell(tmp_path, typed):
     document = json.loads(typed("trace", figure, "--as-of", AS_OF, "--json"))
     assert '"cell": "B4"' in json.dumps(document)
     runs = (tmp_path / "site" / "data" / "runs.csv").read_text()
-    assert ",2019,sheets/2019.xlsx,4\n" in runs.replace("\r\n", "\n")
+    assert ",2019,sheets/2019.xlsx/runs,4\n" in runs.replace("\r\n", "\n")
 
     # 4. Corrected by the name of its cell.
     (tmp_path / "corrections.csv").write_text(

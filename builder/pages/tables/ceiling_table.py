@@ -11,8 +11,8 @@ from builder.pages.parts.blocks import Entry, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import device_entry, rate_entry
 from builder.pages.tables.radio_tables import port_note
-from catalog.places import place_text
 from catalog.records import Ceiling
+from catalog.row_numbers import place_text
 
 
 def ceiling_table(catalogue: Catalogue, results: Results, here: str, ceilings: Iterable[Ceiling]) -> Table:

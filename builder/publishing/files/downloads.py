@@ -19,8 +19,8 @@ from builder.publishing.files.longrun_table import longrun_table, longruns_text
 from builder.publishing.files.table_texts import Value, csv_texts, json_text
 from builder.traces.showing import cell_json
 from catalog.dates import is_month
-from catalog.places import row_of as sheet_row
 from catalog.records import Run
+from catalog.row_numbers import row_of as sheet_row
 
 DATABASE = "likeloss.db"
 

@@ -29,8 +29,8 @@ from catalog.checking.known import Row
 from catalog.connection import path_of
 from catalog.entering import Foreseen, as_if_entered
 from catalog.errors import Problem
-from catalog.places import cell_of, row_of
 from catalog.reading.sources import place_of
+from catalog.row_numbers import cell_of, row_of
 from catalog.visibility import public_copy
 
 CODE = "build-would-refuse"

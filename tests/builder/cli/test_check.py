@@ -62,4 +62,4 @@ def test_json_keeps_every_problem_beside_its_causes(dirty, tmp_path):
 
 def test_a_refused_entry_is_as_short(dirty, tmp_path):
     result = CliRunner().invoke(main, ["enter", dirty, "--catalog", str(tmp_path / "none.db")])
-    assert (result.exit_code, len(result.stderr.splitlines())) == (1, 3)
+    assert (result.exit_code, len(result.stderr.splitlines())) == (1, 4)

@@ -7,10 +7,10 @@ import datetime as dt
 import openpyxl
 import pytest
 
-from catalog.places import RowNumber, cell_of, place_text, row_of, typed_place
 from catalog.reading.grids import read_grids
 from catalog.reading.mapped_tables import read_mapped_table
 from catalog.reading.table_maps import TableMap, read_table_map
+from catalog.row_numbers import RowNumber, cell_of, place_text, row_of, typed_place
 from tests import sheets
 
 CROSS = [

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from catalog.places import RowNumber
+from catalog.row_numbers import RowNumber
 from catalog.visibility import public_copy
 
 UNTIL = "2025-06-10T13:00:00Z"  # 09:00 in New York, worked in the job analysis (story 9)
