@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from catalog.checking.day_order import is_either, shown_order
 from catalog.checking.heading_words import is_number
-from catalog.checking.sheet_looks import ColumnLook, SheetLook, is_day
+from catalog.checking.sheet_looks import ColumnLook, SheetLook, is_month_or_day
 from catalog.reading.rawtable import Exact
 from catalog.reading.table_maps import folded
 
@@ -72,9 +72,11 @@ def _add_unnamed(draft: Draft, look: SheetLook, column: ColumnLook) -> None:
     name, source = name_of(look, column), f"from = {quoted(name_of(look, column))}"
     if any(words.total for words in column.words) or not any(column.texts):
         draft.left_out += [name] if look.crossed and any(column.own) else []
-    elif draft.stem == "runs" and "when" not in draft.has and (column.all(is_day) or column.all(_is_day_number)):
+    elif (
+        draft.stem == "runs" and "when" not in draft.has and (column.all(is_month_or_day) or column.all(_is_day_number))
+    ):
         draft.add("when", source, *_day_order(draft, column, "when"))
-        draft.notes.append(f"{name} holds days without a time of day.")
+        draft.notes.append(f"{name} holds days or months without a time of day.")
     elif draft.stem == "runs" and not draft.has & PLACES and column.all(_is_loss):
         draft.add("attenuation_db", source)
         draft.questions.append(f"Is {name} the loss in dB? It is taken for it.")

@@ -27,6 +27,7 @@ from catalog.row_numbers import place_text
 SHOWN = 10
 SHEETS = (".xlsx", ".ods")
 TEXTS = (".csv", ".tsv")
+_STATISTICS = {"mean": {"mean", "average", "avg", "mittel", "mittelwert"}, "median": {"median"}}
 _PROPOSED = "maps/proposed.toml"
 
 
@@ -88,11 +89,11 @@ def _proposed(look: SheetLook, stem: str, grids: Sequence[Grid]) -> Proposal:
         draft.notes.append(f"Only the sheet {look.grid.sheet} is read; write a map for each of the others: {others}.")
     head.append(f"heading = [{', '.join(map(str, look.heading))}]")
     crossed = stem == "runs" and look.crossed
-    named = _add_above(draft, look) if crossed else []
+    named = _add_above(draft, look) if crossed else _titled(look)
     add_beside(draft, look)
     for offset, said in named:
         _add_names(draft, look.heading[offset], said, _titles(look) if look.titled and not offset else ())
-    if crossed:
+    if crossed or (named and len(look.results) == 1):  # what stands in a title above belongs to each cell
         _add_results(draft, look, look.results, 'cells = "rest"')
     elif stem == "runs" and look.results:
         _add_results(draft, look, look.results[:1], f"from = {quoted(name_of(look, look.results[0]))}")
@@ -109,7 +110,7 @@ def _proposed(look: SheetLook, stem: str, grids: Sequence[Grid]) -> Proposal:
         raise InputRefused(f"No heading of {look.grid.file} names a column of a table. Write the map by hand.")
     if not (look.crossed or look.again or look.apart() or len(look.heading) > 1):
         draft.notes.append(f"The sheet is one row a result: called {stem} it may need no map.")
-    _ask_for_missing(draft)
+    _ask_for_missing(draft, look)
     text = "\n".join([*head, *draft.lines]) + "\n"
     table = _read(look.grid, text)
     for problem in table.problems[:3]:
@@ -142,6 +143,11 @@ def _add_above(draft: Draft, look: SheetLook) -> list[tuple[int, list[tuple[str,
             continue
         named.append((offset, said))
     return named
+
+
+def _titled(look: SheetLook) -> list[tuple[int, list[tuple[str, HeadingWords]]]]:
+    """The titles of tables that stand below each other, as `_add_above` returns them."""
+    return [(0, [(column.above[0], column.words[0]) for column in look.results])] if look.titled else []
 
 
 def _titles(look: SheetLook) -> list[str]:
@@ -213,11 +219,21 @@ def _add_results(draft: Draft, look: SheetLook, results: Sequence[ColumnLook], s
         )
 
 
-def _ask_for_missing(draft: Draft) -> None:
-    if draft.stem == "runs" and "repeat" not in draft.has:
+def _add_statistic(draft: Draft, look: SheetLook) -> None:
+    """What results of several runs are, where their heading says it."""
+    said = {folded(word) for column in look.results for text in column.own for word in text.split()}
+    kinds = [kind for kind, words in _STATISTICS.items() if said & words]
+    if "statistic" not in draft.has and len(kinds) == 1:
+        draft.add("statistic", f"constant = {quoted(kinds[0])}")
+
+
+def _ask_for_missing(draft: Draft, look: SheetLook) -> None:
+    if "of_runs" in draft.has:
+        _add_statistic(draft, look)
+    elif draft.stem == "runs" and "repeat" not in draft.has:
         draft.add("repeat", "constant = 1")
         draft.notes.append("Nothing counts repeats: each result is taken for the first one.")
-    missing = [c.name for c in TABLES[draft.stem].columns if c.required and c.name not in draft.has]
+    missing = [c.name for c in TABLES[draft.stem].columns if c.required and not {c.name, c.unless} & draft.has]
     if draft.stem == "runs" and not draft.has & PLACES:
         draft.questions.append("Nothing says where the results were taken: a spot, attenuation_db or level_dbm.")
     if missing:

@@ -10,6 +10,7 @@ from functools import cached_property
 from catalog.checking.headers import heading_of
 from catalog.checking.heading_words import HeadingWords, are_results, heading_words, is_number
 from catalog.reading.columns import Column
+from catalog.reading.format import TABLES
 from catalog.reading.grids import Grid
 from catalog.reading.sheet_headings import reaching_text
 from catalog.reading.table_maps import folded
@@ -19,6 +20,10 @@ LOOKED_AT = 2_000  # rows of values
 MOST_HEADING_ROWS = 3
 _CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2})?")
 _DAY = re.compile(r"(\d{4}-\d{1,2}-\d{1,2}|\d{1,2}([./-])\d{1,2}\2\d{4})([ T]00:00(:00)?)?")
+_MONTH = re.compile(r"\d{4}-\d{2}")
+_COUNTS = frozenset(
+    {"run", "repetition", "rep", "try", "no", "no.", "nr", "nr.", "lauf", "messung"}
+)  # with numbers below
 _SMALL = re.compile(r"\d{1,2}")
 
 
@@ -109,6 +114,11 @@ def is_day(text: str) -> bool:
     return _DAY.fullmatch(text.strip()) is not None
 
 
+def is_month_or_day(text: str) -> bool:
+    """Whether a cell holds a date, or a month without a day."""
+    return is_day(text) or _MONTH.fullmatch(text.strip()) is not None
+
+
 def look_at(grid: Grid, stem: str) -> SheetLook | None:
     """The layout of a sheet; None where no row of it could be a heading with values below."""
     numbers = sorted(grid.rows)
@@ -135,7 +145,7 @@ def look_at(grid: Grid, stem: str) -> SheetLook | None:
                 own,
                 tuple(reaching_text(grid, row, place, last=row == rows[-1])[0] for row in rows),
                 tuple(grid.text(row, place) for row in below),
-                _meaning(own, stem),
+                _meaning(own, stem, [grid.text(row, place) for row in below]),
             )
         )
     above = tuple(text for row in numbers if row < rows[0] for text in grid.rows[row] if text)
@@ -180,9 +190,12 @@ def _again(grid: Grid, heading: Sequence[int], numbers: Sequence[int]) -> list[i
     return rows
 
 
-def _meaning(own: Sequence[str], stem: str) -> Column | None:
+def _meaning(own: Sequence[str], stem: str, below: Sequence[str]) -> Column | None:
     """What a heading names: all its rows in one, else the lowest that names something."""
     texts = [text for text in own if text]
+    small = all(_SMALL.fullmatch(text) for text in below if text) and any(below)
+    if stem == "runs" and small and texts and folded(texts[-1]) in _COUNTS:
+        return next(column for column in TABLES[stem].columns if column.name == "repeat")
     for text in (" ".join(texts), *reversed(texts)):
         match = heading_of(text, stem)
         if isinstance(match, tuple):

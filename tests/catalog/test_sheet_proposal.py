@@ -132,6 +132,32 @@ def test_stacked_tables_with_a_title_each(proposed, form):
     assert any(q.startswith("Row 1 says wrenlet-u2, murrow-m8.") for q in proposal.questions)
 
 
+@pytest.mark.parametrize("form", sheets.FORMS)
+def test_stacked_tables_of_one_row_a_run_below_the_names_of_clients(proposed, form):
+    head = ["Date", "Time", "Loss", "Run", "Mbit/s"]
+    tables = [
+        [[client], head, *(["13.05.2020", f"14:{n}0", 50 + 10 * n, n, 700 - n] for n in (1, 2)), [None]]
+        for client in ("Laptop", "Tablet")
+    ]
+    proposal, got = proposed([row for table in tables for row in table], form)
+    assert [(r["client"], r["when"], r["attenuation"], r["repeat"], r["throughput Mbit/s"]) for r in got.values()] == [
+        (client, f"2020-05-13 14:{n}0", str(50 + 10 * n), str(n), str(700 - n))
+        for client in ("Laptop", "Tablet")
+        for n in (1, 2)
+    ]
+    assert not any("Nothing counts repeats" in note for note in proposal.notes)
+
+
+def test_means_by_month_are_summaries(proposed):
+    sheet = [["Month", "Client", "Loss", "Mean (Mbit/s)", "n", "sd"], ["2021-03", "Laptop", 50, 724.2, 3, 21.9]]
+    proposal, got = proposed(sheet)
+    (row,) = got.values()
+    assert (row["when"], row["of_runs"], row["statistic"]) == ("2021-03", "3", "mean")
+    assert row["throughput Mbit/s"] == "724.2"
+    assert "repeat" not in row
+    assert not any("repeat" in note for note in proposal.notes)
+
+
 def test_a_second_heading_with_another_order(proposed):
     sheet = [
         ["Client", "Loss", "Mbit/s", "Channel"],
