@@ -51,6 +51,7 @@ def new(batch: Path, like: str | None, plan: bool, catalog: Path) -> None:
 def propose(file: Path, name: str | None, folder: Path | None) -> None:
     """Propose a reading map for a foreign log or sheet, and show the first rows read through it."""
     from catalog.beginning.sheet_proposal import propose_sheet
+    from catalog.reading.books import BOOK_SUFFIXES
     from catalog.reading.map_proposal import propose_map, write_map
 
     if name is not None and (name in ("", "..") or Path(name).name != name):
@@ -70,6 +71,9 @@ def propose(file: Path, name: str | None, folder: Path | None) -> None:
         use = f'In a table: log = "{name}:{path}"'
         if sheet is not None:
             use = f'In batch.toml, under [tables]: {sheet.kind} = "{name}:{path}"'
+            books = [one for one in batch.iterdir() if one.suffix.casefold() in BOOK_SUFFIXES and one.resolve() != log]
+            if books and not (batch / "batch.toml").is_file():
+                use = f"In the sheet Batch: tables.{sheet.kind} | {name}:{path}"
         click.echo(f"{target} written.{first} {use}")
     remarks = (
         *(f"Look at: {note}" for note in proposal.notes),

@@ -196,6 +196,9 @@ def test_a_map_of_a_sheet_says_which_table_reads_it(bench):
     proposed = run("map", "2019.xlsx")
     assert 'kind = "runs"' in proposed.stdout
     assert "4 rows read\n2.B  direction down, attenuation 60, repeat 1, throughput 800\n" in proposed.stderr
+    run("new", "bench.xlsx")
+    beside = run("map", "2019.xlsx", "--write", "other").stdout
+    assert beside.endswith("written. In the sheet Batch: tables.runs | other:2019.xlsx\n")
     run("new", "batch")
     outside = run("map", "2019.xlsx", "--write", "old", "--batch", "batch").stdout
     assert outside.endswith(
