@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 
 from builder.cli import main
 from builder.cli.program import SUMMARIES, VERBS
@@ -115,6 +116,24 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
     assert "1 run did not finish" in said["show"]
     assert "300 Mbit/s is left up to at least 70 dB" in said["reach"]  # by hand 73.3: 621 at 65, 235.5 at 75
     assert (tmp_path / "site" / "index.html").is_file()
+
+
+def test_the_other_parts_of_the_readme_work_as_written(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    _first_batch(tmp_path / "first")
+    more = tmp_path / "more"
+    (more / "images").mkdir(parents=True)
+    Image.new("RGB", (640, 480), "grey").save(more / "images" / "inside.png")
+    (more / "batch.toml").write_text(_block_after("other parts").removeprefix("toml").lstrip())
+    places = README.split("<!-- other parts -->", 1)[1].split("```csv", 1)[1].split("```", 1)[0]
+    (more / "spots.csv").write_text(places.lstrip())
+    for words in (["enter", "first"], ["enter", "more"], ["show", "my-laptop"], ["build", "--out", "site"]):
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.output
+        if words[0] == "show":
+            assert "812" in result.stdout
+    assert "four antenna leads" in (tmp_path / "site" / "devices" / "my-access-point" / "index.html").read_text()
+    assert "55.5" in (tmp_path / "site" / "houses" / "home" / "index.html").read_text()
 
 
 def test_the_settings_of_the_readme_work_as_written(tmp_path, monkeypatch):
@@ -390,7 +409,7 @@ def test_every_map_of_the_guide_is_run():
     maps = [
         block
         for block in README.split("```toml")[1:]
-        if "format = " in block.split("```")[0] and "kind" in block.split("```")[0]
+        if 'format = "' in block.split("```")[0] and "kind" in block.split("```")[0]
     ]
     assert len(maps) == README.count("<!-- reading map") == 2
 

@@ -24,6 +24,12 @@ title = "Say in a few words what was tested"
 timezone = "Europe/Berlin"        # of times without an offset; write your own
 licence = "CC-BY-4.0"
 
+# [site]                          # who publishes: once in a catalogue, needed before `publish`
+# title = "My bench"
+# author = "The desk"
+# contact = "desk@bench.example"
+# address = "https://bench.example/"
+
 [[device]]                        # a device that is in the catalogue already is named by its id in the tables instead
 id = "{device}"
 maker = "Maker"
@@ -56,6 +62,22 @@ id = "{today}"
 house = "{house}"
 date = {today}
 # note = "windows closed"
+
+# [[client]]                      # known already: its id is enough
+# id = "my-laptop"
+# [[client.ceiling]]              # what it can do at most, and the run that shows it: batch, table and row
+# band = "5"
+# width_mhz = 80
+# direction = "down"
+# run = "{id}/runs/2"
+# [[image]]
+# file = "images/inside.jpg"
+# device = "{device}"
+# kind = "teardown"               # case, ports, teardown, thermal or other
+# alt = "Main board with four antenna leads"
+# credit = "Who took it"
+# Spots are a table beside this file, spots.csv:
+# house,spot,band,valid_from,reference_eirp_dbm,reading_dbm
 
 # [[settings]]                    # what was set otherwise than always; a column settings in runs.csv names it
 # id = "links-off"

@@ -85,7 +85,9 @@ def read_site(things: Things) -> None:
         there = things.known.of("site")[0]
         for column, value in row.items():
             if there[column] != value:
-                other = Trouble(f"The site's {column} is {there[column]!r} already.", "Use a correction.", "conflict")
+                before = there[column]
+                said = f"The site's {column} is {before!r} already." if before else f"The site has no {column} so far."
+                other = Trouble(said, "Use a correction.", "conflict")
                 section.refuse(column, other, value)
         return
     if "title" in row:
