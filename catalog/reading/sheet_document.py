@@ -123,10 +123,18 @@ class _Document:
             else:
                 key = "role" if sheet.title == "Roles" else sheet.path[-1]
                 things = holder.setdefault(key, [])
+                if not isinstance(things, list):
+                    self._typed_across(raw, row, key)
+                    continue
                 thing, path = {}, (*path, key, len(things))
                 things.append(thing)
             self.places[path] = at
             self.fill(thing, path, raw, row, cells, sheet.columns)
+
+    def _typed_across(self, raw: RawTable, row: RawRow, key: str) -> None:
+        """Refuse a row of what the sheet that it hangs on has in a column, as one text."""
+        said = f"What this row belongs to has a column {key!r}, which has rows of its own here."
+        self.refuse(raw, row.number, "", said, "Take away that column, or these rows.", code="row-twice")
 
     def seat(self) -> None:
         """Give every workload its seats, in the order of their numbers."""
@@ -239,8 +247,11 @@ class _Document:
 
     def _named(
         self, raw: RawTable, row: RawRow, holder: dict[str, Any], path: Path, kind: str, keys: Mapping[str, Any]
-    ) -> tuple[dict[str, Any], Path]:
+    ) -> tuple[dict[str, Any], Path] | None:
         things = holder.setdefault(kind, [])
+        if not isinstance(things, list):
+            self._typed_across(raw, row, kind)
+            return None
         for place, thing in enumerate(things):
             if all(thing.get(key, 1 if key == "version" else None) == value for key, value in keys.items()):
                 return thing, (*path, kind, place)
@@ -262,9 +273,10 @@ class _Document:
             both = "An embargo is of a unit or of a firmware."
             self.refuse(raw, row.number, "unit", both, "Write two rows.", code="wrong-shape")
             return None
-        device, path = self._named(raw, row, self.values, (), "device", {"id": parents["device"]})
-        if not parts:
-            return device, path
+        owner = self._named(raw, row, self.values, (), "device", {"id": parents["device"]})
+        if owner is None or not parts:
+            return owner
+        device, path = owner
         key = "id" if parts == ["unit"] else "version"
         return self._named(raw, row, device, path, parts[0], {key: parents[parts[0]]})
 

@@ -456,3 +456,14 @@ def test_every_key_of_batch_toml_has_a_column(tmp_path):
 def test_checking_does_not_depend_on_where_the_workbook_lies(tmp_path):
     path = written(tmp_path, bench())
     assert check(read_batch(path), None).files == {"written.xlsx": read_batch(path).hashes["written.xlsx"]}
+
+
+def test_what_has_rows_of_its_own_is_no_column_too(checked):
+    # Found by changing workbooks at random: a column "unit" beside the sheet Units.
+    head, row, *_ = bench()["Devices"]
+    embargo = [["device", "unit", "until", "timezone", "covers"]]
+    embargo += [["tessarik-shale-2", "A", "2025-06-10T09:00", "Europe/Berlin", "existence"]]
+    report = checked(bench(Devices=[[*head, "unit"], [*row, "A"]], Embargoes=embargo))
+    told = [p for p in report.problems if p.code == "row-twice"]
+    assert [(p.sheet, p.row) for p in told] == [("Units", 2), ("Embargoes", 2)]
+    assert "has a column 'unit', which has rows of its own here" in told[0].expected
