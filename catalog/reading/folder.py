@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from catalog.errors import InputRefused, Problem
-from catalog.reading.sources import is_checked_copy, place_of
+from catalog.reading.rawtable import problem_in
+from catalog.reading.sources import is_checked_copy
 
 MAX_TEXT_BYTES = 8 * 2**20  # batch.toml, answers, maps, articles
 MAX_TABLE_BYTES = 512 * 2**20
@@ -108,16 +109,4 @@ def _limited(path: Path) -> Iterator[None]:
 
 def file_problem(source: str, row: int, column: str, value: str, sentence: str, code: str = "file") -> Problem:
     """A problem with a file that a cell or key names."""
-    place = place_of(source)
-    return Problem(
-        table=place.table,
-        row=row,
-        column=column,
-        value=value,
-        expected=sentence,
-        remedy="",
-        code=code,
-        file=place.file,
-        sheet=place.sheet,
-        by_cell=place.mapped,
-    )
+    return problem_in(source, row, sentence, "", code, value=value, column=column)
