@@ -70,11 +70,3 @@ def letters(column: int) -> str:
         column, letter = divmod(column - 1, 26)
         text = chr(ord("A") + letter) + text
     return text
-
-
-def column_number(text: str) -> int:
-    """1 for "A", 27 for "AA"."""
-    number = 0
-    for letter in text.upper():
-        number = number * 26 + ord(letter) - ord("A") + 1
-    return number

@@ -22,7 +22,6 @@ Row = dict[str, Any]
 EVER = "0001-01-01"
 """Since when a spot is where it is that was named without a day."""
 
-EPOCH_KEY = ("house_id", "spot", "band", "valid_from")
 
 THING_TABLES = (
     "device",
