@@ -1,7 +1,7 @@
 """How our charts look: paper and ink, few muted hues given by position, and two layouts.
 
-Hues come from published colour-blind-safe sets: Paul Tol's "muted" scheme (Colour Schemes, SRON technical note
-SRON/EPS/TN/09-002), and the black of Okabe & Ito (2002). On either ground only members with a contrast of 3:1 are
+Hues come from published colour-blind-safe sets: Paul Tol's "muted" scheme, with two reds of his contrast schemes (Colour
+Schemes, SRON technical note SRON/EPS/TN/09-002), and the black of Okabe & Ito (2002). On either ground only members with a contrast of 3:1 are
 used (WCAG 2.2, 1.4.11), so a position has its own member of the scheme by day and by night.
 Every series also has a dash and a mark shape of its own and a label at its line: hue never carries it alone.
 
@@ -27,19 +27,19 @@ class Role:
 
 
 GROUND = Role("--ground", "#FAF7F0", "#1A1815")
-SHADE = Role("--shade", "#F0E9DA", "#25221C")
+SHADE = Role("--shade", "#F1EADB", "#2B2720")
 TEXT = Role("--text", "#26221C", "#ECE5D8")
 TEXT_MUTED = Role("--text-muted", "#5F574B", "#B3A997")
-GRID = Role("--line-faint", "#E3DCCD", "#37322B")
-AXIS = Role("--line", "#857B6B", "#8A8070")
+GRID = Role("--line-faint", "#DDD4C2", "#3A352D")
+AXIS = Role("--line", "#857B6B", "#8F8574")
 CALM = Role("--calm", "#7C84B0", "#6B76B2")  # what came in time
 
 SERIES = (
     Role("--series-1", "#332288", "#88CCEE"),  # Tol muted indigo, cyan
-    Role("--series-2", "#CC6677", "#CC6677"),  # rose
+    Role("--series-2", "#BB5566", "#EE99AA"),  # Tol high-contrast red, medium-contrast light red
     Role("--series-3", "#117733", "#44AA99"),  # green, teal
     Role("--series-4", "#882255", "#DDCC77"),  # wine, sand
-    Role("--series-5", "#AA4499", "#AA4499"),  # purple
+    Role("--series-5", "#AA4499", "#999933"),  # purple, olive
     Role("--series-6", "#000000", "#DDDDDD"),  # Okabe & Ito black, Tol muted pale grey
 )
 
@@ -52,7 +52,7 @@ DASHES: tuple[tuple[int, ...], ...] = ((1, 0), (9, 4), (2, 3), (10, 3, 2, 3), (4
 SHAPES = ("circle", "square", "diamond", "triangle-down", "cross", "triangle-up")
 
 # Metric twins of the face that the renderer measures text with (converting.py). A machine may have none of them.
-FONT = "'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', 'Nimbus Sans', sans-serif"
+FONT = "'Bench Sans', 'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', 'Nimbus Sans', sans-serif"
 
 
 @dataclass(frozen=True, slots=True)

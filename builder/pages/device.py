@@ -12,15 +12,16 @@ from builder.bench.naming import device_name
 from builder.bench.tracks import track
 from builder.pages.as_published import dated_links
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Drawing, Fact, Link, Page, Section, Table
+from builder.pages.parts.blocks import Drawing, Link, Page, Section, Table
 from builder.pages.parts.chart_notes import chart_notes
-from builder.pages.parts.device_card import device_facts, device_verdict
+from builder.pages.parts.device_card import device_facts, device_summary, device_verdict
 from builder.pages.parts.disputing import dispute_sections
 from builder.pages.parts.drawing import Line, range_drawing
 from builder.pages.parts.heads import product
 from builder.pages.parts.mix_drawing import mix_drawing
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.provenance import provenance
+from builder.pages.parts.three_windows import WindowValue, three_windows
 from builder.pages.parts.withdrawing import withdrawal_notes
 from builder.pages.recipe import recipe_links
 from builder.pages.tables.bench_days import normalised_section
@@ -59,7 +60,7 @@ class DevicePage(Page):
     grows: ClassVar[bool] = True
     table_room: ClassVar[int] = 94_000
 
-    facts: tuple[Fact, ...]
+    windows: tuple[WindowValue, ...]
     withdrawn: tuple[str, ...]
     drawing: Drawing | None
     nearest: tuple[Link, ...]
@@ -116,11 +117,12 @@ def device_page(
         about=product(results, site, device_id),
         title=name,
         cautions=True,
-        question=f"{name}: what is it, is it current, who paid, what failed?",
+        question=device_summary(results, device),
         verdict=device_verdict(catalogue, results, device_id, group),
         cannot_say=_cannot_say(device, current),
         provenance=provenance(catalogue, results, site, here, cells, assumed=_assumed(results, device_id, group)),
         facts=device_facts(catalogue, results, site, device),
+        windows=three_windows(results, device_id, group),
         withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id),
         drawing=drawing,
         nearest=_nearest(results, here, device_id),
@@ -226,13 +228,15 @@ def _nearest(results: Results, here: str, device_id: str) -> tuple[Link, ...]:
     others = [a if b == device_id else b for a, b in results.pairs_of.get(device_id, ())]
     links = [
         Link(
-            f"{device_name(bench, device_id)} or {device_name(bench, other)}?",
+            device_name(bench, other),
             addresses.link(here, addresses.pair(device_id, other)),
         )
         for other in sorted(others, key=lambda o: (o not in near, o))
     ]
     if bench.cells_of.get(device_id):
-        links.append(Link("Beside any others", addresses.link_with_choices(here, addresses.CHOOSER, devices=device_id)))
+        links.append(
+            Link("Compare with others", addresses.link_with_choices(here, addresses.CHOOSER, devices=device_id))
+        )
     return tuple(links)
 
 

@@ -14,7 +14,7 @@ from builder.pages.insides import inside_section
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Section, Side, Table
 from builder.pages.parts.chart_notes import chart_notes
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.device_card import origin_sentence
+from builder.pages.parts.device_card import origin_sentence, origin_words
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.drawing import AxisMatch, Line, range_drawing
 from builder.pages.parts.entries import rate_entry
@@ -26,6 +26,7 @@ from builder.pages.tables.mix_sections import busy_section
 from builder.pairs.pairing import Pairing, tracks
 from builder.pairs.verdicts import PairFigure, summaries_text
 from builder.registers.eirp import loudness_sentence
+from builder.registers.power import need_sentence
 
 READINGS = {
     "attenuation": (
@@ -53,7 +54,6 @@ class PairPage(Page):
 
     template: ClassVar[str] = "pair"
 
-    group: str
     contenders: tuple[Contender, Contender]
     drawing: Drawing | None
     sides: tuple[Side, ...]
@@ -75,17 +75,17 @@ def pair_page(catalogue: Catalogue, results: Results, site: SiteContext, a: str,
     comparison = results.pairing(a, b)
     leading = comparison.leading
     names = device_name(bench, a), device_name(bench, b)
-    group = results.names[leading.group].text if leading.group else ""
     cells = [c for side in (comparison.a, comparison.b) for c in cells_of_subject(bench, side, leading.group)]
     return PairPage(
         address=here,
-        title=f"{names[0]} or {names[1]}",
+        title=f"{names[0]} and {names[1]}",
         cautions=True,
-        question=f"{names[0]} or {names[1]}: which is better where I sit?",
+        question="Which gives more where I sit?",
         verdict=comparison.sentence,
+        basis=_basis(results, comparison),
+        facts=_facts(catalogue, results, comparison),
         cannot_say=_cannot_say(comparison),
         provenance=provenance(catalogue, results, site, here, cells, assumed=leading.assumed),
-        group=group,
         contenders=(
             _contender(catalogue, results, site, here, comparison.a),
             _contender(catalogue, results, site, here, comparison.b),
@@ -100,6 +100,33 @@ def pair_page(catalogue: Catalogue, results: Results, site: SiteContext, a: str,
     )
 
 
+def _basis(results: Results, comparison: Pairing) -> str:
+    """What the verdict holds for: the group, the shared range, and how small a difference would have shown."""
+    leading = comparison.leading
+    if leading.group is None:
+        return ""
+    text = results.names[leading.group].text
+    if leading.range is not None:
+        text += f", over {wording.db_range(*leading.range)} dB"
+    if leading.verdict == "refused" or leading.half_width is None:
+        return f"{text}."
+    shown = wording.number(leading.half_width, leading.decimals)
+    return f"{text}. A difference of {shown} Mbit/s or more would have shown."
+
+
+def _facts(catalogue: Catalogue, results: Results, comparison: Pairing) -> tuple[Fact, ...]:
+    """What stands beside the verdict: of each its firmware and who paid, and what both need."""
+    facts: list[Fact] = []
+    needs: list[str] = []
+    for name, side in zip(comparison.names, (comparison.a, comparison.b), strict=True):
+        device = results.bench.devices[side.device]
+        origins = [wording.capital(origin_words(unit)) for unit in device.units if unit.unit_id == side.unit]
+        facts.append(Fact(name, ". ".join([f"Firmware {_firmware(results, side)}", *origins])))
+        need = need_sentence(device, catalogue.power.get(side.device, ()))
+        needs.append(f"{name}: {need.removesuffix('.')}")
+    return (*facts, Fact("Needs", ". ".join(needs)))
+
+
 def _contender(catalogue: Catalogue, results: Results, site: SiteContext, here: str, side: Subject) -> Contender:
     device = results.bench.devices[side.device]
     dates = sorted(c.date for c in cells_of_subject(results.bench, side))
@@ -107,7 +134,7 @@ def _contender(catalogue: Catalogue, results: Results, site: SiteContext, here: 
     facts = [
         Fact("Firmware", _firmware(results, side)),
         Fact("Tested", _tested(results, side.device, dates)),
-        Fact("Origin", origin),
+        Fact("Who paid", origin),
     ]
     if side.note:
         facts.append(Fact("Note", side.note))
@@ -191,7 +218,7 @@ def _sides(bench: Bench, comparison: Pairing) -> tuple[Side, ...]:
 
 
 def _remarks(comparison: Pairing) -> tuple[str, ...]:
-    """Where the lead changes, and by how much the two must differ to be told apart."""
+    """Where the lead changes, and how far the verdicts of the page go."""
     leading = comparison.leading
     if leading.verdict == "refused":
         return ()
@@ -202,13 +229,6 @@ def _remarks(comparison: Pairing) -> tuple[str, ...]:
         remarks.append(f"The drawn lines cross at {where} dB{noise}.")
     if rests := summaries_text(leading):
         remarks.append(f"It rests on summaries, as noted then. {rests}.")
-    if leading.half_width is not None:
-        remarks.append(
-            "The smallest difference these tests could have shown is "
-            f"{wording.number(leading.half_width, leading.decimals)} Mbit/s."
-        )
-    if leading.range is not None:
-        remarks.append(f"All of it holds for the shared range, {wording.db_range(*leading.range)} dB.")
     remarks.append(
         "Each group is judged by itself: verdicts on this page are not adjusted for the number of comparisons "
         "(no Holm)."
@@ -235,9 +255,9 @@ def _group_table(catalogue: Catalogue, results: Results, here: str, comparison: 
         sorted(comparison.by_attenuation, key=lambda f: f is not comparison.leading),
         (
             Column("Group", lambda f: Entry(text=_group_name(results, f) or "No group in common")),
+            _sentence_column(catalogue, results, here),
             *_mean_columns(comparison),
             Column("Shared range", _range_entry, numeric=True),
-            _sentence_column(catalogue, results, here),
         ),
         key="groups",
         caption="Every group both were tested in, in the same place. Rates in Mbit/s over the shared range.",
@@ -249,9 +269,9 @@ def _spot_table(catalogue: Catalogue, results: Results, here: str, comparison: P
         [f for f in comparison.by_spot if f.spot],
         (
             Column("Spot", lambda f: Entry(text=f.spot or "")),
+            _sentence_column(catalogue, results, here),
             Column("Group", lambda f: Entry(text=_group_name(results, f))),
             *_mean_columns(comparison),
-            _sentence_column(catalogue, results, here),
         ),
         key="spots",
         caption="At the same spot in the same epoch; each spot by itself, never pooled. Rates in Mbit/s.",
@@ -286,6 +306,7 @@ def _sentence_column(catalogue: Catalogue, results: Results, here: str) -> Colum
         "What these tests say",
         lambda f: Entry(text=f.sentence, marks=_marks(catalogue, results, here, f)),
         sentence=True,
+        decides=True,
     )
 
 

@@ -101,11 +101,16 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
     columns: list[Column[Ranked]] = [
         Column("Device", lambda r: device_entry(results, here, r.subject.device)),
         Column(
+            "Mbit/s",
+            lambda r: _value_entry(r, _marks(disputes, results, here, ranking, r)),
+            numeric=True,
+            decides=True,
+        ),
+        Column(
             "Rank",
             lambda r: Entry(text=wording.ranks(r.best, r.worst), sort_key=str(r.best)),
             numeric=True,
         ),
-        Column("Mbit/s", lambda r: _value_entry(r, _marks(disputes, results, here, ranking, r)), numeric=True),
         Column(
             "Against the row above",
             lambda r: apart_entry(r.apart_from_above, first=r is ranking.ranked[0]),

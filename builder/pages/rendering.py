@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -9,13 +10,18 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, TemplateError
 from jinja2.exceptions import TemplateSyntaxError
 from markupsafe import Markup
 
-from builder.pages.parts.blocks import Frame, Page
+from builder.pages.parts.blocks import Frame, Link, Page
 from catalog.errors import BuildRefused
+
+FEWEST_PLACES = 3  # below that a list of contents is longer than the way it saves
+
+# Second headings with a place to go to, as our templates write them.
+_HEADING = re.compile(r'<h2 id="([^"]+)"[^>]*>(.*?)</h2>', re.DOTALL)
 
 
 def page_templates(folder: Path) -> Environment:
     """The templates of *folder*: everything is escaped, and an undefined name is an error."""
-    return Environment(
+    templates = Environment(
         loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
@@ -23,6 +29,17 @@ def page_templates(folder: Path) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
+    templates.filters["headings"] = headings
+    return templates
+
+
+def headings(body: str) -> tuple[Link, ...]:
+    """The list of contents of a page: its second headings that can be gone to, none where there are fewer than three.
+
+    Read from what is shown, so that no list can say otherwise.
+    """
+    places = [Link(Markup(text).striptags(), f"#{Markup(key).unescape()}") for key, text in _HEADING.findall(str(body))]
+    return tuple(places) if len(places) >= FEWEST_PLACES else ()
 
 
 def render(templates: Environment, page: Page, frame: Frame, drawn: Mapping[str, str]) -> str:

@@ -31,22 +31,25 @@ export async function showPlace(box) {
 function join(box, more) {
   delete box.dataset.src
   const heads = [...box.querySelector("thead tr").cells]
-  const rows = more.map(row => rowOf(row, heads))
+  const folds = box.querySelector("table").classList.contains("folds")
+  const rows = more.map(row => rowOf(row, heads, folds))
   written.set(box, [...rowsAsWritten(box), ...rows])
   box.querySelector("tbody").append(...rows)
   box.nextElementSibling.hidden = true // the way to the other rows
 }
 
-function rowOf({ facets, id, cells }, heads) {
+function rowOf({ facets, id, cells }, heads, folds) {
   const made = cells.map((cell, i) => {
     const element = i ? make("td") : make("th", { scope: "row" })
-    const kind = i ? ["number", "sentence"].find(name => heads[i].classList.contains(name)) : undefined
-    if (kind) element.className = kind
+    const kinds = i ? ["number", "sentence", "decides"].filter(name => heads[i].classList.contains(name)) : []
+    if (kinds.length) element.className = kinds.join(" ")
+    if (folds) element.setAttribute("role", i ? "cell" : "rowheader")
+    if (folds && i) element.dataset.column = heads[i].textContent.trim()
     if (cell.sort !== undefined) element.dataset.sort = cell.sort
     element.append(...partsOf(cell))
     return element
   })
-  return make("tr", { ...(facets && { "data-facets": facets }), ...(id && { id }) }, ...made)
+  return make("tr", { ...(folds && { role: "row" }), ...(facets && { "data-facets": facets }), ...(id && { id }) }, ...made)
 }
 
 function partsOf({ marks = [], ...cell }) {

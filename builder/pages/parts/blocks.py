@@ -57,11 +57,21 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """A column heading. Numbers are set flush right; sentences get room, so that no cell becomes a tower."""
+    """A column heading. Numbers are set flush right; sentences get room, so that no cell becomes a tower.
+
+    decides  whether it is the column that readers come for: it stands second, and stays in sight on a phone
+    """
 
     text: str
     numeric: bool = False
     sentence: bool = False
+    decides: bool = False
+
+    @property
+    def style(self) -> str:
+        """Names of its styles, as site_templates/css/tables.css has them."""
+        kinds = (("number", self.numeric), ("sentence", self.sentence), ("decides", self.decides))
+        return " ".join(name for name, applies in kinds if applies)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +107,7 @@ class Rest:
 class Table:
     """A table. *key* is its fragment on the page; *rest* its rows that lie elsewhere.
 
-    Raises  ValueError if a row does not have one entry per heading.
+    Raises  ValueError if a row does not have one entry per heading, or another column than the second decides.
     """
 
     key: str
@@ -110,6 +120,13 @@ class Table:
         for row in self.rows:
             if len(row.entries) + 1 != len(self.columns):
                 raise ValueError(f"{self.key}: {len(row.entries) + 1} entries under {len(self.columns)} headings")
+        if any(column.decides for place, column in enumerate(self.columns) if place != 1):
+            raise ValueError(f"{self.key}: the column that decides stands second")
+
+    @property
+    def folds(self) -> bool:
+        """Whether its rows fold on a narrow screen: one column decides, and others follow it."""
+        return len(self.columns) > 2 and self.columns[1].decides
 
     @property
     def or_none(self) -> Table | None:
@@ -176,9 +193,11 @@ class Page:
     """What every page has.
 
     template    its file in site_templates/pages
-    title       for the window and for search results
-    question    the heading
+    title       a name: the first heading, and what windows and search results call it
+    question    what it answers, the line under its name; "" where the name says it
     verdict     the answer in one sentence
+    basis       what the answer holds for, in small print under it
+    facts       terms beside the page
     cannot_say  what the page's data cannot tell
     provenance  where it comes from: batches, method, instant
     cautions    whether it carries the cautions, because it leads to a screwdriver, a ladder, a plug or a hot surface
@@ -190,11 +209,14 @@ class Page:
     canonical: ClassVar[bool] = True  # False for a page that only leads elsewhere
     grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/parts/leaves.py)
     table_room: ClassVar[int] = 0  # how much of them stays on the page [B]; 0 for the usual amount
+    wide: ClassVar[bool] = False  # its tables or pictures need the whole width: nothing stands beside them
 
     address: str
     title: str
     question: str
     verdict: str
+    basis: str = ""
+    facts: tuple[Fact, ...] = ()
     cannot_say: tuple[str, ...] = ()
     provenance: tuple[Fact, ...] = ()
     cautions: bool = False
@@ -232,6 +254,6 @@ class Frame:
     structured: str = ""  # JSON-LD, safe to stand in a page
     banner: str = ""  # the notice at the head of a preview; "" on a public page
     policy: str = field(
-        default="default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; base-uri 'none'; "
+        default="default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src data:; base-uri 'none'; "
         "form-action 'none'"
     )

@@ -15,13 +15,15 @@ Subject = TypeVar("Subject", contravariant=True)
 class Column(Generic[Subject]):
     """One column. Numbers are set flush right; sentences get room, so that no cell becomes a tower.
 
-    cell  what stands in it, of what the row is about
+    cell     what stands in it, of what the row is about
+    decides  whether it is the column that readers come for (`blocks.Heading`)
     """
 
     heading: str
     cell: Callable[[Subject], Entry]
     numeric: bool = False
     sentence: bool = False
+    decides: bool = False
 
 
 def _nothing(subject: object) -> str:
@@ -45,7 +47,7 @@ def table_of(
     return Table(
         key=key,
         caption=caption,
-        columns=tuple(Heading(c.heading, numeric=c.numeric, sentence=c.sentence) for c in columns),
+        columns=tuple(Heading(c.heading, numeric=c.numeric, sentence=c.sentence, decides=c.decides) for c in columns),
         rows=tuple(
             Row(
                 first.cell(subject),

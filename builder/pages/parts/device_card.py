@@ -29,7 +29,6 @@ def device_card(catalogue: Catalogue, results: Results, site: SiteContext, devic
     return (
         Fact("In the middle of a house", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
         *device_facts(catalogue, results, site, results.bench.devices[device_id]),
-        Fact("Price", _price(catalogue, device_id)),
         Fact("Its page", urljoin(site.address or "", short), addresses.device(device_id)),
     )
 
@@ -66,29 +65,36 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
+def device_summary(results: Results, device: Device) -> str:
+    """The line under its name: what it is, when it was tested, and with which firmware."""
+    kind = wording.capital(", ".join(text for text in (device.kind, device.amendment) if text))
+    dates, firmware = test_days(results, device.device_id), results.current_firmware(device.device_id)
+    tested = f"tested {wording.date(dates[-1][:7])}" if dates else "not tested yet"
+    return "; ".join(text for text in (kind, f"{tested} with firmware {firmware}" if firmware else tested) if text)
+
+
 def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:
     """What a reader must know first: is it current, who paid, what failed?"""
     bench = results.bench
     dates = test_days(results, device.device_id)
     clients = client_names(results, device.device_id)
     disputes = disputed(catalogue).open.get(device.device_id, ())
-    kind = ", ".join(
-        t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
-    )
     facts = [
         Fact("Firmware", _firmware(results, device)),
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
         Fact("With", wording.listing(clients) or "no client yet"),
-        Fact("Origin", " ".join(origin_sentence(site, unit) for unit in device.units)),
-        Fact("Did not finish", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
+        Fact("Who paid", " ".join(origin_sentence(site, unit) for unit in device.units)),
+        Fact("Broke off", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
         Fact(
             "Disputes",
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
             f"#{disputes[0].key}" if disputes else "",
         ),
-        Fact("Power over the cable", need_sentence(device, catalogue.power.get(device.device_id, ()))),
-        Fact("What it is", wording.capital(kind)),
+        Fact("Needs", need_sentence(device, catalogue.power.get(device.device_id, ()))),
+        Fact("Price", _price(catalogue, device.device_id)),
     ]
+    if device.revision:
+        facts.append(Fact("Revision", device.revision))
     if device.aliases:
         facts.append(Fact("Also sold as", wording.listing(device.aliases)))
     return tuple(facts)

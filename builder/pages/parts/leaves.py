@@ -19,7 +19,7 @@ from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Rest, R
 PAGE_LIMIT_BYTES = 250_000
 """What a browser may fetch at most before it can show a page, without photos. [B]"""
 
-# Bytes of tables, as `weight` counts them, on a page without charts, on one with charts, and on a leaf.
+# Bytes of tables, as `weight_of` counts them, on a page without charts, on one with charts, and on a leaf.
 PAGE_ROOM = 130_000
 ROOM_BESIDE_CHARTS = 64_000
 LEAF_ROOM = 140_000
@@ -27,6 +27,8 @@ FEWEST_ROWS = 3
 
 # Bytes of the tags of a row, an entry, a link, a remark and a mark.
 _ROW, _ENTRY, _LINK, _REMARK, _MARK = 35, 30, 17, 32, 40
+# Bytes of what the rows and cells of a table that folds say of themselves.
+_FOLDED_ROW, _FOLDED_CELL = 20, 28
 
 P = TypeVar("P", bound=Page)
 
@@ -43,7 +45,7 @@ class LeafPage(Page):
 
 
 def room_for_tables(page: Page) -> int:
-    """How much of its tables a page has room for, as `weight` counts it, beside a usual amount of everything else. [B]"""
+    """How much of its tables a page has room for, as `weight_of` counts it, beside a usual amount of everything else. [B]"""
     return page.table_room or (ROOM_BESIDE_CHARTS if page.drawings else PAGE_ROOM)
 
 
@@ -56,13 +58,13 @@ def with_leaves(page: P, *, room: int | None = None, fewest: int = FEWEST_ROWS) 
     if not page.grows:
         return page, ()
     tables = list(_tables(page))
-    weights = [sum(map(weight, table.rows)) for table in tables]
+    weights = [weight_of(table) for table in tables]
     allowed = share(weights, room=room_for_tables(page) if room is None else room)
     cut: dict[str, Table] = {}
     leaves: list[LeafPage] = []
     for table, whole, room in zip(tables, weights, allowed, strict=True):
         if whole > room:
-            shown = max(fewest, _fitting(table.rows, room=room))
+            shown = max(fewest, _fitting(table, room=room))
             if shown < len(table.rows):
                 cut[table.key], more = _cut(page, table, shown)
                 leaves += more
@@ -87,8 +89,13 @@ def share(weights: Sequence[int], *, room: int) -> list[int]:
     return allowed
 
 
-def weight(row: Row) -> int:
-    """Approximate size of a row in a page. [B]"""
+def weight_of(table: Table, rows: Sequence[Row] | None = None) -> int:
+    """Approximate size of *rows* of a table in its page, of all if None. [B]"""
+    each = _FOLDED_ROW + sum(_FOLDED_CELL + len(column.text) for column in table.columns) if table.folds else 0
+    return sum(each + _weight(row) for row in (table.rows if rows is None else rows))
+
+
+def _weight(row: Row) -> int:
     return _ROW + len(row.facets) + len(row.key) + sum(map(_entry_weight, (row.head, *row.entries)))
 
 
@@ -99,10 +106,11 @@ def _entry_weight(entry: Entry) -> int:
     return total + sum(_REMARK + len(t.encode()) for t in (entry.interval, entry.note, entry.why_missing) if t)
 
 
-def _fitting(rows: Sequence[Row], *, room: int) -> int:
-    """How many of the first rows fit."""
+def _fitting(table: Table, *, room: int, start: int = 0) -> int:
+    """How many of the rows from *start* on fit."""
+    rows = table.rows[start:]
     for count, row in enumerate(rows):
-        room -= weight(row)
+        room -= weight_of(table, (row,))
         if room < 0:
             return count
     return len(rows)
@@ -112,7 +120,7 @@ def _cut(page: Page, table: Table, shown: int) -> tuple[Table, list[LeafPage]]:
     folder = page.address.rpartition("/")[0]
     ends = [0, shown]
     while ends[-1] < len(table.rows):
-        ends.append(ends[-1] + max(1, _fitting(table.rows[ends[-1] :], room=LEAF_ROOM)))
+        ends.append(ends[-1] + max(1, _fitting(table, room=LEAF_ROOM, start=ends[-1])))
     spans = list(pairwise(ends))
     places = [page.address, *(addresses.leaf(page.address, table.key, n) for n in range(2, len(spans) + 1))]
     links = [
@@ -143,7 +151,7 @@ def _leaf(page: Page, table: Table, span: tuple[int, int], place: str, links: Se
         cannot_say=page.cannot_say,
         provenance=page.provenance,
         table=replace(table, rows=rows),
-        back=Link(f"Back to “{page.question}”", addresses.link(place, page.address)),
+        back=Link(f"Back to “{page.title}”", addresses.link(place, page.address)),
         others=tuple(link for link in links if link.text != _span(*span)),
     )
 

@@ -27,6 +27,7 @@ from builder.pages.parts.entries import (
 from builder.pages.parts.firmware_marks import firmware_entry
 from builder.pages.parts.played_roles import section_of
 from builder.pages.parts.role_words import machines_words
+from builder.pages.parts.three_windows import HEADINGS as WINDOW_HEADINGS
 from builder.pages.tables.bench_days import odd_day_note, place_entry
 from builder.pages.tables.longrun_sections import longrun_link
 from builder.pages.tables.several_links import link_columns, loss_entry
@@ -36,10 +37,10 @@ from builder.under_load.mixes import MixResult
 from builder.windows.by_client import DIRECTIONS, ClientRow, client_rows
 from builder.windows.reach import reach_remark, reach_text
 from catalog.figure_names import joined_id, parts_of_subject
-from catalog.method import WINDOW_NAMES
 from catalog.records import LongRun
 
 REACH_AT_MBIT_S = 100.0
+DECIDES = ("middle", "down")  # the mean that stands second: where most people sit
 
 
 def by_client_table(results: Results, here: str, subject: Subject) -> Table | None:
@@ -51,7 +52,7 @@ def by_client_table(results: Results, here: str, subject: Subject) -> Table | No
     ]
     columns: list[Column[ClientRow]] = [
         Column("Client and link", lambda row: _client_entry(results, here, row.group)),
-        *(_mean_column(window, direction) for window in WINDOW_NAMES for direction in DIRECTIONS),
+        *(_mean_column(window, direction) for direction in DIRECTIONS for window in ("middle", "near", "far")),
         Column(f"Reach at {wording.trimmed(REACH_AT_MBIT_S, 1)} Mbit/s, down", _reach_entry, numeric=True),
     ]
     table = table_of(
@@ -81,7 +82,9 @@ def _mean_column(window: str, direction: str) -> Column[ClientRow]:
             missing=mean.why_missing,
         )
 
-    return Column(f"{window.capitalize()}, {direction}", entry, numeric=True)
+    return Column(
+        f"{WINDOW_HEADINGS[window]}, {direction}", entry, numeric=True, decides=(window, direction) == DECIDES
+    )
 
 
 def _reach_entry(row: ClientRow) -> Entry:
@@ -187,7 +190,7 @@ def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str)
     mixes = results.mix_results_of.get(device_id, ())
     columns: list[Column[MixResult]] = [
         Column("Workload", lambda m: _workload_entry(catalogue, results, here, m.mix)),
-        Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
+        Column("What happened", lambda m: Entry(text=m.sentence), sentence=True, decides=True),
         Column("Day", lambda m: date_entry(m.mix.date)),
         Column("Firmware, unit", lambda m: firmware_entry(results, m.mix)),
         Column("At once", lambda m: Entry(text=machines_words(m.seats), sort_key=str(m.mix.clients))),

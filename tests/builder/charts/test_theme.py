@@ -8,8 +8,9 @@ SERIES = [role.light for role in theme.SERIES] + [role.dark for role in theme.SE
 
 
 def test_hues_are_members_of_published_palettes(published):
-    # Source: Tol's muted scheme; black of Okabe & Ito 2002 (tests/published/palettes.csv).
-    members = {row["hex"] for row in published("palettes") if row["palette"] in {"Tol muted", "Okabe-Ito"}}
+    # Source: Tol's muted and contrast schemes; black of Okabe & Ito 2002 (tests/published/palettes.csv).
+    schemes = {"Tol muted", "Tol high-contrast", "Tol medium-contrast", "Okabe-Ito"}
+    members = {row["hex"] for row in published("palettes") if row["palette"] in schemes}
     assert set(SERIES) <= members
 
 

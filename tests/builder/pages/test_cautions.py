@@ -61,7 +61,7 @@ def test_a_contradiction_stands_in_the_list_and_on_the_shortlist(demo):
     for device_id, wants in contradicting.items():
         device = demo.results.bench.devices[device_id]
         assert notes[f"{device.maker} {device.model}"] == f"contradiction: class {wants.promised} promised"
-        (fact,) = [fact for fact in compose(device_card, demo, device_id) if fact.term == "Power over the cable"]
+        (fact,) = [fact for fact in compose(device_card, demo, device_id) if fact.term == "Needs"]
         assert fact.text.startswith(f"Needs class {wants.needed} (measured); ")
         assert "Contradiction: " in fact.text
         limit = POE_CLASSES[wants.promised].limit_w(wants.hardest.power.side)

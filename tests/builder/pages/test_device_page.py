@@ -24,22 +24,22 @@ def test_first_facts_are_those_the_page_is_opened_for(page):
         "Firmware",
         "Tested",
         "With",
-        "Origin",
-        "Did not finish",
+        "Who paid",
+        "Broke off",
         "Disputes",
     ]
     said = facts(page)
     assert said["Firmware"] == "7.1, released 10 January 2025, the latest known here"
     assert said["Tested"] == "12 May 2025"
     assert said["With"] == "Wrenlet U2 and Skarn <C3>"
-    assert said["Origin"] == "Unit A: loaned by the maker, 1 April 2025; no retest possible since 1 August 2025."
+    assert said["Who paid"] == "Unit A: loaned by the maker, 1 April 2025; no retest possible since 1 August 2025."
     assert said["Disputes"] == "open: old <firmware>"
 
 
 def test_collapses_are_counts_never_a_rate(page):
     # By hand: one of two multi-client runs collapsed; S5 lost one of its repeats of 3 with each client.
-    assert facts(page)["Did not finish"].startswith("1 of 2 runs with several clients at once, 2 of 18 runs with one")
-    assert "%" not in facts(page)["Did not finish"]
+    assert facts(page)["Broke off"].startswith("1 of 2 runs with several clients at once, 2 of 18 runs with one")
+    assert "%" not in facts(page)["Broke off"]
 
 
 def test_collapsed_run_says_when_and_by_whom(page):
@@ -84,7 +84,7 @@ def test_heat_is_a_rise_and_a_caution(page):
 
 def test_power_fact_has_the_measured_class_first_and_the_contradiction(page):
     # As above: 19.5 W at the supply need class 4 (30 W); class 3 is promised.
-    assert facts(page)["Power over the cable"] == (
+    assert facts(page)["Needs"] == (
         "Needs class 4 (measured); class 3 is promised. Contradiction: 19.5 W at the supply (full load) is more than class "
         "3 allows there (15.4 W); class 4 is needed."
     )
@@ -92,7 +92,7 @@ def test_power_fact_has_the_measured_class_first_and_the_contradiction(page):
 
 def test_power_fact_of_a_promise_alone_says_that_nothing_was_measured(small):
     assert (
-        facts(compose(device_page, small, "quillmast-sill"))["Power over the cable"]
+        facts(compose(device_page, small, "quillmast-sill"))["Needs"]
         == "Promised: class 3; not measured."
     )
 
@@ -108,11 +108,11 @@ def test_old_price_says_its_age(page):
 def test_down_and_up_stand_beside_each_other(small):
     table = compose(device_page, small, "quillmast-sill").by_client
     assert [column.text for column in table.columns][1:7] == [
+        "A wall or two, down",
         "Near, down",
-        "Near, up",
-        "Middle, down",
-        "Middle, up",
         "Far, down",
+        "A wall or two, up",
+        "Near, up",
         "Far, up",
     ]
     (row,) = by_heading(table)
@@ -137,7 +137,7 @@ def test_device_without_results_has_a_page_that_says_so(small):
     assert page.drawing is None
     assert page.by_client is None
     assert facts(page)["Tested"] == "not yet"
-    assert facts(page)["Did not finish"] == "no runs yet"
+    assert facts(page)["Broke off"] == "no runs yet"
 
 
 def test_withdrawn_device_keeps_its_page_and_shows_the_reason(demo):

@@ -9,7 +9,7 @@ from builder.pages.contents import compose
 from builder.pages.listing import ListingPage, devices_page
 from builder.pages.parts import leaves
 from builder.pages.parts.blocks import Entry, Heading, Link, Row, Section, Table
-from builder.pages.parts.leaves import rests_of, share, weight, with_leaves
+from builder.pages.parts.leaves import rests_of, share, weight_of, with_leaves
 from builder.pages.ranking import ranking_page
 from builder.pages.rendering import page_templates
 from builder.publishing.making.making import row_data
@@ -48,7 +48,7 @@ def test_every_row_stands_on_one_page_in_order():
     assert [*kept.table.rows, *(r for leaf in others for r in leaf.table.rows)] == rows
     assert kept.table.rest.rows == tuple(rows[len(kept.table.rows) :])
     for table in (kept.table, *(leaf.table for leaf in others)):
-        assert sum(map(weight, table.rows)) <= max(leaves.PAGE_ROOM, leaves.LEAF_ROOM)
+        assert weight_of(table) <= max(leaves.PAGE_ROOM, leaves.LEAF_ROOM)
 
 
 def test_leaves_lead_to_each_other_and_say_which_rows_they_hold():
@@ -135,7 +135,7 @@ def test_a_row_weighs_about_what_it_comes_to_in_the_page(demo, make):
     macro = page_templates(templates_folder()).get_template("macros/tables.html").module.plain_table
     for table in leaves._tables(compose(make, demo)):
         one, none = (len(str(macro(replace(table, rows=rows))).encode()) for rows in (table.rows, ()))
-        assert (one - none) * 0.9 <= sum(map(weight, table.rows)) <= (one - none) * 1.4
+        assert (one - none) * 0.9 <= weight_of(table) <= (one - none) * 1.4
 
 
 def test_links_of_a_cut_table_are_links(demo):

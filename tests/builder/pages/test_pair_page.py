@@ -28,7 +28,8 @@ def test_verdict_is_the_engines_sentence_of_the_largest_common_group(small, page
     )
     leading = next(f for f in found if f.group.series == "wrenlet-u2" and f.group.direction == "down")
     assert page.verdict == leading.sentence
-    assert page.group == "Wrenlet U2, 5 GHz, 80 MHz, down"
+    assert page.basis.startswith("Wrenlet U2, 5 GHz, 80 MHz, down, over ")
+    assert page.basis.endswith(" Mbit/s or more would have shown.")
 
 
 def test_both_matches_stand_side_by_side(page):
@@ -68,7 +69,7 @@ def test_odd_day_is_named_beside_the_verdict(small, page):
 
 
 def test_page_says_who_paid_for_either(page):
-    origins = [fact.text for contender in page.contenders for fact in contender.facts if fact.term == "Origin"]
+    origins = [fact.text for contender in page.contenders for fact in contender.facts if fact.term == "Who paid"]
     assert origins == [
         "Unit A: bought by the bench, 1 April 2025.",
         "Unit A: loaned by the maker, 1 April 2025; no retest possible since 1 August 2025.",
@@ -120,7 +121,7 @@ def test_pair_with_nothing_in_common_is_refused_in_words(small):
     page = compose(pair_page, small, "quillmast-sill", "tessarik-new")
     assert page.verdict.startswith("No comparison: Sill and Untested & new were never tested with the same client")
     assert page.drawing is None
-    assert page.group == ""
+    assert page.basis == ""
 
 
 def test_spots_are_never_pooled(small, page):

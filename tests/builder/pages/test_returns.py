@@ -25,8 +25,8 @@ def words(found):
     review = compose(article_page, found, "a-b-review")
     return [
         by_heading(device.units)[0]["Returned"].text,
-        *(fact.text for fact in device.facts if fact.term == "Origin"),
-        *(fact.text for fact in pair.contenders[1].facts if fact.term == "Origin"),
+        *(fact.text for fact in device.facts if fact.term == "Who paid"),
+        *(fact.text for fact in pair.contenders[1].facts if fact.term == "Who paid"),
         *(fact.text for fact in review.disclosure if fact.term == "Tessarik A<b"),
     ]
 

@@ -1,0 +1,49 @@
+"""What a device gives near, a wall or two away and far off, in three figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from builder import wording
+from builder.bench.cells import Group
+from builder.pages.contents import Results
+from builder.windows.standing import interval_text, ranked_entry, rate_text
+from catalog.method import WINDOW_NAMES
+
+HEADINGS = {"near": "Near", "middle": "A wall or two", "far": "Far"}
+
+
+@dataclass(frozen=True, slots=True)
+class WindowValue:
+    """One window of a device.
+
+    value        as printed; "" where it is not ranked there, and why_missing says so
+    lines        its interval, what held it back, and its places, each in few words
+    """
+
+    heading: str
+    value: str
+    lines: tuple[str, ...]
+    why_missing: str = ""
+
+
+def three_windows(results: Results, device_id: str, group: Group | None) -> tuple[WindowValue, ...]:
+    """The windows of the device's largest *group* [Mbit/s]; none where it stands in none of them."""
+    if group is None:
+        return ()
+    values = tuple(_window(results, device_id, group, window) for window in WINDOW_NAMES)
+    return values if any(one.value for one in values) else ()
+
+
+def _window(results: Results, device_id: str, group: Group, window: str) -> WindowValue:
+    ranking = results.ranking(group, window)
+    entry = ranked_entry(ranking, device_id)
+    if entry is None:
+        return WindowValue(HEADINGS[window], "", (), "not tested over all of it")
+    interval = interval_text(entry)
+    lines = [f"95 %: {interval}"] if interval else []
+    if entry.port is not None:
+        lines.append(wording.held_by_port(entry.port))
+    if len(ranking.ranked) > 1:
+        lines.append(f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}")
+    return WindowValue(HEADINGS[window], rate_text(entry), tuple(lines))
