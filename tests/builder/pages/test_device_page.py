@@ -91,10 +91,7 @@ def test_power_fact_has_the_measured_class_first_and_the_contradiction(page):
 
 
 def test_power_fact_of_a_promise_alone_says_that_nothing_was_measured(small):
-    assert (
-        facts(compose(device_page, small, "quillmast-sill"))["Needs"]
-        == "Promised: class 3; not measured."
-    )
+    assert facts(compose(device_page, small, "quillmast-sill"))["Needs"] == "Promised: class 3; not measured."
 
 
 def test_old_price_says_its_age(page):

@@ -110,6 +110,36 @@ def test_table_gives_sentences_room_and_missing_cells_their_reason(macro):
     assert " id=" not in html.split("<tbody>")[1]
 
 
+FOLDING = Table(
+    "t",
+    "c",
+    (Heading("Device"), Heading("Rate", numeric=True, decides=True), Heading("Far & off", numeric=True)),
+    (Row(AWKWARD, (FULL, MISSING)),),
+)
+
+
+def test_folding_table_says_what_its_parts_are_and_names_the_column_of_each_cell(macro):
+    html = macro("tables", "data_table", FOLDING)
+    assert '<table class="folds" role="table">' in html
+    assert [html.count(f'role="{role}"') for role in ("rowgroup", "row", "columnheader", "rowheader", "cell")] == [
+        2,
+        2,
+        3,
+        1,
+        2,
+    ]
+    assert '<td class="number decides" role="cell" data-column="Rate" data-sort="812.3">' in html
+    assert 'data-column="Far &amp; off"' in html
+    assert "role=" not in macro("tables", "data_table", TABLE).replace('role="region"', "")
+
+
+def test_the_column_that_decides_stands_second():
+    columns = (Heading("Device"), Heading("Far"), Heading("Rate", decides=True))
+    with pytest.raises(ValueError, match="t: the column that decides stands second"):
+        replace(FOLDING, columns=columns)
+    assert not replace(FOLDING, columns=FOLDING.columns[:2], rows=(Row(FULL, (FULL,)),)).folds  # nothing to fold
+
+
 def test_table_rows_must_be_as_long_as_the_headings():
     with pytest.raises(ValueError, match="t: 1 entries under 2 headings"):
         replace(TABLE, rows=(Row(FULL, ()),))

@@ -5,8 +5,8 @@ from typing import ClassVar
 
 import pytest
 
-from builder.pages.parts.blocks import Frame, Page
-from builder.pages.rendering import page_templates, render
+from builder.pages.parts.blocks import Frame, Link, Page
+from builder.pages.rendering import headings, page_templates, render
 from catalog.errors import BuildRefused
 
 
@@ -54,3 +54,9 @@ def test_text_is_escaped_and_drawings_are_placed(tmp_path):
 def test_wrong_template_is_refused_in_words(text, words, tmp_path):
     with pytest.raises(BuildRefused, match=words):
         rendered(tmp_path, text)
+
+
+def test_contents_are_the_second_headings_that_can_be_gone_to():
+    body = '<h2 id="a">A &amp; b</h2><h3 id="x">no</h3><h2>nowhere</h2><h2 id="c&amp;d" class="k">C <em>d</em></h2>'
+    assert headings(body) == ()  # two: the page is seen as quickly as its list
+    assert headings(body + '<h2 id="e">E</h2>') == (Link("A & b", "#a"), Link("C d", "#c&d"), Link("E", "#e"))
