@@ -1,5 +1,6 @@
-"""Scripts of others that the project holds: unchanged, made from what is pinned, and licensed wherever they go."""
+"""Scripts and the face of others that the project holds: unchanged, made from what is pinned, and licensed wherever they go."""
 
+import base64
 import hashlib
 import json
 import re
@@ -8,7 +9,9 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from fontTools.ttLib import TTFont
 
+from builder.charts import face
 from builder.charts.converting import VL_VERSION
 from builder.publishing.files.assets import libraries
 from builder.shipped import templates_folder
@@ -16,6 +19,7 @@ from catalog.errors import BuildRefused
 
 ROOT = Path(__file__).parents[1]
 VEGA = Path("site_templates/vendor/vega")
+FACE = Path("site_templates/vendor/bench-sans")
 FOLDERS = [
     folder.relative_to(ROOT)
     for part in ("site_templates", "tests")
@@ -31,7 +35,7 @@ def read(folder: Path, name: str) -> str:
     return (ROOT / folder / name).read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("folder", FOLDERS, ids=str)
+@pytest.mark.parametrize("folder", [folder for folder in FOLDERS if folder != FACE], ids=str)
 def test_bundle_is_the_one_whose_hash_stands_in_its_readme(folder):
     (bundle,) = (ROOT / folder).glob("*.js")
     (written,) = re.findall(
@@ -40,8 +44,17 @@ def test_bundle_is_the_one_whose_hash_stands_in_its_readme(folder):
     assert hashlib.sha256(bundle.read_bytes()).hexdigest() == written
 
 
+def test_face_is_the_one_whose_hashes_stand_in_its_readme():
+    written = re.findall(r"^    ([0-9a-f]{64})  (\S+)$", read(FACE, "README.md"), flags=re.MULTILINE)
+    files = sorted((ROOT / FACE).glob("*.woff2"))
+    assert sorted(name for _, name in written) == [path.name for path in files] == sorted(face.FILES.values())
+    assert {name: digest for digest, name in written} == {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files
+    }
+
+
 def test_each_folder_and_each_of_its_licences_is_named():
-    assert len(FOLDERS) == 2
+    assert len(FOLDERS) == 3
     text = (ROOT / "LICENSE").read_text(encoding="utf-8")
     assert [folder for folder in FOLDERS if f"{folder.as_posix()} (" not in text] == []
     listed = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["license-files"]
@@ -90,4 +103,36 @@ def test_a_bundle_without_licences_goes_into_no_site(tmp_path):
     shutil.copytree(templates_folder() / "vendor", tmp_path / "vendor")
     (tmp_path / "vendor" / "vega" / "LICENSES.txt").unlink()
     with pytest.raises(BuildRefused, match=r"The licences of vega-charts-6\.4\.js are missing"):
+        libraries(tmp_path)
+
+
+@pytest.mark.parametrize(("weight", "name"), face.FILES.items())
+def test_face_has_the_name_that_its_licence_allows_and_every_letter_it_claims(weight, name):
+    font = TTFont(ROOT / FACE / name)
+    assert font["OS/2"].usWeightClass == weight
+    called = {record.nameID: str(record) for record in font["name"].names}
+    # The licence reserves "Source": only the copyright and the licence itself may say it.
+    assert [text for number, text in called.items() if number not in (0, 7, 13, 14) and "Source" in text] == []
+    assert called[1] == face.FAMILY
+    kept = {*map(chr, range(0x20, 0x7F)), *map(chr, range(0xA0, 0x180)), *"−–—‘’“”…†·×±≈≠≤≥←↑→↓€‰"}
+    assert {f"{letter} U+{ord(letter):04X}" for letter in kept if ord(letter) not in font.getBestCmap()} == set()
+
+
+def test_style_sheet_carries_the_face_and_the_site_its_licence(small_site):
+    (sheet,) = (small_site / "assets").glob("site.*.css")
+    carried = re.findall(
+        r"font-weight:(\d+);.*?url\(data:font/woff2;base64,([^)]+)\)", sheet.read_text(encoding="utf-8")
+    )
+    assert {int(weight): base64.b64decode(content) for weight, content in carried} == {
+        weight: (ROOT / FACE / name).read_bytes() for weight, name in face.FILES.items()
+    }
+    licence = (small_site / "assets" / "bench-sans.LICENSE.txt").read_text(encoding="utf-8")
+    assert licence == read(FACE, "LICENSE.txt")
+    assert "SIL OPEN FONT LICENSE Version 1.1" in licence
+
+
+def test_a_face_without_its_licence_goes_into_no_site(tmp_path):
+    shutil.copytree(templates_folder() / "vendor", tmp_path / "vendor")
+    (tmp_path / FACE.relative_to("site_templates") / "LICENSE.txt").unlink()
+    with pytest.raises(BuildRefused, match="The licence of Bench Sans is missing"):
         libraries(tmp_path)

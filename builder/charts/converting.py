@@ -1,12 +1,13 @@
 """vl-convert: from a specification to a drawing, with no font of the machine and each grammar compiled once.
 
-The converter draws with the one face it carries, so measured text, and with it every place, is the same everywhere.
+The converter measures and draws with the face that pages bring along, so every place is the same everywhere.
 """
 
 from __future__ import annotations
 
 import json
 import os
+import tempfile
 import warnings
 from collections.abc import Iterable
 from functools import cache as once
@@ -15,20 +16,19 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any
 
+from builder.charts import face
 from builder.charts.figures import Spec
 
 VL_VERSION = "6.4"
 FONT_LIST = Path(__file__).with_name("no_system_fonts.conf")
 
-# The face vl-convert carries answers to this name; other names are searched for and then replaced, which is slower.
-_MEASURING_FONT = "sans-serif"
 _SYSTEM_FACES = ("DejaVu Sans", "Verdana", "Noto Sans", "Courier New", "Helvetica", "Segoe UI")
 
 
 def drawing(spec: Spec) -> str:
     """The SVG that vl-convert makes of *spec*."""
     # Its texts for single marks are left out: they take a third of the time, and a picture has one text.
-    quiet = {**spec["config"], "font": _MEASURING_FONT, "aria": False}
+    quiet = {**spec["config"], "font": face.FAMILY, "aria": False}
     return str(converter().vega_to_svg(compiled({**spec, "config": quiet})))
 
 
@@ -68,7 +68,7 @@ def _compiled_grammar(grammar: str) -> dict[str, Any]:
 
 @once
 def converter() -> ModuleType:
-    """vl-convert, after it has read its list of fonts: once a process, at the first drawing.
+    """vl-convert, after it has read its list of fonts and our face: once a process, at the first drawing.
 
     Whoever draws anything else with vl-convert takes it from here, so that no font of the machine comes in.
 
@@ -81,6 +81,8 @@ def converter() -> ModuleType:
 
         # If a face of this machine is found, its text is wider or narrower than that of a name nobody has.
         widths = {_width_of_text(vl_convert, faces) for faces in ((), _SYSTEM_FACES)}
+        face.unpack(Path(_unpacked().name))
+        vl_convert.register_font_directory(_unpacked().name)
     finally:
         if before is None:
             del os.environ["FONTCONFIG_FILE"]
@@ -94,6 +96,12 @@ def converter() -> ModuleType:
             stacklevel=2,
         )
     return vl_convert
+
+
+@once
+def _unpacked() -> tempfile.TemporaryDirectory[str]:
+    """The folder that our face is unpacked into; the converter reads it at each drawing, so it lasts as the process."""
+    return tempfile.TemporaryDirectory(prefix="likeloss-face-")
 
 
 def _width_of_text(vl_convert: ModuleType, faces: Iterable[str]) -> str:

@@ -25,7 +25,7 @@ from builder.charts.range_template import (
     range_template,
     text_start,
 )
-from builder.charts.theme import NARROW, WIDE, Layout, balanced, series_numbers, text_width, wrapped
+from builder.charts.theme import NARROW, WIDE, Layout, balanced, series_numbers, text_room, wrapped
 from builder.wording import decibels
 
 NOT_TESTED = "not tested"
@@ -330,7 +330,7 @@ def _ruler(content: _Content, layout: Layout, scale: _Heights) -> tuple[list[dic
 
     size = layout.text - 1
     starts = [place(mark.x) for mark in marks]
-    rows = stairs(starts, [text_width(mark.text, size) for mark in marks], space=KEY_START)
+    rows = stairs(starts, [text_room(mark.text, size) for mark in marks], space=KEY_START)
     first = top + layout.line_height
     ruler = [
         {

@@ -1,6 +1,7 @@
 """A chart as a file that stands alone: to be shown elsewhere, with its question above and where it comes from below.
 
-Made from what was drawn for the page, so nothing is drawn twice: the wide layout, its colours by role made plain.
+Made from what was drawn for the page, so nothing is drawn twice: the wide layout, its colours by role made plain. It
+brings its face along, so its text is as wide everywhere as it was laid out.
 """
 
 from __future__ import annotations
@@ -8,6 +9,7 @@ from __future__ import annotations
 import re
 from xml.etree import ElementTree
 
+from builder.charts import face
 from builder.charts.figures import Figure
 from builder.charts.svg_tidying import SVG, describe
 from builder.charts.theme import FONT, GROUND, TEXT, TEXT_MUTED, balanced, wrapped
@@ -44,6 +46,7 @@ def chart_file(figure: Figure, drawn: str, *, source: str) -> str:
         },
     )
     describe(root, title=figure.title, spoken=figure.spoken)
+    ElementTree.SubElement(root, "style").text = face.rules()
     ElementTree.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": GROUND.light})
     for row, text in enumerate(title, start=1):
         _text(root, text, MARGIN + row * (TITLE + LEADING) - LEADING, TITLE, TEXT.light, bold=True)

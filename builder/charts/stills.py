@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 from xml.etree import ElementTree
 
+from builder.charts import face
 from builder.charts.converting import converter, drawing
 from builder.charts.figures import Figure, Spec, bare
 from builder.charts.svg_tidying import SVG, Ground, describe, plain_svg
@@ -194,6 +195,12 @@ def still_svg(still: Still, *, ground: Ground, shown: int | None = None, clear: 
     return ElementTree.tostring(root, encoding="unicode") + "\n"
 
 
+def _with_face(svg: str) -> str:
+    """The picture with the face it is set in; the converter of pictures has that by itself."""
+    head, desc, rest = svg.partition("</desc>")
+    return f"{head}{desc}<style>{face.rules()}</style>{rest}"
+
+
 def still_png(svg: str) -> bytes:
     """The picture as PNG, as large as its SVG says, in the one face the converter carries."""
     return bytes(converter().svg_to_png(svg))
@@ -206,7 +213,7 @@ def pictures(figure: Figure, *, source: str) -> Iterator[tuple[str, bytes]]:
         stem = f"{still.shape.width}x{still.shape.height}"
         for ground in GROUNDS:
             svg = still_svg(still, ground=ground)
-            yield f"{stem}-{ground}.svg", svg.encode()
+            yield f"{stem}-{ground}.svg", _with_face(svg).encode()
             yield f"{stem}-{ground}.png", still_png(svg)
             yield f"{stem}-{ground}-clear.png", still_png(still_svg(still, ground=ground, clear=True))
             for shown in range(still.parts if still.parts > 1 else 0):

@@ -102,7 +102,7 @@ def plain_svg(drawing: str, *, ids: str, ground: Ground) -> Element:
 
 
 def _make_room(root: Element) -> None:
-    """Widen the picture where a text would leave it in a wider face than the renderer's."""
+    """Widen the picture where a text would leave it."""
     left, top, width, height = (float(side) for side in root.attrib["viewBox"].split())
     spans = [span for child in root for span in _text_spans(child, 0.0, {})]
     start = math.floor(min([left, *(low for low, _ in spans)]))

@@ -14,6 +14,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from builder.charts import face
+
 MAX_SERIES = 6
 
 
@@ -51,8 +53,8 @@ DASHES: tuple[tuple[int, ...], ...] = ((1, 0), (9, 4), (2, 3), (10, 3, 2, 3), (4
 # Vega's names of outlines that are told apart at 8 px.
 SHAPES = ("circle", "square", "diamond", "triangle-down", "cross", "triangle-up")
 
-# Metric twins of the face that the renderer measures text with (converting.py). A machine may have none of them.
-FONT = "'Bench Sans', 'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', 'Nimbus Sans', sans-serif"
+# The face that pages and pictures bring along, then usual ones, for readers that take no face from a picture.
+FONT = f"'{face.FAMILY}', 'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', 'Nimbus Sans', sans-serif"
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,134 +127,26 @@ def config(layout: Layout) -> dict[str, Any]:
     }
 
 
-# Advance widths in thousandths of the size of DejaVu Sans 2.37 (its table hmtx), which with its twin Verdana is the widest
-# of the faces that a browser takes for our list: a text is never wider on a reader's machine than it was planned.
-_REGULAR = {
-    275: "'",
-    278: "ijl",
-    295: "IJ",
-    318: " ,.·’",
-    337: "/:;\\|",
-    352: "f",
-    361: "-",
-    390: "()[]",
-    392: "t",
-    401: "!",
-    411: "r",
-    460: '"',
-    500: "*_`–",
-    518: "“”",
-    521: "s",
-    525: "z",
-    531: "?",
-    550: "c",
-    557: "L",
-    575: "F",
-    579: "k",
-    592: "vxy",
-    603: "P",
-    611: "TY",
-    612: "oö",
-    613: "aä",
-    615: "eé",
-    632: "E",
-    634: "hnuü",
-    635: "Sbdgpq",
-    636: "$0123456789{}",
-    656: "K",
-    684: "AV",
-    685: "XZ",
-    686: "B",
-    695: "R",
-    698: "C",
-    732: "U",
-    748: "N",
-    752: "H",
-    770: "D",
-    775: "G",
-    780: "&",
-    787: "OQ",
-    818: "w",
-    838: "#+<=>^~×≥→−",
-    863: "M",
-    950: "%",
-    974: "m",
-    989: "W",
-    1000: "@—…",
-}
-_BOLD = {
-    306: "'",
-    343: "ijl",
-    348: " ",
-    365: "/\\|",
-    372: "IJ",
-    380: ",.·’",
-    400: ":;",
-    415: "-",
-    435: "f",
-    456: "!",
-    457: "()[]",
-    478: "t",
-    493: "r",
-    500: "_`–",
-    521: '"',
-    523: "*",
-    580: "?",
-    582: "z",
-    593: "c",
-    595: "s",
-    637: "L",
-    645: "x",
-    652: "vy",
-    657: "“”",
-    665: "k",
-    675: "aä",
-    678: "eé",
-    682: "T",
-    683: "EF",
-    687: "oö",
-    696: "$0123456789",
-    712: "hnu{}ü",
-    716: "bdgpq",
-    720: "S",
-    724: "Y",
-    725: "Z",
-    733: "P",
-    734: "C",
-    762: "B",
-    770: "R",
-    771: "X",
-    774: "AV",
-    775: "K",
-    812: "U",
-    821: "G",
-    830: "D",
-    837: "HN",
-    838: "#+<=>^~×≥→−",
-    850: "OQ",
-    872: "&",
-    924: "w",
-    995: "M",
-    1000: "@—…",
-    1002: "%",
-    1042: "m",
-    1103: "W",
-}
-_ADVANCES = [{letter: width for width, letters in face.items() for letter in letters} for face in (_REGULAR, _BOLD)]
-_OTHER_LETTER = 840  # accents, signs and whatever else: rather too wide
+# A reader's machine may set a text in another face of our list: DejaVu Sans and its twin Verdana, the widest of the usual
+# ones, take up to a third more than ours. The only statement of it: what lays text out asks for `text_room`.
+_FALLBACK_IS_WIDER = 4 / 3
 
 
 def text_width(text: str, size: float, *, bold: bool = False) -> float:
-    """How wide *text* is set at most, whatever face a reader's machine has. [px]"""
-    advances = _ADVANCES[bold]
-    return sum(advances.get(letter, _OTHER_LETTER) for letter in text) * size / 1000
+    """How wide *text* is in the face that pages and pictures bring along. [px]"""
+    return face.width(text, size, bold=bold)
+
+
+def text_room(text: str, size: float, *, bold: bool = False) -> float:
+    """How wide a place *text* needs, whatever face a reader's machine sets it in. [px]"""
+    return text_width(text, size, bold=bold) * _FALLBACK_IS_WIDER
 
 
 def wrapped(text: str, width: float, size: float, *, bold: bool = False) -> list[str]:
-    """*text* in lines no wider than *width*; a single word that is wider stays whole. [px]"""
+    """*text* in lines that *width* has room for; a single word that is wider stays whole. [px]"""
     lines: list[str] = []
     for word in text.split():
-        if lines and text_width(f"{lines[-1]} {word}", size, bold=bold) <= width:
+        if lines and text_room(f"{lines[-1]} {word}", size, bold=bold) <= width:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
@@ -263,7 +157,7 @@ def balanced(text: str, width: float, size: float, *, bold: bool = False) -> lis
     """*text* in as few lines as `wrapped` needs, of about the same length: no word left alone at the end. [px]"""
     lines = wrapped(text, width, size, bold=bold)
     while len(lines) > 1:
-        widest = max(text_width(line, size, bold=bold) for line in lines)
+        widest = max(text_room(line, size, bold=bold) for line in lines)
         narrower = wrapped(text, widest - 1, size, bold=bold)
         if len(narrower) > len(lines) or narrower == lines:
             break
@@ -277,7 +171,7 @@ def held(text: str, width: float, size: float, *, bold: bool = False) -> list[st
     for word in text.split():
         piece = ""
         for letter in word:
-            if piece and text_width(piece + letter, size, bold=bold) > width:
+            if piece and text_room(piece + letter, size, bold=bold) > width:
                 words.append(piece)
                 piece = ""
             piece += letter

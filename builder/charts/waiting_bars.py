@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from builder.charts.stacking import Sets, short
-from builder.charts.theme import text_width
+from builder.charts.theme import text_room
 from builder.charts.waiting_rows import WaitingRow, Within
 from builder.charts.waiting_template import END_GAP, END_WIDTH
 from builder.wording import duration
@@ -60,7 +60,7 @@ class TimeAxis:
         """Whether the words of ticks have air between them; at either end they stand inside of the axis."""
         end = -math.inf
         for tick in ticks:
-            wide = text_width(duration(tick, exact=True), size)
+            wide = text_room(duration(tick, exact=True), size)
             left = min(max(self.px(tick) - wide / 2, 0.0), self.width - wide)
             if left < end + TICK_AIR:
                 return False

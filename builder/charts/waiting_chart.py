@@ -16,7 +16,7 @@ from typing import Any
 
 from builder.charts.figures import Figure, Spec
 from builder.charts.stacking import Sets, lines, short, stacked
-from builder.charts.theme import Layout, held, text_width, wrapped
+from builder.charts.theme import Layout, held, text_room, wrapped
 from builder.charts.waiting_bars import TimeAxis, bars_of, nice_step
 from builder.charts.waiting_rows import Mark, WaitingRow, waiting_table
 from builder.charts.waiting_template import END_GAP, END_WIDTH, full_width, side_width, waiting_template
@@ -165,7 +165,7 @@ def _told_apart(rows: Sequence[WaitingRow]) -> list[WaitingRow]:
 
 def _for_names_alone(layout: Layout, rows: Sequence[WaitingRow]) -> Layout:
     """The layout with a column of labels no wider than the longest name; what is saved goes to the plot."""
-    widest = max(text_width(row.label, layout.text, bold=True) for row in rows)
+    widest = max(text_room(row.label, layout.text, bold=True) for row in rows)
     return replace(layout, label_width=min(layout.label_width, ceil(widest) + LABEL_AIR))
 
 
@@ -275,7 +275,7 @@ def _fit(left: Sequence[str], right: Sequence[str], layout: Layout, *, bold: boo
     """Whether two texts stand on one line with a gap between them. [px]"""
     if len(left) != 1 or len(right) != 1:
         return False
-    taken = text_width(left[0], layout.text, bold=bold) + text_width(right[0], layout.text - 1)
+    taken = text_room(left[0], layout.text, bold=bold) + text_room(right[0], layout.text - 1)
     return taken + layout.text <= full_width(layout)
 
 
@@ -289,7 +289,7 @@ def _mark_texts(marks: Sequence[Mark], foot: float, axis: TimeAxis, layout: Layo
     texts: list[dict[str, Any]] = []
     taken: list[float] = []  # each level's leftmost text
     for mark in sorted(marks, key=lambda m: -m.ms):
-        wide = text_width(mark.text, size)
+        wide = text_room(mark.text, size)
         start = max(0.0, min(axis.px(mark.ms) - 1, layout.plot_width + END_GAP + END_WIDTH - wide))
         level = next((n for n, left in enumerate(taken) if start + wide + MARK_AIR <= left), len(taken))
         taken[level : level + 1] = [start]

@@ -254,6 +254,7 @@ class Frame:
     structured: str = ""  # JSON-LD, safe to stand in a page
     banner: str = ""  # the notice at the head of a preview; "" on a public page
     policy: str = field(
-        default="default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src data:; base-uri 'none'; "
-        "form-action 'none'"
+        # The style sheet carries the face of figures as data, for a page from disk may load no file of a font.
+        default="default-src 'none'; script-src 'self'; style-src 'self'; font-src data:; img-src 'self'; "
+        "base-uri 'none'; form-action 'none'"
     )

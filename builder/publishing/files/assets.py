@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from builder import addresses
+from builder.charts import face
 from catalog.errors import BuildRefused
 
 # Colours and sizes come first, what paper needs comes last; the others do not depend on each other's order.
@@ -28,12 +29,14 @@ class Asset:
 
 
 def style_sheet(templates: Path) -> Asset:
-    """All style sheets as one. Raises BuildRefused where there are none."""
+    """The face of figures and all style sheets as one. Raises BuildRefused where there are none."""
     sheets = {path.name: path for path in sorted((templates / "css").glob("*.css"))}
     if FIRST not in sheets:
         raise BuildRefused(f"The style sheet {FIRST} is missing from the templates, so no page can be written.")
     order = [FIRST, *(name for name in sheets if name not in (FIRST, LAST)), *([LAST] if LAST in sheets else [])]
-    text = "\n".join(_FOR_US.sub("", sheets[name].read_text(encoding="utf-8")).strip() + "\n" for name in order)
+    text = face.rules(templates) + "\n".join(
+        _FOR_US.sub("", sheets[name].read_text(encoding="utf-8")).strip() + "\n" for name in order
+    )
     return named_by_content("site", ".css", text.encode())
 
 
@@ -41,9 +44,10 @@ def libraries(templates: Path) -> list[Asset]:
     """Bundled libraries (site_templates/vendor), which pages load when a reader asks for what needs them.
 
     They keep their names, which hold their versions: our own script knows them by name. The licences of each
-    go beside it, because they require that. Raises BuildRefused where a bundle has none.
+    go beside it, because they require that, and so does the licence of the face that the style sheet carries.
+    Raises BuildRefused where one has none.
     """
-    assets: list[Asset] = []
+    assets = [_licence_of_the_face(templates)]
     for script in sorted((templates / "vendor").glob("*/*.js")):
         licences = script.with_name(LICENCES)
         if not licences.is_file():
@@ -54,6 +58,16 @@ def libraries(templates: Path) -> list[Asset]:
         assets.append(Asset(addresses.asset(script.name), script.read_bytes()))
         assets.append(Asset(addresses.asset(f"{script.stem}.{LICENCES}"), licences.read_bytes()))
     return assets
+
+
+def _licence_of_the_face(templates: Path) -> Asset:
+    licence = face.folder(templates) / face.LICENCE
+    if not licence.is_file():
+        raise BuildRefused(
+            f"The licence of {face.FAMILY} is missing from the templates, so no site may hold it. "
+            f"Put it beside the face, as {face.LICENCE}."
+        )
+    return Asset(addresses.asset(f"{face.FOLDER}.{face.LICENCE}"), licence.read_bytes())
 
 
 def icon(templates: Path) -> Asset:

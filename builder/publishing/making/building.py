@@ -17,6 +17,7 @@ from xml.etree import ElementTree as Xml
 from sqlite_utils import Database
 
 from builder import addresses, shipped, wording
+from builder.charts import face
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.blocks import INSTANT
@@ -140,7 +141,8 @@ def compose_site(
     for asset in (*assets, *libraries(templates)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
-    around = sum(len(asset.content) for asset in assets)
+    # The face has a limit of its own and is fetched once for all pages, like the photos of a page it does not count.
+    around = sum(len(asset.content) for asset in assets) - len(face.rules(templates))
     pages = _pages(
         stage,
         BuildContext(inventory, templates, (style, symbol, script), around, cache, marks),
@@ -273,9 +275,10 @@ class HeavyPage:
 def heavy_pages(folder: Path, *, around: int) -> list[HeavyPage]:
     """The pages of a site over PAGE_LIMIT_BYTES, the heaviest first.
 
-    What counts is what a browser fetches before it can show a page: no photos, and nothing that is asked for later.
+    What counts is what a browser fetches before it can show a page: no photos, no face, and nothing that is asked for
+    later.
 
-    around  what every page fetches: style sheet, icon, script. [B]
+    around  what every page fetches: style sheet without the face, icon, script. [B]
     """
     weighed = [
         HeavyPage(path.relative_to(folder).as_posix(), path.stat().st_size + around) for path in folder.rglob("*.html")

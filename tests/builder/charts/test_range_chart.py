@@ -178,7 +178,7 @@ def box(mark):
     return (left, mark.y - 0.75 * size, left + width, mark.y + 0.22 * size), mark.text
 
 
-@pytest.mark.parametrize(("layout", "width"), [("wide", 700), ("narrow", 340)])
+@pytest.mark.parametrize(("layout", "width"), [("wide", 736), ("narrow", 340)])
 def test_a_chart_is_no_wider_than_its_column(crowd, layout, width):
     spec = crowd.spec if layout == "wide" else crowd.narrow
     drawing = render_file(replace(crowd, spec={**spec, "padding": 2}), cache=None)

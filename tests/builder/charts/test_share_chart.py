@@ -46,8 +46,9 @@ def test_every_figure_is_on_the_picture_and_in_the_table(shares):
     for spec, _ in drawn:
         sets = spec["datasets"]
         assert len(sets["cells"]) == len(cells)
-        shown = sorted(entry["text"] for name in ("figures", "missed") for entry in sets[name])
-        assert shown == sorted(cell.split("; ")[0] for cell in cells)
+        # A cell may be too narrow for "not tested" on one line.
+        shown = sorted(word for name in ("figures", "missed") for e in sets[name] for word in e["text"].split())
+        assert shown == sorted(word for cell in cells for word in cell.split("; ")[0].split())
     assert shares.table.columns == ("Device", "Briefing", "Drawings", "Pages at the door", "Pages at the window")
     assert shares.table.rows[2] == (
         "Fjeldrun Alcove, 0.9, unit A",

@@ -84,6 +84,8 @@ def test_policy_is_strict_and_pages_obey_it(parsed):
         )
         assert "default-src 'none'" in policy, name
         assert "unsafe" not in policy, name
+        fonts = re.findall(r"font-src ([^;]*)", policy)
+        assert fonts == ["data:"] if name != "404.html" else fonts == [], name
         for script in tree.iter(f"{XHTML}script"):  # a file of the site, or data that no browser runs
             assert script.get("src") or script.get("type") == "application/ld+json", name
         assert " style=" not in re.sub(r">[^<]*<", "><", text), name

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from builder.charts import face
 from builder.pages.parts.leaves import PAGE_LIMIT_BYTES
 from builder.publishing.making.building import heavy_pages
 from builder.shipped import templates_folder
@@ -13,6 +14,11 @@ from catalog.errors import BuildRefused
 
 def test_the_limit_is_the_one_that_was_asked_for():
     assert PAGE_LIMIT_BYTES == 250_000  # Source: site.md, "Reading quality".
+
+
+def test_the_face_keeps_to_its_limit():
+    # Source: site.md, "Charts fit any face, any width": both files together, before encoding.
+    assert sum((face.folder() / name).stat().st_size for name in face.FILES.values()) <= 60_000
 
 
 def test_what_stands_around_a_page_counts_and_photos_do_not(tmp_path):
@@ -48,6 +54,7 @@ def test_a_page_that_grew_too_heavy_leaves_more_of_its_tables_to_others(demo_fil
     out = tmp_path / "site"
     build(demo_file, out, as_of=datetime(2030, 1, 1, tzinfo=UTC))
     around = sum(path.stat().st_size for path in (out / "assets").iterdir() if path.name.startswith(("mark.", "site.")))
+    around -= len(face.rules())
     assert heavy_pages(out, around=around) == []
     rows = [page.read_text().count("<tr") for page in (out / "devices" / "tessarik-cupola").glob("*.html")]
     assert len(rows) > 10
