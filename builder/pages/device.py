@@ -118,7 +118,10 @@ def device_page(
         title=name,
         cautions=True,
         question=device_summary(results, device),
-        verdict=device_verdict(catalogue, results, device_id, group),
+        verdict=device_verdict(catalogue, results, device_id, group)
+        if group is None
+        else results.standing[device_id].sentence,
+        basis=results.names[group].text if group else "",
         cannot_say=_cannot_say(device, current),
         provenance=provenance(catalogue, results, site, here, cells, assumed=_assumed(results, device_id, group)),
         facts=device_facts(catalogue, results, site, device),

@@ -206,7 +206,7 @@ def test_largest_group_leads(demo):
     # Source: site.md, "one range chart of its largest group"; 5 GHz comes first among equals.
     for device_id, group in demo.results.largest.items():
         page = compose(device_page, demo, device_id)
-        assert demo.results.names[group].text in page.verdict
+        assert demo.results.names[group].text in page.basis
         assert page.drawing.figure.title.endswith("?")
     assert {group.band for group in demo.results.largest.values()} == {"5"}
 
