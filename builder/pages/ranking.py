@@ -111,6 +111,7 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
             lambda r: Entry(text=wording.ranks(r.best, r.worst), sort_key=str(r.best)),
             numeric=True,
         ),
+        Column("Against the first", lambda r: _against_first(r, first=r is ranking.ranked[0])),
         Column(
             "Against the row above",
             lambda r: apart_entry(r.apart_from_above, first=r is ranking.ranked[0]),
@@ -127,6 +128,12 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
         "holds for its device, not for all at once.",
         row_key=lambda r: r.figure,
     )
+
+
+def _against_first(entry: Ranked, *, first: bool) -> Entry:
+    if first:
+        return Entry(why_missing="the first")
+    return Entry(text="gives less" if entry.apart_from_first else "cannot be told apart")
 
 
 def _marks(disputes: Disputed, results: Results, here: str, ranking: Ranking, entry: Ranked) -> tuple[Link, ...]:

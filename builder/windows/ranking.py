@@ -32,6 +32,7 @@ class Ranked:
 
     best, worst          its rank interval, Holm over its comparisons with the other ranked devices
     apart_from_above     separated from the row above; True for the first
+    apart_from_first     separated from the first row; False for the first
     port                 speed of the device's own port where that held a value back; else None [Mbit/s]
     units_disagree       two units of it with this firmware are separated: the row is about this unit only
     summaries            what of it rests on summaries: "mean of 3"
@@ -45,6 +46,7 @@ class Ranked:
     best: int
     worst: int
     apart_from_above: bool
+    apart_from_first: bool
     n: int
     assumed: tuple[str, ...]
     figure: str
@@ -142,6 +144,7 @@ def _ordered(
                 best=1 + int(apart[place, :place].sum()),
                 worst=len(order) - int(apart[place, place:].sum()),
                 apart_from_above=place == 0 or bool(apart[place, place - 1]),
+                apart_from_first=bool(apart[place, 0]),
                 n=int(means.runs[i]),
                 assumed=() if math.isnan(half) else means.assumed[i],
                 port=bench.limits.ports[subject.device] if means.sums.at_port[i] else None,

@@ -29,6 +29,7 @@ def test_rank_intervals_of_two_ties(lab):
     assert [r.subject.device for r in found.ranked] == ["A", "B", "C", "D"]
     assert intervals(found) == {"A": (1, 2), "B": (1, 2), "C": (3, 4), "D": (3, 4)}
     assert [r.apart_from_above for r in found.ranked] == [True, False, True, False]
+    assert [r.apart_from_first for r in found.ranked] == [False, False, True, True]
 
 
 def lab_weights():

@@ -112,6 +112,7 @@ def one_by_one(bench, ranking):
                 "best": 1 + sum(lead == "b" for lead in leads.values()),
                 "worst": len(whose) - sum(lead == "a" for lead in leads.values()),
                 "apart_from_above": i == 0 or leads.get(i - 1) is not None,
+                "apart_from_first": leads.get(0) is not None,
                 "n": weighted.runs,
                 "assumed": spread.assumed if spread else (),
             }
@@ -128,7 +129,7 @@ def lead_of(figure):
 
 
 def as_found(ranking):
-    names = ("value", "bound", "low", "high", "best", "worst", "apart_from_above", "n", "assumed")
+    names = ("value", "bound", "low", "high", "best", "worst", "apart_from_above", "apart_from_first", "n", "assumed")
     return [{name: getattr(entry, name) for name in names} for entry in ranking.ranked]
 
 
