@@ -25,12 +25,14 @@ class Question:
     options  what `means` may be; none where it is for the person to say
     remedy   what else can be done, without the answer
     by_text  the answer names the text that was typed, not the cause
+    where    what holds the answers of its batch
     """
 
     table: str
     options: tuple[str, ...]
     remedy: str
     by_text: bool = False
+    where: str = "answers.toml"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +113,7 @@ class Cause:
 
     @property
     def answer(self) -> str | None:
-        """The lines of answers.toml that settle all of them; None where an answer cannot."""
+        """What an answer has to say that settles all of them; None where an answer cannot."""
         first, question = self.first, self.first.question
         if question is None:
             return None
@@ -128,8 +130,9 @@ class Cause:
             said = [_on_one_line(str(self.first))]
         else:
             said = [_on_one_line(f"{self.place}: {self.sentence} {self.remedy}".rstrip())]
-            if self.answer is not None:
-                said.append(f"    One answer in answers.toml settles all: {_on_one_line(self.answer)}.")
+            if self.answer is not None and self.first.question is not None:
+                where = self.first.question.where
+                said.append(f"    One answer in {where} settles all: {_on_one_line(self.answer)}.")
         if self.following:
             only = "1 more problem only follows" if self.following == 1 else f"{self.following:,} more only follow"
             said.append(f"    {only} from this.")

@@ -55,9 +55,9 @@ def odd_repeat(value: float, siblings: list[float], *, typed: str) -> Trouble | 
     share = value / middle - 1
     if abs(share) < ODD_SHARE:
         return None
-    side = "above" if share > 0 else "below"
+    off = f"{100 * abs(share):.1f} % {'above' if share > 0 else 'below'}" if share < 10 else f"{share + 1:.3g} times"
     return Trouble(
-        f"{named(value, typed)} is {100 * abs(share):.1f} % {side} {middle:g}, the median of the other repeats.",
+        f"{named(value, typed)} is {off} {middle:g}, the median of the other repeats.",
         "Look at it while the bench still stands.",
         "odd-repeat",
     )

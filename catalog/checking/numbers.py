@@ -6,12 +6,16 @@ A number with two readings that nothing in its file settles is refused with both
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 
 from catalog.checking.troubles import Trouble
 from catalog.reading.decimal_marks import Marks, plain, readings, unit_text
 from catalog.reading.rawtable import Exact
 from catalog.units import Unit, convert, possible_units
+
+# As the cells of a workbook that holds dates are read.
+_A_DATE = re.compile(r"\d{4}-\d\d-\d\d(?: |T|$)")
 
 
 def read_number(text: str, marks: Marks) -> float | Trouble:
@@ -20,6 +24,12 @@ def read_number(text: str, marks: Marks) -> float | Trouble:
         readings_by_mark: Mapping[str, float] = {".": float(text)} if math.isfinite(float(text)) else {}
     else:
         readings_by_mark = readings(plain(text))
+    if _A_DATE.match(text):
+        return Trouble(
+            f"{text!r} is a date, where a number is wanted.",
+            "Spreadsheet programs make dates of numbers such as 1.2: format the column as numbers and type it again.",
+            "date-for-number",
+        )
     if not readings_by_mark:
         return Trouble(f"{text!r} is not a number.", "Write digits, with a unit where one is needed.", "not-a-number")
     values = set(readings_by_mark.values())

@@ -45,7 +45,10 @@ _WORDS: tuple[tuple[str, str | Callable[[re.Match[str]], str]], ...] = (
 
 def in_words_of_sheets(problem: Problem) -> Problem:
     """The same problem, with remedies that can be done in a workbook."""
-    return replace(problem, expected=_said(problem.expected), remedy=_said(problem.remedy))
+    question = problem.question
+    if question is not None:
+        question = replace(question, remedy=_said(question.remedy), where=f"the sheet {ANSWERS}")
+    return replace(problem, expected=_said(problem.expected), remedy=_said(problem.remedy), question=question)
 
 
 def _said(sentence: str) -> str:

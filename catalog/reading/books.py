@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
@@ -37,6 +38,10 @@ class Book:
     problems: Sequence[Problem] = field(default_factory=list)
 
 
+# What programs and people call one more sheet of a kind: "Runs (2)", "Runs 2024", "Runs copy".
+_COPIED = re.compile(r"(.+?)[ _(-]+(?:copy|\d[\d ./-]*)\)?$", re.IGNORECASE)
+
+
 def read_book(file: str, content: bytes) -> Book:
     """Every sheet of the workbook *file*. What cannot be read is among its problems."""
 
@@ -59,7 +64,11 @@ def read_book(file: str, content: bytes) -> Book:
             ours = not shows and folded(sheet.sheet) == folded(LISTS)
             if sheet.headers and not ours and not unknown[sheet.sheet]:
                 unknown[sheet.sheet] += 1
-                notices.append(_unknown(file, sheet.sheet))
+                copied = _COPIED.match(sheet.sheet)
+                if copied is not None and sheet_called(copied[1]) is not None:
+                    problems.append(_further(file, sheet.sheet, copied[1]))
+                else:
+                    notices.append(_unknown(file, sheet.sheet))
         elif name in known:
             problems.append(_twice(known[name], sheet))
         elif shows:
@@ -88,6 +97,12 @@ def _unknown(file: str, title: str) -> Problem:
     names = [BATCH, *THING_SHEETS, *TABLE_SHEETS.values(), ANSWERS]
     sentence = f"Nothing is known of a sheet {title!r}, so it is left alone."
     return problem_in(file, 1, sentence, f"Sheets are {', '.join(names)}.", "unknown-sheet", value=title)
+
+
+def _further(file: str, title: str, like: str) -> Problem:
+    sentence = f'The sheet "{title}" goes by the name of "{like}" with something behind it, and would be left out.'
+    remedy = f'Put its rows under those of "{like}", or give it a name that begins otherwise to leave it out.'
+    return problem_in(file, 1, sentence, remedy, "further-sheet", value=title)
 
 
 def _twice(first: RawTable, second: RawTable) -> Problem:

@@ -33,6 +33,7 @@ MAX_RATIO = 400  # a sheet of one repeated short row packs about 100:1; bombs 10
 MAX_PARTS = 10_000
 _RATIO_FROM_BYTES = 32 * 2**20
 _PIECE = 2**20
+_COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # begins older workbooks, and new ones with a password: MS-CFB 2.2
 _ROW_NUMBER = re.compile(rb'(?:[^>]*? )?r="([0-9]{1,18})"')
 # A cell with something in it, in a column beyond SF, which is the 500th.
 _FAR_COLUMN = re.compile(
@@ -158,9 +159,14 @@ def _further(file: str, chosen: RawTable, other: RawTable, shows: bool) -> Probl
 
 def refused_archive(file: str, content: bytes) -> Problem | None:
     """Why a packed file may not be unpacked: no archive at all, or one that would swell beyond reason."""
+    if (other := _something_else(content)) is not None:
+        return problem_in(file, 1, f"The file is no spreadsheet of today: {other[0]}.", other[1], "unreadable")
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             parts = archive.infolist()
+    except zipfile.BadZipFile:
+        sentence = "The file begins as a spreadsheet and does not end as one: a part of it is missing."
+        return problem_in(file, 1, sentence, "Copy or save it again.", "unreadable")
     except Exception as failure:
         return unreadable(file, "a spreadsheet", failure)
     unpacked = sum(part.file_size for part in parts)
@@ -222,6 +228,22 @@ def _counted(
     if last and (match := _ROW_NUMBER.match(last)) is not None and int(match[1]) > LAST_ROW:
         raise TooLarge.row(int(match[1]))
     return count, number
+
+
+def _something_else(content: bytes) -> tuple[str, str] | None:
+    """What a file is that is not packed as spreadsheets are, and what to do; None for one that is."""
+    if content.startswith(b"PK"):
+        return None
+    if not content:
+        return "it is empty", "Save it again."
+    if content.startswith(_COMPOUND):
+        return "it is one of an older kind, or has a password", "Save it as .xlsx or .ods, without a password."
+    if content.lstrip()[:1] == b"<":
+        return (
+            "it is a page of the web under this name",
+            "Open it in a spreadsheet program and save it as .xlsx or .ods.",
+        )
+    return "it is something else under this name", "Save it as .xlsx or .ods in the program it was made with."
 
 
 def unreadable(file: str, kind: str, failure: Exception) -> Problem:

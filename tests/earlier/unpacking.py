@@ -3,6 +3,7 @@
 import io
 import lzma
 import sqlite3
+import tarfile
 from contextlib import closing
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from catalog import migrations, schema
 from catalog.connection import APPLICATION_ID, create_earlier_catalog, open_catalog
 from catalog.exporting import dump
 
+EXPORT = Path(__file__).with_name("demo_export_2026-11-30.tar.xz")
 VERSION_1 = Path(__file__).with_name("catalogue_version_1.db.xz")
 KEYS = {
     "run": "device_id, unit_id, client_id, session_id, band, direction, spot, repeat, at_utc",
@@ -22,6 +24,13 @@ def version_1(path):
     """The demo's catalogue of version 1 at *path*, which is returned."""
     path.write_bytes(lzma.decompress(VERSION_1.read_bytes()))
     return path
+
+
+def demo_export(folder):
+    """The batches of the demo as they were exported, unpacked into *folder*; in the order of entry."""
+    with tarfile.open(EXPORT) as packed:
+        packed.extractall(folder, filter="data")
+    return sorted((folder / "demo").iterdir())
 
 
 def version(path):

@@ -323,6 +323,7 @@ def cell(text, column, *, stem="runs", sure=False):
         ("-4", "level-too-strong"),
         ("-112", "level-too-weak"),
         ("strong", "not-a-number"),
+        ("1900-02-24 00:00:00", "date-for-number"),  # 55 in a cell that shows days
         ("-54 dB", "wrong-unit"),
     ],
 )

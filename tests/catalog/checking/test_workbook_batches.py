@@ -15,6 +15,7 @@ from catalog.connection import open_catalog
 from catalog.entering import check_batch, enter_batch, undo_batch
 from catalog.errors import BatchRefused, InputRefused
 from catalog.exporting import differences, verify
+from catalog.problems import causes_of
 from catalog.reading.batch import read_batch
 from catalog.reading.thing_sheets import THING_SHEETS
 from tests.batches import batch_at, batch_toml, client, device, session
@@ -116,6 +117,32 @@ def test_a_sheet_nobody_knows_is_named_once_and_left_alone(checked):
     assert str(warning).startswith("bench.xlsx row 1: Nothing is known of a sheet 'Sums', so it is left alone.")
 
 
+@pytest.mark.parametrize("title", ["Runs (2)", "runs 2024", "Runs copy", "Long_runs 2023-2024"])
+def test_one_more_sheet_of_a_kind_is_not_left_out_unsaid(checked, title):
+    with pytest.raises(BatchRefused) as refused:
+        checked(bench() | {title: [["when"], ["x"]]})
+    (problem,) = refused.value.problems
+    assert (problem.code, problem.value) == ("further-sheet", title)
+    assert f'The sheet "{title}" goes by the name of "' in str(problem)
+    assert "to leave it out" in problem.remedy
+
+
+@pytest.mark.parametrize("title", ["Old runs (2)", "Runs by room", "2024", "copy"])
+def test_a_sheet_of_another_kind_is_left_alone(checked, title):
+    report = checked(bench() | {title: [["when"], ["x"]]})
+    assert (report.problems, [w.code for w in report.warnings]) == ((), ["unknown-sheet"])
+
+
+def test_one_answer_for_all_is_said_to_go_where_a_workbook_has_its_answers(checked):
+    sheets = bench()
+    sheets["Runs"] = [[*row, "unit" if not i else 1] for i, row in enumerate(sheets["Runs"])]
+    report = checked(sheets)
+    assert {problem.code for problem in report.problems} == {"unknown-unit"}
+    said = "\n".join(line for cause in causes_of(report.problems) for line in cause.lines())
+    assert "One answer in the sheet Answers settles all" in said
+    assert ".toml" not in said
+
+
 def test_two_sheets_of_one_name_are_refused(checked):
     with pytest.raises(BatchRefused, match='The sheets "Long runs" and "longruns" go by one name'):
         checked(bench() | {"Long runs": [["when"], ["x"]], "longruns": [["when"], ["x"]]})
@@ -160,7 +187,7 @@ def test_a_marked_copy_is_never_read(tmp_path, checked):
 
 
 def test_what_is_no_workbook_is_refused_in_words(tmp_path, checked):
-    with pytest.raises(BatchRefused, match="cannot be read as a spreadsheet"):
+    with pytest.raises(BatchRefused, match="it is something else under this name"):
         checked(b"no archive")
     (tmp_path / "bench.txt").write_text("")
     with pytest.raises(InputRefused, match=r"A batch is a folder that holds batch.toml and its tables, or a workbook"):

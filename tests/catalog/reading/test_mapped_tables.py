@@ -450,7 +450,7 @@ def test_a_line_that_names_the_separator():
 @pytest.mark.parametrize(("content", "file", "words"), [
     (b"", "r.csv", "There is no text in the file."),
     (b"\x00\x01", "r.csv", "bytes that no text file has"),
-    (b"no archive", "r.xlsx", "cannot be read as a spreadsheet"),
+    (b"no archive", "r.xlsx", "it is something else under this name"),
     (b"no archive", "r.pdf", "A table is a .csv, .tsv, .xlsx or .ods file."),
     (b"Loss,Laptop\ndB,Down\n", "r.csv", "Read through the map, the sheet has no row."),
 ])  # fmt: skip
