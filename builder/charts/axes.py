@@ -25,13 +25,29 @@ _AXIS = (
     *("titleY", "values", "zindex"),
 )
 _DEFAULTS: Mapping[str, Any] = {
-    "domain": True, "ticks": True, "labels": True, "grid": True,
-    "domainColor": "#888", "gridColor": "#ddd", "tickColor": "#888", "labelColor": "#000", "titleColor": "#000",
-    "domainWidth": 1, "gridWidth": 1, "tickWidth": 1, "tickSize": 5, "gridDash": None,
-    "labelFontSize": 10, "labelFontWeight": "normal", "labelPadding": 2,
-    "titleFontSize": 11, "titleFontWeight": "bold", "titlePadding": 4, "titleAngle": None,
+    "domain": True,
+    "ticks": True,
+    "labels": True,
+    "grid": True,
+    "domainColor": "#888",
+    "gridColor": "#ddd",
+    "tickColor": "#888",
+    "labelColor": "#000",
+    "titleColor": "#000",
+    "domainWidth": 1,
+    "gridWidth": 1,
+    "tickWidth": 1,
+    "tickSize": 5,
+    "gridDash": None,
+    "labelFontSize": 10,
+    "labelFontWeight": "normal",
+    "labelPadding": 2,
+    "titleFontSize": 11,
+    "titleFontWeight": "bold",
+    "titlePadding": 4,
+    "titleAngle": None,
 }
-_CRISP = 0.5  # so that a line of 1 px takes one row of points
+CRISP = 0.5  # so that a line of 1 px takes one row of points; Vega leaves it out where it asks what room an axis takes
 _EVERY_PX = 40  # Vega-Lite's tick count where none is asked for
 
 
@@ -73,12 +89,12 @@ class _Axis:
 
     def line(self, along: float, start: float, end: float, look: Look) -> Piece:
         """A line away from the axis, at a place along it. [px]"""
-        along, start, end = along + _CRISP, start + _CRISP, end + _CRISP
+        along, start, end = along + CRISP, start + CRISP, end + CRISP
         if self.across:
-            place = f'x1="{number(along)}" y1="{number(start)}" x2="{number(along)}" y2="{number(end)}"'
-            return Piece("line", place, look, Box(along, min(start, end), along, max(start, end)).grown(_CRISP))
-        place = f'x1="{number(start)}" y1="{number(along)}" x2="{number(end)}" y2="{number(along)}"'
-        return Piece("line", place, look, Box(min(start, end), along, max(start, end), along).grown(_CRISP))
+            place = f'transform="translate({number(along)},{number(start)})" x2="0" y2="{number(end - start)}"'
+            return Piece("line", place, look, Box(along, min(start, end), along, max(start, end)).grown(CRISP))
+        place = f'transform="translate({number(start)},{number(along)})" x2="{number(end - start)}" y2="0"'
+        return Piece("line", place, look, Box(min(start, end), along, max(start, end), along).grown(CRISP))
 
 
 def axis(
@@ -167,7 +183,7 @@ def _labels(one: _Axis, values: list[float], places: list[float], text: Callable
             baseline = one["labelBaseline"] or "middle"
             x, y = away, place
         lettering = Lettering(size, bold, align, baseline)
-        pieces.append(lettered(text(value), x + _CRISP, y + _CRISP, lettering, colour))
+        pieces.append(lettered(text(value), x + CRISP, y + CRISP, lettering, colour))
     return pieces
 
 
@@ -194,11 +210,11 @@ def _title(one: _Axis, taken: Box | None) -> list[Piece]:
     if one.across:
         must(one.asked, "titleAngle", (None, 0), one.where)
         start, end = one.scale.start, one.scale.end
-        along = {"start": min(start, end), "middle": (start + end) / 2, "end": max(start, end)}[anchor]
+        along = {"start": start, "middle": (start + end) / 2, "end": end}[anchor]
         baseline = one["titleBaseline"] or ("top" if one.orient == "bottom" else "bottom")
         if y is None:
             assert taken is not None or not one["domain"]
-            rim = one.edge if taken is None else (taken.bottom if one.out > 0 else taken.top) - _CRISP
+            rim = one.edge if taken is None else (taken.bottom if one.out > 0 else taken.top) - CRISP
             y = rim + one.out * float(one["titlePadding"])
             if taken is not None and not one["labels"]:
                 raise NotDrawn(f"{one.where}.titleY is missing, which an axis without labels needs")
@@ -211,4 +227,4 @@ def _title(one: _Axis, taken: Box | None) -> list[Piece]:
         baseline = one["titleBaseline"] or "bottom"
         x, y = one.edge + float(x), float(y)
     lettering = Lettering(float(one["titleFontSize"]), one["titleFontWeight"] in ("bold", 700), align, baseline)
-    return [lettered(text, x + _CRISP, y + _CRISP, lettering, {"fill": one.paint(one["titleColor"])})]
+    return [lettered(text, x + CRISP, y + CRISP, lettering, {"fill": one.paint(one["titleColor"])})]

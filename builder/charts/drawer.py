@@ -196,7 +196,8 @@ def _unit(spec: Mapping[str, Any], outer: _Outer) -> Drawing:
         grid, *rest = axes.axis(axis, scale, plot, outer.paint, across=across, where=f"{channel}.axis")
         groups.append(written(grid))
         upper += [written(group) for group in rest]
-        boxes += [piece.box for group in (grid, *rest) for piece in group]
+        taken = [piece.box for group in (grid, *rest) for piece in group]
+        boxes += [box.moved(-axes.CRISP, -axes.CRISP) for box in taken if box is not None]
     groups += upper
     for one in layers:
         rows = outer.datasets.get(one.data)
@@ -217,7 +218,7 @@ def _shared(layers: list[_Marked], channel: str) -> tuple[dict[str, Any] | None,
     """Scale and axis of a channel, which all layers of a plot share; None for an axis that none asks for."""
     scale: dict[str, Any] | None = None
     axis: dict[str, Any] | None = None
-    silent = False
+    silent = fixed = False
     for one in layers:
         given = one.encoding.get(channel, {})
         if "value" in given:
@@ -226,7 +227,10 @@ def _shared(layers: list[_Marked], channel: str) -> tuple[dict[str, Any] | None,
             if given.get(name) and earlier and given[name] != earlier:
                 raise NotDrawn(f"{one.where}.{channel}.{name} is another than that of an earlier layer")
         scale, axis = scale or given.get("scale"), axis or given.get("axis")
+        fixed = fixed or "datum" in given
         silent = silent or ("axis" not in given and bool(given))
+    if fixed and scale is not None and scale.get("nice") is not False:
+        raise NotDrawn(f"{channel}.scale.nice is missing, which a datum needs; drawn is False")
     if silent and axis is None and scale is not None:
         raise NotDrawn(f"{channel}.axis is missing; drawn are null and an axis with its title")
     return scale, axis

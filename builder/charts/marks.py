@@ -101,7 +101,8 @@ def _look(layer: Layer) -> Callable[[Row], Look]:
         read.setdefault(side, look(encoding["color"], layer.plot, f"{layer.where}.color"))
     elif side not in fixed and "color" in layer.mark:
         fixed[side] = layer.value("color")
-    if side not in fixed and side not in read:
+    shown = any(fixed.get(name) is not None or name in read for name in ("fill", "stroke"))
+    if (side not in fixed and side not in read) or not shown:
         raise NotDrawn(f"{layer.where}.mark.color is missing")
     if "strokeWidth" not in read and "stroke" in {**fixed, **read}:
         fixed.setdefault("strokeWidth", _STROKE_WIDTH.get(layer.kind, 1))
@@ -166,18 +167,16 @@ def _rects(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) ->
     for row, x, y, x2, y2 in _boxes(layer, rows):
         attributes = look_of(row)
         box = Box(min(x, x2), min(y, y2), max(x, x2), max(y, y2))
-        place = (
-            f'x="{number(box.left)}" y="{number(box.top)}"'
-            f' width="{number(box.right - box.left)}" height="{number(box.bottom - box.top)}"'
-        )
-        yield row, Piece("rect", place, attributes, box.grown(_edge(attributes)))
+        wide, high = number(box.right - box.left), number(box.bottom - box.top)
+        place = f'd="M{number(box.left)},{number(box.top)}h{wide}v{high}h-{wide}Z"'
+        yield row, Piece("path", place, attributes, box.grown(_edge(attributes)))
 
 
 def _rules(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) -> Drawn:
     for row, x, y, x2, y2 in _boxes(layer, rows):
         attributes = look_of(row)
         box = Box(min(x, x2), min(y, y2), max(x, x2), max(y, y2)).grown(_edge(attributes))
-        place = f'x1="{number(x)}" y1="{number(y)}" x2="{number(x2)}" y2="{number(y2)}"'
+        place = f'transform="translate({number(x)},{number(y)})" x2="{number(x2 - x)}" y2="{number(y2 - y)}"'
         yield row, Piece("line", place, attributes, box)
 
 
@@ -201,18 +200,9 @@ def _points(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) -
     shape, size = channel("shape", "circle"), channel("size", 30)
     for row, x, y in _spots(layer, rows):
         attributes = look_of(row)
-        kind, area = shape(row), float(size(row))
-        if kind == "circle":
-            radius = area**0.5 / 2
-            box = Box(x - radius, y - radius, x + radius, y + radius)
-            piece = Piece("circle", f'cx="{number(x)}" cy="{number(y)}" r="{number(radius)}"', attributes, box)
-        else:
-            path, room = symbol(kind, area)
-            piece = Piece(
-                "path", f'transform="translate({number(x)},{number(y)})" d="{path}"', attributes, room.moved(x, y)
-            )
-        assert piece.box is not None
-        yield row, Piece(piece.tag, piece.place, attributes, piece.box.grown(_edge(attributes)))
+        path, room = symbol(shape(row), float(size(row)))
+        place = f'transform="translate({number(x)},{number(y)})" d="{path}"'
+        yield row, Piece("path", place, attributes, room.moved(x, y).grown(_edge(attributes)))
 
 
 def _texts(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) -> Drawn:

@@ -16,7 +16,7 @@ _HALF_ROOT_3 = math.sqrt(3) / 2
 _ARM = 1 / 2.5  # half the width of a cross's arm
 _TOKEN = re.compile(r"([MLHVZmlhvz])|(-?(?:\d+\.?\d*|\.\d+)(?:e-?\d+)?)|[\s,]+|(.)")
 
-# In units of half the side; the circle has an element of its own.
+# In units of half the side; the circle is the only one with a bend.
 NAMED = {
     "square": "M-1,-1L1,-1L1,1L-1,1Z",
     "diamond": "M-1,0L0,-1L1,0L0,1Z",
@@ -34,6 +34,10 @@ NAMED = {
 def symbol(shape: str, size: float) -> tuple[str, Box]:
     """Path and room of a shape around the origin. Raises NotDrawn for one of other than straight lines."""
     half = math.sqrt(size) / 2
+    if shape == "circle":
+        turn = f"A{number(half)},{number(half)},0,1,1,"
+        path = f"M{number(half)},0{turn}{number(-half)},0{turn}{number(half)},0"
+        return path, Box(-half, -half, half, half)
     path = NAMED.get(shape, shape)
     if not path.startswith(("M", "m")):
         raise NotDrawn(f"shape {shape!r} is neither known nor a path; drawn are circle, {', '.join(NAMED)}")
