@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from builder.charts.grammar import NotDrawn, Plot, must, only
-from builder.charts.marks import Lettering, lettered, round_half_up
+from builder.charts.lettering import Lettering, lettered, round_half_up
 from builder.charts.pieces import Box, Look, Paint, Piece, around, number
 from builder.charts.scales import EXPRESSIONS, FORMATS, Scale, by_step, tick_count, ticks
 

@@ -9,10 +9,10 @@ from typing import Any
 
 from builder.charts.channels import Reading, Row, look, position, words
 from builder.charts.grammar import NotDrawn, Plot, must, only
+from builder.charts.lettering import Lettering, lettered
 from builder.charts.pieces import Box, Look, Paint, Piece, number
 from builder.charts.scales import Scale
 from builder.charts.symbols import symbol
-from builder.charts.theme import text_width
 
 _PAINTED = ("color", "fill", "stroke", "opacity", "fillOpacity", "strokeOpacity", "strokeWidth", "strokeDash")
 _MARK = {
@@ -42,11 +42,7 @@ _SVG_NAMES = {
     "strokeWidth": "stroke-width",
     "strokeJoin": "stroke-linejoin",
 }
-_ANCHORS = {"left": "start", "center": "middle", "right": "end"}
-_BEFORE = {"left": 0.0, "center": 0.5, "right": 1.0}  # share of a text that lies before its place
-# From a baseline to that of letters, in sizes of the text, and rounded: Vega sets it itself, as readers differ.
-_BASELINES = {"alphabetic": 0.0, "top": 0.79, "middle": 0.30, "bottom": -0.21}
-_ASCENT, TEXT_SIZE = 0.8, 11.0
+TEXT_SIZE = 11.0  # Vega-Lite's own [px]
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,50 +217,6 @@ def _texts(layer: Layer, rows: Sequence[Row], look_of: Callable[[Row], Look]) ->
     for row, x, y in _spots(layer, rows):
         if line := text(row):
             yield row, lettered(line, x, y, look_of_text, look_of(row), dx=dx, dy=dy)
-
-
-@dataclass(frozen=True, slots=True)
-class Lettering:
-    """How a text is set: size [px], weight, which side and height of it lies at its place, degrees it is turned by."""
-
-    size: float
-    bold: bool
-    align: str
-    baseline: str
-    angle: float = 0.0
-
-
-def lettered(
-    text: str, x: float, y: float, lettering: Lettering, attributes: Look, *, dx: float = 0.0, dy: float = 0.0
-) -> Piece:
-    """A line of text. dx, dy: from its place, turned with it [px]"""
-    if lettering.align not in _ANCHORS or lettering.baseline not in _BASELINES:
-        raise NotDrawn(f"text {lettering.align}, {lettering.baseline} is outside of what is drawn")
-    wide, size = text_width(text, lettering.size, bold=lettering.bold), lettering.size
-    down = round_half_up(_BASELINES[lettering.baseline] * size)
-    left, top = dx - wide * _BEFORE[lettering.align], dy + down - round_half_up(_ASCENT * size)
-    if lettering.angle % 360 in (90, 270):
-        turn = 1 if lettering.angle % 360 == 90 else -1
-        ends = sorted((turn * left, turn * (left + wide))), sorted((-turn * top, -turn * (top + size)))
-        box = Box(x + ends[1][0], y + ends[0][0], x + ends[1][1], y + ends[0][1])
-        place = f'transform="translate({number(x)},{number(y)})rotate({number(lettering.angle)})"'
-        place += f' x="{number(dx)}" y="{number(dy + down)}"'
-    elif lettering.angle % 360:
-        raise NotDrawn(f"angle {lettering.angle:g} is outside of what is drawn; drawn are quarters of a turn")
-    else:
-        box = Box(x + left, y + top, x + left + wide, y + top + size)
-        place = f'x="{number(x + dx)}" y="{number(y + dy + down)}"'
-    shown = {"font-size": f"{number(size)}px", **attributes}
-    if lettering.bold:
-        shown["font-weight"] = "bold"
-    if lettering.align != "left":
-        shown["text-anchor"] = _ANCHORS[lettering.align]
-    return Piece("text", place, shown, box, text)
-
-
-def round_half_up(value: float) -> int:
-    """As JavaScript rounds."""
-    return int((value + 0.5) // 1)
 
 
 def _stretches(layer: Layer, rows: Sequence[Row]) -> Iterator[list[Row]]:
