@@ -1,69 +1,24 @@
-"""vl-convert: from a specification to a drawing, with no font of the machine and each grammar compiled once.
+"""vl-convert: pictures in points for stills, and what tests hold the drawer against; with no font of the machine.
 
-The converter measures and draws with the face that pages bring along, so every place is the same everywhere.
+It measures and draws with the face that pages bring along, so its pictures are the same everywhere.
 """
 
 from __future__ import annotations
 
-import json
 import os
 import tempfile
 import warnings
 from collections.abc import Iterable
 from functools import cache as once
-from functools import lru_cache
 from pathlib import Path
 from types import ModuleType
-from typing import Any
 
 from builder.charts import face
-from builder.charts.figures import Spec
 
 VL_VERSION = "6.4"
 FONT_LIST = Path(__file__).with_name("no_system_fonts.conf")
 
 _SYSTEM_FACES = ("DejaVu Sans", "Verdana", "Noto Sans", "Courier New", "Helvetica", "Segoe UI")
-
-
-def drawing(spec: Spec) -> str:
-    """The SVG that vl-convert makes of *spec*."""
-    # Its texts for single marks are left out: they take a third of the time, and a picture has one text.
-    quiet = {**spec["config"], "font": face.FAMILY, "aria": False}
-    return str(converter().vega_to_svg(compiled({**spec, "config": quiet})))
-
-
-def compiled(spec: Spec) -> dict[str, Any]:
-    """*spec* as Vega.
-
-    Compiling takes as long as drawing, and depends on no value. So the grammar is compiled once, without data sets,
-    values of parameters, text of the title and height, which then go in as they are.
-    """
-    grammar = {**spec, "datasets": dict.fromkeys(spec.get("datasets", {}), ())}
-    grammar["params"] = [{**param, "value": 0} for param in spec.get("params", ())]
-    if "height" in spec:
-        grammar["height"] = 100
-    if "title" in spec:
-        grammar["title"] = {**spec["title"], "text": "?"}  # an empty one would be compiled away
-    vega = dict(_compiled_grammar(json.dumps(grammar, sort_keys=True)))
-
-    datasets = spec.get("datasets", {})
-    vega["data"] = [{**d, "values": datasets[d["name"]]} if d["name"] in datasets else d for d in vega.get("data", ())]
-    values = {param["name"]: param["value"] for param in spec.get("params", ())}
-    vega["signals"] = [
-        {**signal, "value": values[signal["name"]]} if signal["name"] in values else signal
-        for signal in vega.get("signals", ())
-    ]
-    if "height" in spec:
-        vega["height"] = spec["height"]
-    if "title" in spec:
-        vega["title"] = {**vega["title"], "text": spec["title"]["text"]}
-    return vega
-
-
-@lru_cache(maxsize=64)
-def _compiled_grammar(grammar: str) -> dict[str, Any]:
-    vega: dict[str, Any] = converter().vegalite_to_vega(json.loads(grammar), vl_version=VL_VERSION)
-    return vega
 
 
 @once

@@ -1,146 +1,141 @@
-"""Figures to SVG: rendered once a content, the same bytes in every process, on every machine and in any order.
-
-What is drawn is kept under the SHA-256 of all that decides it: specifications, words, library versions, font
-setting, and the code of this package between specification and result.
-"""
+"""Figures to SVG: for a page, and as a file that stands alone. The same bytes in every process and on every machine."""
 
 from __future__ import annotations
 
-import hashlib
-import json
-import tempfile
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from contextlib import suppress
-from functools import cache as once
-from functools import partial
-from importlib.metadata import version
-from multiprocessing import get_context
-from pathlib import Path
+from typing import Literal
+from xml.sax.saxutils import escape, quoteattr
 
-from builder.charts import converting, svg_tidying, theme
-from builder.charts import figures as figures_module
-from builder.charts.converting import FONT_LIST, VL_VERSION, converter, drawing
-from builder.charts.figures import Figure, bare
-from builder.charts.svg_tidying import Ground, file_svg, page_svg
+from builder.charts import face
+from builder.charts.drawer import Drawing, draw
+from builder.charts.figures import Figure, Spec, bare
+from builder.charts.pieces import Paint, number
+from builder.charts.theme import FONT, GROUND, ROLES, TEXT, TEXT_MUTED, Role, balanced, wrapped
+
+Ground = Literal["light", "dark"]
+LayoutName = Literal["wide", "narrow"]
+
+SVG = "http://www.w3.org/2000/svg"
+MARGIN = 16  # of a file [px]
+TITLE, NOTE = 17, 12  # sizes of text [px]
+LEADING = 5
+
+# How much larger than it was laid out a chart may be drawn.
+_GROWTH: dict[LayoutName, float] = {"wide": 1.0, "narrow": 1.25}
+_BY_TOKEN = {role.light.lower(): f"var({role.name}, {role.light})" for role in ROLES}
+_ROLES = {role.light.lower(): role for role in ROLES}
 
 
-def render_svg(figure: Figure, *, cache: Path | None) -> str:
+def render_svg(figure: Figure) -> str:
     """The figure for a page: one or two svg elements, of which the page's tokens show the one that fits.
 
     Without title, notes and ground, which the page has as text. Colours are custom properties with the light
     value to fall back on.
-
-    cache   folder of what was drawn before, made if missing; None draws anew
     """
-    return _kept(_page, figure, "page", cache)
-
-
-def render_file(figure: Figure, *, cache: Path | None, ground: Ground = "light") -> str:
-    """The figure as an SVG file that stands alone: title, notes and ground in plain colours."""
-    return _kept(partial(_file, ground=ground), figure, f"file {ground}", cache)
-
-
-def render_many(figures: Sequence[Figure], *, cache: Path | None, jobs: int) -> list[str]:
-    """`render_svg` of many figures, in their order.
-
-    jobs   worker processes, at least 1; 1 draws in this process
-    """
-    if jobs < 1:
-        raise ValueError(f"jobs must be at least 1, got {jobs}")
-    digests = [_digest(figure, "page") for figure in figures]
-    drawn = {digest: text for digest in digests if (text := _read(cache, digest)) is not None}
-    missing = {d: figure for d, figure in zip(digests, figures, strict=True) if d not in drawn}
-    for digest, text in zip(missing, _drawn(missing.values(), min(jobs, len(missing))), strict=True):
-        _keep(cache, digest, text)
-        drawn[digest] = text
-    return [drawn[digest] for digest in digests]
-
-
-def _drawn(figures: Iterable[Figure], jobs: int) -> Iterable[str]:
-    if jobs <= 1:
-        yield from map(_page, figures)
-        return
-    # Spawned, not forked: the renderer has threads of its own, and a fork would copy their locks.
-    with ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=converter) as workers:
-        yield from workers.map(_page, figures, chunksize=4)
-
-
-def _page(figure: Figure) -> str:
-    ids = f"chart-{_digest(figure, 'page')[:12]}"
-    words = {"title": figure.title, "spoken": figure.spoken}
     if figure.narrow is None:
-        return page_svg(drawing(bare(figure.spec)), ids=ids, **words, layout="wide", display="block")
+        return _on_page(figure, figure.spec, "wide", "block")
     # Without the page's tokens, in a feed reader say, the wide one shows.
-    wide, narrow = "var(--chart-wide, block)", "var(--chart-narrow, none)"
-    return page_svg(drawing(bare(figure.spec)), ids=f"{ids}-wide", **words, layout="wide", display=wide) + page_svg(
-        drawing(bare(figure.narrow)), ids=f"{ids}-narrow", **words, layout="narrow", display=narrow
+    return _on_page(figure, figure.spec, "wide", "var(--chart-wide, block)") + _on_page(
+        figure, figure.narrow, "narrow", "var(--chart-narrow, none)"
     )
 
 
-def _file(figure: Figure, *, ground: Ground) -> str:
-    return file_svg(
-        drawing(figure.spec),
-        ids=f"chart-{_digest(figure, 'file')[:12]}",
-        title=figure.title,
-        spoken=figure.spoken,
-        ground=ground,
-    )
+def render_file(figure: Figure, *, source: str = "", ground: Ground = "light") -> str:
+    """The figure as an SVG file in plain colours: its question above, its notes below, with the face it is set in.
 
-
-def _kept(draw: Callable[[Figure], str], figure: Figure, kind: str, cache: Path | None) -> str:
-    digest = _digest(figure, kind)
-    text = _read(cache, digest)
-    if text is None:
-        text = draw(figure)
-        _keep(cache, digest, text)
-    return text
-
-
-def _digest(figure: Figure, kind: str) -> str:
-    """SHA-256 of everything that decides the drawing."""
-    content = [kind, figure.key, figure.title, figure.spoken, figure.spec, figure.narrow, _surroundings()]
-    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
-
-
-@once
-def _surroundings() -> str:
-    """Library versions, font setting, and our own code between specification and result, as one digest."""
-    own = [
-        Path(__file__),
-        FONT_LIST,
-        *(Path(str(module.__file__)) for module in (converting, figures_module, svg_tidying, theme)),
-    ]
-    digest = hashlib.sha256(f"vl-convert {version('vl-convert-python')}, Vega-Lite {VL_VERSION}".encode())
-    for path in own:
-        digest.update(path.read_bytes())
-    return digest.hexdigest()
-
-
-def _read(cache: Path | None, digest: str) -> str | None:
-    if cache is None:
-        return None
-    try:
-        text = (cache / f"{digest}.svg").read_text(encoding="utf-8")
-    except (OSError, ValueError):  # nothing is kept, or it cannot be read: it is drawn anew
-        return None
-    # A machine that lost power may leave a short file under a whole name.
-    return text if text.rstrip().endswith("</svg>") else None
-
-
-def _keep(cache: Path | None, digest: str, text: str) -> None:
-    """Written beside and then renamed: another process sees a whole file or none.
-
-    A cache that cannot be written costs the next build time and nothing else.
+    source  who publishes, where, and under which licence
     """
-    if cache is None:
-        return
-    with suppress(OSError):
-        cache.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=cache, suffix=".part", delete=False) as part:
-            written = Path(part.name)
-        try:
-            written.write_text(text, encoding="utf-8")
-            written.replace(cache / f"{digest}.svg")
-        except OSError:
-            written.unlink()
+    drawing = draw(bare(figure.spec), painted(ground))
+    wide = drawing.width
+    title = balanced(figure.title, wide, TITLE, bold=True)
+    notes = [line for text in (*figure.notes, source) for line in wrapped(text, wide, NOTE)]
+    top = MARGIN + len(title) * (TITLE + LEADING) + LEADING
+    below = top + drawing.height + LEADING
+    parts = [
+        text_line(text, MARGIN, MARGIN + row * (TITLE + LEADING) - LEADING, TITLE, coloured(TEXT, ground), bold=True)
+        for row, text in enumerate(title, start=1)
+    ]
+    parts.append(placed(drawing, MARGIN, top))
+    parts += [
+        text_line(text, MARGIN, below + row * (NOTE + LEADING) - LEADING, NOTE, coloured(TEXT_MUTED, ground))
+        for row, text in enumerate(notes, start=1)
+    ]
+    size = wide + 2 * MARGIN, below + len(notes) * (NOTE + LEADING) + MARGIN
+    return whole_picture(
+        figure, "".join(parts), size=size, shown=size, ground=coloured(GROUND, ground), style=face.rules()
+    )
+
+
+def whole_picture(
+    figure: Figure, inside: str, *, size: tuple[float, float], shown: tuple[float, float], ground: str, style: str = ""
+) -> str:
+    """A picture that stands alone.
+
+    size    of the picture, px
+    shown   width and height in units of what is inside
+    ground  a colour; "" for none
+    """
+    laid = f'<rect width="100%" height="100%" fill="{ground}"/>' if ground else ""
+    rules = f"<style>{style}</style>" if style else ""
+    return (
+        f'<svg xmlns="{SVG}" width="{number(size[0])}" height="{number(size[1])}"'
+        f' viewBox="0 0 {number(shown[0])} {number(shown[1])}" font-family="{FONT}"{_described(figure)}'
+        f"{rules}{laid}{inside}</svg>\n"
+    )
+
+
+def placed(drawing: Drawing, x: float, y: float) -> str:
+    """A drawing as a group, its upper left corner at a place."""
+    # Vega's limit of pointed corners, which is not SVG's own.
+    move = f"translate({number(x + drawing.left)},{number(y + drawing.top)})"
+    return f'<g transform="{move}" fill="none" stroke-miterlimit="10">{drawing.body}</g>'
+
+
+def text_line(text: str, x: float, y: float, size: int, colour: str, *, bold: bool = False) -> str:
+    """A line of text beside a drawing."""
+    weight = ' font-weight="bold"' if bold else ""
+    place = f'x="{number(x)}" y="{number(y)}"'
+    return f'<text {place} font-size="{size}px" fill="{colour}"{weight}>{escape(text)}</text>'
+
+
+def coloured(role: Role, ground: Ground) -> str:
+    """The colour of a role on a ground."""
+    return role.light if ground == "light" else role.dark
+
+
+def by_token(colour: str) -> str:
+    """A colour of a specification as the custom property of its role."""
+    return _BY_TOKEN.get(colour.lower(), colour)
+
+
+def painted(ground: Ground) -> Paint:
+    """From a colour of a specification to what it is on a ground, in plain."""
+
+    def paint(colour: str) -> str:
+        role = _ROLES.get(colour.lower())
+        return colour if role is None else coloured(role, ground)
+
+    return paint
+
+
+def _on_page(figure: Figure, spec: Spec, layout: LayoutName, display: str) -> str:
+    drawing = draw(bare(spec), by_token)
+    # Grows with the reader's text size; between phone and page the narrow one is drawn larger, and the sheet keeps
+    # it inside of its column. Attributes, no style: the pages' Content-Security-Policy forbids inline styles.
+    rem = drawing.width / 16 * _GROWTH[layout]
+    return (
+        f'<svg xmlns="{SVG}" viewBox="0 0 {drawing.width} {drawing.height}" width="{rem:g}rem"'
+        f' class="chart chart-{layout}" display="{display}" font-family="var(--font-figures, {FONT})"'
+        f"{_described(figure)}{placed(drawing, 0, 0)}</svg>"
+    )
+
+
+def _described(figure: Figure) -> str:
+    """The end of an opening tag, with the question of the picture and its words for those who do not see it."""
+    return (
+        f' role="img" aria-label={_quoted(figure.spoken)}>'
+        f"<title>{escape(figure.title)}</title><desc>{escape(figure.spoken)}</desc>"
+    )
+
+
+def _quoted(text: str) -> str:
+    return quoteattr(text, {'"': "&quot;"})

@@ -7,17 +7,16 @@ it out again, never by shrinking it.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
-from xml.etree import ElementTree
 
 from builder.charts import face
-from builder.charts.converting import converter, drawing
+from builder.charts.converting import converter
+from builder.charts.drawer import Drawing, draw
 from builder.charts.figures import Figure, Spec, bare
-from builder.charts.svg_tidying import SVG, Ground, describe, plain_svg
-from builder.charts.theme import FONT, GROUND, TEXT, TEXT_MUTED, Layout, balanced, wrapped
+from builder.charts.rendering import Ground, coloured, painted, placed, text_line, whole_picture
+from builder.charts.theme import GROUND, TEXT, TEXT_MUTED, Layout, balanced, wrapped
 
 SCALE = 3
 MARGIN = 0.05  # of either side
@@ -31,9 +30,6 @@ _LEADING = 3
 _SOFT = 1  # letters may reach a little over their place on either side
 _TRIES = 6
 _LEAST_PLOT = 110  # below this height what stands between the spots is left out
-_SIZE = re.compile(r'<svg[^>]*? width="([\d.]+)"[^>]*? height="([\d.]+)"')
-
-_CORNER = re.compile(r'transform="translate\(([-\d.]+),([-\d.]+)\)"')
 
 ShapeName = Literal["wide", "square"]
 
@@ -161,38 +157,36 @@ def still_svg(still: Still, *, ground: Ground, shown: int | None = None, clear: 
     clear  without a ground, to be laid over something else
     """
     size = still.shape
-    colours = {role: role.light if ground == "light" else role.dark for role in (GROUND, TEXT, TEXT_MUTED)}
-    root = ElementTree.Element(
-        "svg",
-        {
-            "xmlns": SVG,
-            "width": str(size.width),
-            "height": str(size.height),
-            "viewBox": f"0 0 {size.width / SCALE:g} {size.height / SCALE:g}",
-            "font-family": FONT,
-        },
-    )
-    describe(root, title=still.figure.title, spoken=still.figure.spoken)
-    if not clear:
-        ElementTree.SubElement(root, "rect", {"width": "100%", "height": "100%", "fill": colours[GROUND]})
     left, top = size.width / SCALE * MARGIN + _SOFT, size.height / SCALE * MARGIN
     height = _inside(size)[1]
-    for row, text in enumerate(still.title, start=1):
-        _text(
-            root, text, left, top + row * (still.title_size + _LEADING) - 5, still.title_size, colours[TEXT], bold=True
+    parts = [
+        text_line(
+            text,
+            left,
+            top + row * (still.title_size + _LEADING) - 5,
+            still.title_size,
+            coloured(TEXT, ground),
+            bold=True,
         )
-    drawn = drawing(_spec(still, shown))
+        for row, text in enumerate(still.title, start=1)
+    ]
+    chart = draw(_spec(still, shown), painted(ground))
     # A frame without its first names begins further left: the plots are laid upon each other, not the edges.
-    whole, plot = (_plot_corner(svg) for svg in (drawing(_spec(still, None)), drawn))
-    chart = plain_svg(drawn, ids="still", ground=ground)
-    chart.attrib.pop("xmlns", None)
-    chart.set("x", f"{left + whole[0] - plot[0]:g}")
-    chart.set("y", f"{top + len(still.title) * (still.title_size + _LEADING) + _AIR + whole[1] - plot[1]:g}")
-    root.append(chart)
+    whole = _whole(still)
+    below = top + len(still.title) * (still.title_size + _LEADING) + _AIR
+    parts.append(placed(chart, left + whole.left - chart.left, below + whole.top - chart.top))
     first = top + height - (len(still.stamp) - 1) * (_NOTE + _LEADING) - 3
-    for row, text in enumerate(still.stamp):
-        _text(root, text, left, first + row * (_NOTE + _LEADING), _NOTE, colours[TEXT_MUTED])
-    return ElementTree.tostring(root, encoding="unicode") + "\n"
+    parts += [
+        text_line(text, left, first + row * (_NOTE + _LEADING), _NOTE, coloured(TEXT_MUTED, ground))
+        for row, text in enumerate(still.stamp)
+    ]
+    return whole_picture(
+        still.figure,
+        "".join(parts),
+        size=(size.width, size.height),
+        shown=(size.width / SCALE, size.height / SCALE),
+        ground="" if clear else coloured(GROUND, ground),
+    )
 
 
 def _with_face(svg: str) -> str:
@@ -251,23 +245,12 @@ def _spec(still: Still, shown: int | None) -> Spec:
     return spec
 
 
+def _whole(still: Still) -> Drawing:
+    """The drawing with all its parts; places do not depend on colours."""
+    return draw(_spec(still, None), str)
+
+
 def _natural_size(still: Still) -> tuple[float, float]:
     """Width and height of the drawing. [px of the layout]"""
-    match = _SIZE.search(drawing(_spec(still, None)))
-    assert match is not None
-    return float(match[1]), float(match[2])
-
-
-def _plot_corner(svg: str) -> tuple[float, float]:
-    """Where the plot begins in a drawing. [px of the layout]"""
-    match = _CORNER.search(svg)
-    assert match is not None
-    return float(match[1]), float(match[2])
-
-
-def _text(
-    root: ElementTree.Element, text: str, x: float, y: float, size: int, colour: str, *, bold: bool = False
-) -> None:
-    look = {"x": f"{x:g}", "y": f"{y:g}", "font-size": str(size), "fill": colour}
-    element = ElementTree.SubElement(root, "text", look | ({"font-weight": "bold"} if bold else {}))
-    element.text = text
+    drawing = _whole(still)
+    return drawing.width, drawing.height

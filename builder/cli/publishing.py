@@ -11,7 +11,7 @@ import click
 from builder.addresses import STILLS
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json
-from builder.cli.site import chart_cache, jobs_option, print_touched, print_warnings, say_progress
+from builder.cli.site import build_cache, jobs_option, print_touched, print_warnings, say_progress
 
 if TYPE_CHECKING:
     from builder.publishing.changing.changes import Changes
@@ -45,7 +45,7 @@ def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetim
         as_of=as_of,
         now=datetime.now(UTC),
         jobs=jobs,
-        cache=chart_cache(),
+        cache=build_cache(),
         progress=say_progress,
         stills=stills,
     )
@@ -81,7 +81,7 @@ def preview(port: int, out: Path, jobs: int, catalog: Path, as_of: datetime) -> 
 
     server = server_of(out, port=port)  # a port that is taken is reported before the work
     try:
-        report = build_preview(catalog, out, as_of=as_of, jobs=jobs, cache=chart_cache(), progress=say_progress)
+        report = build_preview(catalog, out, as_of=as_of, jobs=jobs, progress=say_progress)
         print_warnings(report)
         host, chosen = server.server_address[:2]
         click.echo(f"{report.pages} pages as of {instant_text(as_of)}, hidden things included. Not for the public.")

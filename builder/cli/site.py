@@ -83,7 +83,7 @@ def demo(out: Path, jobs: int, catalog: Path) -> None:
 def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool = False) -> BuildReport:
     from builder.publishing.keeping.unchanged import built_before
 
-    cache = chart_cache()
+    cache = build_cache()
     report = built_before(catalog, out=out, as_of=as_of, cache=cache, stills=stills)
     if report is not None:
         return report
@@ -95,8 +95,8 @@ def _build(catalog: Path, out: Path, *, as_of: datetime, jobs: int, stills: bool
     return build_site(catalog, out=out, as_of=as_of, jobs=jobs, cache=cache, progress=say_progress, stills=stills)
 
 
-def chart_cache() -> Path:
-    """Where rendered charts and all that builds keep for the next are stored; safe to delete."""
+def build_cache() -> Path:
+    """Where all that builds keep for the next is stored; safe to delete."""
     base = os.environ.get("XDG_CACHE_HOME")
     return (Path(base) if base else Path.home() / ".cache") / "likeloss" / "charts"
 

@@ -70,7 +70,7 @@ def build_site(
 
     as_of      the build instant: what may be seen then is in the site, and nothing else
     jobs       worker processes
-    cache      folder of charts drawn before and of what builds keep for the next; None makes all anew
+    cache      folder of what builds keep for the next; None makes all anew
     progress   called with a few words about what is being done
     templates  other page templates than the shipped ones
     stills     also the pictures for video, of every figure that stands in an article
@@ -86,7 +86,6 @@ def build_site(
             stage,
             as_of=as_of,
             jobs=jobs,
-            cache=cache,
             progress=progress,
             templates=templates,
             stills=stills,
@@ -104,7 +103,6 @@ def compose_site(
     *,
     as_of: datetime,
     jobs: int,
-    cache: Path | None,
     progress: Progress,
     templates: Path | None = None,
     preview: bool = False,
@@ -145,7 +143,7 @@ def compose_site(
     around = sum(len(asset.content) for asset in assets) - len(face.rules(templates))
     pages = _pages(
         stage,
-        BuildContext(inventory, templates, (style, symbol, script), around, cache, marks),
+        BuildContext(inventory, templates, (style, symbol, script), around, marks),
         contents,
         (downloads, meanings),
         dated,

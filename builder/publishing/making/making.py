@@ -22,8 +22,7 @@ from typing import Any
 from jinja2 import Environment
 
 from builder import addresses
-from builder.charts.rendering import render_many, render_svg
-from builder.charts.standing_alone import chart_file
+from builder.charts.rendering import render_file, render_svg
 from builder.observed import Inventory, Look
 from builder.pages.chart_frame import chart_frame
 from builder.pages.contents import Contents
@@ -56,7 +55,6 @@ class BuildContext:
     """What every page is made with. *assets* are the addresses of style sheet, icon and script.
 
     around how much these three weigh, without the face [B]
-    cache  folder of charts drawn before; None draws all anew
     marks  what a preview says is hidden; None in a site for the public
     """
 
@@ -64,7 +62,6 @@ class BuildContext:
     templates: Path
     assets: tuple[str, str, str]
     around: int
-    cache: Path | None
     marks: tuple[Mark, ...] | None
 
 
@@ -90,11 +87,8 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
                 ) from failure
         return
     environment = page_templates(context.templates)
-    composed = [task if isinstance(task, DataTask) else _composed(context, task) for task in tasks]
-    figures = [drawing.figure for one in composed if isinstance(one, _Composed) for drawing in one.page.drawings]
-    drawn = dict(zip((f.key for f in figures), render_many(figures, cache=context.cache, jobs=jobs), strict=True))
-    for one in composed:
-        yield (_data(context, one) if isinstance(one, DataTask) else _finished(context, environment, one, drawn))
+    for task in tasks:
+        yield _made(context, environment, task)
 
 
 def _may_fork() -> bool:
@@ -116,16 +110,15 @@ def _begin_worker(context: BuildContext, parent: int) -> None:
 
 def _made_by_worker(tasks: Iterable[Task | DataTask]) -> list[Made]:
     assert _worker is not None
-    context, environment = _worker
-    made = []
-    for task in tasks:
-        if isinstance(task, DataTask):
-            made.append(_data(context, task))
-            continue
-        one = _composed(context, task)
-        drawn = {d.figure.key: render_svg(d.figure, cache=context.cache) for d in one.page.drawings}
-        made.append(_finished(context, environment, one, drawn))
-    return made
+    return [_made(*_worker, task) for task in tasks]
+
+
+def _made(context: BuildContext, environment: Environment, task: Task | DataTask) -> Made:
+    if isinstance(task, DataTask):
+        return _data(context, task)
+    one = _composed(context, task)
+    drawn = {drawing.figure.key: render_svg(drawing.figure) for drawing in one.page.drawings}
+    return _finished(context, environment, one, drawn)
 
 
 def _data(context: BuildContext, task: DataTask) -> Made:
@@ -209,7 +202,7 @@ def _alone(
     """Each chart of a page as a picture that stands alone, and on a small page for frames elsewhere."""
     files: list[tuple[str, bytes]] = []
     for figure in (drawing.figure for drawing in page.drawings):
-        picture = chart_file(figure, drawn[figure.key], source=source_stamp(contents.site))
+        picture = render_file(figure, source=source_stamp(contents.site))
         files.append((addresses.chart_picture(figure.key), picture.encode()))
         framed = chart_frame(*contents, page, figure)
         files.append((framed.address, _html(context, environment, framed, contents, drawn).encode()))

@@ -22,7 +22,6 @@ def build_preview(
     *,
     as_of: datetime,
     jobs: int,
-    cache: Path | None,
     progress: Progress,
     templates: Path | None = None,
 ) -> BuildReport:
@@ -33,7 +32,7 @@ def build_preview(
     require_apart(out, catalog=catalog)
     with staged(out, preview=True) as stage:
         return compose_site(
-            catalog, stage, as_of=as_of, jobs=jobs, cache=cache, progress=progress, templates=templates, preview=True
+            catalog, stage, as_of=as_of, jobs=jobs, progress=progress, templates=templates, preview=True
         )
 
 

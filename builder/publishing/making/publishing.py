@@ -123,7 +123,6 @@ def publish_site(
             stage,
             as_of=as_of,
             jobs=jobs,
-            cache=cache,
             progress=progress,
             templates=templates,
             stills=stills or (out / STILLS).is_dir(),

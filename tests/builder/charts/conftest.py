@@ -229,7 +229,10 @@ def _marks(element: ElementTree.Element, x: float, y: float, inherited: dict[str
     attributes = {**inherited, **element.attrib}
     if moved := re.fullmatch(r"translate\((-?[\d.]+),(-?[\d.]+)\)", element.get("transform", "")):
         x, y = x + float(moved[1]), y + float(moved[2])
-    yield Element(element.tag.removeprefix(SVG), x, y, element.text or "", attributes)
+    at = (x, y)
+    if element.tag == f"{SVG}text":
+        at = x + float(element.get("x", 0)), y + float(element.get("y", 0))
+    yield Element(element.tag.removeprefix(SVG), *at, element.text or "", attributes)
     for child in element:
         yield from _marks(child, x, y, {k: v for k, v in attributes.items() if k != "transform"})
 

@@ -2,24 +2,8 @@ import os
 import warnings
 
 import altair
-import pytest
 
-from builder.charts.converting import VL_VERSION, compiled, converter, drawing
-from builder.charts.figures import bare
-
-
-@pytest.mark.parametrize("name", ["pair", "level", "crowd", "ranking"])
-def test_a_grammar_compiled_once_is_the_chart_compiled_anew(request, name):
-    # Reference: vl-convert compiling the whole specification.
-    figure = request.getfixturevalue(name)
-    for spec in (figure.spec, figure.narrow, bare(figure.spec)):
-        assert compiled(spec) == converter().vegalite_to_vega(spec, vl_version=VL_VERSION)
-
-
-def test_another_chart_of_the_same_grammar_does_not_disturb_the_first(pair, crowd):
-    first = drawing(pair.spec)
-    assert drawing(crowd.spec) != first
-    assert drawing(pair.spec) == first
+from builder.charts.converting import VL_VERSION, converter
 
 
 def test_no_font_of_the_machine_is_used_and_the_setting_is_taken_back(monkeypatch):

@@ -88,7 +88,7 @@ def test_axis_and_words(day):
     # By hand: from 12 / 1.15 down to 10, from 3000 * 1.15 up to 5000 ms.
     params = {param["name"]: param["value"] for param in day.spec["params"]}
     assert (params["x_high"], params["y_low"], params["y_high"]) == (24, 10, 5000)
-    drawing = render_file(day, cache=None)
+    drawing = render_file(day)
     for words in (
         "Waiting time (log axis)",
         "half",
@@ -118,16 +118,16 @@ def test_a_run_that_nobody_answered_has_marks_and_no_lines():
     )
     sets = figure.spec["datasets"]
     assert (sets["slowest"], sets["hours"], sets["keys"], len(sets["lost"])) == ([], [], [], 2)
-    assert "did not finish" in render_file(figure, cache=None)
+    assert "did not finish" in render_file(figure)
 
 
 def test_one_request_is_drawn():
     figure = chart([0.0], [12.0], hours_of([(12, None, None)], length_s=0.012))
-    assert "Time since its start (minutes)" in render_file(figure, cache=None)
+    assert "Time since its start (minutes)" in render_file(figure)
 
 
 def test_the_bytes_are_the_same_twice(day):
-    assert render_svg(day, cache=None) == render_svg(day, cache=None)
+    assert render_svg(day) == render_svg(day)
 
 
 @pytest.mark.parametrize(
@@ -146,7 +146,7 @@ def test_wrong_logs_are_refused(t, waits, message):
 def test_it_is_no_wider_than_the_page_of_a_phone(day):
     # A page of 360 px has 340 for a chart: in a wider one, text of 11 px would be smaller.
     narrow = replace(day, spec=day.narrow, narrow=None)
-    (width,) = re.findall(r'viewBox="\S+ \S+ (\S+) ', render_svg(narrow, cache=None))
+    (width,) = re.findall(r'viewBox="\S+ \S+ (\S+) ', render_svg(narrow))
     assert float(width) <= 342
 
 

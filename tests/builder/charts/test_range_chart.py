@@ -6,7 +6,7 @@ import altair
 import pytest
 
 from builder.charts.range_chart import RangeKnot, RangeSeries, RulerMark, range_figure
-from builder.charts.rendering import render_file
+from builder.charts.rendering import render_file, render_svg
 from builder.charts.theme import NARROW, SERIES, WIDE, text_width
 
 UNITS = re.compile(r"\((dB|dBm|Mbit/s)\)$")
@@ -60,7 +60,7 @@ def test_every_axis_has_a_unit(request, name):
     }
     assert all(len(of_axis) == 1 for of_axis in titles.values())
     assert all(UNITS.search(title) for of_axis in titles.values() for title in of_axis)
-    shown = re.findall(r">([^<]+)</text>", render_file(figure, cache=None))
+    shown = re.findall(r">([^<]+)</text>", render_file(figure))
     assert {title for of_axis in titles.values() for title in of_axis} <= set(shown)
 
 
@@ -81,7 +81,7 @@ def test_a_gap_stays_open_in_the_picture(drawn):
     figure = chart(line(knot(50, 900), knot(55, 800), knot(70, 300), knot(75, 200)))
     paths = [
         mark.attributes["d"]
-        for mark in drawn(render_file(figure, cache=None))
+        for mark in drawn(render_file(figure))
         if mark.tag == "path" and mark.attributes.get("stroke") == SERIES[0].light
     ]
     assert len(paths) == 2
@@ -90,7 +90,7 @@ def test_a_gap_stays_open_in_the_picture(drawn):
 
 def test_knots_lie_where_their_values_say(pair, drawn):
     # By hand: 464 px for 49 to 81 dB, 300 px for 0 to 1000 Mbit/s; lines join the knots straight.
-    drawing = render_file(pair, cache=None)
+    drawing = render_file(pair)
     lines = [m for m in drawn(drawing) if m.tag == "path" and m.attributes.get("stroke") == SERIES[0].light]
     expected = [((x - 49) / 32 * 464, (1 - y / 1000) * 300) for x, y in [(50, 925), (60, 700), (70, 400), (80, 100)]]
     found = [tuple(map(float, point.split(","))) for point in lines[0].attributes["d"].removeprefix("M").split("L")]
@@ -116,17 +116,17 @@ def test_intervals_are_drawn_where_they_are_known(pair):
 
 
 def test_level_falls_to_the_right(level, drawn):
-    texts = [m for m in drawn(render_file(level, cache=None)) if re.fullmatch(r"−\d\d", m.text)]
+    texts = [m for m in drawn(render_file(level)) if re.fullmatch(r"−\d\d", m.text)]
     assert [m.text for m in sorted(texts, key=lambda m: m.x)] == ["−40", "−45", "−50", "−55", "−60"]
 
 
 def test_attenuation_grows_to_the_right(pair, drawn):
-    texts = [m for m in drawn(render_file(pair, cache=None)) if re.fullmatch(r"\d\d", m.text)]
+    texts = [m for m in drawn(render_file(pair)) if re.fullmatch(r"\d\d", m.text)]
     assert [int(m.text) for m in sorted(texts, key=lambda m: m.x)] == [50, 55, 60, 65, 70, 75, 80]
 
 
 def test_y_starts_at_0(pair, drawn):
-    numbers = {m.text: m.y for m in drawn(render_file(pair, cache=None)) if re.fullmatch(r"\d+00|0", m.text)}
+    numbers = {m.text: m.y for m in drawn(render_file(pair)) if re.fullmatch(r"\d+00|0", m.text)}
     assert numbers["0"] - numbers["1000"] == pytest.approx(300)
 
 
@@ -163,7 +163,7 @@ def test_lines_with_one_name_are_told_apart_in_the_table():
 def test_no_text_lies_on_another(request, drawn, name, layout):
     figure = request.getfixturevalue(name)
     spec = figure.spec if layout == "wide" else figure.narrow
-    boxes = [box(mark) for mark in drawn(render_file(replace(figure, spec=spec), cache=None)) if mark.tag == "text"]
+    boxes = [box(mark) for mark in drawn(render_file(replace(figure, spec=spec))) if mark.tag == "text"]
     assert len(boxes) > 12
     for (a, first), (b, second) in combinations(boxes, 2):
         apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
@@ -180,9 +180,8 @@ def box(mark):
 
 @pytest.mark.parametrize(("layout", "width"), [("wide", 736), ("narrow", 340)])
 def test_a_chart_is_no_wider_than_its_column(crowd, layout, width):
-    spec = crowd.spec if layout == "wide" else crowd.narrow
-    drawing = render_file(replace(crowd, spec={**spec, "padding": 2}), cache=None)
-    assert int(re.search(r'width="(\d+)"', drawing)[1]) <= width
+    drawing = render_svg(crowd).split("<svg ")[1 if layout == "wide" else 2]
+    assert int(re.search(r'viewBox="0 0 (\d+)', drawing)[1]) <= width
 
 
 def test_many_labels_make_the_plot_taller():
@@ -193,7 +192,7 @@ def test_many_labels_make_the_plot_taller():
 
 
 def test_title_and_notes_stand_in_the_downloaded_picture(pair, drawn):
-    words = " ".join(mark.text for mark in drawn(render_file(pair, cache=None)) if mark.tag == "text")
+    words = " ".join(mark.text for mark in drawn(render_file(pair)) if mark.tag == "text")
     for said in (pair.title, *pair.notes):
         assert said in words
 

@@ -24,12 +24,12 @@ def test_the_grammar_is_altairs(ranking):
 
 
 def test_the_axis_has_its_unit(ranking):
-    assert ">Mbit/s</text>" in render_file(ranking, cache=None)
+    assert ">Mbit/s</text>" in render_file(ranking)
 
 
 def test_dots_lie_where_their_values_say(ranking, drawn):
     # By hand: 360 px for 0 to 800 Mbit/s, a round number above 756.25 and its arrow's room (801.6): so 0 to 1000.
-    paths = [m for m in drawn(render_file(ranking, cache=None)) if m.tag == "path"]
+    paths = [m for m in drawn(render_file(ranking)) if m.tag == "path"]
     dots = [m for m in paths if m.attributes.get("fill") == SERIES[0].light]
     zero = dots[0].x - 756.25 / 1000 * 360
     assert [dot.x - zero for dot in dots] == pytest.approx(
@@ -39,13 +39,13 @@ def test_dots_lie_where_their_values_say(ranking, drawn):
 
 
 def test_there_are_no_bars_and_no_second_hue(ranking):
-    drawing = render_svg(ranking, cache=None)
+    drawing = render_svg(ranking)
     assert "<rect" not in drawing
     assert set(re.findall(r"--series-\d", drawing)) == {"--series-1"}
 
 
 def test_bounds_alone_have_an_arrow(ranking, drawn):
-    paths = [m for m in drawn(render_file(ranking, cache=None)) if m.tag == "path"]
+    paths = [m for m in drawn(render_file(ranking)) if m.tag == "path"]
     assert len([m for m in paths if m.attributes.get("stroke-width") == "1.6"]) == 1
 
 

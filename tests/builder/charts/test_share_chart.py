@@ -77,7 +77,7 @@ def test_text_can_be_read_on_the_fullest_cell(side):
 
 
 def test_one_hue_and_no_other_colour(shares):
-    used = set(re.findall(r"var\((--[\w-]+), #", render_svg(shares, cache=None)))
+    used = set(re.findall(r"var\((--[\w-]+), #", render_svg(shares)))
     assert used <= {CALM.name, GROUND.name, TEXT.name, TEXT_MUTED.name, "--line-faint"}
 
 

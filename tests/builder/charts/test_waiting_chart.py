@@ -108,7 +108,7 @@ def test_bars_lie_where_a_log_axis_says(drawn):
     figure = chart(row(within=(12.0, 84.0, 120.0)))
     low, high = (param["value"] for param in figure.spec["params"][:2])
     assert (low, high) == (10, 200)
-    marks = drawn(render_file(figure, cache=None))
+    marks = drawn(render_file(figure))
     (bar,) = [m for m in marks if m.tag == "path" and m.attributes.get("fill") == CALM.light]
     start, width = (float(number) for number in re.match(r"M(-?[\d.]+),[-\d.]+h([\d.]+)", bar.attributes["d"]).groups())
     assert start == pytest.approx(WIDE.plot_width * math.log(12 / low) / math.log(high / low), abs=0.05)
@@ -213,7 +213,7 @@ def test_a_mark_all_rows_share_is_named_once_and_runs_through():
 
 
 def test_the_axis_is_logarithmic_and_says_so_with_units():
-    drawing = render_file(chart(row(), STORY), cache=None)
+    drawing = render_file(chart(row(), STORY))
     assert "Waiting time (log axis)" in drawing
     assert ">100 ms<" in drawing
     assert ">1 s<" in drawing
@@ -286,7 +286,7 @@ def test_every_mark_lies_on_the_axis(name):
         for entry in spec["datasets"]["mark_texts"]:
             start = layout.plot_width * math.log(entry["t"] / low) / math.log(high / low)
             assert start + text_width(entry["text"], layout.text - 1) <= layout.plot_width + END_GAP + END_WIDTH + 0.5
-        assert render_svg(figure, cache=None)
+        assert render_svg(figure)
 
 
 def test_two_marks_at_one_place_have_words_above_each_other():
@@ -320,13 +320,13 @@ def test_a_usual_run_fits_whole_into_either_picture_of_fixed_size():
 
 
 def test_late_is_ink_and_in_time_is_calm():
-    drawing = render_svg(chart(row()), cache=None)
+    drawing = render_svg(chart(row()))
     assert f"var({CALM.name}, {CALM.light})" in drawing
     assert f"var({TEXT.name}, {TEXT.light})" in drawing
 
 
 def test_the_bytes_are_the_same_twice(mixed):
-    assert render_svg(mixed, cache=None) == render_svg(mixed, cache=None)
+    assert render_svg(mixed) == render_svg(mixed)
 
 
 @pytest.mark.parametrize(

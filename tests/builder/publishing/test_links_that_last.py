@@ -77,7 +77,6 @@ def test_what_became_hidden_again_leaves_no_address(bench):
         stage,
         as_of=DAY,
         jobs=1,
-        cache=bench.cache,
         progress=lambda _: None,
         formerly=sorted(pages(bench.site)),
     )

@@ -29,7 +29,7 @@ def bench(small_file, chart_cache, tmp_path_factory):
 @pytest.fixture(scope="module")
 def preview(bench):
     out = bench.folder / "preview"
-    build_preview(bench.catalog, out, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+    build_preview(bench.catalog, out, as_of=SECOND_BEFORE, **KEYWORDS)
     return out
 
 
@@ -62,7 +62,7 @@ def test_page_without_hidden_things_says_so(preview):
 
 def test_public_pages_have_no_trace_of_it(bench):
     out = bench.folder / "public"
-    build_site(bench.catalog, out=out, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+    build_site(bench.catalog, out=out, as_of=SECOND_BEFORE, **KEYWORDS)
     for name, content in contents(out).items():
         if name.endswith(".html"):
             assert b"not for the public" not in content
@@ -74,9 +74,9 @@ def test_folders_are_never_mixed_up(bench, preview):
     bench.publish(SECOND_BEFORE)
     before, previewed = contents(public), contents(preview)
     with pytest.raises(BuildRefused, match=r"is a public site\. A preview holds hidden things and never goes there"):
-        build_preview(bench.catalog, public, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+        build_preview(bench.catalog, public, as_of=SECOND_BEFORE, **KEYWORDS)
     with pytest.raises(BuildRefused, match=r"is a preview\. Name another folder"):
-        build_site(bench.catalog, out=preview, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+        build_site(bench.catalog, out=preview, as_of=SECOND_BEFORE, **KEYWORDS)
     assert (contents(public), contents(preview)) == (before, previewed)
 
 
@@ -107,17 +107,17 @@ def test_served_to_this_machine_only(preview):
 def test_a_preview_never_lies_below_a_public_site(bench):
     public = bench.folder / "other-site"
     for place in (public, public.with_name("other-site.earlier")):
-        build_site(bench.catalog, out=place, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+        build_site(bench.catalog, out=place, as_of=SECOND_BEFORE, **KEYWORDS)
         (place / "deep").mkdir()
         before = contents(place)
         for out in (place / "hidden", place / "deep" / "hidden"):
             with pytest.raises(BuildRefused, match=r"lies in .*, which is a public site or a version of one"):
-                build_preview(bench.catalog, out, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+                build_preview(bench.catalog, out, as_of=SECOND_BEFORE, **KEYWORDS)
             assert not out.exists()
         link = bench.folder / f"way-into-{place.name}"
         link.symlink_to(place, target_is_directory=True)
         with pytest.raises(BuildRefused, match="which is a public site"):
-            build_preview(bench.catalog, link / "hidden", as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
+            build_preview(bench.catalog, link / "hidden", as_of=SECOND_BEFORE, **KEYWORDS)
         assert contents(place) == before
 
 

@@ -1,0 +1,83 @@
+"""What a drawing is made of: elements with their look and the room they take, written as short SVG."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from functools import reduce
+from xml.sax.saxutils import escape, quoteattr
+
+Paint = Callable[[str], str]  # from a colour of the specification to what the picture asks for
+Look = dict[str, str]  # presentation attributes of SVG, all of them inherited but opacity and what refers to a whole
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """Room taken. [px]"""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def moved(self, x: float, y: float) -> Box:
+        """The same room elsewhere."""
+        return Box(self.left + x, self.top + y, self.right + x, self.bottom + y)
+
+    def grown(self, by: float) -> Box:
+        """With an edge around it."""
+        return Box(self.left - by, self.top - by, self.right + by, self.bottom + by)
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """An element: its tag and attributes of place as they are written, its look, text, link and room."""
+
+    tag: str
+    place: str
+    look: Look
+    box: Box | None
+    text: str = ""
+    href: str = ""
+
+
+def around(boxes: Iterable[Box | None]) -> Box | None:
+    """The room that all take together."""
+    taken = [box for box in boxes if box is not None]
+    if not taken:
+        return None
+    return reduce(
+        lambda a, b: Box(min(a.left, b.left), min(a.top, b.top), max(a.right, b.right), max(a.bottom, b.bottom)), taken
+    )
+
+
+def number(value: float) -> str:
+    """A place to a hundredth of a px, which nobody sees."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def written(pieces: Sequence[Piece]) -> str:
+    """Pieces of one mark; a group says what they all say alike. *opacity* stays, for a group's is laid over the whole."""
+    if not pieces:
+        return ""
+    shared = {
+        name: value
+        for name, value in pieces[0].look.items()
+        if name != "opacity" and all(piece.look.get(name) == value for piece in pieces[1:])
+    }
+    if len(pieces) == 1:
+        shared = {}
+    inner = "".join(_element(piece, shared) for piece in pieces)
+    return f"<g{_attributes(shared)}>{inner}</g>" if shared else inner
+
+
+def _element(piece: Piece, shared: Look) -> str:
+    look = {name: value for name, value in piece.look.items() if name not in shared}
+    opening = f"<{piece.tag} {piece.place}{_attributes(look)}"
+    element = f"{opening}>{escape(piece.text)}</{piece.tag}>" if piece.text else f"{opening}/>"
+    return f"<a href={quoteattr(piece.href)}>{element}</a>" if piece.href else element
+
+
+def _attributes(look: Look) -> str:
+    return "".join(f" {name}={quoteattr(value)}" for name, value in look.items())
