@@ -17,6 +17,7 @@ from pathlib import Path
 from PIL import Image as Raster
 from PIL import UnidentifiedImageError
 
+from builder.charts import face
 from builder.publishing.checking.secrets_sought import Sought
 
 PICTURES = frozenset({".png", ".jpg", ".jpeg", ".webp", ".gif", ".tif", ".tiff", ".avif"})
@@ -127,7 +128,8 @@ def _leaks_of(path: Path, name: str, sought: Sought) -> Iterator[Leak]:
         for text in _database_texts(path):
             yield from _in_text(name, text, sought)
     else:
-        yield from _in_text(name, content.decode("utf-8", errors="replace"), sought)
+        # The face is the program's own, and packed letters spell any short name somewhere.
+        yield from _in_text(name, content.decode("utf-8", errors="replace").replace(face.rules(), ""), sought)
         return
     # Bytes of unknown form, too: an unused page of a database, or data after the end of a picture.
     yield from _in_text(name, content.decode("utf-8", errors="replace"), sought, patterns=())

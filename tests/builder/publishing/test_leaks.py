@@ -1,5 +1,6 @@
 """Every kind of thing that must not be public is found wherever it is planted, and a clean site has none."""
 
+import re
 import shutil
 import sqlite3
 from pathlib import Path
@@ -7,6 +8,7 @@ from pathlib import Path
 import pytest
 from PIL import Image, PngImagePlugin
 
+from builder.charts import face
 from builder.publishing.checking.leaks import leaks
 from builder.publishing.checking.own_words import own_words
 from builder.publishing.checking.secrets_sought import sought
@@ -158,6 +160,16 @@ def test_texts_of_pictures_and_what_hangs_behind_them_are_found(looking, tmp_pat
 def test_what_only_looks_alike_is_left_alone(text, looking, tmp_path):
     (tmp_path / "a.html").write_text(text)
     assert leaks(tmp_path, looking) == []
+
+
+def test_letters_of_the_packed_face_are_no_name(tmp_path):
+    # A name of four letters that stands by itself somewhere in the face, as packed letters have it.
+    name = next(iter(re.findall(r"(?<=[+/])[A-Za-z]{4}(?=[+/])", face.rules())))
+    looking = sought(HiddenWords((), (("", name),), (), ()), usual="")
+    (tmp_path / "site.css").write_text(face.rules() + "p { margin: 0 }", encoding="utf-8")
+    assert leaks(tmp_path, looking) == []
+    (tmp_path / "site.css").write_text(f"{face.rules()}/* {name} */", encoding="utf-8")
+    assert len(leaks(tmp_path, looking)) >= 1
 
 
 def test_clean_demo_has_none(demo_file, demo_site, demo_instant):

@@ -62,7 +62,7 @@ def test_page_without_hidden_things_says_so(preview):
 
 def test_public_pages_have_no_trace_of_it(bench):
     out = bench.folder / "public"
-    build_site(bench.catalog, out=out, as_of=SECOND_BEFORE, **KEYWORDS)
+    build_site(bench.catalog, out=out, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
     for name, content in contents(out).items():
         if name.endswith(".html"):
             assert b"not for the public" not in content
@@ -76,7 +76,7 @@ def test_folders_are_never_mixed_up(bench, preview):
     with pytest.raises(BuildRefused, match=r"is a public site\. A preview holds hidden things and never goes there"):
         build_preview(bench.catalog, public, as_of=SECOND_BEFORE, **KEYWORDS)
     with pytest.raises(BuildRefused, match=r"is a preview\. Name another folder"):
-        build_site(bench.catalog, out=preview, as_of=SECOND_BEFORE, **KEYWORDS)
+        build_site(bench.catalog, out=preview, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
     assert (contents(public), contents(preview)) == (before, previewed)
 
 
@@ -107,7 +107,7 @@ def test_served_to_this_machine_only(preview):
 def test_a_preview_never_lies_below_a_public_site(bench):
     public = bench.folder / "other-site"
     for place in (public, public.with_name("other-site.earlier")):
-        build_site(bench.catalog, out=place, as_of=SECOND_BEFORE, **KEYWORDS)
+        build_site(bench.catalog, out=place, as_of=SECOND_BEFORE, cache=bench.cache, **KEYWORDS)
         (place / "deep").mkdir()
         before = contents(place)
         for out in (place / "hidden", place / "deep" / "hidden"):
