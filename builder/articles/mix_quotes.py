@@ -80,9 +80,9 @@ def _made_by_the_collapse(evidence: Evidence, subject: Subject, one: Played, per
         raise NotBound("“of made” is for a run that broke off: its requests made by then.")
     ms = until.percentiles.get(percent)
     if ms is None or is_thin(percent, planned=until.made):
-        raise NotBound(f"Of {until.made} requests made until the collapse nothing can be said of {percent} %.")
+        raise NotBound(f"Of {until.made} requests made until it broke off nothing can be said of {percent} %.")
     what = f"{role_name(one.role.role)}: waiting time that {percent} % of {until.made} requests made by then kept to"
-    return _quote(evidence, subject, [one], f"{unbroken(f'{_milliseconds(ms)} ms')} until the collapse", what)
+    return _quote(evidence, subject, [one], f"{unbroken(f'{_milliseconds(ms)} ms')} until it broke off", what)
 
 
 def _milliseconds(ms: float) -> str:

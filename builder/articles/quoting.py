@@ -5,6 +5,7 @@ Every text comes from builder.wording or from a comparison's own sentence: an ar
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
@@ -128,7 +129,7 @@ def difference_text(figure: PairFigure) -> str:
     text = wording.rate_difference(figure.difference, decimals=figure.decimals) + RATE_UNIT
     if figure.interval is None:
         return f"{text} ({NO_SPREAD if figure.summaries_a or figure.summaries_b else 'single run'}, no interval)"
-    return f"{text} ({wording.between(*figure.interval, figure.decimals, signed=True)})"
+    return f"{text} ({wording.likely(wording.between(*figure.interval, figure.decimals, signed=True))})"
 
 
 def _ratio(evidence: Evidence, binding: Binding) -> Quote:
@@ -199,7 +200,7 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(f"Only {entry.subject.firmware}, unit {entry.subject.unit}, is ranked of {subject.model}.")
     cells = cells_of_subject(evidence.bench, subject, group)
     return Quote(
-        f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
+        wording.ranks(entry.best, entry.worst, len(ranking.ranked)),
         _noted(f"rank interval in the {name} window, {wording.db_range(*low_high)} dB", cells),
         whose(subject),
         evidence.names[group].text,
@@ -278,10 +279,25 @@ _QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
 }
 
 
+_FIGURE = re.compile(r"(at least |≥ ?)?([−-]?)(\d+(?:[.,]\d+)*)")
+
+
+def figures_in(text: str) -> list[str] | str:
+    """What a frozen quote and a live one are held against each other by: their numbers, signs and bounds, not the words.
+
+    A text without a number is taken whole.
+    """
+    plain = " ".join(text.split())
+    figures = [
+        f"{'≥' if least else ''}{'−' if minus else ''}{digits}" for least, minus, digits in _FIGURE.findall(plain)
+    ]
+    return figures or plain
+
+
 def frozen(binding: Binding, live: Quote) -> Quote:
     """A quote that keeps its value: as published and when, and what the catalogue says now if that is another."""
     assert binding.frozen is not None
     kept, day = binding.frozen
-    same = " ".join(kept.split()) == " ".join(live.text.split())
+    same = figures_in(kept) == figures_in(live.text)
     now = "" if same else f"; the catalogue now says {live.text.rstrip('.')}"
     return replace(live, text=f"{kept} (as published {wording.date(day)}{now})")

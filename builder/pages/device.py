@@ -14,7 +14,7 @@ from builder.pages.as_published import dated_links
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Fact, Link, Page, Section, Table
 from builder.pages.parts.chart_notes import chart_notes
-from builder.pages.parts.device_card import device_facts, device_verdict
+from builder.pages.parts.device_card import device_facts, device_line, device_verdict
 from builder.pages.parts.disputing import dispute_sections
 from builder.pages.parts.drawing import Line, range_drawing
 from builder.pages.parts.heads import product
@@ -116,7 +116,7 @@ def device_page(
         about=product(results, site, device_id),
         title=name,
         cautions=True,
-        question=f"{name}: what is it, is it current, who paid, what failed?",
+        question=device_line(results, device),
         verdict=device_verdict(catalogue, results, device_id, group),
         cannot_say=_cannot_say(device, current),
         provenance=provenance(catalogue, results, site, here, cells, assumed=_assumed(results, device_id, group)),

@@ -213,7 +213,7 @@ def steady_sentence(result: LongRunResult) -> str:
         return waits_sentence(result.run, result.waits)
     if figures is None:
         return "Its log gave no figures."
-    lived = " until it ended, for it did not finish" if result.run.outcome == "did not finish" else ""
+    lived = " until it broke off" if result.run.outcome == "did not finish" else ""
     rates = (figures.mean, figures.median, figures.fifth_percentile)
     decimals = wording.rate_decimals(*rates)
     mean, median, low = (

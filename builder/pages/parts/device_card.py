@@ -27,10 +27,10 @@ def device_card(catalogue: Catalogue, results: Results, site: SiteContext, devic
     """The facts of one device, in the order a buyer asks for them."""
     short = addresses.short(addresses.device(device_id))
     return (
-        Fact("In the middle of a house", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
+        Fact("A wall or two away", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
         *device_facts(catalogue, results, site, results.bench.devices[device_id]),
         Fact("Price", _price(catalogue, device_id)),
-        Fact("Its page", urljoin(site.address or "", short), addresses.device(device_id)),
+        Fact("Link", urljoin(site.address or "", short), addresses.device(device_id)),
     )
 
 
@@ -51,6 +51,17 @@ def _price(catalogue: Catalogue, device_id: str) -> str:
     return f"{text}; licence {wording.money(price.licence_per_year, price.currency)} a year"
 
 
+def device_line(results: Results, device: Device) -> str:
+    """What a device is and when it was tested: "Ceiling access point, Wi-Fi 6; tested April 2024 with firmware 6.1.0"."""
+    what = ", ".join(part for part in (device.kind or "device", wording.wi_fi(device.amendment)) if part)
+    days = test_days(results, device.device_id)
+    firmware = results.current_firmware(device.device_id)
+    if not days:
+        return f"{wording.capital(what)}; not tested yet"
+    with_firmware = f", at last with firmware {firmware}" if firmware else ""
+    return f"{wording.capital(what)}; tested {wording.months(days[0], days[-1])}{with_firmware}"
+
+
 def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
     """What the device gives in the middle of a house, in its largest group; or why there is no such figure."""
     if group is None:
@@ -59,11 +70,7 @@ def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group
         if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
             return "Tested with several clients at once or for hours only: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
-    return f"With {results.names[group].text}: " + _lower(results.standing[device_id].sentence)
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
+    return f"{results.standing[device_id].sentence} Tested with {results.names[group].text}."
 
 
 def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:
@@ -73,14 +80,20 @@ def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, devi
     clients = client_names(results, device.device_id)
     disputes = disputed(catalogue).open.get(device.device_id, ())
     kind = ", ".join(
-        t for t in (device.kind, device.amendment, f"revision {device.revision}" if device.revision else "") if t
+        t
+        for t in (
+            device.kind,
+            wording.generation(device.amendment),
+            f"revision {device.revision}" if device.revision else "",
+        )
+        if t
     )
     facts = [
         Fact("Firmware", _firmware(results, device)),
         Fact("Tested", wording.date_range(dates[0], dates[-1]) if dates else "not yet"),
         Fact("With", wording.listing(clients) or "no client yet"),
         Fact("Origin", " ".join(origin_sentence(site, unit) for unit in device.units)),
-        Fact("Did not finish", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
+        Fact("Broke off", collapse_sentence(bench, device.device_id, *results.under_load(device.device_id))),
         Fact(
             "Disputes",
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",

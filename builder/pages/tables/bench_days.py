@@ -146,7 +146,7 @@ def _state_words(factor: SessionFactor) -> str:
 def _factor_entry(factor: SessionFactor | None) -> Entry:
     if factor is None:
         return Entry(why_missing="none")
-    interval = "" if factor.interval is None else wording.between(*factor.interval, 3)
+    interval = "" if factor.interval is None else wording.in_95(wording.between(*factor.interval, 3))
     return Entry(text=wording.ratio(factor.factor), interval=interval, sort_key=repr(factor.factor))
 
 

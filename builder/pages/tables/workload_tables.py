@@ -82,7 +82,7 @@ def order_table(
             numeric=True,
         ),
         Column(
-            "Did not finish",
+            "Broke off",
             lambda p: Entry(text=wording.capital(p.collapses.sentence), sort_key=str(p.collapses.collapsed)),
         ),
     ]
@@ -91,7 +91,7 @@ def order_table(
         columns,
         key=f"standings{tail}",
         caption=_caption(
-            "By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last. Rows "
+            "By roles met, then by the on-time share of the hardest-pressed role; runs that broke off come last. Rows "
             "are separated where that holds for the whole table",
             tail,
         ),
@@ -176,7 +176,7 @@ def other_table(
             "Hardest-pressed role, on time",
             lambda o: _hardest(o[1], o[0]) if isinstance(o[1], Standing) else Entry(text=o[1].sentence),
         ),
-        Column("Did not finish", lambda o: Entry(text=o[1].collapses.sentence)),
+        Column("Broke off", lambda o: Entry(text=o[1].collapses.sentence)),
         Column(
             "Machines",
             lambda o: Entry(text="; ".join(machine_words(o[0], s) for s in o[0].arrangement.seats)),
