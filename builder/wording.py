@@ -376,6 +376,11 @@ def ranks(best: int, worst: int, of: int) -> str:
     return f"{first} of {of}" if best == worst else f"{first} to {ordinal(worst)} of {of}"
 
 
+def lowered(text: str) -> str:
+    """The text with a small first letter, for the middle of a sentence."""
+    return text[:1].lower() + text[1:]
+
+
 def capital(text: str) -> str:
     """The text with a capital first letter, the rest as it is."""
     return text[:1].upper() + text[1:]

@@ -132,6 +132,18 @@ def difference_text(figure: PairFigure) -> str:
     return f"{text} ({wording.likely(wording.between(*figure.interval, figure.decimals, signed=True))})"
 
 
+def lead_text(figure: PairFigure) -> str:
+    """By how much the faster one leads, without a sign: "30 Mbit/s, likely 7–53", "at least 180 Mbit/s"."""
+    assert figure.difference is not None
+    gain = wording.number(abs(figure.difference), figure.decimals) + RATE_UNIT
+    if figure.verdict == "at-least":
+        return f"at least {gain}"
+    if figure.interval is None:
+        return gain
+    low, high = sorted(map(abs, figure.interval))
+    return f"{gain}, {wording.likely(wording.between(low, high, figure.decimals))}"
+
+
 def _ratio(evidence: Evidence, binding: Binding) -> Quote:
     figure = pair_of(evidence, binding)
     if figure.ratio is None:

@@ -180,7 +180,7 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
 
 # In how many groups which of the two gives more: the opening words on a pair.
 OVERVIEW: Mapping[str, str] = {
-    "all": "In all {all} groups in which they are compared {what}.",
+    "all": "In all {words} groups in which they are compared {what}.",
     "both": "In both groups in which they are compared {what}.",
     "first": "In {count} of {all} groups {what}",
     "next": "in {words} {what}",
@@ -202,7 +202,7 @@ def overview(a: str, b: str, leads: Sequence[str]) -> str:
     counts = {lead: leads.count(lead) for lead in dict.fromkeys([leads[0], *sorted(leads, reverse=True)])}
     what = {lead: OVERVIEW["more"].format(one=names[lead]) if lead else OVERVIEW["untold"] for lead in counts}
     if len(counts) == 1:
-        return OVERVIEW["both" if len(leads) == 2 else "all"].format(all=len(leads), what=what[leads[0]])
+        return OVERVIEW["both" if len(leads) == 2 else "all"].format(words=wording.in_words(len(leads)), what=what[leads[0]])
     which = ["first", *["next"] * (len(counts) - 2), "last"]
     parts = [
         OVERVIEW[name].format(count=count, words=wording.in_words(count), all=len(leads), what=what[lead])

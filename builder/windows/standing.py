@@ -63,16 +63,11 @@ def device_sentence(ranking: Ranking, device: str) -> str:
     entry = ranked_entry(ranking, device)
     if entry is not None:
         interval = wording.likely(interval_text(entry))
-        among = (
-            f" and is {wording.ranks(entry.best, entry.worst, len(ranking.ranked))}"
-            if len(ranking.ranked) > 1
-            else "; no other device covers this window"
-        )
-        return (
-            f"{WINDOW_WORDS[ranking.window]} ({low_high}) it gives {rate_text(entry)} Mbit/s"
-            f"{', ' + interval + ',' if interval and len(ranking.ranked) > 1 else ', ' + interval if interval else ''}"
-            f"{port_text(entry)}{among}."
-        )
+        gives = f"{WINDOW_WORDS[ranking.window]} ({low_high}) it gives {rate_text(entry)} Mbit/s{port_text(entry)}"
+        if len(ranking.ranked) == 1:
+            return f"{gives}{f', {interval}' if interval else ''}; no other device covers this window."
+        rank = wording.ranks(entry.best, entry.worst, len(ranking.ranked))
+        return f"{gives}{f', {interval},' if interval else ''} and is {rank}."
     left_out = next((n for n in ranking.not_ranked if n.subject.device == device), None)
     if left_out is None:
         return f"It was not tested in this group, so it has no rank in the {ranking.window} window ({low_high})."

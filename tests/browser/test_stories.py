@@ -117,7 +117,7 @@ def test_story_4_bounds_in_the_chooser(browser, sites):
     site = sites("04-capped-client")
     assert "Undecided" in chosen(browser, site, "quillmast-dome-20", "tessarik-shale-2")
     text = chosen(browser, site, "quillmast-dome-20", "tessarik-porch")
-    assert "Dome 20 leads Porch by at least 204 Mbit/s (≥ 29.1 %)" in text
+    assert "Dome 20 gives at least 204 Mbit/s more than Porch (≥ 29.1 %)" in text
     four = chosen(browser, site, "quillmast-dome-20", "tessarik-shale-2", "tessarik-porch", "fjeldrun-alcove")
     assert four.startswith("There is no overall winner")
 

@@ -304,7 +304,7 @@ def _percentile(result: RoleResult, percent: int) -> Entry:
     return Entry(text=percentile_text(result, percent), sort_key=key)
 
 
-def run_table(results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
+def run_table(catalogue: Catalogue, results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
     """Every run in this arrangement, also of older firmware, newest first."""
     several = len({m.mix.version for m in members}) > 1
     columns: list[Column[MixResult]] = [
@@ -314,7 +314,7 @@ def run_table(results: Results, here: str, members: Sequence[MixResult], tail: s
         ),
         Column("Day", lambda m: date_entry(m.mix.date, note=f"version {m.mix.version}" if several else "")),
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
-        Column("Fairness of equal roles (1: even)", _fairness),
+        Column("Fairness of equal roles (1: even)", lambda m: _fairness(m, catalogue.workloads[m.mix.workload, m.mix.version])),
     ]
     return table_of(
         sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True),
@@ -325,9 +325,10 @@ def run_table(results: Results, here: str, members: Sequence[MixResult], tail: s
     )
 
 
-def _fairness(result: MixResult) -> Entry:
+def _fairness(result: MixResult, plan: Workload) -> Entry:
+    names = {role.role_id: role_name(role) for role in plan.roles}
     texts = (
-        f"{wording.listing(f.roles)}: {'nobody got anything' if f.index is None else wording.ratio(f.index)}"
+        f"{wording.listing([names[role] for role in f.roles])}: {'nobody got anything' if f.index is None else wording.ratio(f.index)}"
         for f in result.fairness
     )
     return text_entry("; ".join(texts), missing="no two roles alike")
@@ -355,7 +356,7 @@ def untested_table(results: Results, here: str, tested: Collection[str]) -> Tabl
 def recipe_table(plan: Workload, tail: str) -> Table:
     """What each role does, and what is asked of it."""
     columns: list[Column[Role]] = [
-        Column("Role", lambda role: Entry(text=role.role_id, note=KIND_WORDS[role.kind])),
+        Column("Role", lambda role: Entry(text=wording.capital(role_name(role)), note=KIND_WORDS[role.kind])),
         Column("What it does", lambda role: text_entry(recipe_text(role)), sentence=True),
         Column("Target", lambda role: text_entry(target_text(role), missing="no target"), sentence=True),
         Column("Good", lambda role: text_entry(good_text(role), missing="no such mark"), sentence=True),

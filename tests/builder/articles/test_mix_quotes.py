@@ -56,7 +56,7 @@ def test_what_is_known_of_a_run_stands_beside_its_number(messy):
 
 
 def test_until_the_collapse_is_said_with_these_words(messy):
-    assert said(messy, f"waits {C}, {W}, role call, at 50, of made") == "5.0 ms until the collapse"
+    assert said(messy, f"waits {C}, {W}, role call, at 50, of made") == "5.0 ms until it broke off"
 
 
 @pytest.mark.parametrize(
@@ -96,7 +96,7 @@ def test_until_the_collapse_is_said_with_these_words(messy):
         (f"waits {A}, {W}, role call, mix a-1, at 50, of made", "“of made” is for a run that broke off"),
         (
             f"waits {C}, {W}, role call, at 50, of finished",
-            "the 50th percentile of the finished requests alone leaves out those that the collapse took.",
+            "the 50th percentile of the finished requests alone leaves out what came after it broke off.",
         ),
         (
             f"waits {C}, {W}, role call, at 90",
@@ -104,7 +104,7 @@ def test_until_the_collapse_is_said_with_these_words(messy):
         ),
         (
             f"waits {C}, {W}, role call, at 99, of made",
-            "Of 190 requests made until the collapse nothing can be said of 99 %.",
+            "Of 190 requests made until it broke off nothing can be said of 99 %.",
         ),
         (f"stalls {A}, {W}, role call, mix a-1", "call was not replayed: only a stream with a start_buffer_s is"),
         (f"share {A}, {W}, role call, band 5", "share knows no 'band'."),

@@ -27,7 +27,7 @@ def test_story_1_in_the_digits_of_its_pages(read):
     assert texts(bound) == [
         "800 Mbit/s",
         "475 Mbit/s",
-        "+34 Mbit/s (−1 to +68)",
+        "+34 Mbit/s (likely −1 to +68)",
         "1.066",
         "at least 78 dB",
         "1 to 2 of 2",

@@ -162,7 +162,7 @@ def test_method_page_prints_the_constants_in_force(small):
     assert limits["A period is claimed"] == "198 of 199 surrogates, both halves, 6 cycles"
     assert limits["Two bridges agree"] == "up to 1.96 standard errors apart"
     assert limits["A replaced client goes on in its series"] == "within ±5.0 %"
-    assert limits["A bench day is suspended"] == "outside 0.90 to 1.10"
+    assert limits["A bench day is suspended"] == "outside 0.90–1.10"
     assert limits["Two rises are separated"] == "from 3.0 K"
     windows = {row["Band"].text: spans(row) for row in by_heading(page.windows)}
     # Source: method.md, section 5.

@@ -23,7 +23,7 @@ from tests.builder.settings.test_verbs import HEAT, POWER
 CUPOLA = "hollendry-cupola"
 BRINGS = (
     "At S4 Cupola gives 96 Mbit/s less with one link at a time (5 GHz, 70 dB) than with both (5 GHz 70 dB and 6 GHz 73 "
-    "dB); 95 %: 80–112 less."
+    "dB), likely 80–112."
 )
 
 
@@ -138,8 +138,8 @@ def evidence(made):
     ("binding", "said"),
     [
         (f"verdict {CUPOLA}+links-on {CUPOLA}+links-off, spot S4, band 5", BRINGS),
-        (f"difference {CUPOLA}/A@1.0+links-on {CUPOLA}+one-link, spot S4, band 6", "+367 Mbit/s (+351 to +383)"),
-        (f"difference {CUPOLA} {CUPOLA}+low, spot S4, band 5", "+192 Mbit/s (+176 to +208)"),
+        (f"difference {CUPOLA}/A@1.0+links-on {CUPOLA}+one-link, spot S4, band 6", "+367 Mbit/s (likely +351 to +383)"),
+        (f"difference {CUPOLA} {CUPOLA}+low, spot S4, band 5", "+192 Mbit/s (likely +176 to +208)"),
         (f"value {CUPOLA}+low, spot S4, band 5", "728 Mbit/s"),
         (f"value {CUPOLA}, spot S4, band 5", "920 Mbit/s"),
         # By hand: half of 728 and 400 at 75 dB, ± t(0.975, 4) · √(2 · 49/12) = 7.9 Mbit/s, at 33 Mbit/s a dB.

@@ -122,7 +122,7 @@ def test_a_short_run_does_not_show_how_hours_differ(told):
 
 def test_a_run_that_broke_off_says_so_and_one_of_a_client_fault_nothing(told, tmp_path):
     first, _, _ = told([20] * 3000, "requests,,,did not finish")
-    assert first.startswith("Over 0.8 h and 3000 requests until it ended, for it did not finish: half")
+    assert first.startswith("Over 0.8 h and 3000 requests until it broke off: half")
 
 
 def test_a_client_fault_counts_neither_way(told):
