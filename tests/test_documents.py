@@ -113,7 +113,7 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
         said[words[1]] = result.stdout
     assert "9 new" in said["check"]
     assert "805 Mbit/s" in said["show"]
-    assert "1 run did not finish" in said["show"]
+    assert "1 run broke off" in said["show"]
     assert "300 Mbit/s is left up to at least 70 dB" in said["reach"]  # by hand 73.3: 621 at 65, 235.5 at 75
     assert (tmp_path / "site" / "index.html").is_file()
 

@@ -10,7 +10,7 @@ from builder.articles.evidence import Evidence, group_of, pair_of, subject_of, w
 from builder.articles.mix_claims import copes_better
 from builder.articles.observations import heat_reading
 from builder.articles.quotes import Quote, dates_of, whose
-from builder.articles.quoting import lead_text, held_text, pair_quote
+from builder.articles.quoting import held_text, lead_text, pair_quote
 from builder.bench.bench import Subject, labels
 from builder.bench.cells import Cell, Group
 from builder.pairs.refusals import Refusal, units_disagree

@@ -112,8 +112,8 @@ def _doing(catalogue: Catalogue, results: Results, here: str, broken: BrokenRun)
     if broken.settings:
         where += f" with {in_words(results.bench.settings[broken.settings])}"
     often = f", {wording.count(broken.times, 'run')}" if broken.times > 1 else ""
-    hours = "for hours " if broken.kind == "hours" else ""
-    return Entry(text=f"{results.bench.clients[broken.client].name} {hours}alone{where}", note=link + often)
+    hours = " in a long run" if broken.kind == "hours" else ""
+    return Entry(text=f"{results.bench.clients[broken.client].name} alone{hours}{where}", note=link + often)
 
 
 def _state(results: Results, broken: BrokenRun) -> tuple[str | None, State]:

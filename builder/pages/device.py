@@ -168,7 +168,7 @@ def _agreement(results: Results, device: Device) -> str:
     units = sorted({test.unit for tests in (mixes, longruns) for test in tests}, key=natural)
     return (
         f"{'Unit' if len(units) == 1 else 'Units'} {wording.listing(units)} of {device.model} "
-        f"{'was' if len(units) == 1 else 'were'} tested with several clients at once or for hours only; how units differ is "
+        f"{'was' if len(units) == 1 else 'were'} tested only with several clients at once or in long runs; how units differ is "
         "not known."
     )
 

@@ -234,7 +234,11 @@ def _result_sections(
         Section(
             f"who-suffers{tail}", f"Which role suffers{which}?", tables=(roles_table(results, every, hrefs, tail),)
         ),
-        Section(f"runs{tail}", f"Every run, and how it ended{which}", tables=(run_table(catalogue, results, here, runs, tail),)),
+        Section(
+            f"runs{tail}",
+            f"Every run, and how it ended{which}",
+            tables=(run_table(catalogue, results, here, runs, tail),),
+        ),
     ]
 
 

@@ -80,7 +80,7 @@ def thin_percentile(role: str, percent: int, planned: int) -> str:
 
 def heat_within_reading(name_a: str, rise_a: str, name_b: str, rise_b: str) -> str:
     return (
-        f"{name_a} rises {rise_a} above the room and {name_b} {rise_b}: not separated, for rises less than "
+        f"{name_a} rises {rise_a} above the room and {name_b} {rise_b}: not told apart, for rises less than "
         f"{SEPARATED_FROM_K:g} K apart are within what a reading is good to."
     )
 

@@ -202,7 +202,9 @@ def overview(a: str, b: str, leads: Sequence[str]) -> str:
     counts = {lead: leads.count(lead) for lead in dict.fromkeys([leads[0], *sorted(leads, reverse=True)])}
     what = {lead: OVERVIEW["more"].format(one=names[lead]) if lead else OVERVIEW["untold"] for lead in counts}
     if len(counts) == 1:
-        return OVERVIEW["both" if len(leads) == 2 else "all"].format(words=wording.in_words(len(leads)), what=what[leads[0]])
+        return OVERVIEW["both" if len(leads) == 2 else "all"].format(
+            words=wording.in_words(len(leads)), what=what[leads[0]]
+        )
     which = ["first", *["next"] * (len(counts) - 2), "last"]
     parts = [
         OVERVIEW[name].format(count=count, words=wording.in_words(count), all=len(leads), what=what[lead])

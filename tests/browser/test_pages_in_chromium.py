@@ -118,7 +118,7 @@ def test_first_screen_of_a_device_holds_what_it_is_opened_for(browser, demo_site
             dt.text: dt.find_element(By.XPATH, "..").rect["y"] + dt.find_element(By.XPATH, "..").rect["height"]
             for dt in driver.find_elements(By.CSS_SELECTOR, ".answer .facts dt")
         }
-        for term in ("Firmware", "Tested", "With", "Origin", "Did not finish", "Disputes"):
+        for term in ("Firmware", "Tested", "With", "Origin", "Broke off", "Disputes"):
             assert ends[term] <= 800, f"{page.parent.name}: {term} ends at {ends[term]} px"
 
 

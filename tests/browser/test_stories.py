@@ -100,13 +100,13 @@ def test_story_2_chooser_never_says_one_match_without_the_other(browser, sites):
 
 
 def test_story_4_ranks_share_what_cannot_be_told_apart(any_browser, sites):
-    driver = walked(any_browser, sites("04-capped-client"), "Rankings", "Wrenlet U2, 5 GHz, 80 MHz, down")
+    driver = walked(any_browser, sites("04-capped-client"), "Rankings", "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)")
     rows = [row.text for row in driver.find_elements(By.CSS_SELECTOR, "main table tbody tr")]
     for name, rank in (
-        ("Quillmast Dome 20", "1 to 3"),
-        ("Tessarik Shale 2", "1 to 3"),
-        ("Fjeldrun Alcove", "1 to 3"),
-        ("Tessarik Porch", "4"),
+        ("Quillmast Dome 20", "1st to 3rd of 4"),
+        ("Tessarik Shale 2", "1st to 3rd of 4"),
+        ("Fjeldrun Alcove", "1st to 3rd of 4"),
+        ("Tessarik Porch", "4th of 4"),
     ):
         (row,) = [text for text in rows if text.startswith(name) and rank in text][:1] or [None]
         assert row, f"{name} {rank}: {rows}"

@@ -23,7 +23,7 @@ def chart_notes(results: Results, site: SiteContext, group: Group, lines: Sequen
     return [
         f"{wording.capital(full_name(results.bench, group))}. {runs}, "
         f"{wording.date_range(dates[0], dates[-1])}." + (f" {rests}." if rests else ""),
-        f"{site.title}, Method {METHOD_NUMBER}, constants set {results.bench.constants.version}.",
+        f"{site.title}, Method {METHOD_NUMBER}.",
         reading_note(results, lines),
     ]
 

@@ -58,7 +58,7 @@ def device_line(results: Results, device: Device) -> str:
     firmware = results.current_firmware(device.device_id)
     if not days:
         return f"{wording.capital(what)}; not tested yet"
-    with_firmware = f", at last with firmware {firmware}" if firmware else ""
+    with_firmware = f", last with firmware {firmware}" if firmware else ""
     return f"{wording.capital(what)}; tested {wording.months(days[0], days[-1])}{with_firmware}"
 
 
@@ -68,7 +68,7 @@ def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group
         if any(w.id == device_id for w in catalogue.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
         if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
-            return "Tested with several clients at once or for hours only: what it gives one client at a loss is not known."
+            return "Tested only with several clients at once or in long runs: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
     return f"{results.standing[device_id].sentence} Tested with {results.names[group].text}."
 

@@ -34,8 +34,8 @@ TERMS: Mapping[str, str] = {
     "joined line": f"Straight lines between neighbouring measured places, none across more than "
     f"{wording.decibels(MAX_GAP_DB)} dB, and nothing beyond the last one.",
     "level": "What the client reads of the device's signal, in dBm. Two adapters may read one signal 6 dB apart.",
-    "not separated": "The interval of the difference holds 0: these tests cannot tell the two apart. The page says "
-    "how large a difference they would have shown.",
+    "not told apart": "Not separated, as statistics say: the interval of the difference holds 0, so these tests cannot "
+    "tell the two apart. The page says how large a difference would have shown.",
     "not tested": "Nobody looked, or the log is missing. It does not mean “no”, and it is no zero and no failure.",
     "on-time share": "Requests that were answered within the role's target, of those planned. Failed and never made "
     "ones count as late.",
@@ -43,7 +43,7 @@ TERMS: Mapping[str, str] = {
     "second. What arrives is always less.",
     "percentile": "Within which time so many per cent of the planned requests were answered. “Failed”: so many never "
     "were. “Thin”: fewer than five requests lie beyond it.",
-    "rank interval": "The ranks a device may have: 1st to 3rd says that at most two others may be better. It holds for "
+    "rank": "The ranks a device may have: 1st to 3rd says that at most two others may be better. It holds for "
     "that device, not for all at once.",
     "reach": "The attenuation at which the line first falls below a rate. “≥” where it never does in the tested range.",
     "role": "What one client does while others are busy: watch a picture, open pages, talk, play, fetch or send files, "
@@ -78,23 +78,28 @@ WORDS_OF: Mapping[str, tuple[str, ...]] = {
         "implied EIRP",
         "session factor",
     ),
-    "pairs": ("attenuation", "level", "implied EIRP", "shared range", "interval", "not separated", "bound", "spot"),
-    "rankings": ("window", "rank interval", "interval", "not separated", "bound"),
-    "workloads": ("workload", "role", "on-time share", "percentile", "not separated", "broke off"),
+    "pairs": ("attenuation", "level", "implied EIRP", "shared range", "interval", "not told apart", "bound", "spot"),
+    "rankings": ("window", "rank", "interval", "not told apart", "bound"),
+    "workloads": ("workload", "role", "on-time share", "percentile", "not told apart", "broke off"),
     "collapses": ("broke off", "current firmware", "workload"),
     "repeat": ("interval", "attenuation", "level", "client setup", "spot", "session"),
     "clients": ("client setup", "ceiling", "PHY rate", "bridge test", "bound"),
     "houses": ("attenuation", "spot", "session", "session factor"),
-    "reviews": ("interval", "not separated", "unit"),
+    "reviews": ("interval", "not told apart", "unit"),
     "features": ("not tested", "current firmware"),
     "power": ("unit", "not tested"),
     "my-room": ("attenuation", "level", "joined line", "interval"),
-    "chooser": ("shared range", "interval", "not separated"),
+    "chooser": ("shared range", "interval", "not told apart"),
 }
 
 
 # Fragments are never renamed: what a term was called when its fragment was made.
-_FIRST_CALLED: Mapping[str, str] = {"broke off": "did not finish", "download and upload": "down and up"}
+_FIRST_CALLED: Mapping[str, str] = {
+    "broke off": "did not finish",
+    "download and upload": "down and up",
+    "not told apart": "not separated",
+    "rank": "rank interval",
+}
 
 
 def term_key(term: str) -> str:

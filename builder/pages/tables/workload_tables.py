@@ -92,7 +92,7 @@ def order_table(
         key=f"standings{tail}",
         caption=_caption(
             "By roles met, then by the on-time share of the hardest-pressed role; runs that broke off come last. Rows "
-            "are separated where that holds for the whole table",
+            "are told apart where that holds for the whole table",
             tail,
         ),
     )
@@ -314,7 +314,10 @@ def run_table(catalogue: Catalogue, results: Results, here: str, members: Sequen
         ),
         Column("Day", lambda m: date_entry(m.mix.date, note=f"version {m.mix.version}" if several else "")),
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
-        Column("Fairness of equal roles (1: even)", lambda m: _fairness(m, catalogue.workloads[m.mix.workload, m.mix.version])),
+        Column(
+            "Fairness of equal roles (1: even)",
+            lambda m: _fairness(m, catalogue.workloads[m.mix.workload, m.mix.version]),
+        ),
     ]
     return table_of(
         sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True),

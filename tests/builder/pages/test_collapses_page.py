@@ -34,7 +34,7 @@ def test_the_page_lists_kind_time_firmware_and_what_is_now(small):
     # tests/builder/small_catalog.py: one workload run ended at 380 of 600 s, one repeat at S5 did not finish
     # with either client.
     page = compose(collapses_page, small)
-    assert page.verdict == "Tessarik A<b gave up in 3 runs; all of them on the firmware that is current now."
+    assert page.verdict == "3 runs broke off, on Tessarik A<b; all of them on the firmware that is current now."
     rows = by_heading(page.sections[0].tables[0])
     several = next(row for row in rows if row["Doing what"].text.startswith("Five people"))
     assert several["Firmware"].text == "7.1"

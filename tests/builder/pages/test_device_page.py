@@ -25,7 +25,7 @@ def test_first_facts_are_those_the_page_is_opened_for(page):
         "Tested",
         "With",
         "Origin",
-        "Did not finish",
+        "Broke off",
         "Disputes",
     ]
     said = facts(page)
@@ -38,12 +38,12 @@ def test_first_facts_are_those_the_page_is_opened_for(page):
 
 def test_collapses_are_counts_never_a_rate(page):
     # By hand: one of two multi-client runs collapsed; S5 lost one of its repeats of 3 with each client.
-    assert facts(page)["Did not finish"].startswith("1 of 2 runs with several clients at once, 2 of 18 runs with one")
-    assert "%" not in facts(page)["Did not finish"]
+    assert facts(page)["Broke off"].startswith("1 of 2 runs with several clients at once, 2 of 18 runs with one")
+    assert "%" not in facts(page)["Broke off"]
 
 
 def test_collapsed_run_says_when_and_by_whom(page):
-    collapsed = next(row for row in by_heading(page.mixes) if row["Outcome"].text == "did not finish")
+    collapsed = next(row for row in by_heading(page.mixes) if row["Outcome"].text == "broke off")
     assert collapsed["Lasted of planned"].text == "6:20 of 10:00"
     assert collapsed["Outcome"].note == "by power cycle"
 
@@ -108,17 +108,17 @@ def test_old_price_says_its_age(page):
 def test_down_and_up_stand_beside_each_other(small):
     table = compose(device_page, small, "quillmast-sill").by_client
     assert [column.text for column in table.columns][1:7] == [
-        "Near, down",
-        "Near, up",
-        "Middle, down",
-        "Middle, up",
-        "Far, down",
-        "Far, up",
+        "Near, download",
+        "Near, upload",
+        "Middle, download",
+        "Middle, upload",
+        "Far, download",
+        "Far, upload",
     ]
     (row,) = by_heading(table)
     # By hand: rates fall by 20 Mbit/s a dB all the way, so the mean from 50 to 60 dB is the value at 55 dB.
-    assert row["Near, down"].text == "600"  # 1700 - 20 * 55
-    assert row["Near, up"].text == "560"  # 1660 - 20 * 55
+    assert row["Near, download"].text == "600"  # 1700 - 20 * 55
+    assert row["Near, upload"].text == "560"  # 1660 - 20 * 55
 
 
 def test_current_firmware_is_the_later_version_not_the_larger_text(small):
@@ -137,7 +137,7 @@ def test_device_without_results_has_a_page_that_says_so(small):
     assert page.drawing is None
     assert page.by_client is None
     assert facts(page)["Tested"] == "not yet"
-    assert facts(page)["Did not finish"] == "no runs yet"
+    assert facts(page)["Broke off"] == "no runs yet"
 
 
 def test_withdrawn_device_keeps_its_page_and_shows_the_reason(demo):
@@ -217,8 +217,8 @@ def test_largest_group_leads(demo):
 def test_chart_says_n_client_date_method_and_how_to_read_it(page, small):
     # T14 of the job analysis. By hand: A<b with Wrenlet has 4 places of 3 runs, one of which did not finish.
     notes = page.drawing.figure.notes
-    assert notes[0] == "Wrenlet U2, 5 GHz, 80 MHz, down. 11 runs, 12 May 2025."
-    assert notes[1] == "Test & bench, Method 2, constants set 1."
+    assert notes[0] == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop). 11 runs, 12 May 2025."
+    assert notes[1] == "Test & bench, Method 2."
     assert notes[2] == "Bands: 95 % interval of each value by itself."
     vane = compose(device_page, small, "quillmast-vane").drawing.figure.notes  # its best run is the client's ceiling
     assert "Arrow: at least this much" in vane[2]

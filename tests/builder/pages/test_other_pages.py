@@ -49,7 +49,7 @@ def test_ties_are_said_in_words(demo):
                     if number == 0:
                         assert words.why_missing == "first row"
                     else:
-                        assert words.text in ("separated", "not separated from the row above")
+                        assert words.text in ("told apart", "not told apart from the row above")
                 assert "Holm-adjusted" in table.caption
                 assert "not for all at once" in table.caption
 

@@ -28,7 +28,7 @@ def test_verdict_is_the_engines_sentence_of_the_largest_common_group(small, page
     )
     leading = next(f for f in found if f.group.series == "wrenlet-u2" and f.group.direction == "down")
     assert page.verdict == leading.sentence
-    assert page.group == "Wrenlet U2, 5 GHz, 80 MHz, down"
+    assert page.group == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)"
 
 
 def test_both_matches_stand_side_by_side(page):
@@ -78,7 +78,7 @@ def test_page_says_who_paid_for_either(page):
 def test_shared_range_and_means_are_those_of_the_engine(small, page):
     # By hand: Sill covers 46 to 82 dB, A<b 55.5 to 82, so they share 55.5 to 82.
     leading = by_heading(page.groups)[0]
-    assert leading["Group"].text == "Wrenlet U2, 5 GHz, 80 MHz, down"
+    assert leading["Group"].text == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)"
     assert leading["Shared range"].text == "55.5–82"
     assert page.drawing.figure.table.columns[1:] == ("Sill", "A<b")
 

@@ -110,5 +110,7 @@ def test_bounds_and_ports_stand_beside_a_value(lab):
     lab.runs.clear()
     add(lab, "B", 930)
     found = ranking(lab)
-    assert "it gives 930 Mbit/s (held back by its 1 Gbit/s port), likely 930–930; no other" in device_sentence(found, "B")
+    assert "it gives 930 Mbit/s (held back by its 1 Gbit/s port), likely 930–930; no other" in device_sentence(
+        found, "B"
+    )
     assert "gives 930 Mbit/s (held back by its 1 Gbit/s port); no other" in top_sentence(found)
