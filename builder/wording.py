@@ -207,7 +207,7 @@ _COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 
 def way(direction: str) -> str:
     """A direction as people say it: "download", "upload"."""
-    return _DIRECTIONS[direction]
+    return _DIRECTIONS.get(direction, direction)
 
 
 def streams(number_of: int) -> str:

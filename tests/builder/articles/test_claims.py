@@ -26,7 +26,7 @@ def test_a_carried_claim_prints_its_words_or_its_numbers(read):
     )
     assert texts(read("04-capped-client", text=text)) == [
         "quicker by far",
-        "Dome 20 leads Porch, at least 180 Mbit/s for Dome 20",
+        "Dome 20 leads Porch by at least 180 Mbit/s",
     ]
     (problem,) = sentences(read("04-capped-client", text=f"(= claim tessarik-porch leads {A}, spot S1 =)"))
     assert "That Porch leads Dome 20 is not so" in problem

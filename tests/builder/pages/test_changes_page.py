@@ -63,7 +63,7 @@ def test_a_corrected_throughput_has_its_unit_and_its_conditions(demo):
     (item,) = [i for i in compose(news, demo) if "643.4" in i.text]
     assert item.what == (
         "Polmerre Rondel 4, throughput was 643.4 Mbit/s, now 634.4 Mbit/s (Wrenlet U2, session saltmarsh-2022-09-13, 5 GHz, "
-        "80 MHz, down, spot S5, repeat 2)"
+        "80 MHz, download, spot S5, repeat 2)"
     )
 
 

@@ -70,7 +70,7 @@ def test_json_holds_what_numpy_makes_of_the_log(night):
 
 def test_the_verb_says_it_in_sentences(night):
     text = ask(night, "longrun", "porch")
-    assert "1 July 2025, u2, 5 GHz, 80 MHz, down: finished" in text
+    assert "1 July 2025, u2, 5 GHz, 80 MHz, download: finished" in text
     assert (
         "Over 26 h and 91100 requests: half were answered within 9.7 ms, 95 of 100 within 19 ms and 99 of 100 within 33.5 "
         "ms; 0.9 % took longer than 100 ms or had no answer; longest outage 47 s, 87 requests not answered; longest gap "
