@@ -35,7 +35,8 @@ TERMS: Mapping[str, str] = {
     f"{wording.decibels(MAX_GAP_DB)} dB, and nothing beyond the last one.",
     "level": "What the client reads of the device's signal, in dBm. Two adapters may read one signal 6 dB apart.",
     "not told apart": "Not separated, as statistics say: the interval of the difference holds 0, so these tests cannot "
-    "tell the two apart. The page says how large a difference would have shown.",
+    "tell the two apart. The page says how large a difference would have shown. Two devices are judged by themselves; "
+    "rankings and tables of several adjust for how many are compared (Holm).",
     "not tested": "Nobody looked, or the log is missing. It does not mean “no”, and it is no zero and no failure.",
     "on-time share": "Requests that were answered within the role's target, of those planned. Failed and never made "
     "ones count as late.",
@@ -43,8 +44,8 @@ TERMS: Mapping[str, str] = {
     "second. What arrives is always less.",
     "percentile": "Within which time so many per cent of the planned requests were answered. “Failed”: so many never "
     "were. “Thin”: fewer than five requests lie beyond it.",
-    "rank": "The ranks a device may have: 1st to 3rd says that at most two others may be better. It holds for "
-    "that device, not for all at once.",
+    "rank": "The ranks a device may have: 1st to 3rd says that at most two others may be better. Adjusted "
+    "for how many devices are ranked (Holm); it holds for that device, not for all at once.",
     "reach": "The attenuation at which the line first falls below a rate. “≥” where it never does in the tested range.",
     "role": "What one client does while others are busy: watch a picture, open pages, talk, play, fetch or send files, "
     "with a target.",

@@ -14,7 +14,9 @@ from builder.shipped import templates_folder
 
 MACROS = sorted((templates_folder() / "macros").glob("*.html"))
 
-FULL = Entry(text="812", unit="Mbit/s", interval="95 %: 780–844", note="held back by its port", sort_key="812.3", href="a.html")
+FULL = Entry(
+    text="812", unit="Mbit/s", interval="95 %: 780–844", note="held back by its port", sort_key="812.3", href="a.html"
+)
 MISSING = Entry(why_missing="not tested")
 AWKWARD = Entry(text="A<b", interval="<i>", note="& <note>", sort_key='"', href='x"y')
 TABLE = Table(

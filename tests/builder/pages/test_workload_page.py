@@ -172,10 +172,10 @@ def test_the_recipe_holds_targets_and_version(demo):
     recipe = section([compose(workload_page, demo, "desk-row")], "recipe")
     assert recipe.sentences == ("Version 1 is planned for 10 minutes, all roles at once.",)
     rows = {row["Role"].text: row for row in by_heading(recipe.tables[0])}
-    door = rows["pages-door"]
+    door = rows["Pages door"]
     assert door["What it does"].text == "Pages of 27 resources of 44 KiB, a pause of 5 to 20 s after each"
     assert door["Target"].text == "95.0 % of the planned requests within 1000 ms"
-    assert rows["briefing"]["What it does"].text.startswith("A stream of 5 Mbit/s, in segments of 4 s")
+    assert rows["Briefing"]["What it does"].text.startswith("A stream of 5 Mbit/s, in segments of 4 s")
 
 
 def test_the_list_leads_to_every_workload(demo):
@@ -202,7 +202,7 @@ def test_a_collapse_is_named_although_its_run_is_incomplete(page_of):
     page, *_ = page_of("05-collapse")
     assert page.verdict == "With 2 machines at once, Fjeldrun Alcove did not cope; nobody else was tested."
     assert section([page], "order").sentences[0] == (
-        "With 2 machines at once, Fjeldrun Alcove (1 of 1 run did not finish) did not cope; nobody else was tested."
+        "With 2 machines at once, Fjeldrun Alcove (1 of 1 run broke off) did not cope; nobody else was tested."
     )
 
 

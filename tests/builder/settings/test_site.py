@@ -54,7 +54,9 @@ def test_a_device_s_page_says_what_each_pair_of_settings_brings(made):
         made / "site" / "devices" / CUPOLA / "index.html", "What do other settings bring?", "Which firmware?"
     )
     assert BRINGS in part
-    headings = re.findall(r"(?:As usual|Both|One link at a time|Low power), against (?:both|one link at a time|low power)", part)
+    headings = re.findall(
+        r"(?:As usual|Both|One link at a time|Low power), against (?:both|one link at a time|low power)", part
+    )
     assert headings == [
         "As usual, against both",
         "As usual, against one link at a time",
@@ -75,7 +77,9 @@ def test_a_device_s_page_says_what_each_pair_of_settings_brings(made):
 
 
 def test_several_links_stand_beside_each_of_them_with_both_losses(made):
-    part = part_of(made / "site" / "devices" / CUPOLA / "index.html", "Both: 2 streams, 5 + 6 GHz", "One link at a time: 2 streams")
+    part = part_of(
+        made / "site" / "devices" / CUPOLA / "index.html", "Both: 2 streams, 5 + 6 GHz", "One link at a time: 2 streams"
+    )
     assert "5 GHz alone 6 GHz alone" in part
     assert "S4 5 GHz 70 dB and 6 GHz 73 dB not measured 1007 920 as usually tested 640 with one link at a time" in part
 
