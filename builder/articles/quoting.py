@@ -291,14 +291,13 @@ _QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
 }
 
 
+# Kinds whose words have been others: what was published of them is their numbers.
+_REWORDED = ("difference", "rank", "verdict", "waits")
 _FIGURE = re.compile(r"(at least |≥ ?)?([−-]?)(\d+(?:[.,]\d+)*)")
 
 
 def figures_in(text: str) -> list[str] | str:
-    """What a frozen quote and a live one are held against each other by: their numbers, signs and bounds, not the words.
-
-    A text without a number is taken whole.
-    """
+    """The numbers of a text with their signs and bounds, whatever the words between them; a text without any, whole."""
     plain = " ".join(text.split())
     figures = [
         f"{'≥' if least else ''}{'−' if minus else ''}{digits}" for least, minus, digits in _FIGURE.findall(plain)
@@ -310,6 +309,7 @@ def frozen(binding: Binding, live: Quote) -> Quote:
     """A quote that keeps its value: as published and when, and what the catalogue says now if that is another."""
     assert binding.frozen is not None
     kept, day = binding.frozen
-    same = figures_in(kept) == figures_in(live.text)
+    alike = figures_in if binding.kind in _REWORDED else str.split
+    same = alike(kept) == alike(live.text)
     now = "" if same else f"; the catalogue now says {live.text.rstrip('.')}"
     return replace(live, text=f"{kept} (as published {wording.date(day)}{now})")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from builder import wording
 from builder.bench.bench import Bench
+from builder.bench.bridging import separate_series
 from builder.bench.cells import Group
 from catalog.records import Client
 
@@ -20,6 +21,8 @@ def series_name(bench: Bench, series: str) -> str:
         for driver in client.drivers:
             if driver.series == series and client.series != series:
                 return f"{client.name} with driver {driver.version}"
+            if separate_series((client.client_id, driver.version)) == series:
+                return client.name if len(client.drivers) == 1 else f"{client.name} with driver {driver.version}"
     return next((client.name for client in bench.clients.values() if client.series == series), series)
 
 
@@ -110,7 +113,12 @@ def _named(bench: Bench, group: Group, extras: tuple[str, ...]) -> GroupName:
 
 def _clients(bench: Bench, series: str) -> list[Client]:
     """The setups of a series, the one it began with first."""
-    every = [c for c in bench.clients.values() if series in (c.series, *(d.series for d in c.drivers))]
+    every = [
+        c
+        for c in bench.clients.values()
+        if series in (c.series, *(d.series for d in c.drivers))
+        or series in {separate_series((c.client_id, d.version)) for d in c.drivers}
+    ]
     return sorted(every, key=lambda client: client.client_id != series)
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 from builder import addresses, wording
 from builder.bench.bench import Subject
 from builder.bench.cells import Cell, Group, cell_figure, usual
-from builder.bench.naming import full_name
+from builder.bench.naming import conditions, series_name
 from builder.bench.settings import called, stated
 from builder.bench.summed_up import AS_NOTED, why_no_interval
 from builder.pages.contents import Catalogue, Results
@@ -161,7 +161,7 @@ def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], di
         cells,
         columns,
         key=key,
-        caption=f"{full_name(results.bench, group)}; in {houses}",
+        caption=f"{series_name(results.bench, group.series)}, {conditions(group)}; in {houses}",
         row_key=cell_figure,
     )
 

@@ -4,6 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
+from builder.articles.quoting import figures_in
 from builder.publishing.making.building import build_site
 from catalog.entering import enter_batch
 from catalog.errors import BuildRefused
@@ -150,6 +151,23 @@ def test_nothing_is_chosen_silently_among_groups(read):
     assert "Several groups fit, so one must be named" in problem
     assert "client skarn-r4, band 5, width 80, direction down" in problem
     assert "client wrenlet-u2, band 5, width 80, direction down" in problem
+
+
+@pytest.mark.parametrize(
+    ("kept", "now", "same"),
+    [
+        ("1 to 3 of 9", "1st to 3rd of 9", True),
+        ("1 to 3 of 9", "1st to 4th of 9", False),
+        ("+34 Mbit/s (−1 to +68)", "+34 Mbit/s (likely −1 to +68)", True),
+        ("34 Mbit/s (1 to 68)", "34 Mbit/s (likely −1 to +68)", False),
+        ("26 to 94", "26–94", True),
+        ("≥ 925 Mbit/s", "925 Mbit/s", False),
+        ("at least 925 Mbit/s", "≥ 925 Mbit/s", True),
+        ("works", "fails", False),
+    ],
+)
+def test_a_frozen_quote_is_held_against_the_numbers_and_not_the_words(kept, now, same):
+    assert (figures_in(kept) == figures_in(now)) == same
 
 
 def test_a_frozen_quote_keeps_its_value_after_a_correction_and_says_so(catalog, correct):

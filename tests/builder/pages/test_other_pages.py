@@ -85,7 +85,7 @@ def test_client_page_shows_what_each_link_can_carry(small):
     assert (down.text, down.note) == ("838", "69.8 % of the PHY rate")
     assert wide["Ceiling, upload, Mbit/s"].why_missing == "none registered"
     # Source: 1448/1538 and 1460/1538 of 2500 Mbit/s (IEEE 802.3, RFC 7323).
-    assert by_heading(page.ceilings)[0]["Shown against"].note == "its 2.5 Gbit/s port carries 2354 to 2373 Mbit/s"
+    assert by_heading(page.ceilings)[0]["Shown against"].note == "its 2.5 Gbit/s port carries 2354–2373 Mbit/s"
 
 
 def test_client_page_says_what_is_only_suspected_as_such(demo, small):
