@@ -126,10 +126,12 @@ def difference_text(figure: PairFigure) -> str:
         leader = name_a if figure.leader == "a" else name_b
         least = wording.number(figure.difference, figure.decimals)
         return f"at least {least}{RATE_UNIT} for {leader}"
-    text = wording.rate_difference(figure.difference, decimals=figure.decimals) + RATE_UNIT
+    low = figure.difference if figure.interval is None else figure.interval[0]
+    signed = low < 0  # of a difference that is surely more the words around it say whose
+    text = wording.number(figure.difference, figure.decimals, signed=signed) + RATE_UNIT
     if figure.interval is None:
         return f"{text} ({NO_SPREAD if figure.summaries_a or figure.summaries_b else 'single run'}, no interval)"
-    return f"{text} ({wording.likely(wording.between(*figure.interval, figure.decimals, signed=True))})"
+    return f"{text} ({wording.likely(wording.between(*figure.interval, figure.decimals, signed=signed))})"
 
 
 def lead_text(figure: PairFigure) -> str:

@@ -142,8 +142,8 @@ def evidence(made):
     ("binding", "said"),
     [
         (f"verdict {CUPOLA}+links-on {CUPOLA}+links-off, spot S4, band 5", BRINGS),
-        (f"difference {CUPOLA}/A@1.0+links-on {CUPOLA}+one-link, spot S4, band 6", "+367 Mbit/s (likely +351 to +383)"),
-        (f"difference {CUPOLA} {CUPOLA}+low, spot S4, band 5", "+192 Mbit/s (likely +176 to +208)"),
+        (f"difference {CUPOLA}/A@1.0+links-on {CUPOLA}+one-link, spot S4, band 6", "367 Mbit/s (likely 351–383)"),
+        (f"difference {CUPOLA} {CUPOLA}+low, spot S4, band 5", "192 Mbit/s (likely 176–208)"),
         (f"value {CUPOLA}+low, spot S4, band 5", "728 Mbit/s"),
         (f"value {CUPOLA}, spot S4, band 5", "920 Mbit/s"),
         # By hand: half of 728 and 400 at 75 dB, ± t(0.975, 4) · √(2 · 49/12) = 7.9 Mbit/s, at 33 Mbit/s a dB.
