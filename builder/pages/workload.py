@@ -221,7 +221,7 @@ def _result_sections(
     return [
         Section(
             f"order{tail}",
-            f"Who holds best{which}?",
+            f"Which copes best{which}?",
             sentences,
             workload_drawing(
                 catalogue, results, site, here, result, key=joined_id("shares", result.workload) + tail, own_table=True

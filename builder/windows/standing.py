@@ -70,9 +70,9 @@ def device_sentence(ranking: Ranking, device: str) -> str:
         return f"{gives}{f', {interval},' if interval else ''} and is {rank}."
     left_out = next((n for n in ranking.not_ranked if n.subject.device == device), None)
     if left_out is None:
-        return f"It was not tested in this group, so it has no rank in the {ranking.window} window ({low_high})."
+        return "It was not tested in this group, so it has no rank there."
     why = left_out.sentence.removeprefix("Not ranked: ")
-    return f"It is not ranked in the {ranking.window} window ({low_high}): {why}"
+    return f"{WINDOW_WORDS[ranking.window]} ({low_high}) it is not ranked: {why}"
 
 
 def reason(left_out: NotRanked) -> str:

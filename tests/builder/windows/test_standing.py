@@ -90,12 +90,8 @@ def test_a_device_without_a_rank_is_told_why(lab):
     add(lab, "B", 700, places=(62, 70, 75))
     add(lab, "C", 700, direction="up")
     found = ranking(lab)
-    assert device_sentence(found, "B") == (
-        "It is not ranked in the middle window (60–75 dB): covers 62–75 of 60–75 dB."
-    )
-    assert device_sentence(found, "C") == (
-        "It was not tested in this group, so it has no rank in the middle window (60–75 dB)."
-    )
+    assert device_sentence(found, "B") == ("A wall or two away (60–75 dB) it is not ranked: covers 62–75 of 60–75 dB.")
+    assert device_sentence(found, "C") == ("It was not tested in this group, so it has no rank there.")
 
 
 def test_bounds_and_ports_stand_beside_a_value(lab):
