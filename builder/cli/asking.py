@@ -196,7 +196,7 @@ def rank(
             if entry.low is not None and entry.high is not None
             else ""
         )
-        tie = "" if entry.apart_from_above else "  not separated from the row above"
+        tie = "" if entry.apart_from_above else "  not told apart from the row above"
         tie += f"  (summaries: {', '.join(entry.summaries)})" if entry.summaries else ""
         lines.append(
             f"{ranks:<{wide}}  {entry.subject.maker} {entry.subject.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"

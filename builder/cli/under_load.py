@@ -209,7 +209,7 @@ def _workload_lines(result: WorkloadResult) -> list[str]:
     lines = [f"{result.workload} {which} {versions} over devices. {result.note}".rstrip()]
     for place, standing in enumerate(result.standings, start=1):
         fell = f", {standing.collapses.sentence}" if standing.collapses.collapsed else ""
-        tie = "" if standing.apart else "  not separated from the row above"
+        tie = "" if standing.apart else "  not told apart from the row above"
         pressed = "every role" if standing.share == 1 else _pressed(result, standing)
         share = f", {pressed} {wording.percent(standing.share)} on time" if standing.hardest else ""
         lines.append(
