@@ -67,7 +67,7 @@ def test_story_1_on_its_page(any_browser, sites):
     )
     assert "These tests cannot tell Dome 20 and Shale 2 apart" in text
     assert "in the same place Dome 20 minus Shale 2 is +34 Mbit/s, likely −1 to +68" in text
-    assert "The drawn lines cross at 64.3 and 66.7 dB, inside noise." in text
+    assert "The drawn lines cross at 64.3 and 66.7 dB, where the tests cannot tell them apart." in text
     assert "55–75 dB" in text
 
 
