@@ -81,8 +81,24 @@ def rate_difference(value: float, *, decimals: int) -> str:
 
 
 def between(low: float, high: float, decimals: int, *, signed: bool = False) -> str:
-    """An interval in words: "26 to 94"."""
-    return f"{number(low, decimals, signed=signed)} to {number(high, decimals, signed=signed)}"
+    """A range of numbers: "26–94", and with "to" where an end may carry a sign: "−3 to +4"."""
+    return ends(number(low, decimals, signed=signed), number(high, decimals, signed=signed))
+
+
+def ends(low: str, high: str) -> str:
+    """The two ends of a range, as they are printed: "26–94", "−3 to +4"."""
+    signs = any(end.startswith((MINUS, "+")) for end in (low, high))
+    return f"{low} to {high}" if signs else f"{low}–{high}"
+
+
+def in_95(interval: str) -> str:
+    """What an interval is, in tables: "95 %: 26–94"; "" for none."""
+    return f"95{PERCENT}: {interval}" if interval else ""
+
+
+def likely(interval: str) -> str:
+    """The same in sentences: "likely 26–94"; "" for none."""
+    return f"likely {interval}" if interval else ""
 
 
 def decibels(value: float) -> str:
@@ -185,6 +201,52 @@ def listing_of_many(items: Sequence[str], most: int) -> str:
     return listing([*items[:most], f"{more} more"] if more > 0 else items)
 
 
+_DIRECTIONS = {"down": "download", "up": "upload"}
+_COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+
+def way(direction: str) -> str:
+    """A direction as people say it: "download", "upload"."""
+    return _DIRECTIONS.get(direction, direction)
+
+
+def streams(number_of: int) -> str:
+    """ "1 stream", "2 streams"."""
+    return count(number_of, "stream")
+
+
+def in_words(number_of: int) -> str:
+    """A count in a sentence: "two"; figures above twelve."""
+    return _COUNTED[number_of] if number_of < len(_COUNTED) else str(number_of)
+
+
+_GENERATIONS = {"802.11n": 4, "802.11ac": 5, "802.11ax": 6, "802.11be": 7}
+
+
+def wi_fi(amendment: str) -> str:
+    """A Wi-Fi standard by the name people know, "Wi-Fi 6"; where it has none, by its own."""
+    return f"Wi-Fi {_GENERATIONS[amendment]}" if amendment in _GENERATIONS else amendment
+
+
+def generation(amendment: str) -> str:
+    """A Wi-Fi standard with the name people know: "802.11ax (Wi-Fi 6)"; others as they are."""
+    return f"{amendment} ({wi_fi(amendment)})" if amendment in _GENERATIONS else amendment
+
+
+def counting_words() -> tuple[str, ...]:
+    """The counts that `in_words` writes as words, from none on: scripts say the same ones."""
+    return _COUNTED
+
+
+def with_article(name: str) -> str:
+    """A thing of its kind: "a laptop", "an older laptop"; left alone where it begins with an article already."""
+    first = name.split(" ", 1)[0].lower()
+    if first in ("a", "an", "the", "some", "two", "three"):
+        return name
+    vowel = first[:1] in "aeio" or first.startswith(("8", "11", "18"))
+    return f"{'an' if vowel else 'a'} {name}"
+
+
 def conditions(
     *,
     band_name: str,
@@ -194,9 +256,9 @@ def conditions(
     flows: int | None = None,
     security: str | None = None,
 ) -> str:
-    """The link of a group in words: "5 GHz, 80 MHz, down, tcp, 4 flows"; what is not stated is left out."""
+    """The link of a group in words: "5 GHz, 80 MHz, download, tcp, 4 flows"; what is not stated is left out."""
     parts = [band(band_name), width(width_mhz)]
-    parts += [direction] if direction else []
+    parts += [way(direction)] if direction else []
     parts += [protocol] if protocol else []
     parts += [count(flows, "flow")] if flows else []
     parts += [security] if security else []
@@ -223,6 +285,23 @@ def date(text: str) -> str:
     """A date of the catalogue: "2025-05-12" is "12 May 2025", "2019-03" is "March 2019"; a time is cut to its day."""
     year, month, *day = text[:10].split("-")
     return f"{int(day[0])} {_MONTHS[int(month) - 1]} {int(year)}" if day else f"{_MONTHS[int(month) - 1]} {int(year)}"
+
+
+def month(text: str) -> str:
+    """The month of a date, for tables: "2025-11-30" and "2025-11" are "Nov 2025"."""
+    year, number_of = text[:7].split("-")
+    return f"{_MONTHS[int(number_of) - 1][:3]} {int(year)}"
+
+
+def short_date(text: str) -> str:
+    """A date for tables in which the day counts: "2025-05-02" is "2 May 2025", "2025-11" is "Nov 2025"."""
+    day = text[8:10]
+    return f"{int(day)} {month(text)}" if day else month(text)
+
+
+def months(first: str, last: str) -> str:
+    """The months between two dates in a sentence: "June 2024", "September 2022 to June 2024"."""
+    return date_range(first[:7], last[:7])
 
 
 def instant(when: datetime) -> str:
@@ -285,9 +364,21 @@ def held_by_port(mbit_s: float) -> str:
     return f"held back by its {port_speed(mbit_s)} port"
 
 
-def ranks(best: int, worst: int) -> str:
-    """A rank interval: "2", "2 to 4"."""
-    return str(best) if best == worst else f"{best} to {worst}"
+def ordinal(rank: int) -> str:
+    """ "1st", "2nd", "3rd", "4th", "11th"."""
+    last = 0 if rank % 100 in (11, 12, 13) else rank % 10
+    return f"{rank}{('th', 'st', 'nd', 'rd')[last] if last < 4 else 'th'}"
+
+
+def ranks(best: int, worst: int, of: int) -> str:
+    """A rank interval: "2nd of 9", "1st to 3rd of 9"."""
+    first = ordinal(best)
+    return f"{first} of {of}" if best == worst else f"{first} to {ordinal(worst)} of {of}"
+
+
+def lowered(text: str) -> str:
+    """The text with a small first letter, for the middle of a sentence."""
+    return text[:1].lower() + text[1:]
 
 
 def capital(text: str) -> str:

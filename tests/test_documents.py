@@ -113,7 +113,7 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
         said[words[1]] = result.stdout
     assert "9 new" in said["check"]
     assert "805 Mbit/s" in said["show"]
-    assert "1 run did not finish" in said["show"]
+    assert "1 run broke off" in said["show"]
     assert "300 Mbit/s is left up to at least 70 dB" in said["reach"]  # by hand 73.3: 621 at 65, 235.5 at 75
     assert (tmp_path / "site" / "index.html").is_file()
 
@@ -398,8 +398,8 @@ def test_the_sheet_of_the_guide_is_read_through_its_map(tmp_path, monkeypatch):
         result = CliRunner().invoke(main, words)
         assert result.exit_code == 0, result.output
     # By hand: the mean of 812.5 and 798, and the run that broke off.
-    assert "down  55 dB: 805 Mbit/s (n 2" in result.stdout
-    assert "up  65 dB: 512 Mbit/s (n 1" in result.stdout
+    assert "download  55 dB: 805 Mbit/s (n 2" in result.stdout
+    assert "upload  65 dB: 512 Mbit/s (n 1" in result.stdout
     assert "first/runs/5.D" in README
     with closing(open_catalog(tmp_path / "catalog.db", readonly=True)) as db:
         assert {place_text(run.source_row): run.throughput_mbit_s for run in queries.runs(db)}["5.D"] == 512

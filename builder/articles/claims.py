@@ -10,7 +10,7 @@ from builder.articles.evidence import Evidence, group_of, pair_of, subject_of, w
 from builder.articles.mix_claims import copes_better
 from builder.articles.observations import heat_reading
 from builder.articles.quotes import Quote, dates_of, whose
-from builder.articles.quoting import difference_text, held_text, pair_quote
+from builder.articles.quoting import held_text, lead_text, pair_quote
 from builder.bench.bench import Subject, labels
 from builder.bench.cells import Cell, Group
 from builder.pairs.refusals import Refusal, units_disagree
@@ -52,7 +52,7 @@ def claimed(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(f"That {name_a} leads {name_b} is not so: {figure.sentence}")
     if binding.words:
         return pair_quote(evidence, figure, binding.words, "claim")
-    lead = pair_quote(evidence, figure, f"{name_a} leads {name_b}, {difference_text(figure)}", "claim")
+    lead = pair_quote(evidence, figure, f"{name_a} leads {name_b} by {lead_text(figure)}", "claim")
     return replace(lead, mark=held_text(figure))
 
 

@@ -67,8 +67,10 @@ def _waits(evidence: Evidence, binding: Binding) -> Quote:
             f"{role.failed} of {role.planned} planned requests were never answered, so there is no time that {percent} % "
             "of them kept to; “share” says how many were in time."
         )
-    ends = [None if end is None else _milliseconds(end) for end in (claim.low_ms, claim.high_ms)]
-    interval = "" if None in ends else f" ({ends[0]} to {ends[1]})"
+    interval = ""
+    if claim.low_ms is not None and claim.high_ms is not None:
+        ends = wording.ends(_milliseconds(claim.low_ms), _milliseconds(claim.high_ms))
+        interval = f" ({wording.likely(ends)})"
     what = f"{role_name(role.role)}: waiting time that {percent} % of {role.planned} planned requests kept to"
     text = f"{unbroken(f'{_milliseconds(claim.ms)} ms')}{interval}"
     return _quote(evidence, subject, [one], text, f"{what}{', with its interval' if interval else ''}")
@@ -80,9 +82,9 @@ def _made_by_the_collapse(evidence: Evidence, subject: Subject, one: Played, per
         raise NotBound("“of made” is for a run that broke off: its requests made by then.")
     ms = until.percentiles.get(percent)
     if ms is None or is_thin(percent, planned=until.made):
-        raise NotBound(f"Of {until.made} requests made until the collapse nothing can be said of {percent} %.")
+        raise NotBound(f"Of {until.made} requests made until it broke off nothing can be said of {percent} %.")
     what = f"{role_name(one.role.role)}: waiting time that {percent} % of {until.made} requests made by then kept to"
-    return _quote(evidence, subject, [one], f"{unbroken(f'{_milliseconds(ms)} ms')} until the collapse", what)
+    return _quote(evidence, subject, [one], f"{unbroken(f'{_milliseconds(ms)} ms')} until it broke off", what)
 
 
 def _milliseconds(ms: float) -> str:

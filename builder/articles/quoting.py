@@ -5,6 +5,7 @@ Every text comes from builder.wording or from a comparison's own sentence: an ar
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
@@ -125,10 +126,24 @@ def difference_text(figure: PairFigure) -> str:
         leader = name_a if figure.leader == "a" else name_b
         least = wording.number(figure.difference, figure.decimals)
         return f"at least {least}{RATE_UNIT} for {leader}"
-    text = wording.rate_difference(figure.difference, decimals=figure.decimals) + RATE_UNIT
+    low = figure.difference if figure.interval is None else figure.interval[0]
+    signed = low < 0  # of a difference that is surely more the words around it say whose
+    text = wording.number(figure.difference, figure.decimals, signed=signed) + RATE_UNIT
     if figure.interval is None:
         return f"{text} ({NO_SPREAD if figure.summaries_a or figure.summaries_b else 'single run'}, no interval)"
-    return f"{text} ({wording.between(*figure.interval, figure.decimals, signed=True)})"
+    return f"{text} ({wording.likely(wording.between(*figure.interval, figure.decimals, signed=signed))})"
+
+
+def lead_text(figure: PairFigure) -> str:
+    """By how much the faster one leads, without a sign: "30 Mbit/s, likely 7–53", "at least 180 Mbit/s"."""
+    assert figure.difference is not None
+    gain = wording.number(abs(figure.difference), figure.decimals) + RATE_UNIT
+    if figure.verdict == "at-least":
+        return f"at least {gain}"
+    if figure.interval is None:
+        return gain
+    low, high = sorted(map(abs, figure.interval))
+    return f"{gain}, {wording.likely(wording.between(low, high, figure.decimals))}"
 
 
 def _ratio(evidence: Evidence, binding: Binding) -> Quote:
@@ -199,7 +214,7 @@ def _rank(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(f"Only {entry.subject.firmware}, unit {entry.subject.unit}, is ranked of {subject.model}.")
     cells = cells_of_subject(evidence.bench, subject, group)
     return Quote(
-        f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}",
+        wording.ranks(entry.best, entry.worst, len(ranking.ranked)),
         _noted(f"rank interval in the {name} window, {wording.db_range(*low_high)} dB", cells),
         whose(subject),
         evidence.names[group].text,
@@ -278,10 +293,25 @@ _QUOTED: Mapping[str, Callable[[Evidence, Binding], Quote]] = {
 }
 
 
+# Kinds whose words have been others: what was published of them is their numbers.
+_REWORDED = ("difference", "rank", "verdict", "waits")
+_FIGURE = re.compile(r"(at least |≥ ?)?([−-]?)(\d+(?:[.,]\d+)*)")
+
+
+def figures_in(text: str) -> list[str] | str:
+    """The numbers of a text with their signs and bounds, whatever the words between them; a text without any, whole."""
+    plain = " ".join(text.split())
+    figures = [
+        f"{'≥' if least else ''}{'−' if minus else ''}{digits}" for least, minus, digits in _FIGURE.findall(plain)
+    ]
+    return figures or plain
+
+
 def frozen(binding: Binding, live: Quote) -> Quote:
     """A quote that keeps its value: as published and when, and what the catalogue says now if that is another."""
     assert binding.frozen is not None
     kept, day = binding.frozen
-    same = " ".join(kept.split()) == " ".join(live.text.split())
+    alike = figures_in if binding.kind in _REWORDED else str.split
+    same = alike(kept) == alike(live.text)
     now = "" if same else f"; the catalogue now says {live.text.rstrip('.')}"
     return replace(live, text=f"{kept} (as published {wording.date(day)}{now})")

@@ -26,10 +26,10 @@ SAME_SHARE = 1e-12
 PORT_LIMITS: frozenset[Limit] = frozenset({"port", "port-or-client"})
 
 LIMIT_WORDS: dict[Limit, str] = {
-    "client": "limited by the client",
-    "lab": "limited by the lab",
-    "port": "port-limited",
-    "port-or-client": "limited by the port or the client",
+    "client": "held back by the client",
+    "lab": "held back by the lab",
+    "port": "held back by its port",
+    "port-or-client": "held back by its port or the client",
 }
 
 

@@ -110,11 +110,12 @@ def series_of_setups(tests: Sequence[BridgeTest], clients: Sequence[Client]) -> 
         if outcomes == {"same-series"}:
             follows[new] = old
         elif series[new] == series[old]:
-            series[new] = _separate_series(new)
+            series[new] = separate_series(new)
     return {setup: series[_first(setup, follows)] for setup in series}
 
 
-def _separate_series(setup: Setup) -> str:
+def separate_series(setup: Setup) -> str:
+    """The series of a setup that a bridge test did not prove equal to the one before it."""
     client, driver = setup
     return client if driver is None else f"{client} {driver}"
 

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 
 from builder import wording
 from builder.bench.bench import Bench
+from builder.bench.bridging import separate_series
 from builder.bench.cells import Group
+from catalog.records import Client
 
 
 def series_name(bench: Bench, series: str) -> str:
@@ -19,27 +21,55 @@ def series_name(bench: Bench, series: str) -> str:
         for driver in client.drivers:
             if driver.series == series and client.series != series:
                 return f"{client.name} with driver {driver.version}"
+            if separate_series((client.client_id, driver.version)) == series:
+                return client.name if len(client.drivers) == 1 else f"{client.name} with driver {driver.version}"
     return next((client.name for client in bench.clients.values() if client.series == series), series)
+
+
+def kind_of(client: Client) -> str:
+    """What machine a client is, with its article: "a laptop"; "" where nobody said."""
+    machine = (client.machine or "").split(",")[0].strip()
+    return wording.with_article(machine) if machine else ""
 
 
 @dataclass(frozen=True, slots=True)
 class GroupName:
-    """A group in words: client series, band and width, direction, and what else distinguishes it from similar groups."""
+    """A group in the words of someone who has such a machine.
+
+    series     the client series
+    kind       what machine that is: "a laptop"; "" where nobody said
+    streams    "2 streams"; "" where the client's radio is not on record
+    link       band and width
+    direction  "download" or "upload"
+    extras     what else distinguishes it from similar groups
+    """
 
     series: str
+    kind: str
+    streams: str
     link: str
     direction: str
     extras: tuple[str, ...]
 
     @property
     def text(self) -> str:
-        """ "Wrenlet U2, 5 GHz, 80 MHz, down"."""
-        return ", ".join([self.series, self.link, self.direction, *self.extras])
+        """ "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)"."""
+        return f"{self.short} ({self.machine})"
+
+    @property
+    def short(self) -> str:
+        """Where the client is said elsewhere: "2 streams, 5 GHz, 80 MHz, download"."""
+        return ", ".join(part for part in (self.streams, self.link, self.direction, *self.extras) if part)
+
+    @property
+    def machine(self) -> str:
+        """ "Wrenlet U2, a laptop"."""
+        return f"{self.series}, {self.kind}" if self.kind else self.series
 
     @property
     def either_way(self) -> str:
-        """The link without its client and direction: "5 GHz, 80 MHz"."""
-        return ", ".join([self.link, *self.extras])
+        """The link without its client and direction: "2 streams, 5 GHz, 80 MHz"."""
+        return ", ".join(part for part in (self.streams, self.link, *self.extras) if part)
 
 
 def group_names(bench: Bench) -> dict[Group, GroupName]:
@@ -53,15 +83,53 @@ def group_names(bench: Bench) -> dict[Group, GroupName]:
         members = alike[_plain(cell.group)]
         members[cell.group] = members.get(cell.group, 0) + 1
     return {
-        group: GroupName(
-            series_name(bench, plain.series),
-            f"{wording.band(plain.band)}, {wording.width(plain.width_mhz)}",
-            plain.direction,
-            _differing(group, min(members, key=lambda g: (-members[g], g.sort_key))),
-        )
+        group: _named(bench, plain, _differing(group, min(members, key=lambda g: (-members[g], g.sort_key))))
         for plain, members in alike.items()
         for group in sorted(members, key=lambda g: g.sort_key)
     }
+
+
+def full_name(bench: Bench, group: Group) -> str:
+    """A group with everything that is known of its link, and its client."""
+    name = _named(bench, group, ())
+    return f"{', '.join(part for part in (name.streams, conditions(group)) if part)} ({name.machine})"
+
+
+def link_name(bench: Bench, group: Group) -> str:
+    """A group's link as `GroupName.short` says it, of any group there may be."""
+    return _named(bench, group, ()).short
+
+
+def _named(bench: Bench, group: Group, extras: tuple[str, ...]) -> GroupName:
+    return GroupName(
+        series_name(bench, group.series),
+        next((kind for client in _clients(bench, group.series) if (kind := kind_of(client))), ""),
+        _streams(bench, group),
+        f"{wording.band(group.band)}, {wording.width(group.width_mhz)}",
+        wording.way(group.direction),
+        extras,
+    )
+
+
+def _clients(bench: Bench, series: str) -> list[Client]:
+    """The setups of a series, the one it began with first."""
+    every = [
+        c
+        for c in bench.clients.values()
+        if series in (c.series, *(d.series for d in c.drivers))
+        or series in {separate_series((c.client_id, d.version)) for d in c.drivers}
+    ]
+    return sorted(every, key=lambda client: client.client_id != series)
+
+
+def _streams(bench: Bench, group: Group) -> str:
+    """How many streams the client has on each band of the group, where that is one number."""
+    bands = group.band.split("+")
+    for client in _clients(bench, group.series):
+        numbers = {radio.streams for radio in client.radios if radio.band in bands}
+        if len(numbers) == 1:
+            return wording.streams(numbers.pop())
+    return ""
 
 
 def _plain(group: Group) -> Group:
@@ -82,7 +150,7 @@ def _differing(group: Group, plain: Group) -> tuple[str, ...]:
 
 
 def conditions(group: Group) -> str:
-    """A group without its client, in full: "5 GHz, 80 MHz, down, tcp, 8 flows"."""
+    """A group without its client, in full: "5 GHz, 80 MHz, download, tcp, 8 flows"."""
     return wording.conditions(
         band_name=group.band,
         width_mhz=group.width_mhz,

@@ -73,6 +73,11 @@ def track(cells: Sequence[Cell], *, match: Match) -> Track | None:
     return Track(tuple(c for _, c in placed), line)
 
 
+def places_tested(cells: Sequence[Cell]) -> int:
+    """At how many places of known attenuation a subject was tested in one group: also where every run broke off. [1]"""
+    return len({(c.house, c.place) for c in cells if c.attenuation_db is not None and (c.n or c.did_not_finish)})
+
+
 def axis_value(cell: Cell, match: Match) -> float | None:
     """Where a cell stands on the axis: its attenuation, or minus its level; several links have neither. [dB]"""
     if cell.group.several_links:

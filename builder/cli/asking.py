@@ -154,7 +154,7 @@ def rank(
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
     from builder.bench.bench import under_settings
-    from builder.bench.naming import conditions, series_name
+    from builder.bench.naming import full_name
     from builder.bench.settings import in_words
     from builder.bench.tracks import GroupFilter
     from builder.windows.ranking import rank as ranked
@@ -168,7 +168,7 @@ def rank(
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
     under = None if settings is None else bench.settings[settings]
-    named = f"{series_name(bench, groups[0].series)}, {conditions(groups[0])}"
+    named = full_name(bench, groups[0])
     named += "" if under is None else f", with {in_words(under)}"
     note = ""
     if len(groups) > 1:
@@ -181,25 +181,27 @@ def rank(
     from builder import wording
     from builder.windows.standing import port_text
 
+    of = len(ranking.ranked)
+    wide = max((len(wording.ranks(entry.best, entry.worst, of)) for entry in ranking.ranked), default=0)
     lines = [
         f"{named}: {window} window, {wording.db_range(*ranking.range)} dB",
         f"As of {instant_text(as_of)}. Each rank interval holds for its device, not for all at once.",
     ]
     lines += [note] if note else []
     for entry in ranking.ranked:
-        ranks = str(entry.best) if entry.best == entry.worst else f"{entry.best}–{entry.worst}"
+        ranks = wording.ranks(entry.best, entry.worst, of)
         value = wording.rate(entry.value, bound=entry.bound)
         width_text = (
-            f" ({wording.between(entry.low, entry.high, wording.rate_decimals(entry.value))})"
+            f" ({wording.in_95(wording.between(entry.low, entry.high, wording.rate_decimals(entry.value)))})"
             if entry.low is not None and entry.high is not None
             else ""
         )
-        tie = "" if entry.apart_from_above else "  not separated from the row above"
+        tie = "" if entry.apart_from_above else "  not told apart from the row above"
         tie += f"  (summaries: {', '.join(entry.summaries)})" if entry.summaries else ""
         lines.append(
-            f"{ranks:>5}  {entry.subject.maker} {entry.subject.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"
+            f"{ranks:<{wide}}  {entry.subject.maker} {entry.subject.model}: {value} Mbit/s{width_text}{port_text(entry)}{tie}"
         )
-    lines += [f"       {n.subject.maker} {n.subject.model}: {n.sentence}" for n in ranking.not_ranked]
+    lines += [f"{'':<{wide}}  {n.subject.maker} {n.subject.model}: {n.sentence}" for n in ranking.not_ranked]
     print_lines(lines)
 
 
@@ -231,7 +233,7 @@ def reach(
     """The attenuation at which DEVICE loses a rate, in every group it was tested in."""
     from builder import wording
     from builder.bench.bench import subject_named
-    from builder.bench.naming import conditions
+    from builder.bench.naming import link_name
     from builder.bench.tracks import GroupFilter
     from builder.windows.reach import FASTEST_MBIT_S, is_rate, reach_json, reach_remark, reach_text, reaches
 
@@ -263,5 +265,5 @@ def reach(
         where = reach_text(g.reach) + (" dB" if g.reach.db is not None else "")
         rate = wording.trimmed(g.at, 1)
         rests = f" (summaries: {', '.join(g.summaries)})" if g.summaries else ""
-        lines.append(f"{g.client}, {conditions(g.group)}: {rate} Mbit/s is {lost} {where}{remark}{rests}")
+        lines.append(f"{g.client}, {link_name(bench, g.group)}: {rate} Mbit/s is {lost} {where}{remark}{rests}")
     print_lines(lines if results else [*lines, "No results with a measured attenuation under these conditions."])

@@ -89,7 +89,7 @@ def propose(file: Path, name: str | None, folder: Path | None) -> None:
 @catalog_option
 @json_option
 def coverage(device: str, like: str | None, catalog: Path, as_json: bool) -> None:
-    """Cells of DEVICE done, missing, did not finish, not possible; days until the unit goes back.
+    """Cells of DEVICE done, missing, broken off, not possible; days until the unit goes back.
 
     The reviewer's own tool: it looks at the whole catalogue, hidden things included.
     """

@@ -102,7 +102,7 @@ def _device_lines(document: dict[str, Any], as_of: datetime) -> list[str]:
         value = f"{wording.rate(c['mean'], bound=c['bound'])} Mbit/s" if c["mean"] is not None else "no finished run"
         spread = f", s {wording.rate(c['sd'])}" if c["sd"] is not None else ", single run" if c["n"] == 1 else ""
         spread += f", {c['summary']} as noted then" if "summary" in c else ""
-        fell = f", {wording.count(c['did_not_finish'], 'run')} did not finish" if c["did_not_finish"] else ""
+        fell = f", {wording.count(c['did_not_finish'], 'run')} broke off" if c["did_not_finish"] else ""
         link = wording.conditions(
             band_name=c["band"],
             width_mhz=c["width_mhz"],

@@ -197,7 +197,7 @@ def _figure_texts(role: RoleResult) -> list[str]:
             if role.until.on_time_share is not None
             else ""
         )
-        texts.append(f"until the collapse: {share}{', '.join(known)}")
+        texts.append(f"until it broke off: {share}{', '.join(known)}")
     return texts
 
 
@@ -209,7 +209,7 @@ def _workload_lines(result: WorkloadResult) -> list[str]:
     lines = [f"{result.workload} {which} {versions} over devices. {result.note}".rstrip()]
     for place, standing in enumerate(result.standings, start=1):
         fell = f", {standing.collapses.sentence}" if standing.collapses.collapsed else ""
-        tie = "" if standing.apart else "  not separated from the row above"
+        tie = "" if standing.apart else "  not told apart from the row above"
         pressed = "every role" if standing.share == 1 else _pressed(result, standing)
         share = f", {pressed} {wording.percent(standing.share)} on time" if standing.hardest else ""
         lines.append(
@@ -250,6 +250,7 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
     """How steady DEVICE is over hours: evenness, stalls, drift, and a period if one is found."""
     from builder import wording
     from builder.bench.bench import load_bench
+    from builder.under_load.collapses import OUTCOME_WORDS
     from builder.under_load.longruns import load_longruns, longrun_subject, longruns_json, longruns_of, sentences
     from catalog.visibility import public_copy
 
@@ -263,6 +264,6 @@ def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_js
     lines = [side_text(side), f"As of {instant_text(as_of)}."] + ([side.note] if side.note else [])
     for one in runs:
         link = wording.conditions(band_name=one.run.band, width_mhz=one.run.width_mhz, direction=one.run.direction)
-        lines += ["", f"{wording.date(one.run.date)}, {one.run.client}, {link}: {one.run.outcome}"]
+        lines += ["", f"{wording.date(one.run.date)}, {one.run.client}, {link}: {OUTCOME_WORDS[one.run.outcome]}"]
         lines += [f"  {sentence}" for sentence in sentences(one)]
     print_lines(lines if runs else [*lines, "No long runs."])

@@ -54,13 +54,13 @@ def chooser_page(catalogue: Catalogue, results: Results, site: SiteContext) -> C
     groups = sorted(results.company, key=lambda g: (-results.company[g], usual(g), g.sort_key))
     return ChooserPage(
         address=here,
-        title="Compare any",
+        title="Compare up to four",
         cautions=True,
-        question="Which of these is better where I sit?",
+        question="Which of these gives more where I sit?",
         verdict="Choose two devices for their verdict, or up to four for a table of all their pairs.",
         cannot_say=(
             "Which of several is best of all, unless one leads each of the others: every pair is compared over its "
-            "own shared range, so the first may lead the second, the second the third and the third the first.",
+            "own shared range, so the first may give more than the second, the second more than the third, and the third more than the first.",
             "How devices compare that were never tested with the same client, band, width and direction.",
         ),
         provenance=provenance(catalogue, results, site, here),
@@ -71,7 +71,7 @@ def chooser_page(catalogue: Catalogue, results: Results, site: SiteContext) -> C
         words_href=addresses.link(here, addresses.script_data(PAIR_WORDS)),
         words_key=PAIR_WORDS,
         pairs=tuple(
-            Link(f"{device_name(bench, a)} or {device_name(bench, b)}", addresses.link(here, addresses.pair(a, b)))
+            Link(f"{device_name(bench, a)} and {device_name(bench, b)}", addresses.link(here, addresses.pair(a, b)))
             for a, b in results.pairs[:MOST_PAIRS]
         ),
         every_pair=Link(f"All {wording.count(len(results.pairs), 'pair')}", addresses.link(here, addresses.PAIRS)),

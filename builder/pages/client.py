@@ -48,7 +48,7 @@ def client_page(catalogue: Catalogue, results: Results, site: SiteContext, clien
     return ClientPage(
         address=here,
         title=client.name,
-        question=f"{client.name}: which client is it, and what does it hold back?",
+        question="Which machine is it, and what does it hold back?",
         verdict=_verdict(catalogue, client),
         cannot_say=(
             "What another machine with the same adapter would show: driver, bus and power settings are part of "
@@ -75,10 +75,10 @@ def client_page(catalogue: Catalogue, results: Results, site: SiteContext, clien
 def _verdict(catalogue: Catalogue, client: Client) -> str:
     radios = wording.listing([f"{wording.count(r.streams, 'stream')} at {wording.band(r.band)}" for r in client.radios])
     kind = f"{wording.capital(client.adapter)}" if client.adapter else client.name
-    text = f"{kind}, {client.amendment}, with {radios}"
+    text = f"{kind}, {wording.generation(client.amendment)}, with {radios}"
     if not _ceilings(catalogue, client):
         return f"{text}; no ceiling of it is on record, so nothing is marked as limited by it."
-    return f"{text}; results close to its ceiling are lower bounds and are printed “at least”."
+    return f"{text}; results close to its ceiling are printed “at least”."
 
 
 def _facts(results: Results, client: Client) -> tuple[Fact, ...]:
@@ -86,7 +86,7 @@ def _facts(results: Results, client: Client) -> tuple[Fact, ...]:
     facts = [
         ("Machine", client.machine),
         ("Adapter", client.adapter),
-        ("Amendment", client.amendment),
+        ("Wi-Fi standard", wording.generation(client.amendment)),
         ("Bus", client.bus),
         ("Its level readings are", client.level_of),
         (
@@ -165,7 +165,7 @@ def _difference_entry(result: BridgeResult) -> Entry:
     decimals = wording.rate_decimals(result.old_mean)
     interval = ""
     if result.low is not None and result.high is not None:
-        interval = wording.between(result.low, result.high, decimals, signed=True)
+        interval = wording.in_95(wording.between(result.low, result.high, decimals, signed=True))
     return Entry(
         text=wording.rate_difference(result.difference, decimals=decimals),
         interval=interval,

@@ -1,4 +1,4 @@
-"""The list of collapses: which devices fell over, when, doing what, on which firmware."""
+"""What broke off: which devices, when, doing what, on which firmware."""
 
 from __future__ import annotations
 
@@ -12,12 +12,13 @@ from builder.pages.parts.entries import date_entry, device_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.under_load.broken_runs import BrokenRun, State, broken_runs, firmware_state, same_with
+from builder.under_load.collapses import OUTCOME_WORDS
 
 MOST_NAMED = 6
 
 
 def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every run that did not finish; those that a client or a person ended stand apart."""
+    """Every run that broke off; those that a client or a person ended stand apart."""
     here = addresses.COLLAPSES
     broken = broken_runs(catalogue.runs.values(), results.mixes, results.longrun_results)
     collapsed = [b for b in broken if b.outcome == "did not finish"]
@@ -25,7 +26,7 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
     sections = [
         Section(
             "collapses",
-            "When, doing what, on which firmware?",
+            "Every run that broke off",
             ("Newest first. A run that broke off is neither zero nor missing: it is listed, and its values are not.",)
             if collapsed
             else ("No run of any device broke off so far.",),
@@ -36,21 +37,21 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         sections.append(
             Section(
                 "not-theirs",
-                "Which broken runs are not the device's doing?",
+                "Runs that ended early and are not the device's doing",
                 ("A client fault and a run that a person ended count neither for nor against a device.",),
                 tables=(_others_table(catalogue, results, here, others),),
             )
         )
     return SectionedPage(
         address=here,
-        title="What fell over",
-        question="Which fell over, when, doing what, on which firmware?",
+        title="What broke off",
+        question="Which devices crashed or gave up, when, doing what, and on which firmware?",
         verdict=_verdict(results, collapsed),
         sections=tuple(sections),
         cannot_say=(
             "How often it would happen to you: below 20 runs these are counts, and no rate is given.",
             "Why: the logs show that it stopped, not what stopped it.",
-            "That a device which is not listed never falls over: it did not in these runs.",
+            "That a device which is not listed never breaks off: it did not in these runs.",
         ),
         provenance=provenance(catalogue, results, site, here),
     )
@@ -59,13 +60,13 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
 def _verdict(results: Results, collapsed: list[BrokenRun]) -> str:
     devices = sorted({b.device for b in collapsed}, key=lambda d: device_name(results.bench, d))
     if not devices:
-        return "None of the tested devices has given up in a run so far."
+        return "No run of any device has broken off so far."
     runs = sum(b.times for b in collapsed)
     now = sum(b.times for b in collapsed if _state(results, b)[1] == "current")
     names = wording.listing_of_many([device_name(results.bench, d) for d in devices], MOST_NAMED)
     return (
-        f"{names} gave up in {wording.count(runs, 'run')}; "
-        f"{'none' if not now else 'all' if now == runs else now} of them on the firmware that is current now."
+        f"{wording.capital(wording.count(runs, 'run'))} broke off, on {names}; "
+        f"{'none' if not now else 'all' if now == runs else now} of them with the firmware that is current now."
     )
 
 
@@ -77,13 +78,13 @@ def _table(catalogue: Catalogue, results: Results, here: str, runs: list[BrokenR
         Column("Lasted of planned", _lasted, numeric=True),
         Column("Ended by", lambda b: text_entry(b.ended_by, missing="not noted")),
     ]
-    return table_of(runs, columns, key="list", caption="Runs that did not finish")
+    return table_of(runs, columns, key="list", caption="Runs that broke off")
 
 
 def _others_table(catalogue: Catalogue, results: Results, here: str, runs: list[BrokenRun]) -> Table:
     columns: list[Column[BrokenRun]] = [
         *_shared_columns(catalogue, results, here),
-        Column("Ended as", lambda b: Entry(text=b.outcome)),
+        Column("Ended as", lambda b: Entry(text=OUTCOME_WORDS[b.outcome])),
     ]
     return table_of(runs, columns, key="others", caption="Runs that ended for another reason")
 
@@ -111,8 +112,8 @@ def _doing(catalogue: Catalogue, results: Results, here: str, broken: BrokenRun)
     if broken.settings:
         where += f" with {in_words(results.bench.settings[broken.settings])}"
     often = f", {wording.count(broken.times, 'run')}" if broken.times > 1 else ""
-    hours = "for hours " if broken.kind == "hours" else ""
-    return Entry(text=f"{results.bench.clients[broken.client].name} {hours}alone{where}", note=link + often)
+    hours = " in a long run" if broken.kind == "hours" else ""
+    return Entry(text=f"{results.bench.clients[broken.client].name} alone{hours}{where}", note=link + often)
 
 
 def _state(results: Results, broken: BrokenRun) -> tuple[str | None, State]:

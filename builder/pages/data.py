@@ -67,8 +67,8 @@ def data_page(
     here = addresses.DATA
     return DataPage(
         address=here,
-        title="Data",
-        question="May I have the data?",
+        title="Download the data",
+        question="In which form, and may I use it?",
         verdict=VERDICT,
         cannot_say=(
             "What is not public yet: the files hold what could be seen at the build instant, and nothing else.",

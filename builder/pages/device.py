@@ -14,7 +14,7 @@ from builder.pages.as_published import dated_links
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Link, Page, Section, Table
 from builder.pages.parts.chart_notes import chart_notes
-from builder.pages.parts.device_card import device_facts, device_summary, device_verdict
+from builder.pages.parts.device_card import device_facts, device_line, device_verdict
 from builder.pages.parts.disputing import dispute_sections
 from builder.pages.parts.drawing import Line, range_drawing
 from builder.pages.parts.heads import product
@@ -117,7 +117,7 @@ def device_page(
         about=product(results, site, device_id),
         title=name,
         cautions=True,
-        question=device_summary(results, device),
+        question=device_line(results, device),
         verdict=device_verdict(catalogue, results, device_id, group)
         if group is None
         else results.standing[device_id].sentence,
@@ -173,7 +173,7 @@ def _agreement(results: Results, device: Device) -> str:
     units = sorted({test.unit for tests in (mixes, longruns) for test in tests}, key=natural)
     return (
         f"{'Unit' if len(units) == 1 else 'Units'} {wording.listing(units)} of {device.model} "
-        f"{'was' if len(units) == 1 else 'were'} tested with several clients at once or for hours only; how units differ is "
+        f"{'was' if len(units) == 1 else 'were'} tested only with several clients at once or in long runs; how units differ is "
         "not known."
     )
 

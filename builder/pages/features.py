@@ -37,7 +37,7 @@ def features_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
         intro=(
             "A promise is the maker's word. “Present” means that it can be found, “on” that it is switched on or can "
             "be, “seen on air” that it shows in what the device sends, and “works” that a test showed it. “Not tested” "
-            "is no “no”.",
+            "does not mean “no”.",
         )
         if by_feature
         else (),

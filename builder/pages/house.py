@@ -46,7 +46,7 @@ def house_page(catalogue: Catalogue, results: Results, site: SiteContext, house_
         address=here,
         title=house.name,
         cautions=True,
-        question=f"{house.name}: what does {wording.decibels(LOSS_DB)} dB mean here?",
+        question=f"What does {wording.decibels(LOSS_DB)} dB mean here?",
         verdict=like_loss_sentence(epochs, LOSS_DB),
         cannot_say=(
             "What distance means in another house: metres do not travel, decibels do.",
@@ -79,7 +79,7 @@ def _facts(results: Results, house: House, named: Sequence[str]) -> tuple[Fact, 
         facts.append(
             Fact(
                 "Its server and switch carry",
-                f"{wording.rate(house.lab_limit_mbit_s)} Mbit/s; results close to it are lower bounds",
+                f"{wording.rate(house.lab_limit_mbit_s)} Mbit/s; results close to it are printed “at least”",
             )
         )
     if named:

@@ -47,10 +47,10 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         title="Devices",
         question="Which devices were tested?",
         verdict=f"{wording.capital(wording.count(len(order), 'device'))}, the newest to the bench first; each with "
-        "what it gives in the middle of a house.",
+        "what it gives a wall or two away.",
         intro=(
-            "The middle window is that of the device's own largest group, so values of different groups are "
-            "not a ranking: compare in Rankings or Pairs.",
+            "Each value is that of the device's own largest group, so those of different groups are no ranking: compare "
+            "in Rankings or Pairs.",
         ),
         provenance=provenance(catalogue, results, site, here),
         table=table_of(
@@ -59,9 +59,9 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
                 Column("Device", lambda d: device_entry(results, here, d, note=bench.devices[d].kind or "")),
                 Column("First tested", lambda d: date_entry(first_day(results, d), missing=_untested(catalogue, d))),
                 Column("Firmware", lambda d: text_entry(results.current_firmware(d), missing="none tested")),
-                Column("Middle window, Mbit/s", lambda d: _middle_entry(results, d), numeric=True),
+                Column("A wall or two away, Mbit/s", lambda d: _middle_entry(results, d), numeric=True),
                 Column("Measured with", lambda d: _group_entry(results, d), sentence=True),
-                Column("Did not finish", lambda d: _collapses_entry(results, d)),
+                Column("Broke off", lambda d: _collapses_entry(results, d)),
                 Column("Needs (measured)", lambda d: _need_entry(catalogue, bench.devices[d])),
             ),
             key="devices",
@@ -86,7 +86,7 @@ def _middle_entry(results: Results, device_id: str) -> Entry:
         return Entry(why_missing="window not covered")
     return Entry(
         text=rate_text(entry),
-        interval=interval_text(entry),
+        interval=wording.in_95(interval_text(entry)),
         sort_key=repr(entry.value),
         note="" if entry.port is None else wording.held_by_port(entry.port),
     )
@@ -121,7 +121,7 @@ def pairs_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Lis
     return ListingPage(
         address=here,
         title="Pairs",
-        question="Which two are compared already?",
+        question="Which two devices are compared already?",
         verdict=f"{wording.capital(wording.count(len(results.pairs), 'pair'))}: each device with its nearest "
         "neighbours, its predecessor, and what reviews compare.",
         intro=("Any other two, or up to four, can be put side by side under Compare; that needs scripts.",),
@@ -155,9 +155,9 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
     return ListingPage(
         address=here,
         title="Rankings",
-        question="Who leads at my loss?",
-        verdict="Pick the client that is most like yours: only results of one client series, band, width and "
-        "direction are ranked together.",
+        question="Which is fastest where I sit?",
+        verdict="Pick the link that is most like yours: only results with the same client, band, width and direction "
+        "are ranked together.",
         intro=(
             "Every ranking has three windows: near (same room), middle (a wall or two), far (several walls). The "
             "houses' pages say what stands between.",
@@ -168,7 +168,7 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
             (
                 Column("Group", lambda g: link_entry(here, results.names[g].text, addresses.ranking(g))),
                 Column("Devices", lambda g: count_entry(len({c.device for c in results.cells[g]})), numeric=True),
-                Column("Leads in the middle window", lambda g: _leader_entry(results.ranking(g, "middle"))),
+                Column("Fastest a wall or two away", lambda g: _leader_entry(results.ranking(g, "middle"))),
             ),
             key="rankings",
             caption="Rankings",
@@ -193,8 +193,8 @@ def clients_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
     return ListingPage(
         address=here,
         title="Clients",
-        question="Which clients were the devices tested with?",
-        verdict="A device is only as fast as the client in your hand: find the setup that is most like yours.",
+        question="Which machines were the devices tested with?",
+        verdict="An access point is only as fast as the machine in your hand: find the one that is most like yours.",
         intro=(),
         provenance=provenance(catalogue, results, site, here),
         table=table_of(
@@ -205,7 +205,7 @@ def clients_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
                     lambda c: link_entry(here, c.name, addresses.client(c.client_id), note=c.machine or ""),
                 ),
                 Column("Adapter", lambda c: text_entry(c.adapter)),
-                Column("Amendment", lambda c: Entry(text=c.amendment)),
+                Column("Wi-Fi standard", lambda c: Entry(text=wording.generation(c.amendment))),
                 Column("Radios", _radios_entry),
                 Column("Tested with", lambda c: _devices_entry(results, c), numeric=True),
             ),
@@ -268,7 +268,7 @@ def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
     return ListingPage(
         address=here,
         title="Reviews",
-        question="What did we write about them?",
+        question="What did the tests find?",
         verdict=wording.capital(wording.count(len(catalogue.articles), "review")) + ", newest first.",
         intro=(),
         provenance=provenance(catalogue, results, site, here),
@@ -300,7 +300,7 @@ def recipes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         question="Can I repeat a test at home?",
         verdict=f"{wording.capital(wording.count(len(keys), 'recipe'))}: every condition, the steps, and the value to "
         "expect with its band.",
-        intro=("Choose the device you have, with the client that is most like yours.",),
+        intro=("Choose the device you have, and the client that is most like your machine.",),
         provenance=provenance(catalogue, results, site, here),
         table=table_of(
             keys,

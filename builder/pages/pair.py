@@ -35,7 +35,7 @@ READINGS = {
     ),
     "level": (
         "Takes transmit power and antennas out: who does more with a signal of equal strength. Read at the client, so "
-        "downlink only, and only within one client setup."
+        "download only, and only within one client setup."
     ),
 }
 
@@ -156,7 +156,7 @@ def _firmware(results: Results, side: Subject) -> str:
 def _tested(results: Results, device: str, dates: Sequence[str]) -> str:
     if dates:
         return wording.date_range(dates[0], dates[-1])
-    return "with several clients at once or for hours only" if test_days(results, device) else "not yet"
+    return "only with several clients at once or in long runs" if test_days(results, device) else "not yet"
 
 
 def _drawing(
@@ -225,14 +225,11 @@ def _remarks(comparison: Pairing) -> tuple[str, ...]:
     remarks: list[str] = []
     if leading.crossings:
         where = wording.listing([wording.decibels(x) for x in leading.crossings])
-        noise = ", inside noise" if leading.verdict == "not-separated" else ""
+        noise = ", where the tests cannot tell them apart" if leading.verdict == "not-separated" else ""
         remarks.append(f"The drawn lines cross at {where} dB{noise}.")
     if rests := summaries_text(leading):
         remarks.append(f"It rests on summaries, as noted then. {rests}.")
-    remarks.append(
-        "Each group is judged by itself: verdicts on this page are not adjusted for the number of comparisons "
-        "(no Holm)."
-    )
+    remarks.append("Each group is judged by itself, however many are compared on this page.")
     return tuple(remarks)
 
 
@@ -292,7 +289,7 @@ def _mean_columns(comparison: Pairing) -> tuple[Column[PairFigure], Column[PairF
 
 
 def _mean_entry(mean: float | None, *, bound: bool, port: float | None) -> Entry:
-    return rate_entry(mean, bound=bound, limit=None if port is None else "port", missing="not compared")
+    return rate_entry(mean, bound=bound, limit=None if port is None else "port", port=port, missing="not compared")
 
 
 def _range_entry(figure: PairFigure) -> Entry:
@@ -336,7 +333,7 @@ def pair_links(results: Results, here: str, pairs: Sequence[tuple[str, str]]) ->
     """Links to pair pages by the names of both."""
     return tuple(
         Link(
-            f"{device_name(results.bench, a)} or {device_name(results.bench, b)}",
+            f"{device_name(results.bench, a)} and {device_name(results.bench, b)}",
             addresses.link(here, addresses.pair(a, b)),
         )
         for a, b in pairs

@@ -107,7 +107,7 @@ def _to_workload(
     return PointerPage(
         address=here,
         title=title,
-        question=f"{title}: where is it?",
+        question="Where is it?",
         verdict=_MOVED,
         provenance=provenance(catalogue, results, site, here),
         links=links,
@@ -150,8 +150,8 @@ def _former_pair(catalogue: Catalogue, results: Results, site: SiteContext, here
             links.append(Link("All prepared pairs", addresses.link(here, addresses.PAIRS)))
             return PointerPage(
                 address=here,
-                title=f"{names[0]} or {names[1]}",
-                question=f"{names[0]} or {names[1]}?",
+                title=f"{names[0]} and {names[1]}",
+                question="Which gives more where I sit?",
                 verdict=_NO_PAIR,
                 provenance=provenance(catalogue, results, site, here),
                 links=tuple(links),
@@ -180,8 +180,8 @@ def _former_chart(catalogue: Catalogue, results: Results, site: SiteContext, her
     ]
     return PointerPage(
         address=here,
-        title=f"{names[0]} or {names[1]}",
-        question=f"{names[0]} or {names[1]}?",
+        title=f"{names[0]} and {names[1]}",
+        question="Which gives more where I sit?",
         verdict=_NO_CHART,
         provenance=provenance(catalogue, results, site, here),
         links=tuple(links),

@@ -17,8 +17,11 @@ from builder.pages.parts.entries import apart_entry, count_entry, device_entry
 from builder.pages.parts.firmware_marks import firmware_entry
 from builder.pages.parts.provenance import provenance
 from builder.windows.ranking import NotRanked, Ranked, Ranking, rank_figure
-from builder.windows.standing import interval_text, rate_text, reason, top_sentence
+from builder.windows.standing import WINDOW_WORDS, interval_text, rate_text, reason, top_sentence
 from catalog.method import WINDOW_NAMES
+
+# Where one sits, in the middle of a sentence.
+_PLACES = {window: words[:1].lower() + words[1:] for window, words in WINDOW_WORDS.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +57,11 @@ def ranking_page(catalogue: Catalogue, results: Results, site: SiteContext, grou
     return RankingPage(
         address=here,
         title=f"Ranking: {label}",
-        question=f"Who leads at my loss? {label}",
+        question="Which is fastest where I sit?",
         verdict=top_sentence(middle),
         cannot_say=(
-            "Who leads outside the windows, or with another client, band or width: each group is ranked by itself.",
-            "Which of two devices is better where their rank intervals overlap and the page says they are not "
-            "separated.",
+            "Which is fastest outside the windows, or with another client, band or width: each group is ranked by itself.",
+            "Which of two devices is better where their ranks overlap and the page says that they are not told apart.",
             "Anything of a device that does not cover a window: it is listed below the table, not guessed.",
         ),
         provenance=provenance(catalogue, results, site, here, results.cells[group], assumed=assumed),
@@ -74,11 +76,11 @@ def _window(catalogue: Catalogue, results: Results, here: str, ranking: Ranking,
     drawing = None
     tables: tuple[Table, ...] = ()
     if ranking.ranked:
-        title = f"Who leads {'in the middle' if ranking.window == 'middle' else ranking.window}, at {span}?"
+        title = f"Which is fastest {_PLACES[ranking.window]}, at {span}?"
         drawing = ranking_drawing(results, here, ranking, title=title, spoken=sentence)
         tables = (_table(catalogue, results, here, ranking, span),)
     return Window(
-        Section(ranking.window, f"{ranking.window.capitalize()}: {span}", (sentence,), drawing, tables),
+        Section(ranking.window, f"{wording.capital(_PLACES[ranking.window])}: {span}", (sentence,), drawing, tables),
         _not_ranked(results, here, ranking) if ranking.not_ranked else None,
     )
 
@@ -92,7 +94,7 @@ def _not_ranked(results: Results, here: str, ranking: Ranking) -> Table:
         ranking.not_ranked,
         columns,
         key=f"not-ranked-{ranking.window}",
-        caption=f"Not ranked {'in the middle' if ranking.window == 'middle' else ranking.window}, and why",
+        caption=f"Not ranked {_PLACES[ranking.window]}, and why",
     )
 
 
@@ -108,7 +110,7 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
         ),
         Column(
             "Rank",
-            lambda r: Entry(text=wording.ranks(r.best, r.worst), sort_key=str(r.best)),
+            lambda r: Entry(text=wording.ranks(r.best, r.worst, len(ranking.ranked)), sort_key=str(r.best)),
             numeric=True,
         ),
         Column("Against the first", lambda r: _against_first(r, first=r is ranking.ranked[0])),
@@ -124,8 +126,8 @@ def _table(catalogue: Catalogue, results: Results, here: str, ranking: Ranking, 
         ranking.ranked,
         columns,
         key=f"table-{ranking.window}",
-        caption=f"Mean over {span} in Mbit/s, with its 95 % interval. Rank intervals are Holm-adjusted; each "
-        "holds for its device, not for all at once.",
+        caption=f"Mean over {span} in Mbit/s, with its 95 % interval. A rank says where one device may stand, not where "
+        "all of them stand at once.",
         row_key=lambda r: r.figure,
     )
 
@@ -151,12 +153,16 @@ def _noted(entry: Ranked) -> str:
 
 def _value_entry(entry: Ranked, marks: tuple[Link, ...]) -> Entry:
     notes = [
-        "at least: the client was the limit" if entry.bound else _why_no_interval(entry) if entry.low is None else "",
+        "at least this much: held back by the client"
+        if entry.bound
+        else _why_no_interval(entry)
+        if entry.low is None
+        else "",
         "" if entry.port is None else wording.held_by_port(entry.port),
     ]
     return Entry(
         text=rate_text(entry),
-        interval=interval_text(entry),
+        interval=wording.in_95(interval_text(entry)),
         note="; ".join(note for note in notes if note),
         sort_key=repr(entry.value),
         marks=marks,

@@ -93,9 +93,9 @@ def recipe_page(
     names = device_name(bench, device_id), bench.clients[client_id].name
     return RecipePage(
         address=here,
-        title=f"Repeat: {names[0]} with {names[1]}",
+        title=f"Repeat {names[0]} with {names[1]}",
         cautions=True,
-        question=f"{names[0]} with {names[1]}: can I do it at home?",
+        question="Can I do it at home?",
         verdict=_verdict(tested),
         conditions=_conditions(results, here, tested),
         steps=_steps(results, tested),

@@ -134,9 +134,8 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
         address=here,
         title=article.title,
         cautions=True,
-        question=article.title,
-        verdict=f"Published {wording.date(article.published_utc)}; about "
-        f"{wording.listing([device_name(bench, d) for d in devices])}.",
+        question=f"Published {wording.date(article.published_utc)}",
+        verdict=f"About {wording.listing([device_name(bench, d) for d in devices])}.",
         provenance=provenance(catalogue, results, site, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
         about=_about(results, site, article, devices),
         preview=addresses.preview_image(article.article_id),

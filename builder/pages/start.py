@@ -82,11 +82,11 @@ def _ways(here: str) -> tuple[Way, ...]:
         ),
         Way(
             "My office: will it hold when everybody is at work?",
-            "See who waited too long while several clients worked at once, and which devices did not finish, on which "
+            "See who waited too long while several clients worked at once, and which devices broke off, on which "
             "firmware.",
             (
                 to("Who suffers when all are busy", addresses.WORKLOADS),
-                to("What did not finish, and when", addresses.COLLAPSES),
+                to("What broke off, and when", addresses.COLLAPSES),
                 to("Which features work, and with which licence", addresses.FEATURES),
                 to("What it costs over the years", addresses.PRICES),
                 to("Which client is most like ours", addresses.CLIENTS),

@@ -47,7 +47,7 @@ MOST_PICTURES = 3  # of arrangements on one page: a picture weighs 20 kB of 250
 NOT_COMPARED = "One device each: another machine, another place or another link changes everybody's share of the air."
 CANNOT_SAY = (
     "How it goes with other clients, other roles or more of them at once.",
-    "How often a device gives up: a few runs are counts, never a rate.",
+    "How often a device breaks off: a few runs are counts, never a rate.",
     "What single-client speed says of this, or this of single-client speed.",
 )
 
@@ -83,7 +83,7 @@ def workload_page(catalogue: Catalogue, results: Results, site: SiteContext, wor
     return SectionedPage(
         address=here,
         title=title,
-        question=f"{title}: who suffers when all are busy?",
+        question="Which devices cope with several people at once?",
         verdict=coping_verdict(results, outcomes) if outcomes else "Nobody has done this workload yet.",
         intro=(
             f"{_versions_words(versions)}. A role is met in a run where enough of its planned requests were answered in "
@@ -111,7 +111,7 @@ def role_page(
     return SectionedPage(
         address=here,
         title=f"{wording.capital(name)} in {title}",
-        question=f"{title}: how long does {name} wait?",
+        question="How long does it wait on each device?",
         verdict=section.sentences[0],
         sections=(
             replace(
@@ -163,7 +163,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
     return SectionedPage(
         address=here,
         title="Workloads",
-        question="Who suffers when all are busy?",
+        question="Which devices cope with several people at once?",
         verdict=wording.capital(
             wording.count(len(plans), "kind of busy hour", "kinds of busy hour")
             + ", each with several clients at once and a target for every one of them."
@@ -221,7 +221,7 @@ def _result_sections(
     return [
         Section(
             f"order{tail}",
-            f"Who holds best{which}?",
+            f"Which copes best{which}?",
             sentences,
             workload_drawing(
                 catalogue, results, site, here, result, key=joined_id("shares", result.workload) + tail, own_table=True
@@ -234,7 +234,11 @@ def _result_sections(
         Section(
             f"who-suffers{tail}", f"Which role suffers{which}?", tables=(roles_table(results, every, hrefs, tail),)
         ),
-        Section(f"runs{tail}", f"Every run, and how it ended{which}", tables=(run_table(results, here, runs, tail),)),
+        Section(
+            f"runs{tail}",
+            f"Every run, and how it ended{which}",
+            tables=(run_table(catalogue, results, here, runs, tail),),
+        ),
     ]
 
 

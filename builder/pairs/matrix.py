@@ -15,7 +15,7 @@ from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject
 from builder.bench.cells import Cell, Group, natural, usual
 from builder.bench.sides import Flags, Whole, padded_lines
-from builder.bench.tracks import Track, track
+from builder.bench.tracks import Track, places_tested, track
 from builder.bench.weighted import Match
 from builder.pairs.all_pairs import line_pairs, place_pairs
 from builder.pairs.compare import but_for_client, conditions_of, shown
@@ -107,9 +107,11 @@ def pair_matrix(
         if not len(pairs):
             continue
         joined = {number: bench.line(subjects[number], group, "attenuation") for number in by_group[group]}
-        block, refused, knots = _lines(bench, "attenuation", group, joined, pairs, asked)
+        block, refused = _lines(bench, "attenuation", group, joined, pairs, asked)
         # `pairing.leading_of`: one with a verdict first, then that with most places of the one with fewer.
-        places = np.minimum(knots[a[pairs]], knots[b[pairs]])
+        tested = np.zeros(len(subjects), dtype=np.intp)
+        tested[list(joined)] = [places_tested(cells_of_subject(bench, subjects[number], group)) for number in joined]
+        places = np.minimum(tested[a[pairs]], tested[b[pairs]])
         key = (refused * (1 << 40) + (1 << 20) - places) * len(groups) + order.index(group)
         better = key < best[pairs]
         best[pairs[better]], lead[pairs[better]], lead_refused[pairs[better]] = (
@@ -135,17 +137,15 @@ def pair_matrix(
 
 def _lines(
     bench: Bench, match: Match, group: Group, by_subject: Mapping[int, Track | None], pairs: Whole, asked: _Asked
-) -> tuple[PairBlock, Flags, Whole]:
-    """One match of a group's lines; with it which pairs are refused, and the knots of every subject's line."""
-    knots = np.zeros(asked.subjects, dtype=np.intp)
+) -> tuple[PairBlock, Flags]:
+    """One match of a group's lines; with it which pairs are refused."""
     if group.several_links:
         rows = same_for_all("several links", len(pairs))
-        return PairBlock(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_), knots
+        return PairBlock(match, group, pairs, rows), np.ones(len(pairs), dtype=np.bool_)
     numbers, tracks = list(by_subject), list(by_subject.values())
     lines = padded_lines(tracks, bench.scatter)
     table = line_pairs(bench, tracks, *asked.sides(by_subject, pairs), match=match, lines=lines)
     classes, channels = _channels(group, {n: t.cells if t else () for n, t in zip(numbers, tracks, strict=True)})
-    knots[numbers] = lines.knots
     block = PairBlock(
         match,
         group,
@@ -154,7 +154,7 @@ def _lines(
         tested={n: shown(t.line.tested, match) for n, t in zip(numbers, tracks, strict=True) if t},
         channels=channels,
     )
-    return block, table.verdict == _REFUSED, knots
+    return block, table.verdict == _REFUSED
 
 
 def _levels(bench: Bench, group: Group, by_subject: BySubject, pairs: Whole, asked: _Asked) -> list[PairBlock]:

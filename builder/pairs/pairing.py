@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from builder.bench.bench import Bench, Subject, labels
+from builder.bench.bench import Bench, Subject, cells_of_subject, labels
 from builder.bench.cells import Group, usual
-from builder.bench.tracks import Track
+from builder.bench.tracks import Track, places_tested
 from builder.bench.weighted import Match
 from builder.pairs.compare import compare
 from builder.pairs.sentences import overview
@@ -18,8 +18,9 @@ from builder.pairs.verdicts import PairFigure
 class Pairing:
     """Two subjects under all three matches.
 
-    leading  the attenuation match of the largest common group: most measured places of the one with fewer, of
-             equals the most usual, then that of most devices; a group with a verdict before a refused one
+    leading  the attenuation match of the largest common group: most places at which the one with fewer was tested,
+             also where its runs broke off; of equals the most usual, then that of most devices; a group with a verdict
+             before a refused one
     level    the level matches of the same group; a refusal is one too
     """
 
@@ -77,10 +78,10 @@ def leading_of(bench: Bench, figures: Sequence[PairFigure], company: Mapping[Gro
     """The figure that leads the page of a pair, of its attenuation matches (`Pairing.leading`)."""
 
     def order(figure: PairFigure) -> tuple[object, ...]:
-        results = [0 if t is None else len(t.line.x) for t in tracks(bench, figure, match="attenuation")]
         group = figure.group
         if group is None:
             return (True,)
-        return figure.verdict == "refused", -min(results), usual(group), -company.get(group, 0), group.sort_key
+        places = min(places_tested(cells_of_subject(bench, side, group)) for side in (figure.a, figure.b))
+        return figure.verdict == "refused", -places, usual(group), -company.get(group, 0), group.sort_key
 
     return min(figures, key=order)

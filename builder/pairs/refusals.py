@@ -15,9 +15,9 @@ CODES: dict[str, str] = {
     "gap": f"They meet only across a gap of more than {MAX_GAP_DB:g} dB between measured spots.",
     "single-run": "A single run shows no spread, and none was declared or can be pooled.",
     "two-bounds": "Both values are lower bounds, so neither can be called higher.",
-    "bound-within-noise": "One value is a lower bound, and its lead over the other is within the half-width.",
+    "bound-within-noise": "One value is a lower bound, and its lead over the other is less than these tests can show.",
     "level-across-setups": "Levels read by different client setups are not the same scale.",
-    "level-uplink": "A level read at the client says nothing of the uplink.",
+    "level-uplink": "A level read at the client says nothing of the upload.",
     "nothing-in-common": "No client series, band, width and direction in which both were tested.",
     "unequal-conditions": "They were tested under conditions that differ.",
     "spot-moved": "The spot's attenuation changed between the two tests.",
@@ -26,13 +26,13 @@ CODES: dict[str, str] = {
     "firmware-within-noise": "The two firmwares differ by less than these tests can show.",
     "link-through-bound": "A value in the chain of an indirect comparison was limited by the client or the lab.",
     "bridges-disagree": "Two bridges of an indirect comparison differ by more than their error.",
-    "finished-only-percentile": "Percentiles of finished requests alone flatter a run that did not finish.",
-    "too-few-runs": "A rate of collapses needs 20 runs; below that there are only counts.",
+    "finished-only-percentile": "Percentiles of finished requests alone flatter a run that broke off.",
+    "too-few-runs": "How often runs break off needs 20 runs; below that there are only counts.",
     "thin-percentile": "Fewer than five planned requests lie beyond that percentile.",
     "distance-only": "Only distances are known, and distance does not travel between houses.",
     "heat-within-reading": f"Two rises less than {SEPARATED_FROM_K:g} K apart are within what a reading is good to.",
     "units-disagree": "Two units of the model differ, so nothing is said of the model.",
-    "sum-of-directions": "Down and up are two things; they share the air and are never added.",
+    "sum-of-directions": "Download and upload are two things; they share the air and are never added.",
     "company-differs": "The machines that were busy at once, or where they stood, differ.",
     "one-seat-replaced": "Another machine sat in this seat; only those of the other seats are compared.",
     "too-few-requests": "A log of fewer than 20 requests, or none, is shown and never compared.",
@@ -55,20 +55,20 @@ def candidate_not_decided(leader: str, place: str, why: str) -> str:
 def firmware_within_noise(name_a: str, name_b: str, difference: str, needed: str, *, one_day: bool) -> str:
     advice = "" if one_day else " Retest both on one day."
     return (
-        f"{name_a} minus {name_b} is {difference} Mbit/s, and these tests would have shown {needed}: not an "
-        f"improvement, not a loss.{advice}"
+        f"{name_a} minus {name_b} is {difference} Mbit/s, and a difference of {needed} or more would have "
+        f"shown: not an improvement, not a loss.{advice}"
     )
 
 
 def finished_only_percentile(role: str, percent: int) -> str:
     return (
-        f"{role}: the {percent}th percentile of the finished requests alone leaves out those that the collapse took. "
-        "It may stand only as “until the collapse”."
+        f"{role}: the {percent}th percentile of the finished requests alone leaves out what came after it broke off. "
+        "It may stand only as “until it broke off”."
     )
 
 
 def too_few_runs(count: str, needed: int) -> str:
-    return f"{wording.capital(count)}. A rate of collapses needs {needed} runs, so only the count is given."
+    return f"{wording.capital(count)}. How often runs break off needs {needed} runs, so only the count is given."
 
 
 def thin_percentile(role: str, percent: int, planned: int) -> str:
@@ -80,7 +80,7 @@ def thin_percentile(role: str, percent: int, planned: int) -> str:
 
 def heat_within_reading(name_a: str, rise_a: str, name_b: str, rise_b: str) -> str:
     return (
-        f"{name_a} rises {rise_a} above the room and {name_b} {rise_b}: not separated, for rises less than "
+        f"{name_a} rises {rise_a} above the room and {name_b} {rise_b}: not told apart, for rises less than "
         f"{SEPARATED_FROM_K:g} K apart are within what a reading is good to."
     )
 
@@ -99,7 +99,7 @@ def units_disagree(model: str, figure: str) -> str:
 
 def sum_of_directions(name: str) -> str:
     return (
-        f"{name}: down and up were measured one after the other and share the same air, so their sum is a rate that "
+        f"{name}: download and upload were measured one after the other and share the same air, so their sum is a rate that "
         "nobody saw."
     )
 

@@ -17,11 +17,11 @@ from builder.bench.bounds import apart
 from builder.bench.sides import Flags, Floats, PaddedLines, Whole
 from builder.pairs.all_pairs import PAIR_CODES, PairTable
 from builder.pairs.judging import VERDICTS
-from builder.pairs.sentences import PAIR_SENTENCES, Verdict
+from builder.pairs.sentences import PAIR_SENTENCES, TWO_ENDS, Verdict
 
 SENTENCES = tuple(PAIR_SENTENCES)
 _COLUMNS = max(
-    sum(2 if figure.kind == "range" else 1 for figure in sentence.figures) for sentence in PAIR_SENTENCES.values()
+    sum(2 if figure.kind in TWO_ENDS else 1 for figure in sentence.figures) for sentence in PAIR_SENTENCES.values()
 )
 _CHANCE = 0.05
 _MOST_COMPARISONS = 6  # of four devices

@@ -6,7 +6,7 @@ A figure in a slot is printed by `wording`; a script gets it as a whole number o
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,9 +14,10 @@ from builder import wording
 from builder.bench.weighted import Match
 from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB
 
-# How a slot's figure is printed: a rate [Mbit/s] in the pair's decimals, with or without a plus, per cent or dB in
-# tenths, dB without a zero at its end, or two such ends of a range.
-FigureKind = Literal["rate", "signed rate", "percent", "signed percent", "decibels", "range"]
+# How a slot's figure is printed: a rate [Mbit/s] in the pair's decimals, with or without a plus, two rates as the ends
+# of an interval, per cent or dB in tenths, dB without a zero at its end, or two such ends of a range.
+FigureKind = Literal["rate", "signed rate", "interval", "signed interval", "percent", "decibels", "range"]
+TWO_ENDS: Collection[FigureKind] = ("interval", "signed interval", "range")
 
 AXIS_UNITS: Mapping[Match, str] = {"attenuation": "dB", "level": "dBm", "spot": "dB"}
 
@@ -51,14 +52,14 @@ def _rates(*slots: str, signed: bool = False) -> tuple[FigureSlot, ...]:
 
 
 _SHARED = FigureSlot("shared", "range")
-_GAINS = (*_rates("gain"), *_rates("low", "high"))
+_GAINS = (*_rates("gain"), FigureSlot("likely", "interval"))
 _SINGLE = (
-    "Single run: {one} was measured once at a spot that counts here, no spread of single runs is declared, and "
-    "the repeated cells are too few to pool one. The means stand; no verdict."
+    "Single run: {one} was measured only once at a spot that counts here, and too little else says how much single runs "
+    "differ. The values stand; no verdict."
 )
 _NO_SPREAD = (
-    "No spread: {one} has only a summary of several runs, without their spread, at a spot that counts here, no spread "
-    "of single runs is declared, and the repeated cells are too few to pool one. The means stand; no verdict."
+    "No spread: {one} has only a summary of several runs at a spot that counts here, without their spread, and too "
+    "little else says how much runs differ. The values stand; no verdict."
 )
 _MET_NOWHERE = "no place in this group has a measured attenuation. Distance does not travel from one house to another"
 _DISTANCE = f": {_MET_NOWHERE}, so these results are shown but not matched."
@@ -66,26 +67,26 @@ _NO_LEVELS = ": no received level was noted in this group, so there is nothing t
 
 PAIR_SENTENCES: Mapping[str, Sentence] = {
     "separated": Sentence(
-        f"{{place}} {{one}} gives {{gain}} Mbit/s more than {{other}} ({{share}}{wording.PERCENT}), {{low}} to {{high}}.",
-        (*_GAINS, FigureSlot("share", "signed percent")),
+        f"{{place}} {{one}} gives {{gain}} Mbit/s more than {{other}} ({{share}}{wording.PERCENT}), likely {{likely}}.",
+        (*_GAINS, FigureSlot("share", "percent")),
         verdict="separated",
     ),
     "separated from nothing": Sentence(
-        "{place} {one} gives {gain} Mbit/s more than {other}, {low} to {high}.", _GAINS, verdict="separated"
+        "{place} {one} gives {gain} Mbit/s more than {other}, likely {likely}.", _GAINS, verdict="separated"
     ),
     "at least": Sentence(
-        "{place} {one} leads {other} by at least {gain} Mbit/s "
+        "{place} {one} gives at least {gain} Mbit/s more than {other} "
         f"({wording.AT_LEAST} {{share}}{wording.PERCENT}).",
         (*_rates("gain"), FigureSlot("share", "percent")),
         verdict="at-least",
     ),
     "at least over nothing": Sentence(
-        "{place} {one} leads {other} by at least {gain} Mbit/s.", _rates("gain"), verdict="at-least"
+        "{place} {one} gives at least {gain} Mbit/s more than {other}.", _rates("gain"), verdict="at-least"
     ),
     "not separated": Sentence(
         "These tests cannot tell {a} and {b} apart: {where} {a} minus {b} is {difference} Mbit/s, "
-        "{low} to {high}; they would have shown one of {half}.",
-        (*_rates("difference", "low", "high", signed=True), *_rates("half")),
+        "likely {likely}; a difference of {half} or more would have shown.",
+        (*_rates("difference", signed=True), FigureSlot("likely", "signed interval"), *_rates("half")),
         verdict="not-separated",
     ),
     "no shared range": Sentence(
@@ -173,25 +174,24 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
     },
     # These follow another sentence.
     "port": Sentence(" {one} was held back by its {speed} port."),
-    "channels": Sentence(" Channels {channels_a} and {channels_b} lie in different power classes."),
+    "channels": Sentence(" They were on channels {channels_a} and {channels_b}, whose limits of power differ."),
 }
 
 
 # In how many groups which of the two gives more: the opening words on a pair.
 OVERVIEW: Mapping[str, str] = {
-    "all": "In all {all} groups in which they are compared {what}.",
+    "all": "In all {words} groups in which they are compared {what}.",
     "both": "In both groups in which they are compared {what}.",
     "first": "In {count} of {all} groups {what}",
-    "next": "in {count} {what}",
-    "last": "in the other {count} {what}",
-    "other": "in the other one {what}",
+    "next": "in {words} {what}",
+    "last": "in the other {words} {what}",
     "more": "{one} gives more",
     "untold": "the tests cannot tell",
 }
 
 
 def overview(a: str, b: str, leads: Sequence[str]) -> str:
-    """ "In 5 of 7 groups Cupola gives more; in the other 2 the tests cannot tell."; "" for a single group.
+    """ "In 5 of 7 groups Cupola gives more; in the other two the tests cannot tell."; "" for a single group.
 
     a, b   the names of the two
     leads  "a", "b" or, where the tests cannot tell, "" for each group in which they are compared, the leading one first
@@ -202,11 +202,12 @@ def overview(a: str, b: str, leads: Sequence[str]) -> str:
     counts = {lead: leads.count(lead) for lead in dict.fromkeys([leads[0], *sorted(leads, reverse=True)])}
     what = {lead: OVERVIEW["more"].format(one=names[lead]) if lead else OVERVIEW["untold"] for lead in counts}
     if len(counts) == 1:
-        return OVERVIEW["both" if len(leads) == 2 else "all"].format(all=len(leads), what=what[leads[0]])
-    last = "other" if list(counts.values())[-1] == 1 else "last"
-    which = ["first", *["next"] * (len(counts) - 2), last]
+        return OVERVIEW["both" if len(leads) == 2 else "all"].format(
+            words=wording.in_words(len(leads)), what=what[leads[0]]
+        )
+    which = ["first", *["next"] * (len(counts) - 2), "last"]
     parts = [
-        OVERVIEW[name].format(count=count, all=len(leads), what=what[lead])
+        OVERVIEW[name].format(count=count, words=wording.in_words(count), all=len(leads), what=what[lead])
         for name, (lead, count) in zip(which, counts.items(), strict=True)
     ]
     return f"{'; '.join(parts)}."

@@ -111,17 +111,13 @@ def verdict_sentence(figure: PairFigure) -> str:
     assert figure.half_width is not None
     if figure.verdict == "not-separated":
         assert figure.interval is not None
-        low, high, difference = (
-            wording.number(value, decimals, signed=True) for value in (*figure.interval, figure.difference)
-        )
         return pair_sentence(
             "not separated",
             a=name_a,
             b=name_b,
             where=in_sentence(place),
-            difference=difference,
-            low=low,
-            high=high,
+            difference=wording.number(figure.difference, decimals, signed=True),
+            likely=wording.between(*figure.interval, decimals, signed=True),
             half=wording.number(figure.half_width, decimals),
         )
     ahead = figure.ahead == "a"
@@ -133,13 +129,15 @@ def verdict_sentence(figure: PairFigure) -> str:
         which = "at least" if base else "at least over nothing"
         return pair_sentence(which, place=place, gain=gain, share=wording.number(share, 1), **names)
     assert figure.interval is not None
-    low, high = (
-        wording.number(value, decimals)
-        for value in (figure.interval if ahead else (-figure.interval[1], -figure.interval[0]))
-    )
+    ends = figure.interval if ahead else (-figure.interval[1], -figure.interval[0])
     which = "separated" if base else "separated from nothing"
     return pair_sentence(
-        which, place=place, gain=gain, low=low, high=high, share=wording.number(share, 1, signed=True), **names
+        which,
+        place=place,
+        gain=gain,
+        likely=wording.between(*ends, decimals),
+        share=wording.number(share, 1),
+        **names,
     )
 
 
@@ -158,8 +156,7 @@ def _settings_sentence(figure: PairFigure) -> str:
     if figure.interval is None:
         return f"{sentence}."
     low, high = sorted(map(abs, figure.interval))
-    ends = [wording.number(end, figure.decimals) for end in (low, high)]
-    return f"{sentence}; 95{wording.PERCENT}: {ends[0]}–{ends[1]} less."
+    return f"{sentence}, {wording.likely(wording.between(low, high, figure.decimals))}."
 
 
 def _under(side: Subject) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from builder import wording
@@ -52,6 +52,14 @@ class Mix:
         return " ".join(parts)
 
 
+# How runs ended, as people say it.
+OUTCOME_WORDS: Mapping[str, str] = {
+    "finished": "finished",
+    "did not finish": "broke off",
+    "client fault": "client fault",
+    "aborted": "ended by a person",
+    "not possible": "not possible",
+}
 # Worst first: a collapse is the device's fault. A client fault is not, so it does not count against the device.
 _OUTCOMES = ("did not finish", "client fault", "aborted", "not possible", "finished")
 
@@ -95,12 +103,12 @@ class Count:
 
     @property
     def sentence(self) -> str:
-        """ "1 of 2 runs did not finish"; a rate only from 20 runs on."""
+        """ "1 of 2 runs broke off"; a rate only from 20 runs on."""
         if self.runs == 0:
             return "not tested"
         if self.collapsed == 0:
             return "the only run finished" if self.runs == 1 else f"all {self.runs} runs finished"
-        text = f"{self.collapsed} of {wording.count(self.runs, 'run')} did not finish"
+        text = f"{self.collapsed} of {wording.count(self.runs, 'run')} broke off"
         if self.runs >= RATE_FROM_RUNS:
             text += f" ({wording.percent(self.collapsed / self.runs)})"
         return text
@@ -132,9 +140,9 @@ def count_all(bench: Bench, device: str, mix_runs: Sequence[Mix], long_runs: Seq
 
 
 def collapse_sentence(bench: Bench, device: str, mix_runs: Sequence[Mix], long_runs: Sequence[LongRun]) -> str:
-    """Runs that collapsed, over all firmware: "1 of 2 runs with several clients at once, 0 of 361 with one"."""
+    """Runs that broke off, over all firmware: "1 of 2 runs with several clients at once, 0 of 361 with one"."""
     parts = [
-        f"{tally.collapsed} of {wording.count(tally.runs, f'run {kind}', f'runs {kind}')}"
+        f"{tally.collapsed} of {wording.count(tally.runs, *kind)}"
         for kind, tally in _by_kind(bench, device, mix_runs, long_runs)
         if tally.runs
     ]
@@ -143,11 +151,14 @@ def collapse_sentence(bench: Bench, device: str, mix_runs: Sequence[Mix], long_r
 
 def _by_kind(
     bench: Bench, device: str, mix_runs: Sequence[Mix], long_runs: Sequence[LongRun]
-) -> tuple[tuple[str, Count], ...]:
+) -> tuple[tuple[tuple[str, str], Count], ...]:
     return (
-        ("with several clients at once", count(m for m in mix_runs if m.device == device)),
-        ("with one client", count_single(bench.cells_of.get(device, ()))),
-        ("of hours", count_long(run for run in long_runs if run.device == device)),
+        (
+            ("run with several clients at once", "runs with several clients at once"),
+            count(m for m in mix_runs if m.device == device),
+        ),
+        (("run with one client", "runs with one client"), count_single(bench.cells_of.get(device, ()))),
+        (("long run", "long runs"), count_long(run for run in long_runs if run.device == device)),
     )
 
 

@@ -127,7 +127,7 @@ def _count(digest: Mapping[str, float], figure: str) -> int | None:
 
 def waits_sentence(run: LongRun, waits: LongWaits) -> str:
     """How long answers took over what time, how many came late, and the longest outage."""
-    lived = " until it ended, for it did not finish" if run.outcome == "did not finish" else ""
+    lived = " until it broke off" if run.outcome == "did not finish" else ""
     within = [
         f"{_of_100(percent)} within {_ms(ms)}"
         for percent, ms in waits.ms.items()

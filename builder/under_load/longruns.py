@@ -213,7 +213,7 @@ def steady_sentence(result: LongRunResult) -> str:
         return waits_sentence(result.run, result.waits)
     if figures is None:
         return "Its log gave no figures."
-    lived = " until it ended, for it did not finish" if result.run.outcome == "did not finish" else ""
+    lived = " until it broke off" if result.run.outcome == "did not finish" else ""
     rates = (figures.mean, figures.median, figures.fifth_percentile)
     decimals = wording.rate_decimals(*rates)
     mean, median, low = (
@@ -241,10 +241,10 @@ def drift_sentence(figures: Steadiness) -> str:
     blocks = f"from {drift.blocks} blocks of {wording.trimmed(drift.block_s / 60, 1)} minutes"
     if not drift.found:
         slope = wording.number(drift.per_hour, 1, signed=True)
-        return f"No drift beyond chance: {slope} Mbit/s an hour, {ends}, {blocks}."
+        return f"No drift beyond chance: {slope} Mbit/s an hour, {wording.likely(ends)}, {blocks}."
     way = "faster" if drift.per_hour > 0 else "slower"
     slope = wording.number(abs(drift.per_hour), 1)
-    return f"It grew {way} by {slope} Mbit/s an hour ({ends}), more than chance, {blocks}."
+    return f"It grew {way} by {slope} Mbit/s an hour ({wording.likely(ends)}), more than chance, {blocks}."
 
 
 def period_sentence(figures: Steadiness) -> str:

@@ -99,7 +99,7 @@ class MixResult:
         short = f", not {wording.listing(missed)}" if missed else ""
         parts = [f"{self.met} of {wording.count(len(self.roles), 'role')} met{short}"]
         if self.mix.outcome == "did not finish":
-            parts.insert(0, f"did not finish: ended {self.mix.ended}".rstrip())
+            parts.insert(0, f"broke off {self.mix.ended}".rstrip())
         missing = [r.role.role_id for r in self.roles if r.verdict == "not-tested" and not r.without_target]
         if missing:
             parts.append(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from builder import wording
 from builder.bench.bench import Bench
-from builder.bench.naming import conditions, device_name, series_name
+from builder.bench.naming import device_name, full_name
 from builder.windows.ranking import Ranking
 from builder.windows.window_means import window_means
 from catalog.method import PRACTICE_SESSION_SPREAD
@@ -37,7 +37,7 @@ def assumed_days(bench: Bench, rankings: Iterable[Ranking]) -> AssumedDays | Non
             assert not math.isnan(doubled)
             half = (entry.high - entry.low) / 2
             decimals = wording.rate_decimals(entry.value)
-            where = f"{series_name(bench, ranking.group.series)}, {conditions(ranking.group)}"
+            where = full_name(bench, ranking.group)
             sentence = (
                 f"Where no reference device shows it, days are assumed to scatter by "
                 f"{wording.percent(PRACTICE_SESSION_SPREAD)}. Were it twice as much, the {ranking.window} window of "

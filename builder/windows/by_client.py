@@ -96,5 +96,5 @@ def _mean(bench: Bench, group: Group | None, line: Track | None, window: str) ->
 
 
 def both_directions_claim(name: str) -> Refusal:
-    """The sum of down and up, which is always refused."""
+    """The sum of both directions, which is always refused."""
     return Refusal("sum-of-directions", refusals.sum_of_directions(name))

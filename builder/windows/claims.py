@@ -70,10 +70,8 @@ def _undecided(ranking: Ranking, subject: Subject) -> list[str]:
     ]
     results += [f"{n.subject.model} is {reason(n).rstrip('.')}" for n in ranking.not_ranked]
     if entry.worst != 1:
-        ranks = f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}"
-        results.append(
-            f"with {rate_text(entry)} Mbit/s it ranks {ranks}, for the tests do not separate it from the others"
-        )
+        ranks = wording.ranks(entry.best, entry.worst, len(ranking.ranked))
+        results.append(f"with {rate_text(entry)} Mbit/s it is {ranks}, for the tests do not tell it from the others")
     return results or ([] if others else ["no other device covers the window"])
 
 

@@ -209,7 +209,7 @@ def _sentence(bench: Bench, result: JointRatio, name_a: str, name_b: str, window
     assert result.low is not None
     assert result.high is not None
     many = "one bridge" if len(result.bridges) == 1 else wording.count(len(result.bridges), "bridge")
-    ends = wording.between(result.low, result.high, 3)
+    ends = wording.likely(wording.between(result.low, result.high, 3))
     return (
         f"Indirect, {many} ({over}): in the {window} window {name_a} gives {wording.ratio(result.ratio)} times what "
         f"{name_b} gives, {ends}."

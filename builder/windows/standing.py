@@ -9,7 +9,7 @@ from builder.bench.bench import Subject
 from builder.windows.ranking import NotRanked, Ranked, Ranking
 
 MOST_NAMED = 4
-WINDOW_WORDS = {"near": "Near", "middle": "In the middle", "far": "Far off"}
+WINDOW_WORDS = {"near": "Near", "middle": "A wall or two away", "far": "Far off"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ def top_sentence(ranking: Ranking) -> str:
     if first.worst == 1 and not level:
         return f"{place} {gives} and leads every other device {_that_covers(ranking)}"
     if not level:
-        return f"{place} {gives}, ranks {wording.ranks(first.best, first.worst)} of {len(ranking.ranked)}."
+        return f"{place} {gives}: {wording.ranks(first.best, first.worst, len(ranking.ranked))}."
     others = [name(entry.subject) for entry in level[:MOST_NAMED]]
     others += [f"{len(level) - MOST_NAMED} more"] if len(level) > MOST_NAMED else []
     return f"{place} {gives}; {wording.listing(others)} may lead as well, for the tests cannot tell them apart."
@@ -62,21 +62,17 @@ def device_sentence(ranking: Ranking, device: str) -> str:
     low_high = f"{wording.db_range(*ranking.range)} dB"
     entry = ranked_entry(ranking, device)
     if entry is not None:
-        interval = interval_text(entry)
-        among = (
-            f"ranks {wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}"
-            if len(ranking.ranked) > 1
-            else "is the only device that covers it"
-        )
-        return (
-            f"In the {ranking.window} window ({low_high}) it gives {rate_text(entry)} Mbit/s"
-            f"{', ' + interval if interval else ''}{port_text(entry)}, and {among}."
-        )
+        interval = wording.likely(interval_text(entry))
+        gives = f"{WINDOW_WORDS[ranking.window]} ({low_high}) it gives {rate_text(entry)} Mbit/s{port_text(entry)}"
+        if len(ranking.ranked) == 1:
+            return f"{gives}{f', {interval}' if interval else ''}; no other device covers this window."
+        rank = wording.ranks(entry.best, entry.worst, len(ranking.ranked))
+        return f"{gives}{f', {interval},' if interval else ''} and is {rank}."
     left_out = next((n for n in ranking.not_ranked if n.subject.device == device), None)
     if left_out is None:
-        return f"It was not tested in this group, so it has no place in the {ranking.window} window ({low_high})."
+        return "It was not tested in this group, so it has no rank there."
     why = left_out.sentence.removeprefix("Not ranked: ")
-    return f"It is not ranked in the {ranking.window} window ({low_high}): {why}"
+    return f"{WINDOW_WORDS[ranking.window]} ({low_high}) it is not ranked: {why}"
 
 
 def reason(left_out: NotRanked) -> str:
@@ -100,7 +96,7 @@ def port_text(entry: Ranked) -> str:
 
 
 def interval_text(entry: Ranked) -> str:
-    """The interval of the window mean in words; "" for a bound or a single run."""
+    """The interval of the window mean, "742–862"; "" for a bound or a single run."""
     if entry.low is None or entry.high is None:
         return ""
     return wording.between(entry.low, entry.high, wording.rate_decimals(entry.value))

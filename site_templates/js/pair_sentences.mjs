@@ -1,7 +1,7 @@
 // What is said of a pair, out of the columns the build wrote (builder/publishing/files/pair_data.py) and the sentences with
 // slots that its pages fill, too (builder/pairs/sentences.py). Figures arrive rounded: here they become text.
 import { CHANCE } from "./pair_verdicts.mjs"
-import { decimal, trimmed } from "./rounding.mjs"
+import { decimal, ends, trimmed } from "./rounding.mjs"
 
 const WITH_P = ["separated", "not-separated", "at-least"]
 
@@ -19,24 +19,22 @@ export function pairOf(part, words, a, b) {
   const figures = of("attenuation").sort((x, y) => y.leads - x.leads).map(entry => entry.figure)
   const level = of("level").map(entry => entry.figure.sentence)
   const spots = of("spot").map(({ figure: { group, sentence } }) => ({ group, sentence }))
-  const first = overviewOf(words.overview, namesOf(part.devices[one], part.devices[other]), figures)
+  const first = overviewOf(words, namesOf(part.devices[one], part.devices[other]), figures)
   return { a, b, page: part.pages[pair] ?? "", figures, overview: first, level, spots }
 }
 
 // In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).
-function overviewOf(words, [a, b], figures) {
+function overviewOf({ overview, counts }, [a, b], figures) {
   const leads = figures.filter(figure => figure.verdict !== "refused").map(figure => figure.leads ?? "")
   if (leads.length < 2) return ""
   const kinds = [...new Set([leads[0], "b", "a", ""])].filter(kind => leads.includes(kind))
-  const clause = (name, kind) =>
-    filled(words[name], {
-      count: leads.filter(lead => lead === kind).length,
-      all: leads.length,
-      what: kind ? filled(words.more, { one: kind === "a" ? a : b }) : words.untold,
-    })
+  const clause = (name, kind) => {
+    const count = leads.filter(lead => lead === kind).length
+    const what = kind ? filled(overview.more, { one: kind === "a" ? a : b }) : overview.untold
+    return filled(overview[name], { count, words: counts[count] ?? count, all: leads.length, what })
+  }
   if (kinds.length === 1) return clause(leads.length === 2 ? "both" : "all", kinds[0])
-  const last = leads.filter(lead => lead === kinds.at(-1)).length === 1 ? "other" : "last"
-  const parts = kinds.map((kind, i) => clause(i === 0 ? "first" : i === kinds.length - 1 ? last : "next", kind))
+  const parts = kinds.map((kind, i) => clause(i === 0 ? "first" : i === kinds.length - 1 ? "last" : "next", kind))
   return `${parts.join("; ")}.`
 }
 
@@ -72,16 +70,19 @@ function slotsOf(part, words, block, row, pair) {
   const figures = block.figures.map(column => column[row])
   for (const [slot, kind] of words.sentences[code >> 5].figures) {
     const [first = 0, second = 0] = figures
-    figures.splice(0, kind === "range" ? 2 : 1)
-    slots[slot] = kind === "range" ? range([first, second], to) : printed(first, kind, code & 1)
+    const twoEnds = kind === "range" || kind.endsWith("interval")
+    figures.splice(0, twoEnds ? 2 : 1)
+    slots[slot] = kind === "range" ? range([first, second], to) : printed(twoEnds ? [first, second] : [first], kind, code & 1)
   }
   return slots
 }
 
 function printed(units, kind, decimals) {
   const signed = kind.startsWith("signed")
-  if (kind.endsWith("rate")) return decimal(decimals ? units / 10 : units, decimals, { signed })
-  return kind.endsWith("percent") ? decimal(units / 10, 1, { signed }) : trimmed(units / 10, 1)
+  if (kind === "percent") return decimal(units[0] / 10, 1)
+  if (kind === "decibels") return trimmed(units[0] / 10, 1)
+  const [low, high] = units.map(one => decimal(decimals ? one / 10 : one, decimals, { signed }))
+  return high === undefined ? low : ends(low, high)
 }
 
 function range(tenths, to) {

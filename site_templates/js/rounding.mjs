@@ -11,6 +11,11 @@ export function decimal(value, places, { signed = false } = {}) {
   return (value < 0 ? MINUS : signed ? "+" : "") + text
 }
 
+// The two ends of a range as they are printed: with "to" where one may carry a sign.
+export function ends(low, high) {
+  return /^[+\u2212]/.test(low) || /^[+\u2212]/.test(high) ? `${low} to ${high}` : `${low}–${high}`
+}
+
 export function rateDecimals(...values) {
   return Math.min(...values.map(Math.abs)) >= 100 ? 0 : 1
 }

@@ -98,7 +98,7 @@ def test_from_the_sheet_to_the_site_and_back_to_its_cell(tmp_path, typed):
     )
     typed("enter", "later")
     shown = typed("show", "tessarik-shale-2", "--as-of", AS_OF)
-    assert "wrenlet-u2  5 GHz, 80 MHz, down  55 dB" not in shown
-    assert "wrenlet-u2  5 GHz, 80 MHz, up  55 dB: 790 Mbit/s" in shown
+    assert "wrenlet-u2  5 GHz, 80 MHz, download  55 dB" not in shown
+    assert "wrenlet-u2  5 GHz, 80 MHz, upload  55 dB: 790 Mbit/s" in shown
     typed("build", "--as-of", AS_OF, "--jobs", "1")
     assert typed("verify").count("\n") <= 2

@@ -74,7 +74,7 @@ def test_ranks_60_63_and_64_from_what_a_public_copy_holds(ask, tmp_path):
 
 def test_until_the_collapse_only_under_that_label(ask):
     text = ask("05-collapse", text=True)
-    assert "until the collapse: 94.7 % of 38 on time" in text
+    assert "until it broke off: 94.7 % of 38 on time" in text
     assert text.count("800 ms") == 1  # p90 of those made, and nowhere else
     (mix,) = ask()["mixes"]
     until = mix["stations"][0]["until_the_collapse"]
@@ -85,7 +85,7 @@ def test_until_the_collapse_only_under_that_label(ask):
 
 def test_collapses_are_counts(ask):
     found = ask("05-collapse", "05-finished")
-    assert found["collapses"] == {"did_not_finish": 1, "runs": 2, "sentence": "1 of 2 runs did not finish"}
+    assert found["collapses"] == {"did_not_finish": 1, "runs": 2, "sentence": "1 of 2 runs broke off"}
     assert "%" not in found["collapses"]["sentence"]
     finished = found["mixes"][1]
     assert "until_the_collapse" in finished["stations"][0]
@@ -98,4 +98,4 @@ def test_a_client_fault_is_not_counted_against_the_device(ask):
     fault = next(m for m in found["mixes"] if m["mix"] == "alcove-3")
     assert not fault["counted"]
     assert {s["verdict"] for s in fault["stations"]} == {"not-tested"}
-    assert found["collapses"]["sentence"] == "1 of 1 run did not finish"
+    assert found["collapses"]["sentence"] == "1 of 1 run broke off"

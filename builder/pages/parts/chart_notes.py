@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from builder import wording
 from builder.bench.bounds import PORT_LIMITS
 from builder.bench.cells import Group
-from builder.bench.naming import conditions, series_name
+from builder.bench.naming import full_name
 from builder.bench.summed_up import rests_on
 from builder.pages.contents import Results, SiteContext
 from builder.pages.parts.drawing import Line
@@ -21,9 +21,9 @@ def chart_notes(results: Results, site: SiteContext, group: Group, lines: Sequen
     runs = wording.count(sum(cell.n for cell in cells), "run")
     rests = rests_on(cells)
     return [
-        f"{series_name(results.bench, group.series)}, {conditions(group)}. {runs}, "
+        f"{wording.capital(full_name(results.bench, group))}. {runs}, "
         f"{wording.date_range(dates[0], dates[-1])}." + (f" {rests}." if rests else ""),
-        f"{site.title}, Method {METHOD_NUMBER}, constants set {results.bench.constants.version}.",
+        f"{site.title}, Method {METHOD_NUMBER}.",
         reading_note(results, lines),
     ]
 

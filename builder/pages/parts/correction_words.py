@@ -19,14 +19,14 @@ def changed_words(catalogue: Catalogue, correction: Correction) -> str:
 
 
 def condition_words(results: Results, correction: Correction) -> str:
-    """ "Wrenlet U2, 5 GHz, 80 MHz, down, spot S5, repeat 2": the row's key in words, without its device."""
+    """ "Wrenlet U2, 5 GHz, 80 MHz, download, spot S5, repeat 2": the row's key in words, without its device."""
     key = dict(part.strip().partition("=")[::2] for part in correction.row_key.split(";") if "=" in part)
     clients = results.bench.clients
     words: Mapping[str, Callable[[str], str]] = {
         "client": lambda value: clients[value].name if value in clients else value,
         "band": wording.band,
         "width_mhz": lambda value: f"{value} MHz",
-        "direction": lambda value: value,
+        "direction": wording.way,
         "session": lambda value: f"session {value}",
     }
     return ", ".join(

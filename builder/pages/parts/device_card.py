@@ -27,9 +27,9 @@ def device_card(catalogue: Catalogue, results: Results, site: SiteContext, devic
     """The facts of one device, in the order a buyer asks for them."""
     short = addresses.short(addresses.device(device_id))
     return (
-        Fact("In the middle of a house", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
+        Fact("A wall or two away", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
         *device_facts(catalogue, results, site, results.bench.devices[device_id]),
-        Fact("Its page", urljoin(site.address or "", short), addresses.device(device_id)),
+        Fact("Link", urljoin(site.address or "", short), addresses.device(device_id)),
     )
 
 
@@ -50,27 +50,26 @@ def _price(catalogue: Catalogue, device_id: str) -> str:
     return f"{text}; licence {wording.money(price.licence_per_year, price.currency)} a year"
 
 
+def device_line(results: Results, device: Device) -> str:
+    """What a device is and when it was tested: "Ceiling access point, Wi-Fi 6; tested April 2024 with firmware 6.1.0"."""
+    what = ", ".join(part for part in (device.kind or "device", wording.wi_fi(device.amendment)) if part)
+    days = test_days(results, device.device_id)
+    firmware = results.current_firmware(device.device_id)
+    if not days:
+        return f"{wording.capital(what)}; not tested yet"
+    with_firmware = f", last with firmware {firmware}" if firmware else ""
+    return f"{wording.capital(what)}; tested {wording.months(days[0], days[-1])}{with_firmware}"
+
+
 def device_verdict(catalogue: Catalogue, results: Results, device_id: str, group: Group | None) -> str:
     """What the device gives in the middle of a house, in its largest group; or why there is no such figure."""
     if group is None:
         if any(w.id == device_id for w in catalogue.withdrawals):
             return "Its results were taken out of view; what they were is not told, why is."
         if any(results.under_load(device_id)) and not results.bench.cells_of.get(device_id):
-            return "Tested with several clients at once or for hours only: what it gives one client at a loss is not known."
+            return "Tested only with several clients at once or in long runs: what it gives one client at a loss is not known."
         return "Nothing with a measured attenuation yet, so it cannot be compared."
-    return f"With {results.names[group].text}: " + _lower(results.standing[device_id].sentence)
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
-def device_summary(results: Results, device: Device) -> str:
-    """The line under its name: what it is, when it was tested, and with which firmware."""
-    kind = wording.capital(", ".join(text for text in (device.kind, device.amendment) if text))
-    dates, firmware = test_days(results, device.device_id), results.current_firmware(device.device_id)
-    tested = f"tested {wording.date(dates[-1][:7])}" if dates else "not tested yet"
-    return "; ".join(text for text in (kind, f"{tested} with firmware {firmware}" if firmware else tested) if text)
+    return f"{results.standing[device_id].sentence} Tested with {results.names[group].text}."
 
 
 def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, device: Device) -> tuple[Fact, ...]:

@@ -93,7 +93,7 @@ def ranking_drawing(
                 entry.low,
                 entry.high,
                 entry.bound,
-                f"rank {wording.ranks(entry.best, entry.worst)}",
+                wording.ranks(entry.best, entry.worst, len(ranking.ranked)),
                 rate_text(entry),
             )
             for entry in ranking.ranked[:MOST_BARS]

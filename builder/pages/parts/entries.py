@@ -9,6 +9,7 @@ from builder.bench.bounds import LIMIT_WORDS, Limit
 from builder.bench.naming import device_name
 from builder.pages.contents import Results
 from builder.pages.parts.blocks import Entry
+from builder.under_load.collapses import OUTCOME_WORDS
 
 
 def text_entry(text: str | None, *, missing: str = "not stated", href: str = "", note: str = "") -> Entry:
@@ -29,12 +30,12 @@ def device_entry(results: Results, here: str, device: str, fragment: str = "", *
 def pair_entry(results: Results, here: str, a: str, b: str) -> Entry:
     """Two devices by name, linked to the page that compares them."""
     names = (device_name(results.bench, device) for device in (a, b))
-    return link_entry(here, " or ".join(names), addresses.pair(a, b))
+    return link_entry(here, " and ".join(names), addresses.pair(a, b))
 
 
 def date_entry(day: str | None, *, missing: str = "not stated", note: str = "") -> Entry:
-    """A date in words, sorted as a date."""
-    return Entry(text=wording.date(day), note=note, sort_key=day) if day else Entry(why_missing=missing)
+    """A short date, sorted as a date."""
+    return Entry(text=wording.short_date(day), note=note, sort_key=day) if day else Entry(why_missing=missing)
 
 
 def number_entry(
@@ -61,16 +62,22 @@ def rate_entry(
     high: float | None = None,
     bound: bool = False,
     limit: Limit | None = None,
+    port: float | None = None,
     missing: str = "not tested",
 ) -> Entry:
-    """A throughput [Mbit/s] without its unit, which the heading has; its interval, and what held it back."""
+    """A throughput [Mbit/s] without its unit, which the heading has; its interval, and what held it back.
+
+    port  speed of the device's own port, named where that held the value back [Mbit/s]
+    """
     if value is None:
         return Entry(why_missing=missing)
-    interval = "" if low is None or high is None else wording.between(low, high, wording.rate_decimals(value))
+    interval = (
+        "" if low is None or high is None else wording.in_95(wording.between(low, high, wording.rate_decimals(value)))
+    )
     return Entry(
         text=wording.rate(value, bound=bound),
         interval=interval,
-        note=LIMIT_WORDS[limit] if limit else "",
+        note=wording.held_by_port(port) if limit == "port" and port else LIMIT_WORDS[limit] if limit else "",
         sort_key=repr(value),
     )
 
@@ -79,11 +86,10 @@ def apart_entry(apart: bool, *, first: bool) -> Entry:
     """Whether a row of an order is told apart from the one above it."""
     if first:
         return Entry(why_missing="first row")
-    return Entry(text="separated" if apart else "not separated from the row above")
+    return Entry(text="told apart" if apart else "not told apart from the row above")
 
 
 def outcome_entry(outcomes: Mapping[str, int]) -> Entry:
-    """How runs ended: "3 finished", "2 finished, 1 did not finish"."""
-    order = ("finished", "did not finish", "client fault", "aborted", "not possible")
-    parts = [f"{outcomes[o]} {o}" for o in order if outcomes.get(o)]
+    """How runs ended: "3 finished", "2 finished, 1 broke off"."""
+    parts = [f"{outcomes[o]} {words}" for o, words in OUTCOME_WORDS.items() if outcomes.get(o)]
     return Entry(text=", ".join(parts))

@@ -34,12 +34,11 @@ def provenance(
     assumed: Iterable[str] = (),
 ) -> tuple[Fact, ...]:
     """Instant, method, batches, and the constants that were neither measured nor declared."""
-    constants = results.bench.constants
     facts = [
         Fact("As of", INSTANT),
         Fact(
             "Method",
-            f"Method {METHOD_NUMBER}, constants set {constants.version}",
+            f"Method {METHOD_NUMBER}",
             addresses.link(here, addresses.METHOD),
         ),
     ]

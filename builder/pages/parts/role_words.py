@@ -22,7 +22,7 @@ KIND_WORDS: Mapping[str, str] = {
 VERDICT_WORDS: Mapping[RoleVerdict, str] = {
     "met": "met in this run",
     "not-met": "not met in this run",
-    "did-not-finish": "did not finish",
+    "did-not-finish": "broke off",
     "not-tested": "not tested",
     "no-verdict": "no verdict",
 }
@@ -82,7 +82,7 @@ def role_figures(result: RoleResult) -> list[str]:
     if until is not None:
         share = "" if until.on_time_share is None else f" {wording.percent(until.on_time_share)} on time,"
         known = [f"{p} % within {wording.milliseconds(ms)} ms" for p, ms in until.percentiles.items() if ms is not None]
-        texts.append(f"until the collapse, of {until.made} made:{share} {', '.join(known)}".rstrip(", "))
+        texts.append(f"until it broke off, of {until.made} made:{share} {', '.join(known)}".rstrip(", "))
     return texts
 
 

@@ -23,28 +23,29 @@ TERMS: Mapping[str, str] = {
     "client setup": "Machine, adapter, driver and settings that a test is made with. Setups that a bridge test showed "
     "to be equal are one series.",
     "current firmware": "The latest public version that has results here; older ones are history.",
-    "did not finish": "The device gave up before the run was over. Neither zero nor missing: it is counted, and "
+    "broke off": "The device crashed or gave up before the run was over. Neither zero nor missing: it is counted, and "
     "nothing is averaged over the time it lived.",
-    "down and up": "Down is from the access point to the client, up the other way. They are never added.",
+    "download and upload": "Download is from the access point to the client, upload the other way. They are never added.",
     "evenness": "Of a long run: the 5th percentile divided by the median. 1 is perfectly even.",
     "implied EIRP": "How strongly a device seems to send, as one client reads it: the level at the client plus the "
     "attenuation of the place. It compares devices read by the same client; it is no measurement of transmit power.",
-    "interval": f"Where the value would lie in {wording.percent(CONFIDENCE)} of such tests. Repeats, days, the place "
+    "interval": f"Where the value would lie in {wording.mark_share(CONFIDENCE)} of such tests; a sentence says “likely”. Repeats, days, the place "
     "and the reference kit are in it; another unit, client or house is not.",
     "joined line": f"Straight lines between neighbouring measured places, none across more than "
     f"{wording.decibels(MAX_GAP_DB)} dB, and nothing beyond the last one.",
     "level": "What the client reads of the device's signal, in dBm. Two adapters may read one signal 6 dB apart.",
-    "not separated": "The interval of the difference holds 0: these tests cannot tell the two apart. The page says "
-    "how large a difference they would have shown.",
-    "not tested": "Nobody looked, or the log is missing. It is no “no”, no zero and no failure.",
+    "not told apart": "Not separated, as statistics say: the interval of the difference holds 0, so these tests cannot "
+    "tell the two apart. The page says how large a difference would have shown. Two devices are judged by themselves; "
+    "rankings and tables of several adjust for how many are compared (Holm).",
+    "not tested": "Nobody looked, or the log is missing. It does not mean “no”, and it is no zero and no failure.",
     "on-time share": "Requests that were answered within the role's target, of those planned. Failed and never made "
     "ones count as late.",
     "PHY rate": "The most bits a radio link of a generation, with so many streams on so wide a channel, can send in a "
     "second. What arrives is always less.",
     "percentile": "Within which time so many per cent of the planned requests were answered. “Failed”: so many never "
     "were. “Thin”: fewer than five requests lie beyond it.",
-    "rank interval": "The ranks a device may have: 1 to 3 says that at most two others may be better. It holds for "
-    "that device, not for all at once.",
+    "rank": "The ranks a device may have: 1st to 3rd says that at most two others may be better. Adjusted "
+    "for how many devices are ranked (Holm); it holds for that device, not for all at once.",
     "reach": "The attenuation at which the line first falls below a rate. “≥” where it never does in the tested range.",
     "role": "What one client does while others are busy: watch a picture, open pages, talk, play, fetch or send files, "
     "with a target.",
@@ -69,7 +70,7 @@ WORDS_OF: Mapping[str, tuple[str, ...]] = {
         "attenuation",
         "interval",
         "bound",
-        "did not finish",
+        "broke off",
         "evenness",
         "not tested",
         "unit",
@@ -78,24 +79,33 @@ WORDS_OF: Mapping[str, tuple[str, ...]] = {
         "implied EIRP",
         "session factor",
     ),
-    "pairs": ("attenuation", "level", "implied EIRP", "shared range", "interval", "not separated", "bound", "spot"),
-    "rankings": ("window", "rank interval", "interval", "not separated", "bound"),
-    "workloads": ("workload", "role", "on-time share", "percentile", "not separated", "did not finish"),
-    "collapses": ("did not finish", "current firmware", "workload"),
+    "pairs": ("attenuation", "level", "implied EIRP", "shared range", "interval", "not told apart", "bound", "spot"),
+    "rankings": ("window", "rank", "interval", "not told apart", "bound"),
+    "workloads": ("workload", "role", "on-time share", "percentile", "not told apart", "broke off"),
+    "collapses": ("broke off", "current firmware", "workload"),
     "repeat": ("interval", "attenuation", "level", "client setup", "spot", "session"),
     "clients": ("client setup", "ceiling", "PHY rate", "bridge test", "bound"),
     "houses": ("attenuation", "spot", "session", "session factor"),
-    "reviews": ("interval", "not separated", "unit"),
+    "reviews": ("interval", "not told apart", "unit"),
     "features": ("not tested", "current firmware"),
     "power": ("unit", "not tested"),
     "my-room": ("attenuation", "level", "joined line", "interval"),
-    "chooser": ("shared range", "interval", "not separated"),
+    "chooser": ("shared range", "interval", "not told apart"),
+}
+
+
+# Fragments are never renamed: what a term was called when its fragment was made.
+_FIRST_CALLED: Mapping[str, str] = {
+    "broke off": "did not finish",
+    "download and upload": "down and up",
+    "not told apart": "not separated",
+    "rank": "rank interval",
 }
 
 
 def term_key(term: str) -> str:
     """Fragment of a word on the glossary page."""
-    return joined_id("word", term.replace(" ", "-"))
+    return joined_id("word", _FIRST_CALLED.get(term, term).replace(" ", "-"))
 
 
 def words_of(here: str) -> tuple[Link, ...]:

@@ -41,9 +41,9 @@ def _window(results: Results, device_id: str, group: Group, window: str) -> Wind
     if entry is None:
         return WindowValue(HEADINGS[window], "", (), "not tested over all of it")
     interval = interval_text(entry)
-    lines = [f"95 %: {interval}"] if interval else []
+    lines = [wording.in_95(interval)] if interval else []
     if entry.port is not None:
         lines.append(wording.held_by_port(entry.port))
     if len(ranking.ranked) > 1:
-        lines.append(f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}")
+        lines.append(wording.ranks(entry.best, entry.worst, len(ranking.ranked)))
     return WindowValue(HEADINGS[window], rate_text(entry), tuple(lines))

@@ -9,6 +9,7 @@ from builder.charts.longrun_chart import HOUR_S, Level
 from builder.charts.longwaits_chart import LEVELS, HourOfAnswers, longwaits_figure
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing
+from builder.under_load.collapses import OUTCOME_WORDS
 from builder.under_load.long_waits import HourOfWaits, LongWaits, late_words, waits_sentence
 from builder.under_load.longruns import LongRunResult
 from catalog.method import METHOD_NUMBER
@@ -60,7 +61,7 @@ def waits_drawing(
         ],
         joined_s=step_s * _most_steps_apart(log["t"].n),
         mark=mark,
-        ended="" if run.outcome == "finished" else run.outcome,
+        ended="" if run.outcome == "finished" else OUTCOME_WORDS[run.outcome],
         notes=_notes(results, site, result, waits, link, named=bool(title)),
         spoken=f"{model}, {link}. {waits_sentence(run, waits)}",
         table=_table(waits),

@@ -67,7 +67,7 @@ def normalised_section(results: Results, device_id: str) -> Section | None:
         caption="Mbit/s as measured, and divided by the session factor of the day with its 95 % interval, into which the "
         "reference device’s own uncertainty goes. Comparisons and rankings use what was measured.",
     )
-    heading = f"On an average day of the house: {wording.count(len(judged), 'normalised place')}"
+    heading = f"As on an average day: {wording.count(len(judged), 'place')}"
     return Section("normalised", heading, tables=(table,))
 
 
@@ -146,7 +146,7 @@ def _state_words(factor: SessionFactor) -> str:
 def _factor_entry(factor: SessionFactor | None) -> Entry:
     if factor is None:
         return Entry(why_missing="none")
-    interval = "" if factor.interval is None else wording.between(*factor.interval, 3)
+    interval = "" if factor.interval is None else wording.in_95(wording.between(*factor.interval, 3))
     return Entry(text=wording.ratio(factor.factor), interval=interval, sort_key=repr(factor.factor))
 
 

@@ -171,7 +171,7 @@ def heat_table(catalogue: Catalogue, identifier: str, *, key: str = "heat") -> T
             Column("Mounted", lambda h: text_entry(h.mount)),
         ),
         key=key,
-        caption="Surface temperature. Rises less than 3 K apart are not separated: a reading is good to about 2 K.",
+        caption="Surface temperature. Rises less than 3 K apart are not told apart: a reading is good to about 2 K.",
     ).or_none
 
 

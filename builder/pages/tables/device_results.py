@@ -32,7 +32,7 @@ from builder.pages.tables.bench_days import odd_day_note, place_entry
 from builder.pages.tables.longrun_sections import longrun_link
 from builder.pages.tables.several_links import link_columns, loss_entry
 from builder.registers.link_ceilings import link_ceiling
-from builder.under_load.collapses import Mix
+from builder.under_load.collapses import OUTCOME_WORDS, Mix
 from builder.under_load.mixes import MixResult
 from builder.windows.by_client import DIRECTIONS, ClientRow, client_rows
 from builder.windows.reach import reach_remark, reach_text
@@ -44,7 +44,7 @@ DECIDES = ("middle", "down")  # the mean that stands second: where most people s
 
 
 def by_client_table(results: Results, here: str, subject: Subject) -> Table | None:
-    """Window means down and up side by side, a row for each client and link. None where no window is covered."""
+    """Window means of both directions side by side, a row for each client and link. None where no window is covered."""
     rows = [
         row
         for row in client_rows(results.bench, subject, reach_at=REACH_AT_MBIT_S)
@@ -52,14 +52,18 @@ def by_client_table(results: Results, here: str, subject: Subject) -> Table | No
     ]
     columns: list[Column[ClientRow]] = [
         Column("Client and link", lambda row: _client_entry(results, here, row.group)),
-        *(_mean_column(window, direction) for direction in DIRECTIONS for window in ("middle", "near", "far")),
-        Column(f"Reach at {wording.trimmed(REACH_AT_MBIT_S, 1)} Mbit/s, down", _reach_entry, numeric=True),
+        *(
+            _mean_column(results, subject.device, window, direction)
+            for direction in DIRECTIONS
+            for window in ("middle", "near", "far")
+        ),
+        Column(f"Reach at {wording.trimmed(REACH_AT_MBIT_S, 1)} Mbit/s, download", _reach_entry, numeric=True),
     ]
     table = table_of(
         rows,
         columns,
         key="by-client",
-        caption="Mbit/s over each window, with its 95 % interval. Down and up are two things and are never added. "
+        caption="Mbit/s over each window, with its 95 % interval. Download and upload are two things and are never added. "
         "Groups that cover no window are under “Everything measured”.",
     )
     return table if rows else None
@@ -70,7 +74,7 @@ def _client_entry(results: Results, here: str, group: Group) -> Entry:
     return Entry(text=name.series, note=name.either_way, href=_client_href(results, here, group.series))
 
 
-def _mean_column(window: str, direction: str) -> Column[ClientRow]:
+def _mean_column(results: Results, device: str, window: str, direction: str) -> Column[ClientRow]:
     def entry(row: ClientRow) -> Entry:
         mean = row.means[window, direction]
         return rate_entry(
@@ -79,11 +83,15 @@ def _mean_column(window: str, direction: str) -> Column[ClientRow]:
             high=mean.high,
             bound=mean.bound,
             limit="port" if mean.at_port else None,
+            port=results.bench.limits.ports.get(device),
             missing=mean.why_missing,
         )
 
     return Column(
-        f"{WINDOW_HEADINGS[window]}, {direction}", entry, numeric=True, decides=(window, direction) == DECIDES
+        f"{WINDOW_HEADINGS[window]}, {wording.way(direction)}",
+        entry,
+        numeric=True,
+        decides=(window, direction) == DECIDES,
     )
 
 
@@ -114,7 +122,7 @@ def cell_sections(catalogue: Catalogue, results: Results, here: str, identifier:
         places = len({cell.place for cell in cells})
         links: tuple[Link, ...] = ()
         if group in results.groups and not settings:
-            links = (Link("Who leads in this group?", addresses.link(here, addresses.ranking(group))),)
+            links = (Link("Ranking of this group", addresses.link(here, addresses.ranking(group))),)
         sections.append(
             Section(
                 key=f"cells~{under}{group.slug}",
@@ -174,7 +182,13 @@ def _runs_entry(cell: Cell) -> Entry:
 
 
 def _value_entry(results: Results, here: str, cell: Cell, disputes: Disputed) -> Entry:
-    value = rate_entry(cell.mean, bound=cell.bound, limit=cell.limit, missing="no finished run")
+    value = rate_entry(
+        cell.mean,
+        bound=cell.bound,
+        limit=cell.limit,
+        port=results.bench.limits.ports.get(cell.device),
+        missing="no finished run",
+    )
     notes = (value.note, results.gaps_of.get(cell.device, {}).get(cell_figure(cell), ""))
     marks = disputes.marks(here, cell.device, cells=[cell], whole=False)
     return replace(value, note="; ".join(note for note in notes if note), marks=marks)
@@ -195,7 +209,10 @@ def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str)
         Column("Firmware, unit", lambda m: firmware_entry(results, m.mix)),
         Column("At once", lambda m: Entry(text=machines_words(m.seats), sort_key=str(m.mix.clients))),
         Column("Lasted of planned", lambda m: _lasted(m.mix), numeric=True),
-        Column("Outcome", lambda m: Entry(text=m.mix.outcome, note=f"by {m.mix.ended_by}" if m.mix.ended_by else "")),
+        Column(
+            "Outcome",
+            lambda m: Entry(text=OUTCOME_WORDS[m.mix.outcome], note=f"by {m.mix.ended_by}" if m.mix.ended_by else ""),
+        ),
     ]
     table = table_of(mixes, columns, key="several-clients", caption="Runs with several clients at once")
     return table if mixes else None
@@ -210,11 +227,11 @@ def longrun_table(results: Results, identifier: str, *, key: str = "long-runs") 
         Column("Spot", lambda r: text_entry(r.spot)),
         Column("Day", lambda r: date_entry(r.date)),
         Column("Firmware, unit", lambda r: firmware_entry(results, r)),
-        Column("Outcome", lambda r: Entry(text=r.outcome)),
+        Column("Outcome", lambda r: Entry(text=OUTCOME_WORDS[r.outcome])),
     ]
     if any(run.kind == "requests" for run in runs):
         columns.insert(1, Column("Logged", lambda r: Entry(text=r.kind)))
-    table = table_of(runs, columns, key=key, caption="Runs of hours with one client")
+    table = table_of(runs, columns, key=key, caption="Long runs with one client")
     return table if runs else None
 
 

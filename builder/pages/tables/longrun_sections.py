@@ -9,6 +9,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Section
 from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.waits_drawing import waits_drawing
+from builder.under_load.collapses import OUTCOME_WORDS
 from builder.under_load.longruns import LongRunResult, sentences, steady_sentence
 from catalog.digesting.longrun import STALLED_SHARE
 from catalog.method import METHOD_NUMBER
@@ -81,7 +82,7 @@ def longrun_drawing(
             figures.fifth_percentile, f"5th percentile {wording.number(figures.fifth_percentile, decimals)}"
         ),
         stalled_at=STALLED_SHARE * figures.median,
-        ended="" if run.outcome == "finished" else run.outcome,
+        ended="" if run.outcome == "finished" else OUTCOME_WORDS[run.outcome],
         notes=_notes(results, site, result, step_s, named=bool(title)),
         spoken=f"{model}, {longrun_link(run)}. {steady_sentence(result)}",
     )

@@ -37,8 +37,8 @@ def client_radio_table(results: Results, client: Client) -> Table | None:
         ],
         [
             *_RATE_COLUMNS,
-            Column("Ceiling down, Mbit/s", lambda k: _shown_entry(results, client, k, "down"), numeric=True),
-            Column("Ceiling up, Mbit/s", lambda k: _shown_entry(results, client, k, "up"), numeric=True),
+            Column("Ceiling, download, Mbit/s", lambda k: _shown_entry(results, client, k, "down"), numeric=True),
+            Column("Ceiling, upload, Mbit/s", lambda k: _shown_entry(results, client, k, "up"), numeric=True),
         ],
         key="radios",
         caption=f"{_MOST}; what arrives is always less. Beside it, the ceiling that a run with this client has shown.",

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builder.bench.naming import conditions
 from builder.bench.settings import called, stated
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Section, Table
 from builder.pages.tables.device_register import heat_table, power_table
 from builder.pages.tables.device_results import cell_sections, longrun_table
 from builder.pairs.verdicts import PairFigure
-from builder.wording import capital
+from builder.wording import capital, listing, lowered
 from catalog.figure_names import joined_id, subject_id
 from catalog.records import Device
 
@@ -49,8 +48,8 @@ def _brought(results: Results, device: str) -> list[Section]:
     return [
         Section(
             key=f"settings~{joined_id(*names)}",
-            heading=" or ".join(_called(results, name) for name in names).removesuffix("?") + "?",
-            sentences=_sentences(figures),
+            heading=f"{_called(results, names[0])}, against {lowered(_called(results, names[1]))}",
+            sentences=_sentences(results, figures),
         )
         for names, figures in pairs.items()
     ]
@@ -60,11 +59,12 @@ def _called(results: Results, settings: str) -> str:
     return called(results.bench.settings[settings]) if settings else "As usual"
 
 
-def _sentences(figures: list[PairFigure]) -> tuple[str, ...]:
+def _sentences(results: Results, figures: list[PairFigure]) -> tuple[str, ...]:
     """Each verdict with its conditions, where there are several."""
     if len({_conditions(figure) for figure in figures}) == 1:
         return tuple(figure.sentence for figure in figures)
-    return tuple(f"{_under(figure)}: {figure.sentence}" for figure in figures)
+    several = len({(figure.a.unit, figure.a.firmware) for figure in figures}) > 1
+    return tuple(f"{_under(results, figure, several=several)}: {figure.sentence}" for figure in figures)
 
 
 def _conditions(figure: PairFigure) -> tuple[object, ...]:
@@ -73,9 +73,12 @@ def _conditions(figure: PairFigure) -> tuple[object, ...]:
     return figure.client, figure.a.unit, figure.a.firmware, *groups
 
 
-def _under(figure: PairFigure) -> str:
-    links = " against ".join(conditions(group) for group in (figure.group, figure.group_b) if group)
-    return f"{figure.client}, {links}, firmware {figure.a.firmware}, unit {figure.a.unit}"
+def _under(results: Results, figure: PairFigure, *, several: bool) -> str:
+    """The links of a verdict, and the machine; firmware and unit where *several* were tested."""
+    links = " against ".join(results.names[group].short for group in (figure.group, figure.group_b) if group)
+    which = f", firmware {figure.a.firmware}, unit {figure.a.unit}" if several else ""
+    clients = [results.bench.clients[one].name for one in figure.client.split(", ")]
+    return f"{links} ({listing(clients)}{which})"
 
 
 def _others(results: Results, settings: str, tables: tuple[Table, ...]) -> Section:

@@ -82,7 +82,7 @@ def order_table(
             numeric=True,
         ),
         Column(
-            "Did not finish",
+            "Broke off",
             lambda p: Entry(text=wording.capital(p.collapses.sentence), sort_key=str(p.collapses.collapsed)),
         ),
     ]
@@ -91,8 +91,8 @@ def order_table(
         columns,
         key=f"standings{tail}",
         caption=_caption(
-            "By roles met, then by the on-time share of the hardest-pressed role; runs that did not finish come last. Rows "
-            "are separated where that holds for the whole table",
+            "By roles met, then by the on-time share of the hardest-pressed role; runs that broke off come last. Rows "
+            "are told apart where that holds for the whole table",
             tail,
         ),
     )
@@ -176,7 +176,7 @@ def other_table(
             "Hardest-pressed role, on time",
             lambda o: _hardest(o[1], o[0]) if isinstance(o[1], Standing) else Entry(text=o[1].sentence),
         ),
-        Column("Did not finish", lambda o: Entry(text=o[1].collapses.sentence)),
+        Column("Broke off", lambda o: Entry(text=o[1].collapses.sentence)),
         Column(
             "Machines",
             lambda o: Entry(text="; ".join(machine_words(o[0], s) for s in o[0].arrangement.seats)),
@@ -304,7 +304,7 @@ def _percentile(result: RoleResult, percent: int) -> Entry:
     return Entry(text=percentile_text(result, percent), sort_key=key)
 
 
-def run_table(results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
+def run_table(catalogue: Catalogue, results: Results, here: str, members: Sequence[MixResult], tail: str) -> Table:
     """Every run in this arrangement, also of older firmware, newest first."""
     several = len({m.mix.version for m in members}) > 1
     columns: list[Column[MixResult]] = [
@@ -314,7 +314,10 @@ def run_table(results: Results, here: str, members: Sequence[MixResult], tail: s
         ),
         Column("Day", lambda m: date_entry(m.mix.date, note=f"version {m.mix.version}" if several else "")),
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True),
-        Column("Fairness of equal roles (1: even)", _fairness),
+        Column(
+            "Fairness of equal roles (1: even)",
+            lambda m: _fairness(m, catalogue.workloads[m.mix.workload, m.mix.version]),
+        ),
     ]
     return table_of(
         sorted(members, key=lambda m: (m.mix.date, m.mix.mix), reverse=True),
@@ -325,9 +328,10 @@ def run_table(results: Results, here: str, members: Sequence[MixResult], tail: s
     )
 
 
-def _fairness(result: MixResult) -> Entry:
+def _fairness(result: MixResult, plan: Workload) -> Entry:
+    names = {role.role_id: role_name(role) for role in plan.roles}
     texts = (
-        f"{wording.listing(f.roles)}: {'nobody got anything' if f.index is None else wording.ratio(f.index)}"
+        f"{wording.listing([names[role] for role in f.roles])}: {'nobody got anything' if f.index is None else wording.ratio(f.index)}"
         for f in result.fairness
     )
     return text_entry("; ".join(texts), missing="no two roles alike")
@@ -355,7 +359,7 @@ def untested_table(results: Results, here: str, tested: Collection[str]) -> Tabl
 def recipe_table(plan: Workload, tail: str) -> Table:
     """What each role does, and what is asked of it."""
     columns: list[Column[Role]] = [
-        Column("Role", lambda role: Entry(text=role.role_id, note=KIND_WORDS[role.kind])),
+        Column("Role", lambda role: Entry(text=wording.capital(role_name(role)), note=KIND_WORDS[role.kind])),
         Column("What it does", lambda role: text_entry(recipe_text(role)), sentence=True),
         Column("Target", lambda role: text_entry(target_text(role), missing="no target"), sentence=True),
         Column("Good", lambda role: text_entry(good_text(role), missing="no such mark"), sentence=True),

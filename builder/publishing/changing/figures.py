@@ -157,7 +157,7 @@ def _cells(results: Results) -> Iterator[tuple[str, Printed]]:
         value = "nothing finished" if cell.mean is None else f"{wording.rate(cell.mean, bound=cell.bound)} Mbit/s"
         text = f"{value}, {cell.summary or f'n {cell.n}'}"
         if cell.did_not_finish:
-            text += f", {cell.did_not_finish} did not finish"
+            text += f", {cell.did_not_finish} broke off"
         yield cell_figure(cell), Printed(text, _about([cell]))
 
 
@@ -167,11 +167,11 @@ def _rankings(results: Results) -> Iterator[tuple[str, Printed]]:
         for entry in ranking.ranked:
             cells = [c for c in results.cells[group] if c.device == entry.subject.device]
             about = _with_references(results, cells, place)
-            interval = interval_text(entry)
-            yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{', ' + interval if interval else ''}", about)
+            interval = wording.in_95(interval_text(entry))
+            yield entry.figure, Printed(f"{rate_text(entry)} Mbit/s{f' ({interval})' if interval else ''}", about)
             yield (
                 rank_figure(ranking, entry.subject.device),
-                Printed(f"{wording.ranks(entry.best, entry.worst)} of {len(ranking.ranked)}", about),
+                Printed(wording.ranks(entry.best, entry.worst, len(ranking.ranked)), about),
             )
 
 

@@ -60,7 +60,7 @@ CLIENTS = (
     Client(
         id="mottle-n1",
         name="Mottle N1",
-        machine="handheld till",
+        machine="till",
         adapter="one-stream module",
         amendment="802.11n",
         bus="SDIO",
@@ -74,7 +74,7 @@ CLIENTS = (
     Client(
         id="skarn-c3",
         name="Skarn C3",
-        machine="15-inch laptop",
+        machine="older laptop",
         adapter="three-stream internal card",
         amendment="802.11ac",
         bus="PCIe",
@@ -86,7 +86,7 @@ CLIENTS = (
     Client(
         id="wrenlet-u2",
         name="Wrenlet U2",
-        machine="14-inch laptop",
+        machine="laptop",
         adapter="two-stream internal card",
         amendment="802.11ax",
         bus="PCIe",
@@ -97,7 +97,7 @@ CLIENTS = (
     Client(
         id="skarn-r2",
         name="Skarn R2",
-        machine="13-inch laptop without a card",
+        machine="laptop with a USB adapter",
         adapter="two-stream USB adapter",
         amendment="802.11ax",
         bus="USB 5 Gbit/s",
@@ -124,7 +124,7 @@ CLIENTS = (
     Client(
         id="wrenlet-b2",
         name="Wrenlet B2",
-        machine="14-inch laptop",
+        machine="newer laptop",
         adapter="two-stream internal card",
         amendment="802.11be",
         bus="PCIe",
@@ -137,7 +137,7 @@ CLIENTS = (
     Client(
         id="skarn-r2b",
         name="Skarn R2, second adapter",
-        machine="13-inch laptop without a card",
+        machine="laptop with a USB adapter",
         adapter="two-stream USB adapter",
         amendment="802.11ax",
         bus="USB 5 Gbit/s",

@@ -104,5 +104,7 @@ def test_a_ranking_in_an_article_says_what_it_was_measured_with(catalog):
     contents = load_contents(public_copy(catalog("09-public"), as_of=NOW), as_of=NOW, sizes={})
     bound = bound_to(compose(evidence_of, contents), "(= ranking window middle =)")
     (drawing,) = compose(review_page, contents, bound).drawings
-    assert drawing.figure.notes == ("Skarn R2, 5 GHz, 80 MHz, down. Mean over the window, 95 % interval.",)
+    assert drawing.figure.notes == (
+        "4 streams, 5 GHz, 80 MHz, download (Skarn R2). Mean over the window, 95 % interval.",
+    )
     assert not drawing.own_table

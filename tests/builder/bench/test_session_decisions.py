@@ -77,14 +77,14 @@ def judged(path):
 
 
 def test_suspended_until_decided(catalog, decide):
-    # By hand: 500 / 600 = 0.833, outside 0.90 to 1.10 (method section 9); 475 / (5/6) = 570.
+    # By hand: 500 / 600 = 0.833, outside 0.90–1.10 (method section 9); 475 / (5/6) = 570.
     factor, found = judged(catalog)
     assert (factor.state, factor.factor, found.value) == ("suspended", pytest.approx(5 / 6), None)
     decide("in force")
     factor, found = judged(catalog)
     assert (factor.state, found.value) == ("in force", pytest.approx(570))
     assert found.sentence == (
-        "The reference device gave 0.833 of its long-run mean that day, outside 0.90 to 1.10. In force, decided by the "
+        "The reference device gave 0.833 of its long-run mean that day, outside 0.90–1.10. In force, decided by the "
         "bench desk on 3 June 2025: a window stood open."
     )
 
@@ -199,7 +199,7 @@ def test_show_says_which_days_wait(catalog, decide):
         return [line for line in run.stdout.splitlines() if line.startswith("Session")]
 
     (line,) = shown()
-    assert line.endswith("outside 0.90 to 1.10: suspended until someone decides.")
+    assert line.endswith("outside 0.90–1.10: suspended until someone decides.")
     decide("set aside")
     (line,) = shown()
     assert line.endswith("Set aside, decided by the bench desk on 3 June 2025: a window stood open.")

@@ -40,7 +40,7 @@ def test_an_odd_day_is_suspended(lab):
     found = value_of(lab, 475.0)
     assert found.factor.suspended
     assert found.value is None
-    assert found.sentence.endswith("outside 0.90 to 1.10: suspended until someone decides.")
+    assert found.sentence.endswith("outside 0.90–1.10: suspended until someone decides.")
 
 
 @pytest.mark.parametrize(("today", "suspended"), [(540.0, False), (539.0, True), (660.0, False), (661.0, True)])

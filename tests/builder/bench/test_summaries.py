@@ -128,12 +128,12 @@ def test_with_nothing_to_borrow_there_is_no_verdict_and_nobody_says_measured_onc
     figure = only(lab, "spot")
     assert (figure.verdict, figure.code, figure.difference) == ("no-verdict", "single-run", 100.0)
     assert figure.sentence.startswith(
-        "No spread: A has only a summary of several runs, without their spread, at a spot that counts here"
+        "No spread: A has only a summary of several runs at a spot that counts here, without their spread"
     )
     lab.runs.clear()
     lab.add("A", [(55.0, 800.0)], **SPOT)
     lab.add("B", [(55.0, 700.0)], of_runs=4, statistic="mean", **SPOT)
-    assert only(lab, "spot").sentence.startswith("Single run: A was measured once")
+    assert only(lab, "spot").sentence.startswith("Single run: A was measured only once")
 
 
 def test_a_spread_of_a_summary_is_lent_like_that_of_runs(lab):

@@ -42,5 +42,5 @@ def test_a_row_of_another_length_is_refused():
 
 def test_an_interval_takes_the_decimals_of_its_value():
     # By hand, halves away from zero.
-    assert interval_text(661.5, 738.49, printed="≥ 700") == "662 to 738"
-    assert interval_text(90.05, 106.74, printed="98.4") == "90.1 to 106.7"
+    assert interval_text(661.5, 738.49, printed="≥ 700") == "662–738"
+    assert interval_text(90.05, 106.74, printed="98.4") == "90.1–106.7"

@@ -136,11 +136,11 @@ def test_the_table_holds_every_knot(pair):
     assert pair.table.rows == (
         ("50", "≥ 925", "not tested"),
         ("55", "not tested", "720"),
-        ("60", "700 (661 to 739)", "not tested"),
+        ("60", "700 (661–739)", "not tested"),
         ("65", "not tested", "560"),
-        ("70", "400 (361 to 439)", "not tested"),
+        ("70", "400 (361–439)", "not tested"),
         ("75", "not tested", "200"),
-        ("80", "100 (61 to 139)", "not tested"),
+        ("80", "100 (61–139)", "not tested"),
     )
 
 

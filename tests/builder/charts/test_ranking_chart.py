@@ -53,9 +53,9 @@ def test_the_table_holds_every_row(ranking):
     assert ranking.table.columns == ("Name", "Value (Mbit/s)", "Interval (Mbit/s)", "Rank")
     assert ranking.table.rows == (
         ("Quillmast Dome 20", "≥ 756", "lower bound", "rank 1 to 2"),
-        ("Tessarik Shale 2", "740", "695 to 785", "rank 1 to 2, not separated from the row above"),
-        ("Fjeldrun Alcove Outdoor, second revision", "563", "540 to 585", "rank 3"),
-        ("Tessarik Porch", "98.4", "90.1 to 106.7", "rank 4"),
+        ("Tessarik Shale 2", "740", "695–785", "rank 1 to 2, not separated from the row above"),
+        ("Fjeldrun Alcove Outdoor, second revision", "563", "540–585", "rank 3"),
+        ("Tessarik Porch", "98.4", "90.1–106.7", "rank 4"),
     )
 
 

@@ -121,7 +121,7 @@ def test_a_suspected_ceiling_is_named_until_its_run_is_registered(tmp_path):
     text = batch_toml("accepted", client=[{"id": "skarn-k9", "ceiling": [evidence]}])
     run("enter", batch_at(tmp_path / "accepted", text), "--catalog", path)
     said = run("show", "skarn-k9", "--catalog", path).stdout
-    assert "Ceiling 5 GHz, 80 MHz, down: 642 Mbit/s, shown against two by flat/runs/5" in said
+    assert "Ceiling 5 GHz, 80 MHz, download: 642 Mbit/s, shown against two by flat/runs/5" in said
     assert "Suspected" not in said
     assert "≥ 642" in run("show", "two", "--catalog", path).stdout
 

@@ -34,7 +34,7 @@ def test_the_page_lists_kind_time_firmware_and_what_is_now(small):
     # tests/builder/small_catalog.py: one workload run ended at 380 of 600 s, one repeat at S5 did not finish
     # with either client.
     page = compose(collapses_page, small)
-    assert page.verdict == "Tessarik A<b gave up in 3 runs; all of them on the firmware that is current now."
+    assert page.verdict == "3 runs broke off, on Tessarik A<b; all of them with the firmware that is current now."
     rows = by_heading(page.sections[0].tables[0])
     several = next(row for row in rows if row["Doing what"].text.startswith("Five people"))
     assert several["Firmware"].text == "7.1"
@@ -62,10 +62,10 @@ def test_an_older_firmware_says_how_the_current_one_went(small):
     texts = [row["And now?"].text for row in by_heading(page.sections[0].tables[0])]
     assert "Older: 7.2 is current. The same with 7.2: all 3 runs finished." in texts
     assert "Older: 7.2 is current. The same with 7.2: not tested." in texts
-    assert page.verdict.endswith("none of them on the firmware that is current now.")
+    assert page.verdict.endswith("none of them with the firmware that is current now.")
 
 
 def test_what_is_not_the_devices_doing_stands_apart(demo):
     page = compose(collapses_page, demo)
     outcomes = {row["Ended as"].text for row in by_heading(page.sections[1].tables[0])}
-    assert outcomes == {"client fault", "aborted"}
+    assert outcomes == {"client fault", "ended by a person"}

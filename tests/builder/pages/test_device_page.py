@@ -43,7 +43,7 @@ def test_collapses_are_counts_never_a_rate(page):
 
 
 def test_collapsed_run_says_when_and_by_whom(page):
-    collapsed = next(row for row in by_heading(page.mixes) if row["Outcome"].text == "did not finish")
+    collapsed = next(row for row in by_heading(page.mixes) if row["Outcome"].text == "broke off")
     assert collapsed["Lasted of planned"].text == "6:20 of 10:00"
     assert collapsed["Outcome"].note == "by power cycle"
 
@@ -105,17 +105,17 @@ def test_old_price_says_its_age(page):
 def test_down_and_up_stand_beside_each_other(small):
     table = compose(device_page, small, "quillmast-sill").by_client
     assert [column.text for column in table.columns][1:7] == [
-        "A wall or two, down",
-        "Near, down",
-        "Far, down",
-        "A wall or two, up",
-        "Near, up",
-        "Far, up",
+        "A wall or two, download",
+        "Near, download",
+        "Far, download",
+        "A wall or two, upload",
+        "Near, upload",
+        "Far, upload",
     ]
     (row,) = by_heading(table)
     # By hand: rates fall by 20 Mbit/s a dB all the way, so the mean from 50 to 60 dB is the value at 55 dB.
-    assert row["Near, down"].text == "600"  # 1700 - 20 * 55
-    assert row["Near, up"].text == "560"  # 1660 - 20 * 55
+    assert row["Near, download"].text == "600"  # 1700 - 20 * 55
+    assert row["Near, upload"].text == "560"  # 1660 - 20 * 55
 
 
 def test_current_firmware_is_the_later_version_not_the_larger_text(small):
@@ -214,8 +214,8 @@ def test_largest_group_leads(demo):
 def test_chart_says_n_client_date_method_and_how_to_read_it(page, small):
     # T14 of the job analysis. By hand: A<b with Wrenlet has 4 places of 3 runs, one of which did not finish.
     notes = page.drawing.figure.notes
-    assert notes[0] == "Wrenlet U2, 5 GHz, 80 MHz, down. 11 runs, 12 May 2025."
-    assert notes[1] == "Test & bench, Method 2, constants set 1."
+    assert notes[0] == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop). 11 runs, 12 May 2025."
+    assert notes[1] == "Test & bench, Method 2."
     assert notes[2] == "Bands: 95 % interval of each value by itself."
     vane = compose(device_page, small, "quillmast-vane").drawing.figure.notes  # its best run is the client's ceiling
     assert "Arrow: at least this much" in vane[2]

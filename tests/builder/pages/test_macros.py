@@ -14,7 +14,9 @@ from builder.shipped import templates_folder
 
 MACROS = sorted((templates_folder() / "macros").glob("*.html"))
 
-FULL = Entry(text="812", unit="Mbit/s", interval="780 to 844", note="port-limited", sort_key="812.3", href="a.html")
+FULL = Entry(
+    text="812", unit="Mbit/s", interval="95 %: 780–844", note="held back by its port", sort_key="812.3", href="a.html"
+)
 MISSING = Entry(why_missing="not tested")
 AWKWARD = Entry(text="A<b", interval="<i>", note="& <note>", sort_key='"', href='x"y')
 TABLE = Table(
@@ -76,8 +78,8 @@ def test_table_worth_sorting_can_be_sorted_and_facets_are_kept(macro):
 
 def test_full_entry_shows_value_unit_interval_note_and_link(macro):
     assert macro("tables", "entry", FULL) == (
-        '<a href="a.html">812</a>&nbsp;Mbit/s <span class="interval">780 to 844</span> '
-        '<span class="note">port-limited</span>'
+        '<a href="a.html">812</a>&nbsp;Mbit/s <span class="interval">95 %: 780–844</span> '
+        '<span class="note">held back by its port</span>'
     )
 
 

@@ -28,7 +28,11 @@ from tests.builder.pages.conftest import by_heading, with_changed
 def test_ranking_has_three_windows_and_names_who_is_not_ranked(small):
     group = next(g for g in small.results.groups if g.series == "wrenlet-u2" and g.direction == "down")
     page = compose(ranking_page, small, group)
-    assert [w.section.heading for w in page.windows] == ["Near: 50–60 dB", "Middle: 60–75 dB", "Far: 75–90 dB"]
+    assert [w.section.heading for w in page.windows] == [
+        "Near: 50–60 dB",
+        "A wall or two away: 60–75 dB",
+        "Far off: 75–90 dB",
+    ]
     near, middle, far = page.windows
     # By hand: A<b was tested from 55.5 dB on, nobody beyond 82 dB.
     assert [(row["Device"].text, row["Why not"].text) for row in by_heading(near.not_ranked)] == [
@@ -49,9 +53,8 @@ def test_ties_are_said_in_words(demo):
                     if number == 0:
                         assert words.why_missing == "first row"
                     else:
-                        assert words.text in ("separated", "not separated from the row above")
-                assert "Holm-adjusted" in table.caption
-                assert "not for all at once" in table.caption
+                        assert words.text in ("told apart", "not told apart from the row above")
+                assert "one device may stand, not where all of them stand at once" in table.caption
 
 
 def test_client_page_shows_the_ceiling_with_its_evidence(small):
@@ -78,11 +81,11 @@ def test_client_page_shows_what_each_link_can_carry(small):
     wide = radios["5 GHz, 80 MHz"]
     assert wide["PHY rate, Mbit/s"].note == "802.11ax, 2 streams"
     # By hand: the ceiling of 838 is 838 / 1200.98 = 69.8 % of it; nothing shows one up.
-    down = wide["Ceiling down, Mbit/s"]
+    down = wide["Ceiling, download, Mbit/s"]
     assert (down.text, down.note) == ("838", "69.8 % of the PHY rate")
-    assert wide["Ceiling up, Mbit/s"].why_missing == "none registered"
+    assert wide["Ceiling, upload, Mbit/s"].why_missing == "none registered"
     # Source: 1448/1538 and 1460/1538 of 2500 Mbit/s (IEEE 802.3, RFC 7323).
-    assert by_heading(page.ceilings)[0]["Shown against"].note == "its 2.5 Gbit/s port carries 2354 to 2373 Mbit/s"
+    assert by_heading(page.ceilings)[0]["Shown against"].note == "its 2.5 Gbit/s port carries 2354–2373 Mbit/s"
 
 
 def test_client_page_says_what_is_only_suspected_as_such(demo, small):
@@ -162,7 +165,7 @@ def test_method_page_prints_the_constants_in_force(small):
     assert limits["A period is claimed"] == "198 of 199 surrogates, both halves, 6 cycles"
     assert limits["Two bridges agree"] == "up to 1.96 standard errors apart"
     assert limits["A replaced client goes on in its series"] == "within ±5.0 %"
-    assert limits["A bench day is suspended"] == "outside 0.90 to 1.10"
+    assert limits["A bench day is suspended"] == "outside 0.90–1.10"
     assert limits["Two rises are separated"] == "from 3.0 K"
     windows = {row["Band"].text: spans(row) for row in by_heading(page.windows)}
     # Source: method.md, section 5.

@@ -34,7 +34,7 @@ def test_the_expected_value_has_its_band(small):
     row = next(row for row in by_heading(table) if row["Place"].text == "S3")
     assert row["Expected"].text == "510"
     u = (3**2 / 3 + (0.03 * 510) ** 2 + 400 * (0.625 / 5 + 1) + 400) ** 0.5
-    low, high = (float(text) for text in row["Band"].text.split(" to "))
+    low, high = (float(text) for text in row["Band"].text.split("–"))
     assert low == pytest.approx(510 - 1.96 * u, abs=1)
     assert high == pytest.approx(510 + 1.96 * u, abs=1)
     assert "Another unit, client or house is not in it." in page.expectation

@@ -36,19 +36,19 @@ def test_device_page_knows_day_client_firmware_and_unit(found):
     assert facts["Firmware"] == "0.9, released 10 January 2025, the latest known here"
     assert by_heading(page.firmware)[0]["Here"].text == "current: the latest public one with results"
     assert page.agreement == (
-        "Unit A of Untested & new was tested with several clients at once or for hours only; how units differ is not known."
+        "Unit A of Untested & new was tested only with several clients at once or in long runs; how units differ is not known."
     )
-    assert page.verdict.startswith("Tested with several clients at once or for hours only")
+    assert page.verdict.startswith("Tested only with several clients at once or in long runs")
 
 
 def test_lists_and_pairs_know_it_too(found):
     rows = by_heading(compose(devices_page, found).table)
     (row,) = [row for row in rows if row["Device"].text == "Tessarik Untested & new"]
-    assert (row["First tested"].text, row["Firmware"].text) == ("20 June 2025", "0.9")
+    assert (row["First tested"].text, row["Firmware"].text) == ("20 Jun 2025", "0.9")
     contender = compose(pair_page, found, "quillmast-sill", "tessarik-new").contenders[1]
     assert {fact.term: fact.text for fact in contender.facts}[
         "Tested"
-    ] == "with several clients at once or for hours only"
+    ] == "only with several clients at once or in long runs"
 
 
 def test_days_and_clients_of_mixes_stand_beside_those_of_other_tests(found):

@@ -34,11 +34,11 @@ def contents(catalog):
 
 def test_the_device_page_draws_it_with_its_words_and_its_table(contents):
     (section,) = compose(longrun_sections, contents, HERE, "porch")
-    assert section.heading == "U2, 5 GHz, 80 MHz, down, 1 July 2025: 1.0"
+    assert section.heading == "U2, 5 GHz, 80 MHz, download, 1 July 2025: 1.0"
     assert len(section.sentences) == 3
     figure = section.drawing.figure
     assert figure.title == "How long do answers take with Porch over 26 hours?"
-    assert figure.spoken == f"Porch, 5 GHz, 80 MHz, down. {section.sentences[0]}"
+    assert figure.spoken == f"Porch, 5 GHz, 80 MHz, download. {section.sentences[0]}"
     assert figure.notes[0].endswith("n = 91100 requests; 2500 s without a log stay empty.")
     assert figure.table.columns == ("Hour", "Requests", "Half", "95 of 100", "99 of 100", "Not answered", "Late")
     assert len(figure.table.rows) == 26

@@ -73,7 +73,7 @@ def test_a_collapse_is_seen_in_picture_table_and_words(page_of):
     )
     (row,) = by_heading(pages.tables[0])
     assert [row[heading].text for heading in ("Verdict", "On time", "Never answered")] == [
-        "did not finish",
+        "broke off",
         "60.0 %",
         "22 of 60",
     ]
@@ -84,7 +84,7 @@ def test_a_collapse_is_seen_in_picture_table_and_words(page_of):
         "95 %": "failed, thin",
         "99 %": "failed, thin",
     }
-    assert "until the collapse, of 38 made: 94.7 % on time" in row["Besides"].text
+    assert "until it broke off, of 38 made: 94.7 % on time" in row["Besides"].text
     assert "survived 6:20 of 10:00" in pages.sentences[0]
 
 
@@ -100,7 +100,7 @@ def test_a_missing_log_is_not_tested_and_the_run_incomplete(page_of):
 
 
 def test_one_of_two_is_a_count_and_a_client_fault_does_not_count(page_of):
-    # Story 5: "1 of 2 runs did not finish", no rate; the same event logged as client fault is excluded.
+    # Story 5: "1 of 2 runs broke off", no rate; the same event logged as client fault is excluded.
     page = page_of("05-collapse", "05-finished")
     words = [
         text
@@ -110,7 +110,7 @@ def test_one_of_two_is_a_count_and_a_client_fault_does_not_count(page_of):
         for row in table.rows
         for text in (entry.text for entry in row.entries)
     ]
-    assert "1 of 2 runs did not finish" in words
+    assert "1 of 2 runs broke off" in words
     assert not [text for text in words if "50.0 %" in text]
 
 
@@ -164,7 +164,7 @@ def test_ties_are_said_in_words(demo):
     for workload in workloads_of(demo):
         order, *_ = section([compose(workload_page, demo, workload)], "order").tables
         for row in by_heading(order)[1:]:
-            assert row["Against the row above"].text in ("separated", "not separated from the row above", "")
+            assert row["Against the row above"].text in ("told apart", "not told apart from the row above", "")
 
 
 def test_the_recipe_holds_targets_and_version(demo):
@@ -172,10 +172,10 @@ def test_the_recipe_holds_targets_and_version(demo):
     recipe = section([compose(workload_page, demo, "desk-row")], "recipe")
     assert recipe.sentences == ("Version 1 is planned for 10 minutes, all roles at once.",)
     rows = {row["Role"].text: row for row in by_heading(recipe.tables[0])}
-    door = rows["pages-door"]
+    door = rows["Pages door"]
     assert door["What it does"].text == "Pages of 27 resources of 44 KiB, a pause of 5 to 20 s after each"
     assert door["Target"].text == "95.0 % of the planned requests within 1000 ms"
-    assert rows["briefing"]["What it does"].text.startswith("A stream of 5 Mbit/s, in segments of 4 s")
+    assert rows["Briefing"]["What it does"].text.startswith("A stream of 5 Mbit/s, in segments of 4 s")
 
 
 def test_the_list_leads_to_every_workload(demo):
@@ -202,7 +202,7 @@ def test_a_collapse_is_named_although_its_run_is_incomplete(page_of):
     page, *_ = page_of("05-collapse")
     assert page.verdict == "With 2 machines at once, Fjeldrun Alcove did not cope; nobody else was tested."
     assert section([page], "order").sentences[0] == (
-        "With 2 machines at once, Fjeldrun Alcove (1 of 1 run did not finish) did not cope; nobody else was tested."
+        "With 2 machines at once, Fjeldrun Alcove (1 of 1 run broke off) did not cope; nobody else was tested."
     )
 
 
@@ -241,7 +241,7 @@ def test_whole_and_incomplete_runs_add_up_to_those_that_are_counted(demo):
     seen = 0
     for workload in workloads_of(demo):
         for row in by_heading(section(pages_of(demo, workload), "order").tables[0]):
-            runs, ended = row["Runs"], row["Did not finish"].text
+            runs, ended = row["Runs"], row["Broke off"].text
             if not runs.text:
                 continue
             incomplete = int(runs.note.split()[1]) if runs.note else 0

@@ -34,7 +34,7 @@ def test_a_lead_elsewhere_is_said_at_once(even):
         even.add("A", NEAR, client=client, series=client)
         even.add("B", LESS, client=client, series=client)
     assert first_sentence(even).startswith("These tests cannot tell A and B apart: in the same place A minus B is 0.0 ")
-    assert first_sentence(even).endswith("In 1 of 3 groups the tests cannot tell; in the other 2 A gives more.")
+    assert first_sentence(even).endswith("In 1 of 3 groups the tests cannot tell; in the other two A gives more.")
 
 
 def test_leads_of_either_are_counted_apart(even):
@@ -43,7 +43,7 @@ def test_leads_of_either_are_counted_apart(even):
     even.add("A", LESS, client="u3", series="u3")
     even.add("B", NEAR, client="u3", series="u3")
     assert first_sentence(even).endswith(
-        "In 1 of 3 groups the tests cannot tell; in 1 B gives more; in the other one A gives more."
+        "In 1 of 3 groups the tests cannot tell; in one B gives more; in the other one A gives more."
     )
 
 
@@ -69,3 +69,14 @@ def test_a_group_that_is_refused_counts_nowhere(even):
     even.add("A", [(50, 500.0)], client="u2", series="u2")
     even.add("B", [(80, 500.0)], client="u2", series="u2")
     assert "groups" not in first_sentence(even)
+
+
+def test_a_place_at_which_every_run_broke_off_was_tested_there_all_the_same(lab):
+    # Of the usual link B broke off at its third place, so that its line has two; the till's has three of each.
+    for device in "AB":
+        lab.add(device, FAR, client="till", series="till", band="2.4", width_mhz=20)
+    lab.add("A", [*NEAR, (70, [300.0, 302.0])])
+    lab.add("B", LESS)
+    lab.add("B", [(70, [1.0, 1.0])], outcome="did not finish", throughput_mbit_s=None)
+    assert first_sentence(lab).startswith("In the same place A gives ")
+    assert first_sentence(lab).endswith("In 1 of 2 groups A gives more; in the other one the tests cannot tell.")

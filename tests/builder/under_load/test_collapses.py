@@ -54,10 +54,10 @@ def station(**changes):
         (Count(0, 0), "not tested"),
         (Count(0, 1), "the only run finished"),
         (Count(0, 4), "all 4 runs finished"),
-        (Count(1, 1), "1 of 1 run did not finish"),
-        (Count(1, 2), "1 of 2 runs did not finish"),  # story 5 of the job analysis, word for word
-        (Count(3, 19), "3 of 19 runs did not finish"),
-        (Count(1, 20), "1 of 20 runs did not finish (5.0 %)"),
+        (Count(1, 1), "1 of 1 run broke off"),
+        (Count(1, 2), "1 of 2 runs broke off"),  # story 5 of the job analysis, word for word
+        (Count(3, 19), "3 of 19 runs broke off"),
+        (Count(1, 20), "1 of 20 runs broke off (5.0 %)"),
     ],
 )
 def test_sentence(tally, sentence):

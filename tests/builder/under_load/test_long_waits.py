@@ -70,7 +70,7 @@ def test_json_holds_what_numpy_makes_of_the_log(night):
 
 def test_the_verb_says_it_in_sentences(night):
     text = ask(night, "longrun", "porch")
-    assert "1 July 2025, u2, 5 GHz, 80 MHz, down: finished" in text
+    assert "1 July 2025, u2, 5 GHz, 80 MHz, download: finished" in text
     assert (
         "Over 26 h and 91100 requests: half were answered within 9.7 ms, 95 of 100 within 19 ms and 99 of 100 within 33.5 "
         "ms; 0.9 % took longer than 100 ms or had no answer; longest outage 47 s, 87 requests not answered; longest gap "
@@ -122,7 +122,7 @@ def test_a_short_run_does_not_show_how_hours_differ(told):
 
 def test_a_run_that_broke_off_says_so_and_one_of_a_client_fault_nothing(told, tmp_path):
     first, _, _ = told([20] * 3000, "requests,,,did not finish")
-    assert first.startswith("Over 0.8 h and 3000 requests until it ended, for it did not finish: half")
+    assert first.startswith("Over 0.8 h and 3000 requests until it broke off: half")
 
 
 def test_a_client_fault_counts_neither_way(told):

@@ -120,7 +120,7 @@ def test_a_run_that_broke_off_is_labelled_and_one_a_client_ended_has_no_figures(
     broken: LongRunResult = night(PATTERN * 4, outcome="did not finish")
     assert broken.counted
     text = ask(tmp_path / "0.db", "longrun", "porch")
-    assert "until it ended, for it did not finish" in text
+    assert "until it broke off" in text
     fault = night(PATTERN * 4, outcome="client fault")
     assert not fault.counted
     (run,) = json.loads(ask(tmp_path / "1.db", "longrun", "porch", "--json"))["longruns"]

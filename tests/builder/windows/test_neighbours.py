@@ -6,7 +6,7 @@ import pytest
 
 from builder.bench.bench import load_bench
 from builder.bench.cells import Group, usual
-from builder.bench.naming import conditions, group_names, series_name
+from builder.bench.naming import conditions, full_name, group_names, link_name, series_name
 from builder.windows.neighbours import all_nearest, largest_groups, predecessors, prepared_pairs
 from builder.windows.ranking import rank
 from catalog.visibility import public_copy
@@ -89,10 +89,10 @@ def test_names_are_as_short_as_they_can_be_told_apart(bench):
     cell = bench.cells[0]
     cells = [replace(cell, group=tcp), replace(cell, group=tcp), replace(cell, group=udp)]
     names = group_names(replace(bench, cells=cells))
-    assert names[tcp].text == "Wrenlet U2, 5 GHz, 80 MHz, down"
-    assert names[udp].text == "Wrenlet U2, 5 GHz, 80 MHz, down, udp"
-    assert names[udp].either_way == "5 GHz, 80 MHz, udp"
-    assert conditions(tcp) == "5 GHz, 80 MHz, down, tcp, 8 flows"
+    assert names[tcp].text == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)"
+    assert names[udp].text == "2 streams, 5 GHz, 80 MHz, download, udp (Wrenlet U2, a laptop)"
+    assert names[udp].either_way == "2 streams, 5 GHz, 80 MHz, udp"
+    assert conditions(tcp) == "5 GHz, 80 MHz, download, tcp, 8 flows"
 
 
 def test_series_is_called_after_the_setup_or_driver_it_began_with(bench):
@@ -102,3 +102,12 @@ def test_series_is_called_after_the_setup_or_driver_it_began_with(bench):
     assert series_name(changed, "wrenlet-u2") == "Wrenlet U2"
     assert series_name(changed, "wrenlet-u2-4.0") == "Wrenlet U2 with driver 4.0"
     assert series_name(changed, "unheard-of") == "unheard-of"
+
+
+def test_a_setup_that_no_bridge_proved_equal_keeps_its_name_and_its_streams(bench):
+    client = bench.clients["wrenlet-u2"]
+    group = Group("wrenlet-u2 3.11", "5", 80, "up", None, None, None, 1)
+    assert series_name(bench, group.series) == "Wrenlet U2"
+    assert link_name(bench, group) == "2 streams, 5 GHz, 80 MHz, upload"
+    bare = replace(bench, clients={"wrenlet-u2": replace(client, machine=None, radios=())})
+    assert full_name(bare, group) == "5 GHz, 80 MHz, upload (Wrenlet U2)"

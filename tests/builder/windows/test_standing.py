@@ -2,6 +2,7 @@
 
 import pytest
 
+from builder import wording
 from builder.windows.ranking import rank, ranking_groups
 from builder.windows.standing import device_sentence, top_sentence
 
@@ -22,10 +23,10 @@ def test_a_device_alone_leads_nobody(lab):
     add(lab, "A", 700)
     found = ranking(lab)
     assert top_sentence(found) == (
-        "In the middle (60–75 dB), Maker A gives 700 Mbit/s; no other device covers the window."
+        "A wall or two away (60–75 dB), Maker A gives 700 Mbit/s; no other device covers the window."
     )
     assert device_sentence(found, "A") == (
-        "In the middle window (60–75 dB) it gives 700 Mbit/s, 700 to 700, and is the only device that covers it."
+        "A wall or two away (60–75 dB) it gives 700 Mbit/s, likely 700–700; no other device covers this window."
     )
 
 
@@ -34,10 +35,10 @@ def test_a_leader_leads_whoever_was_tested(lab):
     add(lab, "B", 98.44)
     found = ranking(lab)
     assert top_sentence(found) == (
-        "In the middle (60–75 dB), Maker A gives 700 Mbit/s and leads every other device tested with this client."
+        "A wall or two away (60–75 dB), Maker A gives 700 Mbit/s and leads every other device tested with this client."
     )
     assert device_sentence(found, "B") == (
-        "In the middle window (60–75 dB) it gives 98.4 Mbit/s, 98.4 to 98.4, and ranks 2 of 2."
+        "A wall or two away (60–75 dB) it gives 98.4 Mbit/s, likely 98.4–98.4, and is 2nd of 2."
     )
 
 
@@ -71,11 +72,11 @@ def test_whoever_may_lead_as_well_is_named(lab, others, names):
         add(lab, device, 700)
     found = ranking(lab)
     assert top_sentence(found) == (
-        f"In the middle (60–75 dB), Maker A gives 700 Mbit/s; {names} may lead as well, for the tests cannot tell them "
+        f"A wall or two away (60–75 dB), Maker A gives 700 Mbit/s; {names} may lead as well, for the tests cannot tell them "
         "apart."
     )
     count = len(others) + 1
-    assert device_sentence(found, "B").endswith(f"and ranks 1 to {count} of {count}.")
+    assert device_sentence(found, "B").endswith(f"and is 1st to {wording.ordinal(count)} of {count}.")
 
 
 def test_without_a_device_that_covers_it_a_window_has_no_leader(lab):
@@ -89,12 +90,8 @@ def test_a_device_without_a_rank_is_told_why(lab):
     add(lab, "B", 700, places=(62, 70, 75))
     add(lab, "C", 700, direction="up")
     found = ranking(lab)
-    assert device_sentence(found, "B") == (
-        "It is not ranked in the middle window (60–75 dB): covers 62–75 of 60–75 dB."
-    )
-    assert device_sentence(found, "C") == (
-        "It was not tested in this group, so it has no place in the middle window (60–75 dB)."
-    )
+    assert device_sentence(found, "B") == ("A wall or two away (60–75 dB) it is not ranked: covers 62–75 of 60–75 dB.")
+    assert device_sentence(found, "C") == ("It was not tested in this group, so it has no rank there.")
 
 
 def test_bounds_and_ports_stand_beside_a_value(lab):
@@ -104,10 +101,12 @@ def test_bounds_and_ports_stand_beside_a_value(lab):
     add(lab, "A", 925)
     add(lab, "B", 700)
     found = ranking(lab)
-    assert device_sentence(found, "A").startswith("In the middle window (60–75 dB) it gives ≥ 925 Mbit/s, and ranks ")
+    assert device_sentence(found, "A").startswith("A wall or two away (60–75 dB) it gives ≥ 925 Mbit/s and is ")
     lab.ceilings.clear()
     lab.runs.clear()
     add(lab, "B", 930)
     found = ranking(lab)
-    assert "it gives 930 Mbit/s, 930 to 930 (held back by its 1 Gbit/s port), and" in device_sentence(found, "B")
+    assert "it gives 930 Mbit/s (held back by its 1 Gbit/s port), likely 930–930; no other" in device_sentence(
+        found, "B"
+    )
     assert "gives 930 Mbit/s (held back by its 1 Gbit/s port); no other" in top_sentence(found)
