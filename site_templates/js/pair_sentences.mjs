@@ -23,6 +23,19 @@ export function pairOf(part, words, a, b) {
   return { a, b, page: part.pages[pair] ?? "", figures, overview: first, level, spots }
 }
 
+// What one group says of two devices in the same place: its figure with the printed numbers behind it; null where it has none.
+export function figureIn(part, words, a, b, group) {
+  const place = id => part.devices.findIndex(device => device[0] === id)
+  const [one, other] = [place(a), place(b)]
+  const pair = part.a.findIndex((first, i) => first === one && part.b[i] === other)
+  const block = part.blocks.find(block => block.match === "attenuation" && block.group === group)
+  const row = block?.of ? block.of.indexOf(pair) : pair
+  if (!block || row < 0) return null
+  const decimals = block.code[row] & 1
+  const numbers = [0, 1, 2, 3].map(i => (block.figures[i]?.[row] ?? 0) / (decimals ? 10 : 1))
+  return { ...figureOf(part, words, block, row, pair), numbers, decimals }
+}
+
 // In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).
 function overviewOf(words, [a, b], figures) {
   const leads = figures.filter(figure => figure.verdict !== "refused").map(figure => figure.leads ?? "")

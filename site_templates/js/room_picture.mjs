@@ -1,55 +1,66 @@
-// The picture of the reader's own room: a line a device, the reader's place, and the reader's own speed. The table below
-// it holds the same. Series differ by colour, dash and mark, as in every chart of the site (builder/charts/theme.py).
-const NAMESPACE = "http://www.w3.org/2000/svg"
-const DASHES = ["none", "9 4", "2 3", "10 3 2 3", "4 2", "14 3 2 3 2 3"]
-const MARKS = [
-  "M-4,0a4,4 0 1,0 8,0a4,4 0 1,0 -8,0Z",
-  "M-3.5,-3.5H3.5V3.5H-3.5Z",
-  "M0,-5L5,0L0,5L-5,0Z",
-  "M-4.5,-4H4.5L0,4Z",
-  "M-4.5,-1.5H-1.5V-4.5H1.5V-1.5H4.5V1.5H1.5V4.5H-1.5V1.5H-4.5Z",
-  "M-4.5,4H4.5L0,-4Z",
-]
-const BOUND = "M0,-7V-15M-3,-11L0,-15L3,-11" // at least so much: an arrow upwards
+// The picture of the reader's room: a dot with its interval for every device, the reader's own as an upright line with its
+// band, and the reader's measurement. Told apart by colour and place: under which heading a row stands says the same.
+import { valueText } from "./room_shapes.mjs"
+import { decibels } from "./rounding.mjs"
 
-export function roomPicture(shapes, { width, height, spoken }) {
-  const { frame, place } = shapes
-  const middle = (frame.left + frame.right) / 2
-  return draw("svg", { class: "room-chart", width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": spoken },
-    ...shapes.up.flatMap(({ y, text }) => [
-      draw("path", { class: "grid", d: `M${frame.left},${y}H${frame.right}` }),
-      draw("text", { x: frame.left - 6, y: y + 4, "text-anchor": "end" }, text),
-    ]),
-    draw("rect", { class: "place", x: place.x - 1, y: frame.top, width: Math.max(place.width, 2), height: frame.foot - frame.top }),
-    ...(shapes.own === null ? [] : [draw("path", { class: "mine", d: `M${frame.left},${shapes.own}H${frame.right}` })]),
-    ...shapes.lines.flatMap((line, i) => lineOf(line, i)),
-    ...shapes.across.map(({ x, text }) => draw("text", { x, y: frame.foot + 18, "text-anchor": "middle" }, text)),
-    draw("text", { x: middle, y: frame.foot + 35, "text-anchor": "middle" }, "Attenuation (dB)"),
-    draw("text", { x: 0, y: 10 }, "Mbit/s"),
-    ...(shapes.own === null ? [] : [draw("text", { class: "word", x: frame.right - 4, y: shapes.own - 5, "text-anchor": "end" }, "yours")]),
+const NAMESPACE = "http://www.w3.org/2000/svg"
+const TICK = 4 // half an interval's end
+const BOUND = "M9,0h10m-4,-4l4,4l-4,4" // at least so much: an arrow to more
+
+// shapes: of room_shapes.mjs; mark: {text, at, ends} of the reader's own device or null; spoken: what it says, in words.
+export function roomPicture(shapes, { width, root, mark, spoken, measured }) {
+  const { wide, size, left, right, frame, height } = shapes
+  const line = (d, name) => draw("path", { d, class: name })
+  const text = (x, y, name, words, anchor = "start") => draw("text", { x, y, class: name, "text-anchor": anchor }, words)
+  const across = shapes.across.flatMap(({ x, text: words }, i) => [
+    line(`M${x},${frame.top}V${frame.foot}`, i ? "grid" : "axis"),
+    wide && i % 2 ? "" : text(x, frame.foot + 19, "soft", words, i === 0 && !wide ? "start" : i === shapes.across.length - 1 && !wide ? "end" : "middle"),
+  ])
+  const own = mark === null ? [] : [
+    ...(mark.ends ? [draw("rect", { x: mark.ends[0], y: frame.top, width: Math.max(mark.ends[1] - mark.ends[0], 1), height: frame.foot - frame.top, class: "own-band" })] : []),
+  ]
+  const above = mark === null ? [] : [line(`M${mark.at},${frame.top - 6}V${frame.foot}`, "own-line"), text(mark.label, frame.top - 12, "strong", mark.text)]
+  const heads = wide ? [text(width - size.value, frame.top - 12, "soft", "Mbit/s", "end"), text(width - size.words, frame.top - 12, "soft", mark === null ? "" : "beside yours")] : []
+  return draw("svg", { class: "room-picture", width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": spoken },
+    ...own, ...across.filter(Boolean), ...above, ...heads,
+    ...(shapes.own === null ? [] : [line(`M${shapes.own},${frame.top}V${frame.foot + 4}`, "measured"), text(Math.min(Math.max(shapes.own, 80), width - 80), frame.foot + 38, "strong", measured, "middle")]),
+    ...shapes.headings.flatMap(({ title, y, rule }) => [text(0, y, "strong halo", title), line(`M0,${rule}H${width}`, "axis")]),
+    ...shapes.drawn.map(one => rowDrawn(one, { width, wide, size, root, line, text })),
   )
 }
 
-// text -> how wide it is as the name of a line, in the reader's own face; the box is drawn into afterwards. [px]
+function rowDrawn({ row, kind, name, label, dot, rule, at, span, ends, hollow, bound }, { width, wide, size, root, line, text }) {
+  const series = kind === "more" || kind === "less" ? "apart" : "alike"
+  const [square, { words, likely }] = [row.beside.kind === "subject", row.beside]
+  const link = draw("a", { href: root + row.href }, draw("text", { x: 0, y: label, class: "halo" }, ...named(name, row)))
+  const marks = draw("g", { class: square ? "subject" : series },
+    ...(ends ? [line(`M${ends[0]},${dot}H${ends[1]}M${ends[0]},${dot - TICK}v${2 * TICK}M${ends[1]},${dot - TICK}v${2 * TICK}`, "whisker")] : []),
+    ...(span ? [line(`M${span[0]},${dot}H${span[1]}`, "span")] : []),
+    draw(square ? "rect" : "circle", { ...(square ? { x: at - 5, y: dot - 5, width: 10, height: 10 } : { cx: at, cy: dot, r: 5 }), class: hollow ? "dot hollow" : "dot" }),
+    ...(bound ? [draw("path", { class: "whisker", d: BOUND, transform: `translate(${at},${dot})` })] : []),
+  )
+  const away = `nearest: ${decibels(row.near?.db ?? 0)} dB`
+  const beside = wide
+    ? [text(width - size.words, label, square || likely ? "strong" : "soft", square ? "yours" : hollow && kind === "untested" ? away : words), text(width, label, "soft", hollow && kind !== "untested" ? `at ${decibels(row.near.db)} dB` : likely && `likely ${likely}`, "end")]
+    : [text(0, dot + 5, "strong halo", kind === "more" || kind === "less" ? words : "")]
+  const figure = text(wide ? width - size.value : width, label, "strong halo", wide ? row.text ?? row.near.text : valueText(row), "end")
+  return draw("g", { "data-row": row.id }, line(`M0,${rule}H${width}`, "grid"), marks, link, figure, ...beside.filter(part => part.textContent))
+}
+
+// Maker plain and model bold, where the name is whole.
+function named(name, { maker, model }) {
+  if (name !== `${maker} ${model}`) return [draw("tspan", { class: "strong" }, name)]
+  return [`${maker} `, draw("tspan", { class: "strong" }, model)]
+}
+
+// text -> how wide it is in bold, in the reader's own face; the box is drawn into afterwards. [px]
 export function measuredIn(box) {
-  const word = draw("text", { class: "word" })
-  box.replaceChildren(draw("svg", { class: "room-chart", width: 0, height: 0 }, word))
+  const word = draw("text", { class: "strong" })
+  box.replaceChildren(draw("svg", { class: "room-picture", width: 0, height: 0 }, word))
   return text => {
     word.textContent = text
     return word.getComputedTextLength()
   }
-}
-
-function lineOf({ points, pieces, label }, i) {
-  const last = points.at(-1)
-  return [draw("g", { class: `series-${i + 1}` },
-    ...pieces.map(piece => draw("path", { class: "line", "stroke-dasharray": DASHES[i], d: `M${piece.map(place => place.join()).join("L")}` })),
-    ...points.map(({ x, y }) => draw("path", { class: "dot", d: MARKS[i], transform: `translate(${x},${y})` })),
-    ...points.filter(point => point.bound).map(({ x, y }) => draw("path", { class: "line", d: BOUND, transform: `translate(${x},${y})` })),
-    draw("path", { class: "lead", d: `M${last.x + 5},${last.y}L${label.x - 3},${label.y}` }),
-    draw("path", { class: "dot", d: MARKS[i], transform: `translate(${label.x + 4},${label.y})` }),
-    draw("text", { class: "word", x: label.x + 13, y: label.y + 4 }, label.text),
-  )]
 }
 
 function draw(tag, attributes, ...children) {
