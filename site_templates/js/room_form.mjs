@@ -30,7 +30,7 @@ export function fillForm(form, state, room) {
   optionsOf(device, [["", "choose yours, if it was tested"], ...names, ...ANOTHER.slice(1), ["~", ANOTHER[0][1]]], state.device)
   placesOf(know, room, state.know)
   const readers = room.eirp.filter(([i]) => room.devices[i].id === state.device).map(([, id, name]) => [id, `${name} itself`])
-  optionsOf(client, [["other", "another machine or adapter"], ...readers], state.client)
+  optionsOf(client, [["other", "another machine"], ...readers], state.client)
   for (const part of form.querySelectorAll("[data-when]")) part.hidden = part.dataset.when !== state.know
   client.closest("p").hidden ||= !readers.length
   for (const name of ["level", "loss", "speed", "unit"]) {

@@ -1,6 +1,5 @@
 // The picture of the reader's room: a dot with its interval for every device, the reader's own as an upright line with its
 // band, and the reader's measurement. Told apart by colour and place: under which heading a row stands says the same.
-import { valueText } from "./room_shapes.mjs"
 import { decibels } from "./rounding.mjs"
 
 const NAMESPACE = "http://www.w3.org/2000/svg"
@@ -8,7 +7,7 @@ const TICK = 4 // half an interval's end
 const BOUND = "M9,0h10m-4,-4l4,4l-4,4" // at least so much: an arrow to more
 
 // shapes: of room_shapes.mjs; mark: {text, at, ends} of the reader's own device or null; spoken: what it says, in words.
-export function roomPicture(shapes, { width, root, mark, spoken, measured }) {
+export function roomPicture(shapes, { width, root, mark, spoken, measured, measure }) {
   const { wide, size, left, right, frame, height } = shapes
   const line = (d, name) => draw("path", { d, class: name })
   const text = (x, y, name, words, anchor = "start") => draw("text", { x, y, class: name, "text-anchor": anchor }, words)
@@ -25,11 +24,11 @@ export function roomPicture(shapes, { width, root, mark, spoken, measured }) {
     ...own, ...across.filter(Boolean), ...above, ...heads,
     ...(shapes.own === null ? [] : [line(`M${shapes.own},${frame.top}V${frame.foot + 4}`, "measured"), text(Math.min(Math.max(shapes.own, 80), width - 80), frame.foot + 38, "strong", measured, "middle")]),
     ...shapes.headings.flatMap(({ title, y, rule }) => [text(0, y, "strong halo", title), line(`M0,${rule}H${width}`, "axis")]),
-    ...shapes.drawn.map(one => rowDrawn(one, { width, wide, size, root, line, text })),
+    ...shapes.drawn.map(one => rowDrawn(one, { width, wide, size, root, line, text, own: mark !== null, measure })),
   )
 }
 
-function rowDrawn({ row, kind, name, label, dot, rule, at, span, ends, hollow, bound }, { width, wide, size, root, line, text }) {
+function rowDrawn({ row, kind, nowhere, name, figure, label, dot, rule, at, span, ends, hollow, bound }, { width, wide, size, root, line, text, own, measure }) {
   const series = kind === "more" || kind === "less" ? "apart" : "alike"
   const [square, { words, likely }] = [row.beside.kind === "subject", row.beside]
   const link = draw("a", { href: root + row.href }, draw("text", { x: 0, y: label, class: "halo" }, ...named(name, row)))
@@ -39,12 +38,13 @@ function rowDrawn({ row, kind, name, label, dot, rule, at, span, ends, hollow, b
     draw(square ? "rect" : "circle", { ...(square ? { x: at - 5, y: dot - 5, width: 10, height: 10 } : { cx: at, cy: dot, r: 5 }), class: hollow ? "dot hollow" : "dot" }),
     ...(bound ? [draw("path", { class: "whisker", d: BOUND, transform: `translate(${at},${dot})` })] : []),
   )
-  const away = `nearest: ${decibels(row.near?.db ?? 0)} dB`
+  const away = hollow && !nowhere ? `nearest: ${decibels(row.near.db)} dB` : ""
+  const left = (ends ?? span ?? [at])[0] > measure(words) + 8 // room for the words before the dot
+  const range = measure(`${words} likely ${likely}`) < size.words ? `likely ${likely}` : likely
   const beside = wide
-    ? [text(width - size.words, label, square || likely ? "strong" : "soft", square ? "yours" : hollow && kind === "untested" ? away : words), text(width, label, "soft", hollow && kind !== "untested" ? `at ${decibels(row.near.db)} dB` : likely && `likely ${likely}`, "end")]
-    : [text(0, dot + 5, "strong halo", kind === "more" || kind === "less" ? words : "")]
-  const figure = text(wide ? width - size.value : width, label, "strong halo", wide ? row.text ?? row.near.text : valueText(row), "end")
-  return draw("g", { "data-row": row.id }, line(`M0,${rule}H${width}`, "grid"), marks, link, figure, ...beside.filter(part => part.textContent))
+    ? [text(width - size.words, label, square || likely ? "strong" : "soft", square ? (own ? "yours" : "") : away || words), text(width, label, "soft", away ? "" : likely && range, "end")]
+    : [text(left ? 0 : width, dot + 5, "strong halo", kind === "more" || kind === "less" ? words : "", left ? "start" : "end")]
+  return draw("g", { "data-row": row.id }, line(`M0,${rule}H${width}`, "grid"), marks, link, text(wide ? width - size.value : width, label, "strong halo", figure, "end"), ...beside.filter(part => part.textContent))
 }
 
 // Maker plain and model bold, where the name is whole.

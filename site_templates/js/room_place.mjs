@@ -3,6 +3,7 @@ import { listing, decibelRange, decibels } from "./rounding.mjs"
 import { typedLevel, typedLoss } from "./typed_values.mjs"
 
 export const WINDOW_WORDS = { near: "Near", middle: "A wall or two", far: "Far" }
+const WHERE = { near: "near", middle: "behind a wall or two", far: "far off" }
 const ANOTHER_DBM = { "~20": [20, 20], "~23": [23, 23], "~30": [30, 30] } // what access points are allowed to send
 const NOT_KNOWN_DBM = [20, 30]
 const LIKE_A_SPOT_DB = 3
@@ -12,7 +13,7 @@ export function placeOf(state, room) {
   const window = room.windows.find(([name]) => name === state.know)
   if (window) {
     const [name, low, high] = window
-    return { low, high, window: name, where: `${WINDOW_WORDS[name].toLowerCase()}, at ${decibelRange(low, high)} dB`, said: "" }
+    return { low, high, window: name, where: `${WHERE[name]}, at ${decibelRange(low, high)} dB`, said: "" }
   }
   const spot = room.spots.find(([id]) => id === state.know)
   if (spot) return { low: spot[3], high: spot[3], where: `at ${decibels(spot[3])} dB`, said: `${decibels(spot[3])} dB was measured at ${spot[2]} of these tests: ${spot[1]}.` }

@@ -4,8 +4,8 @@ import { fittingNames } from "./room_names.mjs"
 import { decibels } from "./rounding.mjs"
 
 const WIDE_FROM = 600
-const WIDE = { left: 176, beside: 246, value: 196, words: 180, row: 34, name: 22, dot: 17, top: 36, heading: 24, gap: 38, text: 15 }
-const NARROW = { left: 0, beside: 0, value: 0, words: 0, row: 46, name: 18, dot: 34, top: 42, heading: 24, gap: 38, text: 14 }
+const WIDE = { left: 176, value: 196, words: 180, row: 34, name: 22, dot: 17, top: 36, heading: 24, gap: 38, text: 15 }
+const NARROW = { left: 0, value: 0, words: 0, row: 46, name: 18, dot: 34, top: 42, heading: 24, gap: 38, text: 14 }
 const AXIS = 26
 const BETWEEN = 12
 
@@ -13,11 +13,14 @@ const BETWEEN = 12
 export function roomShapes(groups, own, { width, measure }) {
   const wide = width >= WIDE_FROM
   const size = wide ? WIDE : NARROW
-  const [left, right] = [size.left, width - size.beside - (wide ? 0 : 1)]
   const rows = groups.flatMap(group => group.rows)
+  const nowhere = rows.every(row => row.value === null)
+  const figures = rows.map(row => (wide ? figureText(row, nowhere) : `${figureText(row, true)}${row.value === null ? "" : " Mbit/s"}`))
+  const widest = Math.max(...figures.map(measure))
+  const [left, right] = [size.left, wide ? width - size.value - widest - BETWEEN : width - 1]
   const marks = ticks(Math.max(own ?? 0, ...rows.map(highest)))
   const x = rate => left + (Math.min(Math.max(rate, 0), marks.at(-1)) / marks.at(-1)) * (right - left)
-  const room = wide ? left - 8 : width - BETWEEN - Math.max(...rows.map(row => measure(valueText(row))))
+  const room = wide ? left - 8 : width - BETWEEN - widest
   const names = fittingNames(rows.map(row => `${row.maker} ${row.model}`), room, measure)
   let y = size.top
   const headings = []
@@ -26,7 +29,7 @@ export function roomShapes(groups, own, { width, measure }) {
     headings.push({ title, y: y - 7, rule: y })
     return members.map(row => {
       const [top] = [y, (y += size.row)]
-      return { row, kind, name: names[rows.indexOf(row)], label: top + size.name, dot: top + size.dot, rule: y, ...places(row, x) }
+      return { row, kind, nowhere, name: names[rows.indexOf(row)], figure: figures[rows.indexOf(row)], label: top + size.name, dot: top + size.dot, rule: y, ...places(row, x) }
     })
   })
   return {
@@ -43,8 +46,10 @@ function places(row, x) {
   return { at: x(of.value), span, ends: of.low === undefined ? null : [x(of.low), x(of.high)], hollow: row.value === null, bound: of.text.startsWith("≥") }
 }
 
-export function valueText(row) {
-  return row.value === null ? `${row.near.text} at ${decibels(row.near.db)} dB` : `${row.text} Mbit/s`
+// What it gives; at which place, where that is not the reader's.
+function figureText(row, placed) {
+  if (row.value !== null) return row.text
+  return placed ? `${row.near.text} at ${decibels(row.near.db)} dB` : row.near.text
 }
 
 function highest(row) {

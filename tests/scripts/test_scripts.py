@@ -11,7 +11,7 @@ from builder.bench.bench import subject_named
 from builder.pages.contents import compose
 from builder.pages.my_room import room_groups
 from builder.pairs.pairing import line_of
-from builder.publishing.files.room_data import room_data, room_levels
+from builder.publishing.files.room_data import beside_rooms, room_data
 from builder.publishing.files.scripts import data_script, in_order, site_script
 from builder.shipped import templates_folder
 from builder.windows.line_points import line_point
@@ -34,8 +34,8 @@ def test_page_and_builder_agree_on_every_line(node, contents):
     chance = random.Random(72)
     groups = compose(room_groups, contents)
     rooms = {}
-    for group, levels in room_levels(contents.results, groups):
-        (rooms[group.slug],) = room_data(contents.results, group, levels).values()
+    for group, beside in beside_rooms(contents.results, groups):
+        (rooms[group.slug],) = room_data(contents.results, group, beside).values()
     asked, wanted = [], []
     for group in groups:
         for device in rooms[group.slug]["devices"]:
