@@ -113,13 +113,12 @@ def my_room_page(catalogue: Catalogue, results: Results, site: SiteContext) -> M
 
 
 def _verdict(results: Results, groups: list[Group]) -> str:
-    """What stands on the page before a script answers: who may give most behind a wall or two."""
+    """What stands on the page before a script answers: who may give most, behind a wall or two if anybody was tested."""
     if not groups:
         return "Nothing was measured at a known loss yet."
-    ranking = results.rankings.get((groups[0], _DECIDING))
-    if ranking is None or not ranking.ranked:
-        return "Say where you sit, and each device answers with what it gave there."
-    return top_sentence(ranking)
+    rankings = [results.rankings.get((groups[0], window)) for window in (_DECIDING, *WINDOW_NAMES)]
+    ranked = next((ranking for ranking in rankings if ranking and ranking.ranked), None)
+    return top_sentence(ranked) if ranked else "Say where you sit, and each device answers with what it gave there."
 
 
 def _machine(bench: Bench, series: str) -> str:

@@ -19,7 +19,7 @@ export function roomPicture(shapes, { width, root, mark, spoken, measured, measu
     ...(mark.ends ? [draw("rect", { x: mark.ends[0], y: frame.top, width: Math.max(mark.ends[1] - mark.ends[0], 1), height: frame.foot - frame.top, class: "own-band" })] : []),
   ]
   const above = mark === null ? [] : [line(`M${mark.at},${frame.top - 6}V${frame.foot}`, "own-line"), text(mark.label, frame.top - 12, "strong", mark.text)]
-  const heads = wide ? [text(width - size.value, frame.top - 12, "soft", "Mbit/s", "end"), text(width - size.words, frame.top - 12, "soft", mark === null ? "" : "beside yours")] : []
+  const heads = wide ? [text(width - size.value, frame.top - 12, "soft", "Mbit/s", "end"), ...(mark === null ? [] : [text(width - size.words, frame.top - 12, "soft", "beside yours")])] : []
   return draw("svg", { class: "room-picture", width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": spoken },
     ...own, ...across.filter(Boolean), ...above, ...heads,
     ...(shapes.own === null ? [] : [line(`M${shapes.own},${frame.top}V${frame.foot + 4}`, "measured"), text(Math.min(Math.max(shapes.own, 80), width - 80), frame.foot + 38, "strong", measured, "middle")]),
