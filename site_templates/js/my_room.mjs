@@ -1,5 +1,5 @@
-// <my-room>: who would give more than the reader's own device, where the reader sits. The form is in the page, hidden until
-// this file runs; nothing the reader types is sent anywhere.
+// <my-room>: who would give more than the reader's own device, where the reader sits. It is in the page, hidden until this
+// file runs; nothing the reader types is sent anywhere.
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { loadData } from "./loading.mjs"
 import { showAnswer } from "./room_showing.mjs"
@@ -12,7 +12,7 @@ import { besideSubject } from "./room_beside.mjs"
 export class MyRoom extends HTMLElement {
   connectedCallback() {
     this.form = this.querySelector("form")
-    this.form.hidden = document.getElementById("room-own").hidden = false
+    this.hidden = document.getElementById("room-own").hidden = false
     this.form.addEventListener("submit", event => event.preventDefault())
     for (const field of this.form.elements) {
       field.addEventListener("input", () => this.chose(field))

@@ -1,42 +1,52 @@
 // Where everything lies in the picture of the reader's room: numbers, no drawing. Wide: names left, figures right. Narrow:
-// a name above each dot. [px]
+// a name above each dot. Heights grow with the reader's letters, columns are as wide as what stands in them. [px]
 import { fittingNames } from "./room_names.mjs"
 import { decibels } from "./rounding.mjs"
 
 const WIDE_FROM = 600
-const WIDE = { left: 176, value: 196, words: 180, row: 34, name: 22, dot: 17, top: 36, heading: 24, gap: 38, text: 15 }
-const NARROW = { left: 0, value: 0, words: 0, row: 46, name: 18, dot: 34, top: 42, heading: 24, gap: 38, text: 14 }
-const AXIS = 26
+const USUAL_LETTERS = 14
+const WIDE = { row: 34, name: 22, dot: 17, top: 36 }
+const NARROW = { row: 46, name: 18, dot: 34, top: 42 }
+const EVERY = { first: 24, heading: 38, above: 12, under: 7, axis: 26, foot: 19, measured: 38, own: 18 }
 const BETWEEN = 12
+const MOST_NAME = 0.4 // of the width
 
-// groups: of room_groups.mjs; own: the reader's measurement or undefined; measure: text -> how wide it is drawn.
-export function roomShapes(groups, own, { width, measure }) {
+// groups: of room_groups.mjs; own: the reader's measurement or undefined; measure: text -> how wide it is drawn; letters:
+// their size; marked: whether the reader's own device is named above. Gives what room_picture.mjs draws.
+export function roomShapes(groups, own, { width, measure, letters = USUAL_LETTERS, marked = true }) {
   const wide = width >= WIDE_FROM
-  const size = wide ? WIDE : NARROW
+  const size = scaled({ ...EVERY, ...(wide ? WIDE : NARROW) }, letters / USUAL_LETTERS)
   const rows = groups.flatMap(group => group.rows)
   const nowhere = rows.every(row => row.value === null)
-  const figures = rows.map(row => (wide ? figureText(row, nowhere) : `${figureText(row, true)}${row.value === null ? "" : " Mbit/s"}`))
-  const widest = Math.max(...figures.map(measure))
-  const [left, right] = [size.left, wide ? width - size.value - widest - BETWEEN : width - 1]
+  const figures = rows.map(row => figureText(row, nowhere, wide))
+  const [names, words] = [rows.map(row => `${row.maker} ${row.model}`), rows.map(row => wordsBeside(row, nowhere))]
+  const widest = texts => Math.max(0, ...texts.map(measure))
+  const beside = widest(words.map(({ about, likely }) => (likely ? `${about} – ${likely}` : about)))
+  const left = wide ? Math.min(widest(names) + BETWEEN, MOST_NAME * width) : 0
+  const columns = { words: width - beside, value: width - beside - BETWEEN }
+  const right = wide ? columns.value - widest([...figures, "Mbit/s"]) - BETWEEN : width - 1
+  const short = fittingNames(names, wide ? left - 4 : width - BETWEEN - widest(figures), measure)
   const marks = ticks(Math.max(own ?? 0, ...rows.map(highest)))
   const x = rate => left + (Math.min(Math.max(rate, 0), marks.at(-1)) / marks.at(-1)) * (right - left)
-  const room = wide ? left - 8 : width - BETWEEN - widest
-  const names = fittingNames(rows.map(row => `${row.maker} ${row.model}`), room, measure)
-  let y = size.top
+  const top = wide || marked ? size.top : 0
+  let y = top
   const headings = []
   const drawn = groups.flatMap(({ kind, title, rows: members }, i) => {
-    y += i ? size.gap : size.heading
-    headings.push({ title, y: y - 7, rule: y })
+    y += i ? size.heading : size.first
+    headings.push({ title, y: y - size.under, rule: y })
     return members.map(row => {
-      const [top] = [y, (y += size.row)]
-      return { row, kind, nowhere, name: names[rows.indexOf(row)], figure: figures[rows.indexOf(row)], label: top + size.name, dot: top + size.dot, rule: y, ...places(row, x) }
+      const [top, n] = [y, rows.indexOf(row)]
+      y += size.row
+      return { row, kind, name: short[n], figure: figures[n], words: words[n], top, label: top + size.name, dot: top + size.dot, rule: y, ...places(row, x) }
     })
   })
-  return {
-    wide, size, drawn, headings, left, right, own: own === undefined ? null : x(own),
-    across: marks.map(rate => ({ x: x(rate), text: String(rate) })),
-    frame: { top: size.top, foot: y }, height: y + AXIS + (own === undefined ? 0 : 18),
-  }
+  const height = y + size.axis + (own === undefined ? 0 : size.own)
+  const across = marks.map(rate => ({ x: x(rate), text: String(rate) }))
+  return { wide, size, columns, left, right, drawn, headings, across, own: own === undefined ? null : x(own), frame: { top, foot: y }, height }
+}
+
+function scaled(size, by) {
+  return Object.fromEntries(Object.entries(size).map(([name, value]) => [name, value * by]))
 }
 
 // What of a row is drawn: its own values, or those of the nearest tested place, hollow.
@@ -47,9 +57,14 @@ function places(row, x) {
 }
 
 // What it gives; at which place, where that is not the reader's.
-function figureText(row, placed) {
-  if (row.value !== null) return row.text
-  return placed ? `${row.near.text} at ${decibels(row.near.db)} dB` : row.near.text
+function figureText(row, nowhere, wide) {
+  if (row.value !== null) return wide ? row.text : `${row.text} Mbit/s`
+  return nowhere || !wide ? `${row.near.text} at ${decibels(row.near.db)} dB` : row.near.text
+}
+
+function wordsBeside({ value, near, beside: { words, likely } }, nowhere) {
+  if (value === null && !nowhere) return { about: `nearest: ${decibels(near.db)} dB`, likely: "" }
+  return { about: words, likely: likely && `likely ${likely}` }
 }
 
 function highest(row) {

@@ -1,8 +1,9 @@
 // The answer of <my-room> put on the page: its first lines, the picture, the table, and the reader's own measurement.
+import { measuredIn } from "./drawing_parts.mjs"
 import { make } from "./elements.mjs"
 import { answerOf } from "./room_answer.mjs"
 import { roomGroups } from "./room_groups.mjs"
-import { measuredIn, roomPicture } from "./room_picture.mjs"
+import { roomPicture } from "./room_picture.mjs"
 import { roomShapes } from "./room_shapes.mjs"
 import { ownSentence, roomTable } from "./room_table.mjs"
 import { listing } from "./rounding.mjs"
@@ -47,9 +48,9 @@ function showPicture(element, { room, rows, subject, yours, place }, own) {
   const width = Math.floor(box.getBoundingClientRect().width)
   if (!width || (box.drawnFor === rows && box.drawnWidth === width && box.drawnOwn === own)) return
   Object.assign(box, { drawnFor: rows, drawnWidth: width, drawnOwn: own })
-  const measure = measuredIn(box)
+  const { measure, letters } = measuredIn(box)
   const groups = roomGroups(rows, subject, yours, place)
-  const shapes = roomShapes(groups, own, { width, measure })
+  const shapes = roomShapes(groups, own, { width, measure, letters, marked: yours })
   const heading = rows.some(row => row.value !== null) ? `What each gives ${place.where}` : "What each gave at the nearest tested place"
   element.querySelector("[data-heading]").textContent = heading
   const spoken = `${heading}. ${element.querySelector("[data-answer]").textContent}`
