@@ -19,6 +19,7 @@ export class MyRoom extends HTMLElement {
       field.addEventListener("change", () => { this.chose(field); keepState(keptState(this.state)) })
     }
     this.querySelector("[data-meant]").addEventListener("click", event => this.accept(event.target.value))
+    this.querySelector("[data-values]").addEventListener("toggle", () => this.unfold?.()) // who wants 400 rows at once?
     new ResizeObserver(() => this.redraw?.()).observe(this.querySelector("[data-drawn]").parentElement.parentElement)
     onReturn(state => this.fill(state))
     this.fill(readState(location.hash))

@@ -4,6 +4,7 @@ import { CHANCE } from "./pair_verdicts.mjs"
 import { decimal, trimmed } from "./rounding.mjs"
 
 const WITH_P = ["separated", "not-separated", "at-least"]
+const LEADS = ["separated", "at-least"]
 
 // Everything said of two devices, a the one whose id comes first: { a, b, page, figures, overview, level, spots }, the
 // figure that leads first.
@@ -23,7 +24,8 @@ export function pairOf(part, words, a, b) {
   return { a, b, page: part.pages[pair] ?? "", figures, overview: first, level, spots }
 }
 
-// What one group says of two devices in the same place: its figure with the printed numbers behind it; null where it has none.
+// What one group says of two devices in the same place, as numbers; null where it has nothing. Of many pairs only a refusal
+// is put into words, for it has nothing else.
 export function figureIn(part, words, a, b, group) {
   const place = id => part.devices.findIndex(device => device[0] === id)
   const [one, other] = [place(a), place(b)]
@@ -31,9 +33,11 @@ export function figureIn(part, words, a, b, group) {
   const block = part.blocks.find(block => block.match === "attenuation" && block.group === group)
   const row = block?.of ? block.of.indexOf(pair) : pair
   if (!block || row < 0) return null
-  const decimals = block.code[row] & 1
-  const numbers = [0, 1, 2, 3].map(i => (block.figures[i]?.[row] ?? 0) / (decimals ? 10 : 1))
-  return { ...figureOf(part, words, block, row, pair), numbers, decimals }
+  const code = block.code[row]
+  const { verdict } = words.sentences[code >> 5]
+  if (verdict === "refused") return { verdict, sentence: figureOf(part, words, block, row, pair).sentence }
+  const numbers = [0, 1, 2, 3].map(i => (block.figures[i]?.[row] ?? 0) / (code & 1 ? 10 : 1))
+  return { verdict, numbers, decimals: code & 1, leads: LEADS.includes(verdict) ? (code & 2 ? "b" : "a") : undefined }
 }
 
 // In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).
@@ -66,7 +70,7 @@ function figureOf(part, words, block, row, pair) {
   const figure = { group: block.group, verdict: template.verdict, sentence: filled(template.text, slots) + remarks.join("") }
   // Of p only counts how many comparisons it may be judged among; any p between two such bounds says the same.
   if (WITH_P.includes(template.verdict) && block.passes) figure.p = CHANCE / (block.passes[row] + 0.5)
-  if (["separated", "at-least"].includes(template.verdict)) figure.leads = code & 2 ? "b" : "a"
+  if (LEADS.includes(template.verdict)) figure.leads = code & 2 ? "b" : "a"
   return figure
 }
 

@@ -11,22 +11,22 @@ export function besideSubject(rows, subject, figures, yours) {
     if (row.id === subject.id) return { ...row, beside: { kind: "subject", words: "", likely: "" } }
     const beside = besideOne(row, subject, figures.get(row.id))
     const kind = yours || !subject.best || !row.best ? beside.kind : row.best === 1 ? "untold" : "less"
-    return { ...row, beside: kind === beside.kind ? beside : { kind, words: "", likely: "", sentence: beside.sentence } }
+    return { ...row, beside: kind === beside.kind ? beside : { kind, words: "", likely: "" } }
   })
 }
 
 function besideOne(row, subject, figure) {
   if (!figure || figure.verdict === "refused") return { kind: "open", words: "no comparison", likely: "", sentence: figure?.sentence ?? "" }
-  const { verdict, sentence, numbers, decimals } = figure
+  const { verdict, numbers, decimals } = figure
   const said = number => decimal(Math.abs(number), decimals)
-  if (verdict === "undecided") return { kind: "open", words: "undecided: one was held back", likely: "", sentence }
-  if (verdict === "no-verdict") return { kind: "open", words: "no verdict: too few runs", likely: "", sentence }
-  if (!figure.leads) return { kind: "untold", words: `${said(numbers[3])} would have shown`, likely: "", sentence }
+  if (verdict === "undecided") return { kind: "open", words: "undecided: one was held back", likely: "" }
+  if (verdict === "no-verdict") return { kind: "open", words: "no verdict: too few runs", likely: "" }
+  if (!figure.leads) return { kind: "untold", words: `${said(numbers[3])} would have shown`, likely: "" }
   const ahead = (figure.leads === "a") === (row.id < subject.id)
   const least = verdict === "at-least" ? "at least " : ""
   const kind = here(row, subject, ahead) ? (ahead ? "more" : "less") : "elsewhere"
   return {
-    kind, sentence, gain: numbers[0], by: `${least}${said(numbers[0])}`,
+    kind, gain: numbers[0], by: `${least}${said(numbers[0])}`,
     words: `${least}${said(numbers[0])} ${ahead ? "more" : "less"}${kind === "elsewhere" ? " over all" : ""}`,
     likely: least ? "" : `${said(numbers[1])}–${said(numbers[2])}`,
   }

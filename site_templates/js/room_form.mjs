@@ -3,7 +3,7 @@ import { make, optionsOf } from "./elements.mjs"
 import { decibelRange, decibels } from "./rounding.mjs"
 import { WINDOW_WORDS } from "./room_place.mjs"
 
-const ANOTHER = [["", "another one, power not known"], ["~20", "another one, 20 dBm"], ["~23", "another one, 23 dBm"], ["~30", "another one, 30 dBm"]]
+const ANOTHER = [["~20", "another one, 20 dBm"], ["~23", "another one, 23 dBm"], ["~30", "another one, 30 dBm"], ["~", "another one, power not known"]]
 
 // What an address says, with what goes without saying; one of before there was "know" says it by what it holds.
 export function wholeState(state) {
@@ -26,9 +26,12 @@ export function fillForm(form, state, room) {
   const { machine, group, device, know, client } = form.elements
   machine.value = state.machine === "?" ? "?" : group.selectedOptions[0].dataset.machine
   for (const option of group.options) option.hidden = option.disabled = option.dataset.machine !== group.selectedOptions[0].dataset.machine
-  const names = room.devices.map(({ id, maker, model }) => [id, `${maker} ${model}`]).sort((a, b) => (a[1] < b[1] ? -1 : 1))
-  optionsOf(device, [["", "choose yours, if it was tested"], ...names, ...ANOTHER.slice(1), ["~", ANOTHER[0][1]]], state.device)
-  placesOf(know, room, state.know)
+  if (form.filledFor !== room) fillLists(device, know, room) // of 400 devices not at every key
+  form.filledFor = room
+  device.value = state.device
+  if (!device.value) device.value = ""
+  know.value = state.know
+  if (!know.value) know.value = state.know = "loss"
   const readers = room.eirp.filter(([i]) => room.devices[i].id === state.device).map(([, id, name]) => [id, `${name} itself`])
   optionsOf(client, [["other", "another machine"], ...readers], state.client)
   for (const part of form.querySelectorAll("[data-when]")) part.hidden = part.dataset.when !== state.know
@@ -38,11 +41,11 @@ export function fillForm(form, state, room) {
   }
 }
 
-function placesOf(select, room, chosen) {
+function fillLists(device, know, room) {
+  const names = room.devices.map(({ id, maker, model }) => [id, `${maker} ${model}`]).sort((a, b) => (a[1] < b[1] ? -1 : 1))
+  optionsOf(device, [["", "choose yours, if it was tested"], ...names, ...ANOTHER])
   const windows = room.windows.map(([name, low, high]) => make("option", { value: name }, `${WINDOW_WORDS[name]} (${decibelRange(low, high)} dB)`))
   const spots = room.spots.map(([id, between, , loss]) => make("option", { value: id }, `${between} (${decibels(loss)} dB)`))
   const typed = [["level", "as far as the level says"], ["loss", "at a loss that I know, in dB"]].map(([value, text]) => make("option", { value }, text))
-  select.replaceChildren(...windows, ...typed, ...(spots.length ? [make("optgroup", { label: "What stands between" }, ...spots)] : []))
-  select.value = chosen
-  if (!select.value) select.value = "loss"
+  know.replaceChildren(...windows, ...typed, ...(spots.length ? [make("optgroup", { label: "What stands between" }, ...spots)] : []))
 }

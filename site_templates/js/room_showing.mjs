@@ -21,7 +21,7 @@ export function showAnswer(element, answer) {
   const other = state.machine === "?"
   const whole = Boolean(rows) && !other
   for (const name of ["picture", "values", "said", "group"]) part(name).hidden = !whole
-  element.redraw = null
+  element.redraw = element.unfold = null
   const own = document.querySelector("[data-own]")
   own.textContent = typed?.refuse ?? (typed && !typed.said.endsWith(" Mbit/s") ? `${typed.said} is ${megabits(typed.value)} Mbit/s.` : "")
   part("answer").hidden = !whole && !other
@@ -31,7 +31,8 @@ export function showAnswer(element, answer) {
   part("answer").replaceChildren(make("b", {}, lead), rest)
   part("said").textContent = `${place.said} ${answer.yours || place.window === undefined ? "Differences are over the range that both were tested in." : ""}`.trim()
   if (typed?.value !== undefined) own.textContent += ` ${ownSentence(answer.subject, typed.value, answer.yours)}`
-  showTable(element, answer, typed?.value)
+  element.unfold = () => part("values").open && showTable(element, answer, typed?.value)
+  element.unfold()
   element.redraw = () => showPicture(element, answer, typed?.value)
   element.redraw()
 }

@@ -13,7 +13,7 @@ function deviceRow(row, subject, own, root) {
   const head = make("th", { scope: "row" }, make("a", { href: root + row.href }, `${row.maker} ${row.model}`), " ", make("span", { class: "note" }, row.firmware))
   const { kind, words, likely, sentence } = row.beside
   const beside = kind === "subject" ? ["the one it is about"] : [words, likely && `likely ${likely}`]
-  const said = [beside.filter(Boolean).join(", ") || sentence, row.value !== null && own !== undefined ? besideOwn(row, own) : ""].filter(Boolean).join("; ")
+  const said = [sentence || beside.filter(Boolean).join(", "), row.value !== null && own !== undefined ? besideOwn(row, own) : ""].filter(Boolean).join("; ")
   const about = make("td", { class: "sentence" }, said)
   if (row.value === null) return make("tr", {}, head, make("td", { class: "number" }, row.near.text, " ", make("span", { class: "note" }, row.near.where)), make("td", {}, row.near.interval), about)
   const interval = [row.interval, row.remark].filter(Boolean).join("; ")

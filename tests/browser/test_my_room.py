@@ -74,7 +74,10 @@ class Room:
         self.choose("client", client)
 
     def rows(self):
-        """Device -> value, interval, words beside it; the table is folded, so what it holds is read and not seen."""
+        """Device -> value, interval, words beside it; the table is unfolded for it."""
+        folded = self.driver.find_elements(By.CSS_SELECTOR, "my-room [data-values]:not([hidden], [open]) summary")
+        if folded:
+            folded[0].click()
         body = self.driver.find_elements(By.CSS_SELECTOR, "my-room [data-values]:not([hidden]) tbody tr")
         return {
             row.find_element(By.CSS_SELECTOR, "th").get_attribute("textContent").split(" 1.0")[0]: [

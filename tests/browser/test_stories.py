@@ -85,13 +85,10 @@ def test_story_1_nothing_is_drawn_on_beyond_the_last_place(browser, sites):
     WebDriverWait(driver, 5).until(lambda d: "at 80 dB" in d.find_element(By.CSS_SELECTOR, "[data-heading]").text)
     text = driver.find_element(By.CLASS_NAME, "room-picture").text
     assert "Not tested at 80 dB" in text
+    driver.find_element(By.CSS_SELECTOR, "my-room summary").click()
+    WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "my-room tbody tr"))
     rows = driver.find_elements(By.CSS_SELECTOR, "my-room tbody tr")
-    values = {
-        row.find_element(By.TAG_NAME, "a").get_attribute("textContent"): row.find_element(
-            By.TAG_NAME, "td"
-        ).get_attribute("textContent")
-        for row in rows
-    }
+    values = {row.find_element(By.TAG_NAME, "a").text: row.find_element(By.TAG_NAME, "td").text for row in rows}
     assert values["Quillmast Dome 20"] == "100"
     assert values["Tessarik Shale 2"].endswith("5 dB nearer, at 75 dB")
 

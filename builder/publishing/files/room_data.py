@@ -27,7 +27,7 @@ from builder.windows.ranking import Ranked
 from catalog.method import MAX_GAP_DB
 
 MOST_ABSENT = 4  # devices named that were not tested in a group
-_DECIMALS = 4  # far below what is printed, and equal on every machine
+DECIMALS = 4  # far below what is printed, and equal on every machine
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +177,7 @@ def _spots(bench: Bench, group: Group) -> list[list[Any]]:
     epochs = in_force([epoch for readings in bench.epochs.values() for epoch in readings])
     known = [epoch for epoch in epochs if epoch.band == group.band and epoch.obstacles]
     return [
-        [f"{epoch.house}~{epoch.spot}", _between(epoch.obstacles), epoch.spot, round(epoch.attenuation_db, _DECIMALS)]
+        [f"{epoch.house}~{epoch.spot}", _between(epoch.obstacles), epoch.spot, round(epoch.attenuation_db, DECIMALS)]
         for epoch in sorted(known, key=lambda epoch: (epoch.attenuation_db, epoch.house, epoch.spot))
     ]
 
@@ -205,5 +205,5 @@ def _levels(bench: Bench, levels: Sequence[Level], group: Group, place: int) -> 
 def _short(value: float) -> float | int | None:
     if math.isnan(value):
         return None
-    short = round(value, _DECIMALS)
+    short = round(value, DECIMALS)
     return int(short) if short == int(short) else short
