@@ -55,6 +55,7 @@ _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 class BuildContext:
     """What every page is made with. *assets* are the addresses of style sheet, icon and script.
 
+    scripts the script of each page that has another one, by the page's address
     around how much these three weigh [B]
     cache  folder of charts drawn before; None draws all anew
     marks  what a preview says is hidden; None in a site for the public
@@ -63,6 +64,7 @@ class BuildContext:
     inventory: Inventory
     templates: Path
     assets: tuple[str, str, str]
+    scripts: Mapping[str, str]
     around: int
     cache: Path | None
     marks: tuple[Mark, ...] | None
@@ -194,7 +196,8 @@ def _weight(html: str) -> int:
 def _html(
     context: BuildContext, environment: Environment, page: Page, contents: Contents, drawn: Mapping[str, str]
 ) -> str:
-    style, icon, script = context.assets
+    style, icon, usual = context.assets
+    script = context.scripts.get(page.address, usual)
     around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), contents.site, page)
     charts = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
     html = render(environment, page, around, charts)
