@@ -144,10 +144,9 @@ def compose_site(
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     around = sum(len(asset.content) for asset in assets)
-    heavier = {page: len(asset.content) - len(assets[-1].content) for page, asset in scripts.items()}
     pages = _pages(
         stage,
-        BuildContext(inventory, templates, (style, symbol, script), own_scripts, around, cache, marks),
+        BuildContext(inventory, templates, (style, symbol, script), around, cache, marks, own_scripts),
         contents,
         (downloads, meanings),
         dated,
@@ -159,6 +158,7 @@ def compose_site(
     for asset in machine_files(contents, [page.address for page in pages if page.indexed]):
         _write(stage, asset.address, asset.content)
     progress("Checking links …")
+    heavier = {page: len(asset.content) - len(assets[-1].content) for page, asset in scripts.items()}
     files = files_below(stage)
     broken = broken_among({page.address: page.links for page in pages}, files)
     refuse("Links of the new site lead nowhere", broken)

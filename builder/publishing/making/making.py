@@ -55,19 +55,19 @@ _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 class BuildContext:
     """What every page is made with. *assets* are the addresses of style sheet, icon and script.
 
-    scripts the script of each page that has another one, by the page's address
     around how much these three weigh [B]
     cache  folder of charts drawn before; None draws all anew
     marks  what a preview says is hidden; None in a site for the public
+    scripts the script of each page that has another one, by the page's address
     """
 
     inventory: Inventory
     templates: Path
     assets: tuple[str, str, str]
-    scripts: Mapping[str, str]
     around: int
     cache: Path | None
     marks: tuple[Mark, ...] | None
+    scripts: Mapping[str, str]
 
 
 def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) -> Iterator[Made]:
