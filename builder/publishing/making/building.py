@@ -280,8 +280,8 @@ def heavy_pages(folder: Path, *, around: int, more: Mapping[str, int] = MappingP
     What counts is what a browser fetches before it can show a page: no photos, and nothing that is asked for later.
 
     around  what every page fetches: style sheet, icon, script. [B]
-    more    what single pages fetch beyond that, by their addresses. [B]
     """
+    # *more* is what single pages fetch beyond that, by their addresses. [B]
     pages = {path.relative_to(folder).as_posix(): path.stat().st_size for path in folder.rglob("*.html")}
     weighed = [HeavyPage(page, size + around + more.get(page, 0)) for page, size in pages.items()]
     heavy = [page for page in weighed if page.weight > PAGE_LIMIT_BYTES]
