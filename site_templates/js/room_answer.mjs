@@ -46,7 +46,7 @@ function untoldWords(rows) {
 
 function elsewhereWords(rows, subject) {
   const names = rows.filter(({ beside }) => beside.kind === "elsewhere").map(row => row.label)
-  return names.length ? `${listingShort(names)} and ${subject.label} change places: which of them gives more here is not what holds over all places.` : ""
+  return names.length ? `${listingShort(names)} ${names.length === 1 ? "gives" : "give"} more than ${subject.label} in one place and less in another.` : ""
 }
 
 // Where the subject was not tested at the place: what it gave nearest to it, and the best of the other rows there.

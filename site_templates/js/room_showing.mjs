@@ -25,7 +25,7 @@ export function showAnswer(element, answer) {
   const own = document.querySelector("[data-own]")
   own.textContent = typed?.refuse ?? (typed && !typed.said.endsWith(" Mbit/s") ? `${typed.said} is ${megabits(typed.value)} Mbit/s.` : "")
   part("answer").hidden = !whole && !other
-  if (other) part("answer").textContent = `Nothing else was tested with. There ${machinesOf(element)}. Choose what has as many antennas as yours: a newer one may get more, an older one less.`
+  if (other) part("answer").textContent = `The tests were made with ${machinesOf(element)}. Choose the one with as many antennas as yours: a newer machine may get more, an older one less.`
   if (!whole) return
   const { lead, rest } = answerOf(rows, answer.subject, answer.yours, place, answer.room.gap)
   part("answer").replaceChildren(make("b", {}, lead), rest)
@@ -77,5 +77,5 @@ function markOf(shapes, subject, width, measure) {
 
 function machinesOf(element) {
   const names = [...element.querySelector("[name=machine]").options].filter(option => option.value !== "?").map(option => option.text)
-  return `${names.length === 1 ? "is" : "are"} ${listing(names)}`
+  return listing(names)
 }

@@ -40,8 +40,8 @@ class Phone:
 
     def pick(self, name, text):
         """One tap opens a list, another one chooses from it."""
-        field = self._touched(name)
-        Select(field).select_by_visible_text(text)
+        options = Select(self._touched(name)).options
+        next(option for option in options if text in option.text).click()
         self.taps += 2
 
     def type(self, name, text):
@@ -89,7 +89,7 @@ def test_who_gives_more_than_mine_at_67_dbm_with_a_two_antenna_laptop(phone_with
     # Question 1 of those that a new reader asked in vain. Nothing is taken for granted: the machine is chosen, too.
     phone = phone_with_scripts
     phone.tap("header", "My room")
-    phone.pick("machine", "14-inch laptop, 2 antennas, Wi-Fi 6 (Wrenlet U2)")
+    phone.pick("machine", "2 antennas, Wi-Fi 6 (Wrenlet U2)")
     phone.pick("device", "Polmerre Rondel 4")
     phone.type("level", "-67")
     WebDriverWait(phone.driver, 5).until(lambda _: "−67 dBm" in phone.words("[data-said]"))
