@@ -1,4 +1,4 @@
-"""My room: who would give more than mine, where I sit? A form for scripts, and every device by window for everybody."""
+"""My room: what would I get here? A form for scripts that says who would give more, and every device by window for all."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def my_room_page(catalogue: Catalogue, results: Results, site: SiteContext) -> M
     return MyRoomPage(
         address=here,
         title="My room",
-        question="Who would give more than mine, where I sit?",
+        question="What would I get here?",
         verdict=_verdict(results, groups),
         cannot_say=(
             "What your own machine gets: values are those of the client that is named, and another unit, client or "

@@ -58,5 +58,5 @@ def test_keyboard_alone_opens_the_questions(browser, demo_site):
     driver.switch_to.active_element.send_keys(Keys.ENTER, Keys.TAB)
     assert driver.switch_to.active_element.text == "What would I get here?"
     driver.switch_to.active_element.send_keys(Keys.ENTER)
-    assert driver.find_element(By.TAG_NAME, "h1").text == "What would I get here?"
+    assert driver.find_element(By.CLASS_NAME, "asks").text == "What would I get here?"
     assert complaints(driver) == []
