@@ -1,7 +1,7 @@
 // One device's line at any loss, from its knots and the half-widths the build sampled between them
 // (builder/windows/line_points.py). No line across a gap, nothing beyond what was tested.
 
-const SAME_DB = 1e-9
+export const SAME_DB = 1e-9
 
 // line: {x, y, bound, port, half, between, at, gap}. x, y, bound, port and half have one entry a knot; between has one a
 // piece; port is left out where no value was held back by the device's own port.

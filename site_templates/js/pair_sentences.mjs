@@ -4,6 +4,7 @@ import { CHANCE } from "./pair_verdicts.mjs"
 import { decimal, ends, trimmed } from "./rounding.mjs"
 
 const WITH_P = ["separated", "not-separated", "at-least"]
+const LEADS = ["separated", "at-least"]
 
 // Everything said of two devices, a the one whose id comes first: { a, b, page, figures, overview, level, spots }, the
 // figure that leads first.
@@ -21,6 +22,22 @@ export function pairOf(part, words, a, b) {
   const spots = of("spot").map(({ figure: { group, sentence } }) => ({ group, sentence }))
   const first = overviewOf(words, namesOf(part.devices[one], part.devices[other]), figures)
   return { a, b, page: part.pages[pair] ?? "", figures, overview: first, level, spots }
+}
+
+// What one group says of two devices in the same place, as numbers; null where it has nothing. Of many pairs only a refusal
+// is put into words, for it has nothing else.
+export function figureIn(part, words, a, b, group) {
+  const place = id => part.devices.findIndex(device => device[0] === id)
+  const [one, other] = [place(a), place(b)]
+  const pair = part.a.findIndex((first, i) => first === one && part.b[i] === other)
+  const block = part.blocks.find(block => block.match === "attenuation" && block.group === group)
+  const row = block?.of ? block.of.indexOf(pair) : pair
+  if (!block || row < 0) return null
+  const code = block.code[row]
+  const { verdict } = words.sentences[code >> 5]
+  if (verdict === "refused") return { verdict, sentence: figureOf(part, words, block, row, pair).sentence }
+  const numbers = [0, 1, 2, 3].map(i => (block.figures[i]?.[row] ?? 0) / (code & 1 ? 10 : 1))
+  return { verdict, numbers, decimals: code & 1, leads: LEADS.includes(verdict) ? (code & 2 ? "b" : "a") : undefined }
 }
 
 // In how many groups which of the two gives more, beside the first (pairs/sentences.py: overview).
@@ -51,7 +68,7 @@ function figureOf(part, words, block, row, pair) {
   const figure = { group: block.group, verdict: template.verdict, sentence: filled(template.text, slots) + remarks.join("") }
   // Of p only counts how many comparisons it may be judged among; any p between two such bounds says the same.
   if (WITH_P.includes(template.verdict) && block.passes) figure.p = CHANCE / (block.passes[row] + 0.5)
-  if (["separated", "at-least"].includes(template.verdict)) figure.leads = code & 2 ? "b" : "a"
+  if (LEADS.includes(template.verdict)) figure.leads = code & 2 ? "b" : "a"
   return figure
 }
 

@@ -1,60 +1,56 @@
-// The picture of the reader's own room: a line a device, the reader's place, and the reader's own speed. The table below
-// it holds the same. Series differ by colour, dash and mark, as in every chart of the site (builder/charts/theme.py).
-const NAMESPACE = "http://www.w3.org/2000/svg"
-const DASHES = ["none", "9 4", "2 3", "10 3 2 3", "4 2", "14 3 2 3 2 3"]
-const MARKS = [
-  "M-4,0a4,4 0 1,0 8,0a4,4 0 1,0 -8,0Z",
-  "M-3.5,-3.5H3.5V3.5H-3.5Z",
-  "M0,-5L5,0L0,5L-5,0Z",
-  "M-4.5,-4H4.5L0,4Z",
-  "M-4.5,-1.5H-1.5V-4.5H1.5V-1.5H4.5V1.5H1.5V4.5H-1.5V1.5H-4.5Z",
-  "M-4.5,4H4.5L0,-4Z",
-]
-const BOUND = "M0,-7V-15M-3,-11L0,-15L3,-11" // at least so much: an arrow upwards
+// The picture of the reader's room: a dot with its interval for every device, the reader's own as an upright line with its
+// band, and the reader's measurement. Told apart by colour and place: under which heading a row stands says the same.
+import { svgLine, svgPart, svgText } from "./drawing_parts.mjs"
 
-export function roomPicture(shapes, { width, height, spoken }) {
-  const { frame, place } = shapes
-  const middle = (frame.left + frame.right) / 2
-  return draw("svg", { class: "room-chart", width, height, viewBox: `0 0 ${width} ${height}`, role: "img", "aria-label": spoken },
-    ...shapes.up.flatMap(({ y, text }) => [
-      draw("path", { class: "grid", d: `M${frame.left},${y}H${frame.right}` }),
-      draw("text", { x: frame.left - 6, y: y + 4, "text-anchor": "end" }, text),
-    ]),
-    draw("rect", { class: "place", x: place.x - 1, y: frame.top, width: Math.max(place.width, 2), height: frame.foot - frame.top }),
-    ...(shapes.own === null ? [] : [draw("path", { class: "mine", d: `M${frame.left},${shapes.own}H${frame.right}` })]),
-    ...shapes.lines.flatMap((line, i) => lineOf(line, i)),
-    ...shapes.across.map(({ x, text }) => draw("text", { x, y: frame.foot + 18, "text-anchor": "middle" }, text)),
-    draw("text", { x: middle, y: frame.foot + 35, "text-anchor": "middle" }, "Attenuation (dB)"),
-    draw("text", { x: 0, y: 10 }, "Mbit/s"),
-    ...(shapes.own === null ? [] : [draw("text", { class: "word", x: frame.right - 4, y: shapes.own - 5, "text-anchor": "end" }, "yours")]),
+const TICK = 4 // half an interval's end
+const BOUND = "M9,0h10m-4,-4l4,4l-4,4" // at least so much: an arrow to more
+
+// shapes: of room_shapes.mjs; mark: {text, label, at, ends} of the reader's own device or null; spoken: what it says, in words.
+export function roomPicture(shapes, { width, root, mark, spoken, measured, measure }) {
+  const { wide, size, columns, frame, height } = shapes
+  const { top, foot } = frame
+  const last = shapes.across.length - 1
+  const across = shapes.across.flatMap(({ x, text }, i) => [
+    svgLine(`M${x},${top}V${foot}`, i ? "grid" : "axis"),
+    ...(wide && i % 2 ? [] : [svgText(x, foot + size.foot, "soft", text, wide ? "middle" : i === 0 ? "start" : i === last ? "end" : "middle")]),
+  ])
+  const band = mark?.ends ? [svgPart("rect", { x: mark.ends[0], y: top, width: Math.max(mark.ends[1] - mark.ends[0], 1), height: foot - top, class: "own-band" })] : []
+  const yours = mark ? [svgLine(`M${mark.at},${top - size.under}V${foot}`, "own-line"), svgText(mark.label, top - size.above, "strong", mark.text)] : []
+  const heads = wide ? [svgText(columns.value, top - size.above, "soft", "Mbit/s", "end"), ...(mark ? [svgText(columns.words, top - size.above, "soft", "beside yours")] : [])] : []
+  const half = measure(measured) / 2
+  const own = shapes.own === null ? [] : [svgLine(`M${shapes.own},${top}V${foot + 4}`, "measured"), svgText(Math.min(Math.max(shapes.own, half), width - half), foot + size.measured, "strong", measured, "middle")]
+  return svgPart("svg", { class: "room-picture", width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": spoken },
+    ...band, ...across, ...yours, ...heads, ...own,
+    ...shapes.headings.flatMap(({ title, y, rule }) => [svgText(0, y, "strong halo", title), svgLine(`M0,${rule}H${width}`, "axis")]),
+    ...shapes.drawn.map(row => drawnRow(row, { width, wide, columns, root, measure, yours: Boolean(mark) })),
   )
 }
 
-// text -> how wide it is as the name of a line, in the reader's own face; the box is drawn into afterwards. [px]
-export function measuredIn(box) {
-  const word = draw("text", { class: "word" })
-  box.replaceChildren(draw("svg", { class: "room-chart", width: 0, height: 0 }, word))
-  return text => {
-    word.textContent = text
-    return word.getComputedTextLength()
-  }
+function drawnRow({ row, kind, name, figure, words: { about, likely }, top, label, dot, rule, ...marks }, { width, wide, columns, root, measure, yours }) {
+  const own = row.beside.kind === "subject"
+  const target = svgPart("rect", { x: 0, y: top, width: wide ? measure(name) : width, height: rule - top, class: "target" })
+  const link = svgPart("a", { href: root + row.href }, target, svgPart("text", { x: 0, y: label, class: "halo" }, ...named(name, row)))
+  const told = kind === "more" || kind === "less"
+  const before = (marks.ends ?? marks.span ?? [marks.at])[0] > measure(about) + 8 // room for the words before the dot
+  const beside = wide
+    ? [svgText(columns.words, label, own || likely ? "strong" : "soft", own ? (yours ? "yours" : "") : about), svgText(width, label, "soft", likely, "end")]
+    : [svgText(before ? 0 : width, dot + 5, "strong halo", told ? about : "", before ? "start" : "end")]
+  return svgPart("g", {}, svgLine(`M0,${rule}H${width}`, "grid"), marksOf(marks, dot, own, own ? "subject" : told ? "apart" : "alike"), link,
+    svgText(wide ? columns.value : width, label, "strong halo", figure, "end"), ...beside.filter(part => part.textContent))
 }
 
-function lineOf({ points, pieces, label }, i) {
-  const last = points.at(-1)
-  return [draw("g", { class: `series-${i + 1}` },
-    ...pieces.map(piece => draw("path", { class: "line", "stroke-dasharray": DASHES[i], d: `M${piece.map(place => place.join()).join("L")}` })),
-    ...points.map(({ x, y }) => draw("path", { class: "dot", d: MARKS[i], transform: `translate(${x},${y})` })),
-    ...points.filter(point => point.bound).map(({ x, y }) => draw("path", { class: "line", d: BOUND, transform: `translate(${x},${y})` })),
-    draw("path", { class: "lead", d: `M${last.x + 5},${last.y}L${label.x - 3},${label.y}` }),
-    draw("path", { class: "dot", d: MARKS[i], transform: `translate(${label.x + 4},${label.y})` }),
-    draw("text", { class: "word", x: label.x + 13, y: label.y + 4 }, label.text),
-  )]
+function marksOf({ at, span, ends, hollow, bound }, dot, own, name) {
+  const shape = own ? { x: at - 5, y: dot - 5, width: 10, height: 10 } : { cx: at, cy: dot, r: 5 }
+  return svgPart("g", { class: name },
+    ...(ends ? [svgLine(`M${ends[0]},${dot}H${ends[1]}M${ends[0]},${dot - TICK}v${2 * TICK}M${ends[1]},${dot - TICK}v${2 * TICK}`, "whisker")] : []),
+    ...(span ? [svgLine(`M${span[0]},${dot}H${span[1]}`, "span")] : []),
+    svgPart(own ? "rect" : "circle", { ...shape, class: hollow ? "dot hollow" : "dot" }),
+    ...(bound ? [svgPart("path", { class: "whisker", d: BOUND, transform: `translate(${at},${dot})` })] : []),
+  )
 }
 
-function draw(tag, attributes, ...children) {
-  const element = document.createElementNS(NAMESPACE, tag)
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value)
-  element.append(...children)
-  return element
+// Maker plain and model bold, where the name is whole.
+function named(name, { maker, model }) {
+  if (name !== `${maker} ${model}`) return [svgPart("tspan", { class: "strong" }, name)]
+  return [`${maker} `, svgPart("tspan", { class: "strong" }, model)]
 }

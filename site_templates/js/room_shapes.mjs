@@ -1,71 +1,81 @@
-// Where the lines of a few devices lie in a picture, with the reader's own place and speed: numbers, no drawing.
-import { stretches } from "./line_values.mjs"
+// Where everything lies in the picture of the reader's room: numbers, no drawing. Wide: names left, figures right. Narrow:
+// a name above each dot. Heights grow with the reader's letters, columns are as wide as what stands in them. [px]
 import { fittingNames } from "./room_names.mjs"
 import { decibels } from "./rounding.mjs"
 
-export const MOST_LINES = 6
-const ABOVE = 28
-const BELOW = 40
-const BESIDE = 44
-const LEAST_LABELS = 124 // room for the names of lines, on a phone; elsewhere a part of the width
-const LABELS = 0.3
-const MARK = 26 // before a name, and the edge behind it
-const BETWEEN_LABELS = 16
+const WIDE_FROM = 600
+const USUAL_LETTERS = 14
+const WIDE = { row: 34, name: 22, dot: 17, top: 36 }
+const NARROW = { row: 46, name: 18, dot: 34, top: 42 }
+const EVERY = { first: 24, heading: 38, above: 12, under: 7, axis: 26, foot: 19, measured: 38, own: 18 }
+const BETWEEN = 12
+const MOST_NAME = 0.4 // of the width
 
-// The devices to draw: those that were tested there, the nearest to the reader's own speed or else the first.
-export function drawnRows(rows, own) {
-  const there = rows.filter(row => row.sort !== null)
-  const near = own === undefined ? there : [...there].sort((a, b) => Math.abs(a.sort - own) - Math.abs(b.sort - own))
-  const chosen = new Set(near.slice(0, MOST_LINES))
-  return there.filter(row => chosen.has(row))
+// groups: of room_groups.mjs; own: the reader's measurement or undefined; measure: text -> how wide it is drawn; letters:
+// their size; marked: whether the reader's own device is named above. Gives what room_picture.mjs draws.
+export function roomShapes(groups, own, { width, measure, letters = USUAL_LETTERS, marked = true }) {
+  const wide = width >= WIDE_FROM
+  const size = scaled({ ...EVERY, ...(wide ? WIDE : NARROW) }, letters / USUAL_LETTERS)
+  const rows = groups.flatMap(group => group.rows)
+  const nowhere = rows.every(row => row.value === null)
+  const figures = rows.map(row => figureText(row, nowhere, wide))
+  const [names, words] = [rows.map(row => `${row.maker} ${row.model}`), rows.map(row => wordsBeside(row, nowhere))]
+  const widest = texts => Math.max(0, ...texts.map(measure))
+  const beside = widest(words.map(({ about, likely }) => (likely ? `${about} – ${likely}` : about)))
+  const left = wide ? Math.min(widest(names) + BETWEEN, MOST_NAME * width) : 0
+  const columns = { words: width - beside, value: width - beside - BETWEEN }
+  const right = wide ? columns.value - widest([...figures, "Mbit/s"]) - BETWEEN : width - 1
+  const short = fittingNames(names, wide ? left - 4 : width - BETWEEN - widest(figures), measure)
+  const marks = ticks(Math.max(own ?? 0, ...rows.map(highest)))
+  const x = rate => left + (Math.min(Math.max(rate, 0), marks.at(-1)) / marks.at(-1)) * (right - left)
+  const top = wide || marked ? size.top : 0
+  let y = top
+  const headings = []
+  const drawn = groups.flatMap(({ kind, title, rows: members }, i) => {
+    y += i ? size.heading : size.first
+    headings.push({ title, y: y - size.under, rule: y })
+    return members.map(row => {
+      const [top, n] = [y, rows.indexOf(row)]
+      y += size.row
+      return { row, kind, name: short[n], figure: figures[n], words: words[n], top, label: top + size.name, dot: top + size.dot, rule: y, ...places(row, x) }
+    })
+  })
+  const height = y + size.axis + (own === undefined ? 0 : size.own)
+  const across = marks.map(rate => ({ x: x(rate), text: String(rate) }))
+  return { wide, size, columns, left, right, drawn, headings, across, own: own === undefined ? null : x(own), frame: { top, foot: y }, height }
 }
 
-// lines: [{name, line}]; losses: [low, high] of the reader's place; own: the reader's speed or undefined;
-// measure: text -> how wide it is drawn. [px]
-export function roomShapes(lines, losses, own, { width, height, measure }) {
-  const xs = [...losses, ...lines.flatMap(({ line }) => line.x)]
-  const ys = [own ?? 0, ...lines.flatMap(({ line }) => line.y)]
-  const names = fittingNames(lines.map(({ name }) => name), Math.max(LEAST_LABELS, width * LABELS) - MARK, measure)
-  const room = MARK + Math.ceil(Math.max(...names.map(measure)))
-  const [left, right, foot] = [BESIDE, width - room, height - BELOW]
-  const [least, most] = [Math.min(...xs), Math.max(...xs)]
-  const marks = ticks(Math.max(...ys))
-  const x = loss => left + ((loss - least) / (most - least || 1)) * (right - left)
-  const y = rate => foot - (rate / marks.at(-1)) * (foot - ABOVE)
-  const drawn = lines.map(({ line }) => ({
-    points: line.x.map((loss, i) => ({ x: x(loss), y: y(line.y[i]), bound: Boolean(line.bound[i]) })),
-    pieces: stretches(line).map(([from, to]) => line.x.flatMap((loss, i) => (loss < from || loss > to ? [] : [[x(loss), y(line.y[i])]]))),
-  }))
-  const ends = drawn.map(line => line.points.at(-1).y)
-  return {
-    lines: drawn.map((line, i) => ({ ...line, label: { x: right + 12, y: apart(ends, ABOVE, foot)[i], text: names[i] } })),
-    across: ticks(most).length > 1 ? lossTicks(least, most).map(loss => ({ x: x(loss), text: decibels(loss) })) : [],
-    up: marks.map(rate => ({ y: y(rate), text: String(rate) })),
-    place: { x: x(losses[0]), width: x(losses[1]) - x(losses[0]) },
-    own: own === undefined ? null : y(own),
-    frame: { left, right, top: ABOVE, foot },
-  }
+function scaled(size, by) {
+  return Object.fromEntries(Object.entries(size).map(([name, value]) => [name, value * by]))
+}
+
+// What of a row is drawn: its own values, or those of the nearest tested place, hollow.
+function places(row, x) {
+  const of = row.value === null ? { least: row.near.value, most: row.near.value, ...row.near } : row
+  const span = of.most > of.least ? [x(of.least), x(of.most)] : null
+  return { at: x(of.value), span, ends: of.low === undefined ? null : [x(of.low), x(of.high)], hollow: row.value === null, bound: of.text.startsWith("≥") }
+}
+
+// What it gives; at which place, where that is not the reader's.
+function figureText(row, nowhere, wide) {
+  if (row.value !== null) return wide ? row.text : `${row.text} Mbit/s`
+  return nowhere || !wide ? `${row.near.text} at ${decibels(row.near.db)} dB` : row.near.text
+}
+
+function wordsBeside({ value, near, beside: { words, likely } }, nowhere) {
+  if (value === null && !nowhere) return { about: `nearest: ${decibels(near.db)} dB`, likely: "" }
+  return { about: words, likely: likely && `likely ${likely}` }
+}
+
+function highest(row) {
+  const of = row.value === null ? row.near : row
+  return of.high ?? of.most ?? of.value
 }
 
 // 0 and even steps up to above the highest value.
-export function ticks(highest) {
-  const rough = Math.max(highest, 1) / 4
+export function ticks(highestValue) {
+  const rough = Math.max(highestValue, 1) / 4
   const power = 10 ** Math.floor(Math.log10(rough))
-  const step = [1, 2, 5, 10].map(n => n * power).find(n => n >= rough)
-  return Array.from({ length: Math.ceil(highest / step) + 1 }, (_, i) => Number((i * step).toPrecision(6)))
-}
-
-function lossTicks(least, most) {
-  const first = Math.ceil(least / 10) * 10
-  return Array.from({ length: Math.max(0, Math.floor((most - first) / 10) + 1) }, (_, i) => first + i * 10)
-}
-
-// Labels moved down where they would stand on each other, and up again where they would leave the frame.
-export function apart(wanted, top, foot) {
-  const order = wanted.map((_, i) => i).sort((a, b) => wanted[a] - wanted[b])
-  const placed = [...wanted]
-  order.forEach((i, n) => { placed[i] = Math.max(placed[i], n ? placed[order[n - 1]] + BETWEEN_LABELS : top) })
-  const over = placed[order.at(-1)] - foot
-  order.reverse().forEach((i, n) => { if (over > 0) placed[i] = Math.min(placed[i], n ? placed[order[n - 1]] - BETWEEN_LABELS : foot) })
-  return placed
+  const step = [1, 2, 2.5, 5, 10].map(n => n * power).find(n => n >= rough)
+  return Array.from({ length: Math.ceil(highestValue / step) + 1 }, (_, i) => Number((i * step).toPrecision(6)))
 }

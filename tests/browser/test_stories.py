@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import WebDriverWait
+from selenium.webdriver.support.ui import Select, WebDriverWait
 
 from catalog.entering import enter_batch
 from tests.browser.watching import complaints, opened, requests_outside
@@ -77,13 +77,20 @@ def test_story_1_in_the_chooser(browser, sites):
     assert "in the same place Dome 20 minus Shale 2 is +34 Mbit/s, likely −1 to +68" in text
 
 
-def test_story_1_nothing_beyond_the_last_place(browser, sites):
-    # "At 80 dB Shale: not tested there."
+def test_story_1_nothing_is_drawn_on_beyond_the_last_place(browser, sites):
+    # "At 80 dB Shale: not tested there." Its last place is at 75 dB, and that is what is shown, 5 dB nearer.
     driver = walked(browser, sites("01-partial-overlap"), "My room")
+    Select(driver.find_element(By.ID, "room-know")).select_by_value("loss")
     driver.find_element(By.NAME, "loss").send_keys("80")
+    WebDriverWait(driver, 5).until(lambda d: "at 80 dB" in d.find_element(By.CSS_SELECTOR, "[data-heading]").text)
+    text = driver.find_element(By.CLASS_NAME, "room-picture").text
+    assert "Not tested at 80 dB" in text
+    driver.find_element(By.CSS_SELECTOR, "my-room summary").click()
+    WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "my-room tbody tr"))
     rows = driver.find_elements(By.CSS_SELECTOR, "my-room tbody tr")
-    texts = {row.find_element(By.TAG_NAME, "a").text: row.find_element(By.TAG_NAME, "td").text for row in rows}
-    assert texts == {"Quillmast Dome 20": "100", "Tessarik Shale 2": "not tested there (55–75 dB)"}
+    values = {row.find_element(By.TAG_NAME, "a").text: row.find_element(By.TAG_NAME, "td").text for row in rows}
+    assert values["Quillmast Dome 20"] == "100"
+    assert values["Tessarik Shale 2"].endswith("5 dB nearer, at 75 dB")
 
 
 def test_story_2_both_matches_stand_side_by_side(any_browser, sites):

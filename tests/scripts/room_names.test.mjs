@@ -1,7 +1,6 @@
 import assert from "node:assert/strict"
 import test from "node:test"
 import { fittingNames } from "../../site_templates/js/room_names.mjs"
-import { roomShapes } from "../../site_templates/js/room_shapes.mjs"
 
 const measure = text => text.length * 10
 
@@ -18,14 +17,4 @@ test("two devices never share a shortened name", () => {
   assert.equal(new Set(short).size, 3)
   assert.deepEqual(short, ["1: … Rondel 4", "2: … Rondel 4", "… Rondel 6"])
   short.forEach(name => assert.ok(measure(name) <= 140))
-})
-
-test("the plot ends where the widest name begins, however wide the reader's face is", () => {
-  const line = { x: [50, 60], y: [900, 500], bound: [0, 0], gap: 12 }
-  for (const letter of [5, 8, 20]) {
-    const wide = text => text.length * letter
-    const { frame, lines } = roomShapes([{ name: "Polmerre Rondel 4", line }], [55, 55], undefined, { width: 340, height: 320, measure: wide })
-    assert.ok(lines[0].label.x + 13 + wide(lines[0].label.text) <= 340)
-    assert.ok(frame.right >= 340 - 124)
-  }
 })

@@ -2,6 +2,7 @@
 
 import json
 import random
+import re
 import subprocess
 from pathlib import Path
 
@@ -11,8 +12,8 @@ from builder.bench.bench import subject_named
 from builder.pages.contents import compose
 from builder.pages.my_room import room_groups
 from builder.pairs.pairing import line_of
-from builder.publishing.files.room_data import room_data, room_levels
-from builder.publishing.files.scripts import data_script, in_order, site_script
+from builder.publishing.files.room_data import beside_rooms, room_data
+from builder.publishing.files.scripts import data_script, in_order, page_scripts, site_script
 from builder.shipped import templates_folder
 from builder.windows.line_points import line_point
 from catalog.errors import BuildRefused
@@ -34,8 +35,8 @@ def test_page_and_builder_agree_on_every_line(node, contents):
     chance = random.Random(72)
     groups = compose(room_groups, contents)
     rooms = {}
-    for group, levels in room_levels(contents.results, groups):
-        (rooms[group.slug],) = room_data(contents.results, group, levels).values()
+    for group, beside in beside_rooms(contents.results, groups):
+        (rooms[group.slug],) = room_data(contents.results, group, beside).values()
     asked, wanted = [], []
     for group in groups:
         for device in rooms[group.slug]["devices"]:
@@ -70,15 +71,38 @@ def test_page_and_builder_agree_on_every_line(node, contents):
             assert answer["half"] == pytest.approx(own.half_width, rel=0.01, abs=1e-3), where
 
 
-def test_joined_script_is_one_classic_script(node, tmp_path):
-    script = site_script(templates_folder())
-    assert script.address.startswith("assets/site.")
-    text = script.content.decode()
-    assert not [line for line in text.splitlines() if line.startswith(("import ", "export "))]
-    (tmp_path / "joined.cjs").write_text(text)
-    subprocess.run([node, "--check", str(tmp_path / "joined.cjs")], check=True)
-    for name in ("eval(", "new Function", "innerHTML", "outerHTML", "insertAdjacentHTML", "fetch(", "XMLHttpRequest"):
-        assert name not in text, name
+def test_joined_scripts_are_classic_ones(node, tmp_path):
+    usual = site_script(templates_folder())
+    scripts = [usual, *page_scripts(templates_folder()).values()]
+    assert [script.address.split(".")[0] for script in scripts] == ["assets/site", "assets/tools"]
+    for number, script in enumerate(scripts):
+        text = script.content.decode()
+        assert not [line for line in text.splitlines() if line.startswith(("import ", "export "))]
+        (tmp_path / f"{number}.cjs").write_text(text)
+        subprocess.run([node, "--check", str(tmp_path / f"{number}.cjs")], check=True)
+        for name in (
+            "eval(",
+            "new Function",
+            "innerHTML",
+            "outerHTML",
+            "insertAdjacentHTML",
+            "fetch(",
+            "XMLHttpRequest",
+        ):
+            assert name not in text, name
+
+
+def test_a_tool_of_one_page_weighs_on_no_other():
+    usual, own = site_script(templates_folder()).content.decode(), page_scripts(templates_folder())
+    assert set(own) == {"my-room/index.html"}
+    (whole,) = own.values()
+    defined = {
+        name: set(re.findall(r"customElements.define\(\"([a-z-]+)", text))
+        for name, text in (("usual", usual), ("whole", whole.content.decode()))
+    }
+    assert defined["whole"] - defined["usual"] == {"my-room"}
+    assert defined["usual"] < defined["whole"]
+    assert len(usual) < len(whole.content) / 1.5
 
 
 def test_elements_are_short(node):

@@ -1,11 +1,13 @@
-"""What the "my room" page works with: for each group the lines of all devices, and how strongly they seem to send."""
+"""What the "my room" page works with: for each group the lines of all devices with their means over the windows, how
+strongly they seem to send, and what stands between the access point and the spots."""
 
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from builder import addresses, wording
@@ -15,13 +17,17 @@ from builder.bench.cells import Group
 from builder.bench.naming import device_name
 from builder.bench.tracks import Track
 from builder.pages.contents import Results
-from builder.pages.my_room import room_key
+from builder.pages.my_room import room_key, windows_of
+from builder.pairs.pair_parts import parts_of
 from builder.pairs.pairing import line_of
 from builder.registers.eirp import OTHER_ADAPTER_DB, implied_eirps
+from builder.registers.spots import in_force
 from builder.windows.line_points import SAMPLED_AT, LineIntervals, line_intervals
+from builder.windows.ranking import Ranked
 from catalog.method import MAX_GAP_DB
 
-_DECIMALS = 4  # far below what is printed, and equal on every machine
+MOST_ABSENT = 4  # devices named that were not tested in a group
+DECIMALS = 4  # far below what is printed, and equal on every machine
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,52 +39,81 @@ class Level:
     mean: float
 
 
-# By device.
-Levels = Mapping[str, Sequence[Level]]
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What a room has from beside its group: given as an argument, so that it does not depend on all those cells.
 
-
-def room_levels(results: Results, groups: Sequence[Group]) -> list[tuple[Group, Levels]]:
-    """Each group with the levels of its devices at its band and width.
-
-    They come from other groups, too. A room gets them as an argument, so that it does not depend on all those cells.
+    levels  of its devices at its band and width, which come from other groups, too
+    parts   of its devices, in whose files their pairs lie (pairs/pair_parts.py)
+    absent  devices with results, none of them in this group
     """
+
+    levels: Mapping[str, Sequence[Level]]
+    parts: Mapping[str, int]
+    absent: Sequence[str] = field(default=())
+
+
+def beside_rooms(results: Results, groups: Sequence[Group]) -> list[tuple[Group, Beside]]:
+    """Each group with what it has from beside it."""
     bench = results.bench
     known = {device: implied_eirps(bench, subject_named(bench, device)) for device in bench.devices}
+    tested = sorted(device for device in bench.devices if bench.cells_of.get(device))
+    parts = parts_of(tested)
     return [
         (
             group,
-            {
-                device: [
-                    Level(one.client, one.driver, one.mean)
-                    for one in known[device]
-                    if (one.band, one.width_mhz) == (group.band, group.width_mhz)
-                ]
-                for device in bench.cells_in[group]
-            },
+            Beside(
+                levels={
+                    device: [
+                        Level(one.client, one.driver, one.mean)
+                        for one in known[device]
+                        if (one.band, one.width_mhz) == (group.band, group.width_mhz)
+                    ]
+                    for device in bench.cells_in[group]
+                },
+                parts={device: parts[device] for device in bench.cells_in[group]},
+                absent=tuple(device for device in tested if device not in bench.cells_in[group]),
+            ),
         )
         for group in groups
     ]
 
 
-def room_data(results: Results, group: Group, levels: Levels) -> dict[str, dict[str, Any]]:
-    """The file of one group: devices with their lines, and (device, client, its name, EIRP [dBm]) of `room_levels`."""
+def room_data(results: Results, group: Group, beside: Beside) -> dict[str, dict[str, Any]]:
+    """The file of one group.
+
+    windows  (name, from, to [dB])
+    spots    (id, what stands between, its name, attenuation [dB]), the nearest first
+    absent   who was not tested in it, in words
+    devices  with their lines, and their means over the windows
+    eirp     (device, client, its name, EIRP [dBm])
+    """
     bench = results.bench
     subjects = [subject_named(bench, device) for device in bench.devices]
     lines = [
         (side, line) for side in subjects if (line := line_of(bench, side, group, match="attenuation")) is not None
     ]
+    labels = _labels(bench, [side.device for side, _ in lines])
     data = {
         "gap": MAX_GAP_DB,
         "at": SAMPLED_AT,
         "otherAdapterDb": OTHER_ADAPTER_DB,
+        "windows": [[name, *low_high] for name, low_high in windows_of(bench, group).items()],
+        "spots": _spots(bench, group),
+        "absent": wording.listing_of_many([device_name(bench, device) for device in beside.absent], MOST_ABSENT),
         "devices": [
             _device(bench, side, line, intervals)
+            | {
+                "label": labels[side.device],
+                "part": beside.parts[side.device],
+                "means": _means(results, group, side.device),
+            }
             for (side, line), intervals in zip(lines, line_intervals(bench, [line for _, line in lines]), strict=True)
         ],
         "eirp": [
             entry
             for place, (side, _) in enumerate(lines)
-            for entry in _levels(bench, levels[side.device], group, place)
+            for entry in _levels(bench, beside.levels[side.device], group, place)
         ],
     }
     return {room_key(group): data}
@@ -90,7 +125,8 @@ def _device(bench: Bench, side: Subject, track: Track, intervals: LineIntervals)
     held = {"held": wording.held_by_port(bench.limits.ports[side.device])} if at_port else {}
     return {
         "id": side.device,
-        "name": device_name(bench, side.device),
+        "maker": bench.devices[side.device].maker,
+        "model": bench.devices[side.device].model,
         "firmware": side.firmware,
         "href": addresses.device(side.device),
         **held,
@@ -106,6 +142,49 @@ def _device(bench: Bench, side: Subject, track: Track, intervals: LineIntervals)
             ],
         },
     }
+
+
+def _labels(bench: Bench, devices: Sequence[str]) -> dict[str, str]:
+    """The shortest name of each device that no other one has: its model, with its maker, or with its id."""
+    labels: dict[str, str] = {}
+    for device in devices:
+        record = bench.devices[device]
+        names = record.model, device_name(bench, device), f"{device_name(bench, device)} ({device})"
+        alike = [other for other in devices if bench.devices[other].model == record.model]
+        same = [other for other in alike if bench.devices[other].maker == record.maker]
+        labels[device] = names[(len(alike) > 1) + (len(same) > 1)]
+    return labels
+
+
+def _means(results: Results, group: Group, device: str) -> dict[str, list[float | int | None]]:
+    """Window -> value, half-width [Mbit/s] or None, whether it is a lower bound, whether its port held it, best rank."""
+    means = {}
+    for name in windows_of(results.bench, group):
+        ranking = results.rankings.get((group, name))
+        entry = next((one for one in ranking.ranked if one.subject.device == device), None) if ranking else None
+        if entry is not None:
+            means[name] = _mean(entry)
+    return means
+
+
+def _mean(entry: Ranked) -> list[float | int | None]:
+    half = None if entry.high is None else _short(entry.high - entry.value)
+    return [_short(entry.value), half, int(entry.bound), int(entry.port is not None), entry.best]
+
+
+def _spots(bench: Bench, group: Group) -> list[list[Any]]:
+    """Spots of the houses with what stands between, at the group's band, the nearest first."""
+    epochs = in_force([epoch for readings in bench.epochs.values() for epoch in readings])
+    known = [epoch for epoch in epochs if epoch.band == group.band and epoch.obstacles]
+    return [
+        [f"{epoch.house}~{epoch.spot}", _between(epoch.obstacles), epoch.spot, round(epoch.attenuation_db, DECIMALS)]
+        for epoch in sorted(known, key=lambda epoch: (epoch.attenuation_db, epoch.house, epoch.spot))
+    ]
+
+
+def _between(obstacles: str | None) -> str:
+    """What stands between, in a sentence: "one brick wall"; "none" is "nothing"."""
+    return re.sub(r"^none\b", "nothing", obstacles or "", flags=re.IGNORECASE)
 
 
 def _levels(bench: Bench, levels: Sequence[Level], group: Group, place: int) -> list[list[Any]]:
@@ -126,5 +205,5 @@ def _levels(bench: Bench, levels: Sequence[Level], group: Group, place: int) -> 
 def _short(value: float) -> float | int | None:
     if math.isnan(value):
         return None
-    short = round(value, _DECIMALS)
+    short = round(value, DECIMALS)
     return int(short) if short == int(short) else short

@@ -15,7 +15,7 @@ from builder.pages.search import DATA_KEY, everything_named
 from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.assets import Asset
 from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_words
-from builder.publishing.files.room_data import room_data, room_levels
+from builder.publishing.files.room_data import beside_rooms, room_data
 from builder.publishing.files.scripts import data_script
 
 # What a kind of task makes: key under which scripts are given the data -> the data.
@@ -71,6 +71,6 @@ def data_tasks(results: Results) -> list[DataTask]:
         DataTask("pair words"),
         DataTask("search data"),
         *(DataTask("card", (device,)) for device in bench.devices),
-        *(DataTask("room", (group, levels)) for group, levels in room_levels(results, room_groups(results))),
+        *(DataTask("room", (group, beside)) for group, beside in beside_rooms(results, room_groups(results))),
         *(DataTask("pairs of a block", (block,)) for block in pair_blocks(results)),
     ]

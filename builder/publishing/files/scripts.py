@@ -1,7 +1,8 @@
 """The site's own scripts: small modules joined into one classic script, which a browser runs from disk, too.
 
 A browser refuses modules, and `fetch`, for a page opened from disk. So what the modules import from each other is
-resolved here: the file of every module comes after those it needs, all inside one function.
+resolved here: the file of every module comes after those it needs, all inside one function. A tool that only one page
+has would weigh on all the others: that page has a script with it, the others have one without.
 """
 
 from __future__ import annotations
@@ -9,13 +10,18 @@ from __future__ import annotations
 import json
 import re
 from collections import Counter
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
 import orjson
 
+from builder import addresses
 from builder.publishing.files.assets import Asset, named_by_content
 from catalog.errors import BuildRefused
+
+# The module of a tool -> the only page that has it.
+OF_ONE_PAGE = {"my_room.mjs": addresses.MY_ROOM}
 
 _IMPORT = re.compile(r"^import \{[^}]*\} from \"\./([\w-]+\.mjs)\";?\n", re.MULTILINE)
 _ANY_IMPORT = re.compile(r"^import\b.*$", re.MULTILINE)
@@ -27,23 +33,49 @@ _NAMED = re.compile(r"^(?:async )?(?:function|class|const|let|var) ([\w$]+)", re
 
 
 def site_script(templates: Path) -> Asset:
-    """All modules of site_templates/js as one script.
+    """All modules of site_templates/js but those that only tools of one page need, as one script.
 
     Raises  BuildRefused: there are none, one needs a module that is not there, or two use one name.
     """
+    modules = _modules(templates)
+    _joined(modules, in_order(modules))  # what one page has is held to the same
+    needed = {name for text in modules.values() for name in _IMPORT.findall(text)}
+    begin = [name for name in modules if name not in needed and name not in OF_ONE_PAGE]
+    return named_by_content("site", ".js", _joined(modules, in_order(modules, begin)))
+
+
+def page_scripts(templates: Path) -> dict[str, Asset]:
+    """Address of a page -> the script that it has instead of the site's: the same and its own tool.
+
+    Raises  BuildRefused as `site_script` does.
+    """
+    modules = _modules(templates)
+    whole = named_by_content("tools", ".js", _joined(modules, in_order(modules)))
+    return {page: whole for module, page in OF_ONE_PAGE.items() if module in modules}
+
+
+def _modules(templates: Path) -> dict[str, str]:
     modules = {path.name: path.read_text(encoding="utf-8") for path in sorted((templates / "js").glob("*.mjs"))}
     if not modules:
         raise BuildRefused("The scripts are missing from the templates, so no page can be written.")
-    bodies = [_body(name, modules[name]) for name in in_order(modules)]
+    return modules
+
+
+def _joined(modules: dict[str, str], names: Sequence[str]) -> bytes:
+    """Modules in that order, inside one function."""
+    bodies = [_body(name, modules[name]) for name in names]
     twice = [name for name, count in Counter(_NAMED.findall("\n".join(bodies))).items() if count > 1]
     if twice:
         raise BuildRefused(f"Two scripts use the name {twice[0]}, and all of them become one script.")
     joined = _FOR_US.sub("", "\n".join(bodies))
-    return named_by_content("site", ".js", f'(() => {{\n"use strict";\n{joined}}})();\n'.encode())
+    return f'(() => {{\n"use strict";\n{joined}}})();\n'.encode()
 
 
-def in_order(modules: dict[str, str]) -> list[str]:
-    """Names of modules, each after those it imports; otherwise by name. Raises BuildRefused for one that is missing."""
+def in_order(modules: dict[str, str], begin: Iterable[str] | None = None) -> list[str]:
+    """Names of modules, each after those it imports; otherwise by name. Raises BuildRefused for one that is missing.
+
+    begin  the ones to have with all they need; None for all there are
+    """
     done: list[str] = []
 
     def add(name: str, asked_by: str) -> None:
@@ -55,7 +87,7 @@ def in_order(modules: dict[str, str]) -> list[str]:
             add(needed, name)
         done.append(name)
 
-    for name in modules:
+    for name in modules if begin is None else begin:
         add(name, name)
     return done
 

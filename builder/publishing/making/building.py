@@ -10,6 +10,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 from urllib.parse import quote, urljoin
 from xml.etree import ElementTree as Xml
@@ -36,7 +37,7 @@ from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.pictures import write_pictures
 from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.script_data import DataTask, data_tasks
-from builder.publishing.files.scripts import site_script
+from builder.publishing.files.scripts import page_scripts, site_script
 from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
 from builder.publishing.keeping.keeper import Entry, Keeper, store_of
@@ -136,14 +137,16 @@ def compose_site(
     meanings = add_views(data / DATABASE) | meanings
     downloads = write_downloads(contents, data / DATABASE, data, more=more)
     assets = style_sheet(templates), icon(templates), site_script(templates)
-    for asset in (*assets, *libraries(templates)):
+    scripts = page_scripts(templates)
+    own_scripts = {page: asset.address for page, asset in scripts.items()}
+    for asset in (*assets, *scripts.values(), *libraries(templates)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     # The face has a limit of its own and is fetched once for all pages, like the photos of a page it does not count.
     around = sum(len(asset.content) for asset in assets) - len(face.rules(templates))
     pages = _pages(
         stage,
-        BuildContext(inventory, templates, (style, symbol, script), around, marks),
+        BuildContext(inventory, templates, (style, symbol, script), around, marks, own_scripts),
         contents,
         (downloads, meanings),
         dated,
@@ -155,10 +158,11 @@ def compose_site(
     for asset in machine_files(contents, [page.address for page in pages if page.indexed]):
         _write(stage, asset.address, asset.content)
     progress("Checking links …")
+    heavier = {page: len(asset.content) - len(assets[-1].content) for page, asset in scripts.items()}
     files = files_below(stage)
     broken = broken_among({page.address: page.links for page in pages}, files)
     refuse("Links of the new site lead nowhere", broken)
-    refuse("Pages of the new site are too heavy for a phone", heavy_pages(stage, around=around))
+    refuse("Pages of the new site are too heavy for a phone", heavy_pages(stage, around=around, more=heavier))
     drawn = Stills(0, ())
     if stills:
         figures = [
@@ -270,7 +274,7 @@ class HeavyPage:
         return f"{self.page} weighs {self.weight / 1000:.0f} kB, and {PAGE_LIMIT_BYTES / 1000:.0f} kB is the most"
 
 
-def heavy_pages(folder: Path, *, around: int) -> list[HeavyPage]:
+def heavy_pages(folder: Path, *, around: int, more: Mapping[str, int] = MappingProxyType({})) -> list[HeavyPage]:
     """The pages of a site over PAGE_LIMIT_BYTES, the heaviest first.
 
     What counts is what a browser fetches before it can show a page: no photos, no face, and nothing that is asked for
@@ -278,8 +282,8 @@ def heavy_pages(folder: Path, *, around: int) -> list[HeavyPage]:
 
     around  what every page fetches: style sheet without the face, icon, script. [B]
     """
-    weighed = [
-        HeavyPage(path.relative_to(folder).as_posix(), path.stat().st_size + around) for path in folder.rglob("*.html")
-    ]
+    # *more* is what single pages fetch beyond that, by their addresses. [B]
+    pages = {path.relative_to(folder).as_posix(): path.stat().st_size for path in folder.rglob("*.html")}
+    weighed = [HeavyPage(page, size + around + more.get(page, 0)) for page, size in pages.items()]
     heavy = [page for page in weighed if page.weight > PAGE_LIMIT_BYTES]
     return sorted(heavy, key=lambda page: (-page.weight, page.page))

@@ -56,6 +56,7 @@ class BuildContext:
 
     around how much these three weigh, without the face [B]
     marks  what a preview says is hidden; None in a site for the public
+    scripts the script of each page that has another one, by the page's address
     """
 
     inventory: Inventory
@@ -63,6 +64,7 @@ class BuildContext:
     assets: tuple[str, str, str]
     around: int
     marks: tuple[Mark, ...] | None
+    scripts: Mapping[str, str]
 
 
 def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) -> Iterator[Made]:
@@ -187,7 +189,8 @@ def _weight(html: str) -> int:
 def _html(
     context: BuildContext, environment: Environment, page: Page, contents: Contents, drawn: Mapping[str, str]
 ) -> str:
-    style, icon, script = context.assets
+    style, icon, usual = context.assets
+    script = context.scripts.get(page.address, usual)
     around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), contents.site, page)
     charts = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
     html = render(environment, page, around, charts)

@@ -20,6 +20,8 @@ from builder.publishing.files.script_data import data_tasks
 from builder.publishing.keeping.keeper import Keeper
 from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
 from builder.windows.neighbours import company
+from builder.windows.ranking import rank, ranking_groups
+from catalog.method import WINDOW_NAMES
 from tests.builder.conftest import Lab
 from tests.builder.pairs.test_all_pairs import labs
 
@@ -39,7 +41,10 @@ def of_lab(lab, pairs=()):
     cells = defaultdict(list)
     for cell in bench.cells:
         cells[cell.group].append(cell)
-    return SimpleNamespace(bench=bench, company=company(bench), pairs=pairs, cells=cells)
+    rankings = {
+        (group, window): rank(bench, group, window) for group in ranking_groups(bench) for window in WINDOW_NAMES
+    }
+    return SimpleNamespace(bench=bench, company=company(bench), pairs=pairs, cells=cells, rankings=rankings)
 
 
 @st.composite

@@ -26,6 +26,8 @@ def test_what_stands_around_a_page_counts_and_photos_do_not(tmp_path):
     (tmp_path / "a" / "index.html").write_bytes(b"x" * (PAGE_LIMIT_BYTES - 100))
     (tmp_path / "photo.jpg").write_bytes(b"x" * PAGE_LIMIT_BYTES * 2)
     assert heavy_pages(tmp_path, around=100) == []
+    (found,) = heavy_pages(tmp_path, around=100, more={"a/index.html": 1, "b/index.html": 5})
+    assert found.page == "a/index.html"
     (found,) = heavy_pages(tmp_path, around=101)
     assert (found.page, found.weight) == ("a/index.html", PAGE_LIMIT_BYTES + 1)
 
