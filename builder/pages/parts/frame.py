@@ -39,9 +39,10 @@ QUESTIONS = (
         "Before I buy or mount",
         (
             ("Which devices were tested?", addresses.DEVICES),
-            ("Will my switch feed it?", addresses.POWER),
+            ("Will my switch power it?", addresses.POWER),
             ("What does it cost over years?", addresses.PRICES),
-            ("Which have the same insides?", addresses.INSIDES),
+            ("Which two are the same inside?", addresses.INSIDES),
+            ("Which got better by firmware?", addresses.FIRMWARE),
             ("What did we write?", addresses.REVIEWS),
         ),
     ),

@@ -88,6 +88,8 @@ WORDS_OF: Mapping[str, tuple[str, ...]] = {
     "reviews": ("interval", "not separated", "unit"),
     "features": ("not tested", "current firmware"),
     "power": ("unit", "not tested"),
+    "firmware": ("current firmware", "interval", "not separated", "spot", "did not finish"),
+    "prices": ("window", "interval", "not tested"),
     "my-room": ("attenuation", "level", "joined line", "interval"),
     "chooser": ("shared range", "interval", "not separated"),
 }

@@ -11,7 +11,7 @@ from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.parts.device_card import origin_words, retest_words
 from builder.pages.parts.entries import date_entry, number_entry, text_entry
 from builder.pages.tables.radio_tables import port_payload
-from builder.pairs.histories import Step, firmware_steps
+from builder.pairs.histories import Step, firmware_steps, step_key
 from builder.registers.heat import caution_sentence, rise_of
 from builder.registers.power import SIDE_WORDS, Reading, readings
 from builder.registers.prices import age_remark
@@ -59,7 +59,7 @@ def firmware_sections(results: Results, device: Device) -> tuple[Section, ...]:
 
 def _step_section(results: Results, device: Device, step: Step) -> Section:
     heading = f"Did {step.newer} help, against {step.older}?"
-    key = f"firmware~{step.older}~{step.newer}"
+    key = step_key(step)
     if step.pairing is None:
         return Section(key, heading, (f"No unit of {device.model} was tested with both, so they are not compared.",))
     leading = step.pairing.leading

@@ -17,6 +17,7 @@ from builder.pages.contents import Catalogue, Contents, Results, compose
 from builder.pages.data import data_page
 from builder.pages.device import device_page
 from builder.pages.features import features_page
+from builder.pages.firmware import firmware_page
 from builder.pages.glossary import glossary_page
 from builder.pages.house import house_page
 from builder.pages.insides import insides_page
@@ -74,6 +75,7 @@ KINDS = {
     "features": Kind(features_page, addresses.FEATURES),
     "power": Kind(power_page, addresses.POWER),
     "insides": Kind(insides_page, addresses.INSIDES),
+    "firmware": Kind(firmware_page, addresses.FIRMWARE),
     "prices": Kind(prices_page, addresses.PRICES),
     "workloads": Kind(workloads_page, addresses.WORKLOADS),
     "workload": Kind(workload_page, addresses.workload),
@@ -152,6 +154,7 @@ def all_pages(
         Task("features"),
         Task("power"),
         Task("insides"),
+        Task("firmware"),
         Task("prices"),
         Task("workloads"),
         *(Task("workload", (workload,)) for workload in sorted({workload for workload, _ in catalogue.workloads})),
