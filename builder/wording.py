@@ -225,6 +225,12 @@ def date(text: str) -> str:
     return f"{int(day[0])} {_MONTHS[int(month) - 1]} {int(year)}" if day else f"{_MONTHS[int(month) - 1]} {int(year)}"
 
 
+def month(text: str) -> str:
+    """The month of a date, for tables: "2025-11-30" and "2025-11" are "Nov 2025"."""
+    year, number_of = text[:7].split("-")
+    return f"{_MONTHS[int(number_of) - 1][:3]} {int(year)}"
+
+
 def instant(when: datetime) -> str:
     """An instant that knows its zone, in UTC: "12 May 2025, 13:00 UTC"."""
     utc = when.astimezone(UTC)
@@ -252,6 +258,14 @@ def part_of_time(part_s: float, whole_s: float) -> str:
     size, unit = (1, "s") if whole_s < 600 else (60, "minutes") if whole_s < 36_000 else (3600, "h")
     decimals = 0 if rounded(part_s / size, 0) != rounded(whole_s / size, 0) else 1
     return f"{trimmed(part_s / size, decimals)} of {trimmed(whole_s / size, decimals)} {unit}"
+
+
+def about_years(years: float) -> str:
+    """A time that rests on prices, roughly: "about 2 months", "about 2 years", "about 6.5 years"."""
+    months = int(rounded(years * 12, 0))
+    if months < 24:
+        return f"about {count(max(months, 1), 'month')}"
+    return f"about {trimmed(float(rounded(years * 2, 0)) / 2, 1)} years"
 
 
 def money(amount: float, currency: str) -> str:

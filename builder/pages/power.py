@@ -1,4 +1,4 @@
-"""Will my switch feed it? Which devices fit which class of IEEE 802.3, by the watts that were measured."""
+"""Will my switch power it? Which devices fit which class of IEEE 802.3, by the watts that were measured."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sec
         address=here,
         title="Power over the cable",
         cautions=True,
-        question="Will my switch feed it?",
+        question="Will my switch power it?",
         verdict=_verdict(results, fed, contradicting),
         intro=(
             "Find the class of your switch's port. What fits a class fits every larger one, if the switch has that much "

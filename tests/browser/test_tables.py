@@ -85,7 +85,7 @@ def test_nothing_left_says_which_filter(devices):
     assert len(names(devices)) == 12
 
 
-@pytest.mark.parametrize("name", ["band", "width", "port", "poe", "licence", "year", "fell"])
+@pytest.mark.parametrize("name", ["band", "width", "port", "poe", "price", "licence", "year", "fell"])
 def test_every_filter_of_the_design_is_there_and_tells_some_apart(name, devices):
     field = Select(devices.find_element(By.NAME, name))
     counts = set()

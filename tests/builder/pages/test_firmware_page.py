@@ -26,7 +26,8 @@ def test_the_release_that_helped_stands_first_with_its_likely_range(demo):
     )
     (row,) = by_heading(tables(page)["by-device"])
     assert row["What came out"].text == f"6.1.0 gives {amount} Mbit/s more than 6.0.4, likely {low}–{high}."
-    assert row["What came out"].note == "With Wrenlet U2, 5 GHz, 80 MHz, down. Other groups: cannot tell in 2."
+    with_what = demo.results.names[figure.group].text
+    assert row["What came out"].note == f"With {with_what}. Other groups: cannot tell in 2."
     assert (row["Firmware"].text, row["Firmware"].note) == ("6.1.0", "after 6.0.4, released 19 March 2024")
     assert row["Broke off"].text == "6.1.0: 0 of 3 runs; 6.0.4: 0 of 4 runs"
     assert row["Promised with it"].why_missing == "nothing noted here"

@@ -1,4 +1,4 @@
-"""Will my switch feed it? By measured watts, against the limits of IEEE 802.3."""
+"""Will my switch power it? By measured watts, against the limits of IEEE 802.3."""
 
 import re
 from dataclasses import replace
