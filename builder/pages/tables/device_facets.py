@@ -14,6 +14,7 @@ from builder.registers.power import need
 from builder.registers.prices import cost_over, latest_price
 from builder.under_load.collapses import count_all
 from catalog.records import Device
+from catalog.standards import POE_CLASSES
 
 # Stands in for a class of power: readings that no class allows need more than any switch gives.
 _BEYOND_ANY_CLASS = 99
@@ -45,18 +46,30 @@ def device_filters(catalogue: Catalogue, results: Results, devices: Sequence[str
         Filter("band", "Band", "has", tuple((b, wording.band(b)) for b in sorted(values("band"), key=float))),
         Filter("width", "Channel width", "least", numbers("width", lambda v: f"{int(v)} MHz or more")),
         Filter("port", "Wired port", "least", numbers("port", lambda v: f"{wording.port_speed(v)} or more")),
-        Filter(
-            "poe",
-            "My switch gives",
-            "most",
-            tuple((v, f"class {v}") for v in sorted(values("poe"), key=int) if int(v) < _BEYOND_ANY_CLASS),
-        ),
+        _power_filter(values("poe")),
         Filter("price", f"Price with {PRICE_YEARS} years of licences", "most", _sums(values("price"), currencies)),
         Filter("licence", "Licences", "has", _known(values("licence"), (("none", "no feature needs one"),))),
         Filter("year", "First tested", "least", numbers("year", lambda v: f"{int(v)} or later")),
         Filter("fell", "Collapses", "has", _known(values("fell"), (("no", "none seen"), ("yes", "at least one")))),
     )
     return tuple(f for f in filters if f.options and len(values(f.name)) > 1)
+
+
+def power_filter(catalogue: Catalogue, devices: Sequence[Device]) -> tuple[Filter, ...]:
+    """The filter by what a switch gives, in every class there is, where it tells some of the devices apart."""
+    needed = {_needed_class(catalogue, device) for device in devices}
+    return (_power_filter({str(number) for number in POE_CLASSES if number}),) if len(needed) > 1 else ()
+
+
+def power_facet(catalogue: Catalogue, device: Device) -> str:
+    """What that filter asks of a device, as a query string; "" where no class can be named."""
+    needed = _needed_class(catalogue, device)
+    return urlencode({"poe": needed}) if needed else ""
+
+
+def _power_filter(needed: set[str]) -> Filter:
+    classes = sorted((value for value in needed if int(value) < _BEYOND_ANY_CLASS), key=int)
+    return Filter("poe", "My switch gives", "most", tuple((value, f"class {value}") for value in classes))
 
 
 def _sums(totals: set[str], currencies: set[str]) -> tuple[tuple[str, str], ...]:
