@@ -262,7 +262,7 @@ def _alone_section(results: Results, here: str, devices: Sequence[str]) -> Secti
     )
     return Section(
         "one-only",
-        "Tested with one firmware only",
+        "Which were tested with one only?",
         ("Nothing can be said of whether an update helped.",),
         tables=(table,),
     )
