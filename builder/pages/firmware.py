@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from builder import addresses, wording
@@ -62,14 +62,19 @@ def _verdict(results: Results, steps: Sequence[FirmwareStep]) -> str:
     tested = len({one.device for one in steps})
     if not better:
         return f"{wording.capital(wording.count(tested, 'device'))} tested with two firmwares; none was shown to get better."
+    first = better[0]
+    if tested == 1 and first.leading:
+        helped = (
+            f"{device_name(results.bench, first.device)} got better with {first.step.newer}: {_amount(first.leading)}."
+        )
+        elsewhere = _elsewhere(first.gains[1:])
+        return " ".join(text for text in (helped, elsewhere, "No other device was tested with two firmwares.") if text)
     texts = [
         f"{device_name(results.bench, one.device)} with {one.step.newer} ({_amount(one.leading)})"
         for one in better
         if one.leading
     ]
     named = wording.listing_of_many(texts, MOST_NAMED)
-    if tested == 1:
-        return f"{named} got better; no other device was tested with two firmwares."
     return f"{len({one.device for one in better})} of {tested} devices tested with two firmwares got better: {named}."
 
 
@@ -98,7 +103,6 @@ def _step_table(catalogue: Catalogue, results: Results, here: str, steps: Sequen
             Column("Firmware", lambda one: _version_entry(one, released=_firmware(results, one).released)),
             Column("Both tested", lambda one: _tested_entry(results, one), sentence=True),
             Column("Promised with it", lambda one: _promised_entry(catalogue, one), sentence=True),
-            Column("Broke off", lambda one: _broke_off_entry(results, one), sentence=True),
         ),
         key="by-device",
         caption="Devices tested with two firmwares: the largest group that both were tested in",
@@ -115,8 +119,10 @@ def _leading_entry(results: Results, one: FirmwareStep) -> Entry:
 
 
 def _elsewhere(others: Sequence[Gain]) -> str:
-    """How it came out in the groups beside the leading one: "Other groups: more in 1, cannot tell in 2."."""
+    """How it came out beside the leading group: "Other groups: more in 1, cannot tell in 2."; "" without others."""
     told = Counter(gain.outcome if gain.outcome in ("more", "less") else "cannot tell" for gain in others)
+    if set(told) == {"cannot tell"}:
+        return f"In {wording.count(len(others), 'other group')} these tests cannot tell."
     parts = [f"{outcome} in {told[outcome]}" for outcome in ("more", "less", "cannot tell") if told[outcome]]
     return f"Other groups: {', '.join(parts)}." if parts else ""
 
@@ -162,20 +168,6 @@ def _came_of_it(features: Sequence[Feature], promised: Feature) -> str:
     return next((step for step in ("works", "fails") if step in steps), "not tested")
 
 
-def _broke_off_entry(results: Results, one: FirmwareStep) -> Entry:
-    """Runs with several clients at once that broke off, with the newer version and with the older one."""
-    tallies = [
-        (version, count(m for m in results.mixes_of.get(one.device, ()) if m.firmware == version))
-        for version in (one.step.newer, one.step.older)
-    ]
-    texts = [
-        f"{version}: {tally.collapsed} of {wording.count(tally.runs, 'run')}"
-        for version, tally in tallies
-        if tally.runs
-    ]
-    return text_entry("; ".join(texts), missing="not tested with several clients")
-
-
 def _group_table(results: Results, here: str, rows: Sequence[_Row], judged: int) -> Table:
     together = (
         f" The {judged} comparisons of this table are judged together; a device's own page judges each by itself."
@@ -210,26 +202,59 @@ def _group_entry(results: Results, gain: Gain) -> Entry:
     return text_entry(None if group is None else results.names[group].text, missing="no group in common")
 
 
+@dataclass(frozen=True, slots=True)
+class _Worse:
+    """Where a newer version did worse: in a group, at a spot, or by breaking off."""
+
+    one: FirmwareStep
+    where: Entry
+    sentence: str
+
+
 def _worse(results: Results, here: str, steps: Sequence[FirmwareStep]) -> Section:
     heading = "Where did it get worse?"
-    rows = [_Row(one, gain) for one in steps for gain in (*one.gains, *one.worse) if gain.outcome == "less"]
+    rows = [row for one in steps for row in (*_less(results, one), *_broke_off(results, one))]
     if not rows:
-        return Section("worse", heading, ("In no group and at no spot that these tests could tell.",))
+        return Section(
+            "worse",
+            heading,
+            ("In no group and at no spot that these tests could tell; no run with several clients at once broke off.",),
+        )
     table = table_of(
         rows,
         (
             Column("Device", lambda row: device_entry(results, here, row.one.device, step_key(row.one.step))),
-            Column("Where", lambda row: Entry(text=_place(row.gain), note=_group_entry(results, row.gain).text)),
-            Column("What these tests say", lambda row: Entry(text=row.gain.sentence), sentence=True),
+            Column("What these tests say", lambda row: Entry(text=row.sentence), sentence=True),
+            Column("Where", lambda row: row.where),
         ),
         key="worse-places",
-        caption="Groups and spots in which the newer version gives less; the spots of one device are judged together",
+        caption="Where the newer version gives less or broke off; the spots of one device are judged together",
     )
     return Section("worse", heading, tables=(table,))
 
 
-def _place(gain: Gain) -> str:
-    return f"at {gain.figure.spot}" if gain.figure.spot else "over the whole shared range"
+def _less(results: Results, one: FirmwareStep) -> Iterator[_Worse]:
+    for gain in (*one.gains, *one.worse):
+        if gain.outcome == "less":
+            place = f"at {gain.figure.spot}" if gain.figure.spot else "over the whole shared range"
+            yield _Worse(one, Entry(text=place, note=_group_entry(results, gain).text), gain.sentence)
+
+
+def _broke_off(results: Results, one: FirmwareStep) -> Iterator[_Worse]:
+    """Runs with several clients at once that broke off with the newer version, beside those with the older one."""
+    newer, older = (
+        count(m for m in results.mixes_of.get(one.device, ()) if m.firmware == version)
+        for version in (one.step.newer, one.step.older)
+    )
+    if newer.collapsed:
+        before = (
+            f"{one.step.older} in {older.collapsed} of {older.runs}"
+            if older.runs
+            else f"{one.step.older} was not tested so"
+        )
+        runs = wording.count(newer.runs, "run")
+        sentence = f"{one.step.newer} broke off in {newer.collapsed} of {runs}; {before}."
+        yield _Worse(one, Entry(text="with several clients at once"), sentence)
 
 
 def _with_one(results: Results, compared: set[str]) -> list[str]:

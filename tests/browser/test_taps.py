@@ -107,7 +107,7 @@ def test_what_can_i_have_for_150_a_device_over_three_years_and_what_do_i_lose_fa
 def test_which_got_better_by_firmware(phone):
     phone.open_questions()
     phone.tap("nav", "Which got better by firmware?")
-    assert "Polmerre Rondel 6 with 6.1.0 (56 Mbit/s more, likely 16–95) got better" in phone.words(".verdict")
+    assert "Polmerre Rondel 6 got better with 6.1.0: 56 Mbit/s more, likely 16–95." in phone.words(".verdict")
     assert phone.taps <= 6
 
 

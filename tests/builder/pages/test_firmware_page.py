@@ -21,16 +21,43 @@ def test_the_release_that_helped_stands_first_with_its_likely_range(demo):
     figure = step.pairing.leading
     amount, low, high = (f"{value:.0f}" for value in (figure.difference, *figure.interval))
     assert page.verdict == (
-        f"Polmerre Rondel 6 with 6.1.0 ({amount} Mbit/s more, likely {low}–{high}) got better; no other device was "
-        "tested with two firmwares."
+        f"Polmerre Rondel 6 got better with 6.1.0: {amount} Mbit/s more, likely {low}–{high}. In 2 other groups these tests "
+        "cannot tell. No other device was tested with two firmwares."
     )
     (row,) = by_heading(tables(page)["by-device"])
     assert row["What came out"].text == f"6.1.0 gives {amount} Mbit/s more than 6.0.4, likely {low}–{high}."
     with_what = demo.results.names[figure.group].text
-    assert row["What came out"].note == f"With {with_what}. Other groups: cannot tell in 2."
+    assert row["What came out"].note == f"With {with_what}. In 2 other groups these tests cannot tell."
     assert (row["Firmware"].text, row["Firmware"].note) == ("6.1.0", "after 6.0.4, released 19 March 2024")
-    assert row["Broke off"].text == "6.1.0: 0 of 3 runs; 6.0.4: 0 of 4 runs"
+    (nowhere,) = next(part for part in page.sections if part.key == "worse").sentences
+    assert nowhere.startswith("In no group and at no spot that these tests could tell")
     assert row["Promised with it"].why_missing == "nothing noted here"
+
+
+def test_the_other_way_round_it_got_worse_and_says_where(demo):
+    # The days of release swapped: what helped is then the older version, and the newer one takes it away again.
+    device = demo.results.bench.devices["polmerre-rondel-6"]
+    days = {"6.0.4": "2024-03-19", "6.1.0": "2023-10-12"}
+    swapped = replace(device, firmware=tuple(replace(f, released=days[f.version]) for f in device.firmware))
+    bench = replace(demo.results.bench, devices={**demo.results.bench.devices, device.device_id: swapped})
+    page = compose(firmware_page, with_changed(demo, bench=bench))
+    assert page.verdict == "1 device tested with two firmwares; none was shown to get better."
+    rows = by_heading(tables(page)["worse-places"])
+    assert rows[0]["Where"].text == "over the whole shared range"
+    assert rows[0]["What these tests say"].text.startswith("6.0.4 gives 56 Mbit/s less than 6.1.0, likely ")
+    assert "at B2" in {row["Where"].text for row in rows}
+    assert all("less than 6.1.0" in row["What these tests say"].text for row in rows)
+
+
+def test_a_newer_version_that_broke_off_is_said(demo):
+    # data/demo has 3 runs of 6.1.0 and 4 of 6.0.4 with several clients, all of which finished.
+    mixes = demo.results.mixes_of["polmerre-rondel-6"]
+    last = next(m for m in mixes if m.firmware == "6.1.0")
+    broken = [replace(m, outcome="did not finish") if m is last else m for m in mixes]
+    changed = with_changed(demo, mixes_of={**demo.results.mixes_of, "polmerre-rondel-6": broken})
+    (row,) = by_heading(tables(compose(firmware_page, changed))["worse-places"])
+    assert row["Where"].text == "with several clients at once"
+    assert row["What these tests say"].text == "6.1.0 broke off in 1 of 3 runs; 6.0.4 in 0 of 4."
 
 
 def test_a_row_leads_to_the_step_on_the_page_of_its_device(demo):
