@@ -61,7 +61,7 @@ def prices_page(catalogue: Catalogue, results: Results, site: SiteContext, years
     order = sorted(latest, key=lambda terms: (-len(latest[terms]), terms))
     far = _far(results)
     sections = tuple(_section(results, here, terms, latest[terms], years, far) for terms in order)
-    turns = _break_even(results, here, latest)
+    turns = _break_even(results, here, latest, years)
     currencies = sorted({terms[0] for terms in latest})
     over = wording.count(years, "year")
     return PricesPage(
@@ -179,7 +179,7 @@ def _table(
     return table_of(
         sorted(prices.values(), key=lambda p: (cost_over(p, years).amount, p.device)),
         columns,
-        key=joined_id("prices", *terms),
+        key=joined_id("prices", str(years), *terms),  # rows that do not fit lie beside all three pages
         caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the cheapest over "
         f"{wording.count(years, 'year')} first",
         facets=lambda p: urlencode({"total": repr(cost_over(p, years).amount)}),
@@ -220,7 +220,7 @@ def _money_entry(amount: float, price: Price) -> Entry:
     return Entry(text=wording.money(amount, price.currency), sort_key=repr(amount))
 
 
-def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price]]) -> Section | None:
+def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price]], years: int) -> Section | None:
     """When the cheaper of two changes; None where it does for no prepared pair within ten years."""
     turns = [turn for terms in sorted(latest) for turn in _turns(results, latest[terms])]
     if not turns:
@@ -237,7 +237,7 @@ def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price
             Column("Which costs less", lambda turn: Entry(text=_turn_words(results, turn)), sentence=True),
             Column("Terms", lambda turn: Entry(text=", ".join(_terms(turn.first)[::-1]))),
         ),
-        key="turns",
+        key=f"turns-{years}",
         caption="Pairs of which one costs less at first and the other in the end",
     )
     return Section("break-even", "When do they break even?", tables=(table,))

@@ -10,6 +10,7 @@ import pytest
 from builder import wording
 from builder.pages.contents import compose
 from builder.pages.listing import devices_page
+from builder.pages.parts.leaves import with_leaves
 from builder.pages.prices import YEARS, prices_page
 from tests.builder.pages.conftest import by_heading, with_changed
 
@@ -136,3 +137,9 @@ def test_devices_are_filtered_by_what_they_come_to_in_one_currency(demo):
     (price,) = demo.catalogue.prices["fjeldrun-ingle"]
     mixed = with_changed(demo, prices={**demo.catalogue.prices, "fjeldrun-ingle": [replace(price, currency="USD")]})
     assert "price" not in {one.name for one in compose(devices_page, mixed).filters}
+
+
+def test_rows_that_do_not_fit_lie_apart_for_every_number_of_years(demo):
+    leaves = [leaf for years in YEARS for leaf in with_leaves(compose(prices_page, demo, years), room=10, fewest=1)[1]]
+    assert len(leaves) >= 2 * len(YEARS)
+    assert len({leaf.address for leaf in leaves}) == len(leaves)
