@@ -31,7 +31,9 @@ COLLAPSES = "collapses/index.html"
 FEATURES = "features/index.html"
 POWER = "power/index.html"
 PRICES = "prices/index.html"
+PRICE_YEARS = 3  # of the page that links to prices lead to
 INSIDES = "insides/index.html"
+FIRMWARE = "firmware/index.html"
 GLOSSARY = "glossary/index.html"
 CHANGES = "changes/index.html"
 MY_ROOM = "my-room/index.html"
@@ -62,6 +64,11 @@ def half(thing_id: str) -> str:
 def device(device_id: str) -> str:
     """The page of a device."""
     return f"devices/{part(joined_id(device_id))}/index.html"
+
+
+def prices(years: int) -> str:
+    """What everything costs over so many years; three of them are the page of prices itself."""
+    return PRICES if years == PRICE_YEARS else f"prices/over-{years}-year{'s' if years > 1 else ''}.html"
 
 
 def as_published(device_id: str, since: str) -> str:

@@ -333,6 +333,14 @@ def part_of_time(part_s: float, whole_s: float) -> str:
     return f"{trimmed(part_s / size, decimals)} of {trimmed(whole_s / size, decimals)} {unit}"
 
 
+def about_years(years: float) -> str:
+    """A time that rests on prices, roughly: "about 2 months", "about 2 years", "about 6.5 years"."""
+    months = int(rounded(years * 12, 0))
+    if months < 24:
+        return f"about {count(max(months, 1), 'month')}"
+    return f"about {trimmed(float(rounded(years * 2, 0)) / 2, 1)} years"
+
+
 def money(amount: float, currency: str) -> str:
     """An amount, with cents only where there are some: "199 EUR", "199.50 EUR"."""
     text = number(amount, 2)

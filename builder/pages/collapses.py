@@ -6,7 +6,7 @@ from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.bench.settings import in_words
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Section, Table
+from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, device_entry, text_entry
 from builder.pages.parts.provenance import provenance
@@ -31,6 +31,7 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
             if collapsed
             else ("No run of any device broke off so far.",),
             tables=(_table(catalogue, results, here, collapsed),) if collapsed else (),
+            links=(Link("Which got better by firmware?", addresses.link(here, addresses.FIRMWARE)),),
         )
     ]
     if others:

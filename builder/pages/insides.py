@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Section
+from builder.pages.parts.blocks import Entry, Page, Section
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import device_entry
+from builder.pages.parts.entries import device_entry, link_entry, text_entry
 from builder.pages.parts.provenance import provenance
-from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_register import how_known_entry
-from builder.registers.parts import Block, devices_by_part, matched_blocks
+from builder.registers.parts import Alike, Block, alike, devices_by_part, is_main, matched_blocks
 from catalog.figure_names import joined_id
 from catalog.records import Part
 
@@ -77,20 +79,35 @@ def part_key(block: str) -> str:
     return joined_id("block", block)
 
 
-def insides_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every part by block, with the devices that have it."""
+@dataclass(frozen=True, kw_only=True)
+class InsidesPage(Page):
+    """Pairs that share main parts, the parts of each device, and every marking by block, folded up."""
+
+    template: ClassVar[str] = "insides"
+    grows: ClassVar[bool] = True
+
+    sections: tuple[Section, ...]
+    blocks: tuple[Section, ...]
+
+
+def insides_page(catalogue: Catalogue, results: Results, site: SiteContext) -> InsidesPage:
+    """Which two share their main parts, in words; then the main parts of every device that was opened."""
     here = addresses.INSIDES
-    every = [part for parts in catalogue.parts.values() for part in parts]
+    opened = {device: parts for device, parts in catalogue.parts.items() if parts}
+    every = [part for parts in opened.values() for part in parts]
     owners = devices_by_part(every)
-    shared = [key for key, devices in owners.items() if len(devices) > 1]
-    blocks = sorted({block for block, _ in owners})
-    return SectionedPage(
+    pairs = alike(opened)
+    return InsidesPage(
         address=here,
-        title="Parts",
+        title="Same insides",
         cautions=True,
-        question="Which have the same insides?",
-        verdict=_verdict(catalogue, shared),
-        sections=tuple(_section(results, here, block, every, owners) for block in blocks),
+        question="Which two are the same inside?",
+        verdict=_verdict(results, len(opened), pairs),
+        sections=(
+            *((_pairs_section(results, here, pairs),) if pairs else ()),
+            *((_devices_section(results, here, opened, owners),) if opened else ()),
+        ),
+        blocks=tuple(_section(results, here, block, every, owners) for block in sorted({block for block, _ in owners})),
         cannot_say=(
             "What a device gives that has the same parts: antennas, power and firmware decide as well.",
             "What is inside of a device that is not listed: nobody opened it, or could read nothing.",
@@ -99,14 +116,108 @@ def insides_page(catalogue: Catalogue, results: Results, site: SiteContext) -> S
     )
 
 
-def _verdict(catalogue: Catalogue, shared: Sequence[tuple[str, str]]) -> str:
-    opened = wording.count(sum(bool(parts) for parts in catalogue.parts.values()), "device")
-    if not shared:
-        return f"{wording.capital(opened)} opened so far; no two share a marking."
-    return (
-        f"{wording.capital(opened)} opened so far; {wording.count(len(shared), 'marking')} "
-        f"{'was' if len(shared) == 1 else 'were'} found in more than one."
+def _verdict(results: Results, opened: int, pairs: Sequence[Alike]) -> str:
+    devices = wording.capital(wording.count(opened, "device"))
+    if not pairs:
+        return f"{devices} opened so far; no two share a main part."
+    first = pairs[0]
+    inferred = _listed("inferred", first.inferred)
+    return f"{_names(results, first)}: {'; '.join([_same(first), *inferred])}. {devices} opened so far."
+
+
+def _names(results: Results, pair: Alike) -> str:
+    return wording.listing([device_name(results.bench, device) for device in (pair.a, pair.b)])
+
+
+def _same(pair: Alike) -> str:
+    """ "same main processor, 6 GHz radio and memory"."""
+    same = pair.named("same")
+    parts = [f"same {wording.listing(same)}"] if same else []
+    if partly := pair.named("partly"):
+        parts.append(f"partly the same {wording.listing(partly)}")
+    return "; ".join(parts)
+
+
+def alike_sentence(pair: Alike) -> str:
+    """What two devices share, what differs, what was read in one of them only, and what was inferred."""
+    parts = [
+        _same(pair),
+        *_listed("different", pair.named("different")),
+        *_listed("identified in one of them only", pair.named("unknown")),
+        *_listed("inferred", pair.inferred),
+    ]
+    return f"{wording.capital('; '.join(parts))}."
+
+
+def _listed(words: str, names: Sequence[str]) -> list[str]:
+    return [f"{words}: {wording.listing(names)}"] if names else []
+
+
+def _pairs_section(results: Results, here: str, pairs: Sequence[Alike]) -> Section:
+    """A sentence for each pair, the most alike first."""
+    table = table_of(
+        pairs,
+        (
+            Column("Two devices", lambda pair: _pair_entry(results, here, pair)),
+            Column("What is the same", lambda pair: Entry(text=alike_sentence(pair)), sentence=True),
+        ),
+        key="alike",
+        caption="Devices that share a processor, a radio or memory, the most alike first",
     )
+    return Section("pairs", "Which two?", tables=(table,))
+
+
+def _pair_entry(results: Results, here: str, pair: Alike) -> Entry:
+    """Both names, linked to the page that compares them, or to where a reader can have them compared."""
+    names = _names(results, pair)
+    if (pair.a, pair.b) in results.pairs_of.get(pair.a, ()):
+        return link_entry(here, names, addresses.pair(pair.a, pair.b))
+    if all(results.bench.cells_of.get(device) for device in (pair.a, pair.b)):
+        choice = addresses.link_with_choices(here, addresses.CHOOSER, devices=f"{pair.a} {pair.b}")
+        return Entry(text=names, href=choice)
+    return Entry(text=names)
+
+
+def _devices_section(
+    results: Results, here: str, opened: Mapping[str, Sequence[Part]], owners: Mapping[tuple[str, str], Sequence[str]]
+) -> Section:
+    """The main parts of each device, a column for each block; those with equal ones stand together."""
+    counts = Counter(block for block, _ in owners for device in opened if _parts(opened[device], block))
+    blocks = sorted(filter(is_main, counts), key=lambda block: (-counts[block], block))
+    first = blocks[:1]
+
+    def cell(block: str) -> Column[str]:
+        return Column(wording.capital(block), lambda d: _marking_entry(results, d, _parts(opened[d], block), owners))
+
+    def others(device: str) -> Entry:
+        texts = [f"{p.block}: {p.marking}" for p in opened[device] if not is_main(p.block)]
+        return text_entry("; ".join(texts), missing="none identified")
+
+    table = table_of(
+        sorted(opened, key=lambda d: ([p.marking for block in first for p in _parts(opened[d], block)], d)),
+        (
+            Column("Device", lambda d: device_entry(results, here, d, "inside")),
+            *map(cell, blocks),
+            Column("Other parts", others, sentence=True),
+        ),
+        key="by-device",
+        caption="Main parts of every device that was opened",
+    )
+    return Section("devices", "What is in which?", tables=(table,))
+
+
+def _parts(parts: Sequence[Part], block: str) -> list[Part]:
+    return [part for part in parts if part.block == block]
+
+
+def _marking_entry(
+    results: Results, device: str, parts: Sequence[Part], owners: Mapping[tuple[str, str], Sequence[str]]
+) -> Entry:
+    others = dict.fromkeys(d for p in parts for d in owners[p.block, p.marking] if d != device)
+    names = [results.bench.devices[other].model for other in others]
+    notes = ["inferred"] if any(p.read != "read" for p in parts) else []
+    notes += [f"also in {wording.listing_of_many(names, MOST_NAMED)}"] if names else []
+    return text_entry(wording.listing([p.marking for p in parts]), missing="not identified", note="; ".join(notes))
 
 
 def _section(

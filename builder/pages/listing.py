@@ -297,6 +297,7 @@ def recipes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
     return ListingPage(
         address=here,
         title="Repeat a test",
+        cautions=True,
         question="Can I repeat a test at home?",
         verdict=f"{wording.capital(wording.count(len(keys), 'recipe'))}: every condition, the steps, and the value to "
         "expect with its band.",

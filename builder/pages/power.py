@@ -1,69 +1,87 @@
-"""Will my switch feed it? Which devices fit which class of IEEE 802.3, by the watts that were measured."""
+"""Will my switch power it? What each device needs from its cable, by the watts that were measured."""
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Link, Section, Table
+from builder.pages.parts.blocks import Entry, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import device_entry, number_entry, text_entry
 from builder.pages.parts.provenance import provenance
-from builder.pages.parts.sectioned import SectionedPage
-from builder.pages.tables.device_register import class_entry
-from builder.registers.power import SIDE_WORDS, Reading, contradictions, need, promised_class
+from builder.pages.tables.device_facets import Filter, power_facet, power_filter
+from builder.registers.power import SIDE_WORDS, Need, need
 from catalog.records import Device
-from catalog.standards import POE_CLASSES, POE_SOURCE
+from catalog.standards import POE_CLASSES, POE_SOURCE, PoeClass
 
 MOST_NAMED = 6
+_LAST = 99.0
 
 
 @dataclass(frozen=True, slots=True)
 class _Fed:
-    """A device that takes power over its cable, and the reading that needs the most.
-
-    needed  the smallest class that allows every reading; None if no class does
-    """
+    """A device that takes power over its cable, and what it needs of it."""
 
     device: Device
-    reading: Reading
-    needed: int | None
+    need: Need
+
+    @property
+    def needed_w(self) -> float:
+        """What the class it needs gives at the device; more than any class where none allows it. [W]"""
+        return _LAST if self.need.needed is None else POE_CLASSES[self.need.needed].device_w
+
+    @property
+    def order(self) -> tuple[bool, float, str, str]:
+        """Measured devices first, those that need least first."""
+        return self.need.hardest is None, self.needed_w, self.device.maker, self.device.model
 
 
-def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """A section per class, and apart from them what contradicts its promise and what nobody measured."""
+@dataclass(frozen=True, kw_only=True)
+class PowerPage(Page):
+    """What each device needs, for scripts by the class of a switch; what contradicts its promise; and the classes."""
+
+    template: ClassVar[str] = "power"
+    grows: ClassVar[bool] = True
+
+    intro: tuple[str, ...]
+    filters: tuple[Filter, ...]
+    sections: tuple[Section, ...]
+
+
+def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> PowerPage:
+    """Every device that takes power over its cable, by the class that it needs by measurement."""
     here = addresses.POWER
-    takes = [d for d in results.bench.devices.values() if any(p.power == "in" for p in d.ports)]
-    fed = [one for device in takes if (one := _fed(catalogue, device)) is not None]
-    measured = {f.device.device_id for f in fed}
-    by_class: dict[int | None, list[_Fed]] = defaultdict(list)
-    for one in fed:
-        by_class[one.needed].append(one)
-    contradicting = [f for f in fed if contradictions(f.device, catalogue.power[f.device.device_id])]
-    sections = [_contradiction_section(catalogue, results, here, contradicting)] if contradicting else []
-    sections += [_class_section(results, here, number, by_class) for number in sorted(POE_CLASSES) if number]
-    if by_class.get(None):
-        sections.append(
-            Section("no-class", "More than any class allows", tables=(_table(results, here, "none", by_class[None]),))
-        )
-    unmeasured = [d for d in takes if d.device_id not in measured]
-    if unmeasured:
-        sections.append(_unmeasured_section(results, here, unmeasured))
-    return SectionedPage(
+    fed = sorted(
+        (
+            _Fed(device, wants)
+            for device in results.bench.devices.values()
+            if (wants := need(device, catalogue.power.get(device.device_id, ()))) is not None
+        ),
+        key=lambda one: one.order,
+    )
+    measured = [one for one in fed if one.need.hardest]
+    contradicting = [one for one in fed if one.need.contradictions]
+    return PowerPage(
         address=here,
         title="Power over the cable",
         cautions=True,
-        question="Will my switch feed it?",
-        verdict=_verdict(results, fed, contradicting),
+        question="Will my switch power it?",
+        verdict=_verdict(results, measured, contradicting),
         intro=(
-            "Find the class of your switch's port. What fits a class fits every larger one, if the switch has that much "
-            "left for all of its ports together. The highest reading of a device decides, on the side it was read on: "
-            f"the cable between takes the difference ({POE_SOURCE.document}, clauses {POE_SOURCE.clause}).",
+            "What needs a class runs on every larger one, if the switch has that much left for all of its ports together. "
+            "The hardest reading of a device decides, on the side it was read on: the cable between takes the difference "
+            f"({POE_SOURCE.document}, clauses {POE_SOURCE.clause}).",
         ),
-        sections=tuple(sections),
+        filters=power_filter(catalogue, [one.device for one in fed]),
+        sections=(
+            *((_needs_section(catalogue, results, here, fed),) if fed else ()),
+            *((_contradiction_section(results, here, contradicting),) if contradicting else ()),
+            _class_section(results, measured),
+        ),
         cannot_say=(
             "What it draws in a state that was not measured: starting up, or feeding another device, may take more.",
             "Whether your cable and your switch give what their class says.",
@@ -72,93 +90,75 @@ def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sec
     )
 
 
-def _fed(catalogue: Catalogue, device: Device) -> _Fed | None:
-    requirement = need(device, catalogue.power.get(device.device_id, ()))
-    if requirement is None or requirement.hardest is None:
-        return None
-    return _Fed(device, requirement.hardest, requirement.hardest.needed)
-
-
-def _verdict(results: Results, fed: list[_Fed], contradicting: list[_Fed]) -> str:
-    if not fed:
+def _verdict(results: Results, measured: Sequence[_Fed], contradicting: Sequence[_Fed]) -> str:
+    if not measured:
         return "Nobody has measured what a device draws over its cable yet."
-    text = f"{wording.capital(wording.count(len(fed), 'device'))} measured"
-    if contradicting:
-        drew = [device_name(results.bench, f.device.device_id) for f in contradicting]
-        names = wording.listing_of_many(drew, MOST_NAMED)
-        return f"{text}; {names} drew more than the maker's class allows."
-    return f"{text}; none drew more than its maker's class allows."
+    return f"{_powered(measured)} {_promises(results, contradicting)}"
 
 
-def _contradiction_section(catalogue: Catalogue, results: Results, here: str, drew_more: list[_Fed]) -> Section:
-    heading = "Which draw more than they promise?"
-    disputes = [
-        (f.device, text) for f in drew_more for text in contradictions(f.device, catalogue.power[f.device.device_id])
-    ]
-    if len(disputes) > MOST_NAMED:
-        table = table_of(
-            disputes,
-            (
-                Column("Device", lambda dispute: _device_entry(results, here, dispute[0])),
-                Column("What contradicts", lambda dispute: Entry(text=dispute[1]), sentence=True),
-            ),
-            key="contradicting",
-            caption="More than promised",
-        )
-        return Section("contradictions", heading, tables=(table,))
-    sentences = tuple(f"{device_name(results.bench, device.device_id)}. {text}" for device, text in disputes)
-    return Section("contradictions", heading, sentences, links=tuple(_link(results, here, f.device) for f in drew_more))
+def _powered(measured: Sequence[_Fed]) -> str:
+    """ "Class 3 powers 2 of 7 measured devices, class 4 all 7."."""
+    classes = sorted({one.need.needed for one in measured if one.need.needed}, key=lambda n: POE_CLASSES[n].device_w)
+    if not classes:
+        return "No class powers any of the measured devices."
+    if len(measured) == 1:
+        return f"Class {classes[0]} powers the one measured device."
+    counts = [len(_running_on(measured, POE_CLASSES[number])) for number in classes]
+    shares = [f"all {count}" if count == len(measured) else f"{count} of {len(measured)}" for count in counts]
+    others = "".join(f", class {number} {share}" for number, share in zip(classes[1:], shares[1:], strict=True))
+    return f"Class {classes[0]} powers {shares[0]} measured devices{others}."
 
 
-def _class_section(results: Results, here: str, number: int, by_class: dict[int | None, list[_Fed]]) -> Section:
-    limits = POE_CLASSES[number]
-    smaller = [
-        f
-        for needed, members in by_class.items()
-        for f in members
-        if needed is not None and POE_CLASSES[needed].device_w < limits.device_w
-    ]
-    exact = by_class.get(number, [])
-    sentences = [
-        f"{limits.amendment}: {wording.watts(limits.supply_w)} at the supply, {wording.watts(limits.device_w)} at the "
-        "device."
-    ]
-    if smaller:
-        names = sorted(device_name(results.bench, f.device.device_id) for f in smaller)
-        sentences.append(f"What needs less fits as well: {wording.listing_of_many(names, MOST_NAMED)}.")
-    if not exact:
-        sentences.append("No device needs exactly this class.")
-    return Section(
-        f"class-{number}",
-        f"Class {number}",
-        tuple(sentences),
-        tables=(_table(results, here, str(number), exact),) if exact else (),
+def _running_on(fed: Sequence[_Fed], one: PoeClass) -> list[_Fed]:
+    return [member for member in fed if member.needed_w <= one.device_w]
+
+
+def _promises(results: Results, contradicting: Sequence[_Fed]) -> str:
+    if not contradicting:
+        return "None drew more than its maker's class allows."
+    names = wording.listing_of_many(
+        [device_name(results.bench, one.device.device_id) for one in contradicting], MOST_NAMED
     )
+    return f"{names} drew more than the maker's class allows."
 
 
-def _table(results: Results, here: str, key: str, fed: list[_Fed]) -> Table:
-    return table_of(
-        sorted(fed, key=lambda f: (f.device.maker, f.device.model)),
+def _needs_section(catalogue: Catalogue, results: Results, here: str, fed: Sequence[_Fed]) -> Section:
+    table = table_of(
+        fed,
         (
-            Column("Device", lambda f: _device_entry(results, here, f.device)),
-            Column("Highest reading", lambda f: number_entry(f.reading.power.watts, wording.watts), numeric=True),
-            Column("Doing what", lambda f: Entry(text=f.reading.power.state)),
-            Column("Read", lambda f: Entry(text=SIDE_WORDS[f.reading.power.side])),
-            Column("Promised", _promised_entry),
-            Column("Feeds another device", lambda f: text_entry(_outputs(f.device), missing="no")),
+            Column("Device", lambda one: _device_entry(results, here, one)),
+            Column("Needs (measured)", _need_entry),
+            Column("Hardest reading", _reading_entry, numeric=True),
+            Column("Doing what", _state_entry),
+            Column("Feeds another device", lambda one: text_entry(_outputs(one.device), missing="no")),
         ),
-        key=f"fits-{key}",
-        caption=f"Devices for which class {key} is the smallest that fits" if key != "none" else "Devices for no class",
+        key="needs",
+        caption="Devices that take power over their cable, those that need least first",
+        facets=lambda one: power_facet(catalogue, one.device),
     )
+    return Section("each", "What does each need?", tables=(table,))
 
 
-def _promised_entry(fed: _Fed) -> Entry:
-    promised = promised_class(fed.device)
-    return Entry(
-        text="" if promised is None else f"class {promised}",
-        note="contradicted" if fed.reading.contradiction else "",
-        why_missing="no class stated",
-    )
+def _device_entry(results: Results, here: str, one: _Fed) -> Entry:
+    return device_entry(results, here, one.device.device_id, "feed")
+
+
+def _need_entry(one: _Fed) -> Entry:
+    """The class that is needed by measurement, and beside it what was promised or what contradicts it."""
+    if not one.need.known:
+        return Entry(why_missing="not measured, no class promised")
+    return Entry(text=one.need.words, note=one.need.beside, sort_key=repr(one.needed_w))
+
+
+def _reading_entry(one: _Fed) -> Entry:
+    return number_entry(one.need.hardest.power.watts if one.need.hardest else None, wording.watts)
+
+
+def _state_entry(one: _Fed) -> Entry:
+    if one.need.hardest is None:
+        return Entry(why_missing="not measured")
+    power = one.need.hardest.power
+    return Entry(text=power.state, note=SIDE_WORDS[power.side])
 
 
 def _outputs(device: Device) -> str:
@@ -166,28 +166,42 @@ def _outputs(device: Device) -> str:
     return wording.listing([p.name for p in device.ports if p.power == "out"])
 
 
-def _unmeasured_section(results: Results, here: str, devices: list[Device]) -> Section:
-    table = table_of(
-        devices,
+def _contradiction_section(results: Results, here: str, contradicting: Sequence[_Fed]) -> Section:
+    rows = [(one, text) for one in contradicting for text in one.need.contradictions]
+    table: Table = table_of(
+        rows,
         (
-            Column("Device", lambda device: _device_entry(results, here, device)),
-            Column("Promised", lambda device: class_entry(promised_class(device), missing="no class stated")),
+            Column("Device", lambda row: _device_entry(results, here, row[0])),
+            Column("What contradicts", lambda row: Entry(text=row[1]), sentence=True),
         ),
-        key="not-measured",
-        caption="Promised only",
+        key="contradicting",
+        caption="More than promised",
     )
-    return Section(
-        "unmeasured",
-        "Not measured",
-        ("They take power over the cable; what they draw was not measured, so a promise is all there is.",),
-        tables=(table,),
+    return Section("contradictions", "Which draw more than they promise?", tables=(table,))
+
+
+def _class_section(results: Results, measured: Sequence[_Fed]) -> Section:
+    """Every class with its limits, and what was measured to run on it."""
+
+    def names(one: PoeClass) -> str:
+        running = _running_on(measured, one)
+        if len(running) == len(measured) > MOST_NAMED:
+            return f"all {len(measured)} that were measured"
+        return wording.listing_of_many(
+            [device_name(results.bench, member.device.device_id) for member in running], MOST_NAMED
+        )
+
+    table = table_of(
+        [POE_CLASSES[number] for number in sorted(POE_CLASSES) if number],
+        (
+            Column("Class", lambda one: Entry(text=f"class {one.number}")),
+            Column("Powers", lambda one: text_entry(names(one), missing="none measured"), sentence=True),
+            Column("At the supply", lambda one: number_entry(one.supply_w, wording.watts), numeric=True),
+            Column("At the device", lambda one: number_entry(one.device_w, wording.watts), numeric=True),
+            Column("Standard", lambda one: Entry(text=one.amendment)),
+        ),
+        key="classes",
+        caption="Classes of power over the cable, and what was measured to run on each",
+        row_key=lambda one: f"class-{one.number}",
     )
-
-
-def _device_entry(results: Results, here: str, device: Device) -> Entry:
-    return device_entry(results, here, device.device_id, "feed")
-
-
-def _link(results: Results, here: str, device: Device) -> Link:
-    entry = _device_entry(results, here, device)
-    return Link(entry.text, entry.href, "every reading")
+    return Section("by-class", "What does a class power?", tables=(table,))

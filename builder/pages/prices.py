@@ -3,53 +3,80 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import ClassVar
+from urllib.parse import urlencode
 
 from builder import addresses, wording
+from builder.bench.cells import usual
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Section, Table
+from builder.pages.parts.blocks import Entry, Link, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, device_entry, pair_entry
 from builder.pages.parts.provenance import provenance
-from builder.pages.parts.sectioned import SectionedPage
+from builder.pages.tables.device_facets import Filter
 from builder.registers.prices import (
     OLD_AFTER_DAYS,
-    age_days,
-    age_remark,
-    cheaper_claim,
     cost_over,
     even_after_years,
+    is_old,
     latest_price,
+    seen_words,
 )
-from builder.windows.claims import Claim
-from builder.windows.neighbours import Pair
+from builder.windows.ranking import Ranking
+from builder.windows.standing import interval_text, name, port_text, ranked_entry, rate_text
 from catalog.figure_names import joined_id
 from catalog.records import Price
 
-YEARS = (1.0, 3.0, 5.0)
-JUDGED_YEARS = 3.0
+YEARS = (1, addresses.PRICE_YEARS, 5)
 MOST_EVEN_YEARS = 10.0
-MOST_SENTENCES = 6  # more of them stand in a table
 
 Terms = tuple[str, str, str, str]  # currency, region, tax, condition
 
 
-def prices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """The latest price of every device on equal terms, and what it comes to with its licences."""
-    here = addresses.PRICES
+@dataclass(frozen=True, kw_only=True)
+class PricesPage(Page):
+    """What everything costs over some years, the cheapest first, with what it gives far off.
+
+    years   links to the same over other years
+    filter  for scripts: up to a sum; tables it is about, by key
+    """
+
+    template: ClassVar[str] = "prices"
+    grows: ClassVar[bool] = True
+
+    intro: tuple[str, ...]
+    years: tuple[Link, ...]
+    limit: Filter
+    filtered: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+
+def prices_page(catalogue: Catalogue, results: Results, site: SiteContext, years: int) -> PricesPage:
+    """The latest price of every device on equal terms, what it comes to over *years*, and its far window."""
+    here = addresses.prices(years)
     latest = _latest(catalogue)
-    old = sum(age_days(p, site.today) > OLD_AFTER_DAYS for prices in latest.values() for p in prices.values())
-    total = sum(map(len, latest.values()))
-    return SectionedPage(
+    order = sorted(latest, key=lambda terms: (-len(latest[terms]), terms))
+    far = _far(results)
+    sections = tuple(_section(results, here, terms, latest[terms], years, far) for terms in order)
+    turns = _break_even(results, here, latest, years)
+    currencies = sorted({terms[0] for terms in latest})
+    over = wording.count(years, "year")
+    return PricesPage(
         address=here,
-        title="Prices and licences",
-        question="What does it cost over the years, licences included?",
-        verdict=f"{wording.capital(wording.count(total, 'price'))}, each as seen on one day; "
-        f"{old or 'none'} of them older than {OLD_AFTER_DAYS} days."
-        if total
-        else "Nobody has noted a price yet.",
-        sections=tuple(_section(results, site, here, terms, prices) for terms, prices in sorted(latest.items())),
+        title="Prices and licences" if here == addresses.PRICES else f"Prices and licences over {over}",
+        question=f"What can I have for my money over {over}, and what do I get far off?",
+        verdict=_verdict(results, latest, order, years, far),
+        intro=_intro(site, latest, far, results),
+        years=tuple(
+            Link(f"Over {wording.count(n, 'year')}", addresses.link(here, addresses.prices(n)), "shown" * (n == years))
+            for n in YEARS
+        ),
+        limit=Filter("total", f"At most, {' or '.join(currencies)} over {over}", "most", ()),
+        filtered=tuple(section.tables[0].key for section in sections),
+        sections=(*sections, *((turns,) if turns else ())),
         cannot_say=(
             "What it costs today, or where you are: every price has its day and its region.",
             "What it costs in another currency: none is changed into another.",
@@ -57,6 +84,49 @@ def prices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Se
         ),
         provenance=provenance(catalogue, results, site, here),
     )
+
+
+def _far(results: Results) -> Ranking | None:
+    """The far window of the largest group, of several the most usual."""
+    groups = sorted(results.groups, key=lambda g: (-results.company[g], usual(g), g.sort_key))
+    return results.ranking(groups[0], "far") if groups else None
+
+
+def _verdict(
+    results: Results, latest: dict[Terms, dict[str, Price]], order: list[Terms], years: int, far: Ranking | None
+) -> str:
+    if not order:
+        return "Nobody has noted a price yet."
+    prices = latest[order[0]].values()
+    cheapest = min(prices, key=lambda p: (cost_over(p, years).amount, p.device))
+    total = wording.money(cost_over(cheapest, years).amount, cheapest.currency)
+    text = (
+        f"Cheapest over {wording.count(years, 'year')}: {device_name(results.bench, cheapest.device)}, {total} "
+        f"({seen_words(cheapest)})."
+    )
+    if far is None or not far.ranked:
+        return text
+    first = far.ranked[0]
+    return f"{text} Far off {name(first.subject)} gives most: {rate_text(first)} Mbit/s{port_text(first)}."
+
+
+def _intro(
+    site: SiteContext, latest: dict[Terms, dict[str, Price]], far: Ranking | None, results: Results
+) -> tuple[str, ...]:
+    every = [price for prices in latest.values() for price in prices.values()]
+    if not every:
+        return ()
+    old = sum(is_old(price, site.today) for price in every)
+    texts = [
+        f"{wording.capital(wording.count(len(every), 'price'))}, each as seen on its day; {old or 'none'} of them "
+        f"older than {OLD_AFTER_DAYS} days{': look again before you buy' if old else ''}."
+    ]
+    if far is not None:
+        texts.append(
+            f"Far off is the mean over {wording.db_range(*far.range)} dB with {results.names[far.group].text}: several "
+            "walls away."
+        )
+    return tuple(texts)
 
 
 def _latest(catalogue: Catalogue) -> dict[Terms, dict[str, Price]]:
@@ -84,42 +154,58 @@ def _terms(price: Price) -> Terms:
     )
 
 
-def _section(results: Results, site: SiteContext, here: str, terms: Terms, prices: dict[str, Price]) -> Section:
+def _section(
+    results: Results, here: str, terms: Terms, prices: dict[str, Price], years: int, far: Ranking | None
+) -> Section:
     currency, region, tax, condition = terms
-    turns = _turns(results, prices)
-    few = len(turns) <= MOST_SENTENCES
     return Section(
         joined_id("terms", *terms),
         f"{wording.capital(condition)}, {region}, {currency}, {tax}",
-        tuple(dict.fromkeys(turns.values())) if few else (),
-        tables=(
-            _table(results, site, here, terms, prices),
-            *(() if few else [_turn_table(results, here, terms, turns)]),
-        ),
+        tables=(_table(results, here, terms, prices, years, far),),
     )
 
 
-def _table(results: Results, site: SiteContext, here: str, terms: Terms, prices: dict[str, Price]) -> Table:
+def _table(
+    results: Results, here: str, terms: Terms, prices: dict[str, Price], years: int, far: Ranking | None
+) -> Table:
     columns: list[Column[Price]] = [
         Column("Device", lambda p: device_entry(results, here, p.device, "cost")),
-        Column("Seen", lambda p: date_entry(p.date, note=age_remark(p, site.today))),
+        Column(f"Over {wording.count(years, 'year')}", lambda p: _total_entry(p, years), numeric=True),
+        Column("Far off, Mbit/s", lambda p: _far_entry(far, p.device), numeric=True),
         Column("Price", lambda p: _money_entry(p.amount, p), numeric=True),
         Column("Licence a year", _licence_entry, numeric=True),
-        *(_total_column(years) for years in YEARS),
+        Column("Seen", lambda p: date_entry(p.date)),
     ]
     return table_of(
-        sorted(prices.values(), key=lambda p: (cost_over(p, JUDGED_YEARS).amount, p.device)),
+        sorted(prices.values(), key=lambda p: (cost_over(p, years).amount, p.device)),
         columns,
-        key=joined_id("prices", *terms),
-        caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the latest price, and what it comes to",
+        key=joined_id("prices", str(years), *terms),  # rows that do not fit lie beside all three pages
+        caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the cheapest over "
+        f"{wording.count(years, 'year')} first",
+        facets=lambda p: urlencode({"total": repr(cost_over(p, years).amount)}),
     )
 
 
-def _total_column(years: float) -> Column[Price]:
-    return Column(
-        f"Over {wording.count(int(years), 'year')}",
-        lambda p: _money_entry(cost_over(p, years).amount, p),
-        numeric=True,
+def _total_entry(price: Price, years: int) -> Entry:
+    return replace(_money_entry(cost_over(price, years).amount, price), note=seen_words(price))
+
+
+def _far_entry(far: Ranking | None, device: str) -> Entry:
+    """What a device gives in the far window, and whether that is less than the most there."""
+    if far is None:
+        return Entry(why_missing="not tested")
+    entry = ranked_entry(far, device)
+    if entry is None:
+        left_out = next((n for n in far.not_ranked if n.subject.device == device), None)
+        why = "not tested" if left_out is None else left_out.sentence.removeprefix("Not ranked: ").rstrip(".")
+        return Entry(why_missing=why)
+    notes = ["not told apart from the most" if entry.best == 1 else "less than the most"] if len(far.ranked) > 1 else []
+    if entry is far.ranked[0]:
+        notes = ["the most here"]
+    if entry.port is not None:
+        notes.append(wording.held_by_port(entry.port))
+    return Entry(
+        text=rate_text(entry), interval=interval_text(entry), note="; ".join(notes), sort_key=repr(entry.value)
     )
 
 
@@ -134,30 +220,48 @@ def _money_entry(amount: float, price: Price) -> Entry:
     return Entry(text=wording.money(amount, price.currency), sort_key=repr(amount))
 
 
-def _turns(results: Results, prices: dict[str, Price]) -> dict[Pair, str]:
-    """When the cheaper of a prepared pair changes, for pairs on these terms where it does within ten years."""
-    turns: dict[Pair, str] = {}
+def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price]], years: int) -> Section | None:
+    """When the cheaper of two changes; None where it does for no prepared pair within ten years."""
+    turns = [turn for terms in sorted(latest) for turn in _turns(results, latest[terms])]
+    if not turns:
+        return None
+    table = table_of(
+        turns,
+        (
+            Column("Pair", lambda turn: pair_entry(results, here, turn.first.device, turn.then.device)),
+            Column(
+                "Break-even",
+                lambda turn: Entry(text=wording.about_years(turn.years), sort_key=repr(turn.years)),
+                numeric=True,
+            ),
+            Column("Which costs less", lambda turn: Entry(text=_turn_words(results, turn)), sentence=True),
+            Column("Terms", lambda turn: Entry(text=", ".join(_terms(turn.first)[::-1]))),
+        ),
+        key=f"turns-{years}",
+        caption="Pairs of which one costs less at first and the other in the end",
+    )
+    return Section("break-even", "When do they break even?", tables=(table,))
+
+
+@dataclass(frozen=True, slots=True)
+class _Turn:
+    """The price that is lower at first, the one that is lower in the end, and after how many years."""
+
+    first: Price
+    then: Price
+    years: float
+
+
+def _turns(results: Results, prices: dict[str, Price]) -> Iterator[_Turn]:
     for a, b in results.pairs:
         if a not in prices or b not in prices:
             continue
         even = even_after_years(prices[a], prices[b])
-        if even is None or not 0 < even <= MOST_EVEN_YEARS:
-            continue
-        names = device_name(results.bench, a), device_name(results.bench, b)
-        claim = cheaper_claim([prices[a]], [prices[b]], years=JUDGED_YEARS, name_a=names[0], name_b=names[1])
-        if isinstance(claim, Claim):
-            turns[a, b] = claim.sentence
-    return turns
+        if even is not None and 0 < even <= MOST_EVEN_YEARS:
+            first, then = sorted((prices[a], prices[b]), key=lambda price: price.amount)
+            yield _Turn(first, then, even)
 
 
-def _turn_table(results: Results, here: str, terms: Terms, turns: dict[Pair, str]) -> Table:
-    columns: list[Column[Pair]] = [
-        Column("Pair", lambda pair: pair_entry(results, here, *pair)),
-        Column("When it turns", lambda pair: Entry(text=turns[pair]), sentence=True),
-    ]
-    return table_of(
-        turns,
-        columns,
-        key=joined_id("turns", *terms),
-        caption="Pairs of which one costs less at first and the other in the end",
-    )
+def _turn_words(results: Results, turn: _Turn) -> str:
+    first, then = (f"{device_name(results.bench, p.device)} ({seen_words(p)})" for p in (turn.first, turn.then))
+    return f"At first {first}, in the end {then}."

@@ -41,3 +41,8 @@ def _step(bench: Bench, device_id: str, older: str, newer: str, company: Mapping
         return Step(newer, older, None)
     after, before = (subject_named(bench, f"{device_id}@{version}", unit=common[0]) for version in (newer, older))
     return Step(newer, older, pairing(bench, after, before, company=company))
+
+
+def step_key(step: Step) -> str:
+    """Fragment of a step on the device's page."""
+    return f"firmware~{step.older}~{step.newer}"

@@ -80,7 +80,7 @@ def cheaper_claim(a: Sequence[Price], b: Sequence[Price], *, years: float, name_
     if cost_a.amount > cost_b.amount:
         less, more = more, less
     even = even_after_years(price_a, price_b)
-    turn = f" They are even after {wording.number(even, 2)} years." if even else ""
+    turn = f" They break even after {wording.about_years(even)}." if even else ""
     return Claim(f"{less[0]} costs less: {less[1].sentence} {more[0]}: {more[1].sentence}{turn}", ())
 
 
@@ -92,7 +92,11 @@ def age_days(price: Price, today: date) -> int:
     return (today - date.fromisoformat(price.date[:10])).days
 
 
-def age_remark(price: Price, today: date) -> str:
-    """The remark on an old price; "" for one of the last 180 days."""
-    age = age_days(price, today)
-    return f"{wording.count(age, 'day')} old: look again" if age > OLD_AFTER_DAYS else ""
+def is_old(price: Price, today: date) -> bool:
+    """Whether a price was seen so long ago that a reader had better look again."""
+    return age_days(price, today) > OLD_AFTER_DAYS
+
+
+def seen_words(price: Price) -> str:
+    """When a price was seen, beside it: "price from Nov 2025"."""
+    return f"price from {wording.month(price.date)}"

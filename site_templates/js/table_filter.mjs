@@ -1,13 +1,14 @@
-// <table-filter> hides the rows of a table that do not pass; its fields are in the page, hidden until this file runs.
-// A row's facets are in data-facets, as a state is written in an address.
+// <table-filter> hides the rows of its tables that do not pass; its fields are in the page, hidden until this file runs.
+// A row's facets are in data-facets, as a state is written in an address. Links that carry take the choices along.
 import { keepState, onReturn, readState } from "./address_state.mjs"
 import { filtered } from "./table_order.mjs"
+import { typedSum } from "./typed_values.mjs"
 import { rowsAsWritten, wholeTable } from "./whole_table.mjs"
 
 export class TableFilter extends HTMLElement {
   connectedCallback() {
-    this.fields = [...this.querySelectorAll("select")]
-    this.box = document.getElementById(this.dataset.table)
+    this.fields = [...this.querySelectorAll("select, input")]
+    this.boxes = this.dataset.table.split(" ").map(key => document.getElementById(key))
     this.hidden = false
     this.querySelector("form").addEventListener("submit", event => event.preventDefault())
     this.addEventListener("change", () => this.changed())
@@ -32,20 +33,25 @@ export class TableFilter extends HTMLElement {
   }
 
   async show() {
-    const chosen = this.fields.filter(field => field.value).map(field => ({
-      name: field.name,
-      kind: field.dataset.kind,
-      value: field.value,
-      label: `${field.labels[0].textContent}: ${field.selectedOptions[0].text}`,
-    }))
+    for (const link of document.querySelectorAll("a[data-carries]")) link.hash = location.hash
+    const filled = this.fields.filter(field => field.value.trim()).map(filterOf)
+    const refused = filled.find(filter => filter.refuse)
+    const chosen = refused ? [] : filled
     const asked = (this.asked = {})
-    const rows = chosen.length ? await wholeTable(this.box) : rowsAsWritten(this.box)
+    const rows = (await Promise.all(this.boxes.map(box => (chosen.length ? wholeTable(box) : rowsAsWritten(box))))).flat()
     if (asked !== this.asked) return // another filter was chosen meanwhile
     const facets = rows.map(row => readState(`#${row.dataset.facets ?? ""}`))
     const { shown, sentence } = filtered(facets, chosen, this.dataset.things)
     for (const [i, row] of rows.entries()) row.hidden = !shown[i]
-    this.querySelector("[data-count]").textContent = sentence
-    this.querySelector("button").hidden = !chosen.length
+    this.querySelector("[data-count]").textContent = refused?.refuse ?? sentence
+    this.querySelector("button").hidden = !filled.length
   }
+}
+
+function filterOf(field) {
+  const { name, labels } = field
+  const read = field.selectedOptions ? { value: field.value } : typedSum(field.value)
+  const shown = field.selectedOptions?.[0].text ?? field.value.trim()
+  return { name, kind: field.dataset.kind, label: `${labels[0].textContent}: ${shown}`, ...read }
 }
 customElements.define("table-filter", TableFilter)

@@ -47,6 +47,14 @@ export function typedLoss(text) {
   return { value }
 }
 
+// A sum of money, with or without its currency. Money has no thousandths: three digits at the end are thousands.
+export function typedSum(text) {
+  const plain = text.trim().replace(/^[^\d,.+-]+|[^\d,.]+$/g, "")
+  const value = typedNumber(/[.,]\d{3}$/.test(plain) ? plain.replace(/[.,]/g, "") : plain)
+  if (value === null || value < 0) return { refuse: `“${text.trim()}” is not a sum.` }
+  return { value }
+}
+
 export function typedSpeed(text, unit) {
   const match = /^(.*?\d)\s*([a-z/]+)?$/i.exec(text.trim())
   const value = match && typedNumber(match[1])

@@ -20,6 +20,7 @@ KINDS = {
     "features": "features/index.html",
     "power": "power/index.html",
     "parts": "insides/index.html",
+    "firmware": "firmware/index.html",
     "prices": "prices/index.html",
     "workloads": "workloads/index.html",
     "workload": "workloads/*/index.html",

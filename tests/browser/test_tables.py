@@ -85,7 +85,7 @@ def test_nothing_left_says_which_filter(devices):
     assert len(names(devices)) == 12
 
 
-@pytest.mark.parametrize("name", ["band", "width", "port", "poe", "licence", "year", "fell"])
+@pytest.mark.parametrize("name", ["band", "width", "port", "poe", "price", "licence", "year", "fell"])
 def test_every_filter_of_the_design_is_there_and_tells_some_apart(name, devices):
     field = Select(devices.find_element(By.NAME, name))
     counts = set()
@@ -107,3 +107,20 @@ def test_console_is_silent(browser, demo_site):
     complaints(browser)
     opened(browser, demo_site / "devices" / "index.html", fragment="band=6&sort-devices=99+sideways&poe=none")
     assert complaints(browser) == []
+
+
+def test_a_sum_holds_over_other_years_and_a_word_is_no_sum(browser, demo_site):
+    # By hand, from the prices of data/demo: the licence of Rondel 6 makes 268 EUR over one year of 366 over three.
+    driver = opened(browser, demo_site / "prices" / "index.html", fragment="total=300")
+    shown = [row for row in driver.find_elements(By.CSS_SELECTOR, "[id^=prices] tbody tr") if row.is_displayed()]
+    assert not any("Rondel 6" in row.text for row in shown)
+    driver.find_element(By.LINK_TEXT, "Over 1 year").click()
+    shown = [row for row in driver.find_elements(By.CSS_SELECTOR, "[id^=prices] tbody tr") if row.is_displayed()]
+    assert any("Rondel 6" in row.text for row in shown)
+    assert not any("Cupola" in row.text for row in shown)
+    field = driver.find_element(By.NAME, "total")
+    assert field.get_attribute("value") == "300"
+    field.clear()
+    field.send_keys("cheap", Keys.ENTER)
+    assert "“cheap” is not a sum." in driver.find_element(By.TAG_NAME, "table-filter").text
+    assert complaints(driver) == []

@@ -2,12 +2,14 @@
 
 import pytest
 from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select, WebDriverWait
 
 from tests.browser.watching import opened
 
 PHONE = {"width": 360, "height": 740, "deviceScaleFactor": 3, "mobile": True}
 SMALLEST_TARGET_PX = 24  # WCAG 2.2, 2.5.8
+FAR = ("Fjeldrun Skerry", "Quillmast Lantern", "Tessarik Cupola")
 SUFFERED = "section[aria-labelledby=suffered]"
 
 
@@ -56,6 +58,15 @@ class Phone:
         assert field.rect["height"] >= 44
         return field
 
+    def tap_to(self, address):
+        """Tap the first link of the page's own that leads there, whatever it is called."""
+        links = self.driver.find_elements(By.CSS_SELECTOR, f"main a[href$='{address}']")
+        self.tap("main", next(link.text for link in links if link.is_displayed()))
+
+    def open_questions(self):
+        self.driver.find_element(By.CSS_SELECTOR, ".questions > summary").click()
+        self.taps += 1
+
     def words(self, selector):
         return self.driver.find_element(By.CSS_SELECTOR, selector).text
 
@@ -98,4 +109,54 @@ def test_who_gives_more_than_mine_at_67_dbm_with_a_two_antenna_laptop(phone_with
         "cannot be told apart from it. Of 87.3–99.3 dB only 87.3–91.9 dB were tested, and the answer is for that part."
     )
     assert phone.driver.execute_script("return document.documentElement.scrollWidth") == PHONE["width"]
+    assert phone.taps <= 6
+
+
+def price_rows(phone):
+    """Each price that shows: its device, what it comes to, and what the device gives far off."""
+    rows = phone.driver.find_elements(By.CSS_SELECTOR, "[id^=prices] tbody tr")
+    cells = [row.find_elements(By.CSS_SELECTOR, "th, td") for row in rows if row.is_displayed()]
+    return [[" ".join(cell.text.split()) for cell in row[:3]] for row in cells]
+
+
+def test_what_can_i_have_for_150_a_device_over_three_years_and_what_do_i_lose_far_away(phone):
+    # By hand, from the prices of data/demo: 89.90, 145 and, refurbished, 119 EUR, none with a licence to pay.
+    phone.tap_to("prices/index.html")
+    everything = price_rows(phone)
+    field = phone.driver.find_element(By.NAME, "total")
+    if field.is_displayed():
+        field.click()
+        phone.taps += 1
+        field.send_keys("150", Keys.ENTER)
+        WebDriverWait(phone.driver, 5).until(lambda _: len(price_rows(phone)) < len(everything))
+        rows = price_rows(phone)
+        assert "3 of 13 prices." in phone.words("table-filter")
+    else:  # the cheapest stand first, so that a reader reads down to the sum
+        rows = [row for row in everything if float(row[1].split()[0]) <= 150]
+        assert rows == [*everything[:2], everything[11]]
+    assert [row[0] for row in rows] == ["Fjeldrun Ingle", "Fjeldrun Skerry", "Quillmast Lantern"]
+    assert rows[1][1].startswith("145 EUR price from Nov 2025")
+    skerry, lantern, cupola = (next(r for r in everything if r[0] == name)[2] for name in FAR)
+    assert skerry.startswith("329 ")
+    assert "not told apart from the most" in skerry
+    assert lantern.endswith("less than the most")
+    assert cupola.startswith("461 ")
+    assert phone.driver.execute_script("return document.documentElement.scrollWidth") == PHONE["width"]
+    assert phone.taps <= 6
+
+
+def test_which_got_better_by_firmware(phone):
+    phone.open_questions()
+    phone.tap("nav", "Which got better by firmware?")
+    assert "Polmerre Rondel 6 got better with 6.1.0: 56 Mbit/s more, likely 16–95." in phone.words(".verdict")
+    assert phone.taps <= 6
+
+
+def test_which_two_are_the_same_inside(phone):
+    phone.open_questions()
+    phone.tap("nav", "Which two are the same inside?")
+    assert (
+        "Fjeldrun Skerry and Polmerre Rondel 6: same main processor, 6 GHz radio and memory; inferred: 6 GHz radio."
+        in phone.words(".verdict")
+    )
     assert phone.taps <= 6

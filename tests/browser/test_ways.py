@@ -47,8 +47,8 @@ def test_every_question_is_asked_on_demand_without_scripts(width, browser_withou
     assert driver.execute_script("return document.documentElement.scrollWidth") <= width
     named = [link.text for link in links if link.get_attribute("aria-current")]
     assert named == ["Which devices were tested?"]
-    driver.find_element(By.LINK_TEXT, "Will my switch feed it?").click()
-    assert driver.find_element(By.CLASS_NAME, "asks").text == "Will my switch feed it?"
+    driver.find_element(By.LINK_TEXT, "Will my switch power it?").click()
+    assert driver.find_element(By.CLASS_NAME, "asks").text == "Will my switch power it?"
 
 
 def test_keyboard_alone_opens_the_questions(browser, demo_site):

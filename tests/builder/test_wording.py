@@ -259,3 +259,23 @@ def test_months_have_their_english_names(month):
 def test_waits_as_printed(ms, exact, text):
     # By hand: three digits of what was measured, every digit of what was set.
     assert wording.duration(ms, exact=exact) == text
+
+
+@pytest.mark.parametrize(
+    ("years", "words"),
+    [
+        # By hand: whole months below two years, then half years.
+        (0.02, "about 1 month"),
+        (0.2, "about 2 months"),
+        (1.11, "about 13 months"),
+        (1.99, "about 2 years"),
+        (2.05, "about 2 years"),
+        (6.33, "about 6.5 years"),
+    ],
+)
+def test_break_even_is_said_roughly(years, words):
+    assert wording.about_years(years) == words
+
+
+def test_a_month_is_short():
+    assert (wording.month("2025-11-07"), wording.month("2022-04")) == ("Nov 2025", "Apr 2022")

@@ -3,7 +3,7 @@ import { test } from "node:test"
 
 import { readState, writeState } from "../../site_templates/js/address_state.mjs"
 import { decibelRange, decimal, rate } from "../../site_templates/js/rounding.mjs"
-import { typedLevel, typedLoss, typedNumber, typedSpeed } from "../../site_templates/js/typed_values.mjs"
+import { typedLevel, typedLoss, typedNumber, typedSpeed, typedSum } from "../../site_templates/js/typed_values.mjs"
 
 test("halves are rounded away from zero, by the number's own text", () => {
   // Source: method.md 12. 1.005 and 2.675 are the usual traps of binary rounding.
@@ -56,4 +56,16 @@ test("a state goes into the fragment and comes back", () => {
   assert.deepEqual(readState(writeState(state)), state)
   assert.equal(writeState({ loss: "" }), "")
   assert.deepEqual(readState("#corrections"), {})
+})
+
+test("a sum is read with or without its currency; three digits at the end are thousands", () => {
+  for (const [text, value] of [
+    ["150", 150],
+    ["150 EUR", 150],
+    ["€ 149,50", 149.5],
+    ["1.000", 1000],
+    ["1,250 €", 1250],
+    [" 99.9 ", 99.9],
+  ]) assert.deepEqual(typedSum(text), { value }, text)
+  for (const text of ["cheap", "-5", "1.2.3"]) assert.ok(typedSum(text).refuse, text)
 })

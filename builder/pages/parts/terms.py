@@ -89,6 +89,8 @@ WORDS_OF: Mapping[str, tuple[str, ...]] = {
     "reviews": ("interval", "not told apart", "unit"),
     "features": ("not tested", "current firmware"),
     "power": ("unit", "not tested"),
+    "firmware": ("current firmware", "interval", "not separated", "spot", "did not finish"),
+    "prices": ("window", "interval", "not tested"),
     "my-room": ("attenuation", "level", "joined line", "interval"),
     "chooser": ("shared range", "interval", "not told apart"),
 }

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from builder import wording
+from builder import addresses, wording
 from builder.bench.bench import firmware_by_date
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Section, Table
+from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.parts.device_card import origin_words, retest_words
 from builder.pages.parts.entries import date_entry, number_entry, text_entry
 from builder.pages.tables.radio_tables import port_payload
-from builder.pairs.histories import Step, firmware_steps
+from builder.pairs.histories import Step, firmware_steps, step_key
 from builder.registers.heat import caution_sentence, rise_of
 from builder.registers.power import SIDE_WORDS, Reading, readings
-from builder.registers.prices import age_remark
+from builder.registers.prices import is_old
 from builder.under_load.collapses import count
 from catalog.records import Correction, Device, Firmware, Part, Price
 
@@ -59,7 +59,7 @@ def firmware_sections(results: Results, device: Device) -> tuple[Section, ...]:
 
 def _step_section(results: Results, device: Device, step: Step) -> Section:
     heading = f"Did {step.newer} help, against {step.older}?"
-    key = f"firmware~{step.older}~{step.newer}"
+    key = step_key(step)
     if step.pairing is None:
         return Section(key, heading, (f"No unit of {device.model} was tested with both, so they are not compared.",))
     leading = step.pairing.leading
@@ -74,7 +74,9 @@ def _step_section(results: Results, device: Device, step: Step) -> Section:
         key=f"spots~{step.older}~{step.newer}",
         caption=f"{step.newer} against {step.older}, spot by spot; each spot is judged by itself",
     )
-    return Section(key, heading, (step.pairing.sentence + group,), tables=(table,) if spots else ())
+    every = addresses.link(addresses.device(device.device_id), addresses.FIRMWARE)
+    links = (Link("Which other devices got better by firmware?", every),)
+    return Section(key, heading, (step.pairing.sentence + group,), tables=(table,) if spots else (), links=links)
 
 
 def feature_table(catalogue: Catalogue, device_id: str) -> Table | None:
@@ -217,7 +219,7 @@ def price_table(catalogue: Catalogue, site: SiteContext, device_id: str) -> Tabl
     return table_of(
         prices,
         (
-            Column("Day", lambda p: date_entry(p.date, note=age_remark(p, site.today))),
+            Column("Day", lambda p: date_entry(p.date, note="look again" if is_old(p, site.today) else "")),
             Column("Price", lambda p: _money_entry(p, p.amount), numeric=True),
             Column("Tax", lambda p: Entry(text=tax[p.tax_included])),
             Column("Region", lambda p: text_entry(p.region)),

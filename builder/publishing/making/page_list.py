@@ -17,6 +17,7 @@ from builder.pages.contents import Catalogue, Contents, Results, compose
 from builder.pages.data import data_page
 from builder.pages.device import device_page
 from builder.pages.features import features_page
+from builder.pages.firmware import firmware_page
 from builder.pages.glossary import glossary_page
 from builder.pages.house import house_page
 from builder.pages.insides import insides_page
@@ -37,7 +38,7 @@ from builder.pages.parts.blocks import Page
 from builder.pages.parts.played_roles import role_keys
 from builder.pages.pointer import Target, former_page, short_page, short_targets, workload_version_page
 from builder.pages.power import power_page
-from builder.pages.prices import prices_page
+from builder.pages.prices import YEARS, prices_page
 from builder.pages.ranking import ranking_page
 from builder.pages.recipe import recipe_keys, recipe_page
 from builder.pages.review import article_page
@@ -74,7 +75,8 @@ KINDS = {
     "features": Kind(features_page, addresses.FEATURES),
     "power": Kind(power_page, addresses.POWER),
     "insides": Kind(insides_page, addresses.INSIDES),
-    "prices": Kind(prices_page, addresses.PRICES),
+    "firmware": Kind(firmware_page, addresses.FIRMWARE),
+    "prices": Kind(prices_page, addresses.prices),
     "workloads": Kind(workloads_page, addresses.WORKLOADS),
     "workload": Kind(workload_page, addresses.workload),
     "workload version": Kind(workload_version_page, addresses.workload_version),
@@ -152,7 +154,8 @@ def all_pages(
         Task("features"),
         Task("power"),
         Task("insides"),
-        Task("prices"),
+        Task("firmware"),
+        *(Task("prices", (years,)) for years in YEARS),
         Task("workloads"),
         *(Task("workload", (workload,)) for workload in sorted({workload for workload, _ in catalogue.workloads})),
         *(Task("workload version", version) for version in sorted(catalogue.workloads)),

@@ -15,6 +15,7 @@ from tests.builder.pages.conftest import by_heading
 CAREFUL = (
     "devices/*/index.html",
     "pairs/*--*/index.html",
+    "repeat/index.html",
     "repeat/*--*/index.html",
     "reviews/*/index.html",
     "houses/*/index.html",

@@ -6,7 +6,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import compose
 from builder.pages.insides import inside_section, insides_page
 from builder.pages.pair import pair_page
-from builder.registers.parts import devices_by_part, matched_blocks
+from builder.registers.parts import alike, devices_by_part, matched_blocks
 from catalog.records import Part
 from tests.builder.pages.conftest import by_heading
 
@@ -75,7 +75,7 @@ def test_pairs_that_were_both_opened_show_it_and_no_others(demo):
 def test_the_same_marking_leads_to_whoever_has_it(demo):
     a, b = next((a, b) for a, b in demo.results.pairs if a in demo.catalogue.parts and b in demo.catalogue.parts)
     section = compose(inside_section, demo, "pairs/x/index.html", a, b)
-    keys = {part.key for part in compose(insides_page, demo).sections}
+    keys = {part.key for part in compose(insides_page, demo).blocks}
     for row in by_heading(section.tables[0]):
         for side in (row[device_name(demo.results.bench, device)] for device in (a, b)):
             if side.href:
@@ -84,8 +84,58 @@ def test_the_same_marking_leads_to_whoever_has_it(demo):
                 assert fragment.replace("%7E", "~") in keys
 
 
-def test_the_page_counts_shared_markings(demo, small):
-    owners = devices_by_part(p for parts in demo.catalogue.parts.values() for p in parts)
-    shared = sum(len(devices) > 1 for devices in owners.values())
-    assert f"{shared} marking" in compose(insides_page, demo).verdict or not shared
-    assert compose(insides_page, small).verdict == "1 device opened so far; no two share a marking."
+def table_of(page, key):
+    (table,) = [table for part in page.sections for table in part.tables if table.key == key]
+    return by_heading(table)
+
+
+def test_pairs_that_share_main_parts_are_said_the_most_alike_first(demo):
+    # Source: data/demo, parts.csv: Skerry and Rondel 6 share OX-902, M8-1024 and CR5-42, which Skerry's was inferred;
+    # Lantern and Ridge share OX-771, and a radio was inferred; Tarn shares M8-1024 with the first two.
+    page = compose(insides_page, demo)
+    said = [(row["Two devices"].text, row["What is the same"].text) for row in table_of(page, "alike")]
+    assert said[:2] == [
+        (
+            "Fjeldrun Skerry and Polmerre Rondel 6",
+            "Same main processor, 6 GHz radio and memory; identified in one of them only: 5 GHz radio and power "
+            "converter; inferred: 6 GHz radio.",
+        ),
+        (
+            "Quillmast Lantern and Quillmast Ridge",
+            "Same main processor; different: 5 GHz radio; identified in one of them only: memory and antennas; "
+            "inferred: 5 GHz radio.",
+        ),
+    ]
+    assert [names for names, _ in said[2:]] == [
+        "Fjeldrun Skerry and Veltrisk Tarn",
+        "Polmerre Rondel 6 and Veltrisk Tarn",
+    ]
+    assert page.verdict == (
+        "Fjeldrun Skerry and Polmerre Rondel 6: same main processor, 6 GHz radio and memory; inferred: 6 GHz radio. "
+        "6 devices opened so far."
+    )
+
+
+def test_pairs_lead_to_their_comparison(demo):
+    for row in table_of(compose(insides_page, demo), "alike"):
+        assert row["Two devices"].href.startswith(("../pairs/", "../chooser/index.html#devices="))
+
+
+def test_a_part_that_is_not_main_makes_no_pair():
+    parts = {d: [part("socket", "S", device=d), part("main processor", f"P-{d}", device=d)] for d in "ab"}
+    assert alike(parts) == []
+    (pair,) = alike({d: [*parts[d], part("memory", "M", device=d)] for d in "ab"})
+    assert (pair.named("same"), pair.named("different")) == (["memory", "socket"], ["main processor"])
+
+
+def test_each_device_stands_with_its_parts_and_who_else_has_them(demo):
+    rows = {row["Device"].text: row for row in table_of(compose(insides_page, demo), "by-device")}
+    assert rows.keys() == {device_name(demo.results.bench, d) for d in demo.catalogue.parts}
+    radio = rows["Fjeldrun Skerry"]["6 GHz radio"]
+    assert (radio.text, radio.note) == ("Castrane CR5-42", "inferred; also in Rondel 6")
+    assert rows["Quillmast Ridge"]["Memory"].why_missing == "not identified"
+    assert rows["Tessarik Cupola"]["Other parts"].text == "wired socket: Quoin Q5T"
+
+
+def test_nothing_shared_is_said(small):
+    assert compose(insides_page, small).verdict == "1 device opened so far; no two share a main part."

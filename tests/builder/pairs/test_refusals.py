@@ -456,6 +456,6 @@ def test_cost_over_years():
     found = cheaper_claim([PRICE], [once], years=3, name_a="A", name_b="B")
     assert found.sentence == (
         "B costs less: 279 EUR once, without a licence, by the price of 12 May 2025. A: 316 EUR over 3 years, by the "
-        "price of 12 May 2025. They are even after 2.05 years."
+        "price of 12 May 2025. They break even after about 2 years."
     )
     assert even_after_years(once, replace(once, amount=300.0)) is None
