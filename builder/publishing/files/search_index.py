@@ -154,7 +154,8 @@ def _events(catalogue: Catalogue, results: Results) -> Iterator[Entry]:
     for item in news(catalogue, results):
         if item.kind in ("Correction", "Withdrawn", "Dispute"):
             address = item.address + (f"#{item.fragment}" if item.fragment else "")
-            yield item.kind.lower(), address, item.what, item.cause, [(item.kind, ""), (item.cause, "")]
+            name = f"{item.what}: {item.result}" if item.result else item.what
+            yield item.kind.lower(), address, name, item.cause, [(item.kind, ""), (item.cause, "")]
 
 
 def _replaced(results: Results, device_id: str, since: str, value: DatedValue) -> Entry:
