@@ -113,7 +113,7 @@ def device_page(
     drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
         address=here,
-        about=product(results, site, device_id),
+        about=product(catalogue, results, site, device_id),
         title=name,
         cautions=True,
         question=f"{name}: what is it, is it current, who paid, what failed?",
