@@ -23,7 +23,8 @@ export function everything(data, articles) {
   }))
   const ordered = [...plain, ...devices].map((thing, place) => ({ thing, place }))
   ordered.sort((a, b) => kindOrder(a.thing.kind) - kindOrder(b.thing.kind) || a.place - b.place)
-  return [...ordered.map(({ thing }) => thing), ...data.pairs.map(pair => pairThing(known, pair)), ...deviceParts(known, data.parts)]
+  const pairs = data.pairs.map(pair => pairThing(known, pair))
+  return [...ordered.map(({ thing }) => thing), ...pairs, ...sectionsOf(known, data.parts), ...sectionsOf(pairs, data.pairParts)]
 }
 
 export function devicesOf({ devices }) {
@@ -35,19 +36,23 @@ export function devicesOf({ devices }) {
 
 const deviceFolder = href => href.split("/")[1]
 
-function pairThing(devices, [a, b, address]) {
+function pairThing(devices, [a, b, there, address]) {
   const [one, other] = [devices[a], devices[b]]
   const folders = [one, other].map(({ href }) => deviceFolder(href)).sort()
   const title = `${one.title} or ${other.title}`
-  return { kind: "pair", href: address ?? `pairs/${folders.join("--")}/index.html`, title, line: "", names: [[title, ""]] }
+  return {
+    kind: "pair", href: address ?? `pairs/${folders.join("--")}/index.html`, title, line: "", names: [[title, ""]], there,
+    each: [one, other].map(({ title: whole, called: names }) => [whole, ...names.map(([name]) => name)]),
+  }
 }
 
-// The sections of the pages of devices: "Rondel 6: price". They are asked for by device and section together.
-function deviceParts(devices, parts) {
-  return devices.flatMap(({ href, title, called, there }) =>
+// The sections of the pages of devices and pairs: "Rondel 6: price". They are asked for by subject and section together,
+// those of a pair by both of its devices.
+function sectionsOf(things, parts) {
+  return things.flatMap(({ href, title, called, there, each }) =>
     [...there].map(letter => {
       const [fragment, part, words] = parts[letter.charCodeAt(0) - 97]
-      const subjects = [title, ...called.map(([name]) => name)]
+      const subjects = each ?? [[title, ...called.map(([name]) => name)]]
       return { kind: "section", href: `${href}#${fragment}`, title: `${title}: ${part}`, line: "", subjects, parts: [part, ...words] }
     })
   )
@@ -89,13 +94,16 @@ export function thingsFound(query, things) {
   return sections.length ? [...hits.filter(hit => hit.rank < 4), ...sections] : hits
 }
 
-// Sections for which some words name the device and all the others the section.
+// Sections for which some words name the subject, or each of the two of a pair, and all the others the section.
 export function sectionsFound(query, things) {
   const asked = searchWords(query)
   return things.filter(thing => thing.parts).filter(thing => {
-    thing.words ??= [thing.subjects, thing.parts].map(names => names.flatMap(name => searchWords(name)))
-    const [ofDevice, ofPart] = thing.words
-    const rest = asked.filter(word => !anyBegins(ofDevice, word))
-    return rest.length > 0 && rest.length < asked.length && rest.every(word => anyBegins(ofPart, word))
+    thing.words ??= [...thing.subjects, thing.parts].map(names => names.flatMap(name => searchWords(name)))
+    const subjects = thing.words.slice(0, -1)
+    const ofPart = thing.words.at(-1)
+    const rest = asked.filter(word => !subjects.some(words => anyBegins(words, word)))
+    const named = subjects.every((words, i) => asked.some(word =>
+      anyBegins(words, word) && !subjects.some((other, k) => k !== i && anyBegins(other, word))))
+    return rest.length > 0 && named && rest.every(word => anyBegins(ofPart, word))
   })
 }

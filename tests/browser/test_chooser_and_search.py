@@ -214,7 +214,11 @@ def test_everything_that_can_be_found_is_there(demo_site):
         address = f"devices/{folder}/index.html"
         targets += [address, f"go/{code}.html"]
         targets += [f"{address}#{index['parts'][ord(letter) - ord('a')][0]}" for letter in letters]
-    assert len(targets) > 250
+    for one, other, letters, *elsewhere in index["pairs"]:
+        folders = sorted((index["devices"][one][0], index["devices"][other][0]))
+        address = elsewhere[0] if elsewhere else f"pairs/{'--'.join(folders)}/index.html"
+        targets += [address, *(f"{address}#{index['pairParts'][ord(letter) - ord('a')][0]}" for letter in letters)]
+    assert len(targets) > 300
     for target in targets:
         address, _, fragment = target.partition("#")
         page = (demo_site / address).read_text(encoding="utf-8")

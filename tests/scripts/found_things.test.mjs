@@ -15,7 +15,8 @@ const DATA = {
   ],
   shared: ["QX-5018"],
   parts: [["which-firmware", "firmware", ["update"]], ["cost", "price", ["euro"]]],
-  pairs: [[0, 1], [1, 0, "pairs/elsewhere/index.html"]],
+  pairs: [[0, 1, "a"], [1, 0, "", "pairs/elsewhere/index.html"]],
+  pairParts: [["same-insides", "same insides", ["chips"]]],
 }
 const ARTICLES = [["review", "reviews/one/index.html", "A shale at home", "", [["560", "holds the number"]]]]
 const things = everything(DATA, ARTICLES)
@@ -41,6 +42,12 @@ test("a section is found by device and section together, on pages that have it",
   assert.deepEqual(found("porch price"), [])
   assert.deepEqual(found("firm"), [])
   assert.equal(found("update porch")[0], "devices/quillmast-porch/index.html#which-firmware")
+})
+
+test("a section of a pair is found by both devices and the section", () => {
+  const found = query => sectionsFound(query, things).map(thing => thing.href)
+  assert.deepEqual(found("shale porch chips"), ["pairs/quillmast-porch--tessarik-shale/index.html#same-insides"])
+  assert.deepEqual(found("shale chips"), [])
 })
 
 test("one number is asked for, with or without its unit", () => {

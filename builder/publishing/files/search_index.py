@@ -19,14 +19,17 @@ from builder.bench.naming import device_name
 from builder.pages.as_published import KIND_WORDS, DatedValue
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import news
+from builder.pages.parts.played_roles import role_keys, versions_of
 from builder.pages.parts.terms import TERMS, term_key
 from builder.pages.parts.topics import topics
 from builder.pages.review import look_up
 from builder.pages.search import Named, everything_named
 from builder.pages.tables.device_facets import device_filters
+from builder.pairs.refusals import CODES
 from builder.publishing.files.figure_index import figure_files
 from builder.registers.features import feature_standings
 from builder.traces.definitions import FIGURES
+from builder.under_load.role_names import role_name, role_words
 from catalog.figure_names import joined_id
 
 MOST_NAMED = 3
@@ -46,6 +49,16 @@ class DevicePart:
     there: Callable[[Catalogue, Results, str], object]
 
 
+@dataclass(frozen=True, slots=True)
+class PairPart:
+    """A section of a pair's page, likewise."""
+
+    fragment: str
+    name: str
+    words: tuple[str, ...]
+    there: Callable[[Catalogue, str, str], object]
+
+
 DEVICE_PARTS = (
     DevicePart("which-firmware", "firmware", ("version", "update", "changelog"), lambda c, r, d: True),
     DevicePart("feed", "power over the cable", ("PoE", "class", "watts", "port"), lambda c, r, d: True),
@@ -57,6 +70,22 @@ DEVICE_PARTS = (
     DevicePart("cost", "price", ("cost",), lambda c, r, d: c.prices.get(d)),
     DevicePart("measured", "everything measured", ("values", "spots"), lambda c, r, d: r.bench.cells_of.get(d)),
     DevicePart("together", "several clients and long runs", ("latency", "calls"), lambda c, r, d: any(r.under_load(d))),
+)
+
+
+# The same of pages of pairs.
+PAIR_PARTS = (
+    PairPart("matches", "at like loss and like level", ("attenuation", "level", "signal"), lambda c, a, b: True),
+    PairPart("the-two", "what was tested, and who paid", ("firmware", "units"), lambda c, a, b: True),
+    PairPart("same-insides", "same insides", ("parts", "chips"), lambda c, a, b: c.parts.get(a) and c.parts.get(b)),
+)
+
+METHOD_PARTS = (
+    ("two-matches", "What is matched", ("like loss", "like level", "attenuation and level")),
+    ("sure", "How sure a figure is", ("intervals", "uncertainty", "spread")),
+    ("limits", "Limits in force", ("constants", "windows")),
+    ("why-not", "Why there is no answer", ("refusals", "refused")),
+    ("changed", "Changes of the method", ("versions",)),
 )
 
 
@@ -77,7 +106,10 @@ def search_index(
         *_terms(),
         *_features(catalogue),
         *_parts(catalogue, results),
-        *(_entry(one) for one in named if one.kind in ("client", "house", "workload")),
+        *(_entry(one) for one in named if one.kind == "client"),
+        *(_house(catalogue, one) for one in named if one.kind == "house"),
+        *(_workload(catalogue, one) for one in named if one.kind == "workload"),
+        *_roles(catalogue, results),
         *_rankings(results),
         *_method(),
         *_events(catalogue, results),
@@ -90,7 +122,8 @@ def search_index(
         "devices": [_device(catalogue, results, ids[one.address], one, shared) for one in devices],
         "shared": list(shared),
         "parts": [[part.fragment, part.name, list(part.words)] for part in DEVICE_PARTS],
-        "pairs": [_pair(place, *pair) for pair in results.pairs],
+        "pairs": [_pair(catalogue, place, *pair) for pair in results.pairs],
+        "pairParts": [[part.fragment, part.name, list(part.words)] for part in PAIR_PARTS],
         "figures": figure_files(results),
     }
 
@@ -144,7 +177,36 @@ def _rankings(results: Results) -> Iterator[Entry]:
         yield "ranking", addresses.ranking(group), results.names[group].text, "", []
 
 
+def _house(catalogue: Catalogue, named: Named) -> Entry:
+    """A house, also by what stands between its spots."""
+    between = dict.fromkeys(e.obstacles for e in catalogue.epochs if addresses.house(e.house) == named.address)
+    kind, address, name, line, others = _entry(named)
+    return kind, address, name, line, [*others, *((walls, "has a spot behind") for walls in between if walls)]
+
+
+def _workload(catalogue: Catalogue, named: Named) -> Entry:
+    """A workload, also by its roles."""
+    plans = [
+        plan for (workload, _), plan in catalogue.workloads.items() if addresses.workload(workload) == named.address
+    ]
+    roles = dict.fromkeys(role_name(role) for plan in plans for role in plan.roles)
+    kind, address, name, line, others = _entry(named)
+    return kind, address, name, line, [*others, *((role, "with the role") for role in roles)]
+
+
+def _roles(catalogue: Catalogue, results: Results) -> Iterator[Entry]:
+    """Roles with a page of their own."""
+    for workload_id, role_id, number, place in role_keys(results):
+        title = versions_of(catalogue, workload_id)[0].title
+        name = f"{wording.capital(role_words(role_id))}{f' {number}' if number > 1 else ''}"
+        yield "role", addresses.role(workload_id, role_id, number, place), name, f"in {title}", [(title, "")]
+
+
 def _method() -> Iterator[Entry]:
+    for fragment, name, words in METHOD_PARTS:
+        yield "method", f"{addresses.METHOD}#{fragment}", name, "", [(word, "") for word in words]
+    for code, sentence in CODES.items():
+        yield "refusal", f"{addresses.METHOD}#refusal-{code}", _short(sentence), "", [(code, "")]
     for figure in FIGURES.values():
         yield "method", f"{addresses.METHOD}#figures", wording.capital(figure.name), _short(figure.meaning), []
 
@@ -193,12 +255,13 @@ def _code(address: str) -> str:
     return addresses.short(address).removeprefix("go/").removesuffix(".html")
 
 
-def _pair(place: dict[str, int], a: str, b: str) -> list[Any]:
-    """The two devices by their places; behind them the address, where it is not the two folders joined."""
+def _pair(catalogue: Catalogue, place: dict[str, int], a: str, b: str) -> list[Any]:
+    """[places of the two devices, which parts its page has, and its address where it is not the two folders joined]."""
     folders = [addresses.device(one).split("/")[1] for one in sorted((a, b))]
+    there = "".join(chr(ord("a") + i) for i, part in enumerate(PAIR_PARTS) if part.there(catalogue, a, b))
+    pair = [place[addresses.device(a)], place[addresses.device(b)], there]
     address = addresses.pair(a, b)
-    numbers: list[Any] = [place[addresses.device(a)], place[addresses.device(b)]]
-    return numbers if address == f"pairs/{'--'.join(folders)}/index.html" else [*numbers, address]
+    return pair if address == f"pairs/{'--'.join(folders)}/index.html" else [*pair, address]
 
 
 def _article(bound: BoundArticle) -> Entry:
