@@ -108,7 +108,9 @@ def _table(here: str, items: list[Item]) -> Table:
         Column("What", lambda i: Entry(text=i.what, href=addresses.link(here, i.address, i.fragment)), sentence=True),
         Column("Kind", lambda i: Entry(text=i.kind)),
         Column("Day", lambda i: date_entry(i.when)),
-        Column("What came out", lambda i: text_entry(i.result, missing="no new result"), sentence=True),
+        Column(
+            "What came out", lambda i: text_entry(wording.capital(i.result), missing="see the reason"), sentence=True
+        ),
         Column("Because", lambda i: Entry(text=i.cause), sentence=True),
     ]
     return table_of(items, columns, key="changes", caption="Changes, newest first")

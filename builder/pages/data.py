@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 from urllib.parse import urljoin
 
-from builder import addresses
+from builder import addresses, wording
 from builder.pages.contents import DEFAULT_LICENCE, Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Page, Table
 from builder.pages.parts.columns import Column, table_of
@@ -75,7 +75,7 @@ def data_page(
             "The raw samples of logs: they stay in the bench's own catalogue; their digests are in the SQLite file.",
         ),
         provenance=provenance(catalogue, results, site, here),
-        about=_dataset(site, here, downloads),
+        about=_dataset(catalogue, results, site, here, downloads),
         licence=site.licence or DEFAULT_LICENCE,
         checksums_href=addresses.link(here, addresses.download(CHECKSUMS)),
         downloads=table_of(
@@ -116,15 +116,20 @@ def data_page(
     )
 
 
-def _dataset(site: SiteContext, here: str, downloads: Sequence[Download]) -> dict[str, Any]:
+def _dataset(
+    catalogue: Catalogue, results: Results, site: SiteContext, here: str, downloads: Sequence[Download]
+) -> dict[str, Any]:
     """The downloads as Schema.org has them."""
+    days = sorted({cell.date for cells in results.bench.cells_of.values() for cell in cells})
     return {
         "@type": "Dataset",
         "name": f"Results of {site.title}",
-        "description": VERDICT,
+        "description": _description(catalogue, results, site, days),
         "license": f"https://spdx.org/licenses/{site.licence or DEFAULT_LICENCE}.html",
         "creator": {"@type": "Organization", "name": site.author or site.title},
         "isAccessibleForFree": True,
+        "keywords": ["Wi-Fi", "access points", "throughput", "attenuation", "latency"],
+        **({"temporalCoverage": f"{days[0]}/{days[-1]}"} if days else {}),
         "variableMeasured": [
             {"@type": "PropertyValue", "name": name, "unitText": unit}
             for name, unit in (("throughput", "Mbit/s"), ("attenuation", "dB"), ("received level", "dBm"))
@@ -133,6 +138,9 @@ def _dataset(site: SiteContext, here: str, downloads: Sequence[Download]) -> dic
             {
                 "@type": "DataDownload",
                 "name": d.name,
+                "description": d.what,
+                "contentSize": d.size,
+                "sha256": d.sha256,
                 "encodingFormat": _MEDIA_TYPES.get(d.name.rpartition(".")[2], "text/plain"),
                 "contentUrl": urljoin(site.address, addresses.download(d.name))
                 if site.address
@@ -141,3 +149,16 @@ def _dataset(site: SiteContext, here: str, downloads: Sequence[Download]) -> dic
             for d in downloads
         ],
     } | url(site, here)
+
+
+def _description(catalogue: Catalogue, results: Results, site: SiteContext, days: Sequence[str]) -> str:
+    """What is in the files, of what, how much of it and from when."""
+    bench = results.bench
+    span = f", {wording.date_range(days[0], days[-1])}" if days else ""
+    of = f"{wording.count(len(bench.devices), 'Wi-Fi access point')} with {wording.count(len(bench.clients), 'client setup')}"
+    return (
+        f"Measurements of {site.title} on {of} in {wording.count(len(bench.houses), 'house')}: "
+        f"{wording.count(len(catalogue.runs), 'run')} of throughput by attenuation and received level, each with its unit, "
+        f"firmware, band, channel width, direction and outcome{span}; beside them runs with several clients at once, power, "
+        "surface temperatures, prices, features and parts. As CSV, JSON and SQLite, with the meaning of every column."
+    )

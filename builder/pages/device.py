@@ -114,7 +114,7 @@ def device_page(
     drawing = None if group is None else _drawing(catalogue, results, site, here, device, group)
     return DevicePage(
         address=here,
-        about=product(results, site, device_id),
+        about=product(catalogue, results, site, device_id),
         title=name,
         cautions=True,
         question=device_line(results, device),

@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 from builder import addresses, wording
-from builder.bench.cells import Cell
+from builder.bench.cells import Cell, Group
 from builder.bench.decisions import is_decision, session_decided
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.parts.device_card import device_verdict
 from builder.pages.tables.bench_days import day_place
-from builder.pairs.histories import Step, firmware_steps
+from builder.pairs.histories import firmware_steps
+from builder.pairs.outcomes import step_outcome
 from builder.windows.neighbours import first_tested
+from builder.windows.outcomes import window_outcome
 from catalog.records import Correction, Embargo
 
 Kind = Literal["New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute"]
@@ -29,7 +31,7 @@ class Item:
     when      since when it can be seen: a date, or an instant in UTC
     what      its subject, without its kind
     cause     why the site changed
-    result    the outcome of a test and its conditions; "" for anything but a test
+    result    what came out: of a test, or of a correction what was and what is; "" where the cause says all
     address   the page it is about; *fragment* the place on it, "" for none
     """
 
@@ -45,6 +47,11 @@ class Item:
     def text(self) -> str:
         """ "Retest: Tessarik Shale 2 with 1.6"."""
         return f"{self.kind}: {self.what}"
+
+    @property
+    def outcome(self) -> str:
+        """What came out or, where nothing did, why: the words of every list and feed, without a full stop."""
+        return (self.result or self.cause).rstrip(".")
 
 
 def news(catalogue: Catalogue, results: Results) -> list[Item]:
@@ -69,37 +76,41 @@ def _tests(catalogue: Catalogue, results: Results) -> Iterator[Item]:
         cells = bench.every_cell(device_id)
         here, name = addresses.device(device_id), device_name(bench, device_id)
         at_first = [c for c in cells if c.date == day]
-        result = device_verdict(catalogue, results, device_id, results.largest.get(device_id))
-        yield Item(
-            _seen_from(catalogue, day, at_first), "New", name, _batches(catalogue, at_first), here, result=result
-        )
+        group = results.largest.get(device_id)
+        when, cause = _seen_from(catalogue, day, at_first), _batches(catalogue, results, at_first, group)
+        yield Item(when, "New", name, cause, here, result=_result(catalogue, results, device_id))
         known = {c.firmware for c in at_first}
         steps = {s.newer: s for s in firmware_steps(bench, device_id, company=results.company)}
         for version in sorted({c.firmware for c in cells} - known):
             retests = [c for c in cells if c.firmware == version]
             when = _seen_from(catalogue, min(c.date for c in retests), retests)
+            step = steps.get(version)
+            with_both = step.pairing.leading.group if step is not None and step.pairing is not None else None
             yield Item(
                 when,
                 "Retest",
                 f"{name} with {version}",
-                _batches(catalogue, retests),
+                _batches(catalogue, results, retests, with_both),
                 here,
                 "which-firmware",
-                _step_result(results, steps.get(version)),
+                step_outcome(step) if step is not None else "",
             )
 
 
-def _step_result(results: Results, step: Step | None) -> str:
-    """What a firmware gives against the one before it; "" where no unit was tested with both."""
-    if step is None or step.pairing is None:
-        return ""
-    group = step.pairing.leading.group
-    return step.pairing.sentence + (f" Measured with {results.names[group].text}." if group else "")
+def _result(catalogue: Catalogue, results: Results, device_id: str) -> str:
+    """What a device gives in the middle window of its largest group, or why there is no such figure."""
+    group = results.largest.get(device_id)
+    if group is None:
+        return device_verdict(catalogue, results, device_id, None)
+    return window_outcome(results.ranking(group, "middle"), results.standing[device_id])
 
 
-def _batches(catalogue: Catalogue, cells: Iterable[Cell]) -> str:
-    titles = [catalogue.batches[batch_id].title for batch_id in catalogue.batch_ids(cells)]
-    return f"Measured in {wording.listing(titles)}." if titles else "Measured."
+def _batches(catalogue: Catalogue, results: Results, cells: Iterable[Cell], group: Group | None) -> str:
+    """ "Measured with Wrenlet U2, 5 GHz, 80 MHz, down, in the batch “Tarn”."."""
+    titles = [f"“{catalogue.batches[batch_id].title}”" for batch_id in catalogue.batch_ids(cells)]
+    client = f" with {results.names[group].text}" if group else ""
+    batches = f"{',' if client else ''} in the batch{'es' if len(titles) > 1 else ''} {wording.listing(titles)}"
+    return f"Measured{client}{batches if titles else ''}."
 
 
 def _seen_from(catalogue: Catalogue, day: str, cells: Iterable[Cell]) -> str:
@@ -121,24 +132,27 @@ def _covers(embargo: Embargo, cell: Cell, batches: Iterable[str]) -> bool:
 def _corrections(catalogue: Catalogue, results: Results) -> Iterator[Item]:
     for c in catalogue.corrections:
         if c.device is not None and c.device in results.bench.devices:
-            what = _corrected(catalogue, results, c, device_name(results.bench, c.device))
+            what = device_name(results.bench, c.device)
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
-            yield Item(c.date, "Correction", what, cause, addresses.device(c.device), "corrections")
+            place = addresses.device(c.device)
+            yield Item(c.date, "Correction", what, cause, place, "corrections", _corrected(catalogue, results, c))
         elif is_decision(c) and (day := session_decided(c, catalogue.sessions.values())) is not None:
             house = results.bench.houses[day.house].name
-            what = f"bench day {day.session_id} in {house}, was {c.was or 'undecided'}, now {c.now or 'undecided'}"
+            what = f"bench day {day.session_id} in {house}"
+            result = f"was {c.was or 'undecided'}, now {c.now or 'undecided'}"
             cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
-            yield Item(c.date, "Correction", what, cause, addresses.house(day.house), day_place(results, day.house))
+            place, fragment = addresses.house(day.house), day_place(results, day.house)
+            yield Item(c.date, "Correction", what, cause, place, fragment, result)
         elif c.device is None:
-            what = _corrected(catalogue, results, c, c.row_key)
+            result = _corrected(catalogue, results, c)
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
-            yield Item(c.date, "Correction", what, cause, addresses.DATA)
+            yield Item(c.date, "Correction", c.row_key, cause, addresses.DATA, result=result)
 
 
-def _corrected(catalogue: Catalogue, results: Results, correction: Correction, about: str) -> str:
-    """ "Rondel 4, throughput was 623.7 Mbit/s, now 632.7 Mbit/s (Wrenlet U2, 5 GHz, 80 MHz, down, spot S5)"."""
+def _corrected(catalogue: Catalogue, results: Results, correction: Correction) -> str:
+    """ "throughput was 623.7 Mbit/s, now 632.7 Mbit/s (Wrenlet U2, 5 GHz, 80 MHz, down, spot S5)"."""
     condition = condition_words(results, correction) if correction.device is not None else ""
-    return f"{about}, {changed_words(catalogue, correction)}{f' ({condition})' if condition else ''}"
+    return f"{changed_words(catalogue, correction)}{f' ({condition})' if condition else ''}"
 
 
 def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[Item]:

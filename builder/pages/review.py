@@ -25,7 +25,7 @@ from builder.pages.parts.device_card import origin_sentence
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.parts.entries import text_entry
-from builder.pages.parts.heads import product, url
+from builder.pages.parts.heads import named_product, review
 from builder.pages.parts.mix_drawing import mix_drawing, role_drawing
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.played_roles import results_of
@@ -158,15 +158,8 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
 
 def _about(results: Results, site: SiteContext, article: Article, devices: Sequence[str]) -> dict[str, Any]:
     """The review as Schema.org has it."""
-    products = [product(results, site, d) for d in devices]
-    return {
-        "@type": "Review",
-        "name": article.title,
-        "datePublished": article.published_utc,
-        "inLanguage": site.language or "en",
-        "author": {"@type": "Organization", "name": site.author or site.title},
-        "itemReviewed": products[0] if len(products) == 1 else products,
-    } | url(site, addresses.review(article.article_id))
+    products = [named_product(results, site, d) for d in devices]
+    return review(site, article) | {"itemReviewed": products[0] if len(products) == 1 else products}
 
 
 def _figure(

@@ -12,8 +12,10 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page, Section
 from builder.pages.parts.played_roles import versions_of
 from builder.pages.parts.provenance import provenance
+from builder.pages.parts.topics import topics
 
 DATA_KEY = "search"
+ARTICLES_KEY = "search-articles"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +37,7 @@ class SearchPage(Page):
     template: ClassVar[str] = "search"
 
     root: str
-    data_href: str
-    data_key: str
+    topics: tuple[Link, ...]
     sections: tuple[Section, ...]
 
 
@@ -49,12 +50,11 @@ def search_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Se
         address=here,
         title="Search",
         question="Where is it?",
-        verdict="Find a device by its name, an alias, a part inside of it or a feature; a client, a house, a workload or a review "
-        "by its name.",
+        verdict="Find a device, a part, a feature, a word, a review or a correction by name, or a figure by its number: "
+        "“560” finds what was measured near it.",
         provenance=provenance(catalogue, results, site, here),
         root=addresses.link(here, addresses.START).removesuffix(addresses.START),
-        data_href=addresses.link(here, addresses.script_data(DATA_KEY)),
-        data_key=DATA_KEY,
+        topics=tuple(Link(topic.question, addresses.link(here, topic.address)) for topic in topics()),
         sections=tuple(
             Section(
                 kind.replace(" ", "-") + "s",

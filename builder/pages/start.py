@@ -112,7 +112,7 @@ def _news(catalogue: Catalogue, results: Results, here: str) -> tuple[Link, ...]
     """The newest changes, and the way to all of them."""
     items = news(catalogue, results)
     shown = tuple(
-        Link(item.text, addresses.link(here, item.address, item.fragment), wording.date(item.when))
+        Link(item.text, addresses.link(here, item.address, item.fragment), f"{item.outcome}; {wording.date(item.when)}")
         for item in items[:MOST_NEWS]
     )
     return (*shown, Link("Everything that changed, and why", addresses.link(here, addresses.CHANGES))) if items else ()

@@ -1,10 +1,13 @@
-// <site-search>: finds devices, clients, houses and reviews while the reader types.
+// <site-search>: finds what a reader types by its name, and published figures by their size, on the reader's machine.
 import { onReturn, readState, writeState } from "./address_state.mjs"
 import { make } from "./elements.mjs"
+import { devicesOf, everything, figuresNear, nearTo, numberAsked, thingsFound } from "./found_things.mjs"
 import { loadData } from "./loading.mjs"
-import { search } from "./matching.mjs"
+import { anyBegins, searchWords } from "./matching.mjs"
 
 const MOST = 20
+const ROOT = "scripts/"
+const WITH_SHORT_LINK = ["device", "figure", "correction"]
 
 export class SiteSearch extends HTMLElement {
   connectedCallback() {
@@ -26,19 +29,63 @@ export class SiteSearch extends HTMLElement {
     return this.show()
   }
 
+  load(key) {
+    return loadData(`${this.dataset.root}${ROOT}${key}.js`, key)
+  }
+
   async show() {
-    const entries = await loadData(this.dataset.src, this.dataset.key)
+    const [data, articles] = await Promise.all([this.load("search"), this.load("search-articles")])
+    this.things ??= everything(data, articles)
+    this.codes ??= new Map(devicesOf(data).map(({ href, code }) => [href, code]))
     const query = this.field.value
-    const hits = search(query, entries)
-    const slip = hits.some(hit => hit.rank === 4) ? "Nothing is called quite so. Did you mean:" : ""
-    const count = hits.length === 1 ? "1 found." : `${hits.length} found.`
-    this.querySelector("[data-count]").textContent = !query.trim() ? "" : slip || (hits.length ? count : "Nothing has a name like that. Everything there is stands below.")
+    const hits = thingsFound(query, this.things)
+    const figures = await this.figures(data.figures, query)
+    if (query !== this.field.value) return // typed on while figures were read
+    this.say(query.trim(), hits, figures)
     this.querySelector("[data-hits]").replaceChildren(...hits.slice(0, MOST).map(hit => this.line(hit)))
+    this.querySelector("[data-figures]").replaceChildren(...figures.slice(0, MOST).map(one => this.linkTo(one, one.line)))
+  }
+
+  say(query, hits, figures) {
+    const nothing = Boolean(query) && !hits.length && !figures.length
+    const slip = hits.some(hit => hit.rank === 4) ? "Nothing is called quite so. Did you mean:" : ""
+    const count = hits.length > MOST ? `${hits.length} found, the nearest ${MOST} first.` : `${hits.length} found.`
+    const words = nothing ? "No match. Try a device, part or topic." : slip || (hits.length ? count : "")
+    this.querySelector("[data-count]").textContent = query ? words : ""
+    this.querySelector("[data-topics]").hidden = !nothing
+    this.querySelector("[data-near]").hidden = !figures.length
+    if (figures.length) {
+      const [low, high] = nearTo(numberAsked(searchWords(query)).value)
+      const most = figures.length > MOST ? `, the nearest ${MOST} of ${figures.length}` : ""
+      this.querySelector("[data-span]").textContent = `Published figures between ${low} and ${high} Mbit/s${most}`
+    }
+  }
+
+  // Figures of about the size that is asked for, with all other words in their line.
+  async figures(starts, query) {
+    const asked = numberAsked(searchWords(query))
+    if (!asked) return []
+    const [low, high] = nearTo(asked.value)
+    const near = starts.filter((start, i) => start <= high && low < (starts[i + 1] ?? Infinity))
+    const rows = await Promise.all(near.map(start => this.load(`sizes/${start}`)))
+    return figuresNear(asked.value, rows).filter(({ names }) => {
+      const words = names.map(name => searchWords(name))
+      return asked.others.every(other => words.some(some => anyBegins(some, other)))
+    })
   }
 
   line({ entry, why, name }) {
-    const note = make("span", { class: "note" }, why ? `${entry.kind}, ${why} ${name}` : entry.kind)
-    return make("li", {}, make("a", { href: this.dataset.root + entry.href }, entry.names[0][0]), " ", note)
+    const kind = why ? `${entry.kind}, ${why} ${name}` : entry.kind
+    return this.linkTo(entry, [kind, entry.line].filter(Boolean).join(": "))
+  }
+
+  // What was said somewhere of a device is asked of its short link, too.
+  linkTo({ kind, title, href }, words) {
+    const code = WITH_SHORT_LINK.includes(kind) && this.codes.get(href.split("#")[0])
+    const short = code ? [" ", make("a", { class: "note", href: `${this.dataset.root}go/${code}.html` }, `go/${code}`)] : []
+    const link = make("a", { href: this.dataset.root + href }, title)
+    return make("li", {}, link, " ", make("span", { class: "note" }, words), ...short)
   }
 }
+
 customElements.define("site-search", SiteSearch)

@@ -160,3 +160,36 @@ def test_which_two_are_the_same_inside(phone):
         in phone.words(".verdict")
     )
     assert phone.taps <= 6
+
+
+@pytest.mark.parametrize("phone", ["browser"], indirect=True, ids=["scripts on"])
+def test_a_video_says_560_does_that_hold(phone):
+    # The page that answers it: the only value of data/demo that is printed as 560 for a place is Tarn's at S4, upload, once
+    # with each of two clients (runs.csv of 2026-02-tarn).
+    phone.tap("nav", "Search")
+    field = phone.driver.find_element(By.ID, "search-field")
+    field.send_keys("560 Mbit/s")
+    phone.taps += 1  # into the field
+    WebDriverWait(phone.driver, 5).until(lambda driver: driver.find_elements(By.CSS_SELECTOR, "[data-figures] li"))
+    assert phone.words("[data-span]") == "Published figures between 550 and 570 Mbit/s"
+    first = phone.driver.find_element(By.CSS_SELECTOR, "[data-figures] li").text
+    assert first.startswith("Veltrisk Tarn: 560 Mbit/s\nat S4, 67.1 dB, 10 February 2026, firmware 1.0.10; ")
+    assert phone.driver.execute_script("return document.documentElement.scrollWidth") == PHONE["width"]
+    phone.tap("[data-figures] li", "Veltrisk Tarn: 560 Mbit/s")
+    row = phone.driver.find_element(By.CSS_SELECTOR, "tr:target")
+    assert row.is_displayed()
+    assert "560" in row.text
+    assert phone.taps <= 6
+
+
+@pytest.mark.parametrize("phone", ["browser"], indirect=True, ids=["scripts on"])
+def test_a_figure_that_was_corrected_leads_to_why(phone):
+    phone.tap("nav", "Search")
+    phone.driver.find_element(By.ID, "search-field").send_keys("643.4 rondel")
+    phone.taps += 1
+    WebDriverWait(phone.driver, 5).until(lambda driver: driver.find_elements(By.CSS_SELECTOR, "[data-hits] li"))
+    link = phone.driver.find_element(By.CSS_SELECTOR, "[data-hits] a").text
+    assert "was 643.4 Mbit/s, now 634.4 Mbit/s" in link
+    phone.tap("[data-hits]", link)
+    assert "two digits changed over" in phone.words("section[aria-labelledby=corrections]")
+    assert phone.taps <= 6

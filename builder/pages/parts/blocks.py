@@ -249,6 +249,7 @@ class Frame:
     contact: str = ""
     atom_feed: str = ""
     json_feed: str = ""
+    description: str = ""  # of the page, for search results: short, and another one on every page
     canonical: str = ""  # the page's whole address; "" where the site has none
     preview_image: str = ""
     structured: str = ""  # JSON-LD, safe to stand in a page

@@ -1,7 +1,7 @@
 """What a page's head tells programs: its address, the feeds, a preview for links to it, and what it is about.
 
-The last is Schema.org JSON-LD: a device is a Product, a review a Review, the data page a Dataset. No rating is given:
-there is no overall score.
+The last is Schema.org JSON-LD: a device with a review or a price is a Product, a review a Review, the data page a
+Dataset. No rating is given: there is no overall score.
 """
 
 from __future__ import annotations
@@ -16,10 +16,13 @@ from markupsafe import Markup
 
 from builder import addresses
 from builder.bench.naming import device_name
-from builder.pages.contents import Results, SiteContext
+from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Frame, Page
+from builder.registers.prices import latest_price
+from catalog.records import Article, Price
 
 SCHEMA = "https://schema.org"
+DESCRIPTION_LETTERS = 160  # what search results commonly show of one
 
 
 def with_head(around: Frame, site: SiteContext, page: Page) -> Frame:
@@ -27,6 +30,7 @@ def with_head(around: Frame, site: SiteContext, page: Page) -> Frame:
     home = site.address
     return replace(
         around,
+        description=description(page),
         atom_feed=addresses.link(page.address, addresses.ATOM_FEED),
         json_feed=addresses.link(page.address, addresses.JSON_FEED),
         canonical=urljoin(home, quote(page.address)) if home and page.canonical else "",
@@ -35,8 +39,37 @@ def with_head(around: Frame, site: SiteContext, page: Page) -> Frame:
     )
 
 
-def product(results: Results, site: SiteContext, device_id: str) -> dict[str, Any]:
-    """A device as Schema.org has it."""
+def description(page: Page) -> str:
+    """What a search result says below the page's title: its name and the answer, cut at a word. At most 160 characters.
+
+    The name goes first, so that pages with one and the same answer differ.
+    """
+    text = page.verdict
+    if page.title not in text[:DESCRIPTION_LETTERS]:
+        text = f"{page.title}{'' if page.title.endswith(('?', '!', '.')) else '.'} {text}"
+    if len(text) <= DESCRIPTION_LETTERS:
+        return text
+    return f"{text[: DESCRIPTION_LETTERS - 1].rsplit(' ', 1)[0].rstrip(',;:')} …"[:DESCRIPTION_LETTERS]
+
+
+def product(catalogue: Catalogue, results: Results, site: SiteContext, device_id: str) -> dict[str, Any] | None:
+    """A device as Schema.org has it, with its reviews and its latest price; None where it has neither.
+
+    Programs that read products want a review, an offer or a rating; a bare name says nothing to them.
+    """
+    reviews = [review(site, article) for article in catalogue.articles if device_id in article.devices]
+    price = latest_price(catalogue.prices.get(device_id, ()))
+    if not reviews and price is None:
+        return None
+    return (
+        named_product(results, site, device_id)
+        | ({"review": reviews} if reviews else {})
+        | ({"offers": _offer(price)} if price is not None else {})
+    )
+
+
+def named_product(results: Results, site: SiteContext, device_id: str) -> dict[str, Any]:
+    """A device as what a review is about."""
     device = results.bench.devices[device_id]
     properties: dict[str, Any] = {
         "@type": "Product",
@@ -49,6 +82,32 @@ def product(results: Results, site: SiteContext, device_id: str) -> dict[str, An
     if device.aliases:
         properties["alternateName"] = list(device.aliases)
     return properties | url(site, addresses.device(device_id))
+
+
+def review(site: SiteContext, article: Article) -> dict[str, Any]:
+    """An article as Schema.org has it, without what it is about."""
+    return {
+        "@type": "Review",
+        "name": article.title,
+        "datePublished": article.published_utc,
+        "inLanguage": site.language or "en",
+        "author": {"@type": "Organization", "name": site.author or site.title},
+        "publisher": {"@type": "Organization", "name": site.title},
+    } | url(site, addresses.review(article.article_id))
+
+
+def _offer(price: Price) -> dict[str, Any]:
+    """A price as it was seen on a day. Whether it still holds is not known, so its end is that day, too."""
+    offer: dict[str, Any] = {
+        "@type": "Offer",
+        "price": f"{price.amount:.2f}",
+        "priceCurrency": price.currency,
+        "validFrom": price.date,
+        "validThrough": price.date,
+    }
+    if price.region:
+        offer["eligibleRegion"] = price.region
+    return offer
 
 
 def url(site: SiteContext, address: str) -> dict[str, str]:

@@ -10,6 +10,8 @@ from html import unescape
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
+from builder import addresses
+
 # Our pages escape "<" in text, so whatever looks like a tag is one.
 _TAG = re.compile(r"<([a-zA-Z][\w:-]*)((?:[^>\"']|\"[^\"]*\"|'[^']*')*)>")
 _ATTRIBUTE = re.compile(r"([\w:-]+)=\"([^\"]*)\"")
@@ -56,6 +58,7 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
     """
     inside: dict[tuple[str, str], str] = {}
     wrong: dict[str, str] = {}
+    base = urlsplit(home).path
     for fetched, target in dict.fromkeys(_targets(html)):
         here, link = ("index.html", target.removeprefix(home)) if home and target.startswith(home) else (page, target)
         parts = urlsplit(link)
@@ -64,6 +67,11 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
                 wrong[target] = "it would be fetched from outside the site"
             elif parts.scheme not in ("http", "https", "mailto", "data"):
                 wrong[target] = "no such kind of link belongs in a page"
+        elif page == addresses.NOT_FOUND and link.startswith(
+            "/"
+        ):  # it is shown at any depth of the host that serves it
+            if link != "/":
+                inside.setdefault((unquote(parts.path.removeprefix(base)), ""), target)
         elif link.startswith("/"):
             wrong[target] = "it starts at the root of a host, so the site could not move"
         else:

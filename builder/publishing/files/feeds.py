@@ -43,14 +43,19 @@ def feed_entries(contents: Contents) -> list[FeedEntry]:
     return [
         FeedEntry(
             id=uuid5(space, key).urn,
-            title=item.text,
-            text=f"{item.result} {item.cause}".strip(),
+            title=f"{item.text}: {item.outcome}",
+            text=_text(item),
             kind=item.kind,
             updated=_instant(item.when),
             link=_link(contents.site, item),
         )
         for key, item in list(_keyed(news(contents.catalogue, contents.results)))[:MOST]
     ]
+
+
+def _text(item: Item) -> str:
+    """What came out, and why."""
+    return f"{wording.capital(item.outcome)}. {item.cause}" if item.result else item.cause
 
 
 def atom_feed(contents: Contents) -> bytes:

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from builder import addresses
 from builder.observed import digest_of
+from builder.pages.as_published import DatedValue
 from builder.pages.contents import Catalogue, Contents, Results, SiteContext, compose
 from builder.pages.my_room import room_groups
 from builder.pages.parts.device_card import card_key, device_card
-from builder.pages.search import DATA_KEY, everything_named
+from builder.pages.search import ARTICLES_KEY, DATA_KEY
 from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.assets import Asset
+from builder.publishing.files.figure_index import figure_index
 from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_words
 from builder.publishing.files.room_data import beside_rooms, room_data
 from builder.publishing.files.scripts import data_script
+from builder.publishing.files.search_index import article_index, search_index
 
 # What a kind of task makes: key under which scripts are given the data -> the data.
 Data = Mapping[str, Any]
@@ -32,15 +35,20 @@ def _card(catalogue: Catalogue, results: Results, site: SiteContext, device_id: 
     return {card_key(device_id): [[fact.term, fact.text, fact.href] for fact in facts]}
 
 
-def _search(catalogue: Catalogue, results: Results) -> Data:
-    named = everything_named(catalogue, results)
-    return {DATA_KEY: [{"kind": one.kind, "href": one.address, "names": one.names} for one in named]}
+def _search(catalogue: Catalogue, results: Results, replaced: Sequence[tuple[str, str, DatedValue]]) -> Data:
+    return {DATA_KEY: search_index(catalogue, results, replaced)}
+
+
+def _articles(catalogue: Catalogue, results: Results, site: SiteContext) -> Data:
+    return {ARTICLES_KEY: article_index(catalogue, results, site)}
 
 
 _MAKERS: dict[str, Callable[..., Data]] = {
     "pair words": _words,
     "card": _card,
     "search data": _search,
+    "search articles": _articles,
+    "figures by size": figure_index,
     "room": room_data,
     "pairs of a block": pair_data,
 }
@@ -64,12 +72,20 @@ class DataTask:
         return [Asset(addresses.script_data(key), data_script(key, value)) for key, value in data.items()]
 
 
-def data_tasks(results: Results) -> list[DataTask]:
-    """All data of a site. Devices with results are looked at here, so that no task depends on all of them."""
+def data_tasks(
+    results: Results, dated: Mapping[tuple[str, str], tuple[DatedValue, ...]] | None = None
+) -> list[DataTask]:
+    """All data of a site. Devices with results are looked at here, so that no task depends on all of them.
+
+    dated  what each publication was the first to print, by device and instant
+    """
     bench = results.bench
+    replaced = tuple((*key, value) for key, values in sorted((dated or {}).items()) for value in values if value.until)
     return [
         DataTask("pair words"),
-        DataTask("search data"),
+        DataTask("search data", (replaced,)),
+        DataTask("search articles"),
+        DataTask("figures by size"),
         *(DataTask("card", (device,)) for device in bench.devices),
         *(DataTask("room", (group, beside)) for group, beside in beside_rooms(results, room_groups(results))),
         *(DataTask("pairs of a block", (block,)) for block in pair_blocks(results)),

@@ -219,7 +219,12 @@ def _pages(
             pages.extend(made.pages)
 
     try:
-        write([*all_pages(contents.catalogue, contents.results, data=data, dated=dated), *data_tasks(contents.results)])
+        write(
+            [
+                *all_pages(contents.catalogue, contents.results, data=data, dated=dated),
+                *data_tasks(contents.results, dated),
+            ]
+        )
     except BuildRefused:
         bound_articles(*contents)  # names the problems of all articles, not only of the first
         raise

@@ -1,5 +1,7 @@
 """What is new, with day and cause; story 9's embargo told at its instant."""
 
+import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -12,6 +14,9 @@ from builder.pages.glossary import glossary_page
 from builder.pages.news import news
 from builder.pages.parts.frame import frame
 from builder.pages.parts.terms import TERMS, WORDS_OF, term_key
+from builder.pages.start import start_page
+from builder.pairs.histories import firmware_steps
+from builder.pairs.outcomes import step_outcome
 from builder.publishing.files.feeds import feed_entries
 from catalog.entering import enter_batch
 from catalog.records import Correction
@@ -50,41 +55,72 @@ def test_every_kind_has_day_cause_and_a_place_to_look(demo):
 def test_the_page_tells_a_correction_with_both_values_and_why(small):
     page = compose(changes_page, small)
     row = next(row for row in by_heading(page.sections[0].tables[0]) if row["Kind"].text == "Correction")
-    assert row["What"].text == (
-        "Tessarik A<b, amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new)"
-    )
+    assert row["What"].text == "Tessarik A<b"
     assert row["Day"].text == "2 Jun 2025"
-    assert row["What came out"].why_missing == "no new result"
+    assert row["What came out"].text == "Amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new)"
     assert row["Because"].text == "Mistyped; noticed by a reader."
 
 
 def test_a_corrected_throughput_has_its_unit_and_its_conditions(demo):
     # Source: data/demo/corrections.
-    (item,) = [i for i in compose(news, demo) if "643.4" in i.text]
-    assert item.what == (
-        "Polmerre Rondel 4, throughput was 643.4 Mbit/s, now 634.4 Mbit/s (Wrenlet U2, session saltmarsh-2022-09-13, 5 GHz, "
-        "80 MHz, download, spot S5, repeat 2)"
+    (item,) = [i for i in compose(news, demo) if "643.4" in i.result]
+    assert item.what == "Polmerre Rondel 4"
+    assert item.result.startswith(
+        "throughput was 643.4 Mbit/s, now 634.4 Mbit/s (Wrenlet U2, session saltmarsh-2022-09-13, 5 GHz, 80 MHz, "
     )
+    assert item.result.endswith("spot S5, repeat 2)")
 
 
 def test_new_devices_and_retests_carry_what_came_out(demo, small):
     # small_catalog.py: Vane was held back by the client with either firmware.
-    (retest,) = [item.result for item in compose(news, small) if item.kind == "Retest"]
-    assert retest.startswith("Undecided: Vane (2.10) and Vane (2.9) were both held back by the client or the lab")
-    assert retest.endswith("Measured with 2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop).")
-    steps = {item.text: item.result for item in compose(news, demo) if item.kind == "Retest"}
-    assert "gives 56 Mbit/s more" in steps["Retest: Polmerre Rondel 6 with 6.1.0"]
-    assert "16–95" in steps["Retest: Polmerre Rondel 6 with 6.1.0"]
-    for item in compose(news, demo):
+    (retest,) = [item for item in compose(news, small) if item.kind == "Retest"]
+    assert retest.result.startswith(
+        "Undecided: Vane (2.10) and Vane (2.9) were both held back by the client or the lab"
+    )
+    assert "Measured with 2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)" in retest.cause
+    items = {item.text: item for item in compose(news, demo)}
+    # As `compare polmerre-rondel-6@6.1.0 polmerre-rondel-6@6.0.4` says it, in fewer words.
+    step = items["Retest: Polmerre Rondel 6 with 6.1.0"]
+    assert re.fullmatch("6.1.0 gives 56 Mbit/s more than 6.0.4, likely 16(–| to )95", step.result)
+    assert "in the batch “Rondel 6 again: new firmware, second unit”." in step.cause
+    tarn = items["New: Veltrisk Tarn"]
+    assert tarn.result == "762 Mbit/s in the middle (a wall or two away), 1st to 6th of 9"
+    for item in items.values():
         if item.kind == "New":
             assert "Mbit/s" in item.result or "not ranked" in item.result or "cannot be compared" in item.result, (
                 item.text
             )
-    by_name = {item.text: item.result for item in compose(news, demo)}
-    assert by_name["New: Veltrisk Tarn"].startswith("A wall or two away")
-    assert "1st to 6th of 9" in by_name["New: Veltrisk Tarn"]
-    entries = {entry.title: entry.text for entry in feed_entries(demo)}
-    assert entries["New: Veltrisk Tarn"].startswith(by_name["New: Veltrisk Tarn"])
+
+
+def test_every_list_says_what_came_out_in_the_same_words(demo):
+    items = compose(news, demo)
+    assert {item.kind for item in items if item.outcome == item.result} >= {"New", "Retest", "Correction"}
+    for kind in ("Withdrawn", "Dispute"):
+        assert all(item.outcome == item.cause.rstrip(".") for item in items if item.kind == kind)
+    entries = feed_entries(demo)
+    started = compose(start_page, demo).news
+    rows = by_heading(compose(changes_page, demo).sections[0].tables[0])
+    for item, entry, row in zip(items, entries, rows, strict=True):
+        assert entry.title == f"{item.text}: {item.outcome}"
+        assert entry.text.endswith(item.cause)
+        assert row["Because"].text == item.cause
+        if item.result:
+            assert row["What came out"].text.casefold() == item.result.casefold()
+    for item, link in zip(items, started[:-1], strict=False):
+        assert (link.text, link.note.rpartition("; ")[0]) == (item.text, item.outcome)
+
+
+def test_a_step_says_less_where_the_new_firmware_gives_less_and_what_would_have_shown(demo):
+    bench, company = demo.results.bench, demo.results.company
+    (step,) = firmware_steps(bench, "polmerre-rondel-6", company=company)
+    leading = step.pairing.leading
+    turned = replace(leading, difference=-leading.difference, interval=(-leading.interval[1], -leading.interval[0]))
+    said = step_outcome(replace(step, pairing=replace(step.pairing, leading=turned)))
+    assert re.fullmatch("6.1.0 gives 56 Mbit/s less than 6.0.4, likely 16(–| to )95", said)
+    alike = replace(leading, verdict="not-separated", half_width=70.2)
+    said = step_outcome(replace(step, pairing=replace(step.pairing, leading=alike)))
+    assert said == "these tests cannot tell 6.1.0 from 6.0.4; a difference of 70 Mbit/s or more would have shown"
+    assert step_outcome(replace(step, pairing=None)) == ""
 
 
 def test_a_decision_on_a_bench_day_leads_to_the_days_of_its_house(small):
@@ -106,7 +142,8 @@ def test_a_decision_on_a_bench_day_leads_to_the_days_of_its_house(small):
         run_id=None,
     )
     (item,) = [i for i in compose(news, with_changed(small, corrections=[made])) if i.kind == "Correction"]
-    assert item.what == "bench day 2025-05-12 in House A, was undecided, now set aside"
+    assert item.what == "bench day 2025-05-12 in House A"
+    assert item.result == "was undecided, now set aside"
     assert item.cause == "A window stood open; decided by the desk."
     assert (item.address, item.fragment) == (addresses.house("house-a"), "days")
 

@@ -1,6 +1,7 @@
 """Rankings, clients, houses, method, reviews, start and lists: what each must hold."""
 
 import re
+from urllib.parse import urljoin, urlsplit
 
 import pytest
 
@@ -247,12 +248,15 @@ def test_start_asks_and_tells_what_changed(small):
     page = compose(start_page, small)
     assert page.question == "What do you want to decide?"
     assert len(page.ways) == 3
-    assert [(n.text, n.note) for n in page.news][:3] == [
-        ("Retest: Quillmast Vane with 2.10", "20 June 2025"),
-        ("Dispute: Tessarik A<b, open", "3 June 2025"),
+    retest, *others = [(n.text, n.note) for n in page.news]
+    assert retest[0] == "Retest: Quillmast Vane with 2.10"
+    assert retest[1].endswith("so either may be faster; 20 June 2025")
+    assert [text for text, _ in others[:1]] == ["Dispute: Tessarik A<b, open"]
+    assert others[0][1].endswith("; 3 June 2025")
+    assert others[1:2] == [
         (
-            "Correction: Tessarik A<b, amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new)",
-            "2 June 2025",
+            "Correction: Tessarik A<b",
+            "amount was 199 EUR, now 189 EUR (date 2025-05-01, region DE, condition new); 2 June 2025",
         ),
     ]
     assert [r.text for r in page.reviews] == ["A<b: quiet"]
@@ -261,8 +265,15 @@ def test_start_asks_and_tells_what_changed(small):
 
 def test_missing_page_works_at_any_depth_and_with_no_other_file(small, demo):
     assert [way.href for way in compose(not_found_page, small).ways][:2] == ["index.html", "devices/index.html"]
-    hrefs = [way.href for way in compose(not_found_page, demo).ways]
-    assert all(href.startswith("https://example.org/bench/") for href in hrefs)
+    *hrefs, host = [way.href for way in compose(not_found_page, demo).ways]
+    # RFC 3986, 4.2: a reference that begins with one slash keeps scheme and host, whatever the path it stands at.
+    for shown_at in ("https://example.org/bench/a/b/c.html", "http://preview.example:8000/bench/gone"):
+        reached = [urljoin(shown_at, href) for href in hrefs]
+        assert reached[:2] == [urljoin(shown_at, "/bench/index.html"), urljoin(shown_at, "/bench/devices/index.html")]
+        assert {urlsplit(one).netloc for one in reached} == {urlsplit(shown_at).netloc}
+    assert host == "/"  # where a preview lies at the root
+    at_the_root = with_changed(demo, address="https://bench.example/")
+    assert [way.href for way in compose(not_found_page, at_the_root).ways][-1] == "/reviews/index.html"
 
 
 @pytest.mark.parametrize(

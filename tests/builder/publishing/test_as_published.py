@@ -1,6 +1,7 @@
 """Links to a figure as it was published (D06): the old value with a notice and the way on; none after a withdrawal."""
 
 import html
+import json
 import re
 from datetime import UTC, datetime, timedelta
 
@@ -100,6 +101,7 @@ def test_a_value_that_was_corrected_and_then_withdrawn_is_gone_from_every_dated_
     )
     old = next(former for former in read_record(bench.site).former if former.figure == cell)
     assert old.text
+    assert f": {old.text}" in searched(bench)
     place = bench.sql(
         "SELECT batch_id, source_row FROM run WHERE device_id = 'tessarik-a-b' AND client_id = 'skarn-c3' AND spot = 'S5' AND repeat = 2"
     )
@@ -110,6 +112,15 @@ def test_a_value_that_was_corrected_and_then_withdrawn_is_gone_from_every_dated_
     former = [one for one in read_record(bench.site).former if one.figure == cell]
     assert len(former) == 2
     assert [one.text for one in former] == ["", ""]
+    assert f": {old.text}" not in searched(bench)
+    assert "taken back" in searched(bench)
+
+
+def searched(bench):
+    """The names of the figures of former days that the search knows."""
+    text = (bench.site / "scripts" / "search.js").read_text(encoding="utf-8")
+    index = json.loads(text[text.index(" = ") + 3 : -2])
+    return " ".join(name for kind, _, name, _, _ in index["entries"] if kind == "figure as published")
 
 
 def test_what_is_hidden_again_leaves_no_trace(bench, tmp_path):

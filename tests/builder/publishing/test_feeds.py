@@ -161,37 +161,6 @@ def test_every_page_knows_its_address_and_the_feeds(demo_site):
         assert f'type="application/atom+xml" title="What is new" href="{up}feed.xml">' in text
 
 
-def structured(path):
-    found = re.findall(
-        r'<script type="application/ld\+json">(.*?)</script>', path.read_text(encoding="utf-8"), re.DOTALL
-    )
-    return [json.loads(text) for text in found]
-
-
-def test_pages_say_what_they_are_about(demo_site):
-    # Source: schema.org: Product (name, brand, model), Review (itemReviewed, author, datePublished), Dataset (name,
-    # description, license, distribution of DataDownload with contentUrl and encodingFormat).
-    (product,) = structured(demo_site / "devices" / "tessarik-cupola" / "index.html")
-    assert (product["@context"], product["@type"]) == ("https://schema.org", "Product")
-    assert (product["name"], product["brand"]["name"]) == ("Tessarik Cupola", "Tessarik")
-    (review,) = structured(demo_site / "reviews" / "cupola-review" / "index.html")
-    assert review["@type"] == "Review"
-    assert {about["@type"] for about in review["itemReviewed"]} == {"Product"}
-    assert "reviewRating" not in review
-    (dataset,) = structured(demo_site / "data" / "index.html")
-    assert dataset["@type"] == "Dataset"
-    for one in dataset["distribution"]:
-        assert (demo_site / one["contentUrl"].removeprefix("https://example.org/bench/")).is_file()
-    assert structured(demo_site / "index.html") == []
-
-
-def test_name_that_looks_like_markup_cannot_end_the_script(small_site):
-    page = small_site / "devices" / "tessarik-a-b" / "index.html"
-    (product,) = structured(page)
-    assert product["name"] == "Tessarik A<b"
-    assert "Tessarik A\\u003cb" in page.read_text(encoding="utf-8")
-
-
 def test_review_brings_a_picture_of_its_own(demo_site, contents):
     text = (demo_site / "reviews" / "cupola-review" / "index.html").read_text(encoding="utf-8")
     target = re.search(r'<meta property="og:image" content="https://example.org/bench/([^"]+)">', text)[1]

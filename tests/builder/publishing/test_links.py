@@ -55,5 +55,16 @@ def test_links_to_the_sites_own_address_are_inside(tmp_path):
     assert len(broken_links(tmp_path, home="https://example.org/bench/")) == 1
 
 
+def test_only_the_page_of_missing_addresses_begins_at_the_root_of_its_host(tmp_path):
+    home = "https://example.org/bench/"
+    site(tmp_path, index="<p>", **{"404": '<a href="/bench/index.html">x</a><a href="/">y</a>'})
+    assert broken_links(tmp_path, home=home) == []
+    for markup in ('<a href="/bench/gone.html">x</a>', '<a href="/index.html/x">x</a>'):
+        site(tmp_path, **{"404": markup})
+        assert len(broken_links(tmp_path, home=home)) == 1
+    site(tmp_path, index='<a href="/bench/index.html">x</a>', **{"404": "<p>"})
+    assert len(broken_links(tmp_path, home=home)) == 1
+
+
 def test_every_link_of_the_demo_resolves(demo_site):
     assert broken_links(demo_site, home="https://example.org/bench/") == []
