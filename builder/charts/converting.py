@@ -18,6 +18,7 @@ from typing import Any
 from builder.charts.figures import Spec
 
 VL_VERSION = "6.4"
+_LINKS_BEGIN = "https://vega.github.io/vega-datasets/"  # what it puts before the links of marks
 FONT_LIST = Path(__file__).with_name("no_system_fonts.conf")
 
 # The face vl-convert carries answers to this name; other names are searched for and then replaced, which is slower.
@@ -29,7 +30,8 @@ def drawing(spec: Spec) -> str:
     """The SVG that vl-convert makes of *spec*."""
     # Its texts for single marks are left out: they take a third of the time, and a picture has one text.
     quiet = {**spec["config"], "font": _MEASURING_FONT, "aria": False}
-    return str(converter().vega_to_svg(compiled({**spec, "config": quiet})))
+    drawn = str(converter().vega_to_svg(compiled({**spec, "config": quiet})))
+    return drawn.replace(f'href="{_LINKS_BEGIN}', 'href="')
 
 
 def compiled(spec: Spec) -> dict[str, Any]:

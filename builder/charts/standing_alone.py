@@ -9,6 +9,7 @@ import re
 from xml.etree import ElementTree
 
 from builder.charts.figures import Figure
+from builder.charts.linking import without_links
 from builder.charts.svg_tidying import SVG, describe
 from builder.charts.theme import FONT, GROUND, TEXT, TEXT_MUTED, balanced, wrapped
 
@@ -54,7 +55,8 @@ def chart_file(figure: Figure, drawn: str, *, source: str) -> str:
 
 
 def _placed(chart: ElementTree.Element, top: float, wide: float, high: float) -> ElementTree.Element:
-    """The chart inside of the file: its words are the file's now."""
+    """The chart inside of the file: its words are the file's now, and it leads nowhere, for it may lie anywhere."""
+    without_links(chart)
     for element in chart.iter():
         element.tag = element.tag.removeprefix(f"{{{SVG}}}")
     kept = {name: value for name, value in chart.attrib.items() if name in ("viewBox", "font-family")}
