@@ -175,7 +175,7 @@ def _wide(content: _Content) -> list[_View]:
     last = rest - PANEL_WIDTH * (len(content.windows) - 1)
     value = min(MOST_PLOT + 50.0, last - ranks - AIR)
     plot = min(float(MOST_PLOT), value - values - AIR)
-    names = name_lines(content.rows, NAMES_WIDTH - AIR, sizes.label)
+    names = name_lines(content.rows, NAMES_WIDTH - 4, sizes.label)
     heights = [max(float(ROW), len(lines) * LINE + 8) for lines in names]
     tops = _tops(heights, ROWS_TOP)
     height = tops[-1] + FOOT
@@ -188,7 +188,7 @@ def _wide(content: _Content) -> list[_View]:
     for place, window in enumerate(content.windows):
         width = PANEL_WIDTH if place < len(content.windows) - 1 else last
         columns = _Columns((0.0, plot), value, value + AIR + 1, width, content.end, sizes)
-        sets = _panel(columns, window, (18, 33), tops, "left", axis_top=HEAD_FOOT)
+        sets = _panel(columns, window, (12, 32), tops, "left", axis_top=HEAD_FOOT)
         for row, top, high in zip(content.rows, tops, heights, strict=False):
             _cell(sets, columns, row.cells[place], top + high / 2, top + high / 2, "left")
         views.append(_View(width, height, columns.domain, sets))
@@ -200,7 +200,7 @@ def _narrow(content: _Content) -> list[_View]:
     sizes = NARROW
     values, ranks = _column_widths(content, sizes)
     value = min(292.0, NARROW_WIDTH - ranks - AIR)
-    shortened = short_names(content.rows, SHORT_WIDTH - 6, sizes.small)
+    shortened = short_names(content.rows, SHORT_WIDTH - 4, sizes.small)
     names = name_lines(content.rows, value - values - 2 * AIR, sizes.label)
     order = [MIDDLE, *(n for n in range(len(content.windows)) if n != MIDDLE)]
     views: list[_View] = []

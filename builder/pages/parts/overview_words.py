@@ -10,6 +10,7 @@ from builder.bench.naming import series_name
 from builder.pages.contents import Results
 from builder.windows.ranking import Ranked, Ranking
 from builder.windows.standing import MOST_NAMED, name, port_text
+from catalog.records import Client
 
 NAMES = {"near": "Near", "middle": "A wall or two away", "far": "Far"}
 GIVEN = {"down": "Download", "up": "Upload"}
@@ -42,11 +43,18 @@ def counted(number: int) -> str:
 
 def machine(results: Results, group: Group) -> str:
     """Who is given it: "a 14-inch laptop with two antennas", as far as the catalogue says."""
-    client = results.bench.clients.get(group.series)
+    client = client_of(results, group)
     kind = (client.machine or "").split(",")[0].strip() if client else ""
     streams = next((r.streams for r in client.radios if r.band == group.band), None) if client else None
     text = _with_article(kind) if kind else series_name(results.bench, group.series)
     return f"{text} with {counted(streams)} {'antenna' if streams == 1 else 'antennas'}" if streams else text
+
+
+def client_of(results: Results, group: Group) -> Client | None:
+    """The client setup that the group's series began with; None where no client is on record."""
+    clients = results.bench.clients
+    drivers = (c for c in clients.values() if group.series in (c.series, *(d.series for d in c.drivers)))
+    return clients.get(group.series) or next(drivers, None)
 
 
 def _with_article(kind: str) -> str:
