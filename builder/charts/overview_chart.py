@@ -200,7 +200,11 @@ def _narrow(content: _Content) -> list[_View]:
     sizes = NARROW
     values, ranks = _column_widths(content, sizes)
     value = min(292.0, NARROW_WIDTH - ranks - AIR)
-    shortened = short_names(content.rows, SHORT_WIDTH - 4, sizes.small)
+    widest = max(
+        (room(f"{c.words}{c.mark}", sizes.small) for row in content.rows for c in row.cells if c.words), default=0
+    )
+    fitting = SHORT_WIDTH + AIR + widest <= NARROW_WIDTH
+    shortened = short_names(content.rows, SHORT_WIDTH - 4, sizes.small) if fitting else None
     names = name_lines(content.rows, value - values - 2 * AIR, sizes.label)
     order = [MIDDLE, *(n for n in range(len(content.windows)) if n != MIDDLE)]
     views: list[_View] = []
@@ -221,8 +225,9 @@ def _narrow(content: _Content) -> list[_View]:
                 continue
             _cell(sets, columns, cell, top + high - 11, top + 13, "right")
             label = 2.0, value - values - AIR
-            _name(sets, row, names[number], top + 13, LINE, columns.at, left=4, pad=sizes.label)
-            _link(sets, row, label, (top, top + high), columns.at)
+            _name(sets, row, names[number], top + 13, LINE, columns.at, left=4, pad=sizes.label, linked=place == MIDDLE)
+            if place == MIDDLE:
+                _link(sets, row, label, (top, top + high), columns.at)
         height = tops[-1] + FOOT + (PANEL_GAP if place != order[-1] else 0)
         views.append(_View(NARROW_WIDTH, height, columns.domain, sets))
     return views
@@ -307,19 +312,23 @@ def _name(
     *,
     left: float = 0.0,
     pad: float = 0.0,
+    linked: bool = True,
 ) -> None:
     """A name. top, line: height of its first line, and of each; left: where it begins [px]; x: what such a place is on x.
 
-    pad  size of its text, where lines run below it; 0 for none. [px]
+    pad     size of its text, where lines run below it; 0 for none. [px]
+    linked  whether it leads to the device, as each does once in a drawing
     """
     for number, pieces in enumerate(lines):
         for piece in pieces:
             if pad:
                 ends = left + piece.px - 2, left + piece.px + room(piece.text, pad, bold=piece.bold)
                 sets["pads"].append(_box(ends, (top + number * line - 9, top + number * line + 9), x))
-            sets["models" if piece.bold else "makers"].append(
-                {"x": x(left + piece.px), "at": top + number * line, "text": piece.text, "href": row.href}
-            )
+            entry = {"x": x(left + piece.px), "at": top + number * line, "text": piece.text}
+            if linked:
+                sets["models" if piece.bold else "makers"].append({**entry, "href": row.href})
+            else:
+                sets["firsts_short" if piece.bold else "shorts"].append(entry)
 
 
 def _link(

@@ -82,7 +82,7 @@ def _built(layout: Layout) -> str:
     y_scale = alt.Scale(domain=[0, 1], nice=False, reverse=True)
     x_axis = alt.Axis(
         title=X_TITLE,
-        titleY=NUMBERS_BELOW + layout.text + 12,
+        titleY=NUMBERS_BELOW + layout.text + 4,
         titleAnchor="middle",
         grid=False,
         labels=False,
