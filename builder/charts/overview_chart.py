@@ -6,17 +6,28 @@ with each device's name above its line, where a finger meets it. A row that may 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from builder.charts.figures import Figure, Spec
-from builder.charts.overview_names import Line, name_lines, room, short_names
-from builder.charts.overview_rows import Cell, Row, Window, overview_table
+from builder.charts.overview_names import name_lines, room, short_names
+from builder.charts.overview_panels import (
+    AIR,
+    LINE,
+    Columns,
+    add_cell,
+    add_link,
+    add_name,
+    as_it_is,
+    empty,
+    panel,
+    tops_of,
+)
+from builder.charts.overview_rows import Row, Window, overview_table
 from builder.charts.overview_template import SETS, Sizes, view
 from builder.charts.placing import axis_end
-from builder.charts.stacking import Sets, short
+from builder.charts.stacking import Sets
 from builder.charts.theme import GROUND, Layout, balanced, config, wrapped
-from builder.wording import trimmed
 
 MOST_ROWS = 24
 MIDDLE = 1  # the window by which rows are sorted, and which stands first on a phone
@@ -31,14 +42,8 @@ MOST_PLOT = 204
 HEAD_FOOT, ROWS_TOP, ROW = 50, 62, 34  # of the wide layout: where axes begin, where rows do, and how high they are
 BAR_ROW, SHORT_ROW = 44, 27  # of the narrow one, with the name above the line and beside it
 SHORT_WIDTH = 78  # of its names beside the line
-LINE = 17.0  # of a name
 FOOT = 28  # with the numbers of the axis
 PANEL_GAP = 28
-
-TICK = 4  # of an interval, on either side of its line
-ARROW = 26  # from a lower bound to the end of its arrow
-PORT = (10.0, 14.0)  # from a value that its port held back to its two strokes
-AIR = 8
 
 
 def overview_figure(
@@ -78,7 +83,7 @@ class _Content:
     @property
     def end(self) -> float:
         """Where every axis ends. [Mbit/s]"""
-        return axis_end(max(cell.right_end * (1.06 if cell.bound else 1) for row in self.rows for cell in row.cells))
+        return axis_end(max(cell.right_end * cell.signs for row in self.rows for cell in row.cells))
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,40 +94,6 @@ class _View:
     height: float
     domain: tuple[float, float]
     sets: Sets
-
-
-@dataclass(frozen=True, slots=True)
-class _Columns:
-    """Where things stand in a panel. [px from its left edge]
-
-    plot    left and right end of the axis
-    value   right edge of the values
-    rank    left edge of the ranks, or their right edge where they end the panel
-    width   of the panel
-    """
-
-    plot: tuple[float, float]
-    value: float
-    rank: float
-    width: float
-    end: float
-    sizes: Sizes
-
-    @property
-    def unit(self) -> float:
-        """What one px stands for. [Mbit/s]"""
-        return self.end / (self.plot[1] - self.plot[0])
-
-    @property
-    def domain(self) -> tuple[float, float]:
-        return self.at(0), self.at(self.width)
-
-    def at(self, px: float) -> float:
-        """The place on the axis that lies so far from the panel's left edge. [Mbit/s]"""
-        return float(f"{(px - self.plot[0]) * self.unit:.6g}")
-
-    def px(self, value: float) -> float:
-        return self.plot[0] + value / self.unit
 
 
 def _whole(title: str, views: Sequence[_View], notes: Sequence[str], sizes: Sizes, width: int) -> Spec:
@@ -177,20 +148,20 @@ def _wide(content: _Content) -> list[_View]:
     plot = min(float(MOST_PLOT), value - values - AIR)
     names = name_lines(content.rows, NAMES_WIDTH - 4, sizes.label)
     heights = [max(float(ROW), len(lines) * LINE + 8) for lines in names]
-    tops = _tops(heights, ROWS_TOP)
+    tops = tops_of(heights, ROWS_TOP)
     height = tops[-1] + FOOT
-    first = _empty()
+    first = empty()
     for row, lines, top, high in zip(content.rows, names, tops, heights, strict=False):
-        _name(first, row, lines, top + high / 2 - (len(lines) - 1) * LINE / 2, LINE, _as_it_is)
-        _link(first, row, (0, NAMES_WIDTH - AIR), (top, top + high), _as_it_is)
+        add_name(first, row, lines, top + high / 2 - (len(lines) - 1) * LINE / 2, LINE, as_it_is)
+        add_link(first, row, (0, NAMES_WIDTH - AIR), (top, top + high), as_it_is)
     first["rows"] = [{"at": top} for top in tops[1:-1]]
     views = [_View(NAMES_WIDTH, height, (0, NAMES_WIDTH), first)]
     for place, window in enumerate(content.windows):
         width = PANEL_WIDTH if place < len(content.windows) - 1 else last
-        columns = _Columns((0.0, plot), value, value + AIR + 1, width, content.end, sizes)
-        sets = _panel(columns, window, (12, 32), tops, "left", axis_top=HEAD_FOOT)
+        columns = Columns((0.0, plot), value, value + AIR + 1, width, content.end, sizes)
+        sets = panel(columns, window, (12, 32), tops, "left", axis_top=HEAD_FOOT)
         for row, top, high in zip(content.rows, tops, heights, strict=False):
-            _cell(sets, columns, row.cells[place], top + high / 2, top + high / 2, "left")
+            add_cell(sets, columns, row.cells[place], top + high / 2, top + high / 2, "left")
         views.append(_View(width, height, columns.domain, sets))
     return views
 
@@ -211,132 +182,25 @@ def _narrow(content: _Content) -> list[_View]:
     for place in order:
         beside = shortened is not None and place != MIDDLE
         plot = (float(SHORT_WIDTH), min(246.0, value - values - AIR)) if beside else (0.0, float(NARROW_WIDTH))
-        columns = _Columns(plot, value, NARROW_WIDTH, NARROW_WIDTH, content.end, sizes)
+        columns = Columns(plot, value, NARROW_WIDTH, NARROW_WIDTH, content.end, sizes)
         heights = [float(SHORT_ROW) if beside else BAR_ROW + (len(lines) - 1) * LINE for lines in names]
-        tops = _tops(heights, 44)
-        sets = _panel(columns, content.windows[place], (13, 32), tops, "right", axis_top=44)
+        tops = tops_of(heights, 44)
+        sets = panel(columns, content.windows[place], (13, 32), tops, "right", axis_top=44)
         for number, (row, top, high) in enumerate(zip(content.rows, tops, heights, strict=False)):
             cell = row.cells[place]
             if beside and shortened is not None:
                 middle = top + high / 2
                 kind = "firsts_short" if cell.first else "shorts"
                 sets[kind].append({"x": columns.at(0), "at": middle, "text": shortened[number]})
-                _cell(sets, columns, cell, middle, middle, "right")
+                add_cell(sets, columns, cell, middle, middle, "right")
                 continue
-            _cell(sets, columns, cell, top + high - 11, top + 13, "right")
+            add_cell(sets, columns, cell, top + high - 11, top + 13, "right")
             label = 2.0, value - values - AIR
-            _name(sets, row, names[number], top + 13, LINE, columns.at, left=4, pad=sizes.label, linked=place == MIDDLE)
+            add_name(
+                sets, row, names[number], top + 13, LINE, columns.at, left=4, pad=sizes.label, linked=place == MIDDLE
+            )
             if place == MIDDLE:
-                _link(sets, row, label, (top, top + high), columns.at)
+                add_link(sets, row, label, (top, top + high), columns.at)
         height = tops[-1] + FOOT + (PANEL_GAP if place != order[-1] else 0)
         views.append(_View(NARROW_WIDTH, height, columns.domain, sets))
     return views
-
-
-def _as_it_is(px: float) -> float:
-    return px
-
-
-def _empty() -> Sets:
-    return {name: [] for name in SETS if name != "notes"}
-
-
-def _tops(heights: Sequence[float], first: float) -> list[float]:
-    """Top of every row, and the foot of the last. [px]"""
-    tops = [float(first)]
-    for height in heights:
-        tops.append(tops[-1] + height)
-    return tops
-
-
-def _panel(
-    columns: _Columns, window: Window, heads: tuple[float, float], tops: Sequence[float], side: str, *, axis_top: float
-) -> Sets:
-    """The panel without its rows: head, units, axis with its numbers, and a line below each row.
-
-    heads  heights of its two lines of words
-    side   how the ranks are aligned
-    """
-    sets = _empty()
-    upper, lower = heads
-    left = columns.at(0)
-    sets["heads"] = [{"x": left, "at": upper, "text": window.name}]
-    if side == "left":
-        sets["left"] = [{"x": left, "at": lower, "text": window.span}]
-    else:
-        sets["right"] = [{"x": columns.at(columns.width), "at": upper, "text": window.span}]
-    sets["right"].append({"x": columns.at(columns.value), "at": lower, "text": "Mbit/s"})
-    sets[side].append({"x": columns.at(columns.rank), "at": lower, "text": "rank"})
-    foot = tops[-1]
-    places = [columns.end * part / 4 for part in range(5)]
-    sets["axis"] = [{"x": 0, "at": axis_top, "at2": foot}]
-    sets["grid"] = [{"x": short(place), "at": axis_top, "at2": foot} for place in places[1:]]
-    for number, place in enumerate(places[::2]):
-        inside = ("left", "middle", "right")[number] if columns.plot == (0, columns.width) else "middle"
-        sets[inside].append({"x": place, "at": foot + 15, "text": trimmed(place, 1)})
-    sets["rows"] = [{"at": top} for top in tops[1:-1]]
-    return sets
-
-
-def _cell(sets: Sets, columns: _Columns, cell: Cell, bar: float, line: float, side: str) -> None:
-    """One device in one window. bar: height of its dot; line: of its value and ranks. [px]"""
-    if cell.value is None:
-        start = columns.plot[0] + (AIR if columns.plot[0] or side == "left" else 4)
-        words = f"{cell.words}{cell.mark}"
-        ends = start - 2, start + room(words, columns.sizes.small)
-        sets["pads"].append(_box(ends, (bar - 9, bar + 9), columns.at))
-        sets["left"].append({"x": columns.at(start), "at": bar, "text": words})
-        return
-    hue = "first" if cell.first else "behind"
-    sets["dots"].append({"x": cell.value, "at": bar, "hue": hue})
-    if cell.low is not None and cell.high is not None:
-        low = max(cell.low, 0.0)
-        sets["intervals"].append({"low": low, "high": cell.high, "at": bar, "hue": hue})
-        sets["caps"] += [{"x": x, "at": bar - TICK, "at2": bar + TICK, "hue": hue} for x in (low, cell.high)]
-    if cell.bound:
-        sets["arrows"].append({"x": cell.value, "at": bar, "hue": hue})
-    if cell.at_port:
-        right = columns.px(cell.right_end if cell.high is not None else cell.value)
-        sets["ports"] += [{"x": columns.at(right + px - 4), "at": bar - 9, "at2": bar + 9} for px in PORT]
-    sets["firsts" if cell.first else "values"].append({"x": columns.at(columns.value), "at": line, "text": cell.text})
-    sets[side].append({"x": columns.at(columns.rank), "at": line, "text": f"{cell.rank}{cell.mark}"})
-
-
-def _name(
-    sets: Sets,
-    row: Row,
-    lines: Sequence[Line],
-    top: float,
-    line: float,
-    x: Callable[[float], float],
-    *,
-    left: float = 0.0,
-    pad: float = 0.0,
-    linked: bool = True,
-) -> None:
-    """A name. top, line: height of its first line, and of each; left: where it begins [px]; x: what such a place is on x.
-
-    pad     size of its text, where lines run below it; 0 for none. [px]
-    linked  whether it leads to the device, as each does once in a drawing
-    """
-    for number, pieces in enumerate(lines):
-        for piece in pieces:
-            if pad:
-                ends = left + piece.px - 2, left + piece.px + room(piece.text, pad, bold=piece.bold)
-                sets["pads"].append(_box(ends, (top + number * line - 9, top + number * line + 9), x))
-            entry = {"x": x(left + piece.px), "at": top + number * line, "text": piece.text}
-            if linked:
-                sets["models" if piece.bold else "makers"].append({**entry, "href": row.href})
-            else:
-                sets["firsts_short" if piece.bold else "shorts"].append(entry)
-
-
-def _link(
-    sets: Sets, row: Row, across: tuple[float, float], down: tuple[float, float], x: Callable[[float], float]
-) -> None:
-    sets["links"].append({**_box(across, down, x), "href": row.href})
-
-
-def _box(across: tuple[float, float], down: tuple[float, float], x: Callable[[float], float]) -> dict[str, float]:
-    """A rectangle. across, down: its ends from the panel's left edge and its top [px]; x: what the first are on x."""
-    return {"x": x(across[0]), "x2": x(across[1]), "at": down[0], "at2": down[1]}

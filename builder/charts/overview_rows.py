@@ -57,6 +57,11 @@ class Cell:
         return max(self.value or 0.0, self.high or 0.0)
 
     @property
+    def signs(self) -> float:
+        """Room for the arrow or the strokes right of it, as a part of where it lies."""
+        return 1.14 if self.bound else 1.08 if self.at_port else 1.0
+
+    @property
     def interval(self) -> str:
         if self.low is None or self.high is None:
             return "lower bound" if self.bound else "no interval"
