@@ -106,13 +106,13 @@ def add_cell(sets: Sets, columns: Columns, cell: Cell, bar: float, line: float, 
         sets["left"].append({"x": columns.at(start), "at": bar, "text": words})
         return
     hue = "first" if cell.first else "behind"
-    sets["dots"].append({"x": cell.value, "at": bar, "hue": hue})
+    sets[f"dots_{hue}"].append({"x": cell.value, "at": bar})
     if cell.low is not None and cell.high is not None:
         low = max(cell.low, 0.0)
-        sets["intervals"].append({"low": low, "high": cell.high, "at": bar, "hue": hue})
-        sets["caps"] += [{"x": x, "at": bar - TICK, "at2": bar + TICK, "hue": hue} for x in (low, cell.high)]
+        sets[f"intervals_{hue}"].append({"low": low, "high": cell.high, "at": bar})
+        sets[f"caps_{hue}"] += [{"x": x, "at": bar - TICK, "at2": bar + TICK} for x in (low, cell.high)]
     if cell.bound:
-        sets["arrows"].append({"x": cell.value, "at": bar, "hue": hue})
+        sets[f"arrows_{hue}"].append({"x": cell.value, "at": bar})
     if cell.at_port:
         right = columns.px(cell.right_end)
         sets["ports"] += [{"x": columns.at(right + px), "at": bar - 9, "at2": bar + 9} for px in PORT]

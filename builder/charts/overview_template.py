@@ -7,11 +7,11 @@ names, or a panel for one window. Data sets, each with the number of its view be
     grid, axis  x, at, at2
     pads        x, x2, at, at2            ground, so that no line runs through a text
     links       x, x2, at, at2, href      what a finger meets: as high as a row
-    intervals   low, high, at, hue
-    caps        x, at, at2, hue           their ends
-    arrows      x, at, hue                values that are only lower bounds
     ports       x, at, at2                two strokes right of a value that the device's own port held back
-    dots        x, at, hue
+    intervals_first, intervals_behind     low, high, at
+    caps_first, caps_behind               x, at, at2      their ends
+    arrows_first, arrows_behind           x, at           values that are only lower bounds
+    dots_first, dots_behind               x, at
     makers, models            x, at, text, href
     shorts, firsts_short      x, at, text       names of rows that lead nowhere; bold where it may be first
     values, firsts            x, at, text       right-aligned; bold where it may be first
@@ -19,8 +19,8 @@ names, or a panel for one window. Data sets, each with the number of its view be
     left, middle, right       x, at, text       all else, by how it is aligned
     notes                     x, at, text       lines under the chart, in one view
 
-x is in the unit of the view's scale: Mbit/s in a panel, px in the column of names; at is in px from its top. hue: "first" for
-what may be first, "behind".
+x is in the unit of the view's scale: Mbit/s in a panel, px in the column of names; at is in px from its top. What may be first
+and what is behind are sets of their own, so that a drawing says each colour once.
 """
 
 from __future__ import annotations
@@ -37,7 +37,8 @@ from builder.charts.theme import AXIS, GRID, GROUND, SERIES, TEXT, TEXT_MUTED
 HUES = {"first": SERIES[0].light, "behind": AXIS.light}
 DOT_SIZE = {5.0: 100, 5.5: 121}  # as Vega has it: the square of the diameter [px²]
 LABELS = ("makers", "models", "shorts", "firsts_short", "values", "firsts", "heads", "left", "middle", "right")
-SETS = ("rows", "grid", "axis", "pads", "links", "intervals", "caps", "arrows", "ports", "dots", *LABELS, "notes")
+MARKS = tuple(f"{mark}_{hue}" for hue in HUES for mark in ("intervals", "caps", "arrows", "dots"))
+SETS = ("rows", "grid", "axis", "pads", "links", "ports", *MARKS, *LABELS, "notes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,6 @@ def _built(number: int, sizes: Sizes) -> str:
 
     x_scale, y_scale = alt.Scale(domain=[0, 1], nice=False), alt.Scale(domain=[0, 1], nice=False, reverse=True)
     y = alt.Y("at:Q", scale=y_scale, axis=None)
-    hue = alt.Color("hue:N", scale=alt.Scale(domain=list(HUES), range=list(HUES.values())), legend=None)
 
     def x(field: str) -> Any:
         return alt.X(f"{field}:Q", scale=x_scale, axis=None)
@@ -84,6 +84,22 @@ def _built(number: int, sizes: Sizes) -> str:
         mark = data(name).mark_text(align=align, baseline="middle", fontSize=size, color=colour, **look)
         return mark.encode(x=x("x"), y=y, text="text:N", **linked)
 
+    def measured(hue: str, colour: str) -> list[Any]:
+        look = {
+            "filled": True,
+            "size": DOT_SIZE[sizes.radius],
+            "stroke": GROUND.light,
+            "strokeWidth": 1.5,
+            "opacity": 1,
+        }
+        arrow = {"shape": ARROW_RIGHT, "filled": False, "size": 200, "strokeWidth": 1.8, "opacity": 1}
+        return [
+            data(f"intervals_{hue}").mark_rule(color=colour, strokeWidth=2.25).encode(x=x("low"), x2="high:Q", y=y),
+            data(f"caps_{hue}").mark_rule(color=colour, strokeWidth=2.25).encode(x=x("x"), y=y, y2="at2:Q"),
+            data(f"arrows_{hue}").mark_point(color=colour, **arrow).encode(x=x("x"), y=y),
+            data(f"dots_{hue}").mark_point(color=colour, **look).encode(x=x("x"), y=y),
+        ]
+
     ink, soft, bold = TEXT.light, TEXT_MUTED.light, {"fontWeight": "bold"}
     layers = [
         data("rows").mark_rule(color=GRID.light).encode(x=alt.value(0), x2=alt.value("width"), y=y),
@@ -93,15 +109,8 @@ def _built(number: int, sizes: Sizes) -> str:
         data("links")
         .mark_rect(fill=GROUND.light, fillOpacity=0)
         .encode(x=x("x"), x2="x2:Q", y=y, y2="at2:Q", href="href:N"),
-        data("intervals").mark_rule(strokeWidth=2.25).encode(x=x("low"), x2="high:Q", y=y, color=hue),
-        data("caps").mark_rule(strokeWidth=2.25).encode(x=x("x"), y=y, y2="at2:Q", color=hue),
-        data("arrows")
-        .mark_point(shape=ARROW_RIGHT, filled=False, size=200, strokeWidth=1.8, opacity=1)
-        .encode(x=x("x"), y=y, color=hue),
         data("ports").mark_rule(color=ink, strokeWidth=1.5).encode(x=x("x"), y=y, y2="at2:Q"),
-        data("dots")
-        .mark_point(filled=True, size=DOT_SIZE[sizes.radius], stroke=GROUND.light, strokeWidth=1.5, opacity=1)
-        .encode(x=x("x"), y=y, color=hue),
+        *(mark for name, colour in HUES.items() for mark in measured(name, colour)),
         text("makers", sizes.label, ink),
         text("models", sizes.label, ink, **bold),
         text("shorts", sizes.small, ink),

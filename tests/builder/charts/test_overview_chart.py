@@ -143,21 +143,21 @@ def test_dots_and_intervals_lie_where_their_values_say(drawn):
     # By hand: the highest thing drawn is 925 and its arrow (980), so the axes end at 1000; the first panel begins at 178 px.
     spec = chart(*CATALOGUES["usual"]).spec
     near = spec["hconcat"][1]
-    dots = next(layer for layer in near["layer"] if layer["data"]["name"] == "dots1")
+    dots = next(layer for layer in near["layer"] if layer["data"]["name"] == "dots_first1")
     low, high = dots["encoding"]["x"]["scale"]["domain"]
     plot = 1000 / ((high - low) / near["width"])
     assert low == 0
-    assert [dot["x"] for dot in spec["datasets"]["dots1"]] == [885, 925]
+    assert [dot["x"] for dot in spec["datasets"]["dots_first1"]] == [885, 925]
     marks = drawn(render_file(chart(*CATALOGUES["usual"]), cache=None))
     paths = [m.x for m in marks if m.tag == "path" and m.attributes.get("fill") == "#332288"]
     zero = paths[0] - 885 / 1000 * plot
     assert paths[1] - zero == pytest.approx(925 / 1000 * plot, abs=0.05)
-    assert spec["datasets"]["intervals1"] == [{"low": 845, "high": 925, "at": 79.0, "hue": "first"}]
+    assert spec["datasets"]["intervals_first1"] == [{"low": 845, "high": 925, "at": 79.0}]
 
 
 def test_bounds_have_an_arrow_and_values_at_the_port_two_strokes():
     sets = chart(*CATALOGUES["usual"]).spec["datasets"]
-    assert [arrow["x"] for arrow in sets["arrows1"]] == [925]
+    assert [arrow["x"] for arrow in sets["arrows_first1"]] == [925]
     assert [len(sets[f"ports{n}"]) for n in (1, 2, 3)] == [0, 2, 0]
 
 
@@ -165,13 +165,15 @@ def test_what_may_be_first_is_bold_and_has_the_hue():
     sets = chart(*CATALOGUES["usual"]).spec["datasets"]
     assert [v["text"] for v in sets["firsts1"]] == ["885", "≥ 925"]
     assert [v["text"] for v in sets["values2"]] == ["767", "544"]
-    assert {dot["hue"] for dot in sets["dots3"]} == {"first", "behind"}
+    assert [dot["x"] for dot in sets["dots_first3"]] == [460]
+    assert [dot["x"] for dot in sets["dots_behind3"]] == [390]
 
 
 def test_words_stand_where_a_dot_would():
     sets = chart(*CATALOGUES["usual"]).spec["datasets"]
     assert "only 51.8 to 60 dB" in [text["text"] for text in sets["left1"]]
-    assert len(sets["dots1"]) == 2
+    assert len(sets["dots_first1"]) == 2
+    assert sets["dots_behind1"] == []
 
 
 def test_the_table_holds_every_value():
