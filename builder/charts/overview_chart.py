@@ -40,7 +40,7 @@ NAMES_WIDTH = 178  # of the column of names [px]
 PANEL_WIDTH = 324  # from one panel to the next
 MOST_PLOT = 204
 HEAD_FOOT, ROWS_TOP, ROW = 50, 62, 34  # of the wide layout: where axes begin, where rows do, and how high they are
-BAR_ROW, SHORT_ROW = 44, 27  # of the narrow one, with the name above the line and beside it
+BAR_ROW, SHORT_ROW = 46, 27  # of the narrow one, with the name above the line, 44 as it is shown, and beside it
 SHORT_WIDTH = 78  # of its names beside the line
 FOOT = 28  # with the numbers of the axis
 PANEL_GAP = 28
@@ -175,7 +175,7 @@ def _narrow(content: _Content) -> list[_View]:
         (room(f"{c.words}{c.mark}", sizes.small) for row in content.rows for c in row.cells if c.words), default=0
     )
     fitting = SHORT_WIDTH + AIR + widest <= NARROW_WIDTH
-    shortened = short_names(content.rows, SHORT_WIDTH - 4, sizes.small) if fitting else None
+    shortened = short_names(content.rows, SHORT_WIDTH - 2, sizes.small) if fitting else None
     names = name_lines(content.rows, value - values - 2 * AIR, sizes.label)
     order = [MIDDLE, *(n for n in range(len(content.windows)) if n != MIDDLE)]
     views: list[_View] = []

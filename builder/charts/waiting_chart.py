@@ -34,7 +34,7 @@ NARROW = Layout(plot_width=318, plot_height=0, label_width=0, text=14, note=13)
 
 MOST_ROWS = 20
 
-BELOW_AXIS = 56  # from the foot of the plot to what is written under it [px]
+BELOW_AXIS = 66  # from the foot of the plot to what is written under it [px]
 LABEL_AIR = 16  # right of the column of labels [px]
 MARK_AIR = 4  # between a mark and its words [px]
 

@@ -46,8 +46,7 @@ class StartPage(Page):
     conditions  what it holds for
     picture     None where no two devices were tested alike
     all         where all devices of the picture are listed
-    everything  the way to all that changed
-    cautions_at where all cautions are
+    everything  the way to all that changed; every_review to all reviews; cautions_at to all cautions
     """
 
     template: ClassVar[str] = "start"
@@ -61,6 +60,7 @@ class StartPage(Page):
     news: tuple[Dated, ...]
     everything: Link
     reviews: tuple[Dated, ...]
+    every_review: Link
     cautions_at: str
 
     @property
@@ -91,6 +91,7 @@ def start_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sta
         news=tuple(_dated(item, here) for item in news(catalogue, results)[:MOST_NEWS]),
         everything=Link("Everything that changed, and why", addresses.link(here, addresses.CHANGES)),
         reviews=tuple(_review(results, a, here) for a in list(reversed(catalogue.articles))[:MOST_REVIEWS]),
+        every_review=Link("All reviews", addresses.link(here, addresses.REVIEWS)),
         cautions_at=addresses.link(here, addresses.HOUSES, "cautions"),
     )
 
@@ -128,6 +129,7 @@ def _ways(here: str) -> tuple[Way, ...]:
                 to("What would I get here?", addresses.MY_ROOM),
                 to("Compare up to four", addresses.CHOOSER),
                 to("What 70 dB means in a house", addresses.HOUSES),
+                to("Which machine is most like mine?", addresses.CLIENTS),
             ),
         ),
         Way(
@@ -136,6 +138,7 @@ def _ways(here: str) -> tuple[Way, ...]:
             (
                 to("Did it cope with several at once?", addresses.WORKLOADS),
                 to("What broke off, and when", addresses.COLLAPSES),
+                to("Which features work?", addresses.FEATURES),
                 to("What it costs over the years", addresses.PRICES),
             ),
         ),
@@ -146,6 +149,7 @@ def _ways(here: str) -> tuple[Way, ...]:
                 to("Will my switch power it?", addresses.POWER),
                 to("All devices", addresses.DEVICES),
                 to("Same insides", addresses.INSIDES),
+                to("Repeat a test at home", addresses.RECIPES),
             ),
         ),
     )
