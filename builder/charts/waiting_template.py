@@ -86,6 +86,7 @@ def _built(layout: Layout) -> str:
         titleAnchor="middle",
         grid=False,
         labels=False,
+        format="d",
         values=[1, 10],
     )
     x = alt.X("t:Q", scale=x_scale, axis=x_axis)
