@@ -63,6 +63,7 @@ def _gather(picture: Element, href: Callable[[str], str]) -> None:
             mark.attrib |= inherited
             if moved := " ".join(filter(None, (look.get("transform", ""), mark.get("transform", "")))):
                 mark.set("transform", moved)
+            mark.tail = " "  # so that two texts are two words
             links[target].append(mark)
         parent.remove(link)
     for link in links.values():
