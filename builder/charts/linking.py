@@ -59,8 +59,7 @@ def _gather(picture: Element, href: Callable[[str], str]) -> None:
         if target not in links:
             links[target] = ElementTree.Element(f"{{{_SVG}}}a", {"href": href(target)})
         for mark in link:
-            inherited = {name: value for name, value in look.items() if name not in mark.attrib}
-            mark.attrib |= inherited
+            mark.attrib |= {name: look[name] for name in _INHERITED if name in look and name not in mark.attrib}
             if moved := " ".join(filter(None, (look.get("transform", ""), mark.get("transform", "")))):
                 mark.set("transform", moved)
             mark.tail = " "  # so that two texts are two words

@@ -79,6 +79,7 @@ def texts(svg):
         if element.tag.endswith("text"):
             size, bold = float(look["font-size"].removesuffix("px")), look.get("font-weight") == "bold"
             wide = text_width(element.text, size, bold=bold)
+            x, y = x + float(element.get("x", 0)), y + float(element.get("y", 0))
             left = x - wide * {"start": 0, "middle": 0.5, "end": 1}[look.get("text-anchor", "start")]
             found.append((element.text, left, left + wide, y - 0.75 * size, y + 0.2 * size))
         for child in element:
@@ -241,6 +242,18 @@ def test_each_device_is_one_link_with_its_name_from_the_page_it_stands_on():
         assert 'role="group"' in linked
         assert texts(linked)[1] == texts(svg)[1]
         assert sorted(texts(linked)[0]) == sorted(texts(svg)[0])  # gathered, nothing has moved
+
+
+def test_marks_keep_their_place_and_look_when_they_are_gathered():
+    drawn = (
+        '<svg xmlns="http://www.w3.org/2000/svg"><g transform="translate(3,2)" fill="red"><a href="a"><text x="1" y="2">A</text></a>'
+        '<g font-weight="bold"><a href="a"><text fill="blue" transform="translate(4,0)">B</text></a></g></g></svg>'
+    )
+    linked = with_links(drawn, lambda href: f"to/{href}")
+    assert linked.count("<a ") == 1
+    assert '<a href="to/a" aria-label="A B">' in linked
+    assert '<text x="1" y="2" fill="red" transform="translate(3,2)">A</text>' in linked
+    assert '<text fill="blue" transform="translate(3,2) translate(4,0)" font-weight="bold">B</text>' in linked
 
 
 def test_a_drawing_without_links_stays_as_it_is():
