@@ -10,7 +10,7 @@ import base64
 import hashlib
 import posixpath
 import re
-from urllib.parse import quote, urlencode
+from urllib.parse import quote, unquote, urlencode
 
 from builder.bench.cells import Group
 from catalog.figure_names import joined_id
@@ -204,6 +204,13 @@ def link(source: str, target: str, fragment: str = "") -> str:
         return f"#{quote(fragment)}"
     path = quote(posixpath.relpath(target, posixpath.dirname(source)))
     return f"{path}#{quote(fragment)}" if fragment else path
+
+
+def link_from_elsewhere(link_there: str, there: str, here: str) -> str:
+    """The link from *here* to where a link leads from *there*."""
+    path, _, fragment = link_there.partition("#")
+    target = posixpath.normpath(posixpath.join(posixpath.dirname(there), unquote(path)))
+    return link(here, target, unquote(fragment))
 
 
 def link_with_choices(source: str, target: str, **choices: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
@@ -21,6 +22,7 @@ LEADING = 5
 
 # How much larger than it was laid out a chart may be drawn.
 _GROWTH: dict[LayoutName, float] = {"wide": 1.0, "narrow": 1.25}
+_LINK = re.compile(r"</?a\b[^>]*>")
 _BY_TOKEN = {role.light.lower(): f"var({role.name}, {role.light})" for role in ROLES}
 _ROLES = {role.light.lower(): role for role in ROLES}
 
@@ -54,7 +56,7 @@ def render_file(figure: Figure, *, source: str = "", ground: Ground = "light") -
         text_line(text, MARGIN, MARGIN + row * (TITLE + LEADING) - LEADING, TITLE, coloured(TEXT, ground), bold=True)
         for row, text in enumerate(title, start=1)
     ]
-    parts.append(placed(drawing, MARGIN, top))
+    parts.append(_LINK.sub("", placed(drawing, MARGIN, top)))  # the file may lie anywhere, so it leads nowhere
     parts += [
         text_line(text, MARGIN, below + row * (NOTE + LEADING) - LEADING, NOTE, coloured(TEXT_MUTED, ground))
         for row, text in enumerate(notes, start=1)

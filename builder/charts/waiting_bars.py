@@ -68,6 +68,21 @@ class TimeAxis:
         return True
 
 
+def axis_numbers(axis: TimeAxis, ticks: Sequence[float], size: float, at: float) -> Sets:
+    """The words of ticks under the axis, none of which leaves it. size: of text; at: their height. [px]"""
+    sets: Sets = {"starts": [], "numbers": [], "ends_of_axis": []}
+    for tick in ticks:
+        text = duration(tick, exact=True)
+        half = text_room(text, size) / 2
+        if axis.px(tick) < half:
+            sets["starts"].append({"at": short(at), "text": text})
+        elif axis.px(tick) > axis.width - half:
+            sets["ends_of_axis"].append({"at": short(at), "text": text})
+        else:
+            sets["numbers"].append({"t": tick, "at": short(at), "text": text})
+    return sets
+
+
 def nice_step(value: float, *, up: bool) -> float:
     """The next of 1, 2, 5 and their tenfold, not below *value* or not above it."""
     power = math.floor(math.log10(value))

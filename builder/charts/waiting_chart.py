@@ -17,17 +17,24 @@ from typing import Any
 from builder.charts.figures import Figure, Spec
 from builder.charts.stacking import Sets, lines, short, stacked
 from builder.charts.theme import Layout, held, text_room, wrapped
-from builder.charts.waiting_bars import TimeAxis, bars_of, nice_step
+from builder.charts.waiting_bars import TimeAxis, axis_numbers, bars_of, nice_step
 from builder.charts.waiting_rows import Mark, WaitingRow, waiting_table
-from builder.charts.waiting_template import END_GAP, END_WIDTH, full_width, side_width, waiting_template
+from builder.charts.waiting_template import (
+    END_GAP,
+    END_WIDTH,
+    NUMBERS_BELOW,
+    full_width,
+    side_width,
+    waiting_template,
+)
 
-# 840 and 340 px wide in all. Labels stand left of the plot and words right of it; on a phone above and below their bar.
-WIDE = Layout(plot_width=368, plot_height=0, label_width=234, text=14, note=12)
-NARROW = Layout(plot_width=318, plot_height=0, label_width=0, text=13, note=11)
+# 836 and 340 px wide in all. Labels stand left of the plot and words right of it; on a phone above and below their bar.
+WIDE = Layout(plot_width=386, plot_height=0, label_width=226, text=15, note=13)
+NARROW = Layout(plot_width=318, plot_height=0, label_width=0, text=14, note=13)
 
 MOST_ROWS = 20
 
-BELOW_AXIS = 56  # from the foot of the plot to what is written under it [px]
+BELOW_AXIS = 66  # from the foot of the plot to what is written under it [px]
 LABEL_AIR = 16  # right of the column of labels [px]
 MARK_AIR = 4  # between a mark and its words [px]
 
@@ -91,20 +98,23 @@ class _Density:
     bar          height of a bar
     over, under  how far a mark goes beyond it
     air          between what stands in a row and the next
+    wide_row     least height of a row with its label beside the bar; *narrow_row* of one with the label above it
     """
 
     bar: int
     over: int
     under: int
     air: int
+    wide_row: int = 0
+    narrow_row: int = 0
     with_mark_texts: bool = True
     with_detail: bool = True
     with_words: bool = True
 
 
-ON_PAGES = _Density(bar=18, over=10, under=6, air=16)
+ON_PAGES = _Density(bar=18, over=10, under=7, air=12, wide_row=64, narrow_row=100)
 IN_PICTURES = (
-    ON_PAGES,
+    _Density(bar=18, over=10, under=6, air=16),
     _Density(bar=18, over=6, under=4, air=10, with_mark_texts=False),
     _Density(bar=12, over=4, under=3, air=6, with_mark_texts=False, with_detail=False),
     *(
@@ -139,15 +149,10 @@ def _laid_out(content: _Content, layout: Layout, shown: int | None = None) -> Sp
     width = full_width(layout)
     notes = [text for note in content.notes for text in wrapped(note, width, layout.note)]
     sets["notes"] = [{"at": top + BELOW_AXIS + i * (layout.note + 5), "text": text} for i, text in enumerate(notes)]
-    spec = waiting_template(layout)
+    ticks, height = axis.ticks(layout.text - 1), round(top)
+    sets |= axis_numbers(axis, ticks, layout.text - 1, top + NUMBERS_BELOW)
+    spec = waiting_template(layout, span=(axis.low, axis.high), ticks=ticks, height=height)
     spec["title"] = {"text": held(content.title, width, layout.text + 5, bold=True)}
-    spec["height"] = round(top)
-    spec["params"] = [
-        {"name": "x_low", "value": axis.low},
-        {"name": "x_high", "value": axis.high},
-        {"name": "x_ticks", "value": axis.ticks(layout.text)},
-        {"name": "y_high", "value": round(top)},
-    ]
     spec["datasets"] = sets
     return spec
 
@@ -183,7 +188,7 @@ def _wide(
     if not density.with_words:
         count, words = held(row.count, side, layout.text), []
     over, block = _block(row, axis, layout, density, shared)
-    height = max(line * max(len(name + detail), len(count + words)), block) + density.air
+    height = max(max(line * max(len(name + detail), len(count + words)), block) + density.air, density.wide_row)
     middle = top + height / 2
     sets = _bars(row, number, middle - block / 2 + over, axis, layout, density)
     _add_marks(sets, row, middle - block / 2 + over, axis, layout, density, shared)
@@ -230,7 +235,7 @@ def _narrow(
 
 
 def _bars(row: WaitingRow, number: int, top: float, axis: TimeAxis, layout: Layout, density: _Density) -> Sets:
-    return bars_of(row, number, axis, top=top, high=density.bar, ticks=axis.ticks(layout.text))
+    return bars_of(row, number, axis, top=top, high=density.bar, ticks=axis.ticks(layout.text - 1))
 
 
 def _side(row: WaitingRow, layout: Layout, shared: bool) -> tuple[str, str]:
@@ -248,9 +253,13 @@ def _block(row: WaitingRow, axis: TimeAxis, layout: Layout, density: _Density, s
     """From the head of a bar's words to the bar, and to the foot of its mark. [px]"""
     if not row.planned:
         return 0.0, 0.0
-    levels = {text["at"] for text in _mark_texts(_named_marks(row, density, shared), 0.0, axis, layout)}
-    over: float = density.over + len(levels) * (layout.text + 2)
+    named = _words_beside(_named_marks(row, density, shared), 0.0, axis, layout)
+    over = max([density.over, *(density.over + _half_line(layout) - text["at"] for text in named)])
     return over, over + density.bar + density.under
+
+
+def _half_line(layout: Layout) -> float:
+    return (layout.text - 1) / 2
 
 
 def _named_marks(row: WaitingRow, density: _Density, shared: bool) -> tuple[Mark, ...]:
@@ -263,7 +272,7 @@ def _add_marks(
 ) -> None:
     head = bar_top - density.over
     sets["marks"] = [_mark(mark, head, bar_top + density.bar + density.under) for mark in row.marks if row.planned]
-    sets["mark_texts"] = _mark_texts(_named_marks(row, density, shared), head, axis, layout)
+    sets["mark_texts"] = _words_beside(_named_marks(row, density, shared), head, axis, layout)
 
 
 def _add_label(sets: Sets, name: Sequence[str], detail: Sequence[str], number: int, top: float, line: int) -> None:
@@ -281,6 +290,30 @@ def _fit(left: Sequence[str], right: Sequence[str], layout: Layout, *, bold: boo
 
 def _mark(mark: Mark, top: float, foot: float) -> dict[str, Any]:
     return {"t": mark.ms, "at": short(top), "at2": short(foot), "kind": "good" if mark.good else "enough"}
+
+
+def _words_beside(marks: Sequence[Mark], head: float, axis: TimeAxis, layout: Layout) -> list[dict[str, Any]]:
+    """The words of a row's marks, each right of the head of its line; left of it at the edge of the plot.
+
+    Where another mark's line or words are in the way, they stand above the lines instead. [px]
+    """
+    size, edge = layout.text - 1, layout.plot_width + END_GAP + END_WIDTH
+    lines_at = [axis.px(mark.ms) for mark in marks]
+    texts: list[dict[str, Any]] = []
+    taken: list[tuple[float, float]] = []
+    above: list[Mark] = []
+    for mark, place in sorted(zip(marks, lines_at, strict=True), key=lambda pair: -pair[1]):
+        wide = text_room(mark.text, size)
+        start = place + MARK_AIR + 1 if place + MARK_AIR + 1 + wide <= edge else place - MARK_AIR - 1 - wide
+        span = start - MARK_AIR, start + wide + MARK_AIR
+        others = [other for other in lines_at if other != place]
+        free = all(span[1] <= low or high <= span[0] for low, high in (*taken, *((x, x) for x in others)))
+        if start < 0 or not free or lines_at.count(place) > 1:
+            above.append(mark)
+            continue
+        taken.append(span)
+        texts.append({"t": axis.ms(start), "at": short(head + 2), "text": mark.text})
+    return texts + _mark_texts(above, head - _half_line(layout), axis, layout)
 
 
 def _mark_texts(marks: Sequence[Mark], foot: float, axis: TimeAxis, layout: Layout) -> list[dict[str, Any]]:

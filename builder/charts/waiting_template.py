@@ -1,6 +1,6 @@
 """The grammar of the waiting chart: marks, scales and axes, without any data.
 
-Altair builds it once per layout; waiting_chart.py puts data sets and numbers in. Data sets:
+Altair builds it once per layout; waiting_chart.py puts data sets and the ends of the scales in. Data sets:
 
     rows      at                       foot of each row: a line across
     grid      t, at, at2               powers of ten beside each bar
@@ -19,6 +19,7 @@ Altair builds it once per layout; waiting_chart.py puts data sets and numbers in
     names, details  row, at, text      what a row is
     counts, missed  at, text           what was in time; bold where that is too little
     words, asides   at, text           the rest of it, at the left or at the right edge of its place
+    numbers   t, at, text              of the axis; as starts and ends_of_axis those that would leave it, set inside of it
     notes     at, text                 lines under the chart
 
 t is a time in ms, at a height in px from the top of the plot. hue: "in time" or "late".
@@ -27,6 +28,7 @@ t is a time in ms, at a height in px from the top of the plot. hue: "in time" or
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
@@ -34,23 +36,36 @@ from builder.charts.figures import Spec
 from builder.charts.theme import CALM, GRID, GROUND, TEXT, TEXT_MUTED, Layout, config
 
 X_TITLE = "Waiting time (log axis)"
+# Of an axis in ms that Vega writes by itself (longwaits_template.py).
 TICK_LABEL = "datum.value < 1000 ? format(datum.value, '~g') + ' ms' : format(datum.value / 1000, '~g') + ' s'"
 END_GAP = 4  # between the plot and what is hatched at its right edge [px]
 END_WIDTH = 18  # of that, where everything is lost [px]
+NUMBERS_BELOW = 16  # from the axis to the middle of its numbers [px]
 SIDE_GAP = 38  # from the plot to the words right of it [px]
 HUES = {"in time": CALM.light, "late": TEXT.light}
-KINDS: dict[str, list[int]] = {"enough": [1, 0], "good": [1, 3]}
+KINDS: dict[str, list[int]] = {"enough": [1, 0], "good": [2, 3]}
 
 
-def waiting_template(layout: Layout) -> Spec:
-    """A fresh copy of the specification, its data sets empty and its limits unset."""
+def waiting_template(layout: Layout, *, span: tuple[float, float], ticks: Sequence[float], height: int) -> Spec:
+    """A fresh copy of the specification, its data sets empty.
+
+    span    ends of the time axis, and *ticks* on it [ms]
+    height  of the plot [px]
+    """
     spec: Spec = json.loads(_built(layout))
+    spec["height"] = height
+    for channels in (layer["encoding"] for layer in spec["layer"]):
+        for channel, ends in (("x", span), ("y", (0, height))):
+            if "scale" in channels.get(channel, {}):
+                channels[channel]["scale"]["domain"] = list(ends)
+        if channels.get("x", {}).get("axis"):
+            channels["x"]["axis"]["values"] = list(ticks)
     return spec
 
 
 def side_width(layout: Layout) -> int:
     """Of the words right of the plot; a picture of fixed height has less room, and says less. [px]"""
-    return 150 if layout.plot_height else 200
+    return 150 if layout.plot_height else 186
 
 
 def full_width(layout: Layout) -> int:
@@ -63,16 +78,16 @@ def full_width(layout: Layout) -> int:
 def _built(layout: Layout) -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
-    x_scale = alt.Scale(type="log", domain=[alt.ExprRef("x_low"), alt.ExprRef("x_high")], nice=False)
-    y_scale = alt.Scale(domain=[0, alt.ExprRef("y_high")], nice=False, reverse=True)
+    x_scale = alt.Scale(type="log", domain=[1, 10], nice=False)
+    y_scale = alt.Scale(domain=[0, 1], nice=False, reverse=True)
     x_axis = alt.Axis(
         title=X_TITLE,
-        titlePadding=4,
+        titleY=NUMBERS_BELOW + layout.text + 4,
+        titleAnchor="middle",
         grid=False,
-        labelExpr=TICK_LABEL,
-        labelFlush=True,
-        labelOverlap=False,
-        values=alt.ExprRef("x_ticks"),
+        labels=False,
+        format="d",
+        values=[1, 10],
     )
     x = alt.X("t:Q", scale=x_scale, axis=x_axis)
     y = alt.Y("at:Q", scale=y_scale, axis=None)
@@ -84,9 +99,9 @@ def _built(layout: Layout) -> str:
     def data(name: str) -> Any:
         return alt.Chart(alt.NamedData(name))
 
-    def from_plot(offset: float | str) -> Any:
+    def from_plot(offset: float) -> Any:
         """A place by its distance from the plot's right edge. [px]"""
-        return alt.value(alt.ExprRef(f"width + {offset}"))
+        return alt.value(layout.plot_width + offset)
 
     def text(name: str, place: Any, size: int, colour: str, **look: Any) -> Any:
         mark = data(name).mark_text(
@@ -121,10 +136,12 @@ def _built(layout: Layout) -> str:
         text("missed", side, layout.text, TEXT.light, fontWeight="bold"),
         text("words", side, small, TEXT_MUTED.light),
         text("asides", from_plot(far), small, TEXT_MUTED.light, align="right"),
+        text("starts", alt.value(0), small, TEXT_MUTED.light),
+        text("numbers", x, small, TEXT_MUTED.light, align="center"),
+        text("ends_of_axis", from_plot(0), small, TEXT_MUTED.light, align="right"),
         text("notes", left, layout.note, TEXT_MUTED.light),
     ]
     chart = alt.layer(*layers).properties(width=layout.plot_width, height=100)
-    chart = chart.add_params(*(alt.param(name=name, value=0) for name in ("x_low", "x_high", "x_ticks", "y_high")))
     spec: Spec = chart.to_dict()
     spec["config"] = config(layout)
     spec["background"] = GROUND.light

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
 from builder.bench.bench import cells_of_subject
+from builder.bench.cells import Group
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Page, Table
+from builder.pages.parts.blocks import Drawing, Entry, Link, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import count_entry, date_entry, device_entry, link_entry, pair_entry, text_entry
+from builder.pages.parts.overview import overview
+from builder.pages.parts.overview_words import client_of
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import first_day
 from builder.pages.recipe import recipe_keys
@@ -26,7 +30,12 @@ from catalog.records import Article, Client, Device, Epoch, House
 
 @dataclass(frozen=True, kw_only=True)
 class ListingPage(Page):
-    """One table of links."""
+    """A table of links; of devices and rankings below the picture of all devices.
+
+    picture     None on other lists, and where no two devices were tested alike
+    all         where all devices of the picture are listed
+    apart       rows that are not like those of the table, with a heading of their own
+    """
 
     template: ClassVar[str] = "listing"
     grows: ClassVar[bool] = True
@@ -35,6 +44,13 @@ class ListingPage(Page):
     table: Table | None
     filters: tuple[Filter, ...] = ()
     things: str = ""  # what the rows are, for the filters
+    picture: Drawing | None = None
+    all: Link | None = None
+    apart: Section | None = None
+
+    @property
+    def drawings(self) -> tuple[Drawing, ...]:
+        return (self.picture,) if self.picture else ()
 
 
 def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
@@ -42,6 +58,7 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
     here = addresses.DEVICES
     bench = results.bench
     order = sorted(bench.devices, key=lambda d: (first_day(results, d) or "", d), reverse=True)
+    shown = overview(catalogue, results, site, here)
     return ListingPage(
         address=here,
         title="Devices",
@@ -70,6 +87,8 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
         ),
         filters=device_filters(catalogue, results, order),
         things="devices",
+        picture=shown.drawing if shown else None,
+        all=shown.all if shown else None,
     )
 
 
@@ -150,8 +169,11 @@ def _common_entry(results: Results, a: str, b: str) -> Entry:
 
 
 def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
-    """Every ranking, the group with most devices first."""
+    """Every ranking, the group with most devices first; groups of one device, in which nobody leads, by themselves."""
     here = addresses.RANKINGS
+    shown = overview(catalogue, results, site, here)
+    ranked = [group for group in results.groups if _devices_in(results, group) > 1]
+    alone = [group for group in results.groups if _devices_in(results, group) == 1]
     return ListingPage(
         address=here,
         title="Rankings",
@@ -164,15 +186,59 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
         ),
         provenance=provenance(catalogue, results, site, here),
         table=table_of(
-            results.groups,
+            ranked,
             (
                 Column("Group", lambda g: link_entry(here, results.names[g].text, addresses.ranking(g))),
-                Column("Devices", lambda g: count_entry(len({c.device for c in results.cells[g]})), numeric=True),
+                Column("Devices", lambda g: count_entry(_devices_in(results, g)), numeric=True),
                 Column("Fastest a wall or two away", lambda g: _leader_entry(results.ranking(g, "middle"))),
+                Column("Client's Wi-Fi", lambda g: _standard_entry(results, g)),
             ),
             key="rankings",
             caption="Rankings",
         ).or_none,
+        picture=shown.drawing if shown else None,
+        all=shown.all if shown else None,
+        apart=_alone(results, here, alone) if alone else None,
+    )
+
+
+def _devices_in(results: Results, group: Group) -> int:
+    return len({cell.device for cell in results.cells[group]})
+
+
+def _alone(results: Results, here: str, groups: Sequence[Group]) -> Section:
+    """Groups in which one device was tested: what it gives, without a word of leading."""
+    table = table_of(
+        groups,
+        (
+            Column("Group", lambda g: link_entry(here, results.names[g].text, addresses.ranking(g))),
+            Column("Device", lambda g: device_entry(results, here, results.cells[g][0].device)),
+            Column("Middle window, Mbit/s", lambda g: _only_entry(results.ranking(g, "middle")), numeric=True),
+            Column("Client's Wi-Fi", lambda g: _standard_entry(results, g)),
+        ),
+        key="alone",
+        caption="Groups in which one device was tested",
+    )
+    return Section(
+        "one-device", "Tested on one device only", ("There is nothing to compare these with yet.",), tables=(table,)
+    )
+
+
+def _standard_entry(results: Results, group: Group) -> Entry:
+    """The standard of the client: a reader knows that of the own machine."""
+    client = client_of(results, group)
+    return text_entry(client.amendment if client else None)
+
+
+def _only_entry(ranking: Ranking) -> Entry:
+    if not ranking.ranked:
+        return Entry(why_missing="window not covered")
+    only = ranking.ranked[0]
+    return Entry(
+        text=rate_text(only),
+        interval=wording.in_95(interval_text(only)),
+        sort_key=repr(only.value),
+        note="" if only.port is None else wording.held_by_port(only.port),
     )
 
 
@@ -181,6 +247,8 @@ def _leader_entry(ranking: Ranking) -> Entry:
         return Entry(why_missing="no device covers it")
     level = [entry for entry in ranking.ranked if entry.best == 1]
     first = ranking.ranked[0]
+    if len(ranking.ranked) == 1:
+        return Entry(text=f"only {name(first.subject)} covers it", note=f"{rate_text(first)} Mbit/s{port_text(first)}")
     return Entry(
         text=name(level[0].subject) if len(level) == 1 else f"{len(level)} devices, not told apart",
         note=f"{rate_text(first)} Mbit/s{port_text(first)}",

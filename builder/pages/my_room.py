@@ -187,7 +187,7 @@ def _window_entry(results: Results, group: Group, window: str, device: str) -> E
         return Entry(why_missing=reason(left_out).removeprefix("not ranked: ").rstrip("."))
     return Entry(
         text=rate_text(entry),
-        interval=interval_text(entry),
+        interval=wording.in_95(interval_text(entry)),
         note=port_text(entry).strip(" ()"),
         sort_key=repr(entry.value),
     )

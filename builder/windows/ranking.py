@@ -15,7 +15,7 @@ import numpy as np
 
 from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject, current_firmware, subject_named
-from builder.bench.cells import Group
+from builder.bench.cells import Group, usual
 from builder.bench.summed_up import summaries_of
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track
 from builder.bench.uncertainty import Uncertainty, value_uncertainty
@@ -57,11 +57,15 @@ class Ranked:
 
 @dataclass(frozen=True, slots=True)
 class NotRanked:
-    """A device with results in the group that the window's ranking cannot hold, and why."""
+    """A device with results in the group that the window's ranking cannot hold, and why.
+
+    brief  the reason in a few words, for where a dot would stand: "only 51.8 to 60 dB"
+    """
 
     subject: Subject
     sentence: str
     covers: tuple[tuple[float, float], ...]
+    brief: str = "not tested"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,15 +86,15 @@ def rank_figure(ranking: Ranking, device_id: str) -> str:
 
 
 def ranking_groups(bench: Bench, *, only: GroupFilter = EVERYTHING) -> list[Group]:
-    """Groups that can be ranked, the one with most devices first."""
-    devices: dict[Group, int] = {}
+    """Groups that can be ranked, the one with most devices first; of equals the most usual, then the most measured."""
+    sizes: dict[Group, tuple[int, int]] = {}
     for group, by_device in bench.cells_in.items():
         if group.several_links or bench.constants.window(group.band, "middle") is None:
             continue
         measured = [[c for c in cells if c.mean is not None] for cells in by_device.values()]
         if any(only.takes(c) for cells in measured for c in cells):
-            devices[group] = sum(map(bool, measured))
-    return sorted(devices, key=lambda g: (-devices[g], g.sort_key))
+            sizes[group] = sum(map(bool, measured)), sum(map(len, measured))
+    return sorted(sizes, key=lambda g: (-sizes[g][0], usual(g), -sizes[g][1], g.sort_key))
 
 
 def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
@@ -167,36 +171,50 @@ def _not_ranked(
 ) -> NotRanked:
     low, high = low_high
     if one is None:
-        history = sorted({c.firmware for c in bench.cells_with(subject.id, group) if c.mean is not None})
-        if history and current_firmware(bench, subject.id) not in history:
-            text = f"firmware {subject.firmware} is current and was not tested in this group; {wording.listing(history)} was"
-        else:
-            text = _nothing_to_join(bench, subject, group)
-        return NotRanked(subject, f"Not ranked: {text}.", ())
+        text, brief = _nothing_to_join(bench, subject, group)
+        return NotRanked(subject, f"Not ranked: {text}.", (), brief)
     covers = tuple((max(low, start), min(high, end)) for start, end in one.line.pieces() if start < high and end > low)
     if covers:
         parts = wording.listing([wording.db_range(*c) for c in covers])
         text = f"covers {parts} of {wording.db_range(low, high)} dB"
+        brief = f"only {_in_brief(covers)}"
     elif one.line.tested[0] < low and high < one.line.tested[1]:
         text = (
             f"no line across {wording.db_range(low, high)} dB, a gap of more than {MAX_GAP_DB:g} dB between its spots"
         )
+        brief = "a gap in its spots"
     else:
         text = f"tested at {wording.db_range(*one.line.tested)} dB, outside {wording.db_range(low, high)} dB"
-    return NotRanked(subject, f"Not ranked: {text}.", covers)
+        brief = "not tested here"
+    return NotRanked(subject, f"Not ranked: {text}.", covers, brief)
 
 
-def _nothing_to_join(bench: Bench, subject: Subject, group: Group) -> str:
-    """Why a subject has no line in a group in which its device has cells."""
+def _in_brief(covers: Sequence[tuple[float, float]]) -> str:
+    """ "51.8 to 60 dB", "50 to 53 and 58 to 60 dB", "in 3 parts"."""
+    if len(covers) > 2:
+        return f"in {len(covers)} parts"
+    parts = (" to ".join(dict.fromkeys(map(wording.decibels, ends))) for ends in covers)
+    return f"{wording.listing(list(parts))} dB"
+
+
+def _nothing_to_join(bench: Bench, subject: Subject, group: Group) -> tuple[str, str]:
+    """Why a subject has no line in a group in which its device has cells: as a clause, and in a few words."""
+    history = sorted({c.firmware for c in bench.cells_with(subject.id, group) if c.mean is not None})
+    if history and current_firmware(bench, subject.id) not in history:
+        text = (
+            f"firmware {subject.firmware} is current and was not tested in this group; {wording.listing(history)} was"
+        )
+        return text, "older firmware only"
     cells = cells_of_subject(bench, subject, group)
     if not cells:
         units = sorted({c.unit for c in bench.cells_with(subject.id, group) if c.firmware == subject.firmware})
-        return (
-            f"unit {subject.unit} was not tested in this group; {wording.listing(units)} was" if units else "not tested"
-        )
+        if not units:
+            return "not tested", "not tested"
+        text = f"unit {subject.unit} was not tested in this group; {wording.listing(units)} was"
+        return text, "another unit only"
     if all(c.mean is None for c in cells):
-        return "no run finished in this group"
-    return "no place with a measured attenuation in this group"
+        return "no run finished in this group", "no run finished"
+    return "no place with a measured attenuation in this group", "no attenuation known"
 
 
 def ranking_json(result: Ranking) -> dict[str, Any]:

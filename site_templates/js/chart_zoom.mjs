@@ -1,16 +1,26 @@
 // A chart's specification made ready to be zoomed along its horizontal axis, and words for a mark that is pointed at.
-// The specifications (builder/charts) name the ends of the axis x_low and x_high, and their data by what it is.
+// The specifications (builder/charts) hold the ends of the axis, or name them x_low and x_high, and their data by what it is.
 import { decimal, rateDecimals, trimmed } from "./rounding.mjs"
 
+// An axis of times whose numbers are texts of the picture (builder/charts/waiting_template.py) writes its own when zoomed.
+const TIMES = "datum.value < 1000 ? format(datum.value, '~g') + ' ms' : format(datum.value / 1000, '~g') + ' s'"
+const NUMBERS = ["starts", "numbers", "ends_of_axis"]
 const CLOSEST = 1 / 64 // of the whole axis: below that no two readings lie apart
 
 // A copy of spec whose axis follows x_low and x_high, with nothing drawn beyond it; whole: [low, high] at first.
 export function zoomable(spec) {
   const copy = structuredClone(spec)
   const axis = copy.layer.map(layer => layer.encoding?.x).find(x => Array.isArray(x?.scale?.domain))
-  const valueOf = name => copy.params.find(param => param.name === name)?.value
-  const whole = [valueOf("x_low") ?? axis.scale.domain[0], valueOf("x_high")]
-  if (valueOf("x_low") === undefined) copy.params.push({ name: "x_low", value: whole[0] })
+  const valueOf = name => copy.params?.find(param => param.name === name)?.value
+  const whole = ["x_low", "x_high"].map((name, end) => valueOf(name) ?? axis.scale.domain[end])
+  const others = (copy.params ?? []).filter(param => !["x_low", "x_high"].includes(param.name))
+  copy.params = [...others, { name: "x_low", value: whole[0] }, { name: "x_high", value: whole[1] }]
+  if (copy.datasets?.numbers) {
+    for (const name of NUMBERS) copy.datasets[name] = []
+    for (const { encoding } of copy.layer) {
+      if (encoding?.x?.axis) Object.assign(encoding.x.axis, { labels: true, values: undefined, labelExpr: TIMES })
+    }
+  }
   for (const layer of copy.layer) bounded(layer)
   return { spec: copy, whole, log: axis.scale.type === "log" }
 }

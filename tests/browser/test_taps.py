@@ -73,7 +73,7 @@ class Phone:
 
 def test_which_clients_suffered_in_which_mix_on_which_device(phone):
     # Counted in the logs of data/demo: 137 of the 162 clips that Skarn C3 sent to Skerry came within 1.5 s.
-    phone.tap("main", "Who suffers when all are busy")
+    phone.tap("main", "Did it cope with several at once?")
     rows = [row.text for row in phone.driver.find_elements(By.CSS_SELECTOR, f"{SUFFERED} tbody tr")]
     (clips,) = [row for row in rows if "Clips" in row and "Fjeldrun Skerry" in row]
     for words in ("Skarn C3", "A full house on a rainy evening", "137 of 162 in time"):

@@ -139,11 +139,13 @@ class Drawing:
     """A figure's place on a page: where its specification lies, and the figure itself for the renderer.
 
     own_table  the page already shows the figure's values in a table, so none is added
+    borrowed   it is another page's figure, which brings the files that go with it
     """
 
     figure: Figure
     specification_href: str
     own_table: bool = False
+    borrowed: bool = False
 
     @property
     def picture_href(self) -> str:

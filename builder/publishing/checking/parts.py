@@ -62,12 +62,13 @@ def _page(text: str, _: str) -> Iterator[tuple[str, str]]:
     for number, chart in enumerate(_CHART.findall(text), start=1):
         opening = chart[: chart.index(">")]
         if "aria-hidden" not in opening:
-            yield from _chart(f"chart {number}", opening)
+            yield from _chart(f"chart {number}", opening, linked="<a " in chart)
 
 
-def _chart(element: str, opening: str) -> Iterator[tuple[str, str]]:
-    if 'role="img"' not in opening:
-        yield element, "it is not marked as an image"
+def _chart(element: str, opening: str, *, linked: bool) -> Iterator[tuple[str, str]]:
+    role = "group" if linked else "img"  # links in an image would be hidden from those who hear the page
+    if f'role="{role}"' not in opening:
+        yield element, f"it is not marked as {'a group of links' if linked else 'an image'}"
     if not re.search(r"aria-label(?:ledby)?=\"[^\"]+\"", opening):
         yield element, "it has no spoken text"
 

@@ -22,6 +22,7 @@ from typing import Any
 from jinja2 import Environment
 
 from builder import addresses
+from builder.charts.linking import with_links
 from builder.charts.rendering import render_file, render_svg
 from builder.observed import Inventory, Look
 from builder.pages.chart_frame import chart_frame
@@ -156,7 +157,7 @@ def _finished(context: BuildContext, environment: Environment, one: _Composed, d
                 address=page.address,
                 title=page.title,
                 indexed=page.canonical,
-                charts=len(page.drawings),
+                charts=sum(not drawing.borrowed for drawing in page.drawings),
                 links=page_links(html, page.address, home=one.contents.site.address or ""),
                 warnings=page.warnings if isinstance(page, ReviewPage) else (),
             )
@@ -192,11 +193,16 @@ def _html(
     style, icon, usual = context.assets
     script = context.scripts.get(page.address, usual)
     around = with_head(frame(contents.site, page.address, style=style, icon=icon, script=script), contents.site, page)
-    charts = {drawing.figure.key: drawn[drawing.figure.key] for drawing in page.drawings}
+    charts = {d.figure.key: _linked(drawn[d.figure.key], d.figure.key, page.address) for d in page.drawings}
     html = render(environment, page, around, charts)
     if context.marks is None:
         return html
     return render(environment, page, replace(around, banner=banner(context.marks, html)), charts)
+
+
+def _linked(svg: str, key: str, here: str) -> str:
+    """A drawing for the page at *here*. Its links are written as from its specification, whichever page it is on."""
+    return with_links(svg, lambda link: addresses.link_from_elsewhere(link, addresses.specification(key), here))
 
 
 def _alone(
@@ -204,7 +210,7 @@ def _alone(
 ) -> list[tuple[str, bytes]]:
     """Each chart of a page as a picture that stands alone, and on a small page for frames elsewhere."""
     files: list[tuple[str, bytes]] = []
-    for figure in (drawing.figure for drawing in page.drawings):
+    for figure in (drawing.figure for drawing in page.drawings if not drawing.borrowed):
         picture = render_file(figure, source=source_stamp(contents.site))
         files.append((addresses.chart_picture(figure.key), picture.encode()))
         framed = chart_frame(*contents, page, figure)
@@ -215,7 +221,7 @@ def _alone(
 def _beside(page: Page) -> list[tuple[str, bytes]]:
     """The specification of each chart of a page, and the rows it had no room for."""
     files: list[tuple[str, bytes]] = []
-    for drawing in page.drawings:
+    for drawing in (drawing for drawing in page.drawings if not drawing.borrowed):
         key, spec = drawing.figure.key, drawing.figure.spec
         text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
         files.append((addresses.specification(key), text.encode()))

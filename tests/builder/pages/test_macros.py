@@ -55,7 +55,13 @@ def test_macro_file_opens_with_a_contract_that_names_its_macros(path):
 
 @pytest.mark.parametrize("path", MACROS, ids=lambda p: p.stem)
 def test_every_macro_file_is_tested_here(path):
-    assert path.stem in {"facts", "figures", "filters", "links", "pictures", "sections", "tables"}
+    assert path.stem in {"facts", "figures", "filters", "links", "overview", "pictures", "sections", "tables"}
+
+
+def test_the_picture_of_all_devices_leads_to_all_of_them(macro):
+    html = macro("overview", "overview", Drawing(FIGURE, "s.json"), "<svg>", Link("All <400>", "x.html"))
+    assert '<a href="x.html">All &lt;400&gt;</a>' in html
+    assert "How does A&lt;b fade?" in html
 
 
 def test_filter_is_hidden_until_scripts_run_and_escaped(macro):

@@ -18,6 +18,11 @@ CHART = '<svg role="img" aria-label="A line falls."><title>A</title></svg>'
         ("a.html", PAGE.format('<p id="x">1</p><p id="x">2</p>'), 'a.html, id="x": 2 elements have it'),
         ("a.html", PAGE.format('<img src="x.png" alt="">'), "a picture without alternative text"),
         ("a.html", PAGE.format(CHART.replace('role="img" ', "")), "a.html, chart 1: it is not marked as an image"),
+        (
+            "a.html",
+            PAGE.format(CHART.replace("<title", '<a href="b.html"/><title')),
+            "chart 1: it is not marked as a group",
+        ),
         ("a.html", PAGE.format(CHART + "<svg role='img'></svg>".replace("'", '"')), "chart 2: it has no spoken text"),
         ("a/b.json", '{"a": ', "a/b.json, the document: it is not JSON"),
         ("feed.xml", "<feed><entry></feed>", "feed.xml, the document: it is not XML"),
