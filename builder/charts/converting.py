@@ -49,10 +49,11 @@ def compiled(spec: Spec) -> dict[str, Any]:
     datasets = spec.get("datasets", {})
     vega["data"] = [{**d, "values": datasets[d["name"]]} if d["name"] in datasets else d for d in vega.get("data", ())]
     values = {param["name"]: param["value"] for param in spec.get("params", ())}
-    vega["signals"] = [
-        {**signal, "value": values[signal["name"]]} if signal["name"] in values else signal
-        for signal in vega.get("signals", ())
-    ]
+    if "signals" in vega:
+        vega["signals"] = [
+            {**signal, "value": values[signal["name"]]} if signal["name"] in values else signal
+            for signal in vega["signals"]
+        ]
     if "height" in spec:
         vega["height"] = spec["height"]
     if "title" in spec:
