@@ -55,6 +55,7 @@ class Figure:
     narrow   the same specification laid out for a phone; None where the wide one serves both
     drawn    lays it out anew, for stills: the layout, and how many of its *parts* are shown (None: all); the axes are
              the same whatever is shown. Left out of comparisons
+    plainer  the same without a second panel, for stills, whose text is too large for two
     parts    lines or rows, that may be revealed one by one
     zooms    whether it has an axis that a reader may zoom along
     Raises   ValueError for a title that asks nothing, and for a spoken text that is empty or too long.
@@ -68,6 +69,7 @@ class Figure:
     notes: tuple[str, ...]
     narrow: Spec | None = None
     drawn: Callable[[Layout, int | None], Spec] | None = field(default=None, compare=False, repr=False)
+    plainer: Callable[[Layout, int | None], Spec] | None = field(default=None, compare=False, repr=False)
     parts: int = field(default=0, compare=False)
     zooms: bool = True
 
@@ -88,7 +90,7 @@ def bare(spec: Spec) -> Spec:
     page = {name: value for name, value in spec.items() if name != "title"}
     page["datasets"] = {**spec.get("datasets", {}), "notes": []}
     page["background"] = None
-    page["padding"] = 2
+    page["padding"] = 0 if "frame" in page["datasets"] else 2
     return page
 
 

@@ -13,9 +13,9 @@ from itertools import pairwise
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin
+from builder.charts.label_column import text_start
 from builder.charts.longrun_template import Y_AXIS_WIDTH, longrun_template
 from builder.charts.placing import axis_end, spread
-from builder.charts.range_template import text_start
 from builder.charts.theme import NARROW, WIDE, Layout, balanced, wrapped
 from builder.wording import number, rate_decimals, trimmed
 

@@ -21,7 +21,8 @@ from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
-from builder.charts.range_template import KEY_START, Y_TITLE, key_width, text_start
+from builder.charts.label_column import KEY_START, key_width, text_start
+from builder.charts.range_template import Y_TITLE
 from builder.charts.theme import GROUND, SERIES, TEXT, TEXT_MUTED, Layout, config
 
 Y_AXIS_WIDTH = 40  # of its numbers, left of the plot [px]

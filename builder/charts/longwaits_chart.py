@@ -14,10 +14,10 @@ from typing import Any
 
 from builder.charts import longrun_template
 from builder.charts.figures import Figure, Spec, TableTwin
+from builder.charts.label_column import text_start
 from builder.charts.longrun_chart import BELOW_AXIS, HOUR_S, MINUTES_BELOW_S, Level
 from builder.charts.longwaits_template import Y_AXIS_WIDTH, longwaits_template
 from builder.charts.placing import spread
-from builder.charts.range_template import text_start
 from builder.charts.theme import NARROW, WIDE, Layout, balanced, wrapped
 from builder.charts.waiting_bars import TimeAxis, nice_step
 

@@ -21,8 +21,8 @@ from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
+from builder.charts.label_column import KEY_START, key_width, text_start
 from builder.charts.longrun_template import UNIT_NAMES
-from builder.charts.range_template import KEY_START, key_width, text_start
 from builder.charts.theme import GROUND, SERIES, TEXT, TEXT_MUTED, Layout, config
 from builder.charts.waiting_template import TICK_LABEL
 

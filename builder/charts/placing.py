@@ -55,21 +55,12 @@ def spread(wanted: Sequence[float], heights: Sequence[float], *, low: float, hig
     return centres
 
 
-def stairs(starts: Sequence[float], widths: Sequence[float], *, space: float) -> list[int]:
-    """Rows, 0 on top, for texts that hang on lines from places on an axis and run to the right.
-
-    Taken from the right, each text goes into the highest row where it ends before every text and every line
-    that is there already. What is above it then starts right of it, so its own line crosses no text either.
-
-    starts  left end of each text, and where its line hangs, shape (n,), any order
-    widths  width of each text, shape (n,)
-    space   least distance between a text and what follows it
-    """
-    rows = [0] * len(starts)
-    free_until: list[float] = []  # a row's leftmost start or line: lines of the rows below cross it
-    for i in sorted(range(len(starts)), key=lambda i: (-starts[i], i)):
-        end = starts[i] + widths[i] + space
-        row = next((r for r, left in enumerate(free_until) if end <= left), len(free_until))
-        free_until[: row + 1] = [starts[i]] * (row + 1)
-        rows[i] = row
-    return rows
+def ticks(low: float, high: float, *, most: int) -> list[float]:
+    """At most *most* round places from *low* to *high*, evenly apart; at least one."""
+    span = high - low
+    power = 10.0 ** math.floor(math.log10(span / most)) if span > 0 else 1.0
+    for step in (power * times for times in (1.0, 2.0, 5.0, 10.0, 20.0)):
+        first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+        if last - first < most:
+            break
+    return [round(number * step, 9) + 0.0 for number in range(first, last + 1)] or [low]

@@ -43,6 +43,7 @@ class Shape:
     ranking: Layout
     rows: Layout
     lines: Layout
+    range: Layout
 
 
 SHAPES: dict[ShapeName, Shape] = {
@@ -52,6 +53,7 @@ SHAPES: dict[ShapeName, Shape] = {
         ranking=Layout(plot_width=250, plot_height=200, label_width=150, text=13, note=_NOTE),
         rows=Layout(plot_width=170, plot_height=200, label_width=222, text=13, note=_NOTE),
         lines=Layout(plot_width=350, plot_height=200, label_width=130, text=13, note=_NOTE),
+        range=Layout(plot_width=500, plot_height=200, label_width=0, text=13, note=_NOTE),
     ),
     "square": Shape(
         1080,
@@ -59,6 +61,7 @@ SHAPES: dict[ShapeName, Shape] = {
         ranking=Layout(plot_width=200, plot_height=200, label_width=0, text=13, note=_NOTE),
         rows=Layout(plot_width=300, plot_height=200, label_width=0, text=13, note=_NOTE),
         lines=Layout(plot_width=170, plot_height=180, label_width=88, text=13, note=_NOTE),
+        range=Layout(plot_width=270, plot_height=180, label_width=0, text=13, note=_NOTE),
     ),
 }
 GROUNDS: tuple[Ground, ...] = ("light", "dark")
@@ -94,9 +97,10 @@ def fitted(figure: Figure, shape: ShapeName, *, source: str) -> Still:
     title_size, title = _title(figure.title, width)
     stamp = _stamp(figure, source, width, rows=figure.parts)
     datasets = figure.spec["datasets"]
-    layout = size.ranking if "spots" in datasets else size.rows if "rows" in datasets else size.lines
+    kinds = {"spots": size.ranking, "rows": size.rows, "ruler": size.range}
+    layout = next((one for name, one in kinds.items() if name in datasets), size.lines)
     still = Still(figure, size, layout, title, title_size, stamp, False, figure.parts)
-    fitting = _lines_fitted(still) if layout is size.lines else _rows_fitted(still, source)
+    fitting = _lines_fitted(still) if layout in (size.lines, size.range) else _rows_fitted(still, source)
     if fitting is None:
         raise ValueError(f"{figure.key} does not fit {size.width} × {size.height} px in text of {SMALLEST_TEXT_PX} px")
     return fitting
@@ -106,20 +110,21 @@ def _lines_fitted(still: Still) -> Still | None:
     """With the walls between the spots if they leave the plot its height, else without."""
     width, room = _inside(still.shape)[0], _room(still)
     for without_ruler in (False, True):
-        tried = replace(still, without_ruler=without_ruler)
+        tried, fitting = replace(still, without_ruler=without_ruler), None
         for _ in range(_TRIES):
             wide, high = _natural_size(tried)
-            if wide <= width and room - 1 <= high <= room:
-                break
             layout = tried.layout
+            if wide <= width and high <= room and layout.plot_height >= _LEAST_PLOT:
+                fitting = tried
+                if high >= room - 1:
+                    break
             plot_height = int(layout.plot_height + room - high)
             plot_width = int(layout.plot_width + width - wide)
             tried = replace(tried, layout=replace(layout, plot_width=plot_width, plot_height=plot_height))
             if plot_height < _LEAST_PLOT:
                 break
-        wide, high = _natural_size(tried)
-        if wide <= width and high <= room and tried.layout.plot_height >= _LEAST_PLOT:
-            return tried
+        if fitting is not None:
+            return fitting
     return None
 
 
@@ -237,11 +242,12 @@ def _stamp(figure: Figure, source: str, width: float, *, rows: int) -> tuple[str
 
 
 def _spec(still: Still, shown: int | None) -> Spec:
-    assert still.figure.drawn is not None
-    spec = bare(still.figure.drawn(still.layout, shown))
+    drawn = still.figure.plainer or still.figure.drawn
+    assert drawn is not None
+    spec = bare(drawn(still.layout, shown))
     spec["padding"] = 0
-    if still.without_ruler and "ruler" in spec["datasets"]:
-        spec["datasets"] = {**spec["datasets"], "ruler": []}
+    if still.without_ruler:
+        spec["datasets"] = {name: [] if name.startswith("ruler") else rows for name, rows in spec["datasets"].items()}
     return spec
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from builder import addresses, wording
@@ -10,6 +11,7 @@ from builder.bench.bench import Subject, cells_of_subject, firmware_by_date, sub
 from builder.bench.cells import Group, natural
 from builder.bench.naming import device_name
 from builder.bench.tracks import track
+from builder.charts.label_text import LabelText
 from builder.pages.as_published import dated_links
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Link, Page, Section, Table
@@ -201,7 +203,7 @@ def _drawing(
             lines.append(Line(label, f"{history}n = {sum(c.n for c in measured.cells)}", measured))
     if not lines:
         return None
-    lines = lines[:MOST_LINES]
+    lines = _named(lines[:MOST_LINES], first, versions)
     return range_drawing(
         catalogue,
         results,
@@ -215,6 +217,28 @@ def _drawing(
         + fade_sentence(knots(bench, lines[0].track, match="attenuation"), match="attenuation"),
         shared_range=None,
     )
+
+
+def _named(lines: Sequence[Line], current: Subject, versions: Sequence[str]) -> list[Line]:
+    """The lines with their names: firmware, and which unit or whether it is of now.
+
+    versions  of the device, the newest first
+    """
+    if len(lines) == 1:
+        return [replace(lines[0], names=(LabelText("firmware", current.firmware),))]
+    several = len({line.track.cells[0].unit for line in lines}) > 1
+    named = []
+    for line in lines:
+        tested = line.track.cells[0]
+        if several:
+            rest = f", unit {tested.unit}"
+        elif tested.firmware == current.firmware:
+            rest = ", now"
+        else:
+            newer = versions.index(tested.firmware) < versions.index(current.firmware)
+            rest = ", newer" if newer else ", before"
+        named.append(replace(line, names=(LabelText(tested.firmware, rest, "first"),)))
+    return named
 
 
 def _worst_mix(catalogue: Catalogue, results: Results, site: SiteContext, here: str, device_id: str) -> Drawing | None:

@@ -12,18 +12,17 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.insides import inside_section
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Section, Side, Table
-from builder.pages.parts.chart_notes import chart_notes
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.device_card import origin_sentence, origin_words
 from builder.pages.parts.disputing import disputed
-from builder.pages.parts.drawing import AxisMatch, Line, range_drawing
 from builder.pages.parts.entries import rate_entry
 from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.pair_drawing import pair_drawing
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import test_days
 from builder.pages.tables.bench_days import odd_day_note
 from builder.pages.tables.mix_sections import busy_section
-from builder.pairs.pairing import Pairing, tracks
+from builder.pairs.pairing import Pairing
 from builder.pairs.verdicts import PairFigure, summaries_text
 from builder.registers.eirp import loudness_sentence
 from builder.registers.power import need_sentence
@@ -90,7 +89,7 @@ def pair_page(catalogue: Catalogue, results: Results, site: SiteContext, a: str,
             _contender(catalogue, results, site, here, comparison.a),
             _contender(catalogue, results, site, here, comparison.b),
         ),
-        drawing=_drawing(catalogue, results, site, here, comparison),
+        drawing=pair_drawing(catalogue, results, site, here, comparison),
         sides=_sides(bench, comparison),
         remarks=(*_remarks(comparison), *_odd_days(results, comparison)),
         groups=_group_table(catalogue, results, here, comparison),
@@ -157,50 +156,6 @@ def _tested(results: Results, device: str, dates: Sequence[str]) -> str:
     if dates:
         return wording.date_range(dates[0], dates[-1])
     return "only with several clients at once or in long runs" if test_days(results, device) else "not yet"
-
-
-def _drawing(
-    catalogue: Catalogue, results: Results, site: SiteContext, here: str, comparison: Pairing
-) -> Drawing | None:
-    """The lines of the leading group; if it is refused, those at equal level; None if both are refused."""
-    leading = comparison.leading
-    if leading.verdict != "refused":
-        return _lines_drawing(catalogue, results, site, here, comparison, leading, "attenuation")
-    level = next((f for f in comparison.level if f.verdict != "refused"), None)
-    return None if level is None else _lines_drawing(catalogue, results, site, here, comparison, level, "level")
-
-
-def _lines_drawing(
-    catalogue: Catalogue,
-    results: Results,
-    site: SiteContext,
-    here: str,
-    comparison: Pairing,
-    figure: PairFigure,
-    match: AxisMatch,
-) -> Drawing | None:
-    lines = [
-        Line(name, f"{side.firmware}, n = {sum(c.n for c in line.cells)}", line)
-        for name, side, line in zip(
-            comparison.names, (comparison.a, comparison.b), tracks(results.bench, figure, match=match), strict=True
-        )
-        if line is not None
-    ]
-    if len(lines) < 2 or figure.group is None:
-        return None
-    place = "in the same place" if match == "attenuation" else "at the same signal"
-    return range_drawing(
-        catalogue,
-        results,
-        here,
-        key=figure.figure,
-        title=f"Which gives more {place}, {comparison.names[0]} or {comparison.names[1]}?",
-        match=match,
-        lines=lines,
-        notes=chart_notes(results, site, figure.group, lines),
-        spoken=figure.sentence,
-        shared_range=figure.range,
-    )
 
 
 def _sides(bench: Bench, comparison: Pairing) -> tuple[Side, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from builder.bench.bench import Bench, Subject, cells_of_subject, labels
 from builder.bench.cells import Group, usual
-from builder.bench.tracks import Track, places_tested
+from builder.bench.tracks import Track, places_tested, track
 from builder.bench.weighted import Match
 from builder.pairs.compare import compare
 from builder.pairs.sentences import overview
@@ -65,7 +65,17 @@ def pairing(bench: Bench, a: Subject, b: Subject, *, company: Mapping[Group, int
 
 
 def tracks(bench: Bench, figure: PairFigure, *, match: Match) -> tuple[Track | None, Track | None]:
-    """The two lines behind a figure."""
+    """The two lines behind a figure; those of a level match are of its one client setup with one driver."""
+    if match == "level" and figure.match == "level" and figure.group is not None and figure.verdict != "refused":
+        one, other = (
+            [
+                cell
+                for cell in cells_of_subject(bench, side, figure.group)
+                if (cell.client, cell.driver or "") == (figure.client, figure.driver)
+            ]
+            for side in (figure.a, figure.b)
+        )
+        return track(one, match=match), track(other, match=match)
     return line_of(bench, figure.a, figure.group, match=match), line_of(bench, figure.b, figure.group, match=match)
 
 

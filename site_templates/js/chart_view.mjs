@@ -1,15 +1,18 @@
 // <chart-view>: the chart of a figure to zoom and read, drawn in the browser from the specification that is offered for
-// download. Nothing of it is loaded before a reader asks: the drawing library is most of a megabyte.
-import { stepped, wordsOf, zoomable } from "./chart_zoom.mjs"
+// download, in the place of the picture. Nothing of it is loaded before a reader asks: the drawing library is most of a
+// megabyte.
+import { layerOf, stepped, wordsOf, zoomable } from "./chart_zoom.mjs"
 import { make } from "./elements.mjs"
 import { loadData, loadScript } from "./loading.mjs"
 
 const LIBRARY = new URL("vega-charts-6.4.js", document.currentScript.src) // beside this script
-const STEPS = { Closer: { times: 0.5 }, Wider: { times: 2 }, Left: { move: -0.25 }, Right: { move: 0.25 } }
+const STEPS = { "Zoom in": { times: 0.5 }, "Zoom out": { times: 2 } }
+const KEYS = { ArrowLeft: { move: -0.25 }, ArrowRight: { move: 0.25 } }
 
 export class ChartView extends HTMLElement {
   connectedCallback() {
     this.hidden = false
+    if (this.opener) return // moved to the picture's place
     this.opener = this.querySelector("button")
     this.opener.addEventListener("click", () => this.open())
   }
@@ -23,17 +26,21 @@ export class ChartView extends HTMLElement {
       this.append(make("p", { class: "notice" }, "The chart could not be loaded. The picture and the table above hold the same values."))
       return
     }
-    this.said = make("p", { role: "status" }, "Point at a mark to read it.")
+    this.said = make("p", { role: "status" }, "Point at a mark to read it; the arrow keys move the view.")
     this.box = make("div", { class: "scroll chart-live", tabindex: "0", role: "region", "aria-label": this.dataset.title })
-    this.append(this.controls(), this.box, this.said)
+    this.box.addEventListener("keydown", event => this.move(event))
     this.opener.remove()
+    this.append(this.box, this.controls(), this.said)
+    const picture = this.closest("figure").querySelector(".chart-picture")
+    picture.classList.add("chart-replaced")
+    picture.after(this)
     await this.draw()
     this.querySelector("button").focus()
   }
 
   controls() {
-    const step = name => this.button(name, () => this.look(stepped(this.shown, STEPS[name], this.chart)))
-    return make("p", { class: "chart-controls" }, ...Object.keys(STEPS).map(step), this.button("Whole", () => this.look(this.chart.whole)))
+    const steps = Object.entries(STEPS).map(([name, step]) => this.button(name, () => this.step({ around: this.pointed, ...step })))
+    return make("p", { class: "chart-controls" }, ...steps, this.button("Reset", () => this.look(this.chart.whole)))
   }
 
   button(name, act) {
@@ -53,15 +60,30 @@ export class ChartView extends HTMLElement {
     this.box.querySelector("svg").setAttribute("aria-hidden", "true")
   }
 
+  // The whole axis cannot be moved: there the keys scroll the box, as they do everywhere.
+  move(event) {
+    if (!KEYS[event.key] || this.shown === this.chart.whole) return
+    event.preventDefault()
+    this.step(KEYS[event.key])
+  }
+
+  step(how) {
+    return this.look(stepped(this.shown, how, this.chart))
+  }
+
   look(shown) {
     this.shown = shown
+    this.pointed = undefined
     return this.view.signal("x_low", shown[0]).signal("x_high", shown[1]).runAsync()
   }
 
+  // What is pointed at is read, and the next step zooms around it.
   read(item) {
-    const number = /^layer_(\d+)_/.exec(item?.mark?.name ?? "")?.[1]
-    const words = number && wordsOf(this.chart.spec, this.chart.spec.layer[number], item.datum)
-    if (words) this.said.textContent = words
+    const layer = layerOf(this.chart.spec, item?.mark?.name)
+    const words = layer && wordsOf(this.chart.spec, layer, item.datum)
+    if (!words) return
+    this.said.textContent = words
+    if (layer.encoding.x?.field === "x" && Number.isFinite(item.datum.x)) this.pointed = item.datum.x
   }
 }
 customElements.define("chart-view", ChartView)

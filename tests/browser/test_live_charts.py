@@ -50,11 +50,17 @@ def test_it_zooms_and_comes_back_in_silence(kind, browser, demo_site):
     view = live(browser, demo_site, kind)
     loaded = "return performance.getEntriesByType('resource').map(e => e.name).filter(n => n.includes(arguments[0]))"
     assert browser.execute_script(loaded, LIBRARY) == []  # nothing before a reader asks
+    picture = view.find_element(By.XPATH, "./ancestor::figure//*[contains(@class, 'chart-picture')]")
+    assert picture.is_displayed()
+    above = picture.location["y"]
     asked_for(view)
+    assert not picture.is_displayed()  # one chart in one place
+    assert abs(view.find_element(By.CLASS_NAME, "chart-live").location["y"] - above) < 8
+    assert [button.text for button in view.find_elements(By.TAG_NAME, "button")] == ["Zoom in", "Zoom out", "Reset"]
     whole = axis(view)
-    press(view, "Closer")
+    press(view, "Zoom in")
     WebDriverWait(browser, 5).until(lambda _: axis(view) != whole)
-    press(view, "Whole")
+    press(view, "Reset")
     WebDriverWait(browser, 5).until(lambda _: axis(view) == whole)
     assert complaints(browser) == []  # also what the policy would have refused
     assert requests_outside(browser) == []

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict"
 import test from "node:test"
-import { stepped, wordsOf, zoomable } from "../../site_templates/js/chart_zoom.mjs"
+import { layerOf, stepped, wordsOf, zoomable } from "../../site_templates/js/chart_zoom.mjs"
 
 const axis = (title, scale) => ({ field: "x", axis: { title }, scale })
 const spec = (domain, params, extra = {}) => ({
@@ -60,4 +60,37 @@ test("a mark that brings words along is read by them, with the whole name of its
   const { spec: made } = zoomable(spec(ENDS, [{ name: "x_low", value: 40 }, { name: "x_high", value: 80 }]))
   made.datasets.names = [{ row: 0, at: 5, text: "Call by" }, { row: 0, at: 9, text: "the window" }, { row: 1, at: 20, text: "Notes" }]
   assert.equal(wordsOf(made, made.layer[0], { row: 0, x: 70, words: "99 % within 210 ms" }), "Call by the window: 99 % within 210 ms")
+})
+
+const panel = name => ({
+  layer: [
+    { data: { name }, mark: { type: "line" }, encoding: { x: { field: "x", title: "Attenuation (dB)", axis: { title: null, values: [50, 60] }, scale: { domain: [40, 80] } }, y: { field: "value", title: "Throughput (Mbit/s)", axis: null } } },
+    { data: { name: "windows" }, mark: { type: "rule" }, encoding: { x: { field: "x", scale: { domain: [40, 80] } }, x2: { field: "x2" } } },
+  ],
+})
+
+test("panels share one axis, whose ends are numbers at first; its ticks follow, and brackets are cut", () => {
+  const { spec: made, whole } = zoomable({ datasets: {}, vconcat: [panel("knots"), panel("differences")] })
+  assert.deepEqual(whole, [40, 80])
+  assert.deepEqual(made.params, [{ name: "x_low", value: 40 }, { name: "x_high", value: 80 }])
+  for (const { layer } of made.vconcat) {
+    assert.deepEqual(layer[0].encoding.x.scale.domain, ENDS)
+    assert.equal(layer[0].encoding.x.axis.values, undefined)
+    assert.equal(layer[1].mark.clip, undefined)
+    assert.deepEqual(layer[1].transform.slice(1).map(step => step.as), ["left", "right"]) // never over what it was cut from
+    assert.deepEqual([layer[1].encoding.x.field, layer[1].encoding.x2.field], ["left", "right"])
+  }
+})
+
+test("the difference is read by the heading of its panel", () => {
+  const datasets = { headings: [{ text: "Cupola minus" }, { text: "Rondel 4, Mbit/s" }], labels: [{ series: "1", text: "Tessarik Cupola" }] }
+  const { spec: made } = zoomable({ datasets, vconcat: [panel("knots"), panel("differences")] })
+  const lines = layerOf(made, "concat_0_layer_0_marks"), below = layerOf(made, "concat_1_layer_0_marks")
+  assert.equal(wordsOf(made, lines, { x: 70, value: 676, series: "1" }), "Tessarik Cupola: 70 dB, 676 Mbit/s")
+  assert.equal(wordsOf(made, below, { x: 70, value: -12.3 }), "Cupola minus Rondel 4: 70 dB, −12.3 Mbit/s")
+  assert.equal(layerOf(made, "concat_1_axis"), null)
+})
+
+test("a step may go around what was pointed at", () => {
+  assert.deepEqual(stepped([40, 80], { times: 0.5, around: 55 }, { whole: [40, 80], log: false }), [45, 65])
 })

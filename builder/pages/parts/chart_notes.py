@@ -23,6 +23,7 @@ def chart_notes(results: Results, site: SiteContext, group: Group, lines: Sequen
     return [
         f"{wording.capital(full_name(results.bench, group))}. {runs}, "
         f"{wording.date_range(dates[0], dates[-1])}." + (f" {rests}." if rests else ""),
+        "; ".join(f"{line.label}: {line.detail}" for line in lines) + ".",
         f"{site.title}, Method {METHOD_NUMBER}.",
         reading_note(results, lines),
     ]
@@ -39,5 +40,5 @@ def reading_note(results: Results, lines: Sequence[Line]) -> str:
         if any(cell.limit in PORT_LIMITS for cell in line.track.cells)
     ]
     if held:
-        text += f" Values near the speed of the device's own port are held back by it: {wording.listing(held)}."
+        text += f" Double bar: held back by the device's own port: {wording.listing(held)}."
     return text

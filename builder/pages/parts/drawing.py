@@ -9,16 +9,25 @@ from dataclasses import dataclass
 from typing import Literal
 
 from builder import addresses, wording
+from builder.bench.bounds import PORT_LIMITS
+from builder.bench.cells import Group
 from builder.bench.joined_line import SAME_X_DB
 from builder.bench.tracks import Track
-from builder.charts.range_chart import RangeKnot, RangeSeries, RulerMark, range_figure
+from builder.charts.label_text import LabelText
+from builder.charts.range_chart import range_figure
+from builder.charts.range_lines import Difference, RangeKnot, RangeSeries, RangeWindow, RulerMark
 from builder.charts.ranking_chart import RankBar, ranking_figure
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Drawing
+from builder.pages.parts.line_names import line_names
 from builder.windows.knots import knots
 from builder.windows.ranking import Ranking
 from builder.windows.standing import name, rate_text
-from catalog.method import MAX_GAP_DB
+from catalog.method import MAX_GAP_DB, WINDOW_NAMES
+
+# What windows are called under an axis, and where there is less room.
+WINDOW_WORDS = {"near": ("near", "near"), "middle": ("a wall or two away", "a wall or two"), "far": ("far", "far")}
+DIRECTION_WORDS = {"down": "download", "up": "upload"}
 
 MOST_BARS = 20  # of a ranking chart: those that lead, as many as a screen holds
 
@@ -29,11 +38,15 @@ _SENTENCE_START = re.compile(r"(?<=[.!?]) (?=[^\sa-z])")
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a range chart: what its label says, and what was measured."""
+    """One line of a range chart: what it is called in the table and on the line, and what was measured.
+
+    names  from the longest to the shortest; left out, maker and model (`line_names`)
+    """
 
     label: str
     detail: str
     track: Track
+    names: tuple[LabelText, ...] = ()
 
 
 def range_drawing(
@@ -48,8 +61,11 @@ def range_drawing(
     notes: Sequence[str],
     spoken: str,
     shared_range: tuple[float, float] | None,
+    difference: Difference | None = None,
 ) -> Drawing:
     """The range chart of up to six lines, with the walls of the house most of them were measured in."""
+    names = line_names(results.bench, [line.track for line in lines])
+    group = lines[0].track.cells[0].group
     figure = range_figure(
         key=key,
         title=title,
@@ -59,19 +75,45 @@ def range_drawing(
                 line.label,
                 line.detail,
                 tuple(
-                    RangeKnot(k.x, k.value, k.low, k.high, k.bound, wording.rate(k.value, bound=k.bound))
+                    RangeKnot(
+                        k.x,
+                        k.value,
+                        k.low,
+                        k.high,
+                        k.bound,
+                        wording.rate(k.value, bound=k.bound),
+                        at_port=k.limit in PORT_LIMITS,
+                    )
                     for k in knots(results.bench, line.track, match=match)
                 ),
+                line.names or of_line,
             )
-            for line in lines
+            for line, of_line in zip(lines, names, strict=True)
         ],
         ruler=_walls(catalogue, lines) if match == "attenuation" else (),
         notes=tuple(notes),
         spoken=two_sentences(spoken),
         shared_range=shared_range,
         max_gap_db=MAX_GAP_DB,
+        unit=", ".join(["Mbit/s", *_direction(group.direction)]),
+        windows=_windows(results, group) if match == "attenuation" else (),
+        difference=difference,
     )
     return Drawing(figure, addresses.link(here, addresses.specification(key)))
+
+
+def _direction(direction: str | None) -> list[str]:
+    """ "download" or "upload"; nothing where it is neither."""
+    return [DIRECTION_WORDS[direction]] if direction in DIRECTION_WORDS else []
+
+
+def _windows(results: Results, group: Group) -> list[RangeWindow]:
+    windows = []
+    for window in WINDOW_NAMES:
+        ends = results.bench.constants.window(group.band, window)
+        if ends is not None:
+            windows.append(RangeWindow(*ends, *WINDOW_WORDS[window]))
+    return windows
 
 
 def ranking_drawing(
@@ -129,7 +171,7 @@ def _walls(catalogue: Catalogue, lines: Sequence[Line]) -> list[RulerMark]:
     for (spot, since, band, loss), times in sorted(counted.items(), key=lambda item: (item[0][3] or 0.0, str(item[0]))):
         text = obstacles.get((house, spot or "", since or "", band))
         if spot and loss is not None and text and times > marks.get(spot, (0, None))[0]:
-            marks[spot] = times, RulerMark(loss, f"{spot}: {text}")
+            marks[spot] = times, RulerMark(loss, text)
     return _apart([mark for _, mark in marks.values()])
 
 

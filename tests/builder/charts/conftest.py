@@ -13,9 +13,19 @@ from xml.etree import ElementTree
 import pytest
 
 from builder.charts.figures import Figure
-from builder.charts.range_chart import RangeKnot, RangeSeries, RulerMark, range_figure
+from builder.charts.label_text import LabelText
+from builder.charts.range_chart import range_figure
+from builder.charts.range_lines import (
+    Difference,
+    DifferenceKnot,
+    RangeKnot,
+    RangeSeries,
+    RangeWindow,
+    RulerMark,
+)
 from builder.charts.ranking_chart import RankBar, ranking_figure
 from builder.charts.share_chart import ShareCell, ShareRow, share_figure
+from builder.charts.step_chart import StepRow, step_figure
 from builder.charts.waiting_chart import waiting_figure
 from builder.charts.waiting_rows import Mark, WaitingRow, Within
 
@@ -61,9 +71,80 @@ def pair() -> Figure:
             RangeSeries("Tessarik Shale 2", "firmware 1.4", (_knot(55, 720), _knot(65, 560), _knot(75, 200))),
         ],
         ruler=[RulerMark(50, "same room"), RulerMark(65, "1 brick wall"), RulerMark(70, "2 brick walls, door shut")],
-        notes=["Down, 5 GHz, 80 MHz, client Wrenlet U2 (driver 3.11), 3 repeats a spot, 2025-05-12.", "Method 1."],
+        notes=["Download, 5 GHz, 80 MHz, client Wrenlet U2 (driver 3.11), 3 repeats a spot, 2025-05-12.", "Method 1."],
         spoken="From 55 to 75 dB these tests cannot tell them apart. At 50 dB Dome 20 gives at least 925 Mbit/s.",
         shared_range=(55, 75),
+        unit="Mbit/s, download",
+        windows=[RangeWindow(50, 60, "near", "near"), RangeWindow(60, 75, "a wall or two away", "a wall or two")],
+    )
+
+
+@pytest.fixture(scope="session")
+def apart() -> Figure:
+    """Two devices and their difference, which changes its sign; one place with a bound, one that only one was tested at."""
+    walls = ["same room", "along the hall", "one timber wall", "two walls, one bookcase", "chimney, one timber wall"]
+    places = (48.0, 57.0, 66.0, 75.0, 84.0)
+    first, second = (890, 870, 705, 480, 160), (790, 765, 630, 470, 185)
+    return range_figure(
+        key="apart",
+        title="Which gives more in the same place, Cupola or Rondel 4?",
+        axis="attenuation",
+        series=[
+            RangeSeries(
+                "Cupola",
+                "firmware 3.0",
+                tuple(_knot(x, y, spread=50) for x, y in zip(places, first, strict=True)),
+                (LabelText("Tessarik", "Cupola"), LabelText("", "Cupola")),
+            ),
+            RangeSeries(
+                "Rondel 4",
+                "firmware 5.10",
+                tuple(_knot(x, y, spread=40) for x, y in zip(places, second, strict=True) if x != 66),
+                (LabelText("Polmerre", "Rondel 4"), LabelText("", "Rondel 4")),
+            ),
+        ],
+        ruler=[RulerMark(x, text) for x, text in zip(places, walls, strict=True)],
+        notes=["Client Wrenlet U2."],
+        spoken="In the same place Cupola gives 62 Mbit/s more than Rondel 4, 20 to 104.",
+        shared_range=(48, 84),
+        unit="Mbit/s, download",
+        difference=Difference(
+            heading="Cupola minus Rondel 4, Mbit/s",
+            total="over all 62, likely 20–104",
+            below=("below the line: Rondel 4 gives more", "below: Rondel 4 gives more"),
+            knots=tuple(
+                DifferenceKnot(
+                    x,
+                    a - b,
+                    None if x == 48 else a - b - 60.0,
+                    None if x == 48 else a - b + 60.0,
+                    "least" if x == 48 else None,
+                    x != 66,
+                    f"≥ {a - b}" if x == 48 else f"{a - b}".replace("-", "−"),
+                )
+                for x, a, b in zip(places, first, second, strict=True)
+            ),
+        ),
+    )
+
+
+@pytest.fixture(scope="session")
+def step() -> Figure:
+    """What a firmware brought: over all, at three spots, one of which cannot tell, and one with a bound."""
+    return step_figure(
+        key="step",
+        title="Did firmware 6.1.0 help?",
+        newer="6.1.0",
+        older="6.0.4",
+        over_all=StepRow("over all", None, 56, 20, 92, None, True, "56 more"),
+        rows=[
+            StepRow("B1", 45.9, 99, 32, 166, None, True, "99 more"),
+            StepRow("B5", 70.7, 6, -24, 36, None, False, "cannot tell"),
+            StepRow("B6", 81.5, 140, None, None, "least", True, "at least 140 more"),
+            StepRow("B7", None, None, None, None, None, False, "not compared"),
+        ],
+        notes=["6.1.0 minus 6.0.4, Mbit/s, with the 95 % interval."],
+        spoken="In the same place 6.1.0 gives 56 Mbit/s more than 6.0.4, 20 to 92.",
     )
 
 
@@ -78,9 +159,10 @@ def level() -> Figure:
             RangeSeries("Fjeldrun Alcove", "firmware 0.9", (_knot(-43, 640), _knot(-53, 440), _knot(-63, 240))),
         ],
         ruler=[],
-        notes=["Down, 5 GHz, 80 MHz, client Wrenlet U2."],
+        notes=["Download, 5 GHz, 80 MHz, client Wrenlet U2."],
         spoken="At the same signal Alcove gives 60 Mbit/s more.",
         shared_range=(-57, -43),
+        unit="Mbit/s, download",
     )
 
 
@@ -108,7 +190,7 @@ def crowd() -> Figure:
             for i, name in enumerate(names)
         ],
         ruler=[RulerMark(x, text) for x, text in zip(places, texts, strict=True)],
-        notes=["Down, 5 GHz, 80 MHz, client Wrenlet U2."],
+        notes=["Download, 5 GHz, 80 MHz, client Wrenlet U2."],
         spoken="All six fall below 100 Mbit/s in the garden.",
         shared_range=None,
     )

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import isotonic_regression
 
-from builder.charts.placing import axis_end, spread, stairs
+from builder.charts.placing import axis_end, spread, ticks
 
 WISHES = st.lists(st.tuples(st.floats(-50, 350), st.floats(5, 50)), min_size=1, max_size=6)
 
@@ -48,27 +48,25 @@ def test_more_labels_than_the_column_holds_are_refused():
         spread([0, 0], [160, 160], low=0, high=300)
 
 
-@given(st.lists(st.tuples(st.floats(0, 400), st.floats(1, 150)), min_size=1, max_size=9))
-def test_no_text_of_the_ruler_meets_a_text_or_a_line(texts):
-    starts, widths = zip(*texts, strict=True)
-    rows = stairs(starts, widths, space=4)
-    assert sorted(set(rows)) == list(range(max(rows) + 1))
-    for i, (start, width) in enumerate(texts):
-        for j, other in enumerate(starts):
-            # The line of j passes every row above its own; two texts of one place hang on one line.
-            if i != j and rows[j] == rows[i]:
-                assert not start <= other < start + width
-            if rows[j] > rows[i]:
-                assert not start < other < start + width
-
-
-def test_texts_with_room_share_a_row():
-    assert stairs([0, 100, 200], [80, 80, 80], space=4) == [0, 0, 0]
-    assert stairs([0, 50, 200], [80, 80, 80], space=4) == [1, 0, 0]
-
-
 @pytest.mark.parametrize(
     ("highest", "end"), [(0, 1), (0.4, 0.4), (7, 8), (98.4, 100), (100, 100), (101, 120), (925, 1000), (1100, 1200)]
 )
 def test_an_axis_ends_at_a_round_number(highest, end):
     assert axis_end(highest) == pytest.approx(end)
+
+
+@given(st.floats(-2000, 2000), st.floats(0.5, 3000), st.integers(2, 8))
+def test_ticks_are_round_evenly_apart_inside_and_no_more_than_asked(low, span, most):
+    places = ticks(low, low + span, most=most)
+    assert 1 <= len(places) <= most
+    assert all(low - 1e-6 <= at <= low + span + 1e-6 for at in places) or places == [low]
+    steps = {round(b - a, 6) for a, b in pairwise(places)}
+    assert len(steps) <= 1
+    for step in steps:
+        assert f"{step:.0e}"[0] in "125"
+
+
+def test_ticks_by_hand():
+    assert ticks(45, 93, most=7) == [50, 60, 70, 80, 90]
+    assert ticks(0, 1000, most=7) == [0, 200, 400, 600, 800, 1000]
+    assert ticks(-30, 180, most=5) == [0, 50, 100, 150]

@@ -153,6 +153,20 @@ def test_a_figure_that_cannot_be_laid_out_anew_is_said(pair):
         fitted(replace(pair, drawn=None), "wide", source=SOURCE)
 
 
-def test_six_lines_of_long_names_are_refused_rather_than_set_small(crowd):
+@pytest.mark.parametrize("shape", ["wide", "square"])
+def test_six_lines_of_long_names_have_room(crowd, shape):
+    still = fitted(crowd, shape, source=SOURCE)
+    assert len(still.figure.drawn(still.layout, None)["datasets"]["bold_seconds"]) == 6
+
+
+def test_what_does_not_fit_is_refused_rather_than_set_small(crowd):
     with pytest.raises(ValueError, match="crowd does not fit 1920 × 1080 px in text of 36 px"):
-        fitted(crowd, "wide", source=SOURCE)
+        fitted(crowd, "wide", source="A bench that says a great deal of itself. " * 40)
+
+
+@pytest.mark.parametrize("shape", ["wide", "square"])
+def test_a_still_of_a_pair_shows_its_lines_alone(apart, shape):
+    still = fitted(apart, shape, source=SOURCE)
+    svg = still_svg(still, ground="light")
+    assert "Cupola" in svg
+    assert "minus" not in svg

@@ -215,7 +215,8 @@ def test_chart_says_n_client_date_method_and_how_to_read_it(page, small):
     # T14 of the job analysis. By hand: A<b with Wrenlet has 4 places of 3 runs, one of which did not finish.
     notes = page.drawing.figure.notes
     assert notes[0] == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop). 11 runs, 12 May 2025."
-    assert notes[1] == "Test & bench, Method 2."
-    assert notes[2] == "Bands: 95 % interval of each value by itself."
+    assert notes[1] == "7.1: n = 11."
+    assert notes[2] == "Test & bench, Method 2."
+    assert notes[3] == "Bands: 95 % interval of each value by itself."
     vane = compose(device_page, small, "quillmast-vane").drawing.figure.notes  # its best run is the client's ceiling
-    assert "Arrow: at least this much" in vane[2]
+    assert "Arrow: at least this much" in vane[3]

@@ -11,6 +11,7 @@ from builder.pages.contents import compose
 from builder.pages.listing import pairs_page
 from builder.pages.pair import pair_page
 from builder.pairs.compare import compare
+from builder.pairs.differences import place_differences
 from builder.wording import in_words
 from tests.builder.pages.conftest import by_heading, with_changed
 
@@ -82,7 +83,25 @@ def test_shared_range_and_means_are_those_of_the_engine(small, page):
     leading = by_heading(page.groups)[0]
     assert leading["Group"].text == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)"
     assert leading["Shared range"].text == "55.5–82"
-    assert page.drawing.figure.table.columns[1:] == ("Sill", "A<b")
+    # The one that gives more is the first line, so that the difference has its sign.
+    assert page.drawing.figure.table.columns[1:] == ("A<b", "Sill", "A<b minus Sill, Mbit/s")
+
+
+def test_the_difference_stands_below_the_lines_with_the_engines_total(small, page):
+    leading = small.results.pairing("quillmast-sill", "tessarik-a-b").leading
+    assert leading.mean_b > leading.mean_a
+    data = page.drawing.figure.spec["datasets"]
+    assert [row["text"] for row in data["headings"]] == ["A<b minus Sill, Mbit/s"]
+    low, high = (-end for end in reversed(leading.interval))
+    ends = [wording.number(end, leading.decimals) for end in (low, high)]
+    likely = "–".join(ends) if low >= 0 else " to ".join(ends)
+    total = wording.number(-leading.difference, leading.decimals)
+    assert [row["text"] for row in data["totals"]] == [f"over all {total}, likely {likely}"]
+    assert data["below"][0]["text"] == "below the line: Sill gives more"
+    places = place_differences(small.results.bench, leading)
+    assert [(row["x"], row["value"]) for row in data["differences"]] == [(p.x, -p.value) for p in places]
+    assert all(55.5 <= row["x"] <= 82 for row in data["differences"])
+    assert any("95 %" in note and note.startswith("Below:") for note in page.drawing.figure.notes)
 
 
 def test_refused_group_shows_no_number_beyond_its_sentence(page):

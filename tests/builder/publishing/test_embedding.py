@@ -66,7 +66,7 @@ def test_a_frame_fetches_only_the_sites_own_picture_and_sheet(site):
         target = html.unescape(back).split("#")[0]
         whole = (page.parent / target).resolve().read_text(encoding="utf-8")
         assert f'id="{key}"' in whole
-        assert f'{key}.html">for a frame in another page</a>' in html.unescape(whole).replace("%7E", "~")
+        assert f'{key}.html">Embed</a>' in html.unescape(whole).replace("%7E", "~")
     home = "https://example.org/bench/"  # that of the demo
     assert [link for link in broken_links(site, home=home) if link.page.startswith("figures/")] == []
 
