@@ -181,7 +181,7 @@ class _Panel:
         alt, layout = self.alt, self.layout
         return (
             self.data("frame")
-            .mark_rule(opacity=0)
+            .mark_rule(color=AXIS.light, opacity=0)
             .encode(
                 x=alt.value(0.5 - left_of(layout)),
                 x2=alt.value(layout.plot_width + right_of(layout) - 0.5),

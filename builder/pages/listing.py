@@ -188,7 +188,7 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
         table=table_of(
             ranked,
             (
-                Column("Group", lambda g: link_entry(here, results.names[g].text, addresses.ranking(g))),
+                Column("Group", lambda g: _ranking_entry(results, here, g)),
                 Column("Devices", lambda g: count_entry(_devices_in(results, g)), numeric=True),
                 Column("Fastest a wall or two away", lambda g: _leader_entry(results.ranking(g, "middle"))),
                 Column("Client's Wi-Fi", lambda g: _standard_entry(results, g)),
@@ -240,6 +240,11 @@ def _only_entry(ranking: Ranking) -> Entry:
         sort_key=repr(only.value),
         note="" if only.port is None else wording.held_by_port(only.port),
     )
+
+
+def _ranking_entry(results: Results, here: str, group: Group) -> Entry:
+    name = results.names[group]
+    return link_entry(here, name.short, addresses.ranking(group), note=name.machine)
 
 
 def _leader_entry(ranking: Ranking) -> Entry:

@@ -48,7 +48,7 @@ def test_every_question_is_asked_on_demand_without_scripts(width, browser_withou
     named = [link.text for link in links if link.get_attribute("aria-current")]
     assert named == ["Which devices were tested?"]
     driver.find_element(By.LINK_TEXT, "Will my switch power it?").click()
-    assert driver.find_element(By.CLASS_NAME, "asks").text == "Will my switch power it?"
+    assert driver.current_url.endswith("/power/index.html")
 
 
 def test_keyboard_alone_opens_the_questions(browser, demo_site):

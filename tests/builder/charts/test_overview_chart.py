@@ -91,7 +91,7 @@ def texts(svg):
 
 
 def pictures(figure):
-    drawn = render_svg(figure, cache=None)
+    drawn = render_svg(figure)
     wide, narrow = (f"<svg{part}" for part in drawn.split("<svg")[1:])
     return wide, narrow
 
@@ -149,7 +149,7 @@ def test_dots_and_intervals_lie_where_their_values_say(drawn):
     plot = 1000 / ((high - low) / near["width"])
     assert low == 0
     assert [dot["x"] for dot in spec["datasets"]["dots_first1"]] == [885, 925]
-    marks = drawn(render_file(chart(*CATALOGUES["usual"]), cache=None))
+    marks = drawn(render_file(chart(*CATALOGUES["usual"])))
     paths = [m.x for m in marks if m.tag == "path" and m.attributes.get("fill") == "#332288"]
     zero = paths[0] - 885 / 1000 * plot
     assert paths[1] - zero == pytest.approx(925 / 1000 * plot, abs=0.05)
@@ -262,4 +262,4 @@ def test_a_drawing_without_links_stays_as_it_is():
 
 def test_the_bytes_are_the_same_twice():
     figure = chart(*CATALOGUES["usual"])
-    assert render_svg(figure, cache=None) == render_svg(figure, cache=None)
+    assert render_svg(figure) == render_svg(figure)
