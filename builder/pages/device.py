@@ -43,7 +43,7 @@ from builder.pages.tables.device_register import (
 from builder.pages.tables.device_results import by_client_table, cell_sections, longrun_table, mix_table
 from builder.pages.tables.longrun_sections import longrun_sections
 from builder.pages.tables.radio_tables import device_radio_table, loudness_table
-from builder.pages.tables.settings_sections import settings_sections
+from builder.pages.tables.settings_sections import brought_sections, settings_sections
 from builder.registers.power import contradictions, fit_sentence
 from builder.under_load.mixes import worst_of
 from builder.windows.claims import model_claim
@@ -60,7 +60,7 @@ class DevicePage(Page):
 
     template: ClassVar[str] = "device"
     grows: ClassVar[bool] = True
-    table_room: ClassVar[int] = 94_000
+    table_room: ClassVar[int] = 56_000
 
     windows: tuple[WindowValue, ...]
     withdrawn: tuple[str, ...]
@@ -68,6 +68,7 @@ class DevicePage(Page):
     nearest: tuple[Link, ...]
     reviews: tuple[Link, ...]
     by_client: Table | None
+    brought: tuple[Section, ...]
     settings: tuple[Section, ...]
     mixes: Table | None
     worst_mix: Drawing | None
@@ -98,7 +99,8 @@ class DevicePage(Page):
 
     @property
     def drawings(self) -> tuple[Drawing, ...]:
-        charts = (self.drawing, self.worst_mix, *(part.drawing for part in self.steadiness))
+        sections = (*self.firmware_steps, *self.steadiness)
+        charts = (self.drawing, self.worst_mix, *(part.drawing for part in sections))
         return tuple(chart for chart in charts if chart)
 
 
@@ -137,6 +139,7 @@ def device_page(
             if device_id in a.devices
         ),
         by_client=by_client_table(results, here, current),
+        brought=brought_sections(results, device_id),
         settings=settings_sections(catalogue, results, here, device),
         mixes=mix_table(catalogue, results, here, device_id),
         worst_mix=_worst_mix(catalogue, results, site, here, device_id),

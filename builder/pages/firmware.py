@@ -99,7 +99,7 @@ def _step_table(catalogue: Catalogue, results: Results, here: str, steps: Sequen
         steps,
         (
             Column("Device", lambda one: device_entry(results, here, one.device, step_key(one.step))),
-            Column("What came out", lambda one: _leading_entry(results, one), sentence=True),
+            Column("What came out", lambda one: _leading_entry(results, one), sentence=True, decides=True),
             Column("Firmware", lambda one: _version_entry(one, released=_firmware(results, one).released)),
             Column("Both tested", lambda one: _tested_entry(results, one), sentence=True),
             Column("Promised with it", lambda one: _promised_entry(catalogue, one), sentence=True),
@@ -176,7 +176,7 @@ def _group_table(results: Results, here: str, rows: Sequence[_Row], judged: int)
         rows,
         (
             Column("Device", lambda row: device_entry(results, here, row.one.device, step_key(row.one.step))),
-            Column("Gives", _amount_entry, numeric=True),
+            Column("Gives", _amount_entry, numeric=True, decides=True),
             Column("Firmware", lambda row: _version_entry(row.one)),
             Column("Measured with", lambda row: _group_entry(results, row.gain)),
             Column("What these tests say", lambda row: Entry(text=row.gain.sentence), sentence=True),

@@ -206,7 +206,7 @@ def _group_table(catalogue: Catalogue, results: Results, here: str, comparison: 
     return table_of(
         sorted(comparison.by_attenuation, key=lambda f: f is not comparison.leading),
         (
-            Column("Group", lambda f: Entry(text=_group_name(results, f) or "No group in common")),
+            Column("Machine and link", lambda f: _group_entry(results, f)),
             _sentence_column(catalogue, results, here),
             *_mean_columns(comparison),
             Column("Shared range", _range_entry, numeric=True),
@@ -228,6 +228,13 @@ def _spot_table(catalogue: Catalogue, results: Results, here: str, comparison: P
         key="spots",
         caption="At the same spot in the same epoch; each spot by itself, never pooled. Rates in Mbit/s.",
     ).or_none
+
+
+def _group_entry(results: Results, figure: PairFigure) -> Entry:
+    if not figure.group:
+        return Entry(text="No group in common")
+    name = results.names[figure.group]
+    return Entry(text=name.short, note=name.machine)
 
 
 def _group_name(results: Results, figure: PairFigure) -> str:

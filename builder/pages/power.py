@@ -127,7 +127,7 @@ def _needs_section(catalogue: Catalogue, results: Results, here: str, fed: Seque
         fed,
         (
             Column("Device", lambda one: _device_entry(results, here, one)),
-            Column("Needs (measured)", _need_entry),
+            Column("Needs (measured)", _need_entry, decides=True),
             Column("Hardest reading", _reading_entry, numeric=True),
             Column("Doing what", _state_entry),
             Column("Feeds another device", lambda one: text_entry(_outputs(one.device), missing="no")),

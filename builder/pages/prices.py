@@ -170,7 +170,7 @@ def _table(
 ) -> Table:
     columns: list[Column[Price]] = [
         Column("Device", lambda p: device_entry(results, here, p.device, "cost")),
-        Column(f"Over {wording.count(years, 'year')}", lambda p: _total_entry(p, years), numeric=True),
+        Column(f"Over {wording.count(years, 'year')}", lambda p: _total_entry(p, years), numeric=True, decides=True),
         Column("Far off, Mbit/s", lambda p: _far_entry(far, p.device), numeric=True),
         Column("Price", lambda p: _money_entry(p.amount, p), numeric=True),
         Column("Licence a year", _licence_entry, numeric=True),

@@ -5,11 +5,12 @@ from __future__ import annotations
 from builder import addresses, wording
 from builder.bench.bench import firmware_by_date
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Link, Section, Table
+from builder.pages.parts.blocks import Drawing, Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.parts.device_card import origin_words, retest_words
 from builder.pages.parts.entries import date_entry, number_entry, text_entry
+from builder.pages.parts.step_drawing import firmware_step_figure
 from builder.pages.tables.radio_tables import port_payload
 from builder.pairs.histories import Step, firmware_steps, step_key
 from builder.registers.heat import caution_sentence, rise_of
@@ -58,7 +59,7 @@ def firmware_sections(results: Results, device: Device) -> tuple[Section, ...]:
 
 
 def _step_section(results: Results, device: Device, step: Step) -> Section:
-    heading = f"Did {step.newer} help, against {step.older}?"
+    heading = f"{step.newer} against {step.older}"
     key = step_key(step)
     if step.pairing is None:
         return Section(key, heading, (f"No unit of {device.model} was tested with both, so they are not compared.",))
@@ -76,6 +77,12 @@ def _step_section(results: Results, device: Device, step: Step) -> Section:
     )
     every = addresses.link(addresses.device(device.device_id), addresses.FIRMWARE)
     links = (Link("Which other devices got better by firmware?", every),)
+    figure = firmware_step_figure(results.bench, step)
+    if figure is not None:  # its table holds the spots
+        specification = addresses.link(addresses.device(device.device_id), addresses.specification(figure.key))
+        return Section(
+            key, heading, (step.pairing.sentence + group,), drawing=Drawing(figure, specification), links=links
+        )
     return Section(key, heading, (step.pairing.sentence + group,), tables=(table,) if spots else (), links=links)
 
 

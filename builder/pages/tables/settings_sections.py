@@ -1,4 +1,4 @@
-"""Results under settings on a device's page: what settings bring, then everything measured under each of them."""
+"""Results under settings on a device's page: what settings bring, and everything measured under each of them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from builder.bench.settings import called, stated
 from builder.pages.contents import Catalogue, Results
-from builder.pages.parts.blocks import Section, Table
+from builder.pages.parts.blocks import Entry, Section, Table
+from builder.pages.parts.columns import Column, table_of
 from builder.pages.tables.device_register import heat_table, power_table
 from builder.pages.tables.device_results import cell_sections, longrun_table
 from builder.pairs.verdicts import PairFigure
@@ -16,8 +17,8 @@ from catalog.records import Device
 
 
 def settings_sections(catalogue: Catalogue, results: Results, here: str, device: Device) -> tuple[Section, ...]:
-    """Sections under "What do other settings bring?"; none for a device that was always tested as usual."""
-    sections = list(_brought(results, device.device_id))
+    """Everything measured under each settings; none for a device that was always tested as usual."""
+    sections: list[Section] = []
     for settings in _named(catalogue, results, device.device_id):
         identifier = subject_id(device.device_id, settings)
         part = joined_id(settings)
@@ -40,31 +41,47 @@ def _named(catalogue: Catalogue, results: Results, device: str) -> list[str]:
     return [name for name in names if name in alone or any(subject_id(device, name) in each for each in others)]
 
 
-def _brought(results: Results, device: str) -> list[Section]:
-    """One section for each pair of settings that met at a spot, with a sentence for each spot."""
+def brought_sections(results: Results, device: str) -> tuple[Section, ...]:
+    """One section for each pair of settings that met at a spot: at how many it shows, and a table of the spots."""
     pairs: dict[tuple[str, str], list[PairFigure]] = {}
     for figure in results.settings_pairs.get(device, ()):
         pairs.setdefault((figure.a.settings, figure.b.settings), []).append(figure)
-    return [
+    return tuple(
         Section(
             key=f"settings~{joined_id(*names)}",
             heading=f"{_called(results, names[0])}, against {lowered(_called(results, names[1]))}",
-            sentences=_sentences(results, figures),
+            sentences=(_summary(figures),),
+            tables=(_spot_table(results, figures, key=f"spots~{joined_id(*names)}"),) if len(figures) > 1 else (),
         )
         for names, figures in pairs.items()
+    )
+
+
+def _summary(figures: list[PairFigure]) -> str:
+    """At how many spots the settings can be told apart; of a single one what the tests say."""
+    if len(figures) == 1:
+        return figures[0].sentence
+    shown = sum(figure.verdict in ("separated", "at-least") for figure in figures)
+    if not shown:
+        return f"At none of {len(figures)} places can these tests tell the two apart."
+    if shown == len(figures):
+        return f"The two differ at each of {shown} places."
+    return f"The two differ at {shown} of {len(figures)} places; at the others these tests cannot tell them apart."
+
+
+def _spot_table(results: Results, figures: list[PairFigure], *, key: str) -> Table:
+    columns: list[Column[PairFigure]] = [
+        Column("Spot", lambda figure: Entry(text=figure.spot or "")),
+        Column("What these tests say", lambda figure: Entry(text=figure.sentence), sentence=True, decides=True),
     ]
+    if len({_conditions(figure) for figure in figures}) > 1:
+        several = len({(figure.a.unit, figure.a.firmware) for figure in figures}) > 1
+        columns.append(Column("With", lambda figure: Entry(text=_under(results, figure, several=several))))
+    return table_of(figures, columns, key=key, caption="Spot by spot; each is judged by itself")
 
 
 def _called(results: Results, settings: str) -> str:
     return called(results.bench.settings[settings]) if settings else "As usual"
-
-
-def _sentences(results: Results, figures: list[PairFigure]) -> tuple[str, ...]:
-    """Each verdict with its conditions, where there are several."""
-    if len({_conditions(figure) for figure in figures}) == 1:
-        return tuple(figure.sentence for figure in figures)
-    several = len({(figure.a.unit, figure.a.firmware) for figure in figures}) > 1
-    return tuple(f"{_under(results, figure, several=several)}: {figure.sentence}" for figure in figures)
 
 
 def _conditions(figure: PairFigure) -> tuple[object, ...]:

@@ -21,7 +21,11 @@ from builder.publishing.files.assets import Asset, named_by_content
 from catalog.errors import BuildRefused
 
 # The module of a tool -> the only page that has it.
-OF_ONE_PAGE = {"my_room.mjs": addresses.MY_ROOM}
+OF_ONE_PAGE = {
+    "device_chooser.mjs": addresses.CHOOSER,
+    "my_room.mjs": addresses.MY_ROOM,
+    "site_search.mjs": addresses.SEARCH,
+}
 
 _IMPORT = re.compile(r"^import \{[^}]*\} from \"\./([\w-]+\.mjs)\";?\n", re.MULTILINE)
 _ANY_IMPORT = re.compile(r"^import\b.*$", re.MULTILINE)
@@ -39,9 +43,7 @@ def site_script(templates: Path) -> Asset:
     """
     modules = _modules(templates)
     _joined(modules, in_order(modules))  # what one page has is held to the same
-    needed = {name for text in modules.values() for name in _IMPORT.findall(text)}
-    begin = [name for name in modules if name not in needed and name not in OF_ONE_PAGE]
-    return named_by_content("site", ".js", _joined(modules, in_order(modules, begin)))
+    return named_by_content("site", ".js", _joined(modules, in_order(modules, _tools_of_all(modules))))
 
 
 def page_scripts(templates: Path) -> dict[str, Asset]:
@@ -50,8 +52,18 @@ def page_scripts(templates: Path) -> dict[str, Asset]:
     Raises  BuildRefused as `site_script` does.
     """
     modules = _modules(templates)
-    whole = named_by_content("tools", ".js", _joined(modules, in_order(modules)))
-    return {page: whole for module, page in OF_ONE_PAGE.items() if module in modules}
+    usual = _tools_of_all(modules)
+    return {
+        page: named_by_content("tools", ".js", _joined(modules, in_order(modules, [*usual, module])))
+        for module, page in OF_ONE_PAGE.items()
+        if module in modules
+    }
+
+
+def _tools_of_all(modules: dict[str, str]) -> list[str]:
+    """Modules of tools that any page may have: nothing needs them, and they are not of one page."""
+    needed = {name for text in modules.values() for name in _IMPORT.findall(text)}
+    return [name for name in modules if name not in needed and name not in OF_ONE_PAGE]
 
 
 def _modules(templates: Path) -> dict[str, str]:

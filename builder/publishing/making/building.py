@@ -18,7 +18,6 @@ from xml.etree import ElementTree as Xml
 from sqlite_utils import Database
 
 from builder import addresses, shipped, wording
-from builder.charts import face
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.blocks import INSTANT
@@ -142,8 +141,7 @@ def compose_site(
     for asset in (*assets, *scripts.values(), *libraries(templates)):
         _write(stage, asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
-    # The face has a limit of its own and is fetched once for all pages, like the photos of a page it does not count.
-    around = sum(len(asset.content) for asset in assets) - len(face.rules(templates))
+    around = sum(len(asset.content) for asset in assets)
     pages = _pages(
         stage,
         BuildContext(inventory, templates, (style, symbol, script), around, marks, own_scripts),
@@ -282,10 +280,9 @@ class HeavyPage:
 def heavy_pages(folder: Path, *, around: int, more: Mapping[str, int] = MappingProxyType({})) -> list[HeavyPage]:
     """The pages of a site over PAGE_LIMIT_BYTES, the heaviest first.
 
-    What counts is what a browser fetches before it can show a page: no photos, no face, and nothing that is asked for
-    later.
+    What counts is what a browser fetches before it can show a page: no photos, and nothing that is asked for later.
 
-    around  what every page fetches: style sheet without the face, icon, script. [B]
+    around  what every page fetches: style sheet with the face, icon, script. [B]
     """
     # *more* is what single pages fetch beyond that, by their addresses. [B]
     pages = {path.relative_to(folder).as_posix(): path.stat().st_size for path in folder.rglob("*.html")}

@@ -55,7 +55,7 @@ _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 class BuildContext:
     """What every page is made with. *assets* are the addresses of style sheet, icon and script.
 
-    around how much these three weigh, without the face [B]
+    around how much these three weigh [B]
     marks  what a preview says is hidden; None in a site for the public
     scripts the script of each page that has another one, by the page's address
     """
