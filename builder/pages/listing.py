@@ -227,7 +227,7 @@ def _alone(results: Results, here: str, groups: Sequence[Group]) -> Section:
 def _standard_entry(results: Results, group: Group) -> Entry:
     """The standard of the client: a reader knows that of the own machine."""
     client = client_of(results, group)
-    return text_entry(client.amendment if client else None)
+    return text_entry(wording.generation(client.amendment) if client else None)
 
 
 def _only_entry(ranking: Ranking) -> Entry:

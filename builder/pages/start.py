@@ -11,7 +11,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import Item, news
 from builder.pages.parts.blocks import Drawing, Link, Page
 from builder.pages.parts.overview import QUESTION, overview
-from builder.pages.parts.overview_words import Lead, counted, lead, machine
+from builder.pages.parts.overview_words import Lead, lead, machine
 from builder.pages.parts.provenance import provenance
 from catalog.records import Article
 
@@ -102,7 +102,7 @@ def _without_picture(results: Results) -> tuple[str, Lead]:
     tested = [device for device in bench.devices if bench.cells_of.get(device)]
     if not tested:
         return "No access point yet", Lead("Nothing was tested yet; what comes to be known stands here.")
-    title = wording.capital(f"{counted(len(tested))} access {'point' if len(tested) == 1 else 'points'}")
+    title = wording.capital(f"{wording.in_words(len(tested))} access {'point' if len(tested) == 1 else 'points'}")
     if not results.groups:
         return title, Lead(
             "No device was tested over a whole stretch near, a wall or two away or far off, so none is ranked. What was "
@@ -138,6 +138,7 @@ def _ways(here: str) -> tuple[Way, ...]:
             (
                 to("Did it cope with several at once?", addresses.WORKLOADS),
                 to("What broke off, and when", addresses.COLLAPSES),
+                to("Firmware that helped", addresses.FIRMWARE),
                 to("Which features work?", addresses.FEATURES),
                 to("What it costs over the years", addresses.PRICES),
             ),

@@ -17,7 +17,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Link
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import two_sentences
-from builder.pages.parts.overview_words import GIVEN, NAMES, Lead, counted, lead, machine
+from builder.pages.parts.overview_words import GIVEN, NAMES, Lead, lead, machine
 from builder.windows.ranking import NotRanked, Ranked, Ranking, rank_figure
 from builder.windows.standing import name, rate_text
 from catalog.method import METHOD_NUMBER, WINDOW_NAMES
@@ -59,7 +59,7 @@ def overview(catalogue: Catalogue, results: Results, site: SiteContext, here: st
     disputes = disputed(catalogue)
     rows = [_row(results, disputes, key, rankings, device) for device in devices[:MOST_ROWS]]
     words = lead(rankings["middle"], machine(results, group), upload=group.direction == "up")
-    title = f"{wording.capital(counted(len(devices)))} access points, near and far"
+    title = f"{wording.capital(wording.in_words(len(devices)))} access points, near and far"
     figure = overview_figure(
         key=key,
         title=QUESTION,
@@ -67,7 +67,7 @@ def overview(catalogue: Catalogue, results: Results, site: SiteContext, here: st
         windows=[Window(NAMES[w], f"{wording.db_range(*rankings[w].range)} dB") for w in WINDOW_NAMES],
         notes=_notes(catalogue, results, site, group, rankings, rows, devices),
         spoken=two_sentences(
-            f"{wording.capital(counted(len(rows)))} access points near, a wall or two away and far off, each with its "
+            f"{wording.capital(wording.in_words(len(rows)))} access points near, a wall or two away and far off, each with its "
             f"interval. {words.first_sentence}"
         ),
     )

@@ -15,8 +15,6 @@ from catalog.records import Client
 NAMES = {"near": "Near", "middle": "A wall or two away", "far": "Far"}
 GIVEN = {"down": "Download", "up": "Upload"}
 
-_COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-
 
 @dataclass(frozen=True, slots=True)
 class Lead:
@@ -36,18 +34,13 @@ class Lead:
         return self.text.rstrip(".").replace(". ", "; ") + "."
 
 
-def counted(number: int) -> str:
-    """A number in a sentence: in words up to twelve."""
-    return _COUNTED[number] if number < len(_COUNTED) else str(number)
-
-
 def machine(results: Results, group: Group) -> str:
     """Who is given it: "a 14-inch laptop with two antennas", as far as the catalogue says."""
     client = client_of(results, group)
     kind = (client.machine or "").split(",")[0].strip() if client else ""
     streams = next((r.streams for r in client.radios if r.band == group.band), None) if client else None
-    text = _with_article(kind) if kind else series_name(results.bench, group.series)
-    return f"{text} with {counted(streams)} {'antenna' if streams == 1 else 'antennas'}" if streams else text
+    text = wording.with_article(kind) if kind else series_name(results.bench, group.series)
+    return f"{text} with {wording.in_words(streams)} {'antenna' if streams == 1 else 'antennas'}" if streams else text
 
 
 def client_of(results: Results, group: Group) -> Client | None:
@@ -55,11 +48,6 @@ def client_of(results: Results, group: Group) -> Client | None:
     clients = results.bench.clients
     drivers = (c for c in clients.values() if group.series in (c.series, *(d.series for d in c.drivers)))
     return clients.get(group.series) or next(drivers, None)
-
-
-def _with_article(kind: str) -> str:
-    vowel = kind[:1].lower() in "aeio" or kind.startswith(("8", "11", "18"))
-    return f"{'an' if vowel else 'a'} {kind}"
 
 
 def lead(middle: Ranking, to: str, *, upload: bool) -> Lead:
