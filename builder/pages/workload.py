@@ -88,8 +88,8 @@ def workload_page(catalogue: Catalogue, results: Results, site: SiteContext, wor
         intro=(
             f"{_versions_words(versions)}. A role is met in a run where enough of its planned requests were answered in "
             "time; requests that failed or were never made count as late.",
-            "A run is one run. Where its requests are enough to say that another one like it would most likely end on the "
-            "same side of the mark, the verdict is called shown.",
+            "A verdict is shown where its requests are enough: another run like it would most likely end on the same side "
+            "of the mark.",
         ),
         sections=tuple(sections),
         cannot_say=CANNOT_SAY,
@@ -142,6 +142,12 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
             lambda plan: Entry(text=plan.title, href=addresses.link(here, addresses.workload(plan.workload_id))),
         ),
         Column(
+            "Who suffers",
+            lambda p: text_entry(_who_suffers(results, p.workload_id), missing="nobody yet"),
+            sentence=True,
+            decides=True,
+        ),
+        Column(
             "Roles",
             lambda p: Entry(text=wording.listing([*dict.fromkeys(KIND_WORDS[r.kind] for r in p.roles)])),
             sentence=True,
@@ -150,11 +156,6 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
             "Devices",
             lambda p: count_entry(len({s.device for r in results_of(results, p.workload_id) for s in r.subjects})),
             numeric=True,
-        ),
-        Column(
-            "Who suffers",
-            lambda p: text_entry(_who_suffers(results, p.workload_id), missing="nobody yet"),
-            sentence=True,
         ),
     ]
     table = table_of(plans, columns, key="workloads", caption="Workloads")

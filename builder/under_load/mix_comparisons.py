@@ -178,7 +178,7 @@ def _least_alike(group: Sequence[MixResult], other: Arrangement) -> Likeness:
 def _sentence(anchors: tuple[MixResult, MixResult], like: Likeness, names: tuple[str, str]) -> str:
     if like.verdict == "alike":
         machines = wording.count(len(anchors[0].arrangement.seats), "machine")
-        return f"Both did it alike, with {machines} of the same kinds in like places."
+        return f"Both did the same run, with {machines} of the same kinds in like places."
     if like.verdict == "replaced":
         return f"Compared {like.difference}."
     return f"Not compared: {like.difference_between(*(f'on {name}' for name in names))}."

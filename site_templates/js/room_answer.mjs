@@ -12,7 +12,7 @@ export function answerOf(rows, subject, yours, place, gap) {
   const tested = rows.filter(row => row.value !== null)
   const counted = tested.length ? tested : rows
   const [lead, by] = yours ? moreThan(counted, `your ${subject.label}`) : givesMost(subject)
-  const others = [untoldWords(counted), elsewhereWords(counted, subject)]
+  const others = [untoldWords(counted, yours), elsewhereWords(counted, subject)]
   const near = Math.min(...rows.map(row => row.near?.away ?? 0)) <= gap
   const there = [yours && subject.value === null ? nearestWords(subject, tested.length ? [] : rows, near, place) : "", testedPart(tested, place)]
   if (near) return { lead, rest: inSentences(by, ...others, ...there) }
@@ -39,9 +39,9 @@ function valueWords({ text, low, high, least, most, interval }) {
   return `${text} Mbit/s${low === undefined || high === undefined ? "" : `, likely ${interval}`}`
 }
 
-function untoldWords(rows) {
+function untoldWords(rows, yours) {
   const names = rows.filter(({ beside }) => beside.kind === "untold").map(row => row.label)
-  return names.length ? `${listingShort(names)} cannot be told apart from it.` : ""
+  return names.length ? `${listingShort(names)} cannot be told apart from ${yours ? "yours" : "it"}.` : ""
 }
 
 function elsewhereWords(rows, subject) {

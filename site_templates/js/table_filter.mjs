@@ -12,6 +12,7 @@ export class TableFilter extends HTMLElement {
     this.hidden = false
     this.querySelector("form").addEventListener("submit", event => event.preventDefault())
     this.addEventListener("change", () => this.changed())
+    this.addEventListener("input", () => this.show()) // what is typed works at once, and is kept once it is done
     this.querySelector("button").addEventListener("click", () => this.clear())
     onReturn(state => this.fill(state))
     this.fill(readState(location.hash))

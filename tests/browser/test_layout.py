@@ -50,7 +50,7 @@ def test_no_page_scrolls_sideways_and_more_is_said_just_where_a_table_goes_on(br
         assert driver.execute_script("return document.documentElement.scrollWidth <= innerWidth"), page
         boxes = driver.execute_script(
             "return [...document.querySelectorAll('.scroll')].filter(box => box.offsetParent).map(box =>"
-            "  [box.id, box.scrollWidth - box.clientWidth, box.querySelector('.more')?.offsetWidth ?? 0])"
+            "  [box.id, box.scrollWidth - box.clientWidth, box.querySelector('.goes-on')?.offsetWidth ?? 0])"
         )
         assert boxes, page
         for name, hidden, word in boxes:

@@ -52,7 +52,7 @@ test("the first line names at most three, the largest difference first", () => {
 
 test("nothing gives more, with and without others that cannot be told apart", () => {
   assert.equal(said([row("m", 100), row("z", 60)], { z: separated("a", 40, 20, 60) }), "Nothing tested here gives more than your M.")
-  assert.equal(said([row("m", 100), row("z", 99)], { z: untold }), "Nothing tested here gives more than your M, as far as these tests can tell. Z cannot be told apart from it.")
+  assert.equal(said([row("m", 100), row("z", 99)], { z: untold }), "Nothing tested here gives more than your M, as far as these tests can tell. Z cannot be told apart from yours.")
 })
 
 test("without a device of the reader's own: who gives most, and who cannot be told apart from it", () => {
@@ -63,5 +63,5 @@ test("without a device of the reader's own: who gives most, and who cannot be to
 test("a device of the reader's own that was not tested there says what it gave nearest to it", () => {
   const near = { value: 340, text: "340", db: 77.1, away: 7.9, where: "7.9 dB nearer, at 77.1 dB" }
   const rows = [row("a", 300), { id: "m", label: "M", value: null, near }]
-  assert.equal(said(rows, { a: untold }), "Nothing tested here gives more than your M, as far as these tests can tell. A cannot be told apart from it. Your M was not tested at 70 dB: 7.9 dB nearer, at 77.1 dB, it gave 340 Mbit/s.")
+  assert.equal(said(rows, { a: untold }), "Nothing tested here gives more than your M, as far as these tests can tell. A cannot be told apart from yours. Your M was not tested at 70 dB: 7.9 dB nearer, at 77.1 dB, it gave 340 Mbit/s.")
 })

@@ -61,31 +61,31 @@ def test_every_level_from_every_device_has_an_answer(answers):
 SENTENCES = {
     ("polmerre-rondel-4", ITSELF, "-44"): (
         "More than your Rondel 4: Cupola|, by 84 Mbit/s, likely 28–140. Tarn, Rondel 6, Lantern, Plinth and Skerry "
-        "cannot be told apart from it."
+        "cannot be told apart from yours."
     ),
     ("polmerre-rondel-4", ITSELF, "-67"): (
         "More than your Rondel 4: Cupola|, by 84 Mbit/s, likely 28–140. Plinth, Tarn, Lantern, Ridge, Rondel 6 and "
-        "Skerry cannot be told apart from it. Nothing was tested at 93.3 dB: 1.4 dB nearer, at 91.9 dB, your Rondel 4 "
+        "Skerry cannot be told apart from yours. Nothing was tested at 93.3 dB: 1.4 dB nearer, at 91.9 dB, your Rondel 4 "
         "gave 189 Mbit/s and Cupola 208."
     ),
     ("polmerre-rondel-4", "other", "-67"): (
         "More than your Rondel 4: Cupola|, by 84 Mbit/s, likely 28–140. Ridge, Rondel 6, Tarn, Lantern, Plinth and "
-        "Skerry cannot be told apart from it. Of 87.3–99.3 dB only 87.3–91.9 dB were tested, and the answer is for "
+        "Skerry cannot be told apart from yours. Of 87.3–99.3 dB only 87.3–91.9 dB were tested, and the answer is for "
         "that part."
     ),
     ("polmerre-rondel-4", "other", "-60"): (
         "More than your Rondel 4: Cupola|, by 84 Mbit/s, likely 28–140. Ridge, Rondel 6, Tarn, Lantern, Skerry and "
-        "Plinth cannot be told apart from it. Of 80.3–92.3 dB only 80.3–91.9 dB were tested, and the answer is for "
+        "Plinth cannot be told apart from yours. Of 80.3–92.3 dB only 80.3–91.9 dB were tested, and the answer is for "
         "that part."
     ),
     ("polmerre-rondel-4", ITSELF, "-95"): (
         "Nothing was tested within 12 dB of there.| The nearest place is 29.4 dB nearer, at 91.9 dB; there your Rondel "
         "4 gave 189 Mbit/s and Cupola 208. Over all that was tested, more than your Rondel 4: Cupola, by 84 Mbit/s, "
-        "likely 28–140. Plinth, Tarn, Lantern, Ridge, Rondel 6 and Skerry cannot be told apart from it."
+        "likely 28–140. Plinth, Tarn, Lantern, Ridge, Rondel 6 and Skerry cannot be told apart from yours."
     ),
     ("tessarik-cupola", ITSELF, "-44"): (
         "Nothing tested here gives more than your Cupola|, as far as these tests can tell. Tarn and Rondel 6 cannot be "
-        "told apart from it."
+        "told apart from yours."
     ),
     ("~20", "other", "-67"): (
         "Cupola gives most|: between 208 and 502 Mbit/s. Ridge, Rondel 6 and Tarn cannot be told apart from it. Of "

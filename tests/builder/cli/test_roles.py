@@ -52,7 +52,9 @@ def test_only_the_one_that_is_asked_for(ask):
 
 def test_the_same_in_sentences(ask):
     text = ask("alder-one")
-    assert "evening against Birch Two (1.0, not 2.0, which is current):\n  Both did it alike, with 2 machines" in text
+    assert (
+        "evening against Birch Two (1.0, not 2.0, which is current):\n  Both did the same run, with 2 machines" in text
+    )
     assert "\n  film (fir-laptop): Film came in time more often on One: 100.0 against 66.7 %" in text
     assert "evening against Cedar Three (1.0):\n  Compared with Fir Slate in the place of Fir Tablet." in text
     assert "\n  Not compared: Fir Laptop stood at 48 dB on One and at 58 dB on Four.\n" in text

@@ -34,7 +34,7 @@ def test_alike_runs_are_compared_role_by_role(house):
     house.run("B", seats(film=in_time(240, 300), film_at=50.9))
     compared = only(house)
     assert (compared.kind, compared.code) == ("alike", None)
-    assert compared.sentence == "Both did it alike, with 2 machines of the same kinds in like places."
+    assert compared.sentence == "Both did the same run, with 2 machines of the same kinds in like places."
     assert compared.note.startswith(
         "With one run each, shares less than 8 points apart can never be told apart; 3 runs of"
     )
