@@ -211,7 +211,6 @@ class Page:
     canonical: ClassVar[bool] = True  # False for a page that only leads elsewhere
     grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/parts/leaves.py)
     table_room: ClassVar[int] = 0  # how much of them stays on the page [B]; 0 for the usual amount
-    wide: ClassVar[bool] = False  # its tables or pictures need the whole width: nothing stands beside them
 
     address: str
     title: str
