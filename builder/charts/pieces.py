@@ -52,8 +52,8 @@ def around(boxes: Iterable[Box | None]) -> Box | None:
 
 
 def number(value: float) -> str:
-    """A place to a hundredth of a px, which nobody sees."""
-    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    """A place to a thousandth of a px, which nobody sees; at a hundredth a hairline may come to lie in another shade."""
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
 

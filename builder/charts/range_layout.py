@@ -191,7 +191,7 @@ def _windows(content: Content, layout: Layout, across: Across, scale: Heights) -
             if seen
         ]
         for text in (window.text, window.short):
-            if text_width(text, layout.text) <= right - left:
+            if text_room(text, layout.text) <= right - left:
                 middle = across.at((left + right) / 2)
                 names.append({"x": middle, "at": scale.value(scale.height + _WINDOW_NAMES), "text": text})
                 break

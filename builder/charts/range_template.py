@@ -118,6 +118,8 @@ def scaled(panel: Spec, channel: Literal["x", "y"], ends: tuple[float, float], v
             encoding["scale"]["domain"] = list(ends)
         if encoding.get("axis"):
             encoding["axis"]["values"] = values
+            if channel == "x" and any(value != int(value) for value in values):
+                encoding["axis"]["format"] = ".1f"
             if channel == "y":
                 step = min((b - a for a, b in pairwise(values)), default=1.0)
                 encoding["axis"]["format"] = "d" if step >= 1 else ".2f" if round(step, 6) in (0.25, 0.05) else ".1f"

@@ -128,7 +128,13 @@ def _duration(value: float) -> str:
 
 
 # What axes of ours ask for, as d3-format and Vega's expressions write it.
-FORMATS: dict[str, Callable[[float], str]] = {"d": _whole, ",d": _grouped, "~g": _shortest}
+FORMATS: dict[str, Callable[[float], str]] = {
+    "d": _whole,
+    ",d": _grouped,
+    "~g": _shortest,
+    ".1f": lambda value: _signed(f"{abs(value):.1f}", value),
+    ".2f": lambda value: _signed(f"{abs(value):.2f}", value),
+}
 EXPRESSIONS: dict[str, Callable[[float], str]] = {
     "datum.value < 1000 ? format(datum.value, '~g') + ' ms' : format(datum.value / 1000, '~g') + ' s'": _duration
 }

@@ -128,6 +128,7 @@ def _ways(here: str) -> tuple[Way, ...]:
             (
                 to("What would I get here?", addresses.MY_ROOM),
                 to("Compare up to four", addresses.CHOOSER),
+                to("Pairs that are compared already", addresses.PAIRS),
                 to("What 70 dB means in a house", addresses.HOUSES),
                 to("Which machine is most like mine?", addresses.CLIENTS),
             ),

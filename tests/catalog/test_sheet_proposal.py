@@ -224,7 +224,7 @@ def test_a_workbook_without_a_table_is_refused(tmp_path):
     with pytest.raises(InputRefused, match="holds no sheet with a heading and numbers below it"):
         propose_sheet(tmp_path / "s.xlsx")
     (tmp_path / "s.xlsx").write_bytes(b"no workbook")
-    with pytest.raises(InputRefused, match="cannot be read as a spreadsheet"):
+    with pytest.raises(InputRefused, match="it is something else under this name"):
         propose_sheet(tmp_path / "s.xlsx")
     (tmp_path / "s.xlsx").write_bytes(sheets.xlsx([["x", "y"], ["a", "b"], [1, "c"]]))
     with pytest.raises(InputRefused, match="names a column of a table"):

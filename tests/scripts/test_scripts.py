@@ -94,7 +94,11 @@ def test_joined_scripts_are_classic_ones(node, tmp_path):
 
 def test_a_tool_of_one_page_weighs_on_no_other():
     usual, own = site_script(templates_folder()).content.decode(), page_scripts(templates_folder())
-    tools = {"chooser/index.html": "device-chooser", "my-room/index.html": "my-room", "search/index.html": "site-search"}
+    tools = {
+        "chooser/index.html": "device-chooser",
+        "my-room/index.html": "my-room",
+        "search/index.html": "site-search",
+    }
     assert set(own) == set(tools)
 
     def defined(text):

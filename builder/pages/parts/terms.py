@@ -89,7 +89,7 @@ WORDS_OF: Mapping[str, tuple[str, ...]] = {
     "reviews": ("interval", "not told apart", "unit"),
     "features": ("not tested", "current firmware"),
     "power": ("unit", "not tested"),
-    "firmware": ("current firmware", "interval", "not separated", "spot", "did not finish"),
+    "firmware": ("current firmware", "interval", "not told apart", "spot", "broke off"),
     "prices": ("window", "interval", "not tested"),
     "my-room": ("attenuation", "level", "joined line", "interval"),
     "chooser": ("shared range", "interval", "not told apart"),

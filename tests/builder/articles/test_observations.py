@@ -91,7 +91,7 @@ def test_an_old_price_is_said_to_the_reader_and_to_the_author(seen):
         (f"feature {A}", "feature needs name."),
         (f"price {A}, band 5", "price knows no 'band'"),
         ("price tessarik-nothing", "Whatever is unknown, hidden or withdrawn"),
-        (f"claim {A} hotter {B}, face top : warm", "not separated"),
+        (f"claim {A} hotter {B}, face top : warm", "not told apart"),
         (f"claim {A} hotter {B}, face base : warm", "is not so: Gable rises 10.0 K more"),
         (f"claim {A} cheaper {B}, years 3 : cheap", "is not so: Gable costs less"),
         (f"claim {A} cheaper {B} : cheap", "needs years"),

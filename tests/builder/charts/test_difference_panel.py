@@ -93,7 +93,7 @@ def test_a_bound_has_an_arrow_in_its_direction(bound):
 def test_the_table_has_the_difference_too():
     made = figure(105, 122, 73, 27)
     assert made.table.columns == ("Attenuation (dB)", "Cupola", "Rondel 4", "Cupola minus Rondel 4, Mbit/s")
-    assert made.table.rows[0] == ("50", "500", "500", "105 (75 to 135)")
+    assert made.table.rows[0] == ("50", "500", "500", "105 (75–135)")
 
 
 def test_a_frame_of_a_reveal_shows_the_difference_once_both_lines_are_there():

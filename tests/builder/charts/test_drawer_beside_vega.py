@@ -1,7 +1,7 @@
 """The drawer's picture of a specification is vl-convert's, for every kind of chart we have.
 
 Both are turned into points by the same program with the same face, twice as large as on a page. What may differ: places
-are cut to a hundredth of a px, so the shade of a rim may be another one. Of all charts of the demo no point is off by
+are cut to a thousandth of a px, so the shade of a rim may be another one. Of all charts of the demo no point is off by
 more than 64 of 255 shades (a quarter), and at most 247 by more than 32. A hairline that is missing or lies a px beside
 its place changes over 900 points by more than that, a letter more than 64 shades: the planted errors below show it.
 """
@@ -54,28 +54,29 @@ def planted(spec, name):
     """The specification with one small error."""
     wrong = copy.deepcopy(spec)
     sets = wrong["datasets"]
-    pixel = wrong["params"][-1]["value"] / wrong["height"]
+    domains = [c["scale"]["domain"] for layer in wrong["layer"] for n, c in layer["encoding"].items() if n == "y"]
+    pixel = domains[0][1] / wrong["height"]
     if name == "a line a px higher":
         sets["knots"] = [{**row, "value": row["value"] + pixel * (row["series"] == "2")} for row in sets["knots"]]
     elif name == "a label that is missing":
-        sets["details"] = sets["details"][1:]
+        sets["bold_seconds"] = sets["bold_seconds"][1:]
     elif name == "a label a px lower":
-        sets["names"] = [{**row, "at": row["at"] - pixel} for row in sets["names"]]
+        sets["bold_seconds"] = [{**row, "at": row["at"] - pixel} for row in sets["bold_seconds"]]
     elif name == "another digit":
-        sets["ruler"] = [{**row, "text": row["text"].replace("1", "2")} for row in sets["ruler"]]
+        sets["bold_seconds"] = [{**row, "text": row["text"].replace("2", "3")} for row in sets["bold_seconds"]]
     elif name == "no grid":
         for layer in wrong["layer"]:
-            for channel in layer["encoding"].values():
-                if channel.get("axis", {}) and channel["axis"].get("format") == "d":
-                    channel["axis"]["grid"] = False
+            if layer["encoding"].get("y", {}).get("axis"):
+                layer["encoding"]["y"]["axis"]["grid"] = False
     elif name == "another axis":
-        wrong["params"][-1]["value"] *= 1.002
+        for domain in domains:
+            domain[1] *= 1.002
     elif name == "a solid line for a dashed one":
         for layer in wrong["layer"]:
             if "strokeDash" in layer["encoding"]:
                 layer["encoding"]["strokeDash"]["scale"]["range"][1] = [1, 0]
     elif name == "the hue of another":
-        text = json.dumps(wrong).replace("#CC6677", "#117733")
+        text = json.dumps(wrong).replace("#BB5566", "#117733")
         wrong = json.loads(text)
     assert wrong != spec
     return wrong

@@ -259,3 +259,11 @@ def test_seven_lines_are_refused():
 def test_wrong_lines_are_refused(series, message):
     with pytest.raises(ValueError, match=message):
         chart(series)
+
+
+def test_little_throughput_has_decimals_on_its_axis(drawn):
+    # Two of them, and places between whole dB: both axes are drawn and agree with vl-convert's words.
+    figure = chart(line(knot(60.4, 1.2), knot(60.9, 0.3)))
+    shown = {m.text for m in drawn(render_file(figure))}
+    assert {"0.2", "0.8"} <= shown
+    assert any(re.fullmatch(r"\d\d\.\d", text) for text in shown)

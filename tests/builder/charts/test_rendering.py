@@ -87,10 +87,10 @@ def test_text_is_readable_on_a_phone(figure):
     assert min(sizes) * min(1, 340 / width) >= 10.99
 
 
-def test_places_have_two_decimals_at_most(figure):
+def test_places_have_three_decimals_at_most(figure):
     drawings = (render_svg(figure), re.sub("<style>.*</style>", "", render_file(figure), flags=re.DOTALL))
     for drawing in drawings:
-        assert not re.search(r'\s(?:transform|d|x|y|x2|y2)="[^"]*\.\d{3}', drawing)
+        assert not re.search(r'\s(?:transform|d|x|y|x2|y2)="[^"]*\.\d{4}', drawing)
 
 
 def test_a_page_holds_the_elements_as_they_are(pair, ranking):

@@ -12,10 +12,9 @@ AS_OF = ["--as-of", "2025-09-20T12:00:00Z", "--jobs", "1"]
 
 
 @pytest.fixture
-def run(small_file, chart_cache, tmp_path, monkeypatch):
+def run(small_file, tmp_path, monkeypatch):
     shutil.copy(small_file, tmp_path / "catalog.db")
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("builder.cli.publishing.chart_cache", lambda: chart_cache)
 
     def called(*words):
         result = CliRunner().invoke(main, list(words))

@@ -106,8 +106,8 @@ def test_every_list_says_what_came_out_in_the_same_words(demo):
         assert row["Because"].text == item.cause
         if item.result:
             assert row["What came out"].text.casefold() == item.result.casefold()
-    for item, link in zip(items, started[:-1], strict=False):
-        assert (link.text, link.note.rpartition("; ")[0]) == (item.text, item.outcome)
+    for item, dated in zip(items, started, strict=False):
+        assert (dated.link.text, dated.text) == (item.what, f"{item.kind}: {item.outcome}")
 
 
 def test_a_step_says_less_where_the_new_firmware_gives_less_and_what_would_have_shown(demo):

@@ -124,7 +124,7 @@ def test_current_firmware_is_the_later_version_not_the_larger_text(small):
     assert [row.head.text for row in page.firmware.rows] == ["2.10", "2.9"]
     assert by_heading(page.firmware)[1]["Here"].text == "history"
     (step,) = page.firmware_steps
-    assert step.heading == "Did 2.10 help, against 2.9?"
+    assert step.heading == "2.10 against 2.9"
     assert "Vane" in step.sentences[0]
 
 

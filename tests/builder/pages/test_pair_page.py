@@ -81,7 +81,8 @@ def test_page_says_who_paid_for_either(page):
 def test_shared_range_and_means_are_those_of_the_engine(small, page):
     # By hand: Sill covers 46 to 82 dB, A<b 55.5 to 82, so they share 55.5 to 82.
     leading = by_heading(page.groups)[0]
-    assert leading["Group"].text == "2 streams, 5 GHz, 80 MHz, download (Wrenlet U2, a laptop)"
+    assert leading["Machine and link"].text == "2 streams, 5 GHz, 80 MHz, download"
+    assert leading["Machine and link"].note == "Wrenlet U2, a laptop"
     assert leading["Shared range"].text == "55.5–82"
     # The one that gives more is the first line, so that the difference has its sign.
     assert page.drawing.figure.table.columns[1:] == ("A<b", "Sill", "A<b minus Sill, Mbit/s")
@@ -106,8 +107,10 @@ def test_the_difference_stands_below_the_lines_with_the_engines_total(small, pag
 
 def test_refused_group_shows_no_number_beyond_its_sentence(page):
     # With Skarn, Sill was tested at 46 and 55.5 dB, A<b at 73 and 82: no shared range.
-    refused = next(row for row in by_heading(page.groups) if "Skarn" in row["Group"].text)
-    numbers = [entry for heading, entry in refused.items() if heading not in ("Group", "What these tests say")]
+    refused = next(row for row in by_heading(page.groups) if "Skarn" in row["Machine and link"].note)
+    numbers = [
+        entry for heading, entry in refused.items() if heading not in ("Machine and link", "What these tests say")
+    ]
     assert all(entry.text == "" and entry.sort_key == "" for entry in numbers)
     assert (
         "Sill was tested at 46–55.5 dB, A<b at 73–82 dB (17.5 dB apart). No comparison."
@@ -132,7 +135,7 @@ def test_wholly_refused_pair_has_no_chart_no_remark_and_no_number(small):
     assert [side.aside for side in page.sides] == ["", ""]
     assert [side.sentence.split(":")[0] for side in page.sides] == ["No shared range", "No shared range"]
     (row,) = by_heading(page.groups)
-    assert {heading for heading, entry in row.items() if entry.text} == {"Group", "What these tests say"}
+    assert {heading for heading, entry in row.items() if entry.text} == {"Machine and link", "What these tests say"}
     assert row["What these tests say"].text == page.verdict
     assert "Mbit/s" not in " ".join(side.sentence for side in page.sides)
 

@@ -52,7 +52,8 @@ def test_tables_have_captions_and_scoped_headings_in_a_box_of_their_own(parsed):
     for name, _, tree in parsed:
         parents = {child: parent for parent in tree.iter() for child in parent}
         for table in tree.iter(f"{XHTML}table"):
-            box = parents[table]
+            assert parents[table].get("class") == "reach", name  # as wide as the table, for the word at its edge
+            box = parents[parents[table]]
             assert box.get("class") == "scroll", name
             assert box.get("tabindex") == "0", name
             assert box.get("aria-label"), name
