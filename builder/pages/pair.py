@@ -107,7 +107,8 @@ def _basis(results: Results, comparison: Pairing) -> str:
     text = results.names[leading.group].text
     if leading.range is not None:
         text += f", over {wording.db_range(*leading.range)} dB"
-    if leading.verdict == "refused" or leading.half_width is None:
+    # Where the two cannot be told apart, the verdict says itself what would have shown.
+    if leading.verdict in ("refused", "not-separated") or leading.half_width is None:
         return f"{text}."
     shown = wording.number(leading.half_width, leading.decimals)
     return f"{text}. A difference of {shown} Mbit/s or more would have shown."

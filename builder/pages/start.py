@@ -43,7 +43,6 @@ class StartPage(Page):
     """The answer with the picture of all devices, three ways in, what changed, newest reviews.
 
     lead        the verdict in parts, because its value stands out
-    conditions  what it holds for
     picture     None where no two devices were tested alike
     all         where all devices of the picture are listed
     everything  the way to all that changed; every_review to all reviews; cautions_at to all cautions
@@ -53,7 +52,6 @@ class StartPage(Page):
     wide: ClassVar[bool] = True
 
     lead: Lead
-    conditions: str
     picture: Drawing | None
     all: Link | None
     ways: tuple[Way, ...]
@@ -84,7 +82,7 @@ def start_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sta
         ),
         provenance=provenance(catalogue, results, site, here),
         lead=words,
-        conditions=shown.conditions if shown else "",
+        basis=shown.basis if shown else "",
         picture=shown.drawing if shown else None,
         all=shown.all if shown else None,
         ways=_ways(here),

@@ -31,6 +31,13 @@ def test_facts_stand_beside_the_verdict_on_a_wide_screen(browser, demo_site, pag
     assert box(driver, "main")["width"] > 1100
 
 
+@pytest.mark.parametrize("page", ["index.html", "devices/index.html", "rankings/index.html"])
+def test_the_picture_of_all_devices_has_the_whole_width(browser, demo_site, page):
+    driver = opened(browser, demo_site / page, width=1280)
+    assert box(driver, ".chart-wide")["width"] >= 1100
+    assert box(driver, ".sidebar") is None
+
+
 def test_contents_stay_in_view_and_lead_to_their_sections(browser, demo_site):
     driver = opened(browser, demo_site / DEVICE, width=1280)
     driver.execute_script("scrollTo(0, 5000)")

@@ -211,6 +211,7 @@ class Page:
     canonical: ClassVar[bool] = True  # False for a page that only leads elsewhere
     grows: ClassVar[bool] = False  # with the bench, so that its long tables are cut (pages/parts/leaves.py)
     table_room: ClassVar[int] = 0  # how much of them stays on the page [B]; 0 for the usual amount
+    wide: ClassVar[bool] = False  # its picture needs the whole width: no list of contents stands beside it
 
     address: str
     title: str

@@ -35,14 +35,14 @@ class Overview:
 
     title       what it shows, as the name of a page: "Ten access points, near and far"
     lead        the answer over it
-    conditions  what the answer holds for
+    basis       what the answer holds for
     all         where all devices of the group are listed
     """
 
     drawing: Drawing
     title: str
     lead: Lead
-    conditions: str
+    basis: str
     all: Link
 
 
@@ -76,7 +76,7 @@ def overview(catalogue: Catalogue, results: Results, site: SiteContext, here: st
         Drawing(figure, addresses.link(here, addresses.specification(key)), borrowed=here != addresses.START),
         title,
         words,
-        _conditions(results, group, rankings["middle"]),
+        _basis(results, group, rankings["middle"]),
         Link(f"{more}, with firmware, runs and who is not ranked", addresses.link(here, addresses.ranking(group))),
     )
 
@@ -129,7 +129,7 @@ def _mark(results: Results, disputes: Disputed, ranking: Ranking, entry: Ranked 
     return DAGGER if marks else ""
 
 
-def _conditions(results: Results, group: Group, middle: Ranking) -> str:
+def _basis(results: Results, group: Group, middle: Ranking) -> str:
     text = f"{results.names[group].text}."
     if not middle.ranked:
         return text
