@@ -6,6 +6,7 @@ from builder import wording
 from builder.bench.sessions import SessionFactor
 from builder.pages.contents import compose
 from builder.pages.device import device_page
+from builder.windows.standing import ranked_entry, rate_text
 from tests.builder.pages.conftest import by_heading, with_changed
 
 
@@ -220,3 +221,29 @@ def test_chart_says_n_client_date_method_and_how_to_read_it(page, small):
     assert notes[3] == "Bands: 95 % interval of each value by itself."
     vane = compose(device_page, small, "quillmast-vane").drawing.figure.notes  # its best run is the client's ceiling
     assert "Arrow: at least this much" in vane[3]
+
+
+def test_three_figures_are_those_of_the_rankings(demo):
+    for device in demo.results.bench.devices:
+        page = compose(device_page, demo, device)
+        group = demo.results.largest.get(device)
+        if group is None:
+            assert page.windows == ()
+            continue
+        entries = [ranked_entry(demo.results.ranking(group, window), device) for window in ("near", "middle", "far")]
+        if not any(entries):
+            assert page.windows == ()
+            continue
+        assert [one.value for one in page.windows] == [rate_text(entry) if entry else "" for entry in entries]
+        assert all(one.value or one.why_missing for one in page.windows)
+        assert all(one.lines == () for one in page.windows if not one.value)
+    cupola = compose(device_page, demo, "tessarik-cupola").windows
+    assert cupola[1].lines == ("95 %: 746–859", "1st to 3rd of 9")
+
+
+def test_a_firmware_step_is_drawn_beside_its_words(demo):
+    page = compose(device_page, demo, "polmerre-rondel-6")
+    (step,) = page.firmware_steps
+    assert step.drawing is not None
+    assert step.drawing in page.drawings
+    assert step.drawing.figure.table.rows[0][0] == "over all"
