@@ -126,7 +126,7 @@ def _on_page(figure: Figure, spec: Spec, layout: LayoutName, display: str) -> st
     rem = drawing.width / 16 * _GROWTH[layout]
     return (
         f'<svg xmlns="{SVG}" viewBox="0 0 {drawing.width} {drawing.height}" width="{rem:g}rem"'
-        f' class="chart chart-{layout}" display="{display}" font-family="var(--font-figures, {FONT})"'
+        f' class="chart chart-{layout}" display="{display}" font-family="var(--font-figures, sans-serif)"'
         f"{_described(figure)}{placed(drawing, 0, 0)}</svg>"
     )
 

@@ -102,7 +102,7 @@ def _table(newer: str, older: str, rows: Sequence[StepRow]) -> TableTwin:
     return TableTwin(
         caption=f"{newer} minus {older}, Mbit/s, with the 95 % interval",
         columns=("Spot", "Attenuation (dB)", "What these tests say"),
-        rows=tuple((row.name, "all places" if row.x is None else decibels(row.x), row.text) for row in rows),
+        rows=tuple((row.name, "–" if row.x is None else decibels(row.x), row.text) for row in rows),
     )
 
 

@@ -122,7 +122,7 @@ export class DeviceChooser extends HTMLElement {
     const head = make("tr", {}, ...heads.map(text => (text ? make("th", { scope: "col" }, text) : make("td"))))
     const body = rows.map(([first, ...rest]) => make("tr", {}, make("th", { scope: "row" }, first), ...rest.map(text => make("td", {}, text))))
     const whole = make("table", {}, make("caption", {}, make("span", {}, caption)), make("thead", {}, head), make("tbody", {}, ...body))
-    return make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption }, make("div", { class: "reach" }, make("span", { class: "goes-on" }), whole))
+    return make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption }, make("div", { class: "reach" }, whole))
   }
 
   part(name) {

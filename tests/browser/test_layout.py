@@ -56,8 +56,10 @@ def test_no_page_scrolls_sideways_and_more_is_said_just_where_a_table_goes_on(br
         driver = opened(browser, demo_site / page, width=width)
         assert driver.execute_script("return document.documentElement.scrollWidth <= innerWidth"), page
         boxes = driver.execute_script(
+            "const word = reach => { const said = getComputedStyle(reach, '::before');"
+            "  return said.display === 'none' ? 0 : parseFloat(said.width) };"
             "return [...document.querySelectorAll('.scroll')].filter(box => box.offsetParent).map(box =>"
-            "  [box.id, box.scrollWidth - box.clientWidth, box.querySelector('.goes-on')?.offsetWidth ?? 0])"
+            "  [box.id, box.scrollWidth - box.clientWidth, word(box.querySelector('.reach'))])"
         )
         assert boxes, page
         for name, hidden, word in boxes:

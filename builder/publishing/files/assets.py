@@ -18,6 +18,7 @@ LICENCES = "LICENSES.txt"  # beside each bundle in site_templates/vendor
 
 # Comments and indents help readers of the sources; a phone need not load them.
 _FOR_US = re.compile(r"/\*.*?\*/\s*|^ +", re.DOTALL | re.MULTILINE)
+_AIR = re.compile(r"\s*([{};,])\s*")  # around signs that need none
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,7 @@ def style_sheet(templates: Path) -> Asset:
         raise BuildRefused(f"The style sheet {FIRST} is missing from the templates, so no page can be written.")
     order = [FIRST, *(name for name in sheets if name not in (FIRST, LAST)), *([LAST] if LAST in sheets else [])]
     text = face.rules(templates) + "\n".join(
-        _FOR_US.sub("", sheets[name].read_text(encoding="utf-8")).strip() + "\n" for name in order
+        _AIR.sub(r"\1", _FOR_US.sub("", sheets[name].read_text(encoding="utf-8"))).strip() + "\n" for name in order
     )
     return named_by_content("site", ".css", text.encode())
 

@@ -23,7 +23,7 @@ def test_over_all_and_each_spot_are_the_engines(lab):
     bench, (step,) = steps(lab)
     figure = firmware_step_figure(bench, step)
     assert figure.table.rows == (
-        ("over all", "", "60 more"),
+        ("over all", "–", "60 more"),
         ("B2", "50", "60 more"),
         ("B10", "60", "60 more"),
         ("B1", "70", "60 more"),
@@ -84,7 +84,7 @@ def test_two_devices_at_named_spots_alone_are_drawn_spot_by_spot(lab):
     both = pairing(bench, subject_named(bench, "A"), subject_named(bench, "B"), company={})
     assert both.leading.verdict == "refused"
     figure = spot_figure(bench, both)
-    assert figure.table.rows == (("attic", "", "40 more"), ("hall", "", "40 more"))
+    assert figure.table.rows == (("attic", "–", "40 more"), ("hall", "–", "40 more"))
     assert figure.title == "Which gives more at the same spots, A or B?"
 
 
