@@ -212,7 +212,7 @@ def test_nothing_is_asked_of_anybody_and_the_console_is_silent(browser, story_si
     room.loses("72")
     room.type("speed", "372")
     room.choose("unit", "Mbit/s")
-    room.wait(lambda: room.rows()["Tessarik Porch"][2].endswith("your measurement is within it"))
+    room.wait(lambda: room.rows().get("Tessarik Porch", ("", "", ""))[2].endswith("your measurement is within it"))
     assert complaints(browser) == []
     assert requests_outside(browser) == []
 
