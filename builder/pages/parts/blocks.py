@@ -41,7 +41,7 @@ class Entry:
     text         "" where there is no value; then why_missing says why
     interval     in words, after the value
     note         a remark under the value
-    sort_key     the unrounded value, for scripts that sort
+    sort_key     the value before it was rounded for print, for scripts that sort
     marks        short links after it, such as to a dispute; the *note* of each says what it leads to
     """
 

@@ -38,11 +38,18 @@ def date_entry(day: str | None, *, missing: str = "not stated", note: str = "") 
     return Entry(text=wording.short_date(day), note=note, sort_key=day) if day else Entry(why_missing=missing)
 
 
+def sortable(value: float) -> str:
+    """What scripts sort a value by: eight digits tell all printed ones apart, and more would weigh on every page."""
+    return f"{value:.8g}"
+
+
 def number_entry(
     value: float | None, words: Callable[[float], str], *, unit: str = "", missing: str = "not measured"
 ) -> Entry:
     """A number as *words* says it, sorted by its value."""
-    return Entry(why_missing=missing) if value is None else Entry(text=words(value), unit=unit, sort_key=repr(value))
+    return (
+        Entry(why_missing=missing) if value is None else Entry(text=words(value), unit=unit, sort_key=sortable(value))
+    )
 
 
 def count_entry(count: int, words: str = "", *, note: str = "") -> Entry:
@@ -78,7 +85,7 @@ def rate_entry(
         text=wording.rate(value, bound=bound),
         interval=interval,
         note=wording.held_by_port(port) if limit == "port" and port else LIMIT_WORDS[limit] if limit else "",
-        sort_key=repr(value),
+        sort_key=sortable(value),
     )
 
 

@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any, ClassVar, TypeVar
 from urllib.parse import unquote
 
-from builder import addresses
+from builder import addresses, wording
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Link, Page, Rest, Row, Table
 
 PAGE_LIMIT_BYTES = 250_000
@@ -53,7 +53,7 @@ def with_leaves(page: P, *, room: int | None = None, fewest: int = FEWEST_ROWS) 
     """The page with its long tables cut to what there is room for, and the leaves with the other rows.
 
     room    for tables [B]; None for `room_for_tables`
-    fewest  rows that a table keeps, whatever the room
+    fewest  rows that a table keeps, whatever the room; with 0 a heavy one keeps none
     """
     if not page.grows:
         return page, ()
@@ -118,11 +118,13 @@ def _fitting(table: Table, *, room: int, start: int = 0) -> int:
 
 def _cut(page: Page, table: Table, shown: int) -> tuple[Table, list[LeafPage]]:
     folder = page.address.rpartition("/")[0]
-    ends = [0, shown]
+    ends = [0, shown] if shown else [0]
     while ends[-1] < len(table.rows):
         ends.append(ends[-1] + max(1, _fitting(table, room=LEAF_ROOM, start=ends[-1])))
     spans = list(pairwise(ends))
-    places = [page.address, *(addresses.leaf(page.address, table.key, n) for n in range(2, len(spans) + 1))]
+    elsewhere = len(spans) - 1 if shown else len(spans)
+    leaf_places = [addresses.leaf(page.address, table.key, n) for n in range(2, elsewhere + 2)]
+    places = [page.address, *leaf_places] if shown else leaf_places
     links = [
         Link(_span(*span), addresses.link(page.address, place), _ends(table.rows[slice(*span)]))
         for span, place in zip(spans, places, strict=True)
@@ -130,12 +132,15 @@ def _cut(page: Page, table: Table, shown: int) -> tuple[Table, list[LeafPage]]:
     key = f"rows/{folder}/{table.key}"
     rest = Rest(
         rows=table.rows[shown:],
-        words=f"{_span(*spans[0])} of {len(table.rows)}.",
-        links=tuple(links[1:]),
+        words=f"{_span(*spans[0])} of {len(table.rows)}."
+        if shown
+        else f"{wording.count(len(table.rows), 'row')}, beside this page.",
+        links=tuple(links[-elsewhere:]),
         href=addresses.link(page.address, addresses.script_data(key)),
         key=key,
     )
-    leaves = [_leaf(page, table, span, place, links) for span, place in list(zip(spans, places, strict=True))[1:]]
+    on_leaves = list(zip(spans, places, strict=True))[-elsewhere:]
+    leaves = [_leaf(page, table, span, place, links) for span, place in on_leaves]
     return replace(table, rows=table.rows[:shown], rest=rest), leaves
 
 

@@ -48,6 +48,7 @@ FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
 _INSTANT_BYTES = 40  # more than any way of writing an instant takes
 _STEP_BYTES = 1000  # rows are cut whole, so a smaller step might cut none
+_ROOM_OF_LIGHT_TABLES = 24_000  # of a page whose heavy tables have left it, as `leaves.weight_of` counts [B]
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 
@@ -172,11 +173,12 @@ def _cut(
     room, fewest = room_for_tables(one.page), FEWEST_ROWS
     page, leaves = with_leaves(one.page)
     html = _html(context, environment, page, one.contents, drawn)
-    while (excess := _weight(html) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and (room, fewest) > (0, 1):
+    while (excess := _weight(html) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and (room, fewest) > (0, 0):
         if room > 0:
             room = max(0, room - max(excess, _STEP_BYTES))
-        else:  # many tables, and three rows of each are too many
+        else:  # many tables, and three rows of each are too many; in the end only light ones stay
             fewest -= 1
+            room = 0 if fewest else _ROOM_OF_LIGHT_TABLES
         page, leaves = with_leaves(one.page, room=room, fewest=fewest)
         html = _html(context, environment, page, one.contents, drawn)
     return [(page, html), *((leaf, _html(context, environment, leaf, one.contents, drawn)) for leaf in leaves)]

@@ -145,3 +145,14 @@ def test_links_of_a_cut_table_are_links(demo):
     assert 'data-src="../scripts/rows/devices/devices.js"' in html
     assert isinstance(kept.table.rest.links[0], Link)
     assert f'href="{kept.table.rest.links[0].href}"' in html
+
+
+def test_a_table_may_leave_its_page_as_a_whole():
+    rows = [row(i) for i in range(5000)]
+    kept, others = with_leaves(page(rows), room=0, fewest=0)
+    assert kept.table.rows == ()
+    assert [r for leaf in others for r in leaf.table.rows] == rows == list(kept.table.rest.rows)
+    assert kept.table.rest.words == "5000 rows, beside this page."
+    assert [link.href for link in kept.table.rest.links] == [leaf.address.rpartition("/")[2] for leaf in others]
+    light, none = with_leaves(page(rows[:3]), room=10_000, fewest=0)
+    assert (len(light.table.rows), none) == (3, ())
