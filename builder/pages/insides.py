@@ -10,10 +10,11 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Page, Section
+from builder.pages.parts.blocks import Entry, Section
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import device_entry, link_entry, text_entry
 from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_register import how_known_entry
 from builder.registers.parts import Alike, Block, alike, devices_by_part, is_main, matched_blocks
 from catalog.figure_names import joined_id
@@ -80,13 +81,11 @@ def part_key(block: str) -> str:
 
 
 @dataclass(frozen=True, kw_only=True)
-class InsidesPage(Page):
+class InsidesPage(SectionedPage):
     """Pairs that share main parts, the parts of each device, and every marking by block, folded up."""
 
     template: ClassVar[str] = "insides"
-    grows: ClassVar[bool] = True
 
-    sections: tuple[Section, ...]
     blocks: tuple[Section, ...]
 
 

@@ -9,10 +9,11 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Page, Section, Table
+from builder.pages.parts.blocks import Entry, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import device_entry, number_entry, text_entry
 from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_facets import Filter, power_facet, power_filter
 from builder.registers.power import SIDE_WORDS, Need, need
 from catalog.records import Device
@@ -41,15 +42,12 @@ class _Fed:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PowerPage(Page):
+class PowerPage(SectionedPage):
     """What each device needs, for scripts by the class of a switch; what contradicts its promise; and the classes."""
 
     template: ClassVar[str] = "power"
-    grows: ClassVar[bool] = True
 
-    intro: tuple[str, ...]
     filters: tuple[Filter, ...]
-    sections: tuple[Section, ...]
 
 
 def power_page(catalogue: Catalogue, results: Results, site: SiteContext) -> PowerPage:

@@ -12,10 +12,11 @@ from builder import addresses, wording
 from builder.bench.cells import usual
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import Entry, Link, Page, Section, Table
+from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, device_entry, pair_entry
 from builder.pages.parts.provenance import provenance
+from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_facets import Filter
 from builder.registers.prices import (
     OLD_AFTER_DAYS,
@@ -37,7 +38,7 @@ Terms = tuple[str, str, str, str]  # currency, region, tax, condition
 
 
 @dataclass(frozen=True, kw_only=True)
-class PricesPage(Page):
+class PricesPage(SectionedPage):
     """What everything costs over some years, the cheapest first, with what it gives far off.
 
     years   links to the same over other years
@@ -45,13 +46,10 @@ class PricesPage(Page):
     """
 
     template: ClassVar[str] = "prices"
-    grows: ClassVar[bool] = True
 
-    intro: tuple[str, ...]
     years: tuple[Link, ...]
     limit: Filter
     filtered: tuple[str, ...]
-    sections: tuple[Section, ...]
 
 
 def prices_page(catalogue: Catalogue, results: Results, site: SiteContext, years: int) -> PricesPage:
