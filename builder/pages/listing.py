@@ -24,7 +24,7 @@ from builder.registers.power import need
 from builder.registers.spots import in_force
 from builder.under_load.collapses import count_all
 from builder.windows.ranking import Ranking
-from builder.windows.standing import interval_text, name, port_text, rate_text
+from builder.windows.standing import WINDOW_HEADINGS, interval_text, name, port_text, rate_text
 from catalog.records import Article, Client, Device, Epoch, House
 
 
@@ -76,7 +76,7 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
                 Column("Device", lambda d: device_entry(results, here, d, note=bench.devices[d].kind or "")),
                 Column("First tested", lambda d: date_entry(first_day(results, d), missing=_untested(catalogue, d))),
                 Column("Firmware", lambda d: text_entry(results.current_firmware(d), missing="none tested")),
-                Column("A wall or two away, Mbit/s", lambda d: _middle_entry(results, d), numeric=True),
+                Column(f"{WINDOW_HEADINGS['middle']}, Mbit/s", lambda d: _middle_entry(results, d), numeric=True),
                 Column("Measured with", lambda d: _group_entry(results, d), sentence=True),
                 Column("Broke off", lambda d: _collapses_entry(results, d)),
                 Column("Needs (measured)", lambda d: _need_entry(catalogue, bench.devices[d])),

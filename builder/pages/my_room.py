@@ -19,13 +19,20 @@ from builder.pages.parts.provenance import provenance
 from builder.pairs.pair_parts import PAIR_WORDS
 from builder.pairs.pairing import line_of
 from builder.registers.eirp import OTHER_ADAPTER_DB
-from builder.windows.standing import interval_text, port_text, ranked_entry, rate_text, reason, top_sentence
+from builder.windows.standing import (
+    WINDOW_SHORT,
+    interval_text,
+    port_text,
+    ranked_entry,
+    rate_text,
+    reason,
+    top_sentence,
+)
 from catalog.method import WINDOW_NAMES
 from catalog.records import Client
 
 MOST_DEVICES = 60  # in the table; scripts and rankings have all of them
 SPEED_UNITS = ("Mbit/s", "MB/s", "MiB/s", "Gbit/s", "kbit/s")
-PLACES = {"near": "Near", "middle": "A wall or two", "far": "Far"}  # the windows, as a reader says where he sits
 _DECIDING = "middle"
 
 # The names of the Wi-Fi Alliance for amendments of IEEE 802.11.
@@ -167,7 +174,7 @@ def _table(results: Results, here: str, group: Group) -> Table | None:
             Column("Device", lambda device: device_entry(results, here, device)),
             *(
                 Column(
-                    f"{PLACES[name]}, {wording.db_range(*windows[name])} dB",
+                    f"{WINDOW_SHORT[name]}, {wording.db_range(*windows[name])} dB",
                     partial(_window_entry, results, group, name),
                     numeric=True,
                 )

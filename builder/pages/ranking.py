@@ -21,7 +21,7 @@ from builder.windows.standing import WINDOW_WORDS, interval_text, rate_text, rea
 from catalog.method import WINDOW_NAMES
 
 # Where one sits, in the middle of a sentence.
-_PLACES = {window: words[:1].lower() + words[1:] for window, words in WINDOW_WORDS.items()}
+_PLACES = {window: wording.lowered(words) for window, words in WINDOW_WORDS.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def _window(catalogue: Catalogue, results: Results, here: str, ranking: Ranking,
         drawing = ranking_drawing(results, here, ranking, title=title, spoken=sentence)
         tables = (_table(catalogue, results, here, ranking, span),)
     return Window(
-        Section(ranking.window, f"{wording.capital(_PLACES[ranking.window])}: {span}", (sentence,), drawing, tables),
+        Section(ranking.window, f"{WINDOW_WORDS[ranking.window]}: {span}", (sentence,), drawing, tables),
         _not_ranked(results, here, ranking) if ranking.not_ranked else None,
     )
 

@@ -9,7 +9,10 @@ from builder.bench.bench import Subject
 from builder.windows.ranking import NotRanked, Ranked, Ranking
 
 MOST_NAMED = 4
+# A window where a sentence begins, over a picture or a column, and where there is less room.
 WINDOW_WORDS = {"near": "Near", "middle": "A wall or two away", "far": "Far off"}
+WINDOW_HEADINGS = {"near": "Near", "middle": "A wall or two away", "far": "Far"}
+WINDOW_SHORT = {"near": "Near", "middle": "A wall or two", "far": "Far"}
 
 
 @dataclass(frozen=True, slots=True)

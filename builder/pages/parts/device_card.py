@@ -14,6 +14,7 @@ from builder.pages.parts.tested_in_any_way import client_names, test_days
 from builder.registers.power import need_sentence
 from builder.registers.prices import latest_price
 from builder.under_load.collapses import collapse_sentence
+from builder.windows.standing import WINDOW_HEADINGS
 from catalog.figure_names import joined_id
 from catalog.records import Device, Unit
 
@@ -27,7 +28,7 @@ def device_card(catalogue: Catalogue, results: Results, site: SiteContext, devic
     """The facts of one device, in the order a buyer asks for them."""
     short = addresses.short(addresses.device(device_id))
     return (
-        Fact("A wall or two away", device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
+        Fact(WINDOW_HEADINGS["middle"], device_verdict(catalogue, results, device_id, results.largest.get(device_id))),
         *device_facts(catalogue, results, site, results.bench.devices[device_id]),
         Fact("Link", urljoin(site.address or "", short), addresses.device(device_id)),
     )

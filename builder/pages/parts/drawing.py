@@ -20,14 +20,13 @@ from builder.charts.ranking_chart import RankBar, ranking_figure
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Drawing
 from builder.pages.parts.line_names import line_names
+from builder.windows.by_client import DIRECTIONS
 from builder.windows.knots import knots
 from builder.windows.ranking import Ranking
-from builder.windows.standing import name, rate_text
+from builder.windows.standing import WINDOW_HEADINGS, WINDOW_SHORT, name, rate_text
 from catalog.method import MAX_GAP_DB, WINDOW_NAMES
 
 # What windows are called under an axis, and where there is less room.
-WINDOW_WORDS = {"near": ("near", "near"), "middle": ("a wall or two away", "a wall or two"), "far": ("far", "far")}
-DIRECTION_WORDS = {"down": "download", "up": "upload"}
 
 MOST_BARS = 20  # of a ranking chart: those that lead, as many as a screen holds
 
@@ -104,7 +103,7 @@ def range_drawing(
 
 def _direction(direction: str | None) -> list[str]:
     """ "download" or "upload"; nothing where it is neither."""
-    return [DIRECTION_WORDS[direction]] if direction in DIRECTION_WORDS else []
+    return [wording.way(direction)] if direction in DIRECTIONS else []
 
 
 def _windows(results: Results, group: Group) -> list[RangeWindow]:
@@ -112,7 +111,8 @@ def _windows(results: Results, group: Group) -> list[RangeWindow]:
     for window in WINDOW_NAMES:
         ends = results.bench.constants.window(group.band, window)
         if ends is not None:
-            windows.append(RangeWindow(*ends, *WINDOW_WORDS[window]))
+            names = (wording.lowered(words[window]) for words in (WINDOW_HEADINGS, WINDOW_SHORT))
+            windows.append(RangeWindow(*ends, *names))
     return windows
 
 

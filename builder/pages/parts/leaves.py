@@ -89,10 +89,15 @@ def share(weights: Sequence[int], *, room: int) -> list[int]:
     return allowed
 
 
-def weight_of(table: Table, rows: Sequence[Row] | None = None) -> int:
-    """Approximate size of *rows* of a table in its page, of all if None. [B]"""
+def weight_of(table: Table) -> int:
+    """Approximate size of the rows of a table in its page. [B]"""
+    return sum(_weights(table, table.rows))
+
+
+def _weights(table: Table, rows: Sequence[Row]) -> Iterator[int]:
+    """Approximate size of each of *rows* in the page of their table. [B]"""
     each = _FOLDED_ROW + sum(_FOLDED_CELL + len(column.text) for column in table.columns) if table.folds else 0
-    return sum(each + _weight(row) for row in (table.rows if rows is None else rows))
+    return (each + _weight(row) for row in rows)
 
 
 def _weight(row: Row) -> int:
@@ -109,8 +114,8 @@ def _entry_weight(entry: Entry) -> int:
 def _fitting(table: Table, *, room: int, start: int = 0) -> int:
     """How many of the rows from *start* on fit."""
     rows = table.rows[start:]
-    for count, row in enumerate(rows):
-        room -= weight_of(table, (row,))
+    for count, weight in enumerate(_weights(table, rows)):
+        room -= weight
         if room < 0:
             return count
     return len(rows)

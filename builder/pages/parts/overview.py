@@ -17,9 +17,9 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Link
 from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import two_sentences
-from builder.pages.parts.overview_words import GIVEN, NAMES, Lead, lead, machine
+from builder.pages.parts.overview_words import Lead, lead, machine
 from builder.windows.ranking import NotRanked, Ranked, Ranking, rank_figure
-from builder.windows.standing import name, rate_text
+from builder.windows.standing import WINDOW_HEADINGS, name, rate_text
 from catalog.method import METHOD_NUMBER, WINDOW_NAMES
 
 DAGGER = "†"
@@ -64,7 +64,7 @@ def overview(catalogue: Catalogue, results: Results, site: SiteContext, here: st
         key=key,
         title=QUESTION,
         rows=rows,
-        windows=[Window(NAMES[w], f"{wording.db_range(*rankings[w].range)} dB") for w in WINDOW_NAMES],
+        windows=[Window(WINDOW_HEADINGS[w], f"{wording.db_range(*rankings[w].range)} dB") for w in WINDOW_NAMES],
         notes=_notes(catalogue, results, site, group, rankings, rows, devices),
         spoken=two_sentences(
             f"{wording.capital(wording.in_words(len(rows)))} access points near, a wall or two away and far off, each with its "
@@ -152,7 +152,7 @@ def _notes(
 ) -> list[str]:
     cells = [cell for row in rows for cell in row.cells]
     notes = [
-        f"{GIVEN[group.direction]} in Mbit/s, mean over each window, with its 95 % interval, sorted by the middle window. "
+        f"{wording.capital(wording.way(group.direction))} in Mbit/s, mean over each window, with its 95 % interval, sorted by the middle window. "
         "Blue and bold: may be first there; the tests cannot tell these apart. Grey: behind the first."
     ]
     if any(cell.value is None for cell in cells):

@@ -12,9 +12,6 @@ from builder.windows.ranking import Ranked, Ranking
 from builder.windows.standing import MOST_NAMED, name, port_text
 from catalog.records import Client
 
-NAMES = {"near": "Near", "middle": "A wall or two away", "far": "Far"}
-GIVEN = {"down": "Download", "up": "Upload"}
-
 
 @dataclass(frozen=True, slots=True)
 class Lead:

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from builder import wording
 from builder.bench.cells import Group
 from builder.pages.contents import Results
-from builder.windows.standing import interval_text, ranked_entry, rate_text
+from builder.windows.standing import WINDOW_SHORT, interval_text, ranked_entry, rate_text
 from catalog.method import WINDOW_NAMES
-
-HEADINGS = {"near": "Near", "middle": "A wall or two", "far": "Far"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +37,11 @@ def _window(results: Results, device_id: str, group: Group, window: str) -> Wind
     ranking = results.ranking(group, window)
     entry = ranked_entry(ranking, device_id)
     if entry is None:
-        return WindowValue(HEADINGS[window], "", (), "not tested over all of it")
+        return WindowValue(WINDOW_SHORT[window], "", (), "not tested over all of it")
     interval = interval_text(entry)
     lines = [wording.in_95(interval)] if interval else []
     if entry.port is not None:
         lines.append(wording.held_by_port(entry.port))
     if len(ranking.ranked) > 1:
         lines.append(wording.ranks(entry.best, entry.worst, len(ranking.ranked)))
-    return WindowValue(HEADINGS[window], rate_text(entry), tuple(lines))
+    return WindowValue(WINDOW_SHORT[window], rate_text(entry), tuple(lines))

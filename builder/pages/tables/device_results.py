@@ -27,7 +27,6 @@ from builder.pages.parts.entries import (
 from builder.pages.parts.firmware_marks import firmware_entry
 from builder.pages.parts.played_roles import section_of
 from builder.pages.parts.role_words import machines_words
-from builder.pages.parts.three_windows import HEADINGS as WINDOW_HEADINGS
 from builder.pages.tables.bench_days import odd_day_note, place_entry
 from builder.pages.tables.longrun_sections import longrun_link
 from builder.pages.tables.several_links import link_columns, loss_entry
@@ -36,6 +35,7 @@ from builder.under_load.collapses import OUTCOME_WORDS, Mix
 from builder.under_load.mixes import MixResult
 from builder.windows.by_client import DIRECTIONS, ClientRow, client_rows
 from builder.windows.reach import reach_remark, reach_text
+from builder.windows.standing import WINDOW_SHORT
 from catalog.figure_names import joined_id, parts_of_subject
 from catalog.records import LongRun
 
@@ -88,7 +88,7 @@ def _mean_column(results: Results, device: str, window: str, direction: str) -> 
         )
 
     return Column(
-        f"{WINDOW_HEADINGS[window]}, {wording.way(direction)}",
+        f"{WINDOW_SHORT[window]}, {wording.way(direction)}",
         entry,
         numeric=True,
         decides=(window, direction) == DECIDES,
