@@ -71,5 +71,5 @@ def _typed(value: Value) -> str:
     if isinstance(value, int):
         return repr(value)
     if isinstance(value, float):
-        return f"{value:g}" if value.is_integer() and abs(value) < 1e15 else repr(value)
+        return f"{value:.0f}" if value.is_integer() and abs(value) < 1e15 else repr(value)
     return f"'{value}" if value.startswith(_RUNS_AS_FORMULA) else value
