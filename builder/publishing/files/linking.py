@@ -83,7 +83,7 @@ class Stage:
 def _linked(file: Path, second: Path) -> bool:
     """Whether *second* is now another name of *file*: not every file system has that, nor every owner the right to."""
     try:
-        os.link(file, second, follow_symlinks=False)
+        os.link(file, second)
     except (OSError, NotImplementedError):
         return False
     return True
