@@ -39,9 +39,11 @@ class Stage:
 
     def write(self, address: str, content: bytes) -> None:
         """Put a file with this content at an address of the site."""
-        self._written.add(address)
         target = self.folder / address
         target.parent.mkdir(parents=True, exist_ok=True)
+        if address in self._written:
+            target.unlink()  # it may be a file of the site before
+        self._written.add(address)
         same = self._earlier(address, len(content))
         if same is None or same.read_bytes() != content:
             target.write_bytes(content)

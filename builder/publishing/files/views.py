@@ -63,7 +63,9 @@ VIEWS: dict[str, View] = {
             _column("outcome", "text", "how the run ended"),
             _column("batch_id", "text", "the batch it was entered with"),
             _column("source_file", "text", "file or sheet of the batch; with its row the name of a run everywhere"),
-            _column("source_row", "integer or nothing", "row there; nothing where it came in another way"),
+            _column(
+                "source_row", "integer or nothing", "row there; nothing where others of its batch may not be seen yet"
+            ),
         ),
     ),
     "view_spot": View(
