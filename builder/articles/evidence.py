@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 from builder import wording
 from builder.articles.bindings import Binding, NotBound
@@ -41,7 +40,7 @@ class Evidence:
     longruns device -> its runs over hours
     workloads    every version of every workload
     arrangements a workload over devices, one result an arrangement of machines
-    as_of    the day of the build: a price is as old as that
+    old      day on which a price was seen -> whether that is so long ago that a reader had better look again
     disputed whether a dispute is open about one of some devices, or of some figures of theirs
     """
 
@@ -59,7 +58,7 @@ class Evidence:
     longruns: Mapping[str, Sequence[LongRunResult]]
     workloads: Mapping[tuple[str, int], Workload]
     arrangements: Callable[[str], Sequence[WorkloadResult]]
-    as_of: date
+    old: Mapping[str, bool]
     disputed: Callable[[Sequence[str], Sequence[str]], bool]
 
 

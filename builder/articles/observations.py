@@ -18,7 +18,7 @@ from builder.pairs import refusals
 from builder.registers.features import FeatureStanding, feature_standings
 from builder.registers.heat import rise_of
 from builder.registers.power import SIDE_WORDS, Reading, readings
-from builder.registers.prices import is_old, latest_price, seen_words
+from builder.registers.prices import latest_price, seen_words
 from catalog.records import Feature, Heat, Power, Price
 
 Observed = TypeVar("Observed")
@@ -43,7 +43,7 @@ def price(evidence: Evidence, binding: Binding) -> Quote:
         raise NotBound(refusals.undated_price(_model(subject)))
     one = _only([p for p in prices if p.date == newest.date], "price", _model(subject), _price_options)
     conditions = [part for part in (one.condition, one.region) if part]
-    remark = seen_words(one) if is_old(one, evidence.as_of) else ""
+    remark = seen_words(one) if evidence.old[one.date] else ""
     return Quote(
         f"{unbroken(wording.money(one.amount, one.currency))} {_tax(one)} ({wording.date(one.date)})",
         remark or "price",

@@ -61,10 +61,9 @@ def render_file(figure: Figure, *, source: str = "", ground: Ground = "light") -
         text_line(text, MARGIN, below + row * (NOTE + LEADING) - LEADING, NOTE, coloured(TEXT_MUTED, ground))
         for row, text in enumerate(notes, start=1)
     ]
-    size = wide + 2 * MARGIN, below + len(notes) * (NOTE + LEADING) + MARGIN
-    return whole_picture(
-        figure, "".join(parts), size=size, shown=size, ground=coloured(GROUND, ground), style=face.rules()
-    )
+    inside, size = "".join(parts), (wide + 2 * MARGIN, below + len(notes) * (NOTE + LEADING) + MARGIN)
+    rules = face.rules_for(inside)
+    return whole_picture(figure, inside, size=size, shown=size, ground=coloured(GROUND, ground), style=rules)
 
 
 def whole_picture(

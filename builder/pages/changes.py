@@ -76,7 +76,7 @@ def changes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> S
         ),
         sections=tuple(sections),
         cannot_say=("Which single figures differ from an earlier build: whoever publishes sees that list.",),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=(item.when for item in items)),
     )
 
 

@@ -7,9 +7,8 @@ from typing import ClassVar
 
 from builder import addresses
 from builder.charts.figures import Figure
-from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
-from builder.pages.parts.provenance import provenance
+from builder.pages.parts.provenance import BRIEF
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,7 +22,7 @@ class ChartFrame(Page):
     source: Link
 
 
-def chart_frame(catalogue: Catalogue, results: Results, site: SiteContext, page: Page, figure: Figure) -> ChartFrame:
+def chart_frame(page: Page, figure: Figure) -> ChartFrame:
     """The frame of a chart of *page*."""
     here = addresses.chart_frame(figure.key)
     return ChartFrame(
@@ -33,6 +32,6 @@ def chart_frame(catalogue: Catalogue, results: Results, site: SiteContext, page:
         verdict=figure.spoken,
         picture_href=addresses.link(here, addresses.chart_picture(figure.key)),
         spoken=figure.spoken,
-        provenance=provenance(catalogue, results, site, here),
+        provenance=tuple(fact for fact in page.provenance if fact.term in BRIEF),
         source=Link(page.title, addresses.link(here, page.address, figure.key)),
     )

@@ -11,6 +11,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Link, Page
 from builder.pages.parts.device_card import card_key
+from builder.pages.parts.newest import days_tested
 from builder.pages.parts.provenance import provenance
 from builder.pairs.pair_parts import PAIR_WORDS, parts_of
 
@@ -63,7 +64,7 @@ def chooser_page(catalogue: Catalogue, results: Results, site: SiteContext) -> C
             "own shared range, so the first may give more than the second, the second more than the third, and the third more than the first.",
             "How devices compare that were never tested with the same client, band, width and direction.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_tested(results, bench.devices)),
         picks=tuple(Pick(device, device_name(bench, device), parts[device], card_key(device)) for device in devices),
         groups=tuple((g.slug, results.names[g].text) for g in groups),
         most=MOST,

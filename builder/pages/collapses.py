@@ -9,6 +9,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, device_entry, text_entry
+from builder.pages.parts.newest import days_of
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.under_load.broken_runs import BrokenRun, State, broken_runs, firmware_state, same_with
@@ -54,7 +55,7 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
             "Why: the logs show that it stopped, not what stopped it.",
             "That a device which is not listed never breaks off: it did not in these runs.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_of(broken)),
     )
 
 

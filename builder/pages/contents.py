@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from inspect import signature
 from typing import NamedTuple, TypeVar
 
@@ -20,6 +20,7 @@ from builder.observed import asked_once
 from builder.pairs.pairing import Pairing, pairing
 from builder.pairs.settings_pairs import settings_pairs
 from builder.pairs.verdicts import PairFigure
+from builder.registers.prices import is_old
 from builder.registers.proposing import ProposedCeiling, proposed_ceilings
 from builder.under_load.broken_runs import latest_tested
 from builder.under_load.collapses import Mix
@@ -186,6 +187,7 @@ class SiteContext:
     sizes    of the published pictures
     past     day on which a unit goes back -> whether that day has come at the instant. A page that looks this up, and
              not the clock, stays as it is from one day to the next
+    old      day on which a price was seen -> whether that is so long ago that a reader had better look again
     """
 
     as_of: datetime
@@ -197,11 +199,7 @@ class SiteContext:
     licence: str | None
     sizes: Sizes
     past: Mapping[str, bool]
-
-    @property
-    def today(self) -> date:
-        """The day of the build instant, UTC: ages of prices count up to it."""
-        return self.as_of.date()
+    old: Mapping[str, bool]
 
 
 class Contents(NamedTuple):
@@ -227,11 +225,13 @@ def load_contents(db: Database, *, as_of: datetime, sizes: Sizes) -> Contents:
     bench = load_bench(db, runs=runs)
     catalogue = _catalogue(db, runs)
     publisher = queries.site(db) or Site(DEFAULT_TITLE, None, None, None, None, None)
+    today = as_of.astimezone(UTC).date()
     site = SiteContext(
         as_of=as_of,
         **{field.name: getattr(publisher, field.name) for field in fields(publisher)},
         sizes=sizes,
-        past={day: day <= as_of.astimezone(UTC).date().isoformat() for day in _return_days(bench)},
+        past={day: day <= today.isoformat() for day in _return_days(bench)},
+        old={day: is_old(day, today) for day in sorted({p.date for every in catalogue.prices.values() for p in every})},
     )
     return Contents(catalogue, _results(db, bench, catalogue), site)
 

@@ -13,6 +13,7 @@ from builder.pages.parts.blocks import Entry, Page, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import link_entry, text_entry
 from builder.pages.parts.heads import url
+from builder.pages.parts.newest import days_tested
 from builder.pages.parts.provenance import provenance
 
 CHECKSUMS = "SHA256SUMS"
@@ -74,7 +75,7 @@ def data_page(
             "What is not public yet: the files hold what could be seen at the build instant, and nothing else.",
             "The raw samples of logs: they stay in the bench's own catalogue; their digests are in the SQLite file.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_tested(results, results.bench.devices)),
         about=_dataset(catalogue, results, site, here, downloads),
         licence=site.licence or DEFAULT_LICENCE,
         checksums_href=addresses.link(here, addresses.download(CHECKSUMS)),

@@ -21,6 +21,7 @@ from builder.pages.parts.disputing import dispute_sections
 from builder.pages.parts.drawing import Line, range_drawing
 from builder.pages.parts.heads import product
 from builder.pages.parts.mix_drawing import mix_drawing
+from builder.pages.parts.newest import days_about
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.three_windows import WindowValue, three_windows
@@ -127,7 +128,15 @@ def device_page(
         else results.standing[device_id].sentence,
         basis=results.names[group].text if group else "",
         cannot_say=_cannot_say(device, current),
-        provenance=provenance(catalogue, results, site, here, cells, assumed=_assumed(results, device_id, group)),
+        provenance=provenance(
+            catalogue,
+            results,
+            site,
+            here,
+            cells,
+            assumed=_assumed(results, device_id, group),
+            days=days_about(catalogue, results, device_id),
+        ),
         facts=device_facts(catalogue, results, site, device),
         windows=three_windows(results, device_id, group),
         withdrawn=withdrawal_notes(catalogue, ("device", "unit", "firmware"), device_id),

@@ -11,6 +11,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import device_entry
+from builder.pages.parts.newest import days_in
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.registers.features import STEPS, FeatureStanding, feature_standings
@@ -46,7 +47,7 @@ def features_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
             "That a feature is missing where nobody looked: only “fails” says that it did not work.",
             "Whether it still works with a newer firmware or another licence than the one that is named.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_in(catalogue.features)),
     )
 
 

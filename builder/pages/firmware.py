@@ -13,6 +13,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, device_entry, text_entry
+from builder.pages.parts.newest import days_tested
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pairs.firmware_gains import FirmwareStep, Gain, firmware_gains
@@ -51,7 +52,7 @@ def firmware_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
             "as the tests know it.",
             "Whether it is safer: no test here looks at that.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_tested(results, results.bench.devices)),
     )
 
 

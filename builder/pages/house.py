@@ -52,7 +52,7 @@ def house_page(catalogue: Catalogue, results: Results, site: SiteContext, house_
             "What distance means in another house: metres do not travel, decibels do.",
             "What a spot was before its first reading.",
         ),
-        provenance=provenance(catalogue, results, site, here, cells),
+        provenance=provenance(catalogue, results, site, here, cells, days=(epoch.valid_from for epoch in epochs)),
         facts=_facts(results, house, named_only(cells)),
         spots=_spot_table(in_force(epochs)),
         epochs=_epoch_table(epochs),

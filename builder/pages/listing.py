@@ -14,6 +14,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Entry, Link, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import count_entry, date_entry, device_entry, link_entry, pair_entry, text_entry
+from builder.pages.parts.newest import days_of, days_tested
 from builder.pages.parts.overview import overview
 from builder.pages.parts.overview_words import client_of
 from builder.pages.parts.provenance import provenance
@@ -69,7 +70,7 @@ def devices_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
             "Each value is that of the device's own largest group, so those of different groups are no ranking: compare "
             "in Rankings or Pairs.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_tested(results, order)),
         table=table_of(
             order,
             (
@@ -144,7 +145,13 @@ def pairs_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Lis
         verdict=f"{wording.capital(wording.count(len(results.pairs), 'pair'))}: each device with its nearest "
         "neighbours, its predecessor, and what reviews compare.",
         intro=("Any other two, or up to four, can be put side by side under Compare; that needs scripts.",),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(
+            catalogue,
+            results,
+            site,
+            here,
+            days=days_tested(results, {device for pair in results.pairs for device in pair}),
+        ),
         table=table_of(
             results.pairs,
             (
@@ -184,7 +191,7 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
             "Every ranking has three windows: near (same room), middle (a wall or two), far (several walls). The "
             "houses' pages say what stands between.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_of(results.bench.cells)),
         table=table_of(
             ranked,
             (
@@ -310,7 +317,7 @@ def houses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Li
         verdict="Attenuation is what the way between two places takes from a signal; each house's page says how "
         "much, at which spot, behind which walls.",
         intro=(),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=(epoch.valid_from for epoch in catalogue.epochs)),
         table=table_of(
             houses,
             (

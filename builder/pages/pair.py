@@ -17,6 +17,7 @@ from builder.pages.parts.device_card import origin_sentence, origin_words
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.entries import rate_entry
 from builder.pages.parts.firmware_marks import older_mark
+from builder.pages.parts.newest import days_tested
 from builder.pages.parts.pair_drawing import pair_drawing
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import test_days
@@ -84,7 +85,9 @@ def pair_page(catalogue: Catalogue, results: Results, site: SiteContext, a: str,
         basis=_basis(results, comparison),
         facts=_facts(catalogue, results, comparison),
         cannot_say=_cannot_say(comparison),
-        provenance=provenance(catalogue, results, site, here, cells, assumed=leading.assumed),
+        provenance=provenance(
+            catalogue, results, site, here, cells, assumed=leading.assumed, days=days_tested(results, (a, b))
+        ),
         contenders=(
             _contender(catalogue, results, site, here, comparison.a),
             _contender(catalogue, results, site, here, comparison.b),

@@ -15,6 +15,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import date_entry, device_entry, pair_entry
+from builder.pages.parts.newest import days_of
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_facets import Filter
@@ -22,7 +23,6 @@ from builder.registers.prices import (
     OLD_AFTER_DAYS,
     cost_over,
     even_after_years,
-    is_old,
     latest_price,
     seen_words,
 )
@@ -80,8 +80,14 @@ def prices_page(catalogue: Catalogue, results: Results, site: SiteContext, years
             "What it costs in another currency: none is changed into another.",
             "Whether it is worth its money: that is for you to say.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=_days(results, latest, far)),
     )
+
+
+def _days(results: Results, latest: dict[Terms, dict[str, Price]], far: Ranking | None) -> list[str]:
+    """The days of the prices, and of the tests behind the values beside them."""
+    prices = (price for of_terms in latest.values() for price in of_terms.values())
+    return [*days_of(prices), *days_of(results.cells[far.group] if far is not None else ())]
 
 
 def _far(results: Results) -> Ranking | None:
@@ -114,7 +120,7 @@ def _intro(
     every = [price for prices in latest.values() for price in prices.values()]
     if not every:
         return ()
-    old = sum(is_old(price, site.today) for price in every)
+    old = sum(site.old[price.date] for price in every)
     texts = [
         f"{wording.capital(wording.count(len(every), 'price'))}, each as seen on its day; {old or 'none'} of them "
         f"older than {OLD_AFTER_DAYS} days{': look again before you buy' if old else ''}."

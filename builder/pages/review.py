@@ -27,6 +27,7 @@ from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.parts.entries import text_entry
 from builder.pages.parts.heads import named_product, review
 from builder.pages.parts.mix_drawing import mix_drawing, role_drawing
+from builder.pages.parts.newest import days_tested
 from builder.pages.parts.picturing import Picture, each_once, pictures
 from builder.pages.parts.played_roles import results_of
 from builder.pages.parts.provenance import provenance
@@ -89,7 +90,7 @@ def evidence_of(catalogue: Catalogue, results: Results, site: SiteContext) -> Ev
         results.longrun_results_of,
         catalogue.workloads,
         lambda workload: results_of(results, workload),
-        site.as_of.date(),
+        site.old,
         disputed(catalogue).about,
     )
 
@@ -136,7 +137,14 @@ def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound
         cautions=True,
         question=f"Published {wording.date(article.published_utc)}",
         verdict=f"About {wording.listing([device_name(bench, d) for d in devices])}.",
-        provenance=provenance(catalogue, results, site, here, [c for d in devices for c in bench.cells_of.get(d, ())]),
+        provenance=provenance(
+            catalogue,
+            results,
+            site,
+            here,
+            [c for d in devices for c in bench.cells_of.get(d, ())],
+            days=days_tested(results, devices),
+        ),
         about=_about(results, site, article, devices),
         preview=addresses.preview_image(article.article_id),
         published=article.published_utc,

@@ -10,6 +10,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import Item, news
 from builder.pages.parts.blocks import Drawing, Link, Page
+from builder.pages.parts.newest import days_tested
 from builder.pages.parts.overview import QUESTION, overview
 from builder.pages.parts.overview_words import Lead, lead, machine
 from builder.pages.parts.provenance import provenance
@@ -80,7 +81,7 @@ def start_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sta
             "How your own walls are. The pages of devices and houses say what stood between.",
             "Which device is best. It depends on where you sit and on what you hold in your hand.",
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=days_tested(results, results.bench.devices)),
         lead=words,
         basis=shown.basis if shown else "",
         picture=shown.drawing if shown else None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from builder import addresses, wording
@@ -12,6 +12,7 @@ from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.coping import coping_alone, coping_sentences, coping_verdict
 from builder.pages.parts.entries import count_entry, text_entry
 from builder.pages.parts.mix_drawing import role_drawing, workload_drawing
+from builder.pages.parts.newest import days_of
 from builder.pages.parts.played_roles import (
     PlayedRole,
     played_roles,
@@ -93,7 +94,7 @@ def workload_page(catalogue: Catalogue, results: Results, site: SiteContext, wor
         ),
         sections=tuple(sections),
         cannot_say=CANNOT_SAY,
-        provenance=(*provenance(catalogue, results, site, here), *_batches(catalogue, here, runs)),
+        provenance=(*provenance(catalogue, results, site, here, days=_days(runs)), *_batches(catalogue, here, runs)),
     )
 
 
@@ -123,7 +124,7 @@ def role_page(
         ),
         cannot_say=CANNOT_SAY,
         provenance=(
-            *provenance(catalogue, results, site, here),
+            *provenance(catalogue, results, site, here, days=_days(runs_with(results, result))),
             *_batches(catalogue, here, runs_with(results, result)),
         ),
     )
@@ -178,7 +179,7 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
             ),
             *([Section("roles", "How long does each role wait?", links=roles)] if roles else []),
         ),
-        provenance=provenance(catalogue, results, site, here),
+        provenance=provenance(catalogue, results, site, here, days=_days(results.mix_results)),
     )
 
 
@@ -297,6 +298,10 @@ def _recipe_section(versions: Sequence[Workload]) -> Section:
         ),
         tables=tuple(recipe_table(plan, f"~{plan.version}" if number else "") for number, plan in enumerate(versions)),
     )
+
+
+def _days(runs: Iterable[MixResult]) -> Iterator[str]:
+    return days_of(run.mix for run in runs)
 
 
 def _batches(catalogue: Catalogue, here: str, runs: Sequence[MixResult]) -> tuple[Fact, ...]:

@@ -87,14 +87,14 @@ def cheaper_claim(a: Sequence[Price], b: Sequence[Price], *, years: float, name_
 OLD_AFTER_DAYS = 180
 
 
-def age_days(price: Price, today: date) -> int:
-    """Days since the price was seen. [1]"""
-    return (today - date.fromisoformat(price.date[:10])).days
+def age_days(seen: str, today: date) -> int:
+    """Days since the day on which a price was seen. [1]"""
+    return (today - date.fromisoformat(seen[:10])).days
 
 
-def is_old(price: Price, today: date) -> bool:
-    """Whether a price was seen so long ago that a reader had better look again."""
-    return age_days(price, today) > OLD_AFTER_DAYS
+def is_old(seen: str, today: date) -> bool:
+    """Whether a price seen on a day was seen so long ago that a reader had better look again."""
+    return age_days(seen, today) > OLD_AFTER_DAYS
 
 
 def seen_words(price: Price) -> str:

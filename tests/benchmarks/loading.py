@@ -73,6 +73,7 @@ def loading(catalog: Path, folder: Path, *, as_of: datetime) -> list[Timed]:
 
     from builder.pages.contents import load_contents
     from builder.publishing.files.downloads import DATABASE, write_downloads
+    from builder.publishing.files.script_data import rows_tasks
     from catalog.visibility import public_copy
 
     folder.mkdir()
@@ -102,7 +103,9 @@ def loading(catalog: Path, folder: Path, *, as_of: datetime) -> list[Timed]:
     )
 
     begun = time.perf_counter()
-    files = write_downloads(contents, folder / DATABASE, folder, more={})
+    tasks = rows_tasks(contents.catalogue, contents.results)
+    rows = [{file.address: file.content for file in task.files(contents)} for task in tasks]
+    files = write_downloads(contents, folder / DATABASE, folder, rows=rows, more={})
     wrote = time.perf_counter() - begun
     begun = time.perf_counter()
     json.dumps([asdict(run) for run in contents.catalogue.runs.values()], ensure_ascii=False, indent=1)

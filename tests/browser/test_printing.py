@@ -58,7 +58,7 @@ def printed(browser, demo_site):
 
 def test_the_sheet_holds_verdict_facts_and_where_they_come_from(printed, demo_site):
     text = printed.find_element(By.TAG_NAME, "body").text
-    for part in ("Firmware", "Who paid", "Broke off", "Needs", "Price", "As of", "Method"):
+    for part in ("Firmware", "Who paid", "Broke off", "Needs", "Price", "Newest data", "Method"):
         assert part in text
     assert printed.find_element(By.CSS_SELECTOR, "[data-verdict]").text in text
     assert len(re.findall(r"https://example\.org/bench/go/[a-z2-7]{6}\.html", text)) == 2

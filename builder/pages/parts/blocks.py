@@ -11,10 +11,6 @@ from typing import Any, ClassVar
 
 from builder.charts.figures import Figure
 
-# Placeholder for the build instant, replaced when the page is written, so that a page that is otherwise the same need
-# not be made again. A character for private use, which no text of a catalogue needs.
-INSTANT = "\ue000"
-
 
 @dataclass(frozen=True, slots=True)
 class Link:
@@ -27,11 +23,12 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class Fact:
-    """A term and its text; *href* is where the text links to, "" for nowhere."""
+    """A term and its text; *href* is where the text links to, "" for nowhere; *day* the day it tells, "" for none."""
 
     term: str
     text: str
     href: str = ""
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +198,7 @@ class Page:
     basis       what the answer holds for, in small print under it
     facts       terms beside the page
     cannot_say  what the page's data cannot tell
-    provenance  where it comes from: batches, method, instant
+    provenance  where it comes from: newest data, method, batches
     cautions    whether it carries the cautions, because it leads to a screwdriver, a ladder, a plug or a hot surface
     about       the thing it describes, as Schema.org has it; None where there is no single thing
     preview     address of the picture that links to it are shown with; "" for none
@@ -226,6 +223,11 @@ class Page:
     preview: str = ""
 
     @property
+    def newest(self) -> str:
+        """The day of the newest data on it, as the catalogue has it; "" where it shows none."""
+        return next((fact.day for fact in self.provenance if fact.day), "")
+
+    @property
     def drawings(self) -> tuple[Drawing, ...]:
         """The charts of the page, in reading order."""
         return ()
@@ -244,7 +246,7 @@ class Frame:
     ways: tuple[Link, ...]
     questions: tuple[Section, ...]  # every way, by the reader's situation
     current: tuple[str, ...]  # texts of the ways that lead to where the page lies
-    as_of: str
+    as_of: str  # the instant of the build; "" on a page that does not say it
     licence: str
     words: tuple[Link, ...] = ()  # of the glossary that the page uses
     author: str = ""

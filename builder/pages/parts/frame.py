@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from builder import addresses
+from builder import addresses, wording
 from builder.pages.contents import DEFAULT_LICENCE, SiteContext
-from builder.pages.parts.blocks import INSTANT, Frame, Link, Section
+from builder.pages.parts.blocks import Frame, Link, Section
 from builder.pages.parts.terms import words_of
 
 # The few ways that most readers go, in words short enough for a phone.
@@ -61,6 +61,10 @@ QUESTIONS = (
 )
 
 
+# The pages that say the instant of the build. On any other it would change the page although nothing on it changed.
+OF_THE_INSTANT = (addresses.START, addresses.DATA)
+
+
 def frame(site: SiteContext, here: str, *, style: str, icon: str, script: str) -> Frame:
     """The frame of the page at *here*; style, icon and script are addresses."""
     return Frame(
@@ -76,7 +80,7 @@ def frame(site: SiteContext, here: str, *, style: str, icon: str, script: str) -
             for heading, ways in QUESTIONS
         ),
         current=_current(here),
-        as_of=INSTANT,
+        as_of=wording.instant(site.as_of) if here in OF_THE_INSTANT else "",
         licence=site.licence or DEFAULT_LICENCE,
         words=words_of(here),
         author=site.author or "",

@@ -9,10 +9,12 @@ from builder import addresses, wording
 from builder.bench.cells import Cell
 from builder.bench.summed_up import rests_on
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.parts.blocks import INSTANT, Fact
+from builder.pages.parts.blocks import Fact
 from catalog.method import METHOD_NUMBER
 
 MOST_BATCHES = 6
+NEWEST, METHOD = "Newest data", "Method"
+BRIEF = (NEWEST, METHOD)  # what a chart by itself says of where it comes from
 
 ASSUMED_WORDS = {
     "session_spread": "day-to-day spread",
@@ -32,17 +34,23 @@ def provenance(
     cells: Iterable[Cell] = (),
     *,
     assumed: Iterable[str] = (),
+    days: Iterable[str] = (),
 ) -> tuple[Fact, ...]:
-    """Instant, method, batches, and the constants that were neither measured nor declared."""
-    facts = [
-        Fact("As of", INSTANT),
+    """The day of the newest data, method, batches, and the constants that were neither measured nor declared.
+
+    cells  on the page
+    days   of what else is on it, as the catalogue has them
+    """
+    cells = list(cells)
+    newest = max([cell.date for cell in cells] + [day[:10] for day in days], default="")
+    facts = [Fact(NEWEST, wording.date(newest), day=newest)] if newest else []
+    facts.append(
         Fact(
-            "Method",
+            METHOD,
             f"Method {METHOD_NUMBER}",
             addresses.link(here, addresses.METHOD),
-        ),
-    ]
-    cells = list(cells)
+        )
+    )
     if rests := rests_on(cells):
         facts.append(Fact("Summaries", rests))
     titles = [catalogue.batches[batch_id].title for batch_id in catalogue.batch_ids(cells)]

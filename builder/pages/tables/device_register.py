@@ -15,7 +15,6 @@ from builder.pages.tables.radio_tables import port_payload
 from builder.pairs.histories import Step, firmware_steps, step_key
 from builder.registers.heat import caution_sentence, rise_of
 from builder.registers.power import SIDE_WORDS, Reading, readings
-from builder.registers.prices import is_old
 from builder.under_load.collapses import count
 from catalog.records import Correction, Device, Firmware, Part, Price
 
@@ -226,7 +225,7 @@ def price_table(catalogue: Catalogue, site: SiteContext, device_id: str) -> Tabl
     return table_of(
         prices,
         (
-            Column("Day", lambda p: date_entry(p.date, note="look again" if is_old(p, site.today) else "")),
+            Column("Day", lambda p: date_entry(p.date, note="look again" if site.old[p.date] else "")),
             Column("Price", lambda p: _money_entry(p, p.amount), numeric=True),
             Column("Tax", lambda p: Entry(text=tax[p.tax_included])),
             Column("Region", lambda p: text_entry(p.region)),

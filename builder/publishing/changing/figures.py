@@ -18,6 +18,7 @@ from builder.bench.bench import subject_named
 from builder.bench.cells import Cell, cell_figure
 from builder.pages.contents import Catalogue, Contents, Results
 from builder.pages.tables.device_results import REACH_AT_MBIT_S
+from builder.publishing.files.datapackage import NAME as PACKAGE
 from builder.registers.eirp import implied_eirps
 from builder.registers.heat import rise_of
 from builder.traces.definitions import FIGURES
@@ -41,6 +42,7 @@ Observed = TypeVar("Observed", Heat, Power)
 
 NAME = "figures.json"  # among the downloads
 RECORD = f"data/{NAME}"
+DESCRIPTOR = f"data/{PACKAGE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,10 +104,10 @@ def record_of(contents: Contents) -> Record:
 
 
 def record_bytes(record: Record) -> bytes:
-    """The record as it lies in its site: one line per figure."""
+    """The record as it lies in its site: one line per figure. Its instant is that of the descriptor beside it."""
     lines = _lines({"figure": figure, **asdict(printed)} for figure, printed in record.figures.items())
     former = _lines(asdict(one) for one in record.former)
-    head = json.dumps({"as_of": record.as_of, "definitions": record.definitions}, ensure_ascii=False)
+    head = json.dumps({"definitions": record.definitions}, ensure_ascii=False)
     return f'{head[:-1]}, "figures": [\n{lines}\n], "former": [\n{former}\n]}}\n'.encode()
 
 
@@ -127,8 +129,9 @@ def read_record(site: Path) -> Record | None:
             one["figure"]: Printed(one["text"], tuple(one["about"]), one.get("since", "")) for one in content["figures"]
         }
         former = tuple(Former(**one | {"about": tuple(one["about"])}) for one in content.get("former", ()))
-        return Record(content["as_of"], content["definitions"], figures, former)
-    except (ValueError, KeyError, TypeError) as failure:
+        as_of = content.get("as_of") or json.loads((site / DESCRIPTOR).read_text(encoding="utf-8"))["created"]
+        return Record(as_of, content["definitions"], figures, former)
+    except (OSError, ValueError, KeyError, TypeError) as failure:
         raise BuildRefused(f"{path} cannot be read, so nobody can say which figures change: {failure}.") from failure
 
 

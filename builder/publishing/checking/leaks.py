@@ -129,7 +129,7 @@ def _leaks_of(path: Path, name: str, sought: Sought) -> Iterator[Leak]:
             yield from _in_text(name, text, sought)
     else:
         # The face is the program's own, and packed letters spell any short name somewhere.
-        yield from _in_text(name, content.decode("utf-8", errors="replace").replace(face.rules(), ""), sought)
+        yield from _in_text(name, face.without_rules(content.decode("utf-8", errors="replace")), sought)
         return
     # Bytes of unknown form, too: an unused page of a database, or data after the end of a picture.
     yield from _in_text(name, content.decode("utf-8", errors="replace"), sought, patterns=())

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from builder import wording
-from builder.publishing.files.table_texts import Value
+from builder.publishing.files.table_texts import Value, json_rows
 from builder.under_load.longruns import LongRunResult, longrun_json
 
 _RUN_COLUMNS = (
@@ -49,12 +48,12 @@ def longrun_table(results: Sequence[LongRunResult]) -> dict[str, list[Value]]:
     return table
 
 
-def longruns_text(head: Mapping[str, Value], results: Sequence[LongRunResult]) -> bytes:
-    """The same as JSON in full precision, with drift, period and hours as `likeloss longrun --json` gives them."""
+def longrun_rows(results: Sequence[LongRunResult]) -> bytes:
+    """The same as rows of JSON in full precision, with drift, period and hours as `likeloss longrun --json` gives them."""
     rows: list[dict[str, Any]] = [
         {"device": r.run.device, "unit": r.run.unit, "firmware": r.run.firmware, **longrun_json(r)} for r in results
     ]
-    return json.dumps({**head, "rows": rows}, ensure_ascii=False, allow_nan=False, indent=1).encode()
+    return json_rows(rows)
 
 
 def _digits(value: float | None, decimals: int) -> float | None:

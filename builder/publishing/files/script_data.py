@@ -1,4 +1,4 @@
-"""Every piece of data that scripts read when a reader asks for it, as tasks: each makes one file of data or several."""
+"""Every piece of data that scripts read when a reader asks for it, and the rows of downloads, as tasks."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from builder.pages.parts.device_card import card_key, device_card
 from builder.pages.search import ARTICLES_KEY, DATA_KEY
 from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.assets import Asset
+from builder.publishing.files.device_rows import device_rows, left_out
 from builder.publishing.files.figure_index import figure_index
 from builder.publishing.files.pair_data import pair_blocks, pair_data, pair_words
 from builder.publishing.files.room_data import beside_rooms, room_data
@@ -70,6 +71,21 @@ class DataTask:
         """The files, each a script."""
         data = compose(_MAKERS[self.kind], contents, *self.arguments)
         return [Asset(addresses.script_data(key), data_script(key, value)) for key, value in data.items()]
+
+
+@dataclass(frozen=True, slots=True)
+class RowsTask(DataTask):
+    """What the downloads have of one device, each under the name of its download."""
+
+    def files(self, contents: Contents) -> list[Asset]:
+        """The rows. They are no files of the site by themselves."""
+        return compose(device_rows, contents, *self.arguments)
+
+
+def rows_tasks(catalogue: Catalogue, results: Results) -> list[RowsTask]:
+    """The rows of all devices with runs, in the order of the downloads."""
+    without = left_out(results)
+    return [RowsTask("rows", (device, without)) for device in catalogue.runs_of]
 
 
 def data_tasks(

@@ -1,62 +1,57 @@
-"""Long tables as the text of downloads: CSV column by column, and JSON as the library writes it, but faster."""
+"""Tables as the text of downloads, a part at a time: the parts of any cut, joined, are the text of the whole."""
 
 from __future__ import annotations
 
+import csv
 import json
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import islice
+from io import StringIO
 from typing import Any
-
-import pandas as pd
 
 Value = str | int | float | bool | None
 
 # A spreadsheet runs a cell that begins like this as a formula; numbers may begin so.
 _RUNS_AS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
-_AT_ONCE = 5_000  # rows of JSON made at a time
-
-# The library writes JSON without line breaks ten times as fast as with them; so the breaks are its separators.
-_ROWS = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",\n   ", ": "))
-# A mapping as a value: a quote before it that is not within a text, where it would have a backslash.
-_NESTED = re.compile(r"(?<=[^\\]\": )\{([^{}]*)\}")
+_ROWS = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":"))
 
 
-def csv_texts(table: Mapping[str, Sequence[Value]]) -> tuple[bytes, bytes]:
-    """A table as CSV: with decimal points and commas between; with decimal commas and semicolons between.
+def csv_head(names: Iterable[str]) -> tuple[bytes, bytes]:
+    """The first line of a table, as both kinds of CSV have it."""
+    return csv_rows({name: [name] for name in names})
+
+
+def csv_rows(table: Mapping[str, Sequence[Value]]) -> tuple[bytes, bytes]:
+    """Rows as CSV: with decimal points and commas between; with decimal commas and semicolons between.
 
     table  heading -> values, all of one length
     """
-    plain = pd.DataFrame({name: _texts(column) for name, column in table.items()}, dtype=object)
-    fractions = [name for name, column in table.items() if float in set(map(type, column))]
-    comma = plain.assign(**{name: plain[name].str.replace(".", ",") for name in fractions})
-    return _csv(plain, ","), _csv(comma, ";")
+    plain = [_texts(column) for column in table.values()]
+    twin = [
+        [text.replace(".", ",") for text in texts] if float in set(map(type, column)) else texts
+        for texts, column in zip(plain, table.values(), strict=True)
+    ]
+    return _csv(plain, ","), _csv(twin, ";")
 
 
-def json_text(head: Mapping[str, Value], rows: Iterable[Mapping[str, Any]]) -> Iterator[bytes]:
-    """The parts of ``json.dumps({**head, "rows": rows}, ensure_ascii=False, allow_nan=False, indent=1)``.
-
-    A row's values are plain, or mappings of plain ones whose texts hold no braces.
-    """
-    whole = json.dumps({**head, "rows": [None]}, ensure_ascii=False, allow_nan=False, indent=1)
-    left = iter(rows)
-    before = whole.removesuffix("null\n ]\n}")
-    while some := list(islice(left, _AT_ONCE)):
-        # No text of a value can look like this: a line break in it would be "\n", two characters.
-        text = _ROWS.encode(some)[2:-2].replace("},\n   {", "\n  },\n  {\n   ")
-        text = _NESTED.sub(_laid_out, text) if '": {' in text else text
-        yield (before + "{\n   " + text + "\n  }").encode()
-        before = ",\n  "
-    yield b"\n ]\n}" if before == ",\n  " else (before.removesuffix("\n  ") + "]\n}").encode()
+def json_rows(rows: Iterable[Mapping[str, Any]]) -> bytes:
+    """Rows as JSON, a line each, without the brackets around them. Raises ValueError for what is no number."""
+    return ",\n".join(map(_ROWS.encode, rows)).encode()
 
 
-def _laid_out(nested: re.Match[str]) -> str:
-    return "{\n    " + nested[1].replace(",\n   ", ",\n    ") + "\n   }" if nested[1] else "{}"
+def json_text(head: Mapping[str, Value], parts: Iterable[bytes]) -> Iterator[bytes]:
+    """The document of *head* and of the rows in *parts*, each as json_rows gives it."""
+    before = _ROWS.encode({**head, "rows": []}).removesuffix("]}").encode() + b"\n"
+    for part in filter(None, parts):
+        yield before + part
+        before = b",\n"
+    yield b"\n]}\n" if before == b",\n" else before + b"]}\n"
 
 
-def _csv(table: pd.DataFrame, separator: str) -> bytes:
-    return table.to_csv(sep=separator, index=False, lineterminator="\r\n").encode()
+def _csv(columns: Sequence[Sequence[str]], separator: str) -> bytes:
+    text = StringIO()
+    csv.writer(text, delimiter=separator, lineterminator="\r\n").writerows(zip(*columns, strict=True))
+    return text.getvalue().encode()
 
 
 def _texts(column: Sequence[Value]) -> list[str]:
@@ -76,5 +71,5 @@ def _typed(value: Value) -> str:
     if isinstance(value, int):
         return repr(value)
     if isinstance(value, float):
-        return f"{value:g}" if value.is_integer() and abs(value) < 1e15 else repr(value)
+        return f"{value:.0f}" if value.is_integer() and abs(value) < 1e15 else repr(value)
     return f"'{value}" if value.startswith(_RUNS_AS_FORMULA) else value

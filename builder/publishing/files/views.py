@@ -30,7 +30,8 @@ VIEWS: dict[str, View] = {
         SELECT r.run_id, d.maker || ' ' || d.model AS device, r.unit_id AS unit, r.firmware, c.name AS client,
                r.driver, h.name AS house, s.date, r.settings_id AS settings, r.band, r.width_mhz, r.direction, r.spot,
                coalesce(e.attenuation_db, r.attenuation_db) AS attenuation_db, r.level_dbm, r.repeat,
-               r.throughput_mbit_s, r.of_runs, r.spread_mbit_s, r.statistic, r.outcome
+               r.throughput_mbit_s, r.of_runs, r.spread_mbit_s, r.statistic, r.outcome,
+               r.batch_id, r.source_file, r.source_row % 10000000 AS source_row
         FROM run AS r
         JOIN device AS d USING (device_id)
         JOIN client AS c ON c.client_id = r.client_id
@@ -60,6 +61,11 @@ VIEWS: dict[str, View] = {
             _column("spread_mbit_s", "real or nothing", "their standard deviation in Mbit/s, as it was noted"),
             _column("statistic", "text or nothing", "mean or median: what the throughput of a summary is"),
             _column("outcome", "text", "how the run ended"),
+            _column("batch_id", "text", "the batch it was entered with"),
+            _column("source_file", "text", "file or sheet of the batch; with its row the name of a run everywhere"),
+            _column(
+                "source_row", "integer or nothing", "row there; nothing where others of its batch may not be seen yet"
+            ),
         ),
     ),
     "view_spot": View(

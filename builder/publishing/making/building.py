@@ -5,7 +5,7 @@ No clock and no randomness: the same catalogue and instant give the same bytes o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,10 +17,9 @@ from xml.etree import ElementTree as Xml
 
 from sqlite_utils import Database
 
-from builder import addresses, shipped, wording
+from builder import addresses, shipped
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Contents, load_contents
-from builder.pages.parts.blocks import INSTANT
 from builder.pages.parts.leaves import PAGE_LIMIT_BYTES
 from builder.pages.review import article_page, bound_articles
 from builder.publishing.changing.figures import NAME as RECORD_NAME
@@ -33,15 +32,16 @@ from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import DATABASE, write_downloads
 from builder.publishing.files.feeds import atom_feed, json_feed
+from builder.publishing.files.linking import Stage
 from builder.publishing.files.pictures import write_pictures
 from builder.publishing.files.preview_images import preview_image
-from builder.publishing.files.script_data import DataTask, data_tasks
+from builder.publishing.files.script_data import DataTask, data_tasks, rows_tasks
 from builder.publishing.files.scripts import page_scripts, site_script
 from builder.publishing.files.stills import Stills, write_stills
 from builder.publishing.files.views import add_views
 from builder.publishing.keeping.keeper import Entry, Keeper, store_of
 from builder.publishing.keeping.unchanged import files_of, inputs_of, keep_report, surroundings
-from builder.publishing.making.made import MadePage, inventory_of, observed, packed, unpacked
+from builder.publishing.making.made import Made, MadePage, inventory_of, observed, packed, unpacked
 from builder.publishing.making.making import BuildContext, make
 from builder.publishing.making.marking import marks_of
 from builder.publishing.making.page_list import Task, all_pages, former_pages, short_pages
@@ -90,6 +90,7 @@ def build_site(
             templates=templates,
             stills=stills,
             store=store,
+            before=out,
         )
         files = "" if store is None else files_of(stage)  # here, where no other build can come in between
     if store is not None:
@@ -110,16 +111,19 @@ def compose_site(
     formerly: Iterable[str] = (),
     recorded: Recorded | None = None,
     store: Path | None = None,
+    before: Path | None = None,
 ) -> BuildReport:
     """Write the public site of *catalog* into the empty folder *stage*, as build_site says.
 
     preview   hidden things come in, too, and every page says so
     store     what the build before kept for this one (`store_of`); None keeps nothing
     formerly  addresses of pages that an earlier build had; they go on leading somewhere. Asked for after *recorded*
+    before    the site that this one takes the place of; files that are just so there are taken over (files/linking.py)
     recorded  gives the record of figures that goes into a published site, from its copy and its contents; called
               before anything is drawn, so that what stops a publication stops it early
     """
     templates = templates or shipped.templates_folder()
+    site = Stage.of(stage, before)
     data = stage / "data"
     data.mkdir()
     progress("Reading everything, hidden or not …" if preview else "Reading what is public …")
@@ -134,27 +138,24 @@ def compose_site(
     dated = {} if record is None else dated_values(record, contents.results)
     more = {} if record is None else {RECORD_NAME: (RECORD_WHAT, record_bytes(record))}
     meanings = add_views(data / DATABASE) | meanings
-    downloads = write_downloads(contents, data / DATABASE, data, more=more)
     assets = style_sheet(templates), icon(templates), site_script(templates)
     scripts = page_scripts(templates)
     own_scripts = {page: asset.address for page, asset in scripts.items()}
     for asset in (*assets, *scripts.values(), *libraries(templates)):
-        _write(stage, asset.address, asset.content)
+        site.write(asset.address, asset.content)
     style, symbol, script = (asset.address for asset in assets)
     around = sum(len(asset.content) for asset in assets)
-    pages = _pages(
-        stage,
+    making = _Making(
         BuildContext(inventory, templates, (style, symbol, script), around, marks, own_scripts),
-        contents,
-        (downloads, meanings),
-        dated,
-        formerly,
-        keeper=Keeper(store, surroundings(templates), inventory),
-        jobs=jobs,
-        progress=progress,
+        Keeper(store, surroundings(templates), inventory),
+        jobs,
+        progress,
     )
-    for asset in machine_files(contents, [page.address for page in pages if page.indexed]):
-        _write(stage, asset.address, asset.content)
+    rows = [dict(made.files) for made in making.made(rows_tasks(contents.catalogue, contents.results))]
+    downloads = write_downloads(contents, data / DATABASE, data, rows=rows, more=more)
+    pages = _pages(site, making, contents, (downloads, meanings), dated, formerly)
+    for asset in machine_files(contents, {page.address: page.newest for page in pages if page.indexed}):
+        site.write(asset.address, asset.content)
     progress("Checking links …")
     heavier = {page: len(asset.content) - len(assets[-1].content) for page, asset in scripts.items()}
     files = files_below(stage)
@@ -170,6 +171,7 @@ def compose_site(
         ]
         progress(f"Drawing stills of {len(figures)} figures …")
         drawn = write_stills(figures, site=contents.site, folder=stage, jobs=jobs)
+    site.settle()
     return BuildReport(
         pages=len(pages),
         charts=sum(page.charts for page in pages),
@@ -179,40 +181,51 @@ def compose_site(
     )
 
 
+class _Making:
+    """The tasks of one build: done again, or as the build before did them if nothing they looked at changed."""
+
+    def __init__(self, context: BuildContext, keeper: Keeper, jobs: int, progress: Progress) -> None:
+        self._context, self._keeper, self._jobs, self._progress = context, keeper, jobs, progress
+        self._fresh = keeper.fresh()
+        self._entries: dict[str, Entry] = {}
+
+    def made(self, tasks: Sequence[Task | DataTask]) -> Iterator[Made]:
+        """What each task puts into the site, in their order."""
+        stale = [task for task in tasks if task.key not in self._fresh]
+        composed = sum(isinstance(task, Task) for task in stale)
+        if composed:
+            self._progress(f"Composing {composed} of {sum(isinstance(task, Task) for task in tasks)} pages …")
+        new = make(self._context, stale, jobs=self._jobs)
+        for task in tasks:
+            if task.key in self._fresh:
+                self._entries[task.key] = self._fresh[task.key]
+                yield unpacked(self._fresh[task.key].content)
+            else:
+                made = next(new)
+                self._entries[task.key] = self._keeper.entry(task.key, packed(made), made.looks)
+                yield made
+
+    def keep(self) -> None:
+        """Keep what this build made, and nothing else, for the next."""
+        self._keeper.keep(self._entries, instead=True)
+
+
 def _pages(
-    stage: Path,
-    context: BuildContext,
+    site: Stage,
+    making: _Making,
     contents: Contents,
     data: tuple[Any, ...],
     dated: Mapping[tuple[str, str], tuple[DatedValue, ...]],
     formerly: Iterable[str],
-    *,
-    keeper: Keeper,
-    jobs: int,
-    progress: Progress,
 ) -> list[MadePage]:
-    """Write what every task makes: kept from the build before if nothing it looked at changed, otherwise made anew."""
-    fresh = keeper.fresh()
-    entries: dict[str, Entry] = {}
+    """Write all pages, and the data that scripts read."""
     pages: list[MadePage] = []
     written: set[str] = set()
-    instant = wording.instant(contents.site.as_of).encode()
 
     def write(tasks: Sequence[Task | DataTask]) -> None:
-        stale = [task for task in tasks if task.key not in fresh]
-        composed = sum(isinstance(task, Task) for task in stale)
-        if composed:
-            progress(f"Composing {composed} of {sum(isinstance(task, Task) for task in tasks)} pages …")
-        new = make(context, stale, jobs=jobs)
-        for task in tasks:
-            if task.key in fresh:
-                entries[task.key] = fresh[task.key]
-                made = unpacked(fresh[task.key].content)
-            else:
-                made = next(new)
-                entries[task.key] = keeper.entry(task.key, packed(made), made.looks)
+        for made in making.made(tasks):
             for address, content in made.files:
-                _write(stage, address, content.replace(INSTANT.encode(), instant))
+                site.write(address, content)
                 written.add(address)
             pages.extend(made.pages)
 
@@ -228,20 +241,14 @@ def _pages(
         raise
     write(former_pages(contents, written, formerly))
     write(short_pages(pages))
-    keeper.keep(entries, instead=True)
+    making.keep()
     return pages
 
 
-def _write(stage: Path, address: str, content: bytes) -> None:
-    target = stage / address
-    target.parent.mkdir(parents=True, exist_ok=True)
-    target.write_bytes(content)
-
-
-def machine_files(contents: Contents, pages: Iterable[str]) -> list[Asset]:
+def machine_files(contents: Contents, pages: Mapping[str, str]) -> list[Asset]:
     """What programs read of a site: feeds and, if it has an address on the web, a sitemap and preview pictures.
 
-    pages  addresses of the pages for the sitemap
+    pages  address of each page for the sitemap -> the day of the newest data on it, "" for none
     """
     files = [Asset(addresses.ATOM_FEED, atom_feed(contents)), Asset(addresses.JSON_FEED, json_feed(contents))]
     home = contents.site.address
@@ -254,13 +261,15 @@ def machine_files(contents: Contents, pages: Iterable[str]) -> list[Asset]:
     return files
 
 
-def _sitemap(pages: Iterable[str], *, home: str) -> bytes:
-    """A sitemap of *pages*, addresses inside the site; *home* is the site's own, ending in a slash."""
+def _sitemap(pages: Mapping[str, str], *, home: str) -> bytes:
+    """A sitemap of *pages*, addresses inside the site with their days; *home* is the site's own, ending in a slash."""
     Xml.register_namespace("", SITEMAP)
     urls = Xml.Element(f"{{{SITEMAP}}}urlset")
-    for page in pages:
+    for page, day in pages.items():
         entry = Xml.SubElement(urls, f"{{{SITEMAP}}}url")
         Xml.SubElement(entry, f"{{{SITEMAP}}}loc").text = urljoin(home, quote(page))
+        if day:
+            Xml.SubElement(entry, f"{{{SITEMAP}}}lastmod").text = day
     Xml.indent(urls)
     document: bytes = Xml.tostring(urls, encoding="utf-8", xml_declaration=True)
     return document + b"\n"

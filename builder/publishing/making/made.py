@@ -16,6 +16,7 @@ from builder.publishing.checking.links import PageLinks
 class MadePage:
     """What the rest of the site must know of a page.
 
+    newest    day of the newest data on it, "" for none
     indexed   belongs into lists of pages: it neither only leads on nor is the one for wrong addresses
     charts    how many are drawn on it
     links     where it leads
@@ -24,6 +25,7 @@ class MadePage:
 
     address: str
     title: str
+    newest: str
     indexed: bool
     charts: int
     links: PageLinks
@@ -34,7 +36,7 @@ class MadePage:
 class Made:
     """What a task put into the site.
 
-    files  address -> content; in pages the instant of the build is still to be put in (blocks.INSTANT)
+    files  address -> content
     looks  the parts of the contents it was made from
     pages  the page and its leaves; none where only data was made
     """

@@ -27,7 +27,7 @@ from builder.charts.rendering import render_file, render_svg
 from builder.observed import Inventory, Look
 from builder.pages.chart_frame import chart_frame
 from builder.pages.contents import Contents
-from builder.pages.parts.blocks import INSTANT, Entry, Page, Rest, Row
+from builder.pages.parts.blocks import Entry, Page, Rest, Row
 from builder.pages.parts.frame import frame
 from builder.pages.parts.heads import with_head
 from builder.pages.parts.leaves import FEWEST_ROWS, PAGE_LIMIT_BYTES, rests_of, room_for_tables, with_leaves
@@ -46,7 +46,6 @@ from catalog.errors import BuildRefused
 # Below this many tasks a second process costs more than it brings.
 FEWEST_FOR_PROCESSES = 24
 CHUNK = 8
-_INSTANT_BYTES = 40  # more than any way of writing an instant takes
 _STEP_BYTES = 1000  # rows are cut whole, so a smaller step might cut none
 _ROOM_OF_LIGHT_TABLES = 24_000  # of a page whose heavy tables have left it, as `leaves.weight_of` counts [B]
 _PR_SET_PDEATHSIG = 1  # linux/prctl.h
@@ -157,6 +156,7 @@ def _finished(context: BuildContext, environment: Environment, one: _Composed, d
             MadePage(
                 address=page.address,
                 title=page.title,
+                newest=page.newest,
                 indexed=page.canonical,
                 charts=sum(not drawing.borrowed for drawing in page.drawings),
                 links=page_links(html, page.address, home=one.contents.site.address or ""),
@@ -173,7 +173,11 @@ def _cut(
     room, fewest = room_for_tables(one.page), FEWEST_ROWS
     page, leaves = with_leaves(one.page)
     html = _html(context, environment, page, one.contents, drawn)
-    while (excess := _weight(html) + context.around - PAGE_LIMIT_BYTES) > 0 and page.grows and (room, fewest) > (0, 0):
+    while (
+        (excess := len(html.encode()) + context.around - PAGE_LIMIT_BYTES) > 0
+        and page.grows
+        and (room, fewest) > (0, 0)
+    ):
         if room > 0:
             room = max(0, room - max(excess, _STEP_BYTES))
         else:  # many tables, and three rows of each are too many; in the end only light ones stay
@@ -182,11 +186,6 @@ def _cut(
         page, leaves = with_leaves(one.page, room=room, fewest=fewest)
         html = _html(context, environment, page, one.contents, drawn)
     return [(page, html), *((leaf, _html(context, environment, leaf, one.contents, drawn)) for leaf in leaves)]
-
-
-def _weight(html: str) -> int:
-    """What a page weighs once the instant of the build stands where it belongs. [B]"""
-    return len(html.encode()) + _INSTANT_BYTES * html.count(INSTANT)
 
 
 def _html(
@@ -215,7 +214,7 @@ def _alone(
     for figure in (drawing.figure for drawing in page.drawings if not drawing.borrowed):
         picture = render_file(figure, source=source_stamp(contents.site))
         files.append((addresses.chart_picture(figure.key), picture.encode()))
-        framed = chart_frame(*contents, page, figure)
+        framed = chart_frame(page, figure)
         files.append((framed.address, _html(context, environment, framed, contents, drawn).encode()))
     return files
 

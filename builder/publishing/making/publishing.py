@@ -129,6 +129,7 @@ def publish_site(
             recorded=recorded,
             store=store_of(cache, out),
             formerly=formerly(),
+            before=out,
         )
         progress("Checking parts, looking for leaks …")
         refuse("Parts of the new site are not as they should be", faults(stage))

@@ -1,4 +1,6 @@
+import base64
 import hashlib
+import io
 import json
 import os
 import re
@@ -9,7 +11,9 @@ from pathlib import Path
 
 import html5lib
 import pytest
+from fontTools.ttLib import TTFont
 
+from builder.charts import face
 from builder.charts.range_chart import RangeKnot, RangeSeries, range_figure
 from builder.charts.rendering import render_file, render_svg
 from builder.charts.theme import ROLES
@@ -177,3 +181,17 @@ def test_a_file_brings_its_face_along(pair):
     drawing = render_file(pair)
     assert drawing.count("@font-face") == 2
     assert "'Bench Sans'" in drawing[: drawing.index(">")]
+
+
+@pytest.mark.parametrize(("letter", "whole"), [("A", False), ("≥", False), ("ß", True), ("Ł", True)])
+def test_a_file_has_every_letter_it_shows_as_wide_as_it_was_measured(pair, letter, whole):
+    drawing = render_file(replace(pair, title=f"Which {letter} gives more?"))
+    packed = [base64.b64decode(one) for one in re.findall(r"base64,([^)]*)\)", drawing)]
+    shown = set("".join(re.findall(r"<text[^>]*>([^<]*)", drawing)))
+    for content, (weight, name) in zip(packed, face.FILES.items(), strict=True):
+        assert (content == (face.folder() / name).read_bytes()) is whole
+        assert whole or len(content) < 9_000
+        with TTFont(io.BytesIO(content)) as font:
+            unit, letters = font["head"].unitsPerEm, font.getBestCmap()
+            for one in shown:
+                assert font["hmtx"][letters[ord(one)]][0] / unit == face.width(one, 1.0, bold=weight == 700)

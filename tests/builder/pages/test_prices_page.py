@@ -12,7 +12,7 @@ from builder.pages.contents import compose
 from builder.pages.listing import devices_page
 from builder.pages.parts.leaves import with_leaves
 from builder.pages.prices import YEARS, prices_page
-from tests.builder.pages.conftest import by_heading, with_changed
+from tests.builder.pages.conftest import by_heading, contents, with_changed
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def two(small):
         small,
         prices={"tessarik-a-b": [first], "quillmast-sill": [second]},
         pairs=[("quillmast-sill", "tessarik-a-b")],
-        as_of=datetime(2025, 6, 1, tzinfo=UTC),
+        old={seen.date: False},
     )
 
 
@@ -75,8 +75,14 @@ def test_the_day_it_was_seen_stands_by_the_price(two):
     assert row["Seen"].text == "1 May 2025"
     assert row["Over 3 years"].note == "price from May 2025"
     assert "none of them older than 180 days" in three_years(two).intro[0]
-    later = with_changed(two, as_of=datetime(2026, 6, 1, tzinfo=UTC))
+    later = with_changed(two, old={"2025-05-01": True})
     assert "2 of them older than 180 days: look again before you buy" in three_years(later).intro[0]
+
+
+def test_a_price_is_old_from_the_181st_day_on(small_file):
+    # By hand: 180 days after 1 May 2025 is 28 October.
+    for day, old in ((28, False), (29, True)):
+        assert contents(small_file, datetime(2025, 10, day, 23, 59, tzinfo=UTC)).site.old == {"2025-05-01": old}
 
 
 def test_no_currency_is_changed_and_unlike_terms_stay_apart(two):

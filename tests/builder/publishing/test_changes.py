@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from builder.publishing.changing.changes import Change, changes_since
-from builder.publishing.changing.figures import RECORD, read_record
+from builder.publishing.changing.figures import DESCRIPTOR, RECORD, read_record
 from catalog.errors import BuildRefused
 from tests.batches import device, things
 from tests.builder.publishing.publishing_bench import Bench, batch, contents, runs
@@ -190,6 +190,17 @@ def test_folder_without_a_record_is_said(bench, tmp_path):
     (tmp_path / RECORD).write_text("{}")
     with pytest.raises(BuildRefused, match="cannot be read"):
         changes_since(bench.catalog, tmp_path, as_of=LATER)
+
+
+def test_the_instant_of_a_record_is_that_of_the_descriptor_or_of_an_older_record_its_own(bench, tmp_path):
+    shutil.copytree(bench.site / "data", tmp_path / "data")
+    assert read_record(tmp_path) == read_record(bench.site)
+    (tmp_path / DESCRIPTOR).unlink()
+    with pytest.raises(BuildRefused, match="cannot be read"):
+        read_record(tmp_path)
+    older = json.loads((tmp_path / RECORD).read_text(encoding="utf-8")) | {"as_of": "2025-01-02T03:04:05Z"}
+    (tmp_path / RECORD).write_text(json.dumps(older), encoding="utf-8")
+    assert read_record(tmp_path) == replace(read_record(bench.site), as_of="2025-01-02T03:04:05Z")
 
 
 def test_a_published_copy_that_was_damaged_is_said(bench, tmp_path):

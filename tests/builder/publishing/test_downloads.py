@@ -3,11 +3,14 @@
 import csv
 import hashlib
 import json
+import re
 import sqlite3
 import statistics
 from collections import defaultdict
+from contextlib import closing
 
 from builder import wording
+from tests.builder.publishing.publishing_bench import Bench, batch, runs
 
 
 def rows(path, separator=","):
@@ -54,7 +57,6 @@ def test_note_that_a_spreadsheet_would_run_is_inert(small_site):
 def test_json_means_are_those_of_the_runs_in_full_precision(demo_site):
     runs = json.loads((demo_site / "data" / "runs.json").read_text())["rows"]
     document = json.loads((demo_site / "data" / "cells.json").read_text())
-    assert document["as_of"] == "2026-06-30T12:00:00Z"
     key = (
         "device",
         "unit",
@@ -96,3 +98,51 @@ def test_dictionary_names_every_column_of_the_database(demo_site):
         part = page.split(f'id="table-{table}"')[1].split("</table>")[0]
         for column in db.execute(f"PRAGMA table_info({table})"):
             assert f">{column[1]}<" in part, f"{table}.{column[1]}"
+
+
+def test_no_row_has_a_number_of_this_copy_and_a_run_is_named_by_where_it_came_from(demo_site, demo_file):
+    numbered = re.compile(r"_ids?$")
+    names = {"workload_id", "batch_id", "image_id"}
+    for name in ("runs", "cells", "longruns"):
+        document = json.loads((demo_site / "data" / f"{name}.json").read_text())
+        assert {key for row in document["rows"] for key in row if numbered.search(key)} <= names
+        assert {key for key in rows(demo_site / "data" / f"{name}.csv")[0] if numbered.search(key)} <= names
+    named = {(run["batch_id"], run["source_file"], run["source_row"]) for run in rows(demo_site / "data" / "runs.csv")}
+    with closing(sqlite3.connect(demo_file)) as db:
+        entered = set(db.execute("SELECT batch_id, source_file, source_row % 10000000 || '' FROM run"))
+    assert len(named & entered) > 1000
+    # A batch with rows that may not be seen yet tells the number of none: it would tell how many there are.
+    assert {batch_id for batch_id, _, _ in named - entered} == {"2026-06-saltmarsh"}
+    assert {row for _, _, row in named - entered} == {""}
+
+
+def test_every_finished_run_joins_its_cell_and_its_row_of_the_database(demo_site):
+    key = ("device", "unit", "firmware", "client", "driver", "session", "settings", "band", "width_mhz", "direction")
+    key += ("protocol", "flows", "security", "spot")
+    runs, cells = (json.loads((demo_site / "data" / f"{name}.json").read_text())["rows"] for name in ("runs", "cells"))
+    of_cells = {tuple(cell.get(name) for name in key) for cell in cells}
+    assert {tuple(run.get(name) for name in key) for run in runs} == of_cells
+    with closing(sqlite3.connect(demo_site / "data" / "likeloss.db")) as db:
+        viewed = db.execute("SELECT batch_id, source_file, source_row, throughput_mbit_s FROM view_run").fetchall()
+    given = [(run["batch_id"], run["source_file"], run["source_row"], run["throughput_mbit_s"]) for run in runs]
+    assert sorted(viewed, key=repr) == sorted(given, key=repr)
+
+
+def test_one_early_run_changes_the_rows_of_its_device_and_no_others(small_file, build, tmp_path):
+    """quillmast-sill sorts before the other devices: a copy that has one run more of it numbers all others anew."""
+    bench = Bench(small_file, tmp_path / "bench", tmp_path / "cache")
+    build(bench.catalog, bench.site)
+    before = {name: lines(bench.site / "data" / name) for name in TABLES}
+    bench.enter(batch(tmp_path, "later", runs_csv=runs(device="quillmast-sill").rsplit("\n", 14)[0] + "\n"))
+    build(bench.catalog, bench.site, cache=None)
+    for name in TABLES:
+        gone, new = before[name] - lines(bench.site / "data" / name), lines(bench.site / "data" / name) - before[name]
+        assert new
+        assert all("quillmast-sill" in line for line in gone | new), name
+
+
+TABLES = [f"{table}{form}" for table in ("runs", "cells") for form in (".csv", "-semicolon.csv", ".json")]
+
+
+def lines(path):
+    return {line.rstrip(",") for line in path.read_text(encoding="utf-8").splitlines()}

@@ -13,6 +13,7 @@ import pytest
 from defusedxml import ElementTree as Xml
 from PIL import Image
 
+from builder import wording
 from builder.pages.contents import compose, load_contents
 from builder.publishing.files import feeds
 from builder.publishing.files.feeds import ATOM, atom_feed, feed_entries, json_feed
@@ -21,6 +22,7 @@ from builder.publishing.making.building import SITEMAP, machine_files
 from catalog.visibility import public_copy
 from tests.builder.pages.conftest import with_changed
 
+HOME = "https://example.org/bench/"
 RFC_3339 = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(?:Z|[+-]\d{2}:\d{2})")
 
 
@@ -141,11 +143,17 @@ def test_pages_are_listed_and_found(demo_site):
     # Source: sitemaps.org, protocol 0.9: urlset of url with loc, whole addresses, at most 50,000.
     tree = Xml.fromstring((demo_site / "sitemap.xml").read_bytes())
     assert tree.tag == f"{{{SITEMAP}}}urlset"
-    listed = [loc.text.removeprefix("https://example.org/bench/") for loc in tree.iter(f"{{{SITEMAP}}}loc")]
+    listed = [loc.text.removeprefix(HOME) for loc in tree.iter(f"{{{SITEMAP}}}loc")]
     assert len(listed) == len(set(listed))
     for name in listed:
         assert (demo_site / name).is_file(), name
     assert "404.html" not in listed
+    # ... and lastmod, a date as W3C Datetime has it: that of the newest data on the page, where it has any.
+    days = {url.find(f"{{{SITEMAP}}}loc").text: url.findtext(f"{{{SITEMAP}}}lastmod") for url in tree}
+    for address, day in days.items():
+        said = re.search(r"Newest data</dt>\s*<dd>([^<]*)", (demo_site / address.removeprefix(HOME)).read_text("utf-8"))
+        assert (said and said[1]) == (day and wording.date(day)), address
+    assert sum(day is not None for day in days.values()) > len(days) / 2
     for kind in ("devices", "pairs", "rankings", "reviews"):
         assert {p.relative_to(demo_site).as_posix() for p in (demo_site / kind).rglob("index.html")} <= set(listed)
 

@@ -2,6 +2,7 @@
 
 import os
 import random
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -10,6 +11,7 @@ from functools import partial
 
 import pytest
 
+from builder.charts import face
 from builder.observed import Inventory
 from builder.pages.contents import load_contents
 from builder.publishing.keeping.keeper import Keeper, store_of
@@ -74,13 +76,34 @@ def test_one_new_run_makes_only_the_pages_that_show_it(builds, tmp_path):
     assert again == builds.from_nothing()
 
 
-def test_a_later_instant_is_written_into_every_page_and_makes_few_anew(builds):
+OF_THE_INSTANT = {"index.html", "data/index.html", "data/datapackage.json", "data/SHA256SUMS"}
+
+
+def test_a_later_instant_changes_the_files_that_say_it_and_no_others(builds):
     report, before = builds.again()
-    later = builds.again(DAY + timedelta(days=1))
-    assert builds.made < report.pages / 4
-    assert later == builds.from_nothing(DAY + timedelta(days=1))
-    assert b"20 September 2025" in before["method/index.html"]
-    assert b"21 September 2025" in later[1]["method/index.html"]
+    assert builds.again(DAY + timedelta(days=1))[1].keys() == before.keys()
+    assert builds.made <= 2
+    later = builds.from_nothing(DAY + timedelta(days=1))[1]
+    assert {name for name in before if before[name] != later[name]} == OF_THE_INSTANT
+    assert {name for name, content in later.items() if b"21 September 2025, 12:00 UTC" in content} == {
+        "index.html",
+        "data/index.html",
+    }
+    assert builds.again(DAY + timedelta(days=1)) == (report, later)
+
+
+def test_a_page_says_the_day_of_its_newest_data(builds, tmp_path):
+    """Of small_catalog.py: quillmast-vane was last tested on 20 June 2025, here again on 20 August; of tessarik-a-b a dispute of 3 June is the newest."""
+
+    def days(site):
+        pages = ("devices/quillmast-vane", "devices/tessarik-a-b", "method")
+        found = (re.search(r"Newest data</dt>\s*<dd>([^<]*)", site[f"{page}/index.html"].decode()) for page in pages)
+        return [match and match[1] for match in found]
+
+    assert days(builds.again()[1]) == ["20 June 2025", "3 June 2025", None]
+    table = runs(device="quillmast-vane", firmware="2.10")
+    builds.bench.enter(batch(tmp_path, "later", title="A later day", runs_csv=table))
+    assert days(builds.again()[1]) == ["20 August 2025", "3 June 2025", None]
 
 
 def test_the_day_a_unit_goes_back_makes_only_the_pages_that_say_so(builds):
@@ -227,13 +250,31 @@ def undone(bench, chance, folder, number):
         db.close()
 
 
+def template_changed(bench, chance, folder, number):
+    foot = bench.templates / "partials" / "foot.html"
+    foot.write_text(foot.read_text(encoding="utf-8") + f"<!-- foot {number} -->\n", encoding="utf-8")
+
+
+def face_changed(bench, chance, folder, number):
+    one, other = (face.folder(bench.templates) / name for name in face.FILES.values())
+    was = one.read_bytes()
+    one.write_bytes(other.read_bytes())
+    other.write_bytes(was)
+
+
+INSTANTS = [SECOND_BEFORE, INSTANT, DAY, DAY + timedelta(hours=1), DAY + timedelta(days=200)]
+
+
 @pytest.mark.parametrize("seed", range(SEQUENCES))
 def test_whatever_happens_it_is_the_build_from_nothing(builds, tmp_path, seed):
+    """Whatever happens includes that nothing does, and that only the instant moves, forth or back."""
     chance = random.Random(seed)
-    acts = [entered, hidden, corrected, renamed, undone]
+    acts = [entered, hidden, corrected, renamed, undone, template_changed, face_changed]
+    builds.bench.templates = tmp_path / "templates"
+    shutil.copytree(templates_folder(), builds.bench.templates)
     builds.again(SECOND_BEFORE)
     for number in range(5):
         for act in chance.sample(acts, k=chance.randint(0, 2)):
             act(builds.bench, chance, tmp_path / f"acts-{number}", number)
-        as_of = chance.choice([SECOND_BEFORE, INSTANT, DAY])
-        assert builds.again(as_of) == builds.from_nothing(as_of)
+        as_of, templates = chance.choice(INSTANTS), builds.bench.templates
+        assert builds.again(as_of, templates=templates) == builds.from_nothing(as_of, templates=templates)

@@ -168,6 +168,8 @@ def test_letters_of_the_packed_face_are_no_name(tmp_path):
     looking = sought(HiddenWords((), (("", name),), (), ()), usual="")
     (tmp_path / "site.css").write_text(face.rules() + "p { margin: 0 }", encoding="utf-8")
     assert leaks(tmp_path, looking) == []
+    (tmp_path / "picture.svg").write_text(f"<style>{face.rules_for('A')}</style>", encoding="utf-8")
+    assert leaks(tmp_path, looking) == []
     (tmp_path / "site.css").write_text(f"{face.rules()}/* {name} */", encoding="utf-8")
     assert len(leaks(tmp_path, looking)) >= 1
 
