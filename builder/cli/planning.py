@@ -1,0 +1,108 @@
+"""The verb before a bench day: plan."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from builder.cli.program import catalog_option, json_option, print_json, print_lines
+
+if TYPE_CHECKING:
+    from builder.planning.plans import Plan
+
+_path = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("device")
+@click.option("--against", metavar="OTHER", help="The device it is to be compared with.")
+@click.option("--both", is_flag=True, help="Measure OTHER again beside it: A, B, B, A over the spots of each day.")
+@click.option("--window", metavar="WINDOW", help="near, middle or far [default: the widest range that is shared].")
+@click.option("--client", help="A client setup or client series.")
+@click.option("--band", help="2.4, 5 or 6.")
+@click.option("--width", type=int, metavar="MHZ", help="Channel width.")
+@click.option("--direction", type=click.Choice(["down", "up"]))
+@click.option("--show", metavar="MBIT_S|PERCENT", help="The difference to be shown: 40, or 5% of OTHER's mean.")
+@click.option("--hours", type=float, help="At most so much time [default: as much as pays].")
+@click.option("--days", type=int, default=2, show_default=True, help="At most so many sessions.")
+@click.option("--repeats", type=click.IntRange(2, 12), default=3, show_default=True, help="Of a cell at least.")
+@click.option("--write", "batch", type=_path, metavar="BATCH", help="Write the rows to a new folder or BOOK.xlsx.")
+@catalog_option
+@json_option
+def plan(
+    device: str,
+    against: str | None,
+    both: bool,
+    window: str | None,
+    client: str | None,
+    band: str | None,
+    width: int | None,
+    direction: str | None,
+    show: str | None,
+    hours: float | None,
+    days: int,
+    repeats: int,
+    batch: Path | None,
+    catalog: Path,
+    as_json: bool,
+) -> None:
+    """What to measure of DEVICE next: spots, repeats and days, and what they would show.
+
+    The reviewer's own tool: it looks at the whole catalogue, hidden things included.
+    """
+    from builder.bench.bench import load_bench
+    from builder.bench.tracks import GroupFilter
+    from builder.planning.costs import costs_of
+    from builder.planning.plans import plan as planned
+    from builder.planning.questions import Question, read_goal
+    from catalog import queries
+    from catalog.visibility import full_copy
+
+    question = Question(
+        device=device,
+        against=against,
+        both=both,
+        window=window,
+        only=GroupFilter(client, band, width, direction),
+        goal=None if show is None else read_goal(show),
+        hours=hours,
+        days=days,
+        least=repeats,
+    )
+    db = full_copy(catalog, as_of=datetime.now(UTC).replace(microsecond=0))
+    runs = queries.runs(db)
+    result = planned(load_bench(db, runs=runs), question, costs_of(runs, {}))
+    if as_json:
+        print_json(result.to_json())
+    else:
+        print_lines(_lines(result))
+
+
+def _lines(result: Plan) -> list[str]:
+    from builder import wording
+    from builder.bench.naming import conditions
+    from builder.planning import answers
+
+    lattice = result.lattice
+    device, other = lattice.device.subject, lattice.other
+    against = f" against {other.subject.maker} {other.subject.model}" if other is not None else ""
+    lines = [
+        f"{device.maker} {device.model} (unit {device.unit}, firmware {device.firmware}){against}",
+        f"{lattice.device.client[0]}, {conditions(lattice.group)}, {wording.db_range(lattice.low, lattice.high)} dB.",
+        *result.ground.notes,
+        *result.sentences,
+        answers.cost_text(result.costs),
+    ]
+    day = 0
+    for row in result.rows:
+        if row.day != day:
+            day = row.day
+            lines += ["", f"Day {day}"]
+        at = answers.time_text(row.minutes)
+        what = " ".join(part for part in (row.device, row.spot, row.direction) if part)
+        often = "" if row.repeat is None else f" {row.repeat}"
+        lines.append(f"{row.order:>4}  {what}{often}  {row.log}  {at}")
+    return lines
