@@ -38,7 +38,7 @@ class Costs:
         both  two devices, each in two passes over the spots of a day, changed twice a day
         """
         visited = repeats > 0
-        days = visited.reshape(len(repeats), -1, spots).any(axis=2).sum(axis=1)
+        days = visited.reshape(len(repeats), repeats.shape[1] // spots, spots).any(axis=2).sum(axis=1)
         runs, visits = repeats.sum(axis=1), visited.sum(axis=1)
         if both:
             runs, visits = 2 * runs, 4 * visits

@@ -24,7 +24,7 @@ ASTRAY = 0.25  # of the half-width: how far the other's mean over the planned kn
 
 _PER_MINUTE = WORTH / WORTH_MINUTES
 _ROUNDS = 12  # of exchanges; far more than were ever needed
-_KEPT = 24  # exchanges that are filled up in a round
+_KEPT = 12  # plans that are filled up in a round
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ class Search:
 
     def _first_of(self, plans: Whole, count: int) -> Whole:
         """The best plans, each once."""
-        plans = np.unique(self._allowed(plans), axis=0)
+        plans = np.unique(self._allowed(self._in_order(plans)), axis=0)
         if not len(plans):
             return plans
         merit = self._merit(*self._worked_out(plans))
@@ -108,10 +108,20 @@ class Search:
 
     def _allowed(self, plans: Whole) -> Whole:
         """Those that cover the range and keep to the minutes and to the numbers of repeats."""
+        return plans[self._able(plans)]
+
+    def _able(self, plans: Whole) -> Whole:
+        """The numbers of those."""
         sizes = ((plans == 0) | ((plans >= self.wish.least) & (plans <= MOST_REPEATS))).all(axis=1)
-        plans = plans[sizes]
-        plans = plans[self.minutes(plans) <= self.wish.minutes]
-        return plans[self.lattice.covers(plans)] if len(plans) else plans
+        able = np.flatnonzero(sizes & (self.minutes(plans) <= self.wish.minutes))
+        return able[self.lattice.covers(plans[able])] if len(able) else able
+
+    def _in_order(self, plans: Whole) -> Whole:
+        """With the days of a plan in one order: no new day differs from another."""
+        tables = plans.reshape(len(plans), self.days, self.spots)
+        key = tables @ ((MOST_REPEATS + 1.0) ** -np.arange(self.spots))
+        order = np.argsort(-key, axis=1, kind="stable")
+        return np.take_along_axis(tables, order[:, :, np.newaxis], axis=1).reshape(len(plans), -1)
 
     # --- Where to begin ---------------------------------------------------------------------------------------
 
@@ -161,11 +171,14 @@ class Search:
         results = []
         half, minutes = self._worked_out(plans) if len(plans) else (np.zeros(0), np.zeros(0))
         while len(plans):
-            steps = [self._allowed(self._steps(plan)) for plan in plans]
+            halves = self._best_halves(plans)
+            steps = [self._steps(plan, best) for plan, best in zip(plans, halves, strict=True)]
             owner = np.repeat(np.arange(len(plans)), [len(one) for one in steps])
+            every = np.vstack(steps)
+            able = self._able(every)
+            every, owner = every[able], owner[able]
             if not len(owner):
                 break
-            every = np.vstack(steps)
             then, later = self._worked_out(every)
             longer = later - minutes[owner]
             reached = self._reached(then)
@@ -196,7 +209,7 @@ class Search:
             return np.zeros(len(half), dtype=np.bool_)
         return np.asarray(half <= self.wish.half)
 
-    def _steps(self, plan: Whole) -> Whole:
+    def _steps(self, plan: Whole, best_half: Whole) -> Whole:
         """A repeat, a repeat everywhere, a cell, a spot, a day over all spots or over half of them."""
         least = self.wish.least
         there, each = plan > 0, np.eye(self.lattice.size, dtype=np.intp)
@@ -211,22 +224,35 @@ class Search:
         if not used.all():
             day = int(np.argmin(used))
             places = np.flatnonzero((table > 0).any(axis=0)) if there.any() else np.arange(self.spots)
-            for of_day in (places, self._best_half(table, day, places)):
+            for of_day in (places, best_half):
                 for often in {least, common}:
                     more = table.copy()
                     more[day, of_day] = often
                     steps.append(more.ravel())
         return np.unique(np.array(steps), axis=0)
 
-    def _best_half(self, table: Whole, day: int, places: Whole) -> Whole:
-        """The half of the places of a day that by themselves take off most."""
-        alone = []
-        for place in places:
-            more = table.copy()
-            more[day, place] = self.wish.least
-            alone.append(more.ravel())
-        half, _ = self._worked_out(np.array(alone))
-        return places[np.argsort(half, kind="stable")[: (len(places) + 1) // 2]]
+    def _best_halves(self, plans: Whole) -> list[Whole]:
+        """Of each plan with a day to spare, the half of its spots that by themselves take off most on that day."""
+        results = [np.zeros(0, dtype=np.intp)] * len(plans)
+        tried, owner, spots = [], [], []
+        for number, plan in enumerate(plans):
+            table = plan.reshape(self.days, self.spots)
+            used = table > 0
+            if used.any(axis=1).all():
+                continue
+            for spot in np.flatnonzero(used.any(axis=0)) if used.any() else range(self.spots):
+                more = table.copy()
+                more[int(np.argmin(used.any(axis=1))), spot] = self.wish.least
+                tried.append(more.ravel())
+                owner.append(number)
+                spots.append(spot)
+        if tried:
+            half, _ = self._worked_out(np.array(tried))
+            for number in set(owner):
+                own = np.flatnonzero(np.array(owner) == number)
+                order = own[np.argsort(half[own], kind="stable")]
+                results[number] = np.array(spots)[order[: (len(own) + 1) // 2]]
+        return results
 
     def _exchanged(self, plan: Whole) -> Whole:
         """A plan with one or two steps, a cell, a day or a spot less, or with repeats moved."""
