@@ -188,9 +188,7 @@ def components_of(
         assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
     if sums.places is not None and sums.kits is not None:
         kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
-        components.append(
-            Component("spot", _squares(cells.place, sums.places, cells.place_variance, sums.side, a, b))
-        )
+        components.append(Component("spot", _squares(cells.place, sums.places, cells.place_variance, sums.side, a, b)))
         components.append(Component("kit", _squares(cells.kit, sums.kits, kit, sums.side, a, b)))
     return components, known, assumed
 

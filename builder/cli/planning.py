@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -58,6 +58,7 @@ def plan(
     from builder.planning.costs import costs_of
     from builder.planning.plans import plan as planned
     from builder.planning.questions import Question, read_goal
+    from builder.planning.written import write_plan
     from catalog import queries
     from catalog.visibility import full_copy
 
@@ -75,10 +76,21 @@ def plan(
     db = full_copy(catalog, as_of=datetime.now(UTC).replace(microsecond=0))
     runs = queries.runs(db)
     result = planned(load_bench(db, runs=runs), question, costs_of(runs, {}))
+    if batch is not None:
+        from catalog.whole_files import require_apart
+
+        require_apart(batch, catalog=catalog)
+        rows = write_plan(result, batch, db, today=date.today())
     if as_json:
         print_json(result.to_json())
     else:
         print_lines(_lines(result))
+    if batch is not None:
+        from builder import wording
+
+        click.echo(
+            f"{batch}: {wording.count(rows, 'row')} to measure. Fill them in, then: likeloss check {batch}", err=True
+        )
 
 
 def _lines(result: Plan) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 from builder.bench.sides import Whole
 from builder.planning.costs import Costs
 from builder.planning.lattices import Lattice, Side
+from catalog.beginning.planned_batches import log_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +98,7 @@ def blocks_of(lattice: Lattice, repeats: Whole) -> Iterator[Block]:
 def single_runs(lattice: Lattice, repeats: Whole, costs: Costs) -> list[PlannedRow]:
     """The runs of a plan, minutes added up by day."""
     rows: list[PlannedRow] = []
-    width = len(str(int(repeats.sum()) * (2 if lattice.both else 1)))
+    count = int(repeats.sum()) * (2 if lattice.both else 1)
     minutes, day = 0.0, 0
     for block in blocks_of(lattice, repeats):
         if block.day != day:
@@ -128,18 +128,12 @@ def single_runs(lattice: Lattice, repeats: Whole, costs: Costs) -> list[PlannedR
                         width_mhz=lattice.group.width_mhz,
                         direction=lattice.group.direction,
                         repeat=repeat,
-                        log=log_name(order, width, spot.label, lattice.group.direction, str(repeat)),
+                        log=log_name(order, count, spot.label, lattice.group.direction, str(repeat)),
                         minutes=minutes,
                         values=_conditions(lattice, block.side),
                     )
                 )
     return rows
-
-
-def log_name(order: int, width: int, *parts: str) -> str:
-    """ "logs/07-s4-down-2.csv"."""
-    words = [re.sub(r"[^a-z0-9]+", "-", part.lower()).strip("-") for part in parts]
-    return f"logs/{order:0{max(width, 2)}}-{'-'.join(word for word in words if word)}.csv"
 
 
 def _conditions(lattice: Lattice, side: Side) -> tuple[tuple[str, str], ...]:

@@ -29,6 +29,7 @@ from catalog.checking.logfiles import (
     read_station_logs,
 )
 from catalog.checking.places import in_files, with_origins
+from catalog.checking.planned import PlannedRow, held_planned, without_planned
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows
@@ -66,7 +67,8 @@ class Checked:
     logs             of new rows
     by_new_marks     number of each station of the catalogue whose role is given other marks -> its MARK_FIGURES by them
     files            path in the folder -> SHA-256 of every file that was used
-    rows_read        rows in table files
+    rows_read        rows in table files, but for planned ones
+    rows_planned     rows that are still to be measured, which are left out
     rows_new         of them, how many are good and not in the catalogue
     sheets           (file, title) of every sheet of a workbook that was read
     already_entered  the batch that holds everything of this one, if there is nothing new
@@ -81,6 +83,7 @@ class Checked:
     warnings: list[Problem] = field(default_factory=list)
     repairs: Counter[str] = field(default_factory=Counter)
     rows_read: int = 0
+    rows_planned: int = 0
     rows_new: int = 0
     sheets: list[tuple[str, str]] = field(default_factory=list)
     already_entered: str | None = None
@@ -114,13 +117,17 @@ class _Check:
         self.tables: dict[str, list[TypedTable]] = {}
         self.sieves: dict[str, Sieve] = {}
         self.sheets: dict[str, RawTable] = {}
+        self.planned: list[PlannedRow] = []
 
     def run(self) -> Checked:
         checked, things, folder = self.checked, self.things, self.raw.folder
         checked.batch = settings.read_batch_keys(things)
         batch_id = checked.batch.get("batch_id")
         if batch_id is not None and holds_all_of(self.known.db, batch_id, self.raw):
-            checked.rows_read = sum(len(table.rows) for table in self.raw.tables if table.stem in TABLES)
+            for table in (one for one in self.raw.tables if one.stem in TABLES):
+                measured, planned = without_planned(table, TABLES[table.stem], self.raw.document)
+                checked.rows_read += len(measured.rows)
+                checked.rows_planned += len(planned)
             checked.already_entered = batch_id
             return checked
         zone = checked.batch.get("timezone")
@@ -180,14 +187,18 @@ class _Check:
                 self._read_table(raw, table, zone)
             else:
                 self.strays.append(name)
+        self.checked.rows_planned = len(self.planned)
+        self.checked.problems += held_planned(self.planned, self._all_tables(), folder=self.raw.folder)
 
     def _read_table(self, raw: RawTable, table: Table, zone: str | None) -> None:
+        measured, planned = without_planned(raw, table, self.raw.document)
         typed = read_rows(
-            raw, table, document=self.raw.document, answers=self.answers, zone=zone, progress=self.progress
+            measured, table, document=self.raw.document, answers=self.answers, zone=zone, progress=self.progress
         )
         if (other := same_name(raw, self._all_tables(), self.things.batch_id)) is not None:
             self.checked.problems.append(other)
             return
+        self.planned += planned
         self.sheets[raw.file] = raw
         if (file := file_of(raw.file)) in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw, table.stem)

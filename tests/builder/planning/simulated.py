@@ -49,9 +49,7 @@ class House_:
             name: (900 * max(rng.normal(1, nature.level), 0.5), rng.normal(74, 1.0), rng.normal(9, 0.4))
             for name in self.names
         }
-        self.scatter = {
-            name: nature.repeats * float(np.exp(rng.normal(0, nature.unlike))) for name in self.names
-        }
+        self.scatter = {name: nature.repeats * float(np.exp(rng.normal(0, nature.unlike))) for name in self.names}
         readings = rng.normal(0, nature.placement, (len(LOSSES), READINGS))
         self.written = LOSSES + rng.normal(0, nature.kit) + readings.mean(axis=1)
         self.readings_sd = readings.std(axis=1, ddof=1)
