@@ -87,12 +87,12 @@ def _measured(runs: Sequence[Run]) -> dict[str, float]:
         spans = sorted((min(times), max(times)) for times in stretches.values())
         swap += [_between(end, begin) for (_, end), (begin, _) in pairwise(spans)]
     medians = [_median([gap for gap in gaps if 0 < gap <= LONGEST_MINUTES]) for gaps in (stay, walk, swap)]
-    run, to_spot, to_device = medians
+    stayed, to_spot, to_device = medians
     shown: dict[str, float] = {}
-    if run is not None:
-        shown["run_minutes"] = run
+    if stayed is not None:
+        shown["run_minutes"] = stayed
         if to_spot is not None:
-            shown["spot_minutes"] = max(to_spot - run, 0.0)
+            shown["spot_minutes"] = max(to_spot - stayed, 0.0)
             if to_device is not None:
                 shown["swap_minutes"] = max(to_device - to_spot, 0.0)
     return shown

@@ -179,13 +179,13 @@ def _why_not(lattice: Lattice, costs: Costs, question: Question, goal: float, be
 
 def _limit(lattice: Lattice) -> float:
     """1.96 u with repeats without end, over every set of spots and number of days. [Mbit/s]"""
-    _, repeats = least_half(lattice, lambda sets: sets * ENDLESS, by="u")
+    _, repeats = least_half(lattice, ENDLESS, by="u")
     return NORMAL * float(lattice.expected(repeats[np.newaxis]).u[0])
 
 
 def _by_repeats(lattice: Lattice, costs: Costs, goal: float, least: int) -> str:
     """The least half-width with up to thirty repeats a cell, and whether that is the fault of degrees of freedom."""
-    tried = [(*least_half(lattice, lambda sets, n=often: sets * n), often) for often in range(least, TRIED_REPEATS + 1)]
+    tried = [(*least_half(lattice, often), often) for often in range(least, TRIED_REPEATS + 1)]
     enough = [(half, repeats, often) for half, repeats, often in tried if half <= goal and often > MOST_REPEATS]
     if enough:
         _, repeats, often = enough[0]

@@ -6,7 +6,7 @@ off one percent. Where a half-width is asked for, it is the minutes among the pl
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -296,12 +296,10 @@ class Search:
         yield np.where(table > 0, self.wish.least, 0)
 
 
-def least_half(
-    lattice: Lattice, repeats: Callable[[Whole], Whole], *, by: Literal["half", "u"] = "half"
-) -> tuple[float, Whole]:
+def least_half(lattice: Lattice, repeats: int, *, by: Literal["half", "u"] = "half") -> tuple[float, Whole]:
     """The least half-width, or uncertainty, and its plan, over every set of spots, the same on each number of days.
 
-    repeats  makes plans of sets of cells, each 0 or 1
+    repeats  of each cell that is taken
     """
     spots, most = len(lattice.spots), lattice.days
     if spots <= EXHAUSTIVE_UP_TO:
@@ -313,7 +311,7 @@ def least_half(
         np.hstack([np.tile(sets, (1, on)), np.zeros((len(sets), spots * (lattice.days - on)), dtype=np.intp)])
         for on in range(1, most + 1)
     ]
-    tried = repeats(np.vstack(plans))
+    tried = np.vstack(plans) * repeats
     sizes = getattr(lattice.expected(tried), by)
     best = int(np.argmin(sizes))
     return float(sizes[best]), tried[best]

@@ -14,7 +14,7 @@ from catalog.checking.troubles import Trouble
 from catalog.errors import Problem
 from catalog.reading.documents import TomlFile
 from catalog.reading.folder import Folder
-from catalog.reading.format import PLANNED, Table
+from catalog.reading.format import PLANNED, TABLES, Table
 from catalog.reading.rawtable import RawTable
 from catalog.reading.sources import DESK, file_of
 
@@ -58,6 +58,12 @@ def without_planned(raw: RawTable, table: Table, document: TomlFile) -> tuple[Ra
         else:
             kept.append(row)
     return (replace(raw, rows=tuple(kept)) if planned else raw), planned
+
+
+def counted(tables: Iterable[RawTable], document: TomlFile) -> tuple[int, int]:
+    """Rows of a batch, and its planned ones."""
+    parts = [without_planned(raw, TABLES[raw.stem], document) for raw in tables if raw.stem in TABLES]
+    return sum(len(measured.rows) for measured, _ in parts), sum(len(planned) for _, planned in parts)
 
 
 def held_planned(planned: Iterable[PlannedRow], tables: Iterable[TypedTable], folder: Folder) -> Iterator[Problem]:
