@@ -118,6 +118,30 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
     assert (tmp_path / "site" / "index.html").is_file()
 
 
+def test_a_bench_day_of_the_readme_is_planned_measured_and_entered(demo_file, tmp_path, monkeypatch):
+    """Its commands in their order; the planned rows get invented logs in between."""
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(demo_file, "catalog.db")
+    said = []
+    for mark in ("plan", "plan, measured"):
+        for line in _block_after(mark).splitlines():
+            result = CliRunner().invoke(main, line.split()[1:])
+            assert result.exit_code == 0, f"{line}: {result.output}"
+            said.append(result.stdout)
+        if mark == "plan":
+            carry_out(tmp_path / "bench-day", seed=5)
+    assert "a difference of 6" in said[0] or "a difference of 5" in said[0]  # at most the 60 that were asked for
+    assert "No number of repeats shows 20 Mbit/s" in said[1]
+    assert "Ready to enter" in said[3]
+    promised = re.search(r"a difference of (\d+) Mbit/s would be shown, likely (\d+)–(\d+)", said[2])
+    realised = json.loads(
+        CliRunner()
+        .invoke(main, [*_block_after("plan, measured").splitlines()[-1].split()[1:], "--json"])
+        .stdout
+    )["groups"][0]["half_width"]
+    assert int(promised[2]) * 0.8 <= realised <= int(promised[3]) * 1.2
+
+
 def test_the_other_parts_of_the_readme_work_as_written(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     _first_batch(tmp_path / "first")

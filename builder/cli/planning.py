@@ -12,6 +12,7 @@ from builder.cli.program import catalog_option, json_option, print_json, print_l
 
 if TYPE_CHECKING:
     from builder.planning.plans import Plan
+    from builder.planning.schedules import PlannedRow
 
 _path = click.Path(path_type=Path)
 
@@ -55,6 +56,7 @@ def plan(
     """
     from builder.bench.bench import load_bench
     from builder.bench.tracks import GroupFilter
+    from builder.planning.afterwards import NOTHING, Recorded
     from builder.planning.costs import costs_of
     from builder.planning.plans import plan as planned
     from builder.planning.questions import Question, read_goal
@@ -75,7 +77,8 @@ def plan(
     )
     db = full_copy(catalog, as_of=datetime.now(UTC).replace(microsecond=0))
     runs = queries.runs(db)
-    result = planned(load_bench(db, runs=runs), question, costs_of(runs, {}))
+    recorded = Recorded(queries.stations(db), queries.heat(db)) if against is not None else NOTHING
+    result = planned(load_bench(db, runs=runs), question, costs_of(runs, {}), recorded)
     if batch is not None:
         from catalog.whole_files import require_apart
 
@@ -113,8 +116,19 @@ def _lines(result: Plan) -> list[str]:
         if row.day != day:
             day = row.day
             lines += ["", f"Day {day}"]
-        at = answers.time_text(row.minutes)
-        what = " ".join(part for part in (row.device, row.spot, row.direction) if part)
-        often = "" if row.repeat is None else f" {row.repeat}"
-        lines.append(f"{row.order:>4}  {what}{often}  {row.log}  {at}")
+        if row.pause:
+            lines.append(f"      let it cool for {answers.time_text(row.pause)}")
+        lines.append(f"{row.order:>4}  {_what(row)}  {answers.time_text(row.minutes)}")
     return lines
+
+
+def _what(row: PlannedRow) -> str:
+    """A row in the list: "hollendry-bobbin S1 down 1  logs/01-s1-down-1.csv"."""
+    values = dict(row.values)
+    if row.table == "heat":
+        return f"{row.device} {values['face']} ({values['material']}) after {values['minutes']} min of {values['load']}"
+    place = row.spot or (f"{row.attenuation_db:g} dB" if row.attenuation_db is not None else "")
+    repeat = "" if row.repeat is None else str(row.repeat)
+    who = (row.device, values.get("workload", ""), row.client) if row.table == "stations" else (row.device,)
+    parts = (*who, values.get("role", ""), place, row.direction, repeat)
+    return f"{' '.join(part for part in parts if part)}  {row.log}"

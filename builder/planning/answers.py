@@ -10,6 +10,7 @@ from builder import wording
 from builder.bench.scatter import Scatter
 from builder.bench.sides import Whole
 from builder.bench.uncertainty import Term
+from builder.planning.afterwards import Further
 from builder.planning.costs import Costs
 from builder.planning.lattices import Lattice
 from builder.planning.promises import Promise
@@ -138,6 +139,17 @@ def day_more(days: int, half: float, goal: float) -> str:
 def levelled(minutes: float) -> str:
     """More time would hardly help."""
     return f"Beyond {time_text(minutes)}, 30 more minutes would take off less than 1 %."
+
+
+def further(taken: Sequence[Further], left_out: Sequence[Further]) -> list[str]:
+    """What is planned behind the single runs, and what does not fit any more."""
+    sentences = []
+    if taken:
+        minutes = sum(one.minutes for one in taken)
+        sentences.append(f"Then {wording.listing([one.name for one in taken])}: {time_text(minutes)} more.")
+    if left_out:
+        sentences.append(f"No time is left for {wording.listing([one.name for one in left_out])}.")
+    return sentences
 
 
 def cures(shares: Mapping[Term, float], scatter: Scatter, house: str) -> list[str]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from builder.bench.bench import Bench
 from builder.bench.sides import Whole
 from builder.bench.uncertainty import Term
 from builder.planning import answers
+from builder.planning.afterwards import NOTHING, Recorded, appended, further_work
 from builder.planning.costs import Costs
 from builder.planning.lattices import ENDLESS, Lattice
 from builder.planning.promises import Promise, promise
@@ -84,9 +86,10 @@ class Plan:
         }
 
 
-def plan(bench: Bench, question: Question, costs: Costs) -> Plan:
+def plan(bench: Bench, question: Question, costs: Costs, recorded: Recorded = NOTHING) -> Plan:
     """The plan that pays most.
 
+    recorded  what the catalogue holds beside single runs; of that the other's goes behind them as far as the hours allow
     Raises  as `ground_of`; InputRefused where not even the fewest cells fit into the hours.
     """
     ground = ground_of(bench, question)
@@ -122,6 +125,16 @@ def plan(bench: Bench, question: Question, costs: Costs) -> Plan:
     elif goal is None and chosen.minutes + 30 <= minutes:
         sentences.append(answers.levelled(chosen.minutes))
     rows = single_runs(lattice, chosen.repeats, costs)
+    day = max(size.days, 1)
+    further = further_work(lattice, recorded, costs, day=day)
+    fitting = [
+        one
+        for one, until in zip(further, accumulate(one.minutes for one in further), strict=True)
+        if chosen.minutes + until <= minutes
+    ]
+    sentences += answers.further(fitting, further[len(fitting) :])
+    rows = appended(rows, fitting, minutes=rows[-1].minutes if rows else costs.session_minutes)
+    beside = sum(one.minutes for one in fitting) + (costs.session_minutes if fitting and not size.runs else 0.0)
     return Plan(
         question=question,
         ground=ground,
@@ -131,7 +144,7 @@ def plan(bench: Bench, question: Question, costs: Costs) -> Plan:
         repeats=chosen.repeats,
         promise=made,
         shares=shares,
-        minutes=chosen.minutes,
+        minutes=chosen.minutes + beside,
         sentences=tuple(sentences),
         rows=tuple(rows),
     )
@@ -204,8 +217,3 @@ def _fewest_minutes(lattice: Lattice, costs: Costs, least: int) -> float:
     plans = np.hstack([sets * least, np.zeros((len(sets), spots * (lattice.days - 1)), dtype=np.intp)])
     plans = plans[lattice.covers(plans)]
     return float(costs.minutes(plans, spots=spots, both=lattice.both).min()) if len(plans) else math.inf
-
-
-def rows_json(rows: Sequence[PlannedRow]) -> list[dict[str, Any]]:
-    """The rows of `plan --json`."""
-    return [row.to_json() for row in rows]

@@ -13,7 +13,9 @@ from builder.planning.lattices import Drawn, Lattice
 DRAWS = 400
 LIKELY = (5.0, 95.0)  # percentiles
 LEAST_KIN = 6  # devices of a group from which on one of them is drawn
-LEVEL, LEVEL_OF_OWN_LINE = 0.10, 0.04  # how far off the level may be, standard deviations (practice)
+# How far off the level may be, standard deviations (practice): of a device nobody measured here, and of one whose line,
+# or that of a device like it, is known as well as days and places allow.
+LEVEL, LEVEL_OF_A_LINE = 0.10, 0.04
 
 _SEED = 20251
 
@@ -35,14 +37,14 @@ def promise(lattice: Lattice, repeats: Whole) -> Promise:
     kin = forecast.kin
     if len(kin) >= LEAST_KIN:
         drawn = rng.integers(len(kin), size=DRAWS)
-        level = np.array([one.level for one in kin])[drawn]
+        level = np.array([one.level for one in kin])[drawn] * (1 + LEVEL_OF_A_LINE * rng.standard_normal(DRAWS))
         spread = np.array([one.spread for one in kin])[drawn]
     else:
         level = 1 + LEVEL * rng.standard_normal(DRAWS)
         df = float(forecast.spread_df.min())
         spread = np.sqrt(df / rng.chisquare(df, DRAWS)) if math.isfinite(df) else np.ones(DRAWS)
     if forecast.own_line:
-        level = 1 + LEVEL_OF_OWN_LINE * rng.standard_normal(DRAWS)
+        level = 1 + LEVEL_OF_A_LINE * rng.standard_normal(DRAWS)
     degrees = np.maximum(repeats - 1, 1)
     squares = spread[:, np.newaxis] ** 2 * rng.chisquare(degrees, (DRAWS, len(repeats))) / degrees
     half = lattice.expected(np.tile(repeats, (DRAWS, 1)), Drawn(np.maximum(level, 0.05), squares)).half
