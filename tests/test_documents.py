@@ -1,6 +1,8 @@
 """What is not documented does not exist: verbs in the README, help for every option, commands that run."""
 
+import json
 import re
+import shutil
 import textwrap
 from contextlib import closing
 from pathlib import Path
@@ -30,6 +32,7 @@ from catalog.reading.thing_sheets import THING_SHEETS
 from catalog.row_numbers import place_text
 from catalog.units import UNITS
 from catalog.visibility import public_copy
+from tests.desk.bench_days import bench_day, dates_of, losses_of, type_in, write_logs
 from tests.workbooks import xlsx
 
 ROOT = Path(__file__).parent.parent
@@ -129,15 +132,16 @@ def test_a_bench_day_of_the_readme_is_planned_measured_and_entered(demo_file, tm
             assert result.exit_code == 0, f"{line}: {result.output}"
             said.append(result.stdout)
         if mark == "plan":
-            carry_out(tmp_path / "bench-day", seed=5)
+            day = tmp_path / "bench-day"
+            landings = bench_day(day, losses=losses_of(demo_file), dates=dates_of(day), seed=5)
+            write_logs(day, landings)
+            type_in(day, landings)
     assert "a difference of 6" in said[0] or "a difference of 5" in said[0]  # at most the 60 that were asked for
     assert "No number of repeats shows 20 Mbit/s" in said[1]
     assert "Ready to enter" in said[3]
     promised = re.search(r"a difference of (\d+) Mbit/s would be shown, likely (\d+)–(\d+)", said[2])
     realised = json.loads(
-        CliRunner()
-        .invoke(main, [*_block_after("plan, measured").splitlines()[-1].split()[1:], "--json"])
-        .stdout
+        CliRunner().invoke(main, [*_block_after("plan, measured").splitlines()[-1].split()[1:], "--json"]).stdout
     )["groups"][0]["half_width"]
     assert int(promised[2]) * 0.8 <= realised <= int(promised[3]) * 1.2
 

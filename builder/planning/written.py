@@ -23,7 +23,8 @@ _RUNS = (
 )  # fmt: skip
 _STATIONS = (
     "mix", "workload", "workload_version", "when", "device", "unit", "firmware", "client", "driver", "session",
-    "settings", "role", "band", "width_mhz", "spot", "attenuation_db", "planned_s", "outcome", "log", "note",
+    "settings", "role", "band", "width_mhz", "spot", "attenuation_db", "planned_s", "planned_requests", "outcome", "log",
+    "note",
 )  # fmt: skip
 _COLUMNS = {"runs": _RUNS, "stations": _STATIONS}
 

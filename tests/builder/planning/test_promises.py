@@ -5,8 +5,6 @@ LIKELOSS_BENCHES sets the benches a setting: 60 without it, 400 by hand (`--log-
 
 import logging
 import os
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,9 +14,7 @@ from builder.pairs.compare import compare
 from builder.planning.costs import costs_of
 from builder.planning.plans import plan
 from builder.planning.questions import Question
-
-sys.path.insert(0, str(Path(__file__).parent))
-from simulated import Nature, carry_out, simulated_house
+from tests.builder.planning.simulated import Nature, carry_out, simulated_house
 
 BENCHES = int(os.environ.get("LIKELOSS_BENCHES", "60"))
 FULL = BENCHES >= 400

@@ -1,9 +1,7 @@
 """The search finds nearly the best: held against every plan of small lattices."""
 
-import sys
 from dataclasses import replace
 from itertools import product
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,9 +10,7 @@ from builder.planning import searching
 from builder.planning.costs import costs_of
 from builder.planning.questions import Question, ground_of
 from builder.planning.searching import ASTRAY, Search, Wish
-
-sys.path.insert(0, str(Path(__file__).parent))
-from simulated import Nature, simulated_house
+from tests.builder.planning.simulated import Nature, simulated_house
 
 NATURES = [
     Nature(day=0.03, repeats=0.016, placement=1.0, kit=1.0),
