@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -62,6 +63,8 @@ def plan(
     from builder.planning.questions import Question, read_goal
     from builder.planning.written import write_plan
     from catalog import queries
+    from catalog.beginning.declared_minutes import declared_minutes
+    from catalog.connection import open_catalog
     from catalog.visibility import full_copy
 
     question = Question(
@@ -77,8 +80,10 @@ def plan(
     )
     db = full_copy(catalog, as_of=datetime.now(UTC).replace(microsecond=0))
     runs = queries.runs(db)
+    with closing(open_catalog(catalog, readonly=True)) as whole:  # a copy holds no files
+        costs = costs_of(runs, declared_minutes(whole))
     recorded = Recorded(queries.stations(db), queries.heat(db)) if against is not None else NOTHING
-    result = planned(load_bench(db, runs=runs), question, costs_of(runs, {}), recorded)
+    result = planned(load_bench(db, runs=runs), question, costs, recorded)
     if batch is not None:
         from catalog.whole_files import require_apart
 
