@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
+from builder.cli.sides import side_text
 
 if TYPE_CHECKING:
     from builder.planning.plans import Plan
@@ -30,7 +31,7 @@ _path = click.Path(path_type=Path)
 @click.option("--show", metavar="MBIT_S|PERCENT", help="The difference to be shown: 40, or 5% of OTHER's mean.")
 @click.option("--hours", type=float, help="At most so much time [default: as much as pays].")
 @click.option("--days", type=int, default=2, show_default=True, help="At most so many sessions.")
-@click.option("--repeats", type=click.IntRange(2, 12), default=3, show_default=True, help="Of a cell at least.")
+@click.option("--repeats", type=int, default=3, show_default=True, help="Of a cell at least.")
 @click.option("--write", "batch", type=_path, metavar="BATCH", help="Write the rows to a new folder or BOOK.xlsx.")
 @catalog_option
 @json_option
@@ -108,9 +109,9 @@ def _lines(result: Plan) -> list[str]:
 
     lattice = result.lattice
     device, other = lattice.device.subject, lattice.other
-    against = f" against {other.subject.maker} {other.subject.model}" if other is not None else ""
+    against = f" against {side_text(other.subject)}" if other is not None else ""
     lines = [
-        f"{device.maker} {device.model} (unit {device.unit}, firmware {device.firmware}){against}",
+        f"{side_text(device)}{against}",
         f"{lattice.device.client[0]}, {conditions(lattice.group)}, {wording.db_range(lattice.low, lattice.high)} dB.",
         *result.ground.notes,
         *result.sentences,

@@ -18,9 +18,9 @@ from builder.planning.afterwards import NOTHING, Recorded, appended, further_wor
 from builder.planning.costs import Costs
 from builder.planning.lattices import ENDLESS, Lattice
 from builder.planning.promises import Promise, promise
-from builder.planning.questions import Ground, Question, goal_in_rate, ground_of
+from builder.planning.questions import MOST_REPEATS, Ground, Question, goal_in_rate, ground_of
 from builder.planning.schedules import PlannedRow, single_runs
-from builder.planning.searching import MOST_REPEATS, Chosen, Search, Wish, least_half
+from builder.planning.searching import Chosen, Search, Wish, least_half
 from catalog.errors import InputRefused
 
 TRIED_REPEATS = 30

@@ -24,6 +24,8 @@ from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB, WINDOW_NAMES
 from catalog.records import Device
 
 MOST_HOURS, MOST_DAYS = 200.0, 10
+MOST_NAMED = 3  # groups in a refusal
+LEAST_REPEATS, MOST_REPEATS = 2, 12  # of a cell
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +104,7 @@ def ground_of(bench: Bench, question: Question) -> Ground:
         raise InputRefused("--both measures the other device again: name it with --against.")
     if other is None and question.goal is not None and question.goal.percent:
         raise InputRefused("Percent are of the other device's mean: name it with --against, or write Mbit/s.")
-    if other == device:
+    if other is not None and _with_firmware(bench, other) == device:
         raise InputRefused("A device is not compared with itself. Name another one, or another firmware.")
     group, notes = _group(bench, question, device, other)
     spread = group_spread(bench, group)
@@ -157,6 +159,12 @@ def _refuse_limits(question: Question) -> None:
         raise InputRefused(
             f"{question.hours:g} hours are no time to measure in. Write more than 0 and at most {MOST_HOURS:g}."
         )
+    if question.least < LEAST_REPEATS:
+        raise InputRefused(
+            "A cell that is measured once shows no scatter, so none is planned. Write at least 2 repeats."
+        )
+    if question.least > MOST_REPEATS:
+        raise InputRefused(f"At most {MOST_REPEATS} repeats of a cell are planned: more of them tell nothing new.")
     if not 1 <= question.days <= MOST_DAYS:
         raise InputRefused(f"{question.days} is no number of days to plan. Write 1 to {MOST_DAYS}.")
 
@@ -186,8 +194,9 @@ def _group(bench: Bench, question: Question, device: Subject, other: Subject | N
     able = [group for group in tested if _can(bench.devices[device.device], group)]
     fitting = [group for group in able if any(question.only.takes(cell) for cell in _cells_of_all(bench, group))]
     if not fitting:
-        where = wording.listing_of_many([full_name(bench, g) for g in sorted(able, key=lambda g: g.sort_key)], 4)
-        tried = f"It has some in {where}." if able else f"{device.model} has no radio for what it was tested in."
+        names = [full_name(bench, one) for one in sorted(able, key=lambda one: one.sort_key)]
+        where = "; ".join(names[:MOST_NAMED]) + (f"; and {len(names) - MOST_NAMED} more" if names[MOST_NAMED:] else "")
+        tried = f"There are some in {where}." if able else f"{device.model} has no radio for what was tested."
         raise InputRefused(f"There are no results {asked} {side.model} under these conditions. {tried}")
     most = min(fitting, key=lambda g: (-len(bench.cells_in[g]), usual(g), g.sort_key))
     if len(fitting) == 1:

@@ -15,8 +15,8 @@ import numpy as np
 from builder.bench.sides import Flags, Floats, Whole
 from builder.planning.costs import Costs
 from builder.planning.lattices import Expected, Lattice
+from builder.planning.questions import MOST_REPEATS
 
-MOST_REPEATS = 12
 EXHAUSTIVE_UP_TO = 12  # cells of a lattice of which every set is looked at
 WORTH_MINUTES = 30.0  # that have to take off ...
 WORTH = 0.01  # ... this share of the half-width
