@@ -22,6 +22,10 @@ TERM_NAMES: Mapping[Term, str] = {
     "spot": "what is not known of the spots' loss",
     "kit": "the offset of the reference kit",
 }
+_ORDINALS = (
+    "One", "A second", "A third", "A fourth", "A fifth", "A sixth", "A seventh", "An eighth", "A ninth", "A tenth",
+    "An eleventh",
+)  # fmt: skip
 NAMED_FROM = 0.15  # share of the variance from which on a term is named with its cure
 
 
@@ -133,7 +137,7 @@ def not_in_time(goal: float, hours: float, needed: float, best: float | None) ->
 def day_more(days: int, half: float, goal: float) -> str:
     """What a further session brings."""
     how = "which is enough" if half <= goal else "still not enough"
-    return f"A {wording.ordinal(days + 1)} session brings it to {rate_text(half)}, {how}."
+    return f"{_ORDINALS[days]} session brings it to {rate_text(half)}, {how}."
 
 
 def levelled(minutes: float) -> str:

@@ -179,7 +179,8 @@ def _batch(device: str, db: Database | None, today: date) -> dict[str, str]:
 
 def _fill(sheet: Worksheet, columns: Sequence[Column], header: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     places = {column.name: place for place, column in enumerate(columns, start=1)}
-    places["throughput_mbit_s"] = places["throughput"]
+    if "throughput" in places:
+        places["throughput_mbit_s"] = places["throughput"]
     kinds = {column.name: column.kind for column in columns}
     for number, row in enumerate(rows, start=2):
         for name, text in zip(header, row, strict=True):
