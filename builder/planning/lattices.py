@@ -115,15 +115,11 @@ class Lattice:
 
     @cached_property
     def own(self) -> tuple[Floats, float]:
-        """What the other gives at the device's knots, and over the range by its own; without one what is expected of
-        the device. [Mbit/s]
+        """What the other gives at the device's knots, and its mean over the range by all of its own, with what is planned
+        of it where it is measured again; without another, what is expected of the device. [Mbit/s]
         """
-        if self.other is not None and self.other.measured:
-            side = self.sides[1]
-            n = np.where(np.arange(len(side.cells)) < side.before, side.n, 0)[:, np.newaxis].astype(np.float64)
-        else:
-            side = self.sides[0]
-            n = np.ones((len(side.cells), 1))
+        side = next(side for side in reversed(self.sides) if side.cells)
+        n = np.ones((len(side.cells), 1))
         lines = _lines(side, n, side.mean[:, np.newaxis])
         x, y = lines.x[~np.isnan(lines.x[:, 0]), 0], lines.y[~np.isnan(lines.x[:, 0]), 0]
         inside = np.unique([self.low, *x[(x > self.low) & (x < self.high)], self.high])
