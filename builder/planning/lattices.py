@@ -81,6 +81,7 @@ class Lattice:
     spots, days    a cell of the lattice is one spot on one day, days after each other
     low, high      the range, which every plan covers. [dB]
     both           the other is measured again, beside the device on the same days, in two passes each
+    inside         knots that each side needs inside of the range or on its edge
     """
 
     group: Group
@@ -92,6 +93,7 @@ class Lattice:
     high: float
     both: bool
     scatter: Scatter
+    inside: int = MIN_KNOTS
 
     @property
     def size(self) -> int:
@@ -153,7 +155,7 @@ class Lattice:
             planned = number == 0 or self.both
             n = side.repeated(repeats if planned else repeats[:1] * 0)
             x = _lines(side, n, np.zeros(n.shape)).x
-            covered &= _covered(x, self.low, self.high)
+            covered &= _covered(x, self.low, self.high, self.inside)
         return covered
 
     def _expected(self, repeats: Whole, drawn: Drawn | None) -> Expected:
@@ -366,14 +368,14 @@ def _joined(lines: Sequence[_Lines], cells: PaddedCells) -> PaddedLines:
     return PaddedLines(x, y, ends, ends, tested, tested, count, member, share, cells)
 
 
-def _covered(x: Floats, low: float, high: float) -> Flags:
-    """Whether lines with these knots, shape (k, p), cover the range with at least two knots inside or on its edge."""
+def _covered(x: Floats, low: float, high: float, least: int) -> Flags:
+    """Whether lines with these knots, shape (k, p), cover the range with so many knots inside or on its edge."""
     with np.errstate(invalid="ignore"):
         inside = ((x >= low - SAME_X_DB) & (x <= high + SAME_X_DB)).sum(axis=0)
         starts, ends = (x <= low + SAME_X_DB).any(axis=0), (x >= high - SAME_X_DB).any(axis=0)
         gap = np.diff(x, axis=0) > MAX_GAP_DB + SAME_X_DB
         meets = (x[:-1] < high - SAME_X_DB) & (x[1:] > low + SAME_X_DB)
-    return np.asarray(starts & ends & (inside >= MIN_KNOTS) & ~(gap & meets).any(axis=0))
+    return np.asarray(starts & ends & (inside >= least) & ~(gap & meets).any(axis=0))
 
 
 def _along(at: Floats, x: Floats, y: Floats) -> Floats:

@@ -105,18 +105,12 @@ def plan(bench: Bench, question: Question, costs: Costs, recorded: Recorded = NO
         best = None if made is None else made.half
         sentences = _why_not(lattice, costs, question, goal, best)
     if chosen is None or made is None:
-        needed = _fewest_minutes(lattice, costs, question.least)
-        raise InputRefused(
-            answers.listed(
-                [
-                    f"Not even the fewest cells that cover the range fit into {answers.time_text(minutes)}: they take "
-                    f"{answers.time_text(needed)}."
-                    if math.isfinite(needed)
-                    else "No plan covers the range.",
-                    *sentences,
-                ]
-            )
+        needed = Search(lattice, costs, Wish(None, math.inf, question.least)).fewest_minutes()
+        too_short = (
+            f"Not even the fewest cells that cover the range fit into {answers.time_text(minutes)}: they take "
+            f"{answers.time_text(needed)}."
         )
+        raise InputRefused(answers.listed([too_short, *sentences]))
     shares = lattice.shares(chosen.repeats)
     size = answers.size_of(lattice, chosen.repeats, chosen.minutes)
     sentences.append(answers.shown(size, made, shares, alone=lattice.other is None))
@@ -208,12 +202,3 @@ def _by_repeats(lattice: Lattice, costs: Costs, goal: float, least: int) -> str:
     expected = lattice.expected(repeats[np.newaxis])
     at_fault = float(expected.df[0]) if NORMAL * float(expected.u[0]) <= goal else None
     return answers.not_reached(goal, half, at_fault)
-
-
-def _fewest_minutes(lattice: Lattice, costs: Costs, least: int) -> float:
-    """Minutes of the quickest plan that covers the range; infinite where none does."""
-    spots = len(lattice.spots)
-    sets = (np.arange(2 ** min(spots, 12))[:, np.newaxis] >> np.arange(spots)) & 1
-    plans = np.hstack([sets * least, np.zeros((len(sets), spots * (lattice.days - 1)), dtype=np.intp)])
-    plans = plans[lattice.covers(plans)]
-    return float(costs.minutes(plans, spots=spots, both=lattice.both).min()) if len(plans) else math.inf

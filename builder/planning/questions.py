@@ -146,7 +146,13 @@ def ground_of(bench: Bench, question: Question) -> Ground:
         high=high,
         both=question.both,
         scatter=bench.scatter,
+        inside=0 if question.window is not None else MIN_KNOTS,  # the mean over a window asks for no more than a line
     )
+    if not lattice.covers(np.full((1, lattice.size), question.least)).all():
+        raise InputRefused(
+            f"Not even all spots cover {wording.db_range(low, high)} dB with at least {wording.in_words(MIN_KNOTS)} of each "
+            "side inside of it."
+        )
     if measured[0] is None:
         notes.append(f"{device.model} has no results here; the values expected are those of the median device.")
     if len(sides) > 1 and any(cell.bound for track in measured[1:] if track for cell in track.cells):
@@ -271,14 +277,11 @@ def _range(
         window = bench.constants.window(group.band, question.window)
         if window is None:
             raise InputRefused(f"{wording.band(group.band)} has no window {question.window!r}.")
-        for line, name in ((reachable, "The spots"), (other, sides[-1].model)):
+        for line, who in ((reachable, "The spots lie"), (other, f"{sides[-1].model} was tested")):
             if line is not None and not line.covers(*window):
                 raise InputRefused(
-                    f"{name} cover {wording.db_range(*line.tested)} dB of the {question.window} window, "
-                    f"{wording.db_range(*window)} dB."
-                    if name == "The spots"
-                    else f"{name} was tested at {wording.db_range(*line.tested)} dB, which does not cover the "
-                    f"{question.window} window, {wording.db_range(*window)} dB."
+                    f"{who} at {wording.db_range(*line.tested)} dB, which does not cover the {question.window} window, "
+                    f"{wording.db_range(*window)} dB, without a gap of more than {MAX_GAP_DB:g} dB."
                 )
         return window
     if other is None:

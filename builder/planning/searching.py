@@ -80,6 +80,10 @@ class Search:
         half, minutes = self._worked_out(best)
         return Chosen(best[0], float(half[0]), float(minutes[0]))
 
+    def fewest_minutes(self) -> float:
+        """Of the quickest plan to begin with."""
+        return float(self.minutes(self._allowed(self._starts())).min())
+
     def minutes(self, plans: Whole) -> Floats:
         """Of plans."""
         return self.costs.minutes(plans, spots=self.spots, both=self.lattice.both)
