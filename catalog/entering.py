@@ -37,7 +37,8 @@ def nothing_foreseen(checked: Checked, db: Database | None) -> Foreseen:
 class CheckReport:
     """What a batch holds and what is wrong with it.
 
-    rows_read        rows in its tables
+    rows_read        rows in its tables, but for planned ones
+    rows_planned     rows that are still to be measured, which are left out
     rows_new         of them, how many are good and not in the catalogue
     repairs          kind of repair -> how often it was made on reading
     sheets           (file, title) of every sheet of a workbook that was read
@@ -46,6 +47,7 @@ class CheckReport:
 
     batch: str
     rows_read: int
+    rows_planned: int
     rows_new: int
     problems: Sequence[Problem]
     warnings: Sequence[Problem]
@@ -58,6 +60,7 @@ class CheckReport:
         return {
             "batch": self.batch,
             "rows_read": self.rows_read,
+            "rows_planned": self.rows_planned,
             "rows_new": self.rows_new,
             "problems": [problem.to_json() for problem in self.problems],
             "warnings": [warning.to_json() for warning in self.warnings],
@@ -73,6 +76,7 @@ class EnterReport:
 
     batch: str
     rows_read: int
+    rows_planned: int
     rows_new: int
     warnings: Sequence[Problem]
     repairs: Mapping[str, int]
@@ -91,6 +95,7 @@ def check_batch(
     return CheckReport(
         batch=_name(checked, folder),
         rows_read=checked.rows_read,
+        rows_planned=checked.rows_planned,
         rows_new=checked.rows_new,
         problems=tuple(checked.problems),
         warnings=tuple(checked.warnings),
@@ -120,6 +125,7 @@ def enter_batch(
     return EnterReport(
         batch=_name(checked, folder),
         rows_read=checked.rows_read,
+        rows_planned=checked.rows_planned,
         rows_new=checked.rows_new,
         warnings=tuple(checked.warnings),
         repairs=checked.repairs,

@@ -1,6 +1,8 @@
 """What is not documented does not exist: verbs in the README, help for every option, commands that run."""
 
+import json
 import re
+import shutil
 import textwrap
 from contextlib import closing
 from pathlib import Path
@@ -30,6 +32,7 @@ from catalog.reading.thing_sheets import THING_SHEETS
 from catalog.row_numbers import place_text
 from catalog.units import UNITS
 from catalog.visibility import public_copy
+from tests.desk.bench_days import bench_day, dates_of, losses_of, type_in, write_logs
 from tests.workbooks import xlsx
 
 ROOT = Path(__file__).parent.parent
@@ -116,6 +119,31 @@ def test_the_first_batch_of_the_readme_works_as_written(tmp_path, monkeypatch):
     assert "1 run broke off" in said["show"]
     assert "300 Mbit/s is left up to at least 70 dB" in said["reach"]  # by hand 73.3: 621 at 65, 235.5 at 75
     assert (tmp_path / "site" / "index.html").is_file()
+
+
+def test_a_bench_day_of_the_readme_is_planned_measured_and_entered(demo_file, tmp_path, monkeypatch):
+    """Its commands in their order; the planned rows get invented logs in between."""
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(demo_file, "catalog.db")
+    said = []
+    for mark in ("plan", "plan, measured"):
+        for line in _block_after(mark).splitlines():
+            result = CliRunner().invoke(main, line.split()[1:])
+            assert result.exit_code == 0, f"{line}: {result.output}"
+            said.append(result.stdout)
+        if mark == "plan":
+            day = tmp_path / "bench-day"
+            landings = bench_day(day, losses=losses_of(demo_file), dates=dates_of(day), seed=5)
+            write_logs(day, landings)
+            type_in(day, landings)
+    assert "a difference of 6" in said[0] or "a difference of 5" in said[0]  # at most the 60 that were asked for
+    assert "No number of repeats shows 20 Mbit/s" in said[1]
+    assert "Ready to enter" in said[3]
+    promised = re.search(r"a difference of (\d+) Mbit/s would be shown, likely (\d+)–(\d+)", said[2])
+    realised = json.loads(
+        CliRunner().invoke(main, [*_block_after("plan, measured").splitlines()[-1].split()[1:], "--json"]).stdout
+    )["groups"][0]["half_width"]
+    assert int(promised[2]) * 0.8 <= realised <= int(promised[3]) * 1.2
 
 
 def test_the_other_parts_of_the_readme_work_as_written(tmp_path, monkeypatch):

@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
-from typing import TypeVar
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,6 +49,10 @@ class Shared:
     row: Whole
     alone: int
     plain: bool
+
+    def of_sides(self, side: Whole) -> Shared:
+        """The same of the sides numbered *side*, in their order; a side may be there several times."""
+        return Shared(columns(self.slot, side), columns(self.key, side), self.row[side], self.alone, self.plain)
 
     def totals(self, values: Floats, side: Whole) -> Floats:
         """Sums of a value over the cells of each key, shape (t, p), of values of shape (c, p) of the sides numbered *side*."""
@@ -128,6 +132,17 @@ class PaddedCells:
     place_variance: Floats
     pool_squares: Floats
     pool_df: Floats
+
+    def of_sides(self, side: Whole) -> PaddedCells:
+        """The cells of the sides numbered *side*, in their order; a side may be there several times."""
+        taken: dict[str, Any] = {}
+        for one in fields(self):
+            value = getattr(self, one.name)
+            if isinstance(value, Shared):
+                taken[one.name] = value.of_sides(side)
+            elif isinstance(value, np.ndarray):
+                taken[one.name] = value[..., side]
+        return replace(self, **taken)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 import numpy as np
 
@@ -23,6 +24,9 @@ from builder.bench.sides import Flags, Floats, PaddedCells, Shared, Whole, colum
 from builder.bench.weighted import Match, Weighted
 from builder.metrics.intervals import half_width
 from catalog.method import MIN_POOLED_DF
+
+Term = Literal["repeats", "session", "placement", "spot", "kit"]
+TERMS: tuple[Term, ...] = get_args(Term)
 
 _ONE = np.array([0])
 
@@ -71,6 +75,20 @@ class SideSums:
     visits: Floats | None
     places: Floats | None
     kits: Floats | None
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """What one term adds to p figures; a term of days or placement is there once for every house.
+
+    term      "repeats", "session", "placement", "spot" or "kit"
+    variance  shape (p,). [(Mbit/s)^2]
+    over_df   its sum of variance^2 / degrees of freedom, 0 where these are infinite, shape (p,). [(Mbit/s)^4]
+    """
+
+    term: Term
+    variance: Floats
+    over_df: Floats | float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,29 +155,42 @@ def uncertainties(
 
     a, b  places in *sums*; without b: of the means of a by themselves
     """
-    variance, over_df, known = repeat_terms(cells, sums, a, b)
-    days = [scatter.day(house) for house in cells.houses]
-    by_house, leans = _session_terms(cells, sums, a, b, days)
-    assumed = {"session_spread": leans}
-    terms = [(of_house, day.df) for of_house, day in zip(by_house, days, strict=True)]
-    if sums.visits is not None:
-        placements = [scatter.placement(house) for house in cells.houses]
-        by_house = _placement_terms(cells, sums, a, b, placements)
-        terms += [(of_house, placement.df) for of_house, placement in zip(by_house, placements, strict=True)]
-        guessed = [of_house > 0 for of_house, one in zip(by_house, placements, strict=True) if one.source == "assumed"]
-        assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
-    for of_house, house_df in terms:
-        variance = variance + of_house
-        over_df = over_df + of_house**2 / house_df
-    if sums.places is not None and sums.kits is not None:
-        kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
-        variance = variance + _squares(cells.place, sums.places, cells.place_variance, sums.side, a, b)
-        variance = variance + _squares(cells.kit, sums.kits, kit, sums.side, a, b)
+    components, known, assumed = components_of(cells, sums, a, b, scatter=scatter)
+    variance, over_df = components[0].variance, components[0].over_df
+    for component in components[1:]:
+        variance, over_df = variance + component.variance, over_df + component.over_df
     every = np.ones(len(a), dtype=np.bool_)
     assumed |= {name: every for name in _ALONG[sums.match] if getattr(scatter.constants, name) is None}
     if sums.median.any():
         assumed["median_for_mean"] = sums.median[a] if b is None else sums.median[a] | sums.median[b]
-    return Uncertainties(np.sqrt(variance), _effective_df(variance, over_df), known, assumed)
+    return Uncertainties(np.sqrt(variance), _effective_df(variance, np.asarray(over_df)), known, assumed)
+
+
+def components_of(
+    cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None, *, scatter: Scatter
+) -> tuple[list[Component], Flags, dict[str, Flags]]:
+    """The terms of each difference, repeats first; where it is known how single runs scatter; and where the scatter of
+    days and of placement was assumed.
+    """
+    variance, over_df, known = repeat_terms(cells, sums, a, b)
+    components = [Component("repeats", variance, over_df)]
+    days = [scatter.day(house) for house in cells.houses]
+    by_house, leans = _session_terms(cells, sums, a, b, days)
+    assumed = {"session_spread": leans}
+    for of_house, day in zip(by_house, days, strict=True):
+        components.append(Component("session", of_house, of_house**2 / day.df))
+    if sums.visits is not None:
+        placements = [scatter.placement(house) for house in cells.houses]
+        by_house = _placement_terms(cells, sums, a, b, placements)
+        for of_house, placement in zip(by_house, placements, strict=True):
+            components.append(Component("placement", of_house, of_house**2 / placement.df))
+        guessed = [of_house > 0 for of_house, one in zip(by_house, placements, strict=True) if one.source == "assumed"]
+        assumed["placement_sigma_db"] = np.logical_or.reduce(guessed) if guessed else np.zeros(len(a), dtype=np.bool_)
+    if sums.places is not None and sums.kits is not None:
+        kit = np.full(cells.kit.key.shape, scatter.kit_sigma_db**2)
+        components.append(Component("spot", _squares(cells.place, sums.places, cells.place_variance, sums.side, a, b)))
+        components.append(Component("kit", _squares(cells.kit, sums.kits, kit, sums.side, a, b)))
+    return components, known, assumed
 
 
 def repeat_terms(cells: PaddedCells, sums: SideSums, a: Whole, b: Whole | None = None) -> tuple[Floats, Floats, Flags]:

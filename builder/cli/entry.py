@@ -79,6 +79,7 @@ def _print_report(report: CheckReport, *, every_row: bool) -> None:
         repaired = wording.listing([f"{count} {what}" for what, count in sorted(report.repairs.items())])
         click.echo(f"Repaired on reading: {repaired}.")
     rows = f"{wording.count(report.rows_read, 'row')} read, {report.rows_new} new"
+    rows += f", {report.rows_planned} planned and left out" if report.rows_planned else ""
     if report.problems:
         held = wording.count(len(report.problems), "problem")
         if (causes := len(causes_of(report.problems))) < len(report.problems):
@@ -121,9 +122,19 @@ def enter(batch: Path, catalog: Path) -> None:
     if report.already_entered:
         click.echo(f"{report.batch}: already entered in batch {report.already_entered}, 0 new rows.")
     elif not report.rows_read:
-        click.echo(f"{report.batch}: entered; it has no rows of results.")
+        click.echo(f"{report.batch}: entered; it has no rows of results.{_planned(report.rows_planned)}")
     else:
-        click.echo(f"{report.batch}: {wording.count(report.rows_new, 'new row')} of {report.rows_read} read.")
+        rows = f"{wording.count(report.rows_new, 'new row')} of {report.rows_read} read"
+        click.echo(f"{report.batch}: {rows}.{_planned(report.rows_planned)}")
+
+
+def _planned(rows: int) -> str:
+    """What is said of rows that are still to be measured; "" for none."""
+    from builder import wording
+
+    if not rows:
+        return ""
+    return f" {wording.count(rows, 'planned row')} left out; measured later, they want a batch with another id."
 
 
 @click.command()

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from datetime import date
 from pathlib import Path
@@ -12,7 +10,9 @@ from sqlite_utils import Database
 
 from catalog import queries
 from catalog.beginning.cells_to_measure import REPEATS, planned_cells, reference_device
+from catalog.beginning.planned_batches import log_name, table_text
 from catalog.errors import InputRefused
+from catalog.reading.format import PLANNED
 from catalog.whole_files import whole_folder
 
 SKELETON = """\
@@ -138,6 +138,7 @@ HEADER = (
     "repeat",
     "throughput_mbit_s",
     "outcome",
+    "log",
     "note",
 )
 
@@ -171,32 +172,33 @@ def begin_batch(
     )
     with whole_folder(folder) as made:
         (made / "batch.toml").write_text(text, encoding="utf-8")
-        (made / "runs.csv").write_text(_csv(rows), encoding="utf-8", newline="")
+        (made / "runs.csv").write_text(table_text(HEADER, rows), encoding="utf-8", newline="")
     return ["batch.toml", "runs.csv"], len(rows)
 
 
 def planned_rows(db: Database, like: str) -> list[tuple[str, ...]]:
     """A row for every repeat of every cell of *like*, in the columns of HEADER."""
+    every = [(cell, repeat) for cell in planned_cells(db, like) for repeat in range(1, REPEATS + 1)]
     return [
         (
             "",
-            c.client,
-            c.driver or "",
-            c.band,
-            str(c.width_mhz),
-            c.direction,
-            c.protocol or "",
-            "" if c.flows is None else str(c.flows),
-            c.security or "",
-            c.spot,
+            cell.client,
+            cell.driver or "",
+            cell.band,
+            str(cell.width_mhz),
+            cell.direction,
+            cell.protocol or "",
+            "" if cell.flows is None else str(cell.flows),
+            cell.security or "",
+            cell.spot,
             "",
             str(repeat),
             "",
-            "",
+            PLANNED,
+            log_name(order, len(every), cell.spot, cell.direction, str(repeat)),
             "",
         )
-        for c in planned_cells(db, like)
-        for repeat in range(1, REPEATS + 1)
+        for order, (cell, repeat) in enumerate(every, start=1)
     ]
 
 
@@ -218,12 +220,6 @@ def house_of(db: Database | None, like: str | None) -> str:
     tested = sorted((r.at_utc, r.house) for r in queries.runs(db) if r.device == like)
     houses = [h.house_id for h in queries.houses(db)]
     return tested[-1][1] if tested else houses[0] if houses else "home"
-
-
-def _csv(rows: list[tuple[str, ...]]) -> str:
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\n").writerows([HEADER, *rows])
-    return out.getvalue()
 
 
 def batch_id_of(device: str, today: date) -> str:

@@ -16,12 +16,13 @@ from sqlite_utils import Database
 
 from catalog import queries
 from catalog.beginning.cells_to_measure import reference_device
+from catalog.beginning.planned_batches import PlannedBatch
 from catalog.beginning.skeletons import HEADER, batch_id_of, house_of, planned_rows, slug_of
 from catalog.books.cells import AS_TEXT, put_number, put_text
 from catalog.books.notes import ANSWERS_NOTE, BATCH_NOTE, note_of_column, note_of_key
 from catalog.errors import InputRefused
 from catalog.reading.columns import Column
-from catalog.reading.format import TABLES
+from catalog.reading.format import PLANNED, TABLES
 from catalog.reading.thing_sheets import ANSWER_COLUMNS, ANSWERS, BATCH, LISTS, TABLE_SHEETS, THING_SHEETS, Kind
 from catalog.whole_files import whole_file
 
@@ -61,26 +62,51 @@ def begin_workbook(path: Path, *, catalog: Database | None, like: str | None, pl
     if plan and catalog is not None:
         like = like or reference_device(catalog)
     rows = planned_rows(catalog, like) if plan and catalog is not None and like is not None else []
+    device = slug_of(path.stem)
+    book = _book(_batch(device, catalog, today), _filled(device, catalog, like, today), {"runs": (HEADER, rows)})
+    _save(book, path, _known(catalog, device, today))
+    return len(rows)
+
+
+def write_planned_workbook(path: Path, batch: PlannedBatch, *, catalog: Database, today: date) -> None:
+    """Write planned rows as a workbook at *path*, with every sheet that they may need.
+
+    Raises  InputRefused where something is at *path* already; WriteRefused.
+    """
+    if path.exists():
+        raise InputRefused(f"{path} is there already. A plan wants a name of its own.")
+    book = _book(batch.keys, {"Sessions": batch.sessions}, batch.tables)
+    _save(book, path, _known(catalog, None, today, sessions=[session for session, *_ in batch.sessions]))
+
+
+def _book(
+    keys: Mapping[str, str],
+    filled: Mapping[str, Sequence[Sequence[str | int]]],
+    tables: Mapping[str, tuple[Sequence[str], Sequence[Sequence[str]]]],
+) -> openpyxl.Workbook:
+    """A workbook with every sheet: the batch's keys, things and tables as far as there are rows of them."""
     book = openpyxl.Workbook()
     del book["Sheet"]
-    device = slug_of(path.stem)
-    _things(book, device, catalog, like, today)
+    _things(book, keys, filled)
     for stem, title in TABLE_SHEETS.items():
         sheet = book.create_sheet(title)
         columns = TABLES[stem].columns
         for place, column in enumerate(columns, start=1):
             _head(sheet, place, heading_of(column), note_of_column(column), bold=column.required)
             _format(sheet, place, _FORMATS.get(column.kind) or (None if column.kind in _NUMERIC else AS_TEXT))
-        if stem == "runs":
-            _plan(sheet, columns, rows)
+        if stem in tables:
+            _fill(sheet, columns, *tables[stem])
     sheet = book.create_sheet(ANSWERS)
     for place, (name, kind) in enumerate(ANSWER_COLUMNS.items(), start=1):
         _head(sheet, place, name, ANSWERS_NOTE if place == 1 else "", bold=name in ("table", "means"))
         _format(sheet, place, AS_TEXT if kind in _AS_TEXT else None)
-    _offer(book, _known(catalog, device, today))
+    return book
+
+
+def _save(book: openpyxl.Workbook, path: Path, known: Mapping[str, Sequence[str]]) -> None:
+    _offer(book, known)
     with whole_file(path, new=True) as file:
         book.save(file)
-    return len(rows)
 
 
 def heading_of(column: Column) -> str:
@@ -88,19 +114,13 @@ def heading_of(column: Column) -> str:
     return f"{column.name} ({column.unit.name})" if column.kind == "throughput" and column.unit else column.name
 
 
-def _things(book: openpyxl.Workbook, device: str, db: Database | None, like: str | None, today: date) -> None:
+def _filled(
+    device: str, db: Database | None, like: str | None, today: date
+) -> Mapping[str, Sequence[Sequence[str | int]]]:
+    """Title of a sheet of things -> the rows it begins with."""
     house = house_of(db, like)
-    sheet = book.create_sheet(BATCH)
-    _head(sheet, 1, "name", BATCH_NOTE, bold=True)
-    _head(sheet, 2, "value", "Several values of a list stand in one cell, with ; between them.", bold=True)
-    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 30, 50
-    for number, (name, value) in enumerate(_batch(device, db, today).items(), start=2):
-        put_text(sheet, number, 1, name)
-        if value:
-            put_text(sheet, number, 2, value)
-    _format(sheet, 2, AS_TEXT)
     radios = next((one.radios for one in queries.devices(db) if one.device_id == like), ()) if db is not None else ()
-    filled: Mapping[str, Sequence[Sequence[str | int]]] = {
+    return {
         "Devices": [[device]],
         "Device radios": [[device, radio.band, radio.streams, radio.max_width_mhz] for radio in radios],
         "Units": [[device, "A"]],
@@ -108,6 +128,21 @@ def _things(book: openpyxl.Workbook, device: str, db: Database | None, like: str
         "Sessions": [[today.isoformat(), house, today.isoformat()]],
         "Houses": [] if db is not None and queries.houses(db) else [[house]],
     }
+
+
+def _things(
+    book: openpyxl.Workbook, keys: Mapping[str, str], filled: Mapping[str, Sequence[Sequence[str | int]]]
+) -> None:
+    """The sheet Batch and the sheets of things."""
+    sheet = book.create_sheet(BATCH)
+    _head(sheet, 1, "name", BATCH_NOTE, bold=True)
+    _head(sheet, 2, "value", "Several values of a list stand in one cell, with ; between them.", bold=True)
+    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 30, 50
+    for number, (name, value) in enumerate(keys.items(), start=2):
+        put_text(sheet, number, 1, name)
+        if value:
+            put_text(sheet, number, 2, value)
+    _format(sheet, 2, AS_TEXT)
     for title, things in THING_SHEETS.items():
         sheet = book.create_sheet(title)
         for place, (name, kind) in enumerate(things.columns.items(), start=1):
@@ -142,14 +177,15 @@ def _batch(device: str, db: Database | None, today: date) -> dict[str, str]:
     }
 
 
-def _plan(sheet: Worksheet, columns: Sequence[Column], rows: Iterable[Sequence[str]]) -> None:
+def _fill(sheet: Worksheet, columns: Sequence[Column], header: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     places = {column.name: place for place, column in enumerate(columns, start=1)}
-    places["throughput_mbit_s"] = places["throughput"]
+    if "throughput" in places:
+        places["throughput_mbit_s"] = places["throughput"]
     kinds = {column.name: column.kind for column in columns}
     for number, row in enumerate(rows, start=2):
-        for name, text in zip(HEADER, row, strict=True):
+        for name, text in zip(header, row, strict=True):
             if text and kinds.get(name) in _NUMERIC:
-                put_number(sheet, number, places[name], int(text))
+                put_number(sheet, number, places[name], float(text) if "." in text else int(text))
             elif text:
                 put_text(sheet, number, places[name], text)
 
@@ -170,15 +206,18 @@ def _format(sheet: Worksheet, place: int, number_format: str | None) -> None:
         sheet.column_dimensions[get_column_letter(place)].number_format = number_format
 
 
-def _known(db: Database | None, device: str, today: date) -> dict[str, list[str]]:
+def _known(
+    db: Database | None, device: str | None, today: date, *, sessions: Sequence[str] = ()
+) -> dict[str, list[str]]:
     """What each list offers: what the catalogue knows, and what the workbook begins with."""
+    devices, sessions = [] if device is None else [device], sessions or [today.isoformat()]
     if db is None:
-        return {"device": [device], "session": [today.isoformat()], "house": [house_of(None, None)]}
+        return {"device": devices, "session": [*sessions], "house": [house_of(None, None)]}
     gone = {(one.what, one.id) for one in queries.withdrawals(db)}
     names = {
-        "device": [device, *(one.device_id for one in queries.devices(db))],
+        "device": [*devices, *(one.device_id for one in queries.devices(db))],
         "client": [one.client_id for one in queries.clients(db)],
-        "session": [today.isoformat(), *(one.session_id for one in reversed(queries.sessions(db)))],
+        "session": [*sessions, *(one.session_id for one in reversed(queries.sessions(db)))],
         "house": [one.house_id for one in queries.houses(db)],
         "spot": sorted({one.spot for one in queries.epochs(db)}),
         "role": sorted({role.role_id for one in queries.workloads(db) for role in one.roles}),
@@ -231,4 +270,6 @@ def _offered() -> dict[str, list[tuple[int, str]]]:
 
 def _words(column: Column) -> str:
     words = ("yes", "no") if column.kind == "yesno" else tuple(dict.fromkeys(column.choices.values()))
+    if column.name == "outcome":
+        words = (*words, PLANNED)
     return f'"{",".join(words)}"'

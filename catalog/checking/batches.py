@@ -29,6 +29,7 @@ from catalog.checking.logfiles import (
     read_station_logs,
 )
 from catalog.checking.places import in_files, with_origins
+from catalog.checking.planned import PlannedRow, counted, held_planned, without_planned
 from catalog.checking.resolving import Resolver
 from catalog.checking.results import BUILDERS, Pairs, built
 from catalog.checking.rows import TypedTable, read_rows
@@ -66,7 +67,7 @@ class Checked:
     logs             of new rows
     by_new_marks     number of each station of the catalogue whose role is given other marks -> its MARK_FIGURES by them
     files            path in the folder -> SHA-256 of every file that was used
-    rows_read        rows in table files
+    rows_read        rows in table files, without the planned ones, which are left out and counted by themselves
     rows_new         of them, how many are good and not in the catalogue
     sheets           (file, title) of every sheet of a workbook that was read
     already_entered  the batch that holds everything of this one, if there is nothing new
@@ -81,6 +82,7 @@ class Checked:
     warnings: list[Problem] = field(default_factory=list)
     repairs: Counter[str] = field(default_factory=Counter)
     rows_read: int = 0
+    rows_planned: int = 0
     rows_new: int = 0
     sheets: list[tuple[str, str]] = field(default_factory=list)
     already_entered: str | None = None
@@ -114,13 +116,14 @@ class _Check:
         self.tables: dict[str, list[TypedTable]] = {}
         self.sieves: dict[str, Sieve] = {}
         self.sheets: dict[str, RawTable] = {}
+        self.planned: list[PlannedRow] = []
 
     def run(self) -> Checked:
         checked, things, folder = self.checked, self.things, self.raw.folder
         checked.batch = settings.read_batch_keys(things)
         batch_id = checked.batch.get("batch_id")
         if batch_id is not None and holds_all_of(self.known.db, batch_id, self.raw):
-            checked.rows_read = sum(len(table.rows) for table in self.raw.tables if table.stem in TABLES)
+            checked.rows_read, checked.rows_planned = counted(self.raw.tables, self.raw.document)
             checked.already_entered = batch_id
             return checked
         zone = checked.batch.get("timezone")
@@ -180,14 +183,17 @@ class _Check:
                 self._read_table(raw, table, zone)
             else:
                 self.strays.append(name)
+        self.checked.problems += held_planned(self.planned, self._all_tables(), folder=self.raw.folder)
 
     def _read_table(self, raw: RawTable, table: Table, zone: str | None) -> None:
-        typed = read_rows(
-            raw, table, document=self.raw.document, answers=self.answers, zone=zone, progress=self.progress
-        )
+        document = self.raw.document
+        measured, planned = without_planned(raw, table, document)
+        typed = read_rows(measured, table, document=document, answers=self.answers, zone=zone, progress=self.progress)
         if (other := same_name(raw, self._all_tables(), self.things.batch_id)) is not None:
             self.checked.problems.append(other)
             return
+        self.planned += planned
+        self.checked.rows_planned += len(planned)
         self.sheets[raw.file] = raw
         if (file := file_of(raw.file)) in self.raw.hashes:
             typed.entered_in = entered_in(self.known.db, self.raw, raw, table.stem)
@@ -339,7 +345,8 @@ class _Check:
         checked.warnings += unused_ignored(self._all_tables(), self.ignored, things.file)
         checked.files |= self.reader.files
         for file in self.strays:
-            self._stray(file)
+            if file not in self.reader.files:  # not a log that a row names either
+                checked.warnings.append(left_out(self.raw.folder, file).at(file, 1, "", file))
         for document in (self.raw.document, *self.raw.answers):
             name = file_of(document.place()[0])
             checked.files[name] = self.raw.hashes[name]
@@ -365,12 +372,6 @@ class _Check:
         """Of a sheet that cannot be one row a run, all other problems only follow from that."""
         if (shape := needs_map(self.raw.folder, table.file, table.table.stem)) is not None:
             table.problems = [shape.at(table.file, table.header_row, "", table.file)]
-
-    def _stray(self, file: str) -> None:
-        """A table file that is not a table of the format and that no row names as its log."""
-        if file in self.reader.files:
-            return
-        self.checked.warnings.append(left_out(self.raw.folder, file).at(file, 1, "", file))
 
     def _already_entered(self) -> None:
         """Nothing new: name the batch that holds it. Something new under a batch id that is taken: a problem."""

@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import Any
 
 from catalog.checking import keys
+from catalog.checking.bench_minutes import read_bench
 from catalog.checking.keys import Key, Section
 from catalog.checking.known import Row, came_again
 from catalog.checking.names import fold
@@ -33,6 +34,7 @@ THING_KINDS = frozenset(
         "settings",
         "workload",
         "method",
+        "bench",
         "article",
         "image",
         "site",
@@ -91,6 +93,7 @@ def read_batch_keys(things: Things) -> Row:
                 unknown = Trouble(f"There is no table {stem!r}.", f"Tables are {', '.join(TABLES)}.", "unknown-key")
                 things.problems.append(unknown.at(*things.file.place("defaults", stem), stem, ""))
     row.pop("format", None)
+    read_bench(things)
     return row
 
 

@@ -88,6 +88,18 @@ def read_book(file: str, content: bytes) -> Book:
     )
 
 
+def batch_sheet(file: str, content: bytes) -> RawTable | None:
+    """The sheet Batch alone; None where the workbook has none that can be read."""
+
+    def source_of(title: str) -> str | None:
+        return SourcePath(file, BATCH, sheet=title) if sheet_called(title) == BATCH else None
+
+    sheets = _READERS[PurePosixPath(file).suffix.casefold()](file, content, source_of)
+    if isinstance(sheets, Problem):
+        return None
+    return next((replace(sheet, stem=BATCH) for sheet, _ in sheets if sheet_called(sheet.sheet) == BATCH), None)
+
+
 def _holds_something(table: RawTable) -> bool:
     """A sheet with a heading and nothing below it says nothing."""
     return bool(table.rows or table.problems or table.hidden_sheet)

@@ -16,6 +16,7 @@ FORMAT = 1
 
 FINISHED = "finished"
 DID_NOT_FINISH = "did not finish"
+PLANNED = "planned"  # the outcome of a row that is still to be measured; such a row is never entered
 FROM_LOG = "from the log"  # stands for what was typed where the log gave the throughput
 OUTCOME_WORDS: Mapping[str, str] = MappingProxyType(
     {

@@ -88,8 +88,9 @@ def test_two_clients_two_bands_two_directions_four_spots_three_repeats_give_96_r
         product(("u2", "r4"), ("2.4", "5"), ("down", "up"), SPOTS)
     )
     report = check_batch(tmp_path / "new", catalog=db)
-    assert {p.table for p in report.problems} == {"runs.csv"}  # nothing but the values is missing
-    assert {p.column for p in report.problems} == {"when", "throughput_mbit_s"}
+    assert (report.problems, report.rows_read, report.rows_planned) == ((), 0, 96)
+    assert {row["outcome"] for row in sheet} == {"planned"}
+    assert len({row["log"] for row in sheet}) == 96
 
 
 def test_coverage_is_whole_only_when_each_cell_has_a_value_or_a_reason(catalog, tmp_path):

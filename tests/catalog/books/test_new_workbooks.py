@@ -113,7 +113,8 @@ def test_a_plan_holds_every_cell_to_measure(catalog, tmp_path):
     fill(book, "Units", {"origin": "bought"})
     fill(book, "Firmware", {"version": "2.0"})
     value = "throughput (Mbit/s)"
-    typed = [{"when": datetime(2025, 6, 20, 10, place), value: 650 + 7 * place**2} for place in range(6)]
+    as_done = {"outcome": "finished", "log": ""}
+    typed = [{"when": datetime(2025, 6, 20, 10, place), value: 650 + 7 * place**2} | as_done for place in range(6)]
     fill(book, "Runs", *(row | {"firmware": "2.0"} for row in typed))
     book.save(tmp_path / "2025-06-shale-3.xlsx")
     report = enter_batch(tmp_path / "2025-06-shale-3.xlsx", into=catalog, now=NOW)

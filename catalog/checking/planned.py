@@ -1,0 +1,106 @@
+"""Rows that are still to be measured: left out and counted, held where something has come of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
+
+from catalog.checking.defaults import defaults_of
+from catalog.checking.headers import Heading, read_headings
+from catalog.checking.logfiles import map_and_path
+from catalog.checking.rows import TypedTable
+from catalog.checking.troubles import Trouble
+from catalog.errors import Problem
+from catalog.reading.documents import TomlFile
+from catalog.reading.folder import Folder
+from catalog.reading.format import PLANNED, TABLES, Table
+from catalog.reading.rawtable import RawTable
+from catalog.reading.sources import DESK, file_of
+
+# Columns that a row of the desk shares with the planned row that it fills; an outcome or a value is what it adds.
+_SAME: Mapping[str, tuple[str, ...]] = {
+    "runs": (
+        "device", "unit", "firmware", "client", "driver", "session", "settings", "band", "width_mhz", "direction",
+        "protocol", "flows", "security", "spot", "attenuation_db", "repeat",
+    ),
+    "stations": ("mix", "client", "role"),
+    "longruns": ("device", "unit", "firmware", "client", "session", "settings", "band", "direction", "spot", "kind"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedRow:
+    """One such row: its place, and its texts by column, after defaults.
+
+    headings  of its table
+    """
+
+    stem: str
+    source: str
+    number: int
+    texts: Mapping[str, str]
+    headings: Mapping[str, Heading]
+
+
+def without_planned(raw: RawTable, table: Table, document: TomlFile) -> tuple[RawTable, list[PlannedRow]]:
+    """A table without the rows whose outcome is `planned`, and these."""
+    if table.stem not in _SAME or not raw.rows:
+        return raw, []
+    defaults = defaults_of(table, document, [])
+    headings = read_headings(raw, table).known
+    outcome, otherwise = headings.get("outcome"), defaults.get("outcome", "")
+    kept, planned = [], []
+    for row in raw.rows:
+        if _is_planned((row.cells[outcome.place] if outcome else "") or otherwise):
+            cells = {name: text for name, heading in headings.items() if (text := row.cells[heading.place].strip())}
+            planned.append(PlannedRow(table.stem, raw.file, row.number, defaults | cells, headings))
+        else:
+            kept.append(row)
+    return (replace(raw, rows=tuple(kept)) if planned else raw), planned
+
+
+def counted(tables: Iterable[RawTable], document: TomlFile) -> tuple[int, int]:
+    """Rows of a batch, and its planned ones."""
+    parts = [without_planned(raw, TABLES[raw.stem], document) for raw in tables if raw.stem in TABLES]
+    return sum(len(measured.rows) for measured, _ in parts), sum(len(planned) for _, planned in parts)
+
+
+def held_planned(planned: Iterable[PlannedRow], tables: Iterable[TypedTable], folder: Folder) -> Iterator[Problem]:
+    """A problem for every planned row whose log is there, or that has a value, and that no row of the desk fills."""
+    desk = [table for table in tables if _of_desk(table.file)]
+    by_log = {(table.table.stem, row.typed["log"]) for table in desk for row in table.rows if row.typed.get("log")}
+    by_key = {
+        (table.table.stem, tuple(row.typed.get(name, "") for name in _SAME[table.table.stem]))
+        for table in desk
+        if table.table.stem in _SAME
+        for row in table.rows
+    }
+    for row in planned:
+        log, value = row.texts.get("log", ""), row.texts.get("throughput", "")
+        there = bool(log) and folder.refusal(map_and_path(log)[1]) is None
+        if not there and not value:
+            continue
+        key = tuple(row.texts.get(name, "") for name in _SAME[row.stem])
+        if (row.stem, log) in by_log or (row.stem, key) in by_key:
+            continue
+        column = "throughput" if value else "log"
+        come = f"has the value {value}" if value else f"has its log, {log}, in the batch"
+        trouble = Trouble(
+            f"The row is planned, and {come}.",
+            "Fill in when, and take planned out of the outcome; or take the "
+            f"{'value' if value else 'file'} away if it belongs to another row.",
+            "planned-with-log",
+        )
+        header = row.headings[column].text if column in row.headings else column
+        yield trouble.at(row.source, row.number, header, value or log)
+
+
+def _is_planned(text: str) -> bool:
+    return text.strip().casefold() == PLANNED
+
+
+def _of_desk(source: str) -> bool:
+    """Whether rows were noted beside the bench: in desk/, of a workbook STEM.desk/."""
+    folder = PurePosixPath(file_of(source)).parts[0]
+    return folder == DESK or folder.endswith(f".{DESK}")
