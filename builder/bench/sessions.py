@@ -20,8 +20,8 @@ from builder.bench.bench import Bench
 from builder.bench.cells import Cell, Group
 from builder.bench.decisions import Decision
 from builder.bench.falls import fall_at
-from builder.bench.tracks import track
 from builder.bench.sides import padded_cells
+from builder.bench.tracks import track
 from builder.bench.uncertainty import repeat_terms, side_sums, value_uncertainty
 from builder.bench.weighted import Weighted
 from builder.metrics.intervals import effective_df, half_width

@@ -121,9 +121,7 @@ def _refused(base: PairFigure, name: str, **words: str) -> PairFigure:
     return replace(base, code=PAIR_SENTENCES[name].code, sentence=pair_sentence(name, **words))
 
 
-def _level_figures(
-    base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
-) -> list[PairFigure | _Compared]:
+def _level_figures(base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[PairFigure | _Compared]:
     """At like level only downlink, and only within one client setup with one driver."""
     name_a, name_b = labels(base.a, base.b)
     if base.group is not None and base.group.direction == "up":
