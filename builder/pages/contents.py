@@ -100,7 +100,12 @@ class Catalogue:
 
     def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
         """The batches that the cells' runs came from, in order of entry."""
-        batches = {self.runs_of[cell.device][run_id].batch_id for cell in cells for run_id in cell.run_ids}
+        batches = {
+            runs[run_id].batch_id
+            for cell in cells
+            for runs in (self.runs_of[cell.device],)
+            for run_id in cell.run_ids
+        }
         return sorted(batches, key=lambda batch_id: self.batches[batch_id].sequence)
 
 
