@@ -28,7 +28,11 @@ def _openings(columns: Sequence[Heading], *, folds: bool) -> list[str]:
     """The tag that opens a cell of each column, but for its end."""
     return [
         "".join(
-            ("<td", *_attribute("class", column.style), *(folds * (' role="cell"', *_named("data-column", column.text))))
+            (
+                "<td",
+                *_attribute("class", column.style),
+                *(folds * (' role="cell"', *_named("data-column", column.text))),
+            )
         )
         for column in columns
     ]
