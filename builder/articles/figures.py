@@ -60,7 +60,7 @@ def _lines(evidence: Evidence, binding: Binding) -> FigureOrder:
     lines = [line_of(evidence, subject, group) for subject in whose]
     names = line_names(whose)
     title = f"How far does {names[0]} reach?"
-    spoken, shared = fade_sentence(knots(evidence.bench, lines[0], match="attenuation"), match="attenuation"), None
+    spoken, shared = fade_sentence(knots(evidence.bench, lines[:1], match="attenuation")[0], match="attenuation"), None
     if len(whose) == 2:
         title = f"Which gives more in the same place, {names[0]} or {names[1]}?"
         (figure,) = (f for f in compare(evidence.bench, *whose, match="attenuation") if f.group == group)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from builder.bench.bench import Bench
 from builder.bench.cells import Cell
 from builder.bench.reference import slope_around
-from builder.bench.tracks import track
+from builder.bench.tracks import Track
 from catalog.method import PRACTICE_SLOPE_PER_DB
 
 
@@ -20,20 +20,19 @@ class Fall:
     assumed: bool = False
 
 
-def fall_at(bench: Bench, cells: Sequence[Cell], others: Sequence[Cell]) -> Fall:
+def fall_at(bench: Bench, cells: Sequence[Cell], line: Track | None) -> Fall:
     """The fall of one device at a spot.
 
-    cells   its cells there
-    others  all its cells of the group, with a value: the slope of their line, by least squares over the knots within 12 dB;
-            without two of them the reference device's median relative slope in that group, else practice
+    cells  its cells there
+    line   of all its cells of the group: its slope, by least squares over the knots within 12 dB; without two of them
+           the reference device's median relative slope in that group, else practice
     """
     total = sum(cell.n for cell in cells)
     if not total:
         return Fall(0.0)
     losses = [cell.attenuation_db for cell in cells if cell.attenuation_db is not None]
-    one = track(others, match="attenuation") if losses else None
-    if one is not None:
-        slope = slope_around(losses[0], one.line.x.tolist(), one.line.y.tolist())
+    if line is not None and losses:
+        slope = slope_around(losses[0], line.line.x, line.line.y)
         if slope is not None:
             return Fall(slope)
     mean = sum(cell.n * (cell.mean or 0.0) for cell in cells) / total

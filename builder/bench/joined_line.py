@@ -77,9 +77,10 @@ class JoinedLine:
         knot, share = places_on(self.x[:, np.newaxis], np.array([x]))
         return point_weights(knot, share, len(self.x))[:, 0]
 
-    def at(self, x: float) -> float:
-        """The line at a covered x. [Mbit/s]"""
-        return float(self.point_weights(x) @ self.y)
+    def at(self, x: Sequence[float]) -> Floats:
+        """The line at covered places, shape (r,). [Mbit/s]"""
+        knot, share = places_on(self.x[:, np.newaxis], np.asarray(x))
+        return np.asarray((1 - share) * self.y[knot] + share * self.y[np.minimum(knot + 1, len(self.y) - 1)])
 
     def slope(self, low: float, high: float) -> float:
         """Least-squares slope of the knots inside a covered range. [Mbit/s per dB]
@@ -92,7 +93,8 @@ class JoinedLine:
             x, y = self.x[inside, np.newaxis], self.y[inside, np.newaxis]
             return float(slopes_through(x, y, np.ones(x.shape, dtype=np.bool_))[0])
         if high - low > SAME_X_DB:
-            return (self.at(high) - self.at(low)) / (high - low)
+            at_low, at_high = self.at((low, high)).tolist()
+            return float(at_high - at_low) / (high - low)
         piece = next((p for p in self.pieces() if p[0] - SAME_X_DB <= low <= p[1] + SAME_X_DB), None)
         if piece is None or piece[1] - piece[0] <= SAME_X_DB:
             return 0.0  # a lone knot: nothing is known of how the line falls
@@ -100,7 +102,8 @@ class JoinedLine:
         above = self.x[(self.x <= piece[1]) & (self.x > low + SAME_X_DB)]
         left = float(below[-1]) if len(below) else low
         right = float(above[0]) if len(above) else low
-        return (self.at(right) - self.at(left)) / (right - left)
+        at_left, at_right = self.at((left, right)).tolist()
+        return float(at_right - at_left) / (right - left)
 
     def cell_weights(self, knot_weights: Floats) -> Floats:
         """The weights of the cells behind weighted knots, shape (c,)."""
@@ -216,7 +219,7 @@ def lead_changes(a: JoinedLine, b: JoinedLine, low: float, high: float) -> list[
     """
     inner = [float(v) for v in np.concatenate([a.x, b.x]) if low < v < high]
     places = sorted({low, high, *inner})
-    gaps = [a.at(x) - b.at(x) for x in places]
+    gaps: list[float] = (a.at(places) - b.at(places)).tolist()
     crossings: list[float] = []
     last = 0  # index of the last place where someone led
     for i, gap in enumerate(gaps):

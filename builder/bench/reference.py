@@ -174,9 +174,9 @@ def _repeat_variance(cell: Cell, chain: Chain, constants: Constants) -> float | 
     return cell.variance_of_mean(cell.mean**2 * sum(d * r**2 for d, r in pool) / df)
 
 
-def slope_around(x: float, xs: Sequence[float], ys: Sequence[float]) -> float | None:
+def slope_around(x: float, xs: Sequence[float] | Floats, ys: Sequence[float] | Floats) -> float | None:
     """Least-squares slope of the knots within 12 dB of *x*; None with fewer than two. [Mbit/s per dB]"""
-    at, values = np.array(xs)[:, np.newaxis], np.array(ys)[:, np.newaxis]
+    at, values = np.asarray(xs)[:, np.newaxis], np.asarray(ys)[:, np.newaxis]
     near = np.abs(at - x) <= SLOPE_WITHIN_DB + SAME_X_DB
     if len(np.unique(at[near])) < MIN_KNOTS:
         return None

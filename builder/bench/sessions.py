@@ -21,6 +21,7 @@ from builder.bench.cells import Cell, Group
 from builder.bench.decisions import Decision
 from builder.bench.falls import fall_at
 from builder.bench.sides import padded_cells
+from builder.bench.tracks import track
 from builder.bench.uncertainty import repeat_terms, side_sums, value_uncertainty
 from builder.bench.weighted import Weighted
 from builder.metrics.intervals import effective_df, half_width
@@ -216,7 +217,7 @@ def _normalised(
 
 def _half_width(bench: Bench, cell: Cell, mean: float, factor: SessionFactor, pool: Sequence[Cell]) -> float | None:
     """The terms of section 3 for one value, relative to it, and the factor's, relative to that."""
-    one = Weighted((cell,), (1.0,), fall_at(bench, [cell], pool).slope)
+    one = Weighted((cell,), (1.0,), fall_at(bench, [cell], track(pool, match="attenuation")).slope)
     raw = value_uncertainty(bench, one, match="spot", pool=pool)
     if raw is None or factor.u is None:
         return None

@@ -17,6 +17,9 @@ class Track:
     cells: tuple[Cell, ...]
     line: JoinedLine
 
+    def cells_of_knot(self, knot: int) -> list[Cell]:
+        return [cell for cell, of_cell in zip(self.cells, self.line.member.tolist(), strict=True) if of_cell == knot]
+
     def over(self, low: float, high: float, *, sign: int = 1) -> Weighted:
         """Weights of the mean over a covered range [dB]."""
         weights = self.line.cell_weights(self.line.mean_weights(low, high))

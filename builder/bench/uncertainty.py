@@ -27,9 +27,6 @@ from catalog.method import MIN_POOLED_DF
 
 Term = Literal["repeats", "session", "placement", "spot", "kit"]
 TERMS: tuple[Term, ...] = get_args(Term)
-
-_ONE = np.array([0])
-
 # The constants that the terms along the axis take, beside each house's placement.
 _ALONG: Mapping[Match, tuple[str, ...]] = {
     "attenuation": ("calibration_sigma_db",),
@@ -290,11 +287,19 @@ def value_uncertainty(
 
     pool  the cells from which a single run takes its spread; left out: those of *one*, whatever they weigh
     """
-    cells, sums = summed(bench, [one], match=match, pools=[one.cells if pool is None else pool])
-    uncertainty = uncertainties(cells, sums, _ONE, scatter=bench.scatter)
-    if not uncertainty.known[0]:
-        return None
-    return Uncertainty(float(uncertainty.u[0]), float(uncertainty.df[0]), uncertainty.assumed_by(0))
+    return value_uncertainties(bench, [one], match=match, pools=[one.cells if pool is None else pool])[0]
+
+
+def value_uncertainties(
+    bench: Bench, every: Sequence[Weighted], *, match: Match, pools: Sequence[Sequence[Cell]]
+) -> list[Uncertainty | None]:
+    """`value_uncertainty` of several means at once; *pools* as in `summed`."""
+    if not every:
+        return []
+    cells, sums = summed(bench, every, match=match, pools=pools)
+    result = uncertainties(cells, sums, np.arange(len(every)), scatter=bench.scatter)
+    figures = zip(result.u.tolist(), result.df.tolist(), result.known.tolist(), strict=True)
+    return [Uncertainty(u, df, result.assumed_by(i)) if known else None for i, (u, df, known) in enumerate(figures)]
 
 
 def summed(

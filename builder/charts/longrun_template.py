@@ -17,12 +17,12 @@ Heights of text are given in Mbit/s like everything on y.
 from __future__ import annotations
 
 import json
-from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
 from builder.charts.label_column import KEY_START, key_width, text_start
 from builder.charts.range_template import Y_TITLE
+from builder.charts.templates import template
 from builder.charts.theme import GROUND, SERIES, TEXT, TEXT_MUTED, Layout, config
 
 Y_AXIS_WIDTH = 40  # of its numbers, left of the plot [px]
@@ -32,12 +32,12 @@ LEVEL_DASHES = ([1, 0], [6, 3])
 
 def longrun_template(layout: Layout, unit: str) -> Spec:
     """A fresh copy of the specification, its data sets empty and its limits unset. *unit*: "h" or "min"."""
-    spec: Spec = json.loads(_built(layout, unit))
+    spec: Spec = json.loads(built(layout, unit))
     return spec
 
 
-@cache
-def _built(layout: Layout, unit: str) -> str:
+@template
+def built(layout: Layout, unit: str) -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
     hue = SERIES[0].light

@@ -17,12 +17,12 @@ Heights of text are given in ms like everything on y.
 from __future__ import annotations
 
 import json
-from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
 from builder.charts.label_column import KEY_START, key_width, text_start
 from builder.charts.longrun_template import UNIT_NAMES
+from builder.charts.templates import template
 from builder.charts.theme import GROUND, SERIES, TEXT, TEXT_MUTED, Layout, config
 from builder.charts.waiting_template import TICK_LABEL
 
@@ -33,12 +33,12 @@ DASHES: dict[str, list[int]] = {"50": [1, 0], "95": [6, 3], "99": [2, 2], "slowe
 
 def longwaits_template(layout: Layout, unit: str) -> Spec:
     """A fresh copy of the specification, its data sets empty and its limits unset. *unit*: "h" or "min"."""
-    spec: Spec = json.loads(_built(layout, unit))
+    spec: Spec = json.loads(built(layout, unit))
     return spec
 
 
-@cache
-def _built(layout: Layout, unit: str) -> str:
+@template
+def built(layout: Layout, unit: str) -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
     hue = SERIES[0].light

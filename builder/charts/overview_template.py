@@ -27,11 +27,11 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
 from builder.charts.ranking_chart import ARROW_RIGHT
+from builder.charts.templates import template
 from builder.charts.theme import AXIS, GRID, GROUND, SERIES, TEXT, TEXT_MUTED
 
 HUES = {"first": SERIES[0].light, "behind": AXIS.light}
@@ -54,9 +54,13 @@ class Sizes:
 
 def view(number: int, sizes: Sizes, *, width: float, height: float, domain: tuple[float, float]) -> Spec:
     """A fresh copy of one view. number: of its data sets; domain: what its left and its right edge stand for on x."""
-    spec: Spec = json.loads(_built(number, sizes))
+    spec: Spec = json.loads(built(sizes))
+    if number:
+        del spec["layer"][-1]  # of the notes
     spec["width"], spec["height"] = round(width), round(height)
     for layer in spec["layer"]:
+        if layer["data"]["name"] != "notes":
+            layer["data"]["name"] += str(number)
         for channel, ends in (("x", domain), ("y", (0, round(height)))):
             place = layer["encoding"].get(channel, {})
             if "scale" in place:
@@ -66,8 +70,8 @@ def view(number: int, sizes: Sizes, *, width: float, height: float, domain: tupl
     return spec
 
 
-@cache
-def _built(number: int, sizes: Sizes) -> str:
+@template
+def built(sizes: Sizes) -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
     x_scale, y_scale = alt.Scale(domain=[0, 1], nice=False), alt.Scale(domain=[0, 1], nice=False, reverse=True)
@@ -77,7 +81,7 @@ def _built(number: int, sizes: Sizes) -> str:
         return alt.X(f"{field}:Q", scale=x_scale, axis=None)
 
     def data(name: str) -> Any:
-        return alt.Chart(alt.NamedData(f"{name}{number}"))
+        return alt.Chart(alt.NamedData(name))
 
     def text(name: str, size: float, colour: str, align: str = "left", **look: Any) -> Any:
         linked = {"href": alt.Href("href:N")} if name in ("makers", "models") else {}
@@ -121,12 +125,7 @@ def _built(number: int, sizes: Sizes) -> str:
         text("left", sizes.small, soft),
         text("middle", sizes.small, soft, "center"),
         text("right", sizes.small, soft, "right"),
+        text("notes", sizes.note, soft),
     ]
-    if number == 0:
-        layers.append(
-            alt.Chart(alt.NamedData("notes"))
-            .mark_text(align="left", baseline="middle", fontSize=sizes.note, color=soft)
-            .encode(x=x("x"), y=y, text="text:N")
-        )
     spec: Spec = alt.layer(*layers).properties(width=100, height=100).to_dict()
     return json.dumps({name: spec[name] for name in ("layer", "width", "height")})

@@ -24,12 +24,13 @@ Under the axis: windows (x, x2, at), window_ends (x, at, foot), window_names (x,
 
 from __future__ import annotations
 
-import json
-from functools import cache
 from itertools import pairwise
 from typing import Any, Literal
 
+import orjson
+
 from builder.charts.figures import Spec
+from builder.charts.templates import template
 from builder.charts.theme import (
     AXIS,
     DASHES,
@@ -101,7 +102,7 @@ def range_template(kind: AxisKind, layout: Layout, *, difference: bool) -> Spec:
 
     difference  whether a second panel lies below the lines
     """
-    spec: Spec = json.loads(_built(kind, layout, difference))
+    spec: Spec = orjson.loads(built(kind, layout, difference))
     return spec
 
 
@@ -125,8 +126,8 @@ def scaled(panel: Spec, channel: Literal["x", "y"], ends: tuple[float, float], v
                 encoding["axis"]["format"] = "d" if step >= 1 else ".2f" if round(step, 6) in (0.25, 0.05) else ".1f"
 
 
-@cache
-def _built(kind: AxisKind, layout: Layout, difference: bool) -> str:
+@template
+def built(kind: AxisKind, layout: Layout, difference: bool) -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
     if difference:
@@ -139,7 +140,7 @@ def _built(kind: AxisKind, layout: Layout, difference: bool) -> str:
     spec["config"] = config(layout)
     spec["background"] = GROUND.light
     spec["padding"] = 12
-    return json.dumps(spec)
+    return orjson.dumps(spec).decode()
 
 
 class _Panel:

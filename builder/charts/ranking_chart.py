@@ -9,11 +9,12 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import partial
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin, interval_text
 from builder.charts.placing import axis_end
+from builder.charts.templates import template
 from builder.charts.theme import GRID, GROUND, SERIES, TEXT, TEXT_MUTED, Layout, balanced, config, wrapped
 
 # Widths that fit the same columns of a page as the range chart. Names stand left of the plot, on a phone above
@@ -136,7 +137,7 @@ def _laid_out(
     lines = [text for note in notes for text in wrapped(note, width, layout.note)]
     seen = rows if shown is None else rows[max(0, len(rows) - shown) :]
 
-    spec: Spec = json.loads(_template(layout, unit))
+    spec: Spec = json.loads(built(layout, unit))
     spec["title"] = {"text": balanced(title, width, layout.text + 5, bold=True)}
     spec["height"] = round(top)
     spec["params"] = [
@@ -154,8 +155,8 @@ def _right_end(bar: RankBar) -> float:
     return max(bar.value * (ARROW_ROOM if bar.bound else 1), bar.high or 0.0)
 
 
-@cache
-def _template(layout: Layout, unit: str) -> str:
+@template
+def built(layout: Layout, unit: str) -> str:
     """The grammar without data, built by Altair once per layout. Data sets:
 
     spots                 at, value, low, high, bound

@@ -17,21 +17,21 @@ Places are px from the top left corner of the cells.
 from __future__ import annotations
 
 import json
-from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
+from builder.charts.templates import template
 from builder.charts.theme import CALM, GRID, GROUND, TEXT, TEXT_MUTED, Layout, config
 
 
 def share_template(layout: Layout) -> Spec:
     """A fresh copy of the specification, its data sets empty and its limits unset."""
-    spec: Spec = json.loads(_built(layout))
+    spec: Spec = json.loads(built(layout))
     return spec
 
 
-@cache
-def _built(layout: Layout) -> str:
+@template
+def built(layout: Layout) -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
     x_scale = alt.Scale(domain=[0, alt.ExprRef("x_high")], nice=False)

@@ -11,12 +11,12 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 from typing import Any, Literal
 
 from builder.charts.figures import Figure, Spec, TableTwin
 from builder.charts.label_text import LabelText
 from builder.charts.placing import ticks
+from builder.charts.templates import template
 from builder.charts.theme import (
     AXIS,
     GRID,
@@ -122,7 +122,7 @@ def _laid_out(title: str, newer: str, rows: Sequence[StepRow], notes: Sequence[s
         return (value - limits[0]) / per_px
 
     height = foot + 22
-    spec: Spec = json.loads(_built(place))
+    spec: Spec = json.loads(built())
     spec["title"] = {"text": balanced(title, WIDTH, _SIZE + 5, bold=True)}
     spec["height"] = height
     places = [at for at in ticks(low, high, most=5) if at and low <= at <= high]
@@ -140,6 +140,8 @@ def _laid_out(title: str, newer: str, rows: Sequence[StepRow], notes: Sequence[s
         "notes": [{"at": height + 14 + row * (_SIZE + 5), "text": text} for row, text in enumerate(lines)],
     }
     for layer in spec["layer"]:
+        if layer["data"]["name"] in ("heads", "places"):
+            layer["encoding"]["x"]["value"] = place
         for channel, ends in (("x", limits), ("y", (0, height))):
             if "scale" in layer["encoding"].get(channel, {}):
                 layer["encoding"][channel]["scale"]["domain"] = list(ends)
@@ -221,8 +223,8 @@ def _toward(text: str, zero: float, low: float, per_px: float) -> dict[str, Any]
     return {"x": low + left * per_px, "at": 13, "text": text}
 
 
-@cache
-def _built(place: int) -> str:
+@template
+def built() -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
     x = alt.X("x:Q", scale=alt.Scale(domain=[0, 1], nice=False, zero=False), axis=None)
@@ -243,11 +245,11 @@ def _built(place: int) -> str:
         data("grid").mark_rule(color=GRID.light, strokeWidth=1).encode(x=x, y=y, y2="foot:Q"),
         data("zero").mark_rule(color=TEXT.light, strokeWidth=1.5).encode(x=x, y=y, y2="foot:Q"),
         text("ticks", x, TEXT_MUTED, "center"),
-        text("heads", px(place), TEXT_MUTED, "right"),
+        text("heads", px(0), TEXT_MUTED, "right"),
         text("toward", x, TEXT_MUTED),
         text("bold_names", px(0), fontWeight="bold"),
         text("names", px(0)),
-        text("places", px(place), TEXT_MUTED, "right"),
+        text("places", px(0), TEXT_MUTED, "right"),
         text("bold_words", px(WIDTH), align="right", fontWeight="bold"),
         text("words", px(WIDTH), align="right"),
         text("soft_words", px(WIDTH), TEXT_MUTED, "right"),

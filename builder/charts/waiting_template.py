@@ -29,10 +29,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
+from builder.charts.templates import template
 from builder.charts.theme import CALM, GRID, GROUND, TEXT, TEXT_MUTED, Layout, config
 
 X_TITLE = "Waiting time (log axis)"
@@ -52,7 +52,7 @@ def waiting_template(layout: Layout, *, span: tuple[float, float], ticks: Sequen
     span    ends of the time axis, and *ticks* on it [ms]
     height  of the plot [px]
     """
-    spec: Spec = json.loads(_built(layout))
+    spec: Spec = json.loads(built(layout))
     spec["height"] = height
     for channels in (layer["encoding"] for layer in spec["layer"]):
         for channel, ends in (("x", span), ("y", (0, height))):
@@ -74,8 +74,8 @@ def full_width(layout: Layout) -> int:
     return layout.label_width + layout.plot_width + right
 
 
-@cache
-def _built(layout: Layout) -> str:
+@template
+def built(layout: Layout) -> str:
     import altair as alt  # a third of a second: only where charts are drawn
 
     x_scale = alt.Scale(type="log", domain=[1, 10], nice=False)

@@ -101,7 +101,9 @@ class Catalogue:
 
     def batch_ids(self, cells: Iterable[Cell]) -> list[str]:
         """The batches that the cells' runs came from, in order of entry."""
-        batches = {self.runs_of[cell.device][run_id].batch_id for cell in cells for run_id in cell.run_ids}
+        batches = {
+            runs[run_id].batch_id for cell in cells for runs in (self.runs_of[cell.device],) for run_id in cell.run_ids
+        }
         return sorted(batches, key=lambda batch_id: self.batches[batch_id].sequence)
 
 
@@ -119,7 +121,9 @@ class Results:
     names     group -> its short name
     cells     group -> its cells, all devices and firmwares
     rankings  group and window -> ranking, for every group with windows
-    groups    groups with a ranking of at least one device in a window, the one with most devices first
+    ranked    group with windows -> whether any device is ranked in one of them; whoever asks for a group does not look
+              at their order, which one run more may change
+    groups    those of them, the one with most devices first
     pairs     pairs with a page of their own
     pairs_of  device -> the pairs of these it is in
     near      device -> its nearest, as far as it has results
@@ -147,6 +151,7 @@ class Results:
     names: Mapping[Group, GroupName]
     cells: Mapping[Group, Sequence[Cell]]
     rankings: Mapping[tuple[Group, str], Ranking]
+    ranked: Mapping[Group, bool]
     groups: Sequence[Group]
     pairs: Sequence[Pair]
     pairs_of: ByDevice[Pair]
@@ -267,6 +272,7 @@ def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
 def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
     rankable = ranking_groups(bench)
     rankings = {(group, window): rank(bench, group, window) for group in rankable for window in WINDOW_NAMES}
+    ranked = {group: any(rankings[group, window].ranked for window in WINDOW_NAMES) for group in rankable}
     largest = largest_groups(bench)
     near = all_nearest(bench, largest=largest, ranked=lambda group, window: rankings[group, window])
     pairs = prepared_pairs(bench, [article.devices for article in catalogue.articles], near=near)
@@ -293,7 +299,8 @@ def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
         names=group_names(bench),
         cells=_by(bench.cells, lambda c: c.group),
         rankings=rankings,
-        groups=[group for group in rankable if any(rankings[group, window].ranked for window in WINDOW_NAMES)],
+        ranked=ranked,
+        groups=[group for group in rankable if ranked[group]],
         pairs=pairs,
         pairs_of=_by_either(pairs),
         near=near,

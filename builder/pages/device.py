@@ -226,7 +226,7 @@ def _drawing(
         lines=lines,
         notes=chart_notes(results, site, group, lines),
         spoken=f"{device.model} with {results.names[group].text}. "
-        + fade_sentence(knots(bench, lines[0].track, match="attenuation"), match="attenuation"),
+        + fade_sentence(knots(bench, [lines[0].track], match="attenuation")[0], match="attenuation"),
         shared_range=None,
     )
 

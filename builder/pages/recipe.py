@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import statistics
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
@@ -27,6 +27,8 @@ from builder.windows.knots import Knot, knots
 from catalog.figure_names import joined_id
 from catalog.method import METHOD_NUMBER
 from catalog.records import Run, Settings
+
+_Key = tuple[str, Group]  # settings ("" for none) and group of a table
 
 BAND_SENTENCE = (
     "The band is the 95 % interval of this one value, on this bench: repeats, days, the place and the reference kit. "
@@ -241,11 +243,12 @@ def _steps(results: Results, tested: _Tested) -> tuple[str, ...]:
 
 def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) -> tuple[Table, ...]:
     """What to expect at each place, a table per group; those under settings last."""
-    groups: dict[tuple[str, Group], list[Cell]] = defaultdict(list)
+    groups: dict[_Key, list[Cell]] = defaultdict(list)
     for cell in tested.cells:
         groups[cell.settings or "", cell.group].append(cell)
     titles = {one.settings_id: called(one) for one in tested.settings}
     disputes = disputed(catalogue)
+    places = _places(results, groups)
 
     def expected_entry(place: _Place) -> Entry:
         measured = place.knot or place.cells[0]
@@ -254,7 +257,7 @@ def _tables(catalogue: Catalogue, results: Results, here: str, tested: _Tested) 
 
     return tuple(
         table_of(
-            _places(results, groups[settings, group]),
+            places[settings, group],
             (
                 Column("Place", _name_entry),
                 Column("Attenuation", _attenuation_entry, numeric=True),
@@ -289,14 +292,20 @@ class _Place:
         return self.knot.value if self.knot else self.cells[0].mean
 
 
-def _places(results: Results, cells: Sequence[Cell]) -> list[_Place]:
-    """The knots of a group's line, then its cells without an attenuation."""
-    line = track(cells, match="attenuation")
-    if line is None:
-        return [_Place([cell]) for cell in cells]
+def _places(results: Results, groups: Mapping[_Key, Sequence[Cell]]) -> dict[_Key, list[_Place]]:
+    """The knots of each group's line, then its cells without an attenuation."""
+    lines = {key: line for key, cells in groups.items() if (line := track(cells, match="attenuation")) is not None}
+    measured = dict(zip(lines, knots(results.bench, list(lines.values()), match="attenuation"), strict=True))
     # The cells of a knot, not of its spots: a spot whose reading changed is two knots under one name.
-    on_line = [_Place(line.at(knot.x).used, knot) for knot in knots(results.bench, line, match="attenuation")]
-    return on_line + [_Place([cell]) for cell in cells if cell not in line.cells]
+    on_lines = {
+        key: [_Place(lines[key].cells_of_knot(number), knot) for number, knot in enumerate(of_line)]
+        for key, of_line in measured.items()
+    }
+    return {
+        key: on_lines.get(key, [])
+        + [_Place([cell]) for cell in cells if key not in lines or cell not in lines[key].cells]
+        for key, cells in groups.items()
+    }
 
 
 def _name_entry(place: _Place) -> Entry:

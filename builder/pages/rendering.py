@@ -11,6 +11,7 @@ from jinja2.exceptions import TemplateSyntaxError
 from markupsafe import Markup
 
 from builder.pages.parts.blocks import Frame, Link, Page
+from builder.pages.parts.table_rows import rows_html
 from catalog.errors import BuildRefused
 
 FEWEST_PLACES = 3  # below that a list of contents is longer than the way it saves
@@ -29,7 +30,7 @@ def page_templates(folder: Path) -> Environment:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    templates.filters["headings"] = headings
+    templates.filters |= {"headings": headings, "rows": rows_html}
     return templates
 
 

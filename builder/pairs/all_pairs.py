@@ -23,7 +23,7 @@ from builder.bench.sides import (
     padded_cells,
     padded_lines,
 )
-from builder.bench.tracks import Track
+from builder.bench.tracks import Track, track
 from builder.bench.uncertainty import SideSums, side_sums, uncertainties
 from builder.bench.weighted import Match
 from builder.pairs.judging import JUDGED_CODES, judge, place_of
@@ -100,7 +100,8 @@ def place_pairs(
     cells = padded_cells(sides, bench.scatter, pools=pools)
     weights = cells.n / np.maximum(cells.n.sum(axis=0), 1)
     every = np.arange(len(sides))
-    falls = [fall_at(bench, cells, pool) for cells, pool in zip(sides, pools, strict=True)]
+    lines = {id(pool): track(pool, match="attenuation") for pool in pools}  # many sides have one pool
+    falls = [fall_at(bench, cells, lines[id(pool)]) for cells, pool in zip(sides, pools, strict=True)]
     slopes = np.array([fall.slope for fall in falls])
     sums = side_sums(cells, every, weights, slopes, match="spot", scatter=bench.scatter)
     step = max(1, _SLOTS_AT_ONCE // len(cells.n))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject, labels, same_but_settings
@@ -14,7 +14,7 @@ from builder.bench.joined_line import SAME_X_DB, lead_changes, shared_range
 from builder.bench.summed_up import summaries_of
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track, track
 from builder.bench.weighted import Match, Weighted
-from builder.pairs.judging import judged
+from builder.pairs.judging import Unjudged, judged
 from builder.pairs.links_at_spots import links_of, meeting_groups, since_on
 from builder.pairs.sentences import AXIS_UNITS, PAIR_SENTENCES, pair_sentence
 from builder.pairs.verdicts import PairFigure, Range, links_text
@@ -32,7 +32,7 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFi
     meeting = [(group, group) for group in common] + meeting_groups(a, b, groups_a, groups_b)
     if not meeting:
         return [_nothing_in_common(a, b, own_a, own_b, match)]
-    results: list[PairFigure] = []
+    results: list[PairFigure | _Compared] = []
     for group, group_b in meeting:
         base = PairFigure(
             a=a,
@@ -49,13 +49,22 @@ def compare(bench: Bench, a: Subject, b: Subject, *, match: Match, only: GroupFi
         elif group.several_links or group_b.several_links:
             results.append(_refused(base, "several links"))
         elif match == "level":
-            results += _level_figures(bench, base, groups_a[group], groups_b[group])
+            results += _level_figures(base, groups_a[group], groups_b[group])
         else:
-            results.append(_line_figure(bench, base, groups_a[group], groups_b[group]))
-    return results
+            results.append(_line_figure(base, groups_a[group], groups_b[group]))
+    verdicts = iter(judged(bench, [one.unjudged for one in results if isinstance(one, _Compared)]))
+    return [_remarked(next(verdicts), *one.sides) if isinstance(one, _Compared) else one for one in results]
 
 
-def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure:
+@dataclass(frozen=True, slots=True)
+class _Compared:
+    """What is not refused, and the cells of both sides that remarks on the verdict are about."""
+
+    unjudged: Unjudged
+    sides: tuple[Sequence[Cell], Sequence[Cell]]
+
+
+def _line_figure(base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> PairFigure | _Compared:
     """One joined line against the other, at like loss or at like level."""
     name_a, name_b = labels(base.a, base.b)
     track_a, track_b = track(cells_a, match=base.match), track(cells_b, match=base.match)
@@ -76,14 +85,9 @@ def _line_figure(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_
     if base.match == "level":
         crossings = sorted(-x for x in crossings)
     over_a, over_b = track_a.over(low, high), track_b.over(low, high, sign=-1)
-    figure = judged(
-        bench,
-        replace(_resting_on(base, over_a, over_b), range=shown(shared, base.match), crossings=tuple(crossings)),
-        over_a,
-        over_b,
-        pools=[track_a.cells, track_b.cells],
-    )
-    return _remarked(figure, track_a.cells, track_b.cells)
+    base = replace(_resting_on(base, over_a, over_b), range=shown(shared, base.match), crossings=tuple(crossings))
+    sides = track_a.cells, track_b.cells
+    return _Compared(Unjudged(base, over_a, over_b, pools=sides), sides)
 
 
 def _range_refusal(base: PairFigure, a: Track, b: Track, shared: Range | None) -> PairFigure | None:
@@ -117,9 +121,7 @@ def _refused(base: PairFigure, name: str, **words: str) -> PairFigure:
     return replace(base, code=PAIR_SENTENCES[name].code, sentence=pair_sentence(name, **words))
 
 
-def _level_figures(
-    bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
-) -> list[PairFigure]:
+def _level_figures(base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[PairFigure | _Compared]:
     """At like level only downlink, and only within one client setup with one driver."""
     name_a, name_b = labels(base.a, base.b)
     if base.group is not None and base.group.direction == "up":
@@ -130,7 +132,6 @@ def _level_figures(
         return [_refused(base, "level across setups", a=name_a, b=name_b)]
     return [
         _line_figure(
-            bench,
             replace(base, client=client, driver=driver),
             [c for c in cells_a if (c.client, c.driver or "") == (client, driver)],
             [c for c in cells_b if (c.client, c.driver or "") == (client, driver)],
@@ -139,7 +140,9 @@ def _level_figures(
     ]
 
 
-def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]) -> list[PairFigure]:
+def _spot_figures(
+    bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells_b: Sequence[Cell]
+) -> list[PairFigure | _Compared]:
     """One entry per spot where both were measured: the same epoch compared, a moved spot refused, never pooled."""
     name_a, name_b = labels(base.a, base.b)
     spots_a, spots_b = _by_spot(cells_a), _by_spot(cells_b)
@@ -147,7 +150,8 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
     if not common:
         sentence = f"There is no spot at which {name_a} and {name_b} were both measured in this group."
         return [replace(base, code="no-shared-spot", sentence=sentence)]
-    results: list[PairFigure] = []
+    results: list[PairFigure | _Compared] = []
+    line_a, line_b = (track(cells, match="attenuation") for cells in (cells_a, cells_b))
     for spot in common:
         epochs_a, epochs_b = ({since_there(bench, c, base) for c in by_spot[spot]} for by_spot in (spots_a, spots_b))
         shared = sorted(epochs_a & epochs_b)
@@ -155,22 +159,16 @@ def _spot_figures(bench: Bench, base: PairFigure, cells_a: Sequence[Cell], cells
         if not shared:
             results.append(_moved(base, spot[1], spots_a[spot], spots_b[spot]))
         for epoch in shared:
-            sides = [
+            side_a, side_b = (
                 [c for c in by_spot[spot] if since_there(bench, c, base) == epoch] for by_spot in (spots_a, spots_b)
-            ]
-            named = base.a.settings or base.b.settings
-            links_a, links_b = (links_of(bench, cells[0]) if named else () for cells in sides)
-            at_a, at_b = _one_place(bench, sides[0], cells_a, 1), _one_place(bench, sides[1], cells_b, -1)
-            figure = judged(
-                bench,
-                replace(
-                    _resting_on(base, at_a, at_b), spot=spot[1], epoch=epoch or None, links_a=links_a, links_b=links_b
-                ),
-                at_a,
-                at_b,
-                pools=[cells_a, cells_b],
             )
-            results.append(_remarked(figure, *sides))
+            named = base.a.settings or base.b.settings
+            links_a, links_b = (links_of(bench, cells[0]) if named else () for cells in (side_a, side_b))
+            at_a, at_b = _one_place(bench, side_a, line_a, 1), _one_place(bench, side_b, line_b, -1)
+            there = replace(
+                _resting_on(base, at_a, at_b), spot=spot[1], epoch=epoch or None, links_a=links_a, links_b=links_b
+            )
+            results.append(_Compared(Unjudged(there, at_a, at_b, pools=(cells_a, cells_b)), (side_a, side_b)))
     return results
 
 
@@ -218,8 +216,8 @@ def _resting_on(base: PairFigure, a: Weighted, b: Weighted) -> PairFigure:
     return replace(base, summaries_a=summaries_of(a.used), summaries_b=summaries_of(b.used))
 
 
-def _one_place(bench: Bench, cells: Sequence[Cell], others: Sequence[Cell], sign: int) -> Weighted:
-    total, fall = sum(c.n for c in cells), fall_at(bench, cells, others)
+def _one_place(bench: Bench, cells: Sequence[Cell], line: Track | None, sign: int) -> Weighted:
+    total, fall = sum(c.n for c in cells), fall_at(bench, cells, line)
     return Weighted(tuple(cells), tuple(c.n / total for c in cells), fall.slope, sign, fall.assumed)
 
 

@@ -361,7 +361,7 @@ def _spot_sides(bench: Bench, result: PairFigure, cells_a: Sequence[Cell], cells
             for c in measured
         ]
         there = [c for c, n in zip(measured, at, strict=True) if n]
-        fall = fall_at(bench, there, measured)
+        fall = fall_at(bench, there, track(measured, match="attenuation"))
         sides.append(Weighted(tuple(measured), tuple(n / sum(at) for n in at), fall.slope, sign, fall.assumed))
     return sides
 

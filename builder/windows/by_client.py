@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import product
 
 from builder import wording
 from builder.bench.bench import Bench, Subject, cells_of_subject
 from builder.bench.cells import Group, usual
 from builder.bench.tracks import Track, track
+from builder.bench.uncertainty import value_uncertainties
+from builder.bench.weighted import Weighted
 from builder.pairs import refusals
 from builder.pairs.refusals import Refusal
-from builder.windows.ranking import window_value
 from builder.windows.reach import Reach, reach_of
 from catalog.method import WINDOW_NAMES
 
@@ -67,11 +69,12 @@ def client_rows(bench: Bench, subject: Subject, *, reach_at: float) -> list[Clie
         group: track([c for c in cells if c.group == group], match="attenuation")
         for group in sorted({c.group for c in cells if c.mean is not None}, key=lambda g: (usual(g), g.sort_key))
     }
+    windows = _window_means(bench, lines)
     rows: list[ClientRow] = []
     for key in dict.fromkeys(replace(group, direction="") for group in lines):
         down, up = (group if (group := replace(key, direction=d)) in lines else None for d in DIRECTIONS)
         means = {
-            (window, direction): _mean(bench, group, None if group is None else lines[group], window)
+            (window, direction): _not_tested if group is None else windows[group, window]
             for window in WINDOW_NAMES
             for direction, group in (("down", down), ("up", up))
         }
@@ -80,19 +83,29 @@ def client_rows(bench: Bench, subject: Subject, *, reach_at: float) -> list[Clie
     return rows
 
 
-def _mean(bench: Bench, group: Group | None, line: Track | None, window: str) -> WindowMean:
-    if group is None:
-        return WindowMean(None, why_missing="not tested")
-    low_high = bench.constants.window(group.band, window)
-    if low_high is None or line is None:
-        return WindowMean(None, why_missing="no measured attenuation")
-    if not line.line.covers(*low_high):
-        return WindowMean(None, why_missing=f"tested at {wording.db_range(*line.line.tested)} dB only")
-    weighted, uncertainty = window_value(bench, line, low_high)
-    if weighted.bound or uncertainty is None:
-        return WindowMean(weighted.mean, bound=weighted.bound, at_port=weighted.at_port)
-    half = uncertainty.half_width
-    return WindowMean(weighted.mean, weighted.mean - half, weighted.mean + half, at_port=weighted.at_port)
+_not_tested = WindowMean(None, why_missing="not tested")
+
+
+def _window_means(bench: Bench, lines: Mapping[Group, Track | None]) -> dict[tuple[Group, str], WindowMean]:
+    """Of every group and window; the uncertainties are worked out together, which takes a tenth of the time."""
+    means: dict[tuple[Group, str], WindowMean] = {}
+    weighted: dict[tuple[Group, str], Weighted] = {}
+    for (group, line), window in product(lines.items(), WINDOW_NAMES):
+        low_high = bench.constants.window(group.band, window)
+        if low_high is None or line is None:
+            means[group, window] = WindowMean(None, why_missing="no measured attenuation")
+        elif not line.line.covers(*low_high):
+            tested = wording.db_range(*line.line.tested)
+            means[group, window] = WindowMean(None, why_missing=f"tested at {tested} dB only")
+        else:
+            weighted[group, window] = line.over(*low_high)
+    sides = list(weighted.values())
+    known = value_uncertainties(bench, sides, match="attenuation", pools=[side.cells for side in sides])
+    for (place, side), uncertainty in zip(weighted.items(), known, strict=True):
+        half = None if side.bound or uncertainty is None else uncertainty.half_width
+        low, high = (None, None) if half is None else (side.mean - half, side.mean + half)
+        means[place] = WindowMean(side.mean, low, high, bound=side.bound, at_port=side.at_port)
+    return means
 
 
 def both_directions_claim(name: str) -> Refusal:

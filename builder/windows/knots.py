@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from builder import wording
@@ -34,12 +35,16 @@ class Knot:
     spots: tuple[str, ...]
 
 
-def knots(bench: Bench, track: Track, *, match: Match) -> tuple[Knot, ...]:
-    """The knots of a line, nearest first; the interval of each has the terms of method section 3."""
+def knots(bench: Bench, tracks: Sequence[Track], *, match: Match) -> list[tuple[Knot, ...]]:
+    """The knots of each line, nearest first; the interval of each has the terms of method section 3."""
+    half_widths = knot_half_widths(bench, tracks, match=match).T.tolist()
+    return [_knots(track, of_track, match) for track, of_track in zip(tracks, half_widths, strict=True)]
+
+
+def _knots(track: Track, half_widths: Sequence[float], match: Match) -> tuple[Knot, ...]:
     results: list[Knot] = []
-    half_widths = knot_half_widths(bench, track, match=match).tolist()
     for index, x in enumerate(map(float, track.line.x)):
-        members = [c for c, knot in zip(track.cells, track.line.member, strict=True) if knot == index]
+        members = track.cells_of_knot(index)
         bound = bool(track.line.bound[index])
         half = half_widths[index]
         value = float(track.line.y[index])

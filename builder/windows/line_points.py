@@ -83,9 +83,9 @@ def line_intervals(bench: Bench, tracks: Sequence[Track]) -> list[LineIntervals]
     ]
 
 
-def knot_half_widths(bench: Bench, track: Track, *, match: Match) -> Floats:
-    """Half-widths of the 95 % intervals at the knots of one line, shape (k,); nan where there is none. [Mbit/s]"""
-    return _at_knots(bench, padded_lines([track], bench.scatter), match)[:, 0]
+def knot_half_widths(bench: Bench, tracks: Sequence[Track], *, match: Match) -> Floats:
+    """Half-widths of the 95 % intervals at the knots of lines, shape (k, s); nan where there is none. [Mbit/s]"""
+    return _at_knots(bench, padded_lines(tracks, bench.scatter), match)
 
 
 def _at_knots(bench: Bench, lines: PaddedLines, match: Match) -> Floats:

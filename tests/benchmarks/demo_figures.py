@@ -83,7 +83,7 @@ def figures() -> dict[str, Any]:
                 for match in MATCHES[:2]:
                     line = bench.line(who, group, match)
                     if line is not None:
-                        points = knots(bench, line, match=match)
+                        points = knots(bench, [line], match=match)[0]
                         documents[f"knots {device} {group.slug} {match}"] = [
                             [k.x, k.value, k.low, k.high, k.bound, k.limit, k.n] for k in points
                         ]

@@ -31,7 +31,7 @@ def rankings(bench: Bench, most: int) -> Timed:
     """
     import numpy as np
 
-    from builder.pairs.judging import judged
+    from builder.pairs.judging import Unjudged, judged
     from builder.pairs.verdicts import PairFigure
     from builder.windows.ranking import rank, ranking_groups
     from catalog.method import WINDOW_NAMES
@@ -57,7 +57,7 @@ def rankings(bench: Bench, most: int) -> Timed:
             range=one.range,
         )
         a, b = tracks[i], tracks[j]
-        judged(bench, base, a.over(*one.range), b.over(*one.range, sign=-1), pools=[a.cells, b.cells])
+        judged(bench, [Unjudged(base, a.over(*one.range), b.over(*one.range, sign=-1), pools=(a.cells, b.cells))])
     looped = (time.perf_counter() - begun) / most * every
     return Timed(
         f"{len(found)} rankings, {every:,} comparisons",

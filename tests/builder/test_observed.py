@@ -1,5 +1,6 @@
 """What was looked at is noted, no more and no less; equal things have equal digests in every process."""
 
+import math
 import subprocess
 import sys
 from collections.abc import Mapping
@@ -110,6 +111,8 @@ def test_equal_values_have_equal_digests_whatever_they_are_made_of():
     assert digest_of(date(2026, 1, 1)) != digest_of(datetime(2026, 1, 1, tzinfo=UTC))
     assert digest_of(Shelf("red", {})) != digest_of(("Shelf", "blue", {}))
     assert len({text_of(key) for key in ("1", 1, "keys", "*", ("1",), ("a", "b"), "['a', 'b']")} | {KEYS, WHOLE}) == 9
+    plain = (None, math.nan, math.inf, -math.inf, 0, 0.0, -0.0, False, "", "null", (), {}, (None,), (math.nan,))
+    assert len({digest_of(Shelf(value, {})) for value in plain}) == len(plain)
     with pytest.raises(TypeError, match="no text that would be the same everywhere"):
         digest_of(object())
 

@@ -63,7 +63,8 @@ def range_drawing(
     difference: Difference | None = None,
 ) -> Drawing:
     """The range chart of up to six lines, with the walls of the house most of them were measured in."""
-    names = line_names(results.bench, [line.track for line in lines])
+    tracks = [line.track for line in lines]
+    names, measured = line_names(results.bench, tracks), knots(results.bench, tracks, match=match)
     group = lines[0].track.cells[0].group
     figure = range_figure(
         key=key,
@@ -83,11 +84,11 @@ def range_drawing(
                         wording.rate(k.value, bound=k.bound),
                         at_port=k.limit in PORT_LIMITS,
                     )
-                    for k in knots(results.bench, line.track, match=match)
+                    for k in of_line
                 ),
-                line.names or of_line,
+                line.names or named,
             )
-            for line, of_line in zip(lines, names, strict=True)
+            for line, named, of_line in zip(lines, names, measured, strict=True)
         ],
         ruler=_walls(catalogue, lines) if match == "attenuation" else (),
         notes=tuple(notes),

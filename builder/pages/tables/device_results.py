@@ -121,7 +121,7 @@ def cell_sections(catalogue: Catalogue, results: Results, here: str, identifier:
         cells = by_group[group]
         places = len({cell.place for cell in cells})
         links: tuple[Link, ...] = ()
-        if group in results.groups and not settings:
+        if results.ranked.get(group) and not settings:
             links = (Link("Ranking of this group", addresses.link(here, addresses.ranking(group))),)
         sections.append(
             Section(

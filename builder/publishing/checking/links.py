@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import posixpath
 import re
-from collections.abc import Iterator, Mapping, Set
+from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 from html import unescape
 from pathlib import Path
@@ -59,7 +59,8 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
     inside: dict[tuple[str, str], str] = {}
     wrong: dict[str, str] = {}
     base = urlsplit(home).path
-    for fetched, target in dict.fromkeys(_targets(html)):
+    tags = _TAG.findall(html)
+    for fetched, target in dict.fromkeys(_targets(tags)):
         here, link = ("index.html", target.removeprefix(home)) if home and target.startswith(home) else (page, target)
         parts = urlsplit(link)
         if parts.scheme or parts.netloc:
@@ -80,7 +81,7 @@ def page_links(html: str, page: str, *, home: str = "") -> PageLinks:
             choices = "=" in parts.fragment  # what a tool on the page is to show, not a place on it
             inside.setdefault((path, "" if choices else unquote(parts.fragment)), target)
     return PageLinks(
-        tuple((*goal, target) for goal, target in inside.items()), tuple(wrong.items()), frozenset(_fragments(html))
+        tuple((*goal, target) for goal, target in inside.items()), tuple(wrong.items()), frozenset(_fragments(tags))
     )
 
 
@@ -106,9 +107,9 @@ def files_below(folder: Path) -> frozenset[str]:
     return frozenset(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
 
 
-def _targets(text: str) -> Iterator[tuple[bool, str]]:
-    """(whether a browser fetches it by itself, target) of every link of a page."""
-    for tag, attributes in _TAG.findall(text):
+def _targets(tags: Iterable[tuple[str, str]]) -> Iterator[tuple[bool, str]]:
+    """(whether a browser fetches it by itself, target) of every link of a page; *tags* are names with attributes."""
+    for tag, attributes in tags:
         # Most tags are cells and words: looking for a sign of a link first is four times as quick.
         if "href" not in attributes and "src" not in attributes:
             continue
@@ -119,10 +120,10 @@ def _targets(text: str) -> Iterator[tuple[bool, str]]:
                 yield from ((True, unescape(one.split()[0])) for one in value.split(",") if one.strip())
 
 
-def _fragments(text: str) -> set[str]:
+def _fragments(tags: Iterable[tuple[str, str]]) -> set[str]:
     return {
         unescape(value)
-        for _, attributes in _TAG.findall(text)
+        for _, attributes in tags
         if "id=" in attributes
         for name, value in _ATTRIBUTE.findall(attributes)
         if name == "id"

@@ -37,7 +37,7 @@ def test_mean_weights_are_the_exact_integral():
 
 def test_point_weights_give_the_line_between_and_at_knots():
     joined = line([(50, 900), (60, 700)])
-    assert joined.at(55) == pytest.approx(800)
+    assert joined.at([55]).tolist() == pytest.approx([800])
     assert joined.point_weights(60).tolist() == [0, 1]
 
 

@@ -31,7 +31,7 @@ def half_widths(bench, a, b):
     tracks = [track(cells_of_subject(bench, who, group), match="attenuation") for who in (a, b)]
     table = line_pairs(bench, tracks, np.array([0]), np.array([1]), match="attenuation")
     row = next(entry for entry in rank(bench, group, "middle").ranked if entry.subject == a)
-    knot = knots(bench, tracks[0], match="attenuation")[1]
+    knot = knots(bench, tracks[:1], match="attenuation")[0][1]
     point = line_point(bench, tracks[0], 68.0)
     return {
         "pair": pair.half_width,

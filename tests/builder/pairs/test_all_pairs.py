@@ -72,11 +72,15 @@ def near(found, wanted, where, name, *, scale: PairFigure):
     assert found == pytest.approx(wanted, rel=1e-9, abs=floor or 1e-12), f"{name}: {where}"
 
 
+def each_alone(bench, every):
+    return [one_by_one.judged(bench, one.base, one.a, one.b, pools=one.pools) for one in every]
+
+
 def by_oracle(bench, a, b, match):
     """What the oracle finds of a pair, after `compare` was seen to find the same."""
     found = compare(bench, a, b, match=match)
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr("builder.pairs.compare.judged", one_by_one.judged)
+        patched.setattr("builder.pairs.compare.judged", each_alone)
         wanted = compare(bench, a, b, match=match)
     for one, other in zip(found, wanted, strict=True):
         for field in fields(PairFigure):

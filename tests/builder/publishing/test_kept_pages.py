@@ -1,5 +1,6 @@
 """A build after a build makes only what changed, and what it leaves is what a build from nothing makes."""
 
+import json
 import os
 import random
 import re
@@ -74,6 +75,16 @@ def test_one_new_run_makes_only_the_pages_that_show_it(builds, tmp_path):
     again = builds.again()
     assert 0 < builds.made < report.pages
     assert again == builds.from_nothing()
+
+
+def test_a_device_asks_for_groups_and_not_for_their_order(builds):
+    """One run more may change the order of all groups, and no device's page with it."""
+    builds.again()
+    with closing(sqlite3.connect(store_of(builds.bench.cache, builds.bench.site))) as db:
+        of_devices = [json.loads(looks) for (looks,) in db.execute("SELECT looks FROM entry WHERE key LIKE 'device %'")]
+    assert of_devices
+    assert any(path == "results.ranked" for looks in of_devices for path, _ in looks)
+    assert not any(path == "results.groups" for looks in of_devices for path, _ in looks)
 
 
 OF_THE_INSTANT = {"index.html", "data/index.html", "data/datapackage.json", "data/SHA256SUMS"}

@@ -24,7 +24,7 @@ def test_intervals_of_a_group_are_those_of_its_lines(lab):
         every = [track(cells_of_subject(bench, who, group), match="attenuation") for who in subjects]
         tracks = [t for t in every if t is not None]
         for one, found in zip(tracks, line_intervals(bench, tracks), strict=True):
-            for knot, half in zip(knots(bench, one, match="attenuation"), found.at_knots, strict=True):
+            for knot, half in zip(knots(bench, [one], match="attenuation")[0], found.at_knots, strict=True):
                 assert alike(half, None if knot.low is None else (knot.high - knot.low) / 2)
             x = one.line.x
             for left, right, halves in zip(x, x[1:], found.between, strict=False):

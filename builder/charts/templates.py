@@ -1,0 +1,59 @@
+"""Templates of charts, shipped as Altair built them: it takes longer to load and to check them than to draw a chart.
+
+The file beside this module holds the usual ones (template_list.py) under the module and the arguments of the function
+that builds each, with a digest of that module. What is not in it, or is of a module that was changed since, Altair
+builds, so that the file can only save time. `python -m builder.charts.template_list` writes it anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from collections.abc import Callable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import orjson
+
+from builder.observed import text_of
+
+SHIPPED = Path(__file__).with_name("templates.json")
+BUILT, SOURCE = "built", "source"
+
+# Gives a template as JSON text; its arguments are layouts, sizes and words.
+Builder = Callable[..., str]
+
+
+def template(build: Builder) -> Builder:
+    """A function that builds a template with Altair, asked only for what is not shipped, and once a process."""
+    module = build.__module__
+
+    @cache
+    def built(*arguments: Any) -> str:
+        spec = _shipped(module).get(text_of(arguments))
+        return build(*arguments) if spec is None else orjson.dumps(spec).decode()
+
+    built.__wrapped__ = build
+    return built
+
+
+@cache
+def _shipped(module: str) -> dict[str, Any]:
+    """The shipped templates of a module, by the text of their arguments; none if it was changed since."""
+    kept = _file().get(module, {})
+    templates: dict[str, Any] = kept.get(BUILT, {}) if kept.get(SOURCE) == source_of(module) else {}
+    return templates
+
+
+@cache
+def _file() -> dict[str, Any]:
+    content: dict[str, Any] = orjson.loads(SHIPPED.read_bytes()) if SHIPPED.is_file() else {}
+    return content
+
+
+def source_of(module: str) -> str:
+    """Digest of a module's text."""
+    path = sys.modules[module].__file__
+    assert path is not None
+    return hashlib.sha256(Path(path).read_bytes()).hexdigest()[:16]
