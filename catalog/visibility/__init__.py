@@ -11,6 +11,7 @@ hidden rows share a file, the visible ones lose their row numbers and the file i
     origins       which batches and files are named
     naming        what withdrawals and corrections are about, in the words of the copy
     fates         what became of each row, for those who say why a figure changed
+    asked         which visible rows a question is about
     copying       one INSERT ... SELECT a table
 """
 
@@ -26,6 +27,7 @@ from catalog.connection import attach_readonly, create_catalog, open_catalog
 from catalog.errors import CatalogUnusable
 from catalog.queries import facts
 from catalog.records import Hidden
+from catalog.visibility.asked import Part
 from catalog.visibility.copying import copy_rows
 from catalog.visibility.fates import Fates, fates_of, find_followers
 from catalog.visibility.hiding import find_hidden, kept
@@ -34,7 +36,7 @@ from catalog.visibility.naming import name_corrections, name_withdrawals
 from catalog.visibility.origins import find_origins, find_stained
 from catalog.visibility.withdrawing import hide_withdrawals, withdraw
 
-__all__ = ["full_copy", "public_copy", "row_fates", "visible_batches", "waiting_articles"]
+__all__ = ["Part", "full_copy", "public_copy", "public_part", "row_fates", "visible_batches", "waiting_articles"]
 
 _NEVER = "9999-12-31T23:59:59Z"  # later than any embargo
 
@@ -47,6 +49,16 @@ def public_copy(path: Path | Database, *, as_of: datetime, to: Path | None = Non
     Raises  CatalogUnusable where *path* is no catalogue or *to* exists; ValueError for an instant without zone.
     """
     return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=to)
+
+
+def public_part(path: Path | Database, part: Part, *, as_of: datetime) -> Database:
+    """Of the public copy the part that a question is about, in memory.
+
+    Each row in it is in the whole copy, too, and says the same; only runs, stations and long runs are numbered anew. Of
+    what the part names nothing is missing, so that an answer is the one that the whole copy gives.
+    Raises  as public_copy does.
+    """
+    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, part=part)
 
 
 def full_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Database:
@@ -100,14 +112,16 @@ def row_fates(path: Path, *, as_of: datetime) -> Fates:
         return fates_of(db, whole)
 
 
-def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None) -> Database:
+def _copy(
+    path: Path | Database, *, seen_at: str, as_of: str, to: Path | None, part: Part | None = None
+) -> Database:
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
     with db.atomic():
         _find(db, seen_at=seen_at, as_of=as_of)
-        copy_rows(db)
+        copy_rows(db, part=part)
         if seen_at == _NEVER:
             _name_hidden(db, as_of=as_of)
     for (name,) in db.execute("SELECT name FROM temp.sqlite_schema WHERE type = 'table'").fetchall():
