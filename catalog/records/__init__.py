@@ -18,6 +18,7 @@ from catalog.records.results import (
     Price,
     Run,
     Station,
+    TestedPlace,
     Thinned,
 )
 from catalog.records.things import (
@@ -74,6 +75,7 @@ __all__ = [
     "Sourced",
     "SpotReading",
     "Station",
+    "TestedPlace",
     "Thinned",
     "Unit",
     "Withdrawal",

@@ -92,6 +92,31 @@ class Ceiling(Sourced):
 
 
 @dataclass(frozen=True, slots=True)
+class TestedPlace:
+    """What the runs of one cell have in common: attributes as those of a run, settings by any of their ids."""
+
+    device: str
+    unit: str
+    firmware: str
+    client: str
+    driver: str | None
+    session: str
+    settings: str | None
+    band: str
+    width_mhz: int
+    direction: str
+    protocol: str | None
+    flows: int | None
+    security: str | None
+    method: int
+    of_runs: int | None
+    spot: str | None
+    spot_since: str | None
+    attenuation_db: float | None
+    level_dbm: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Station(Sourced):
     """One role of one client in one run with several clients at once. Without a log it is "not tested".
 

@@ -26,8 +26,8 @@ from sqlite_utils import Database
 from catalog.connection import attach_readonly, create_catalog, open_catalog
 from catalog.errors import CatalogUnusable
 from catalog.queries import facts
-from catalog.records import Hidden
-from catalog.visibility.asked import Part
+from catalog.records import Hidden, TestedPlace
+from catalog.visibility.asked import TESTED_PLACES, Asked
 from catalog.visibility.copying import copy_rows
 from catalog.visibility.fates import Fates, fates_of, find_followers
 from catalog.visibility.hiding import find_hidden, kept
@@ -36,7 +36,16 @@ from catalog.visibility.naming import name_corrections, name_withdrawals
 from catalog.visibility.origins import find_origins, find_stained
 from catalog.visibility.withdrawing import hide_withdrawals, withdraw
 
-__all__ = ["Part", "full_copy", "public_copy", "public_part", "row_fates", "visible_batches", "waiting_articles"]
+__all__ = [
+    "Asked",
+    "full_copy",
+    "public_copy",
+    "public_part",
+    "row_fates",
+    "tested_places",
+    "visible_batches",
+    "waiting_articles",
+]
 
 _NEVER = "9999-12-31T23:59:59Z"  # later than any embargo
 
@@ -51,14 +60,14 @@ def public_copy(path: Path | Database, *, as_of: datetime, to: Path | None = Non
     return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=to)
 
 
-def public_part(path: Path | Database, part: Part, *, as_of: datetime) -> Database:
+def public_part(path: Path | Database, asked: Asked, *, as_of: datetime) -> Database:
     """Of the public copy the part that a question is about, in memory.
 
     Each row in it is in the whole copy, too, and says the same; only runs, stations and long runs are numbered anew. Of
-    what the part names nothing is missing, so that an answer is the one that the whole copy gives.
+    what is asked nothing is missing, so that an answer is the one that the whole copy gives.
     Raises  as public_copy does.
     """
-    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, part=part)
+    return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked)
 
 
 def full_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Database:
@@ -98,6 +107,18 @@ def waiting_articles(path: Path, *, as_of: datetime) -> list[Hidden]:
     return [Hidden("article", article, "existence", until) for article, until in rows]
 
 
+def tested_places(path: Path, *, as_of: datetime) -> list[TestedPlace]:
+    """Where which device has a value in the public copy, one entry a cell or more, in no order.
+
+    It says which groups there are before any of their runs is copied.
+    Raises  as public_copy does.
+    """
+    with closing(create_catalog(None)) as db:
+        attach_readonly(db, path, name="src")
+        _find(db, seen_at=_utc(as_of), as_of=_utc(as_of))
+        return [TestedPlace(*row) for row in db.execute(TESTED_PLACES)]
+
+
 def row_fates(path: Path, *, as_of: datetime) -> Fates:
     """What became of each row that figures rest on in the public copy of the catalogue at *path* at an instant.
 
@@ -112,16 +133,14 @@ def row_fates(path: Path, *, as_of: datetime) -> Fates:
         return fates_of(db, whole)
 
 
-def _copy(
-    path: Path | Database, *, seen_at: str, as_of: str, to: Path | None, part: Part | None = None
-) -> Database:
+def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None, asked: Asked | None = None) -> Database:
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
     with db.atomic():
         _find(db, seen_at=seen_at, as_of=as_of)
-        copy_rows(db, part=part)
+        copy_rows(db, asked=asked)
         if seen_at == _NEVER:
             _name_hidden(db, as_of=as_of)
     for (name,) in db.execute("SELECT name FROM temp.sqlite_schema WHERE type = 'table'").fetchall():

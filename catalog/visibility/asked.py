@@ -21,10 +21,22 @@ LEFT_AT_HOME = ("thinned", "extra")
 
 Link = tuple[str, str, int, str]  # client, band, width, direction
 
+# What tells cells apart (builder/bench/cells.py), of visible runs with a value; settings by the id that the copy shows.
+TESTED_PLACES = f"""
+SELECT DISTINCT x.device_id, x.unit_id, x.firmware, x.client_id, x.driver, x.session_id,
+       CASE WHEN x.settings_id IS NOT NULL THEN coalesce((
+           SELECT json_extract(m.said, '$.settings_id') FROM temp.moved AS m
+            WHERE m.tbl = 'run' AND m.row_id = x.rowid), x.settings_id) END,
+       x.band, x.width_mhz, x.direction, x.protocol, x.flows, x.security, x.method, x.of_runs, x.spot, x.spot_since,
+       CASE WHEN x.spot IS NULL THEN x.attenuation_db END,
+       CASE WHEN x.spot IS NULL AND x.attenuation_db IS NULL THEN x.level_dbm END
+FROM src.run AS x WHERE x.throughput_mbit_s IS NOT NULL AND {kept("run", "x")}
+"""
+
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """A part of what may be seen.
+class Asked:
+    """What a question is about, and with it the part of a public copy that answers it.
 
     devices     their runs, stations and long runs
     clients     client setups of which every device's runs count, over whatever link: visits need them all
@@ -43,24 +55,24 @@ class Part:
     under_load: bool = False
 
 
-def find_asked(db: Database, part: Part) -> None:
+def find_asked(db: Database, asked: Asked) -> None:
     """Fill the temporary table of this module; what is left out is known by now."""
     db.execute(
         "CREATE TEMP TABLE asked (tbl TEXT, row_id INTEGER, PRIMARY KEY (tbl, row_id)) WITHOUT ROWID",
     )
     for table in RESULTS:
-        _ask(db, table, "x.device_id IN (SELECT value FROM json_each(:of))", of=sorted(part.devices))
+        _ask(db, table, "x.device_id IN (SELECT value FROM json_each(:of))", of=sorted(asked.devices))
     _ask(db, "run", "x.device_id IN (SELECT reference_device FROM src.house)")
     _ask(db, "run", "x.run_id IN (SELECT run_id FROM src.ceiling)")
-    if part.clients:
-        _ask(db, "run", "x.client_id IN (SELECT value FROM json_each(:of))", of=sorted(part.clients))
-    if part.links:
+    if asked.clients:
+        _ask(db, "run", "x.client_id IN (SELECT value FROM json_each(:of))", of=sorted(asked.clients))
+    if asked.links:
         link = ", ".join(f"value ->> {place}" for place in range(4))
         condition = f"(x.client_id, x.band, x.width_mhz, x.direction) IN (SELECT {link} FROM json_each(:of))"
-        _ask(db, "run", condition, of=sorted(part.links))
-    if part.mixes:
-        _ask(db, "station", "x.mix_id IN (SELECT value FROM json_each(:of))", of=sorted(part.mixes))
-    if part.under_load:
+        _ask(db, "run", condition, of=sorted(asked.links))
+    if asked.mixes:
+        _ask(db, "station", "x.mix_id IN (SELECT value FROM json_each(:of))", of=sorted(asked.mixes))
+    if asked.under_load:
         _ask(db, "station", "1")
         _ask(db, "longrun", "1")
     db.execute(

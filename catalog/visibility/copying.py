@@ -6,7 +6,7 @@ from sqlite_utils import Database
 
 from catalog import schema
 from catalog.method import versions_of
-from catalog.visibility.asked import LEFT_AT_HOME, RESULTS, Part, find_asked
+from catalog.visibility.asked import LEFT_AT_HOME, RESULTS, Asked, find_asked
 from catalog.visibility.hiding import kept, origin_tables
 from catalog.visibility.marking import lay_marks
 from catalog.visibility.origins import part_of_a_file
@@ -86,12 +86,12 @@ _AT_HOME = (
 _OWN_WAY = ("batch", "raw_content", "raw_file", "source", "method", "extra")
 
 
-def copy_rows(db: Database, *, part: Part | None = None) -> None:
-    """Fill the empty tables of `main` from `src` by the temporary tables of this package; whole without a *part*."""
-    at_home = _AT_HOME if part is None else (*_AT_HOME, *LEFT_AT_HOME)
-    if part is not None:
-        find_asked(db, part)
-    _number_rows(db, only_asked=part is not None)
+def copy_rows(db: Database, *, asked: Asked | None = None) -> None:
+    """Fill the empty tables of `main` from `src` by the temporary tables of this package; whole where nothing is *asked*."""
+    at_home = _AT_HOME if asked is None else (*_AT_HOME, *LEFT_AT_HOME)
+    if asked is not None:
+        find_asked(db, asked)
+    _number_rows(db, only_asked=asked is not None)
     tables = origin_tables(db)
     _copy_batches(db)
     _copy_files(db, tables)

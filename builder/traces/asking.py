@@ -1,0 +1,27 @@
+"""What a trace of one figure has to read: of most the results of the devices it names, of ranks and links a client's."""
+
+from __future__ import annotations
+
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+
+from builder.bench.asking import clients_of, copy_about, series_in
+from builder.traces.ids import devices_named, parse_figure_id
+from builder.traces.inputs import Sources, load_sources
+from catalog.figure_names import parts_of
+from catalog.visibility import Asked
+
+_OF_EVERY_DEVICE = frozenset({"rank", "link"})  # in the groups that the figure names
+
+
+def sources_about(catalog: Path, figure_id: str, *, as_of: datetime) -> Sources:
+    """All that a trace of the figure looks at, of a public copy."""
+    figure = parse_figure_id(figure_id)
+    asked = Asked()
+    if figure is not None and figure.kind == "role":
+        asked = Asked(mixes=frozenset(figure.names[:1]))
+    if figure is not None and figure.kind in _OF_EVERY_DEVICE:
+        with closing(copy_about(catalog, as_of=as_of)) as copy:
+            asked = Asked(clients=clients_of(series_in(copy), parts_of(figure_id)))
+    return load_sources(copy_about(catalog, *devices_named(figure_id), as_of=as_of, asked=asked))
