@@ -48,10 +48,11 @@ def load_sources(db: Database) -> Sources:
     for one in queries.corrections(db):
         if one.run_id is not None:
             corrections[one.run_id].append(one)
+    runs = queries.runs(db)
     return Sources(
         db=db,
-        bench=load_bench(db),
-        runs={run.run_id: run for run in queries.runs(db)},
+        bench=load_bench(db, runs=runs),
+        runs={run.run_id: run for run in runs},
         readings=readings,
         files={(f.batch_id, f.path): f.sha256 for f in queries.raw_files(db)},
         ceilings=queries.ceilings(db),

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
 
-from builder.bench.asking import bench_about, clients_of, copy_about, series_in
+from builder.bench.asking import bench_about, clients_of, series_in
 from builder.bench.bench import Bench, load_bench, under_settings
 from builder.bench.bridging import Setup
 from builder.bench.cells import Group
@@ -15,7 +15,7 @@ from builder.bench.tracks import GroupFilter
 from builder.windows.ranking import in_order_of_size
 from builder.wording import rounded
 from catalog.records import Settings, TestedPlace
-from catalog.visibility import Asked, tested_places
+from catalog.visibility import Asked, part_and_places
 
 
 def bench_to_rank(
@@ -26,13 +26,12 @@ def bench_to_rank(
     settings  of which results are ranked; None for as the bench always tests
     Raises    UnknownName for settings nobody entered.
     """
-    copy = copy_about(catalog, as_of=as_of)
+    copy, places = part_and_places(catalog, Asked(), as_of=as_of)
     bench, series = load_bench(copy), series_in(copy)
     copy.close()
     if settings is not None:
         under_settings(bench, settings)
         settings = bench.settings[settings].settings_id
-    places = tested_places(catalog, as_of=as_of)
     groups = in_order_of_size(bench.constants, _sizes(places, series, bench.settings, only, settings))
     if not groups:
         return bench, groups

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from catalog.dates import has_clock
 from catalog.records.origins import Sourced
@@ -91,9 +92,11 @@ class Ceiling(Sourced):
     throughput_mbit_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class TestedPlace:
-    """What the runs of one cell have in common: attributes as those of a run, settings by any of their ids."""
+class TestedPlace(NamedTuple):
+    """What the runs of one cell have in common: attributes as those of a run, settings by any of their ids.
+
+    A tuple, because of these there are as many as cells, and they are only counted.
+    """
 
     device: str
     unit: str

@@ -17,6 +17,7 @@ hidden rows share a file, the visible ones lose their row numbers and the file i
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -107,16 +108,20 @@ def waiting_articles(path: Path, *, as_of: datetime) -> list[Hidden]:
     return [Hidden("article", article, "existence", until) for article, until in rows]
 
 
-def tested_places(path: Path, *, as_of: datetime) -> list[TestedPlace]:
-    """Where which device has a value in the public copy, one entry a cell or more, in no order.
+def part_and_places(path: Path, asked: Asked, *, as_of: datetime) -> tuple[Database, list[TestedPlace]]:
+    """A part as `public_part` gives it, and where which device has a value in the whole public copy, in no order.
 
-    It says which groups there are before any of their runs is copied.
+    Of a cell there is one place, or more where levels or equal settings differ. They say which groups there are before
+    any run of them is copied.
     Raises  as public_copy does.
     """
-    with closing(create_catalog(None)) as db:
-        attach_readonly(db, path, name="src")
-        _find(db, seen_at=_utc(as_of), as_of=_utc(as_of))
-        return [TestedPlace(*row) for row in db.execute(TESTED_PLACES)]
+    places: list[TestedPlace] = []
+
+    def look(db: Database) -> None:
+        places.extend(map(TestedPlace._make, db.execute(TESTED_PLACES)))
+
+    copy = _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked, look=look)
+    return copy, places
 
 
 def row_fates(path: Path, *, as_of: datetime) -> Fates:
@@ -133,13 +138,24 @@ def row_fates(path: Path, *, as_of: datetime) -> Fates:
         return fates_of(db, whole)
 
 
-def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None, asked: Asked | None = None) -> Database:
+def _copy(
+    path: Path | Database,
+    *,
+    seen_at: str,
+    as_of: str,
+    to: Path | None,
+    asked: Asked | None = None,
+    look: Callable[[Database], None] | None = None,
+) -> Database:
+    """look: what is asked of the catalogue once it is known what may be seen of it, before the copy is made."""
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
     with db.atomic():
         _find(db, seen_at=seen_at, as_of=as_of)
+        if look is not None:
+            look(db)
         copy_rows(db, asked=asked)
         if seen_at == _NEVER:
             _name_hidden(db, as_of=as_of)
