@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container
+from collections.abc import Container, Iterable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -11,6 +11,7 @@ from sqlite_utils import Database
 
 from builder.bench.bench import Bench, load_bench
 from builder.bench.bridging import Setup, load_bridge_tests, series_of_setups
+from builder.bench.cells import Group
 from catalog import queries
 from catalog.figure_names import devices_meant
 from catalog.visibility import Asked, public_part
@@ -28,6 +29,12 @@ def copy_about(catalog: Path, *names: str, as_of: datetime, asked: Asked | None 
 def bench_about(catalog: Path, *names: str, as_of: datetime, asked: Asked | None = None) -> Bench:
     """The bench of `copy_about`."""
     return load_bench(copy_about(catalog, *names, as_of=as_of, asked=asked))
+
+
+def bench_of_links(copy: Database, groups: Iterable[Group], clients: Iterable[str]) -> Bench:
+    """A bench with some groups whole, of a part that holds all runs of the *clients* of their series."""
+    links = {(client, g.band, g.width_mhz, g.direction) for client in clients for g in groups}
+    return load_bench(copy, runs=queries.runs(copy, links=links), whereabouts=queries.whereabouts(copy))
 
 
 def series_in(copy: Database) -> dict[Setup, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from builder.bench.asking import bench_about, clients_of, copy_about, series_in
+from builder.bench.asking import bench_of_links, clients_of, copy_about, series_in
 from builder.bench.bench import Bench, load_bench, subject_named
 from builder.bench.tracks import GroupFilter
 from builder.windows.indirect import linked_groups
@@ -23,7 +23,9 @@ def bench_to_link(
     bench, series = load_bench(copy), series_in(copy)
     copy.close()
     ends = [subject_named(bench, name, unit=unit) for name, unit in zip((a, b), units, strict=True)]
-    wanted = {group.series for pair in linked_groups(bench, *ends, only=only) for group in pair}
-    if not wanted:
+    groups = {group for pair in linked_groups(bench, *ends, only=only) for group in pair}
+    if not groups:
         return bench
-    return bench_about(catalog, a, b, as_of=as_of, asked=Asked(clients=clients_of(series, wanted)))
+    clients = clients_of(series, {group.series for group in groups})
+    copy = copy_about(catalog, a, b, as_of=as_of, asked=Asked(clients=clients))
+    return bench_of_links(copy, groups, clients)

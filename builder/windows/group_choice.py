@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from pathlib import Path
 
-from builder.bench.asking import bench_about, clients_of, series_in
+from builder.bench.asking import bench_of_links, clients_of, copy_about, series_in
 from builder.bench.bench import Bench, load_bench, under_settings
 from builder.bench.bridging import Setup
 from builder.bench.cells import Group
@@ -21,7 +21,7 @@ from catalog.visibility import Asked, part_and_places
 def bench_to_rank(
     catalog: Path, *, as_of: datetime, only: GroupFilter, settings: str | None = None
 ) -> tuple[Bench, list[Group]]:
-    """The groups that `ranking_groups` of the whole bench would give, and a bench that holds all of the first one.
+    """The groups that `ranking_groups` of the whole bench would give, and a bench that holds the first one whole.
 
     settings  of which results are ranked; None for as the bench always tests
     Raises    UnknownName for settings nobody entered.
@@ -35,8 +35,8 @@ def bench_to_rank(
     groups = in_order_of_size(bench.constants, _sizes(places, series, bench.settings, only, settings))
     if not groups:
         return bench, groups
-    asked = Asked(clients=clients_of(series, {groups[0].series}))
-    bench = bench_about(catalog, as_of=as_of, asked=asked)
+    clients = clients_of(series, {groups[0].series})
+    bench = bench_of_links(copy_about(catalog, as_of=as_of, asked=Asked(clients=clients)), [groups[0]], clients)
     return bench if settings is None else under_settings(bench, settings), groups
 
 

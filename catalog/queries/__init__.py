@@ -28,7 +28,7 @@ from catalog.queries.results import (
     stations,
     thinned,
 )
-from catalog.queries.runs import runs
+from catalog.queries.runs import runs, whereabouts
 from catalog.queries.things import (
     clients,
     devices,
@@ -80,6 +80,7 @@ __all__ = [
     "spot_readings",
     "stations",
     "thinned",
+    "whereabouts",
     "withdrawals",
     "workloads",
 ]

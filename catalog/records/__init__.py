@@ -12,6 +12,7 @@ from catalog.records.results import (
     Ceiling,
     Feature,
     Heat,
+    Link,
     LongRun,
     Part,
     Power,
@@ -20,6 +21,7 @@ from catalog.records.results import (
     Station,
     TestedPlace,
     Thinned,
+    Whereabouts,
 )
 from catalog.records.things import (
     CONDITIONS,
@@ -59,6 +61,7 @@ __all__ = [
     "Hidden",
     "House",
     "Image",
+    "Link",
     "LongRun",
     "Part",
     "Port",
@@ -78,6 +81,7 @@ __all__ = [
     "TestedPlace",
     "Thinned",
     "Unit",
+    "Whereabouts",
     "Withdrawal",
     "Workload",
 ]

@@ -92,6 +92,30 @@ class Ceiling(Sourced):
     throughput_mbit_s: float
 
 
+Link = tuple[str, str, int, str]  # client setup, band, width, direction
+
+
+class Whereabouts(NamedTuple):
+    """Where the client stood in one run: what tells its visit to a place from the next. Attributes as those of a run."""
+
+    run_id: int
+    at_utc: str
+    device: str
+    unit: str
+    client: str
+    session: str
+    house: str
+    band: str
+    spot: str | None
+    attenuation_db: float | None
+    level_dbm: float | None
+
+    @property
+    def clocked(self) -> bool:
+        """Whether its clock time is known."""
+        return has_clock(self.at_utc)
+
+
 class TestedPlace(NamedTuple):
     """What the runs of one cell have in common: attributes as those of a run, settings by any of their ids.
 

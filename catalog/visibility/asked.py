@@ -14,12 +14,11 @@ from dataclasses import dataclass
 
 from sqlite_utils import Database
 
+from catalog.records import Link
 from catalog.visibility.hiding import kept
 
 RESULTS = ("run", "station", "longrun")
 LEFT_AT_HOME = ("thinned", "extra")
-
-Link = tuple[str, str, int, str]  # client, band, width, direction
 
 # What tells cells apart (builder/bench/cells.py), of visible runs with a value; settings by the id that the copy shows.
 TESTED_PLACES = f"""
