@@ -13,9 +13,8 @@ from builder.bench.bridging import Setup
 from builder.bench.cells import Group
 from builder.bench.tracks import GroupFilter
 from builder.windows.ranking import in_order_of_size
-from builder.wording import rounded
-from catalog.records import Settings, TestedPlace
-from catalog.visibility import Asked, part_and_places
+from catalog.records import TestedLink
+from catalog.visibility import Asked, part_and_tested
 
 
 def bench_to_rank(
@@ -26,13 +25,13 @@ def bench_to_rank(
     settings  of which results are ranked; None for as the bench always tests
     Raises    UnknownName for settings nobody entered.
     """
-    copy, places = part_and_places(catalog, Asked(), as_of=as_of)
+    copy, tested = part_and_tested(catalog, Asked(), as_of=as_of)
     bench, series = load_bench(copy), series_in(copy)
     copy.close()
     if settings is not None:
         under_settings(bench, settings)
         settings = bench.settings[settings].settings_id
-    groups = in_order_of_size(bench.constants, _sizes(places, series, bench.settings, only, settings))
+    groups = in_order_of_size(bench.constants, _sizes(tested, series, only, settings))
     if not groups:
         return bench, groups
     clients = clients_of(series, {groups[0].series})
@@ -41,28 +40,20 @@ def bench_to_rank(
 
 
 def _sizes(
-    places: Iterable[TestedPlace],
-    series: Mapping[Setup, str],
-    settings: Mapping[str, Settings],
-    only: GroupFilter,
-    under: str | None,
+    tested: Iterable[TestedLink], series: Mapping[Setup, str], only: GroupFilter, settings: str | None
 ) -> dict[Group, tuple[int, int]]:
     """Group -> devices and cells with a value, of the groups in which the filter takes one."""
-    groups: dict[tuple[object, ...], Group] = {}
     devices: dict[Group, set[str]] = defaultdict(set)
-    cells: dict[Group, set[tuple[object, ...]]] = defaultdict(set)
+    cells: dict[Group, int] = defaultdict(int)
     taken: set[Group] = set()
-    for at in places:
-        named = None if at.settings is None else settings[at.settings].settings_id
-        if named != under:
+    for row in tested:
+        if row.settings != settings:
             continue
-        link = at.band, at.width_mhz, at.direction, at.protocol, at.flows, at.security, at.method
-        of_setup = series[at.client, at.driver]
-        group = groups.setdefault((of_setup, *link), Group(of_setup, *link))
-        level = None if at.level_dbm is None else rounded(at.level_dbm, 0)
-        place = at.spot, at.spot_since, at.attenuation_db, level
-        devices[group].add(at.device)
-        cells[group].add((at.device, at.unit, at.firmware, at.client, at.driver, at.session, at.of_runs, *place))
-        if only.takes_of(at.client, group):
+        of_setup = series[row.client, row.driver]
+        link = row.band, row.width_mhz, row.direction
+        group = Group(of_setup, *link, row.protocol, row.flows, row.security, row.method)
+        devices[group].add(row.device)
+        cells[group] += row.cells
+        if only.takes_of(row.client, group):
             taken.add(group)
-    return {group: (len(devices[group]), len(cells[group])) for group in cells if group in taken}
+    return {group: (len(devices[group]), number) for group, number in cells.items() if group in taken}

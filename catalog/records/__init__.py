@@ -19,7 +19,7 @@ from catalog.records.results import (
     Price,
     Run,
     Station,
-    TestedPlace,
+    TestedLink,
     Thinned,
     Whereabouts,
 )
@@ -78,7 +78,7 @@ __all__ = [
     "Sourced",
     "SpotReading",
     "Station",
-    "TestedPlace",
+    "TestedLink",
     "Thinned",
     "Unit",
     "Whereabouts",

@@ -116,18 +116,15 @@ class Whereabouts(NamedTuple):
         return has_clock(self.at_utc)
 
 
-class TestedPlace(NamedTuple):
-    """What the runs of one cell have in common: attributes as those of a run, settings by any of their ids.
+class TestedLink(NamedTuple):
+    """How many cells with a value a device has with one client setup and driver over one kind of link.
 
-    A tuple, because of these there are as many as cells, and they are only counted.
+    settings  that it was tested under, the first of equal ones; None: as always
     """
 
     device: str
-    unit: str
-    firmware: str
     client: str
     driver: str | None
-    session: str
     settings: str | None
     band: str
     width_mhz: int
@@ -136,11 +133,7 @@ class TestedPlace(NamedTuple):
     flows: int | None
     security: str | None
     method: int
-    of_runs: int | None
-    spot: str | None
-    spot_since: str | None
-    attenuation_db: float | None
-    level_dbm: float | None
+    cells: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,22 +14,28 @@ from dataclasses import dataclass
 
 from sqlite_utils import Database
 
-from catalog.records import Link
+from catalog.records import CONDITIONS, Link
 from catalog.visibility.hiding import kept
 
 RESULTS = ("run", "station", "longrun")
 LEFT_AT_HOME = ("thinned", "extra")
 
-# What tells cells apart (builder/bench/cells.py), of visible runs with a value; settings by the id that the copy shows.
-TESTED_PLACES = f"""
-SELECT DISTINCT x.device_id, x.unit_id, x.firmware, x.client_id, x.driver, x.session_id,
-       CASE WHEN x.settings_id IS NOT NULL THEN coalesce((
-           SELECT json_extract(m.said, '$.settings_id') FROM temp.moved AS m
-            WHERE m.tbl = 'run' AND m.row_id = x.rowid), x.settings_id) END,
-       x.band, x.width_mhz, x.direction, x.protocol, x.flows, x.security, x.method, x.of_runs, x.spot, x.spot_since,
-       CASE WHEN x.spot IS NULL THEN x.attenuation_db END,
-       CASE WHEN x.spot IS NULL AND x.attenuation_db IS NULL THEN x.level_dbm END
-FROM src.run AS x WHERE x.throughput_mbit_s IS NOT NULL AND {kept("run", "x")}
+# Inside are the cells (builder/bench/cells.py) of visible runs with a value; settings are the first visible equal ones.
+_EQUAL = " AND ".join(f"o.{name} IS n.{name}" for name in CONDITIONS)
+TESTED_LINKS = f"""
+SELECT device_id, client_id, driver, settings_id, band, width_mhz, direction, protocol, flows, security, method, count(*)
+FROM (SELECT DISTINCT x.device_id, x.unit_id, x.firmware, x.client_id, x.driver, x.session_id,
+             CASE WHEN x.settings_id IS NOT NULL THEN (
+                 SELECT o.settings_id FROM src.settings AS n JOIN src.settings AS o ON {_EQUAL}
+                 WHERE {kept("settings", "o")} AND n.settings_id = coalesce((
+                     SELECT json_extract(m.said, '$.settings_id') FROM temp.moved AS m
+                     WHERE m.tbl = 'run' AND m.row_id = x.rowid), x.settings_id)
+                 ORDER BY o.number LIMIT 1) END AS settings_id,
+             x.band, x.width_mhz, x.direction, x.protocol, x.flows, x.security, x.method, x.of_runs, x.spot, x.spot_since,
+             CASE WHEN x.spot IS NULL THEN x.attenuation_db END,
+             CASE WHEN x.spot IS NULL AND x.attenuation_db IS NULL THEN round(x.level_dbm) END
+      FROM src.run AS x WHERE x.throughput_mbit_s IS NOT NULL AND {kept("run", "x")})
+GROUP BY 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11
 """
 
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import astuple
+
 import pytest
 
+from builder.bench.bench import load_bench
 from catalog import schema
-from catalog.visibility import Asked, part_and_places, public_copy, public_part
+from catalog.visibility import Asked, part_and_tested, public_copy, public_part
 from tests.catalog.visibility.test_hidden_device import TOKEN, plant
 
 IN_PART = {"run", "station", "longrun", "digest", "source"}
@@ -92,7 +96,9 @@ def chosen(rows, **values):
 @pytest.mark.parametrize("instant", ["before", "at"])
 def test_it_is_the_whole_copy_less_rows(mixed, asked, instant, request):
     as_of = request.getfixturevalue(instant)
-    whole, part = rows_of(public_copy(mixed.path, as_of=as_of)), rows_of(public_part(mixed.path, asked, as_of=as_of))
+    copy = public_part(mixed.path, asked, as_of=as_of)
+    assert copy.execute("PRAGMA foreign_key_check").fetchall() == []
+    whole, part = rows_of(public_copy(mixed.path, as_of=as_of)), rows_of(copy)
     for table in schema.TABLES:
         if table in LEFT_AT_HOME:
             assert not part[table]
@@ -134,20 +140,26 @@ def test_no_byte_of_what_is_hidden_is_in_any_part(bench, fill_public, fill_hidde
     plant(bench, fill_hidden)
     hidden = Asked(frozenset({f"cairn{TOKEN}"}), frozenset({f"client-c{TOKEN}"}), asked.links, asked.mixes, True)
     for question in (asked, hidden):
-        part, places = part_and_places(bench.path, question, as_of=before)
+        part, tested = part_and_tested(bench.path, question, as_of=before)
         content = part.conn.serialize()
         assert b"Tessarik" in content
         assert TOKEN.encode() not in content
-        assert TOKEN not in repr(places)
+        assert TOKEN not in repr(tested)
 
 
-def test_places_are_those_of_the_visible_runs_with_a_value(mixed, before, at):
+def test_what_was_tested_are_the_cells_of_visible_runs_with_a_value(mixed, before, at):
+    again = mixed.batch("again")
+    mixed.put("settings", again, settings_id="dim", number=12, power="low")  # equal to "low", which came first
+    mixed.put("run", again, device_id="dome", attenuation_db=66.0, settings_id="dim", repeat=2)
+    for repeat, level in enumerate((-50.4, -49.6, -51.0), start=1):
+        mixed.put("run", again, device_id="sill", level_dbm=level, repeat=repeat)
     for instant in (before, at):
-        _, places = part_and_places(mixed.path, Asked(), as_of=instant)
-        copy = public_copy(mixed.path, as_of=instant)
-        columns = (
-            "device_id, unit_id, firmware, client_id, driver, session_id, settings_id, band, width_mhz, direction, "
-            "protocol, flows, security, method, of_runs, spot, spot_since"
+        _, tested = part_and_tested(mixed.path, Asked(), as_of=instant)
+        bench = load_bench(public_copy(mixed.path, as_of=instant))
+        cells = Counter(
+            (c.device, c.client, c.driver, c.settings, *astuple(c.group)[1:])
+            for c in (*bench.cells, *bench.cells_under)
+            if c.mean is not None
         )
-        rows = copy.execute(f"SELECT DISTINCT {columns} FROM run WHERE throughput_mbit_s IS NOT NULL").fetchall()
-        assert {place[:17] for place in places} == set(rows)
+        assert {row[:-1]: row.cells for row in tested} == cells
+        assert any(row.settings == "low" and row.cells == 1 for row in tested)
