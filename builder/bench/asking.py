@@ -34,7 +34,7 @@ def bench_about(catalog: Path, *names: str, as_of: datetime, asked: Asked | None
 def bench_of_links(copy: Database, groups: Iterable[Group], clients: Iterable[str]) -> Bench:
     """A bench with some groups whole, of a part that holds all runs of the *clients* of their series."""
     links = {(client, g.band, g.width_mhz, g.direction) for client in clients for g in groups}
-    return load_bench(copy, runs=queries.runs(copy, links=links), whereabouts=queries.whereabouts(copy))
+    return load_bench(copy, runs=queries.runs_of_links(copy, links), whereabouts=queries.whereabouts(copy))
 
 
 def series_in(copy: Database) -> dict[Setup, str]:

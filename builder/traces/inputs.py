@@ -48,7 +48,7 @@ def load_sources(db: Database, *, links: Iterable[Link] | None = None) -> Source
     for one in queries.corrections(db):
         if one.run_id is not None:
             corrections[one.run_id].append(one)
-    runs = queries.runs(db, links=links)
+    runs = queries.runs(db) if links is None else queries.runs_of_links(db, links)
     return Sources(
         db=db,
         bench=load_bench(db, runs=runs, whereabouts=None if links is None else queries.whereabouts(db)),

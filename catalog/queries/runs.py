@@ -46,6 +46,10 @@ WHERE (r.client_id, r.band, r.width_mhz, r.direction) IN (
    OR r.device_id IN (SELECT reference_device FROM house)
    OR r.run_id IN (SELECT min(run_id) FROM run GROUP BY device_id, unit_id, firmware, settings_id)
 """
+_OF_DEVICES = "WHERE r.device_id IN (SELECT value FROM json_each(?))"
+DEVICES_ON_DAYS = """
+SELECT device_id FROM run GROUP BY device_id HAVING count(DISTINCT session_id) >= ? ORDER BY device_id
+"""
 WHEREABOUTS = """
 SELECT r.run_id, r.at_utc, r.device_id, r.unit_id, r.client_id, r.session_id, s.house_id, r.band, r.spot,
        r.attenuation_db, r.level_dbm
@@ -53,15 +57,24 @@ FROM run AS r JOIN session AS s USING (session_id) ORDER BY r.run_id
 """
 
 
-def runs(db: Database, *, links: Iterable[Link] | None = None) -> list[Run]:
-    """All runs by their key: device, unit, firmware, client setup, link, session, place, repeat.
-
-    links  only the runs of these (client, band, width, direction), of houses' reference devices, and of each device one
-           with each unit, firmware and settings
-    """
-    if links is None:
+def runs(db: Database, *, devices: Iterable[str] | None = None) -> list[Run]:
+    """All runs, or those of some devices, by their key: device, unit, firmware, client setup, link, session, place, repeat."""
+    if devices is None:
         return select(db, RUNS.format(where=""), Run)
+    return select(db, RUNS.format(where=_OF_DEVICES), Run, values=[json.dumps(sorted(set(devices)))])
+
+
+def runs_of_links(db: Database, links: Iterable[Link]) -> list[Run]:
+    """Runs of some links, of houses' reference devices, and of each device one with each unit, firmware and settings.
+
+    By their key, as all runs.
+    """
     return select(db, RUNS.format(where=_OF_LINKS), Run, values=[json.dumps(sorted(links))])
+
+
+def devices_on_days(db: Database, least: int) -> list[str]:
+    """Devices with runs in *least* sessions or more, by id."""
+    return [device for (device,) in db.execute(DEVICES_ON_DAYS, [least])]
 
 
 def whereabouts(db: Database) -> list[Whereabouts]:
