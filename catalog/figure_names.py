@@ -39,6 +39,15 @@ def split_settings(text: str, known: Container[str]) -> tuple[str, str]:
     return (before, behind) if sign and behind in known else (text, "")
 
 
+def devices_meant(*texts: str) -> frozenset[str]:
+    """Every device that a text like "device@firmware+settings" may mean: each beginning that a sign ends, and all of it."""
+    return frozenset(
+        text[:end]
+        for text in texts
+        for end in (len(text), *(i for i, sign in enumerate(text) if sign in ("@", SETTINGS_SIGN)))
+    )
+
+
 def parts_of(figure: str) -> list[str]:
     """The parts of an id, as they were before they were escaped; what is the code point of no character stays as it is."""
     return [re.sub("_([0-9a-f]+)_", _character, part) for part in figure.split("~")]

@@ -24,7 +24,7 @@ from catalog import queries
 from catalog.errors import UnknownName
 from catalog.figure_names import SETTINGS_SIGN, parts_of_subject, split_settings, subject_id
 from catalog.method import Constants
-from catalog.records import BridgeValue, Ceiling, Client, Device, Epoch, Firmware, House, Run, Settings
+from catalog.records import BridgeValue, Ceiling, Client, Device, Epoch, Firmware, House, Run, Settings, Whereabouts
 
 
 @dataclass(frozen=True)
@@ -126,8 +126,14 @@ class Subject:
         return subject_id(self.device, self.settings)
 
 
-def load_bench(db: Database, *, runs: Sequence[Run] | None = None) -> Bench:
-    """Read a copy of a catalogue (visibility.py) for comparing; *runs* are those of the copy, where a caller has them."""
+def load_bench(
+    db: Database, *, runs: Sequence[Run] | None = None, whereabouts: Sequence[Whereabouts] | None = None
+) -> Bench:
+    """Read a copy of a catalogue (visibility.py) for comparing.
+
+    runs         those of the copy, where a caller has them
+    whereabouts  of all of them, where *runs* are some
+    """
     return bench_of(
         devices=queries.devices(db),
         clients=queries.clients(db),
@@ -139,6 +145,7 @@ def load_bench(db: Database, *, runs: Sequence[Run] | None = None) -> Bench:
         decided=decisions(queries.sessions(db), queries.corrections(db)),
         settings=queries.named_settings(db),
         epochs=queries.epochs(db),
+        whereabouts=whereabouts,
     )
 
 
@@ -154,13 +161,15 @@ def bench_of(
     decided: Mapping[str, Decision] | None = None,
     settings: Mapping[str, Settings] | None = None,
     epochs: Sequence[Epoch] = (),
+    whereabouts: Sequence[Whereabouts] | None = None,
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series.
 
     What was tested under settings stands apart: nothing is learnt from it, and only who names the settings meets it.
     """
     caps = limits(ceilings, devices, houses)
-    result = cells(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
+    series = series_of_setups(bridge_tests(bridges, houses, caps), clients)
+    result = cells(runs, caps, series=series, whereabouts=whereabouts)
     cells_of: dict[str, list[Cell]] = defaultdict(list)
     for cell in result:
         cells_of[cell.subject_id].append(cell)

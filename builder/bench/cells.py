@@ -15,7 +15,7 @@ from builder.metrics.intervals import standard_deviation
 from builder.wording import rounded
 from catalog.figure_names import joined_id, subject_id
 from catalog.method import MEDIAN_VARIANCE
-from catalog.records import Run
+from catalog.records import Run, Whereabouts
 
 Place = tuple[str, ...]
 SortKey = tuple[tuple[int, str], ...]
@@ -165,10 +165,20 @@ class Cell:
         return self.outcomes.get("did not finish", 0)
 
 
-def cells(runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str | None], str]) -> list[Cell]:
-    """All cells of a catalogue, in a stable order. series: that of each client setup and driver after bridge tests."""
+def cells(
+    runs: Iterable[Run],
+    limits: Limits,
+    *,
+    series: Mapping[tuple[str, str | None], str],
+    whereabouts: Iterable[Whereabouts] | None = None,
+) -> list[Cell]:
+    """All cells of a catalogue, in a stable order.
+
+    series       that of each client setup and driver after bridge tests
+    whereabouts  of all runs, where *runs* are some of them: visits are told from those in between
+    """
     runs = list(runs)
-    visits = visits_of(runs)
+    visits = visits_of(runs, whereabouts=whereabouts)
     grouped: dict[tuple[object, ...], list[Run]] = {}
     for run in runs:
         of_setup = series.get((run.client, run.driver), run.series)
@@ -285,21 +295,24 @@ def _cell_order(cell: Cell) -> tuple[object, ...]:
 Visit = tuple[str, str, str, str, object]
 
 
-def visits_of(runs: Iterable[Run]) -> Mapping[int, Visit]:
+def visits_of(runs: Iterable[Run], *, whereabouts: Iterable[Run | Whereabouts] | None = None) -> Mapping[int, Visit]:
     """Number of a run -> its visit: runs of a client with one device unit in a session that follow each other at a place.
 
     Whatever firmware, settings or link were used. Runs at one instant are taken in the order they were entered in.
     Only runs with this device end a visit: measuring another device must not alter its intervals.
     Nobody knows what runs without a clock time followed: those of one cell count as one visit, which is no other cell's.
+    *whereabouts* of these and further runs say what came in between; without them there are no further runs.
     """
-    together: dict[tuple[str, str, str, str], list[Run]] = defaultdict(list)
-    visits: dict[int, Visit] = {}
-    for run in runs:
-        whose = run.session, run.client, run.device, run.unit
-        if run.clocked:
-            together[whose].append(run)
-        else:
-            visits[run.run_id] = (*whose, (_alike(run), place_of(run)))
+    runs = list(runs)
+    together: dict[tuple[str, str, str, str], list[Run | Whereabouts]] = defaultdict(list)
+    for one in runs if whereabouts is None else whereabouts:
+        if one.clocked:
+            together[one.session, one.client, one.device, one.unit].append(one)
+    visits: dict[int, Visit] = {
+        run.run_id: (run.session, run.client, run.device, run.unit, (_alike(run), place_of(run)))
+        for run in runs
+        if not run.clocked
+    }
     for key, members in together.items():
         before: object = None
         number = 0
@@ -311,7 +324,7 @@ def visits_of(runs: Iterable[Run]) -> Mapping[int, Visit]:
     return visits
 
 
-def _where(run: Run) -> tuple[object, ...]:
+def _where(run: Run | Whereabouts) -> tuple[object, ...]:
     """Where the client stands: a marked spot on whatever band, else the place by its loss or its level."""
     if run.spot is not None:
         return "spot", run.house, run.spot

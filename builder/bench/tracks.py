@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from builder.bench.cells import Cell
+from builder.bench.cells import Cell, Group
 from builder.bench.joined_line import JoinedLine, joined_line
 from builder.bench.weighted import Match, Weighted
 
@@ -45,9 +45,12 @@ class GroupFilter:
     direction: str | None = None
 
     def takes(self, cell: Cell) -> bool:
-        group = cell.group
+        return self.takes_of(cell.client, cell.group)
+
+    def takes_of(self, client: str, group: Group) -> bool:
+        """Whether it asks for what was measured with a client setup in a group."""
         return (
-            self.client in (None, cell.client, group.series)
+            self.client in (None, client, group.series)
             and self.band in (None, group.band)
             and self.width_mhz in (None, group.width_mhz)
             and self.direction in (None, group.direction)

@@ -13,16 +13,8 @@ from builder.cli.program import catalog_option, json_option, print_json, print_l
 from builder.cli.sides import side_json, side_text
 
 if TYPE_CHECKING:
-    from builder.bench.bench import Bench, Subject
+    from builder.bench.bench import Subject
     from builder.pairs.verdicts import PairFigure
-
-
-def _bench(catalog: Path, as_of: datetime) -> Bench:
-    from builder.bench.bench import load_bench
-    from catalog.visibility import public_copy
-
-    return load_bench(public_copy(catalog, as_of=as_of))
-
 
 _client = click.option("--client", help="A client setup or client series.")
 _band = click.option("--band", help="2.4, 5, 6, or 5+6.")
@@ -60,12 +52,13 @@ def compare(
     as_json: bool,
 ) -> None:
     """Compare A with B (device, device@firmware, device+settings): one entry a group both were tested in."""
+    from builder.bench.asking import bench_about
     from builder.bench.bench import subject_named
     from builder.bench.tracks import GroupFilter
     from builder.pairs.compare import compare as compared
     from builder.pairs.verdicts import to_json
 
-    bench = _bench(catalog, as_of)
+    bench = bench_about(catalog, a, b, as_of=as_of)
     who_a = subject_named(bench, a, unit=unit_a or unit)
     who_b = subject_named(bench, b, unit=unit_b or unit)
     figures = compared(bench, who_a, who_b, match=match, only=GroupFilter(client, band, width, direction))  # type: ignore[arg-type]
@@ -153,18 +146,16 @@ def rank(
     as_json: bool,
 ) -> None:
     """Rank devices over a fixed window of attenuation, with rank intervals."""
-    from builder.bench.bench import under_settings
     from builder.bench.naming import full_name
     from builder.bench.settings import in_words
     from builder.bench.tracks import GroupFilter
+    from builder.windows.group_choice import bench_to_rank
     from builder.windows.ranking import rank as ranked
-    from builder.windows.ranking import ranking_groups, ranking_json
+    from builder.windows.ranking import ranking_json
     from catalog.errors import UnknownName
 
-    bench = _bench(catalog, as_of)
-    if settings is not None:
-        bench = under_settings(bench, settings)
-    groups = ranking_groups(bench, only=GroupFilter(client, band, width, direction))
+    only = GroupFilter(client, band, width, direction)
+    bench, groups = bench_to_rank(catalog, as_of=as_of, only=only, settings=settings)
     if not groups:
         raise UnknownName("No results with a measured attenuation under these conditions, so there is nothing to rank.")
     under = None if settings is None else bench.settings[settings]
@@ -232,6 +223,7 @@ def reach(
 ) -> None:
     """The attenuation at which DEVICE loses a rate, in every group it was tested in."""
     from builder import wording
+    from builder.bench.asking import bench_about
     from builder.bench.bench import subject_named
     from builder.bench.naming import link_name
     from builder.bench.tracks import GroupFilter
@@ -241,7 +233,7 @@ def reach(
         raise click.BadParameter(
             f"a rate is a number above 0 and up to {FASTEST_MBIT_S:.0f} Mbit/s.", param_hint="--at"
         )
-    bench = _bench(catalog, as_of)
+    bench = bench_about(catalog, device, as_of=as_of)
     side = subject_named(bench, device, unit=unit)
     results = reaches(bench, side, rates, only=GroupFilter(client, band, width, direction))
     if as_json:

@@ -37,15 +37,16 @@ def link(
 ) -> None:
     """Compare A with B indirectly, over bridge devices that met the clients of both."""
     from builder import wording
-    from builder.bench.bench import load_bench, subject_named
+    from builder.bench.bench import subject_named
     from builder.bench.naming import conditions, series_name
     from builder.bench.tracks import GroupFilter
+    from builder.windows.bridge_choice import bench_to_link
     from builder.windows.indirect import link_json, links, no_link
-    from catalog.visibility import public_copy
 
-    bench = load_bench(public_copy(catalog, as_of=as_of))
+    only = GroupFilter(None, band, width, direction)
+    bench = bench_to_link(catalog, a, b, units=(unit_a, unit_b), as_of=as_of, only=only)
     who_a, who_b = subject_named(bench, a, unit=unit_a), subject_named(bench, b, unit=unit_b)
-    results = links(bench, who_a, who_b, only=GroupFilter(None, band, width, direction))
+    results = links(bench, who_a, who_b, only=only)
     nothing = no_link(who_a, who_b)
     if as_json:
         print_json(

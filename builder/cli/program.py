@@ -185,6 +185,9 @@ def catalog_option(command: Command) -> Command:
     """`--catalog` and `--debug` after the verb, too; the command receives `catalog: Path`."""
 
     def chosen(ctx: click.Context, _: click.Parameter, value: Path | None) -> Path:
+        from catalog.light_imports import import_lightly
+
+        import_lightly()  # behind --help, before any module of the verb asks for it
         settings = ctx.ensure_object(Settings)
         settings.used = value or settings.catalog or Path("catalog.db")
         return settings.used

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from builder.cli.instants import as_of_option, instant_text
 from builder.cli.program import catalog_option, json_option, print_json, print_lines
+
+if TYPE_CHECKING:
+    from builder.registers.proposing import ProposedCeiling
 
 
 @click.command()
@@ -22,25 +25,32 @@ def show(device: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
 
     Ceilings that results suggest and nobody registered yet are named with the run to register.
     """
+    from builder.bench.asking import copy_about
     from builder.bench.bench import load_bench
-    from builder.registers.proposing import proposed_ceilings
+    from builder.registers.proposing import links_suspected, proposed_ceilings
     from builder.traces.showing import client_json, named, show_json
     from builder.under_load.log_coverage import cells_with_gaps
     from catalog import queries
     from catalog.figure_names import parts_of_subject
-    from catalog.visibility import public_copy
+    from catalog.visibility import Asked
 
-    copy = public_copy(catalog, as_of=as_of)
+    def proposed(asked: Asked) -> list[ProposedCeiling]:
+        copy = copy_about(catalog, as_of=as_of, asked=asked)
+        runs = queries.runs(copy)
+        return proposed_ceilings(load_bench(copy, runs=runs), runs, only=asked.links or None)
+
+    copy = copy_about(catalog, device, as_of=as_of)
     bench = load_bench(copy)
     what, name = named(bench, device)
-    runs = queries.runs(copy)
-    proposals = proposed_ceilings(bench, runs)
     if what == "device":
         device = parts_of_subject(name)[0]
+        links = links_suspected(bench, device)
+        proposals = proposed(Asked(links=links)) if links else []
         document = show_json(bench, name, proposals, gaps=cells_with_gaps(copy, bench).get(device, {}))
         lines = _device_lines(document, as_of)
     else:
-        document = client_json(bench, name, proposals, ceilings=queries.ceilings(copy), runs=runs)
+        proposals = proposed(Asked(clients=frozenset({name})))
+        document = client_json(bench, name, proposals, ceilings=queries.ceilings(copy), runs=queries.runs(copy))
         lines = _client_lines(document, as_of)
     if as_json:
         print_json(document)

@@ -19,10 +19,9 @@ from builder.cli.program import catalog_option, json_option, print_json, print_l
 def trace(figure_id: str, catalog: Path, as_of: datetime, as_json: bool) -> None:
     """FIGURE_ID back to its formula, inputs down to file and row, exclusions and method version."""
     from builder.traces import tracing
-    from builder.traces.inputs import load_sources
-    from catalog.visibility import public_copy
+    from builder.traces.asking import sources_about
 
-    document = tracing.trace(load_sources(public_copy(catalog, as_of=as_of)), figure_id)
+    document = tracing.trace(sources_about(catalog, figure_id, as_of=as_of), figure_id)
     if as_json:
         print_json({"as_of": instant_text(as_of), **document})
         return

@@ -43,6 +43,7 @@ def roles(
 
     Verdicts, percentiles and on-time shares of every run, then each role against every other device that did the workload.
     """
+    from builder.bench.asking import copy_about
     from builder.bench.bench import load_bench
     from builder.under_load.broken_runs import latest_tested
     from builder.under_load.collapses import count
@@ -52,9 +53,9 @@ def roles(
     from builder.under_load.workloads import workload_results
     from catalog import queries
     from catalog.errors import UnknownName
-    from catalog.visibility import public_copy
+    from catalog.visibility import Asked
 
-    db = public_copy(catalog, as_of=as_of)
+    db = copy_about(catalog, device, against or "", as_of=as_of, asked=Asked(under_load=True))
     bench, results = load_bench(db), load_mixes(db)
     side = mix_subject(bench, results, device, unit=unit)
     known = sorted({r.mix.workload for r in results})
@@ -249,12 +250,12 @@ def _runs_text(standing: Standing) -> str:
 def longrun(device: str, unit: str | None, catalog: Path, as_of: datetime, as_json: bool) -> None:
     """How steady DEVICE is over hours: evenness, stalls, drift, and a period if one is found."""
     from builder import wording
+    from builder.bench.asking import copy_about
     from builder.bench.bench import load_bench
     from builder.under_load.collapses import OUTCOME_WORDS
     from builder.under_load.longruns import load_longruns, longrun_subject, longruns_json, longruns_of, sentences
-    from catalog.visibility import public_copy
 
-    db = public_copy(catalog, as_of=as_of)
+    db = copy_about(catalog, device, as_of=as_of)
     bench, results = load_bench(db), load_longruns(db)
     side = longrun_subject(bench, results, device, unit=unit)
     runs = longruns_of(results, side)

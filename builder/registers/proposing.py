@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -70,22 +70,44 @@ def suspicion_sentence(bench: Bench, result: ProposedCeiling) -> str:
     )
 
 
-def proposed_ceilings(bench: Bench, runs: Sequence[Run]) -> list[ProposedCeiling]:
-    """Every suspected ceiling, by client, band, width and direction.
+def proposed_ceilings(
+    bench: Bench, runs: Sequence[Run], *, only: Container[CeilingKey] | None = None
+) -> list[ProposedCeiling]:
+    """Every suspected ceiling, by client, band, width and direction; of *only* some of these where they are given.
 
     Left out: values already held back by a registered ceiling or a lab limit, and those at the limit of the device's
     own port, which explains them.
     """
     by_id = {run.run_id: run for run in runs}
+    results = [
+        _proposed(bench, key, cells, by_id)
+        for key, cells in sorted(_by_link(bench, bench.cells).items())
+        if only is None or key in only
+    ]
+    return [one for one in results if one is not None]
+
+
+def links_suspected(bench: Bench, device: str) -> frozenset[CeilingKey]:
+    """Where a device may be evidence of a ceiling: where it would be, were its own values the highest.
+
+    With a higher one elsewhere fewer of its cells are near, and the radio link has to allow more. So of all other links
+    nothing has to be known of other devices.
+    """
+    return frozenset(
+        key for key, cells in _by_link(bench, bench.cells_of.get(device, ())).items() if _plateaus(bench, cells)[1]
+    )
+
+
+def _by_link(bench: Bench, cells: Iterable[Cell]) -> dict[CeilingKey, list[Cell]]:
+    """Cells that may show a ceiling."""
     grouped: dict[CeilingKey, list[Cell]] = defaultdict(list)
-    for cell in bench.cells:
+    for cell in cells:
         if cell.mean is not None and cell.attenuation_db is not None and not cell.bound:
             port = bench.limits.ports.get(cell.device)
             if port is None or not at_port_limit(cell.mean, port):
                 key = (cell.client, cell.group.band, cell.group.width_mhz, cell.group.direction)
                 grouped[key].append(cell)
-    results = [_proposed(bench, key, cells, by_id) for key, cells in sorted(grouped.items())]
-    return [one for one in results if one is not None]
+    return grouped
 
 
 def proposal_json(result: ProposedCeiling) -> dict[str, Any]:
@@ -105,16 +127,21 @@ def proposal_json(result: ProposedCeiling) -> dict[str, Any]:
 
 def _proposed(bench: Bench, key: CeilingKey, cells: Sequence[Cell], runs: Mapping[int, Run]) -> ProposedCeiling | None:
     client, band, width_mhz, direction = key
+    best, plateaus = _plateaus(bench, cells)
+    if len(plateaus) < LEAST_DEVICES:
+        return None
+    known = bench.limits.ceilings.get(key)
+    return ProposedCeiling(client, band, width_mhz, direction, best, plateaus, _evidence(cells, plateaus, runs), known)
+
+
+def _plateaus(bench: Bench, cells: Sequence[Cell]) -> tuple[float, dict[str, Plateau]]:
+    """The highest mean of some cells of one link [Mbit/s], and the range [dB] over which each device stays near it."""
     best = max(c.mean or 0.0 for c in cells)
     near: dict[str, list[float]] = defaultdict(list)
     for cell in cells:
         if (cell.mean or 0.0) >= (1 - AGREE_WITHIN) * best and _radio_allows(bench, cell, PHY_FACTOR * best):
             near[cell.device].append(cell.attenuation_db or 0.0)
-    plateaus = {d: (min(x), max(x)) for d, x in near.items() if max(x) - min(x) >= LEAST_RANGE_DB}
-    if len(plateaus) < LEAST_DEVICES:
-        return None
-    known = bench.limits.ceilings.get(key)
-    return ProposedCeiling(client, band, width_mhz, direction, best, plateaus, _evidence(cells, plateaus, runs), known)
+    return best, {d: (min(x), max(x)) for d, x in near.items() if max(x) - min(x) >= LEAST_RANGE_DB}
 
 
 def _radio_allows(bench: Bench, cell: Cell, mbit_s: float) -> bool:

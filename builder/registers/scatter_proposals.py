@@ -22,6 +22,7 @@ from builder.bench.cells import Cell
 from builder.bench.reference import Chain, fullest_chain, placement_variance
 from builder.bench.scatter import DaySpread, Placement, Source
 from builder.metrics.intervals import TWO_SIDED_LEVEL
+from catalog import queries
 from catalog.checking.batches import Checked
 from catalog.entering import as_if_entered
 from catalog.errors import Problem
@@ -31,7 +32,7 @@ from catalog.method import (
     MIN_PLACEMENT_DF,
     MIN_REFERENCE_SESSIONS,
 )
-from catalog.visibility import public_copy
+from catalog.visibility import Asked, public_part
 
 LEAST_SESSIONS = 2  # of one device: measured twice
 LEAST_DAY_DF = MIN_REFERENCE_SESSIONS - 1  # as many as the reference device must show
@@ -82,7 +83,8 @@ def method_warnings(checked: Checked, db: Database | None, *, now: datetime) -> 
     if not checked.rows.get("run"):
         return []
     whole = as_if_entered(checked, db, now=now)
-    copy = public_copy(whole, as_of=now)
+    repeated = queries.devices_on_days(whole, LEAST_SESSIONS)  # others have no chain
+    copy = public_part(whole, Asked(devices=frozenset(repeated)), as_of=now)
     try:
         proposals = proposed_scatter(load_bench(copy))
     finally:

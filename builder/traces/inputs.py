@@ -17,7 +17,7 @@ from builder.bench.weighted import Match, Weighted
 from builder.pairs.links_at_spots import since_on
 from catalog import queries
 from catalog.method import PRACTICE_SIGMA_DB
-from catalog.records import Ceiling, Correction, Run, Source, SpotReading
+from catalog.records import Ceiling, Correction, Link, Run, Source, SpotReading
 from catalog.records.origins import row_id
 from catalog.row_numbers import cell_of, row_of
 
@@ -39,8 +39,8 @@ class Sources:
     sheets: Mapping[tuple[str, str], Source]
 
 
-def load_sources(db: Database) -> Sources:
-    """Read a copy of a catalogue for tracing."""
+def load_sources(db: Database, *, links: Iterable[Link] | None = None) -> Sources:
+    """Read a copy of a catalogue for tracing; of *links* alone, if they are given, with what every bench needs."""
     readings: dict[tuple[str, str, str, str], list[SpotReading]] = defaultdict(list)
     for reading in queries.spot_readings(db):
         readings[reading.house, reading.spot, reading.band, reading.valid_from].append(reading)
@@ -48,10 +48,11 @@ def load_sources(db: Database) -> Sources:
     for one in queries.corrections(db):
         if one.run_id is not None:
             corrections[one.run_id].append(one)
+    runs = queries.runs(db) if links is None else queries.runs_of_links(db, links)
     return Sources(
         db=db,
-        bench=load_bench(db),
-        runs={run.run_id: run for run in queries.runs(db)},
+        bench=load_bench(db, runs=runs, whereabouts=None if links is None else queries.whereabouts(db)),
+        runs={run.run_id: run for run in runs},
         readings=readings,
         files={(f.batch_id, f.path): f.sha256 for f in queries.raw_files(db)},
         ceilings=queries.ceilings(db),

@@ -114,17 +114,23 @@ def agree_z(pairs: int) -> float:
 
 def links(bench: Bench, a: Subject, b: Subject, *, only: GroupFilter = EVERYTHING) -> list[IndirectComparison]:
     """Every indirect comparison of two subjects: per pair of unlike series with equal link, and per window."""
+    return [
+        one
+        for group_a, group_b in linked_groups(bench, a, b, only=only)
+        for window in WINDOW_NAMES
+        if (one := _link(bench, a, b, group_a, group_b, window)) is not None
+    ]
+
+
+def linked_groups(bench: Bench, a: Subject, b: Subject, *, only: GroupFilter = EVERYTHING) -> list[tuple[Group, Group]]:
+    """Groups of two subjects that a bridge would join: unlike series over an equal link."""
     groups_a, groups_b = (_groups(bench, subject, only) for subject in (a, b))
-    results: list[IndirectComparison] = []
-    for group_a in groups_a:
-        for group_b in groups_b:
-            if group_a == group_b or replace(group_a, series="") != replace(group_b, series=""):
-                continue
-            for window in WINDOW_NAMES:
-                one = _link(bench, a, b, group_a, group_b, window)
-                if one is not None:
-                    results.append(one)
-    return results
+    return [
+        (group_a, group_b)
+        for group_a in groups_a
+        for group_b in groups_b
+        if group_a != group_b and replace(group_a, series="") == replace(group_b, series="")
+    ]
 
 
 def no_link(a: Subject, b: Subject) -> Refusal:

@@ -7,7 +7,7 @@ joined line over the window, and a device that does not cover it is listed with 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +23,7 @@ from builder.bench.weighted import Weighted
 from builder.pairs.unit_agreement import disagreement
 from builder.windows.window_means import separated_pairs, window_means
 from catalog.figure_names import joined_id
-from catalog.method import MAX_GAP_DB
+from catalog.method import MAX_GAP_DB, Constants
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,12 +89,16 @@ def ranking_groups(bench: Bench, *, only: GroupFilter = EVERYTHING) -> list[Grou
     """Groups that can be ranked, the one with most devices first; of equals the most usual, then the most measured."""
     sizes: dict[Group, tuple[int, int]] = {}
     for group, by_device in bench.cells_in.items():
-        if group.several_links or bench.constants.window(group.band, "middle") is None:
-            continue
         measured = [[c for c in cells if c.mean is not None] for cells in by_device.values()]
         if any(only.takes(c) for cells in measured for c in cells):
             sizes[group] = sum(map(bool, measured)), sum(map(len, measured))
-    return sorted(sizes, key=lambda g: (-sizes[g][0], usual(g), -sizes[g][1], g.sort_key))
+    return in_order_of_size(bench.constants, sizes)
+
+
+def in_order_of_size(constants: Constants, sizes: Mapping[Group, tuple[int, int]]) -> list[Group]:
+    """Those groups that can be ranked, as `ranking_groups` orders them; sizes: devices and cells with a value."""
+    able = [g for g in sizes if not g.several_links and constants.window(g.band, "middle") is not None]
+    return sorted(able, key=lambda g: (-sizes[g][0], usual(g), -sizes[g][1], g.sort_key))
 
 
 def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:

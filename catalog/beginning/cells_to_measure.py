@@ -113,7 +113,7 @@ def planned_cells(db: Database, like: str, *, of: str | None = None) -> list[Pla
     wanted = _device(devices, of) if of is not None else None
     _device(devices, like)
     last_driver: dict[str, str | None] = {}
-    runs = [r for r in queries.runs(db) if _is_of(r, like, None) and r.client not in gone]
+    runs = [r for r in queries.runs(db, devices=[like]) if _is_of(r, like, None) and r.client not in gone]
     for run in sorted(runs, key=lambda r: r.at_utc):
         last_driver[run.client] = run.driver
     cells = {_cell(r, last_driver[r.client]) for r in runs if wanted is None or _can(wanted, r)}
@@ -125,12 +125,10 @@ def reference_device(db: Database, *, of: str | None = None) -> str:
 
     Without runs of it, of the house with most runs of its reference. Raises  UnknownName where no house has one.
     """
-    runs = Counter((r.house, r.device) for r in queries.runs(db))
-    candidates = [
-        (-runs[h.house_id, of or ""], -runs[h.house_id, h.reference_device], h.reference_device)
-        for h in queries.houses(db)
-        if h.reference_device
-    ]
+    houses = [(h.house_id, h.reference_device) for h in queries.houses(db) if h.reference_device]
+    asked = [of or "", *(reference for _, reference in houses)]
+    runs = Counter((r.house, r.device) for r in queries.runs(db, devices=asked))
+    candidates = [(-runs[house, of or ""], -runs[house, reference], reference) for house, reference in houses]
     if not candidates:
         raise UnknownName("No house has a reference device to plan by. Name a device with --like.")
     return min(candidates)[2]
@@ -151,7 +149,7 @@ def coverage(db: Database, device: str, *, like: str | None = None, today: date)
     subject = _device(devices, device)
     like = like or reference_device(db, of=device)
     by_cell: dict[tuple[object, ...], list[Run]] = {}
-    for run in queries.runs(db):
+    for run in queries.runs(db, devices=[device]):
         if _is_of(run, device, settings):
             by_cell.setdefault(_link(_cell(run, run.driver)), []).append(run)
     houses = {run.house for runs in by_cell.values() for run in runs}

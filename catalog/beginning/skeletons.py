@@ -217,7 +217,7 @@ def house_of(db: Database | None, like: str | None) -> str:
     """Where the device to be like was tested last; the first house without it; "home" in a first batch."""
     if db is None:
         return "home"
-    tested = sorted((r.at_utc, r.house) for r in queries.runs(db) if r.device == like)
+    tested = sorted((r.at_utc, r.house) for r in queries.runs(db, devices=[like or ""]))
     houses = [h.house_id for h in queries.houses(db)]
     return tested[-1][1] if tested else houses[0] if houses else "home"
 

@@ -28,7 +28,7 @@ from catalog.queries.results import (
     stations,
     thinned,
 )
-from catalog.queries.runs import runs
+from catalog.queries.runs import devices_on_days, runs, runs_of_links, whereabouts
 from catalog.queries.things import (
     clients,
     devices,
@@ -51,6 +51,7 @@ __all__ = [
     "clients",
     "corrections",
     "devices",
+    "devices_on_days",
     "digests",
     "disputes",
     "embargoes",
@@ -73,6 +74,7 @@ __all__ = [
     "raw_content",
     "raw_files",
     "runs",
+    "runs_of_links",
     "sessions",
     "settings",
     "site",
@@ -80,6 +82,7 @@ __all__ = [
     "spot_readings",
     "stations",
     "thinned",
+    "whereabouts",
     "withdrawals",
     "workloads",
 ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Container, Iterable, Iterator, Mapping
 
 from sqlite_utils import Database
 
@@ -30,14 +30,22 @@ def declared_marks(db: Database) -> dict[str, Marks]:
 
 
 def logs_by_marks(
-    db: Database, marks: Mapping[str, Marks], roles: Iterable[str], *, within: str = "main"
+    db: Database,
+    marks: Mapping[str, Marks],
+    roles: Iterable[str],
+    *,
+    within: str = "main",
+    only: Container[int] | None = None,
 ) -> Iterator[tuple[int, dict[str, float]]]:
     """Number of each station of some *roles* with a log, and its MARK_FIGURES by the *marks* of its role.
 
     Without samples there are none: figures by other marks would be false.
+    only  the stations to look at; None for all
     """
     for role_id in sorted(set(roles)):
         for number, planned in db.execute(_STATIONS.format(within=within), [role_id]).fetchall():
+            if only is not None and number not in only:
+                continue
             log = stored_log(db, "station", number, within=within)
             figures = {} if log is None else mark_figures(log, planned=int(planned), role=marks[role_id].values())
             yield number, figures

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable
+
 from sqlite_utils import Database
 
 from catalog.queries.selecting import first_settings, select
-from catalog.records import Run
+from catalog.records import Link, Run, Whereabouts
 
 # A typed attenuation was read with the kit of its house; a house with several kits cannot say which.
 RUNS = f"""
@@ -30,12 +33,50 @@ JOIN client AS c ON c.client_id = r.client_id
 LEFT JOIN client_driver AS d ON d.client_id = r.client_id AND d.version = r.driver
 LEFT JOIN epoch AS e ON e.epoch_id = r.epoch_id
 LEFT JOIN house_kit AS k ON k.house_id = s.house_id
+{{where}}
 ORDER BY r.device_id, r.unit_id, r.firmware, r.client_id, r.driver, r.band, r.width_mhz, r.direction,
          r.protocol, r.flows, r.security, r.method, r.session_id, r.spot, r.spot_since,
          r.attenuation_db, round(r.level_dbm), r.settings_id, r.repeat
 """
 
+# Those of some links, and what every bench needs beside them, as a part of a copy does (visibility/asked.py).
+_OF_LINKS = """
+WHERE (r.client_id, r.band, r.width_mhz, r.direction) IN (
+          SELECT value ->> 0, value ->> 1, value ->> 2, value ->> 3 FROM json_each(?))
+   OR r.device_id IN (SELECT reference_device FROM house)
+   OR r.run_id IN (SELECT min(run_id) FROM run GROUP BY device_id, unit_id, firmware, settings_id)
+"""
+_OF_DEVICES = "WHERE r.device_id IN (SELECT value FROM json_each(?))"
+DEVICES_ON_DAYS = """
+SELECT device_id FROM run GROUP BY device_id HAVING count(DISTINCT session_id) >= ? ORDER BY device_id
+"""
+WHEREABOUTS = """
+SELECT r.run_id, r.at_utc, r.device_id, r.unit_id, r.client_id, r.session_id, s.house_id, r.band, r.spot,
+       r.attenuation_db, r.level_dbm
+FROM run AS r JOIN session AS s USING (session_id) ORDER BY r.run_id
+"""
 
-def runs(db: Database) -> list[Run]:
-    """All runs by their key: device, unit, firmware, client setup, link, session, place, repeat."""
-    return select(db, RUNS, Run)
+
+def runs(db: Database, *, devices: Iterable[str] | None = None) -> list[Run]:
+    """All runs, or those of some devices, by their key: device, unit, firmware, client setup, link, session, place, repeat."""
+    if devices is None:
+        return select(db, RUNS.format(where=""), Run)
+    return select(db, RUNS.format(where=_OF_DEVICES), Run, values=[json.dumps(sorted(set(devices)))])
+
+
+def runs_of_links(db: Database, links: Iterable[Link]) -> list[Run]:
+    """Runs of some links, of houses' reference devices, and of each device one with each unit, firmware and settings.
+
+    By their key, as all runs.
+    """
+    return select(db, RUNS.format(where=_OF_LINKS), Run, values=[json.dumps(sorted(links))])
+
+
+def devices_on_days(db: Database, least: int) -> list[str]:
+    """Devices with runs in *least* sessions or more, by id."""
+    return [device for (device,) in db.execute(DEVICES_ON_DAYS, [least])]
+
+
+def whereabouts(db: Database) -> list[Whereabouts]:
+    """Where the client stood in every run, by the number of the run."""
+    return [Whereabouts._make(row) for row in db.execute(WHEREABOUTS)]

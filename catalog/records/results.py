@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from catalog.dates import has_clock
 from catalog.records.origins import Sourced
@@ -89,6 +90,50 @@ class Ceiling(Sourced):
     run_id: int
     device: str
     throughput_mbit_s: float
+
+
+Link = tuple[str, str, int, str]  # client setup, band, width, direction
+
+
+class Whereabouts(NamedTuple):
+    """Where the client stood in one run: what tells its visit to a place from the next. Attributes as those of a run."""
+
+    run_id: int
+    at_utc: str
+    device: str
+    unit: str
+    client: str
+    session: str
+    house: str
+    band: str
+    spot: str | None
+    attenuation_db: float | None
+    level_dbm: float | None
+
+    @property
+    def clocked(self) -> bool:
+        """Whether its clock time is known."""
+        return has_clock(self.at_utc)
+
+
+class TestedLink(NamedTuple):
+    """How many cells with a value a device has with one client setup and driver over one kind of link.
+
+    settings  that it was tested under, the first of equal ones; None: as always
+    """
+
+    device: str
+    client: str
+    driver: str | None
+    settings: str | None
+    band: str
+    width_mhz: int
+    direction: str
+    protocol: str | None
+    flows: int | None
+    security: str | None
+    method: int
+    cells: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from sqlite_utils import Database
 
 from catalog import schema
 from catalog.method import versions_of
+from catalog.visibility.asked import LEFT_AT_HOME, RESULTS, Asked, find_asked
 from catalog.visibility.hiding import kept, origin_tables
 from catalog.visibility.marking import lay_marks
 from catalog.visibility.origins import part_of_a_file
@@ -85,31 +86,38 @@ _AT_HOME = (
 _OWN_WAY = ("batch", "raw_content", "raw_file", "source", "method", "extra")
 
 
-def copy_rows(db: Database) -> None:
-    """Fill the empty tables of `main` from `src` by the temporary tables of this package."""
-    _number_rows(db)
+def copy_rows(db: Database, *, asked: Asked | None = None) -> None:
+    """Fill the empty tables of `main` from `src` by the temporary tables of this package; whole where nothing is *asked*."""
+    at_home = _AT_HOME if asked is None else (*_AT_HOME, *LEFT_AT_HOME)
+    if asked is not None:
+        find_asked(db, asked)
+    _number_rows(db, only_asked=asked is not None)
     tables = origin_tables(db)
     _copy_batches(db)
     _copy_files(db, tables)
     _copy_methods(db)
     for table in schema.TABLES:
-        if table not in (*_AT_HOME, *_OWN_WAY):
+        if table not in (*at_home, *_OWN_WAY):
             _copy_table(db, table, with_origin=table in tables or table == "correction")
-    _copy_extras(db, tables)
+    if "extra" not in at_home:
+        _copy_extras(db, tables)
     _copy_sources(db, tables)
     lay_marks(db)
 
 
-def _number_rows(db: Database) -> None:
+def _number_rows(db: Database, *, only_asked: bool) -> None:
     db.execute(
         """CREATE TEMP TABLE number (
                tbl TEXT, new INTEGER, old INTEGER, PRIMARY KEY (tbl, new), UNIQUE (tbl, old)) WITHOUT ROWID"""
     )
     for table, (column, key) in _NUMBERED.items():
-        condition = _FOLLOWS.get(table) or kept(table, "x")
+        condition, source = _FOLLOWS.get(table) or kept(table, "x"), f"src.{table} AS x"
+        if only_asked and table in RESULTS:
+            source = f"temp.asked AS a CROSS JOIN src.{table} AS x ON x.{column} = a.row_id"
+            condition = f"a.tbl = '{table}' AND {condition}"
         db.execute(
             f"""INSERT INTO temp.number SELECT '{table}', row_number() OVER (ORDER BY {key}), x.{column}
-                FROM src.{table} AS x WHERE {condition}"""
+                FROM {source} WHERE {condition}"""
         )
 
 

@@ -49,9 +49,7 @@ def _take_again(db: Database, marks: dict[str, Marks]) -> None:
         return
     numbers = dict(db.execute("SELECT old, new FROM temp.number WHERE tbl = 'station'").fetchall())
     names = ", ".join(f"'{figure}'" for figure in MARK_FIGURES)
-    for number, figures in list(logs_by_marks(db, marks, others, within="src")):
-        if number not in numbers:
-            continue
+    for number, figures in list(logs_by_marks(db, marks, others, within="src", only=numbers)):
         db.execute(
             f"DELETE FROM main.digest WHERE owner = 'station' AND owner_id = {numbers[number]} AND figure IN ({names})"
         )
