@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable
+
 from sqlite_utils import Database
 
 from catalog.queries.selecting import first_settings, select
@@ -30,12 +33,16 @@ JOIN client AS c ON c.client_id = r.client_id
 LEFT JOIN client_driver AS d ON d.client_id = r.client_id AND d.version = r.driver
 LEFT JOIN epoch AS e ON e.epoch_id = r.epoch_id
 LEFT JOIN house_kit AS k ON k.house_id = s.house_id
+{{of}}
 ORDER BY r.device_id, r.unit_id, r.firmware, r.client_id, r.driver, r.band, r.width_mhz, r.direction,
          r.protocol, r.flows, r.security, r.method, r.session_id, r.spot, r.spot_since,
          r.attenuation_db, round(r.level_dbm), r.settings_id, r.repeat
 """
 
 
-def runs(db: Database) -> list[Run]:
-    """All runs by their key: device, unit, firmware, client setup, link, session, place, repeat."""
-    return select(db, RUNS, Run)
+def runs(db: Database, *, devices: Iterable[str] | None = None) -> list[Run]:
+    """All runs, or those of some devices, by their key: device, unit, firmware, client setup, link, session, place, repeat."""
+    if devices is None:
+        return select(db, RUNS.format(of=""), Run)
+    of = "WHERE r.device_id IN (SELECT value FROM json_each(?))"
+    return select(db, RUNS.format(of=of), Run, given=[json.dumps(list(devices))])

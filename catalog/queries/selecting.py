@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 from itertools import groupby
 from operator import itemgetter
@@ -27,13 +27,17 @@ def first_settings(column: str) -> str:
     )
 
 
-def select(db: Database, sql: str, kind: type[Record], **parts: Mapping[Any, tuple[Any, ...]]) -> list[Record]:
+def select(
+    db: Database, sql: str, kind: type[Record], *, given: Sequence[object] = (), **parts: Mapping[Any, tuple[Any, ...]]
+) -> list[Record]:
     """One *kind* a row. The SELECT names its columns as the record names its attributes, in that order.
 
     The last attributes may be *parts* instead: tuples by the record's id, the first column after ORIGIN.
     SQLite has no truth values, so attributes typed bool are made from 0 and 1.
+
+    given  the values of its question marks
     """
-    cursor = db.execute(sql)
+    cursor = db.execute(sql, given)
     names = [column[0] for column in cursor.description]
     truths = _check(kind, names, len(parts))
     owner = 3 if names[:3] == ORIGIN.split(", ") else 0

@@ -26,7 +26,7 @@ from catalog.connection import attach_readonly, create_catalog, open_catalog
 from catalog.errors import CatalogUnusable
 from catalog.queries import facts
 from catalog.records import Hidden
-from catalog.visibility.copying import copy_rows
+from catalog.visibility.copying import Blocks, copy_rows
 from catalog.visibility.fates import Fates, fates_of, find_followers
 from catalog.visibility.hiding import find_hidden, kept
 from catalog.visibility.keeping import leave_out_unused
@@ -49,12 +49,16 @@ def public_copy(path: Path | Database, *, as_of: datetime, to: Path | None = Non
     return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=to)
 
 
-def full_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Database:
+def full_copy(
+    path: Path | Database, *, as_of: datetime, to: Path | None = None, blocks: Blocks | None = None
+) -> Database:
     """The same with everything in it, for a preview; the table `hidden` names what the public does not see yet.
 
+    blocks  where the numbers of a device's runs begin, so that they stay as they are when others get runs; None
+            counts all runs
     Raises  as public_copy does.
     """
-    return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=to)
+    return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=to, blocks=blocks)
 
 
 def visible_batches(path: Path, *, as_of: datetime) -> list[str]:
@@ -100,14 +104,16 @@ def row_fates(path: Path, *, as_of: datetime) -> Fates:
         return fates_of(db, whole)
 
 
-def _copy(path: Path | Database, *, seen_at: str, as_of: str, to: Path | None) -> Database:
+def _copy(
+    path: Path | Database, *, seen_at: str, as_of: str, to: Path | None, blocks: Blocks | None = None
+) -> Database:
     if to is not None and to.exists():
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
     with db.atomic():
         _find(db, seen_at=seen_at, as_of=as_of)
-        copy_rows(db)
+        copy_rows(db, blocks=blocks)
         if seen_at == _NEVER:
             _name_hidden(db, as_of=as_of)
     for (name,) in db.execute("SELECT name FROM temp.sqlite_schema WHERE type = 'table'").fetchall():
