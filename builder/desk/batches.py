@@ -37,11 +37,15 @@ class Entered:
     """Batches as if they were entered.
 
     whole     the catalogue with them, in memory; None where nothing was added to the file
+    file      what tells that file from what it was before
+    sound     the batches that are in it
     folders   batch -> the folder it lies in, also of one that was entered before
-    refused   what `check` says of those that are not in it
+    refused   what `check` says of the others
     """
 
     whole: Database | None
+    file: tuple[int, ...]
+    sound: frozenset[Path]
     folders: Mapping[str, Path]
     refused: tuple[Trouble, ...]
 
@@ -58,10 +62,10 @@ def entered(batches: Sequence[Path], *, catalog: Path, now: datetime) -> Entered
     """
     refused: list[Trouble] = []
     folders: dict[str, Path] = {}
+    sound: set[Path] = set()
     whole: Database | None = None
-    if not batches:
-        return Entered(None, {}, ())
-    file = open_catalog(catalog, readonly=True) if catalog.exists() else None
+    state = _state_of(catalog)
+    file = open_catalog(catalog, readonly=True) if state and batches else None
     try:
         for path in batches:
             current = whole if whole is not None else file
@@ -73,12 +77,23 @@ def entered(batches: Sequence[Path], *, catalog: Path, now: datetime) -> Entered
                 folders[checked.batch["batch_id"]] = folder_of(path)
             if checked.problems:
                 refused.append(_refusal(path, checked))
-            elif checked.already_entered is None:
+                continue
+            sound.add(path)
+            if checked.already_entered is None:
                 whole = as_if_entered(checked, current, now=now)
     finally:
         if file is not None:
             file.close()
-    return Entered(whole, folders, tuple(refused))
+    return Entered(whole, state, frozenset(sound), folders, tuple(refused))
+
+
+def _state_of(catalog: Path) -> tuple[int, ...]:
+    """What changes when the file is written; empty where there is none."""
+    try:
+        status = catalog.stat()
+    except OSError:
+        return ()
+    return status.st_ino, status.st_size, status.st_mtime_ns
 
 
 def _checked(path: Path, db: Database | None) -> Checked | Trouble:

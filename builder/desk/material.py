@@ -84,7 +84,7 @@ def material_of(
     """
     copy = full_copy(batches.whole if batches.whole is not None else catalog, as_of=as_of, blocks=spread)
     pictures = Pictures(queries.images(copy), catalog=catalog, folders=batches.folders)
-    taking = TakingOver(before and before.measured)
+    taking = TakingOver(None if before is None else before.measured)
     ways = Ways(runs=taking.runs, cells=taking.cells, rankings=RankedWhenAsked)
     contents = load_contents(copy, as_of=as_of, sizes=pictures, ways=ways)
     assert taking.measured is not None

@@ -11,6 +11,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
+from typing import TypeVar
 
 from sqlite_utils import Database
 
@@ -20,6 +21,8 @@ from builder.bench.cells import cells as all_cells
 from catalog import queries
 from catalog.connection import attach_readonly
 from catalog.records import Run
+
+Measurement = TypeVar("Measurement", Run, Cell)
 
 _APART = 2**40  # between the numbers of two devices: room for halving it 20 times, and for a million runs
 _LEAST = 2**20
@@ -84,7 +87,7 @@ class TakingOver:
         self._before = before
         self._copy: Database | None = None
         self._kept: set[str] = set()
-        self._runs: dict[str, Sequence[Run]] = {}
+        self._runs: Mapping[str, Sequence[Run]] = {}
         self.measured: Measured | None = None
 
     def runs(self, copy: Database) -> list[Run]:
@@ -100,18 +103,15 @@ class TakingOver:
             self._runs = {device: read[device] if device in read else known[device] for device in sorted(there)}
         return [run for runs in self._runs.values() for run in runs]
 
-    def cells(
-        self, runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str | None], str]
-    ) -> list[Cell]:
+    def cells(self, runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str | None], str]) -> list[Cell]:
         """All cells of those runs. Cells of a device rest on its own runs, on limits and on series alone."""
         before, known = self._before, set[str]()
         if before is not None and (limits.ceilings, limits.labs) == (before.limits.ceilings, before.limits.labs):
             ports = before.limits.ports
             if all(series.get(setup) == one for setup, one in before.series.items()):
                 known = {device for device in self._kept if limits.ports.get(device) == ports.get(device)}
-        cells = _by_device(
-            all_cells((run for device, of in self._runs.items() if device not in known for run in of), limits, series=series)
-        )
+        fresh = (run for device, of_device in self._runs.items() if device not in known for run in of_device)
+        cells: dict[str, Sequence[Cell]] = dict(_by_device(all_cells(fresh, limits, series=series)))
         if before is not None:
             cells |= {device: before.cells[device] for device in known if device in before.cells}
         assert self._copy is not None, "runs are asked for first"
@@ -146,8 +146,8 @@ def _changed(copy: Database, before: Database) -> set[str] | None:
         copy.execute("DETACH old")
 
 
-def _by_device(records: Iterable[Run] | Iterable[Cell]) -> dict[str, list]:  # type: ignore[type-arg]
-    grouped: dict[str, list[Run | Cell]] = {}
+def _by_device(records: Iterable[Measurement]) -> dict[str, list[Measurement]]:
+    grouped: dict[str, list[Measurement]] = {}
     for record in records:
         grouped.setdefault(record.device, []).append(record)
     return grouped

@@ -238,7 +238,7 @@ class Ways:
     rankings: Callable[[Bench, Sequence[Group]], Rankings] = every_ranking
 
 
-def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = Ways()) -> Contents:  # noqa: B008
+def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = Ways()) -> Contents:
     """Read a public copy (catalog.visibility), once, and prepare what many pages ask for.
 
     sizes  of the published form of every picture the copy names

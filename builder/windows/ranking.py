@@ -118,7 +118,9 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
 def has_ranked(bench: Bench, group: Group, window: str) -> bool:
     """Whether the ranking of *group* over the named window ranks any device, without making it."""
     low_high = _window(bench, group, window)
-    tracks = (bench.line(subject_named(bench, device), group, "attenuation") for device in bench.cells_in.get(group, ()))
+    tracks = (
+        bench.line(subject_named(bench, device), group, "attenuation") for device in bench.cells_in.get(group, ())
+    )
     return any(one is not None and one.line.covers(*low_high) for one in tracks)
 
 

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-from PIL import Image as Raster
 from PIL import ExifTags, ImageCms, ImageOps
+from PIL import Image as Raster
 
 from builder.pages.parts.picturing import FORMATS, SMALLER_PX, image_address, picture_suffix
 from catalog import queries
