@@ -71,10 +71,13 @@ class Desk:
         deep = dict.fromkeys((self.templates.resolve(), *(folder_of(batch) for batch in self.batches)), True)
         return tuple(({self.catalog.resolve().parent: False} | deep).items())
 
-    # The rest runs in the maker's thread.
-
     def begin(self) -> None:
         """Make the first state. Raises CatalogUnusable, BuildRefused; InputRefused where there is no such batch."""
+        self.maker.submit(self._begin).result()
+
+    # The rest runs in the maker's thread.
+
+    def _begin(self) -> None:
         for batch in self.batches:
             if not batch.exists():
                 raise InputRefused(f"{batch} does not exist. A batch is a folder that holds batch.toml, or a workbook.")
@@ -87,7 +90,12 @@ class Desk:
     def follow(self, changes: Iterable[Path]) -> None:
         """Make anew what these files touch. What goes wrong is told, beside what was there before."""
         with _without_collecting():
-            self._follow({path.resolve() for path in changes})
+            try:
+                self._follow({path.resolve() for path in changes})
+            except Exception as failure:
+                state = self.state
+                wrong = Trouble("This is the state before the last change", _lines(failure))
+                self._put(state.plain, state.composer.look, state.batches, [wrong])
 
     def _follow(self, paths: set[Path]) -> None:
         state, troubles = self.state, list[Trouble]()
@@ -102,11 +110,7 @@ class Desk:
         if texts or troubles or look is not state.composer.look:  # seen before the batch is read again
             self._put(state.plain, look, state.batches, troubles)
         if batches or self.catalog.resolve() in paths:
-            try:
-                self._read_again(look, troubles, only_texts=bool(texts) and paths == texts)
-            except Exception as failure:
-                troubles.append(Trouble("This is the state before the last change", _lines(failure)))
-                self._put(state.plain, look, state.batches, troubles)
+            self._read_again(look, troubles, only_texts=bool(texts) and paths == texts)
 
     def _read_again(self, look: Look, troubles: Sequence[Trouble], *, only_texts: bool) -> None:
         """Of a batch that is refused now, what was sound before is shown, as long as it still fits the catalogue."""
