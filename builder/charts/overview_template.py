@@ -38,6 +38,7 @@ HUES = {"first": SERIES[0].light, "behind": AXIS.light}
 DOT_SIZE = {5.0: 100, 5.5: 121}  # as Vega has it: the square of the diameter [px²]
 LABELS = ("makers", "models", "shorts", "firsts_short", "values", "firsts", "heads", "left", "middle", "right")
 MARKS = tuple(f"{mark}_{hue}" for hue in HUES for mark in ("intervals", "caps", "arrows", "dots"))
+_NUMBER = "@"  # in no name of a data set
 SETS = ("rows", "grid", "axis", "pads", "links", "ports", *MARKS, *LABELS, "notes")
 
 
@@ -54,7 +55,7 @@ class Sizes:
 
 def view(number: int, sizes: Sizes, *, width: float, height: float, domain: tuple[float, float]) -> Spec:
     """A fresh copy of one view. number: of its data sets; domain: what its left and its right edge stand for on x."""
-    spec: Spec = json.loads(_built(number, sizes))
+    spec: Spec = json.loads(_built(sizes, noted=number == 0).replace(_NUMBER, str(number)))
     spec["width"], spec["height"] = round(width), round(height)
     for layer in spec["layer"]:
         for channel, ends in (("x", domain), ("y", (0, round(height)))):
@@ -67,7 +68,8 @@ def view(number: int, sizes: Sizes, *, width: float, height: float, domain: tupl
 
 
 @cache
-def _built(number: int, sizes: Sizes) -> str:
+def _built(sizes: Sizes, *, noted: bool) -> str:
+    """A view whose data sets have _NUMBER for a number; only one with notes is *noted*. Altair takes a fifth of a second."""
     import altair as alt  # a third of a second: only where charts are drawn
 
     x_scale, y_scale = alt.Scale(domain=[0, 1], nice=False), alt.Scale(domain=[0, 1], nice=False, reverse=True)
@@ -77,7 +79,7 @@ def _built(number: int, sizes: Sizes) -> str:
         return alt.X(f"{field}:Q", scale=x_scale, axis=None)
 
     def data(name: str) -> Any:
-        return alt.Chart(alt.NamedData(f"{name}{number}"))
+        return alt.Chart(alt.NamedData(f"{name}{_NUMBER}"))
 
     def text(name: str, size: float, colour: str, align: str = "left", **look: Any) -> Any:
         linked = {"href": alt.Href("href:N")} if name in ("makers", "models") else {}
@@ -122,7 +124,7 @@ def _built(number: int, sizes: Sizes) -> str:
         text("middle", sizes.small, soft, "center"),
         text("right", sizes.small, soft, "right"),
     ]
-    if number == 0:
+    if noted:
         layers.append(
             alt.Chart(alt.NamedData("notes"))
             .mark_text(align="left", baseline="middle", fontSize=sizes.note, color=soft)

@@ -49,6 +49,13 @@ def look_of(templates: Path) -> Look:
     return Look(templates, page_templates(templates), assets, scripts, files)
 
 
+def warm_up(templates: Path) -> None:
+    """Have at hand what the first chart and the first page take half a second to load."""
+    import altair  # noqa: F401
+
+    page_templates(templates).get_template("base.html")
+
+
 @dataclass
 class Composer:
     """The files of one material in one look. Not for several threads at once.

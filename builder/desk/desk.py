@@ -17,7 +17,7 @@ from pathlib import Path
 
 from builder import wording
 from builder.desk.batches import Entered, Trouble, article_files, entered, folder_of, with_texts
-from builder.desk.composing import Composer, Look, look_of
+from builder.desk.composing import Composer, Look, look_of, warm_up
 from builder.desk.drafts import place_of_problem, problems_of
 from builder.desk.material import Downloads, Material, downloads_of, material_of
 from builder.desk.taken_over import Spread
@@ -73,6 +73,7 @@ class Desk:
 
     def begin(self) -> None:
         """Make the first state. Raises CatalogUnusable, BuildRefused; InputRefused where there is no such batch."""
+        self.pages.submit(warm_up, self.templates)  # while SQLite reads, which needs no Python
         self.maker.submit(self._begin).result()
 
     # The rest runs in the maker's thread.
