@@ -212,7 +212,7 @@ def digest_of(value: object, *, known: Known | None = None) -> str:
 
 def _flat(value: object) -> bytes | None:
     """The text of a record of nothing but numbers and texts, in a third of the time; None for any other."""
-    kind = type(value)
+    kind: type = type(value)
     values = _values(kind)(value)
     try:
         text = orjson.dumps(values, option=_STRICT)

@@ -149,14 +149,12 @@ def _look_ahead(checked: Checked, db: Database | None, foresee: Foresee) -> None
 def as_if_entered(checked: Checked, db: Database | None, *, now: datetime) -> Database:
     """The catalogue as it would be with a sound batch in it: in memory, without bytes of files and hardly a sample of a log.
 
-    db  the catalogue before, in a file; None for none
+    db  the catalogue before, in a file, or in memory as an earlier batch left it; None for none
     """
     whole = create_catalog(None)
     whole.execute("PRAGMA foreign_keys = OFF")
     if db is not None:
-        before = path_of(db)
-        assert before is not None
-        attach_readonly(whole, before, name="src")
+        attach_readonly(whole, path_of(db) or db, name="src")
         for table in schema.TABLES:
             _take_over(whole, table)
         _take_over_samples(whole, checked)

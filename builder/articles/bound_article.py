@@ -76,10 +76,25 @@ def number_key(place: int) -> str:
     return f"number-{place}"
 
 
-def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) -> BoundArticle:
+def wrong_place(line: int) -> str:
+    """The fragment of what is wrong in a line of an article, where a preview says so in the text."""
+    return f"wrong-in-line-{line}"
+
+
+def wrong_note(line: int, typed: str, sentence: str, *, first: bool) -> str:
+    """What is wrong, as HTML for its place in the text; only the *first* of a line can be gone to."""
+    place = f' id="{wrong_place(line)}"' if first else ""
+    said = " ".join(filter(None, (typed, sentence)))
+    return f'<strong class="wrong"{place}>Line {line}: {escape(said)}</strong>'
+
+
+def bind(
+    article: Article, evidence: Evidence, pictures: Mapping[str, Picture], *, in_text: bool = False
+) -> BoundArticle:
     """Look up everything an article names.
 
     pictures  path inside the article's batch -> picture
+    in_text   what is wrong with a binding stands in its place, for the author; otherwise nothing does
     """
     file = article_file(article)
     marked = marked_html(article.text)
@@ -118,8 +133,10 @@ def bind(article: Article, evidence: Evidence, pictures: Mapping[str, Picture]) 
                 if evidence.disputed(last.devices, last.figures):
                     texts[number] += f' <a class="mark" href="#{key}">disputed</a>'
         except NotBound as failure:
-            problems.append(ArticleProblem(file, line, f"(= {' '.join(inside.split())} =)", str(failure)))
-            texts[number] = ""
+            wrong = ArticleProblem(file, line, f"(= {' '.join(inside.split())} =)", str(failure))
+            first = all(other.line != line or not other.typed for other in problems)
+            texts[number] = wrong_note(line, wrong.typed, wrong.sentence, first=first) if in_text else ""
+            problems.append(wrong)
     typed = typed_numbers(article.text)
     warnings = [
         ArticleProblem(file, number.line, "", sentence)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from sqlite_utils import Database
 
 from builder.bench.bench import Bench, load_bench
 from builder.bench.bridging import Setup, load_bridge_tests, series_of_setups
-from builder.bench.cells import Group
+from builder.bench.cells import Group, cells
 from catalog import queries
 from catalog.figure_names import devices_meant
+from catalog.records import Run
 from catalog.visibility import Asked, public_part
 
 
@@ -34,7 +36,12 @@ def bench_about(catalog: Path, *names: str, as_of: datetime, asked: Asked | None
 def bench_of_links(copy: Database, groups: Iterable[Group], clients: Iterable[str]) -> Bench:
     """A bench with some groups whole, of a part that holds all runs of the *clients* of their series."""
     links = {(client, g.band, g.width_mhz, g.direction) for client in clients for g in groups}
-    return load_bench(copy, runs=queries.runs_of_links(copy, links), whereabouts=queries.whereabouts(copy))
+    return bench_of_some(copy, queries.runs_of_links(copy, links))
+
+
+def bench_of_some(copy: Database, runs: Sequence[Run]) -> Bench:
+    """A bench of some runs of a copy that holds all of their clients."""
+    return load_bench(copy, runs=runs, cells_of_runs=partial(cells, whereabouts=queries.whereabouts(copy)))
 
 
 def series_in(copy: Database) -> dict[Setup, str]:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Protocol
 
 from sqlite_utils import Database
 
@@ -24,7 +25,15 @@ from catalog import queries
 from catalog.errors import UnknownName
 from catalog.figure_names import SETTINGS_SIGN, parts_of_subject, split_settings, subject_id
 from catalog.method import Constants
-from catalog.records import BridgeValue, Ceiling, Client, Device, Epoch, Firmware, House, Run, Settings, Whereabouts
+from catalog.records import BridgeValue, Ceiling, Client, Device, Epoch, Firmware, House, Run, Settings
+
+
+class CellsOfRuns(Protocol):
+    """What `cells` does."""
+
+    def __call__(
+        self, runs: Iterable[Run], limits: Limits, *, series: Mapping[tuple[str, str | None], str]
+    ) -> list[Cell]: ...
 
 
 @dataclass(frozen=True)
@@ -126,13 +135,10 @@ class Subject:
         return subject_id(self.device, self.settings)
 
 
-def load_bench(
-    db: Database, *, runs: Sequence[Run] | None = None, whereabouts: Sequence[Whereabouts] | None = None
-) -> Bench:
-    """Read a copy of a catalogue (visibility.py) for comparing.
+def load_bench(db: Database, *, runs: Sequence[Run] | None = None, cells_of_runs: CellsOfRuns = cells) -> Bench:
+    """Read a copy of a catalogue (visibility.py) for comparing; *runs* are those of the copy, where a caller has them.
 
-    runs         those of the copy, where a caller has them
-    whereabouts  of all of them, where *runs* are some
+    cells_of_runs  what `cells` gives, where a caller has most of them
     """
     return bench_of(
         devices=queries.devices(db),
@@ -145,7 +151,7 @@ def load_bench(
         decided=decisions(queries.sessions(db), queries.corrections(db)),
         settings=queries.named_settings(db),
         epochs=queries.epochs(db),
-        whereabouts=whereabouts,
+        cells_of_runs=cells_of_runs,
     )
 
 
@@ -161,15 +167,14 @@ def bench_of(
     decided: Mapping[str, Decision] | None = None,
     settings: Mapping[str, Settings] | None = None,
     epochs: Sequence[Epoch] = (),
-    whereabouts: Sequence[Whereabouts] | None = None,
+    cells_of_runs: CellsOfRuns = cells,
 ) -> Bench:
     """A bench from its records. Setups that a bridge test proved equal go on in one series.
 
     What was tested under settings stands apart: nothing is learnt from it, and only who names the settings meets it.
     """
     caps = limits(ceilings, devices, houses)
-    series = series_of_setups(bridge_tests(bridges, houses, caps), clients)
-    result = cells(runs, caps, series=series, whereabouts=whereabouts)
+    result = cells_of_runs(runs, caps, series=series_of_setups(bridge_tests(bridges, houses, caps), clients))
     cells_of: dict[str, list[Cell]] = defaultdict(list)
     for cell in result:
         cells_of[cell.subject_id].append(cell)

@@ -1,4 +1,4 @@
-"""Verbs around publishing: preview, publish, changes, rollback."""
+"""Verbs around publishing: publish, changes, rollback."""
 
 from __future__ import annotations
 
@@ -62,35 +62,6 @@ def publish(folder: Path, jobs: int, stills: bool, catalog: Path, as_of: datetim
         click.echo("No earlier version is kept: it would show what is hidden or withdrawn now.")
     if report.earlier is not None:
         click.echo(f"The version before is kept at {report.earlier}; `likeloss rollback {folder}` brings it back.")
-
-
-@click.command()
-@click.option("--port", type=click.IntRange(0, 65535), default=8040, show_default=True, help="0 takes a free one.")
-@click.option(
-    "--out", type=_folder, default=Path("preview"), show_default=True, help="The preview's folder, never a site's."
-)
-@jobs_option
-@catalog_option
-@as_of_option
-def preview(port: int, out: Path, jobs: int, catalog: Path, as_of: datetime) -> None:
-    """Build everything, hidden things included and marked on every page, and serve it to this machine only.
-
-    Ctrl-C ends it. --out is a folder of its own: a public site's is refused, and nothing there is published.
-    """
-    from builder.publishing.making.previewing import build_preview, server_of
-
-    server = server_of(out, port=port)  # a port that is taken is reported before the work
-    try:
-        report = build_preview(catalog, out, as_of=as_of, jobs=jobs, progress=say_progress)
-        print_warnings(report)
-        host, chosen = server.server_address[:2]
-        click.echo(f"{report.pages} pages as of {instant_text(as_of)}, hidden things included. Not for the public.")
-        click.echo(f"Look at http://{host!s}:{chosen}/ on this machine; Ctrl-C ends it.")
-        server.serve_forever()
-    except KeyboardInterrupt:
-        click.echo("Ended.", err=True)
-    finally:
-        server.server_close()
 
 
 @click.command()

@@ -11,9 +11,9 @@ from typing import NamedTuple, TypeVar
 
 from sqlite_utils import Database
 
-from builder.bench.bench import Bench, load_bench, subject_named
+from builder.bench.bench import Bench, CellsOfRuns, load_bench, subject_named
 from builder.bench.bridging import BridgeTest, load_bridge_tests
-from builder.bench.cells import Cell, Group
+from builder.bench.cells import Cell, Group, cells
 from builder.bench.naming import GroupName, group_names
 from builder.bench.sessions import FactorKey, SessionFactor, session_factors
 from builder.observed import asked_once
@@ -30,7 +30,7 @@ from builder.under_load.mix_comparisons import MixComparison, pair_comparisons
 from builder.under_load.mixes import MixResult, load_mixes
 from builder.under_load.workloads import WorkloadResult, arrangement_places, workload_results
 from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
-from builder.windows.ranking import Ranking, rank, ranking_groups
+from builder.windows.ranking import Ranking, has_ranked, rank, ranking_groups
 from builder.windows.standing import WindowStanding, standing
 from catalog import queries
 from catalog.figure_names import subject_id
@@ -221,13 +221,33 @@ def compose(page: Callable[..., Made], contents: Contents, *about: object) -> Ma
     return page(*(part for name, part in zip(contents._fields, contents, strict=True) if name in named), *about)
 
 
-def load_contents(db: Database, *, as_of: datetime, sizes: Sizes) -> Contents:
+Rankings = Mapping[tuple[Group, str], Ranking]
+
+
+def every_ranking(bench: Bench, groups: Sequence[Group]) -> Rankings:
+    """The rankings of these groups over all windows."""
+    return {(group, window): rank(bench, group, window) for group in groups for window in WINDOW_NAMES}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ways:
+    """How the three things are come by that take most of the time. A preview has most of them from the material before.
+
+    Whatever the way, it gives what these give.
+    """
+
+    runs: Callable[[Database], Sequence[Run]] = queries.runs
+    cells: CellsOfRuns = cells
+    rankings: Callable[[Bench, Sequence[Group]], Rankings] = every_ranking
+
+
+def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = Ways()) -> Contents:
     """Read a public copy (catalog.visibility), once, and prepare what many pages ask for.
 
     sizes  of the published form of every picture the copy names
     """
-    runs = queries.runs(db)
-    bench = load_bench(db, runs=runs)
+    runs = ways.runs(db)
+    bench = load_bench(db, runs=runs, cells_of_runs=ways.cells)
     catalogue = _catalogue(db, runs)
     publisher = queries.site(db) or Site(DEFAULT_TITLE, None, None, None, None, None)
     today = as_of.astimezone(UTC).date()
@@ -238,7 +258,7 @@ def load_contents(db: Database, *, as_of: datetime, sizes: Sizes) -> Contents:
         past={day: day <= today.isoformat() for day in _return_days(bench)},
         old={day: is_old(day, today) for day in sorted({p.date for every in catalogue.prices.values() for p in every})},
     )
-    return Contents(catalogue, _results(db, bench, catalogue), site)
+    return Contents(catalogue, _results(db, bench, catalogue, ways), site)
 
 
 def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
@@ -269,10 +289,10 @@ def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
     )
 
 
-def _results(db: Database, bench: Bench, catalogue: Catalogue) -> Results:
+def _results(db: Database, bench: Bench, catalogue: Catalogue, ways: Ways) -> Results:
     rankable = ranking_groups(bench)
-    rankings = {(group, window): rank(bench, group, window) for group in rankable for window in WINDOW_NAMES}
-    ranked = {group: any(rankings[group, window].ranked for window in WINDOW_NAMES) for group in rankable}
+    rankings = ways.rankings(bench, rankable)
+    ranked = {group: any(has_ranked(bench, group, window) for window in WINDOW_NAMES) for group in rankable}
     largest = largest_groups(bench)
     near = all_nearest(bench, largest=largest, ranked=lambda group, window: rankings[group, window])
     pairs = prepared_pairs(bench, [article.devices for article in catalogue.articles], near=near)

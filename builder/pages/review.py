@@ -104,23 +104,25 @@ def bound_articles(catalogue: Catalogue, results: Results, site: SiteContext) ->
 
 def look_up(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[BoundArticle, ...]:
     """Every published article with its bindings looked up, and its problems where there are any."""
-    return tuple(_look_up(catalogue, results, site, article) for article in catalogue.articles)
+    return tuple(look_up_one(catalogue, results, site, article) for article in catalogue.articles)
 
 
 def article_page(catalogue: Catalogue, results: Results, site: SiteContext, article_id: str) -> ReviewPage:
     """The page of one article. Raises BuildRefused with its problems, if it has any."""
     article = next(a for a in catalogue.articles if a.article_id == article_id)
-    bound = _look_up(catalogue, results, site, article)
+    bound = look_up_one(catalogue, results, site, article)
     require_sound([bound])
     return review_page(catalogue, results, site, bound)
 
 
-def _look_up(catalogue: Catalogue, results: Results, site: SiteContext, article: Article) -> BoundArticle:
+def look_up_one(
+    catalogue: Catalogue, results: Results, site: SiteContext, article: Article, *, in_text: bool = False
+) -> BoundArticle:
+    """An article with its bindings looked up; *in_text* as `bind` has it."""
     images = [image for image in catalogue.images if image.batch_id == article.batch_id]
     shown = pictures(addresses.review(article.article_id), images, site.sizes)
-    return bind(
-        article, evidence_of(catalogue, results, site), dict(zip((image.path for image in images), shown, strict=True))
-    )
+    by_path = dict(zip((image.path for image in images), shown, strict=True))
+    return bind(article, evidence_of(catalogue, results, site), by_path, in_text=in_text)
 
 
 def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound: BoundArticle) -> ReviewPage:

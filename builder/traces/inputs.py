@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from builder.bench.asking import bench_of_some
 from builder.bench.bench import Bench, load_bench
 from builder.bench.cells import Cell, cell_figure
 from builder.bench.reference import reference_chain
@@ -51,7 +52,7 @@ def load_sources(db: Database, *, links: Iterable[Link] | None = None) -> Source
     runs = queries.runs(db) if links is None else queries.runs_of_links(db, links)
     return Sources(
         db=db,
-        bench=load_bench(db, runs=runs, whereabouts=None if links is None else queries.whereabouts(db)),
+        bench=load_bench(db, runs=runs) if links is None else bench_of_some(db, runs),
         runs={run.run_id: run for run in runs},
         readings=readings,
         files={(f.batch_id, f.path): f.sha256 for f in queries.raw_files(db)},

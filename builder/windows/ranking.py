@@ -106,9 +106,7 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
 
     Each device enters with its current firmware and the first unit that has results.
     """
-    low_high = bench.constants.window(group.band, window)
-    if low_high is None:
-        raise ValueError(f"band {group.band} has no window {window!r}")
+    low_high = _window(bench, group, window)
     covering: list[tuple[Subject, Track]] = []
     left_out: list[NotRanked] = []
     for device in sorted(bench.cells_in.get(group, ())):
@@ -119,6 +117,22 @@ def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:
         else:
             left_out.append(_not_ranked(bench, subject, one, group, low_high))
     return Ranking(group, window, low_high, _ordered(bench, group, window, low_high, covering), tuple(left_out), note)
+
+
+def has_ranked(bench: Bench, group: Group, window: str) -> bool:
+    """Whether the ranking of *group* over the named window ranks any device, without making it."""
+    low_high = _window(bench, group, window)
+    tracks = (
+        bench.line(subject_named(bench, device), group, "attenuation") for device in bench.cells_in.get(group, ())
+    )
+    return any(one is not None and one.line.covers(*low_high) for one in tracks)
+
+
+def _window(bench: Bench, group: Group, window: str) -> tuple[float, float]:
+    low_high = bench.constants.window(group.band, window)
+    if low_high is None:
+        raise ValueError(f"band {group.band} has no window {window!r}")
+    return low_high
 
 
 def window_value(bench: Bench, one: Track, low_high: tuple[float, float]) -> tuple[Weighted, Uncertainty | None]:

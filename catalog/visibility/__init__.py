@@ -29,7 +29,7 @@ from catalog.errors import CatalogUnusable
 from catalog.queries import facts
 from catalog.records import Hidden, TestedLink
 from catalog.visibility.asked import TESTED_LINKS, Asked
-from catalog.visibility.copying import copy_rows
+from catalog.visibility.copying import Blocks, copy_rows
 from catalog.visibility.fates import Fates, fates_of, find_followers
 from catalog.visibility.hiding import find_hidden, kept
 from catalog.visibility.keeping import leave_out_unused
@@ -71,12 +71,16 @@ def public_part(path: Path | Database, asked: Asked, *, as_of: datetime) -> Data
     return _copy(path, seen_at=_utc(as_of), as_of=_utc(as_of), to=None, asked=asked)
 
 
-def full_copy(path: Path, *, as_of: datetime, to: Path | None = None) -> Database:
+def full_copy(
+    path: Path | Database, *, as_of: datetime, to: Path | None = None, blocks: Blocks | None = None
+) -> Database:
     """The same with everything in it, for a preview; the table `hidden` names what the public does not see yet.
 
+    blocks  where the numbers of a device's runs begin, so that they stay as they are when others get runs; None
+            counts all runs
     Raises  as public_copy does.
     """
-    return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=to)
+    return _copy(path, seen_at=_NEVER, as_of=_utc(as_of), to=to, blocks=blocks)
 
 
 def visible_batches(path: Path, *, as_of: datetime) -> list[str]:
@@ -145,6 +149,7 @@ def _copy(
     to: Path | None,
     asked: Asked | None = None,
     look: Callable[[Database], None] | None = None,
+    blocks: Blocks | None = None,
 ) -> Database:
     """look: what is asked of the catalogue once it is known what may be seen of it, before the copy is made."""
     if to is not None and to.exists():
@@ -157,7 +162,7 @@ def _copy(
         _find(db, seen_at=seen_at, as_of=as_of)
         if look is not None:
             look(db)
-        copy_rows(db, asked=asked)
+        copy_rows(db, asked=asked, blocks=blocks)
         if seen_at == _NEVER:
             _name_hidden(db, as_of=as_of)
     for (name,) in db.execute("SELECT name FROM temp.sqlite_schema WHERE type = 'table'").fetchall():

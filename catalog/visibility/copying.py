@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
+
 from sqlite_utils import Database
 
 from catalog import schema
@@ -86,12 +88,16 @@ _AT_HOME = (
 _OWN_WAY = ("batch", "raw_content", "raw_file", "source", "method", "extra")
 
 
-def copy_rows(db: Database, *, asked: Asked | None = None) -> None:
+Blocks = Callable[[Sequence[str]], Mapping[str, int]]
+"""Given all devices in the order of their ids: the number behind which the runs of each are counted, in that order."""
+
+
+def copy_rows(db: Database, *, asked: Asked | None = None, blocks: Blocks | None = None) -> None:
     """Fill the empty tables of `main` from `src` by the temporary tables of this package; whole where nothing is *asked*."""
     at_home = _AT_HOME if asked is None else (*_AT_HOME, *LEFT_AT_HOME)
     if asked is not None:
         find_asked(db, asked)
-    _number_rows(db, only_asked=asked is not None)
+    _number_rows(db, blocks, only_asked=asked is not None)
     tables = origin_tables(db)
     _copy_batches(db)
     _copy_files(db, tables)
@@ -105,20 +111,31 @@ def copy_rows(db: Database, *, asked: Asked | None = None) -> None:
     lay_marks(db)
 
 
-def _number_rows(db: Database, *, only_asked: bool) -> None:
+def _number_rows(db: Database, blocks: Blocks | None, *, only_asked: bool) -> None:
     db.execute(
         """CREATE TEMP TABLE number (
                tbl TEXT, new INTEGER, old INTEGER, PRIMARY KEY (tbl, new), UNIQUE (tbl, old)) WITHOUT ROWID"""
     )
     for table, (column, key) in _NUMBERED.items():
         condition, source = _FOLLOWS.get(table) or kept(table, "x"), f"src.{table} AS x"
+        number = f"row_number() OVER (ORDER BY {key})"
         if only_asked and table in RESULTS:
             source = f"temp.asked AS a CROSS JOIN src.{table} AS x ON x.{column} = a.row_id"
             condition = f"a.tbl = '{table}' AND {condition}"
+        if table == "run" and blocks is not None:
+            _lay_blocks(db, blocks)
+            number = f"""row_number() OVER (PARTITION BY x.device_id ORDER BY {key})
+                         + (SELECT behind FROM temp.block AS b WHERE b.device_id = x.device_id)"""
         db.execute(
-            f"""INSERT INTO temp.number SELECT '{table}', row_number() OVER (ORDER BY {key}), x.{column}
+            f"""INSERT INTO temp.number SELECT '{table}', {number}, x.{column}
                 FROM {source} WHERE {condition}"""
         )
+
+
+def _lay_blocks(db: Database, blocks: Blocks) -> None:
+    devices = [device for (device,) in db.execute("SELECT device_id FROM src.device ORDER BY device_id").fetchall()]
+    db.execute("CREATE TEMP TABLE block (device_id TEXT PRIMARY KEY, behind INTEGER) WITHOUT ROWID")
+    db.conn.executemany("INSERT INTO temp.block VALUES (?, ?)", blocks(devices).items())
 
 
 def _copy_table(db: Database, table: str, *, with_origin: bool) -> None:

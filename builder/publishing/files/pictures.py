@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from PIL import ExifTags, ImageCms, ImageOps
 from PIL import Image as Raster
-from PIL import ImageCms, ImageOps
 
 from builder.pages.parts.picturing import FORMATS, SMALLER_PX, image_address, picture_suffix
 from catalog import queries
@@ -22,6 +22,7 @@ from catalog.records import Image
 
 LONGEST_SIDE_PX = 1600
 JPEG_QUALITY = 85
+_ON_ITS_SIDE = (5, 6, 7, 8)  # Exif 2.32, table 6: values of Orientation that change width for height
 
 
 def write_pictures(catalog: Path, images: Sequence[Image], folder: Path) -> dict[str, tuple[int, int]]:
@@ -63,10 +64,21 @@ def published_sizes(content: bytes, image: Image) -> list[tuple[tuple[int, int],
             f"The picture {image.path} of batch {image.batch_id} cannot be published. {wrong.sentence} {wrong.remedy}"
         ) from wrong
     upright = _plain_mode(_in_srgb(ImageOps.exif_transpose(opened)))
-    largest = min(1.0, LONGEST_SIDE_PX / max(upright.size))
-    full = max(1, round(upright.width * largest)), max(1, round(upright.height * largest))
-    smaller = [(w, max(1, round(full[1] * w / full[0]))) for w in reversed(SMALLER_PX) if w < full[0]]
-    return [(size, _encoded(upright, size, image)) for size in (full, *smaller)]
+    return [(size, _encoded(upright, size, image)) for size in _sizes(*upright.size)]
+
+
+def sizes_of(content: bytes) -> list[tuple[int, int]]:
+    """The sizes of `published_sizes`, read from the head of a picture without decoding it. [px]"""
+    with Raster.open(io.BytesIO(content)) as opened:
+        on_its_side = opened.getexif().get(ExifTags.Base.Orientation) in _ON_ITS_SIDE
+        return _sizes(*(reversed(opened.size) if on_its_side else opened.size))
+
+
+def _sizes(width: int, height: int) -> list[tuple[int, int]]:
+    """The published sizes of an upright picture, the largest first. [px]"""
+    largest = min(1.0, LONGEST_SIDE_PX / max(width, height))
+    full = max(1, round(width * largest)), max(1, round(height * largest))
+    return [full, *((w, max(1, round(full[1] * w / full[0]))) for w in reversed(SMALLER_PX) if w < full[0])]
 
 
 def _plain_mode(picture: Raster.Image) -> Raster.Image:

@@ -61,7 +61,7 @@ def foresee(checked: Checked, db: Database | None, *, now: datetime) -> Foreseen
             for one in bound:
                 row = left.pop(one.article.article_id, None)
                 if row is not None:
-                    problems += [_problem(row["path"], place) for place in _wrong(contents, one, secret)]
+                    problems += [_problem(row["path"], place) for place in wrong_in(contents, one, secret)]
                     remarks = ((w.line, w.typed, w.sentence) for w in one.warnings)
                     warnings += [_problem(row["path"], place, code=REMARK) for place in remarks]
             if old:
@@ -77,7 +77,7 @@ def _instants(whole: Database, articles: Iterable[Row], *, now: datetime) -> lis
     return [now, *(datetime.fromisoformat(text).astimezone(UTC) for text in sorted(later) if text > _utc(now))]
 
 
-def _wrong(contents: Contents, one: BoundArticle, secret: Sought) -> Iterator[Place]:
+def wrong_in(contents: Contents, one: BoundArticle, secret: Sought) -> Iterator[Place]:
     """Everything in an article that stops a build or a publication, by line."""
     faults = [(problem.line, problem.typed, problem.sentence) for problem in one.problems]
     faults += _dead_links(contents, one)

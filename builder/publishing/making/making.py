@@ -82,8 +82,8 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
         begun = context, os.getpid()
         with ProcessPoolExecutor(jobs, mp_context=forked, initializer=_begin_worker, initargs=begun) as workers:
             try:
-                for made in workers.map(_made_by_worker, chunks):
-                    yield from made
+                for of_chunk in workers.map(_made_by_worker, chunks):
+                    yield from of_chunk
             except BrokenProcessPool as failure:
                 raise BuildRefused(
                     "A process that made pages was ended from outside, perhaps for want of memory. Try --jobs 1."
@@ -91,7 +91,7 @@ def make(context: BuildContext, tasks: Sequence[Task | DataTask], *, jobs: int) 
         return
     environment = page_templates(context.templates)
     for task in tasks:
-        yield _made(context, environment, task)
+        yield made(context, environment, task)
 
 
 def _may_fork() -> bool:
@@ -113,10 +113,11 @@ def _begin_worker(context: BuildContext, parent: int) -> None:
 
 def _made_by_worker(tasks: Iterable[Task | DataTask]) -> list[Made]:
     assert _worker is not None
-    return [_made(*_worker, task) for task in tasks]
+    return [made(*_worker, task) for task in tasks]
 
 
-def _made(context: BuildContext, environment: Environment, task: Task | DataTask) -> Made:
+def made(context: BuildContext, environment: Environment, task: Task | DataTask) -> Made:
+    """What one task puts into the site, made here. Raises BuildRefused as `make` does."""
     if isinstance(task, DataTask):
         return _data(context, task)
     one = _composed(context, task)

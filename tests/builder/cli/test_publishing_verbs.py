@@ -67,6 +67,8 @@ def test_an_unexplained_change_ends_with_1_and_is_in_the_document(run):
         (["publish", "public", "--catalog", "none.db"], 3, "There is no catalogue at none.db"),
         (["changes", "--catalog", "none.db"], 3, "There is no catalogue at none.db"),
         (["preview", "--catalog", "none.db", "--port", "0"], 3, "There is no catalogue at none.db"),
+        (["preview", "none", "--port", "0"], 1, "none does not exist. A batch is a folder that holds batch.toml"),
+        (["preview", "--port", "70000"], 2, "Invalid value for '--port'"),
         (["changes"], 1, "site holds no published site to compare with"),
         (["rollback", "public"], 1, "there is no published site"),
         (["rollback", "public", "--catalog", "none.db"], 3, "It has to be asked what is hidden or withdrawn now"),
@@ -78,9 +80,3 @@ def test_refusals_are_sentences(words, code, sentence, run):
     ended, _, err = run(*words)
     assert ended == code
     assert sentence in err
-
-
-def test_preview_never_takes_the_public_folder(run):
-    assert run("publish", "public", *AS_OF)[0] == 0
-    code, _, _ = run("preview", "--out", "public", "--port", "0", *AS_OF)
-    assert code == 1

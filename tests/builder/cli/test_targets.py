@@ -66,7 +66,7 @@ def test_a_dump_over_the_catalogue_is_refused(linked, name):
 def test_no_other_verb_writes_over_the_catalogue(linked, name):
     refused(linked, "export", name, says="is a file")
     refused(linked, "new", name, says="is the catalogue itself")
-    for verb in (["build", "--out", name], ["publish", name], ["preview", "--port", "0", "--out", name]):
+    for verb in (["build", "--out", name], ["publish", name]):
         refused(linked, *verb, says="is the catalogue itself")
     run("verify")
 
@@ -176,14 +176,13 @@ def test_a_map_says_where_its_log_belongs(bench):
     assert "--write NAME" in run("map", "batch/logs/log.csv", "--batch", "batch", code=2).stderr
 
 
-@pytest.mark.parametrize("verb", [["build", "--out"], ["publish"], ["preview", "--port", "0", "--out"]])
+@pytest.mark.parametrize("verb", [["build", "--out"], ["publish"]])
 def test_a_site_never_replaces_the_folder_of_the_catalogue(bench, verb):
     # A site's folder is replaced whole, whatever somebody put into it.
     for holds in ("site", "site.earlier") if verb == ["publish"] else ("site",):
         folder = bench / holds
         folder.mkdir()
-        marker = ".likeloss-preview" if "preview" in verb else ".likeloss-site"
-        (folder / marker).write_text("ours")
+        (folder / ".likeloss-site").write_text("ours")
         (folder / "catalog.db").write_bytes((bench / "catalog.db").read_bytes())
         refused(bench, *verb, "site", "--catalog", folder / "catalog.db", says="holds the catalogue")
         shutil.rmtree(folder)

@@ -69,12 +69,3 @@ def test_a_frame_fetches_only_the_sites_own_picture_and_sheet(site):
         assert f'{key}.html">Embed</a>' in html.unescape(whole).replace("%7E", "~")
     home = "https://example.org/bench/"  # that of the demo
     assert [link for link in broken_links(site, home=home) if link.page.startswith("figures/")] == []
-
-
-def test_frames_of_a_preview_are_marked(small_file, tmp_path):
-    from builder.publishing.making.previewing import build_preview
-    from tests.conftest import SMALL_INSTANT
-
-    build_preview(small_file, tmp_path / "preview", as_of=SMALL_INSTANT, jobs=1, progress=lambda _: None)
-    for key in keys(tmp_path / "preview"):
-        assert "Preview, not for the public." in (tmp_path / "preview" / "figures" / f"{key}.html").read_text()

@@ -4,7 +4,6 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from builder.publishing.changing.site_folder import PREVIEW_MARKER
 from builder.publishing.changing.swapping import held
 from builder.shipped import templates_folder
 from catalog.connection import create_catalog
@@ -155,13 +154,6 @@ def test_two_at_once_are_refused(bench):
     with held(bench.site), pytest.raises(BuildRefused, match="Another Likeloss is writing"):
         bench.publish(DAY)
     bench.publish(DAY)
-
-
-def test_a_previews_folder_is_never_published(bench):
-    bench.site.mkdir()
-    (bench.site / PREVIEW_MARKER).write_text("")
-    with pytest.raises(BuildRefused, match="is a preview"):
-        bench.publish(DAY)
 
 
 def test_without_an_earlier_version_there_is_nothing_to_roll_back(bench):

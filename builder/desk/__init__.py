@@ -1,0 +1,1 @@
+"""What runs beside the bench: the live preview."""

@@ -1,0 +1,156 @@
+"""The batches that a preview shows as if they were entered: read again after each change, never written."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from builder import wording
+from builder.pages.contents import Contents
+from catalog.checking.batches import Checked, check
+from catalog.connection import open_catalog
+from catalog.entering import as_if_entered
+from catalog.errors import MOST_LINES, CatalogError, InputRefused
+from catalog.problems import causes_of, listing
+from catalog.reading.batch import read_batch
+from catalog.reading.folder import MAX_TEXT_BYTES, Folder
+from catalog.records import Article
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """What is wrong with one thing that a preview is made of, in the words of `check` and `build`.
+
+    lines   one sentence each; (text, address of the place it is about, "" for none)
+    """
+
+    title: str
+    lines: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """Batches as if they were entered.
+
+    whole     the catalogue with them, in memory; None where nothing was added to the file
+    file      what tells that file from what it was before
+    sound     the batches that are in it
+    folders   batch -> the folder it lies in, also of one that was entered before
+    refused   what `check` says of the others
+    """
+
+    whole: Database | None
+    file: tuple[int, ...]
+    sound: frozenset[Path]
+    folders: Mapping[str, Path]
+    refused: tuple[Trouble, ...]
+
+
+def folder_of(batch: Path) -> Path:
+    """Where the files of a batch lie: in it, or beside it where it is a workbook."""
+    return (batch if batch.is_dir() else batch.parent).resolve()
+
+
+def entered(batches: Sequence[Path], *, catalog: Path, now: datetime) -> Entered:
+    """The catalogue as it would be with every one of *batches* in it that is sound.
+
+    Raises  CatalogUnusable; a batch that cannot be read, half written for instance, is among the refused.
+    """
+    refused: list[Trouble] = []
+    folders: dict[str, Path] = {}
+    sound: set[Path] = set()
+    whole: Database | None = None
+    state = _state_of(catalog)
+    file = open_catalog(catalog, readonly=True) if state and batches else None
+    try:
+        for path in batches:
+            current = whole if whole is not None else file
+            checked = _checked(path, current)
+            if isinstance(checked, Trouble):
+                refused.append(checked)
+                continue
+            if "batch_id" in checked.batch:
+                folders[checked.batch["batch_id"]] = folder_of(path)
+            if checked.problems:
+                refused.append(_refusal(path, checked))
+                continue
+            sound.add(path)
+            if checked.already_entered is None:
+                whole = as_if_entered(checked, current, now=now)
+    finally:
+        if file is not None:
+            file.close()
+    return Entered(whole, state, frozenset(sound), folders, tuple(refused))
+
+
+def _state_of(catalog: Path) -> tuple[int, ...]:
+    """What changes when the file is written; empty where there is none."""
+    try:
+        status = catalog.stat()
+    except OSError:
+        return ()
+    return status.st_ino, status.st_size, status.st_mtime_ns
+
+
+def _checked(path: Path, db: Database | None) -> Checked | Trouble:
+    try:
+        return check(read_batch(path), db)
+    except CatalogError as refusal:
+        return Trouble(f"{path} cannot be read", tuple((line, "") for line in str(refusal).splitlines()))
+    except OSError as failure:  # a file that was there a moment ago
+        return Trouble(f"{path} cannot be read", ((f"{failure.filename}: {failure.strerror or failure}.", ""),))
+
+
+def _refusal(path: Path, checked: Checked) -> Trouble:
+    held = wording.count(len(checked.problems), "problem")
+    if (causes := len(causes_of(checked.problems))) < len(checked.problems):
+        held += f" with {wording.count(causes, 'cause')}"
+    lines = tuple((line, "") for line in listing(checked.problems, most=MOST_LINES))
+    return Trouble(f"{checked.batch.get('batch_id', path.name)}: {held} to settle", lines)
+
+
+def with_texts(contents: Contents, folders: Mapping[str, Path]) -> tuple[Contents, tuple[Trouble, ...]]:
+    """The contents with the articles of these batches as their files say them now.
+
+    An article of a batch that was entered before is shown so, too, although only a correction changes it.
+    """
+    troubles: list[Trouble] = []
+    articles: list[Article] = []
+    for article in contents.catalogue.articles:
+        text = article.text
+        if (folder := folders.get(article.batch_id)) is not None and text:  # one that was withdrawn has none
+            said = _text(folder, article.path)
+            if isinstance(said, Trouble):
+                troubles.append(said)
+            else:
+                text = said
+        articles.append(article if text == article.text else replace(article, text=text))
+    if articles == list(contents.catalogue.articles):
+        return contents, tuple(troubles)
+    return contents._replace(catalogue=replace(contents.catalogue, articles=articles)), tuple(troubles)
+
+
+def _text(folder: Path, path: str) -> str | Trouble:
+    """The text of an article as a check reads it; what is wrong with the file otherwise."""
+    title, place = f"{path} is shown as it was", Folder(folder)
+    if (refusal := place.refusal(path)) is not None:
+        return Trouble(title, ((refusal, ""),))
+    try:
+        return place.read(path, limit=MAX_TEXT_BYTES).decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError:
+        return Trouble(title, (("The article is not UTF-8 text. Save it as UTF-8.", ""),))
+    except InputRefused as refused:
+        return Trouble(title, ((str(refused), ""),))
+
+
+def article_files(contents: Contents, folders: Mapping[str, Path]) -> dict[Path, str]:
+    """File of each article of these batches -> its id."""
+    return {
+        folders[article.batch_id] / article.path: article.article_id
+        for article in contents.catalogue.articles
+        if article.batch_id in folders
+    }

@@ -1,0 +1,171 @@
+"""Every file of a site by its address, made when it is asked for from the material in memory."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from jinja2 import Environment
+
+from builder import addresses
+from builder.desk.material import Downloads, Material
+from builder.desk.places import AnyTask, data_task, likely_tasks, page_tasks, short_links
+from builder.pages.contents import Contents
+from builder.pages.rendering import page_templates
+from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
+from builder.publishing.files.feeds import atom_feed, json_feed
+from builder.publishing.files.preview_images import preview_image
+from builder.publishing.files.scripts import page_scripts, site_script
+from builder.publishing.making.made import Made, MadePage, inventory_of
+from builder.publishing.making.making import BuildContext, made
+from builder.publishing.making.page_list import Task
+
+
+@dataclass(frozen=True)
+class Look:
+    """What all pages look like: templates, and the files that go with them. Kept while the templates are the same.
+
+    weight  of what every page fetches beside itself [B]
+    """
+
+    templates: Path
+    environment: Environment
+    assets: tuple[Asset, Asset, Asset]
+    scripts: Mapping[str, Asset]
+    files: Mapping[str, bytes]
+
+    @property
+    def weight(self) -> int:
+        return sum(len(asset.content) for asset in self.assets)
+
+
+def look_of(templates: Path) -> Look:
+    """The look of a folder of templates. Raises BuildRefused where something is missing or cannot be joined."""
+    assets = style_sheet(templates), icon(templates), site_script(templates)
+    scripts = page_scripts(templates)
+    files = {asset.address: asset.content for asset in (*assets, *scripts.values(), *libraries(templates))}
+    return Look(templates, page_templates(templates), assets, scripts, files)
+
+
+def warm_up(templates: Path) -> None:
+    """Have at hand what the first chart and the first page take half a second to load."""
+    import altair  # noqa: F401
+
+    page_templates(templates).get_template("base.html")
+
+
+@dataclass
+class Composer:
+    """The files of one material in one look. Not for several threads at once.
+
+    downloads  makes all of them, which takes its time
+    known      address -> the task that made it before, also from other material; grows
+    """
+
+    material: Material
+    look: Look
+    downloads: Callable[[], Downloads]
+    known: dict[str, AnyTask] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        contents = self.material.contents
+        style, symbol, script = (asset.address for asset in self.look.assets)
+        self._context = BuildContext(
+            inventory_of(contents),
+            self.look.templates,
+            (style, symbol, script),
+            self.look.weight,
+            self.material.marks,
+            {page: asset.address for page, asset in self.look.scripts.items()},
+        )
+        self._tasks = page_tasks(contents)
+        self._shorts = short_links(self._tasks)
+        self._made: dict[str, Made] = {}
+        self._files: dict[str, bytes] = {}
+        self._warnings: dict[str, tuple[str, ...]] = {}
+        self._downloads: Downloads | None = None
+
+    @property
+    def contents(self) -> Contents:
+        """What is shown."""
+        return self.material.contents
+
+    @property
+    def addresses(self) -> list[str]:
+        """Of all pages but leaves and those that only lead on."""
+        return [*self._tasks, addresses.DATA]
+
+    def warnings(self, address: str) -> tuple[str, ...]:
+        """What an author should look at on a page that was made."""
+        return self._warnings.get(address, ())
+
+    def file(self, address: str) -> bytes | None:
+        """The file at an address as a build would write it; None where there is none.
+
+        Raises  BuildRefused: what is wrong with a template, a picture or an article.
+        """
+        if address in self.look.files:
+            return self.look.files[address]
+        if address in self._files:
+            return self._files[address]
+        if address.startswith("data/"):
+            return self._download(address)
+        if (content := self._by_itself(address)) is not None:
+            return content
+        for task in self._makers(address):
+            self._make(task)
+            if address in self._files:
+                return self._files[address]
+        return None
+
+    def _makers(self, address: str) -> Iterator[AnyTask]:
+        """Tasks that may make the file, the likeliest first."""
+        if address in self._tasks:
+            yield self._tasks[address]
+        elif address in self._shorts:
+            yield self._short(address)
+        elif (task := data_task(self.contents.results, address)) is not None:
+            yield task
+        else:
+            before = self.known.get(address)
+            if isinstance(before, Task) and self._tasks.get(before.address) == before:
+                yield before
+            yield from likely_tasks(self._tasks, address)
+
+    def _make(self, task: AnyTask) -> None:
+        if task.key in self._made:
+            return
+        result = self._made[task.key] = made(self._context, self.look.environment, task)
+        for address, content in result.files:
+            self._files[address] = content
+            self.known[address] = task
+        for page in result.pages:
+            self._warnings[page.address] = page.warnings
+
+    def _short(self, address: str) -> Task:
+        pages: list[MadePage] = []
+        for task in self._shorts[address]:
+            self._make(task)
+            pages += [page for page in self._made[task.key].pages if page.address == task.address]
+        return Task("short", (address, tuple((page.title, page.address) for page in pages)))
+
+    def _by_itself(self, address: str) -> bytes | None:
+        """What is no page and comes with none: feeds, pictures."""
+        contents = self.contents
+        if address == addresses.ATOM_FEED:
+            return atom_feed(contents)
+        if address == addresses.JSON_FEED:
+            return json_feed(contents)
+        if (picture := self.material.pictures.published(address)) is not None:
+            return picture
+        for article in contents.catalogue.articles if contents.site.address else ():
+            if address == addresses.preview_image(article.article_id):
+                return preview_image(contents.results, contents.site, article)
+        return None
+
+    def _download(self, address: str) -> bytes | None:
+        if self._downloads is None:
+            self._downloads = self.downloads()
+            self._make(Task("data", self._downloads.page))
+        return self._files.get(address) or self._downloads.files.get(address)

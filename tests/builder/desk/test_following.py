@@ -1,0 +1,204 @@
+"""What follows an edit: the page as it is now, or what is wrong with it, in the words that check and build use."""
+
+import re
+import shutil
+
+import pytest
+
+from builder import shipped
+from builder.desk.following import counts
+from tests.builder.desk.previewed import CAIRN, REVIEW, TEXT, WRONG, Look, batch_with_article
+from tests.builder.publishing.publishing_bench import Bench, batch, runs
+
+
+@pytest.fixture
+def place(tmp_path):
+    return batch_with_article(tmp_path)
+
+
+@pytest.fixture
+def bench(small_file, chart_cache, tmp_path):
+    return Bench(small_file, tmp_path / "bench", chart_cache)
+
+
+@pytest.fixture
+def look(bench, place):
+    return Look(bench.catalog, place)
+
+
+def test_an_article_is_shown_as_it_is_typed(look, place):
+    article = place / "articles" / "cairn.md"
+    assert "heard in the cellar" not in look.page(REVIEW)
+    article.write_text(TEXT + "\nIt was heard in the cellar.\n")
+    measured = look.desk.state.plain.measured
+    look.follow(article)
+    assert "heard in the cellar" in look.page(REVIEW)
+    assert look.troubles() == []
+    assert look.desk.state.plain.measured is measured  # nothing was copied, nothing read again
+
+
+def test_what_is_wrong_in_an_article_stands_at_its_place(look, place):
+    article = place / "articles" / "cairn.md"
+    article.write_text(WRONG)
+    look.follow(article)
+    claim, link = look.troubles()
+    assert "cairn/articles/cairn.md line 1: (= claim quillmast-sill leads tessarik-cairn" in claim
+    assert "line 3" in link
+    assert "there is no page devices/none.html" in link
+    page = look.page(REVIEW)
+    text = page.split('<article class="review-text">', 1)[1].split("</article>", 1)[0]
+    first, second = text.split("</p>")[:2]
+    assert 'Cairn is ahead: <strong class="wrong" id="wrong-in-line-1">Line 1: (= claim' in first
+    assert 'here.  <strong class="wrong" id="wrong-in-line-3">' in second.replace("here. <", "here.  <")
+    assert f'<a href="/{REVIEW}#wrong-in-line-1">' in page
+    assert "cannot be published as it stands: 2 problems" in look.page("index.html")
+    article.write_text(TEXT)
+    look.follow(article)
+    assert look.troubles() == []
+    assert "desk-panel" not in look.page(REVIEW)
+
+
+def test_a_half_written_batch_leaves_what_was_there(look, place):
+    table, toml = place / "runs.csv", place / "batch.toml"
+    whole, before = table.read_text(), look.file(CAIRN)
+    for path, half in (
+        (table, whole[: whole.rindex("2025-08-20T") + 6]),
+        (table, ""),
+        (toml, toml.read_text()[:60]),
+        (toml, ""),
+    ):
+        was = path.read_bytes()
+        path.write_text(half)
+        look.follow(path)
+        assert look.troubles()
+        assert look.file(CAIRN) == before
+        assert "desk-panel" in look.page(CAIRN)
+        path.write_bytes(was)
+        look.follow(path)
+        assert look.troubles() == []
+    table.unlink()
+    look.follow(table)
+    assert look.file(CAIRN) != before  # a batch may have no runs
+    table.write_text(whole)
+    look.follow(table)
+    assert look.file(CAIRN) == before
+    shutil.rmtree(place)
+    look.follow(place / "batch.toml")
+    assert look.file(CAIRN) == before
+    assert "does not exist" in look.page("index.html")
+
+
+def test_two_edits_at_once(look, place):
+    article, table = place / "articles" / "cairn.md", place / "runs.csv"
+    article.write_text(TEXT + "\nMeasured anew.\n")
+    table.write_text(runs(device="tessarik-cairn", firmware="0.9.77", height=1900.0))
+    look.follow(article, table)
+    page = look.page(REVIEW)
+    assert "Measured anew." in page
+    assert re.search(r">700(?:\xa0| )?(?:Mbit/s)?</a>", page), re.findall(
+        r"class=.bound.[^/]*", page
+    )  # 1900 - 20 · 60 at 60 dB, by hand
+    assert look.troubles() == []
+
+
+def test_a_refused_batch_is_not_in_it_from_the_start(bench, place):
+    (place / "runs.csv").write_text("when,device\n2025-08-20T09:00:00Z,tessarik-cairn\n")
+    look = Look(bench.catalog, place)
+    assert look.status(f"/{CAIRN}") == 404
+    assert "to settle" in look.page("index.html")
+    (place / "runs.csv").write_text(runs(device="tessarik-cairn", firmware="0.9.77"))
+    look.follow(place / "runs.csv")
+    assert look.status(f"/{CAIRN}") == 200
+
+
+def test_what_another_process_enters_is_shown(bench, look, place, tmp_path):
+    bench.enter(batch(tmp_path, "more", runs_csv=runs(height=1650.0)))
+    look.follow(bench.catalog)
+    fresh = Look(bench.catalog, place)
+    assert look.every_page() == fresh.every_page()
+
+
+def test_edits_come_to_what_a_new_start_comes_to(bench, look, place):
+    table, whole = place / "runs.csv", (place / "runs.csv").read_text().splitlines()
+    for lines in (
+        whole[:-4],
+        [
+            *whole[:2],
+            whole[2].replace(",finished,", ",did not finish,").replace(whole[2].split(",")[6], ""),
+            *whole[3:],
+        ],
+        whole,
+    ):
+        table.write_text("\n".join(lines) + "\n")
+        look.follow(table)
+        assert look.troubles() == []
+    fresh = Look(bench.catalog, place)
+    assert look.every_page() == fresh.every_page()
+
+
+def test_an_entered_article_is_shown_as_edited_and_told_to_need_a_correction(bench, place):
+    bench.enter(place)
+    look = Look(bench.catalog, place)
+    article = place / "articles" / "cairn.md"
+    article.write_text(TEXT + "\nBetter words.\n")
+    look.follow(article)
+    assert "Better words." in look.page(REVIEW)
+    assert look.troubles()
+
+
+def test_a_broken_template_shows_pages_as_they_were(bench, tmp_path):
+    templates = tmp_path / "templates"
+    shutil.copytree(shipped.templates_folder(), templates)
+    look = Look(bench.catalog, templates=templates)
+    before = look.file("devices/index.html")
+    look.page("devices/index.html")
+    base, sheet = templates / "base.html", templates / "css" / "tokens.css"
+    text, style = base.read_text(), sheet.read_text()
+    base.write_text(text.replace("<main", "{% if %}<main", 1))
+    look.follow(base)
+    page = look.page("devices/index.html")
+    assert "The template base.html is broken at line" in page
+    assert before.decode().split("<main", 1)[1] in page
+    assert "cannot be composed" in look.page("method/index.html")
+    assert look.status("/method/index.html") == 500
+    sheet.unlink()
+    base.write_text(text)
+    look.follow(base, sheet)
+    assert "tokens.css is missing" in look.page("devices/index.html")
+    assert look.file("devices/index.html") == before
+    sheet.write_text(style + "\nmain { outline: 0 }\n")
+    look.follow(sheet)
+    assert "desk-panel" not in look.page("devices/index.html")
+    assert look.file("devices/index.html") != before  # the style sheet's name says what is in it
+
+
+def test_a_catalogue_that_goes_is_told(bench, look):
+    before = look.file(CAIRN)
+    bench.catalog.write_bytes(b"no catalogue")
+    look.follow(bench.catalog)
+    assert "is not a catalogue, or it is damaged" in look.page(CAIRN)
+    assert look.file(CAIRN) == before
+
+
+@pytest.mark.parametrize(
+    ("name", "does"),
+    [
+        ("batch/runs.csv", True),
+        ("batch/articles/a.md", True),
+        ("batch/runs.xlsx", True),
+        ("batch/~$runs.xlsx", False),
+        ("batch/.runs.csv.swp", False),
+        ("batch/articles/a.md~", False),
+        ("batch/runs.checked.xlsx", False),
+        ("batch/.git/index", False),
+        ("catalog.db", True),
+        ("catalog.db-journal", False),
+        ("other.txt", False),
+    ],
+)
+def test_which_changes_count(name, does, tmp_path):
+    assert counts(tmp_path / name, catalog=tmp_path / "catalog.db", folders=[tmp_path / "batch"]) is does
+
+
+def test_the_journal_does_not_count_where_the_catalogue_lies_in_a_batch(tmp_path):
+    assert not counts(tmp_path / "c.db-journal", catalog=tmp_path / "c.db", folders=[tmp_path])
