@@ -31,7 +31,7 @@ from functools import cache
 from typing import Any
 
 from builder.charts.figures import Spec
-from builder.charts.ranking_chart import ARROW_RIGHT
+from builder.charts.ranking_template import ARROW_RIGHT
 from builder.charts.theme import AXIS, GRID, GROUND, SERIES, TEXT, TEXT_MUTED
 
 HUES = {"first": SERIES[0].light, "behind": AXIS.light}
