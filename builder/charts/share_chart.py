@@ -16,9 +16,9 @@ from builder.charts.share_template import share_template
 from builder.charts.stacking import Sets, lines, short, stacked
 from builder.charts.theme import Layout, held, wrapped
 
-# As wide as the waiting chart, which stands on the same pages.
-WIDE = Layout(plot_width=594, plot_height=0, label_width=246, text=14, note=12)
-NARROW = Layout(plot_width=340, plot_height=0, label_width=0, text=13, note=11)
+# 836 and 340 px wide in all, as the waiting chart, which stands on the same pages.
+WIDE = Layout(plot_width=610, plot_height=0, label_width=226, text=15, note=13)
+NARROW = Layout(plot_width=340, plot_height=0, label_width=0, text=14, note=13)
 
 MOST_ROWS = 20
 
@@ -148,6 +148,7 @@ def _laid_out(
     ]
     spec["datasets"] = {
         **{name: [entry for row in seen for entry in row[name]] for name in drawn[0]},
+        "frame": [{"at": 0}],
         "heads": [
             {"x": short(number * column + PAD), "at": -(len(texts) - i - 0.5) * layout.line_height - 4, "text": text}
             for number, texts in enumerate(heads)

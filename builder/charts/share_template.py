@@ -2,6 +2,7 @@
 
 Altair builds it once per layout; share_chart.py puts data sets in. Data sets:
 
+    frame            at                        what is not seen, and gives the picture its width
     rows             at                        foot of each row: a line across
     cells            x, x2, at, at2, tint
     heads            x, at, text               over the columns
@@ -48,8 +49,10 @@ def _built(layout: Layout) -> str:
         return mark.encode(x=place, y=y, text="text:N")
 
     small = layout.text - 1
+    ends = {"x": alt.value(0.5 - layout.label_width), "x2": alt.value(alt.ExprRef("width - 0.5"))}
     layers = [
-        data("rows").mark_rule(color=GRID.light).encode(x=left, x2=alt.value(alt.ExprRef("width")), y=y),
+        data("frame").mark_rule(color=GRID.light, opacity=0).encode(**ends, y=y),
+        data("rows").mark_rule(color=GRID.light).encode(**ends, y=y),
         data("cells")
         .mark_rect(color=CALM.light)
         .encode(x=x, x2="x2:Q", y=y, y2="at2:Q", fillOpacity=alt.FillOpacity("tint:Q", scale=None, legend=None)),
