@@ -25,6 +25,11 @@ from builder.charts.figures import Spec
 from builder.charts.theme import CALM, GRID, GROUND, TEXT, TEXT_MUTED, Layout, config
 
 
+def head_size(layout: Layout) -> int:
+    """Of the words over the columns: small enough for a word in a narrow one, large enough for a picture. [px]"""
+    return max(layout.text - 2, 12)
+
+
 def share_template(layout: Layout) -> Spec:
     """A fresh copy of the specification, its data sets empty and its limits unset."""
     spec: Spec = json.loads(_built(layout))
@@ -56,7 +61,7 @@ def _built(layout: Layout) -> str:
         data("cells")
         .mark_rect(color=CALM.light)
         .encode(x=x, x2="x2:Q", y=y, y2="at2:Q", fillOpacity=alt.FillOpacity("tint:Q", scale=None, legend=None)),
-        text("heads", x, small, TEXT_MUTED.light),
+        text("heads", x, head_size(layout), TEXT_MUTED.light),
         text("names", left, layout.text, TEXT.light, fontWeight="bold"),
         text("details", left, small, TEXT_MUTED.light),
         text("roles", x, small, TEXT.light),
