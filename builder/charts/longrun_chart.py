@@ -205,9 +205,13 @@ def _worded(run: _Run, width: int, scale: Heights) -> dict[str, WordedLine]:
     for piece in run.pieces():
         columns = _columns(run, piece, width)
         for ends in ([c.low for c in columns], [c.high for c in columns]):
-            measured.append([(c.start / run.length * width, scale.px(end)) for c, end in zip(columns, ends, strict=True)])
+            measured.append(
+                [(c.start / run.length * width, scale.px(end)) for c, end in zip(columns, ends, strict=True)]
+            )
     return {
-        str(i): WordedLine(level.text, [[(0.0, scale.px(level.value)), (float(width), scale.px(level.value))]], measured)
+        str(i): WordedLine(
+            level.text, [[(0.0, scale.px(level.value)), (float(width), scale.px(level.value))]], measured
+        )
         for i, level in enumerate(run.levels)
     }
 

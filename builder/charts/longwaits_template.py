@@ -100,9 +100,7 @@ def _built(layout: Layout, unit: str) -> str:
         data("mark")
         .mark_rule(strokeWidth=1.5)
         .encode(x=alt.value(0), x2=alt.value(layout.plot_width), y=y("value"), strokeDash=dash, stroke=colour),
-        data("samples")
-        .mark_rule(strokeWidth=2)
-        .encode(x=x, x2="t2:Q", y=y("at"), strokeDash=dash, stroke=colour),
+        data("samples").mark_rule(strokeWidth=2).encode(x=x, x2="t2:Q", y=y("at"), strokeDash=dash, stroke=colour),
         text("words", x, GROUND.light, **HALO),
         text("words", x, TEXT.light),
         text("ended", x, TEXT.light, align="right"),

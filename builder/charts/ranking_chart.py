@@ -126,9 +126,7 @@ class _Columns:
     rank_room: float
 
 
-def _filling(
-    width: int, title: str, bars: Sequence[RankBar], unit: str, notes: Sequence[str], layout: Layout
-) -> Spec:
+def _filling(width: int, title: str, bars: Sequence[RankBar], unit: str, notes: Sequence[str], layout: Layout) -> Spec:
     """The specification *width* px wide in all: the plot takes what is left."""
     columns = _columns(bars, unit, layout)
     rest = round(width - 1 - (columns.right - columns.left))  # half a line on either side

@@ -86,7 +86,9 @@ def _built(layout: Layout, unit: str) -> str:
         .encode(x=alt.value(0), y=alt.value(0), y2=alt.value(alt.ExprRef("height"))),
         data("spots").mark_rule(color=hue, strokeWidth=2.25).encode(x=x("low"), x2="high:Q", y=y),
         *(
-            data("spots").mark_point(shape=CAP, filled=False, size=64, strokeWidth=2.25, color=hue, opacity=1).encode(x=x(end), y=y)
+            data("spots")
+            .mark_point(shape=CAP, filled=False, size=64, strokeWidth=2.25, color=hue, opacity=1)
+            .encode(x=x(end), y=y)
             for end in ("low", "high")
         ),
         data("spots")

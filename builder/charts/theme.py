@@ -79,7 +79,6 @@ class Layout:
         return self.text + 3
 
 
-
 def series_numbers(count: int) -> list[str]:
     """Names of the first *count* positions, "1" to "6".
 

@@ -52,9 +52,7 @@ def words_on_lines(
     texts = [LabelText("", line.text).cut(width, size) for line in lines.values()]
     for count in range(len(texts), min(least, len(texts)) - 1, -1):
         try:
-            places = placed(
-                shapes, texts[:count], size=size, width=width, top=-_ABOVE, bottom=height - 2, taken=taken
-            )
+            places = placed(shapes, texts[:count], size=size, width=width, top=-_ABOVE, bottom=height - 2, taken=taken)
         except ValueError:
             if count <= least:
                 raise

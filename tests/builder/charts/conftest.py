@@ -204,7 +204,15 @@ def ranking() -> Figure:
         bars=[
             RankBar("Quillmast", "Dome 20", 756.25, None, None, True, "rank 1 to 2", "≥ 756", "1–2"),
             RankBar(
-                "Tessarik", "Shale 2", 740, 695, 785, False, "rank 1 to 2, not separated from the row above", "740", "1–2"
+                "Tessarik",
+                "Shale 2",
+                740,
+                695,
+                785,
+                False,
+                "rank 1 to 2, not separated from the row above",
+                "740",
+                "1–2",
             ),
             RankBar("Fjeldrun", "Alcove Outdoor, second revision", 562.5, 540, 585, False, "rank 3", "563", "3"),
             RankBar("Tessarik", "Porch", 98.4, 90.1, 106.7, False, "rank 4", "98.4", "4"),
