@@ -26,8 +26,8 @@ from builder.charts.theme import CALM, GRID, GROUND, TEXT, TEXT_MUTED, Layout, c
 
 
 def head_size(layout: Layout) -> int:
-    """Of the words over the columns: small enough for a word in a narrow one, large enough for a picture. [px]"""
-    return max(layout.text - 2, 12)
+    """Of the words over the columns: on a phone small enough for a word, and large enough for a picture. [px]"""
+    return layout.text - 1 if layout.label_width else max(layout.text - 2, 12)
 
 
 def share_template(layout: Layout) -> Spec:
