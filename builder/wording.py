@@ -384,6 +384,11 @@ def ranks(best: int, worst: int, of: int) -> str:
     return f"{first} of {of}" if best == worst else f"{first} to {ordinal(worst)} of {of}"
 
 
+def short_ranks(best: int, worst: int) -> str:
+    """A rank interval under a head that says so: "2", "1–3"."""
+    return str(best) if best == worst else f"{best}–{worst}"
+
+
 def lowered(text: str) -> str:
     """The text with a small first letter, for the middle of a sentence."""
     return text[:1].lower() + text[1:]

@@ -17,6 +17,7 @@ from builder.wording import between
 Spec = dict[str, Any]
 
 MAX_SENTENCES = 2
+_LONGEST_FIGURE = 24  # letters of a value with its interval, "≥ 1043.5 (1001.2–1085.8)"
 
 # A full stop inside a number or a version ("7.10") ends nothing: an end is followed by a new start or by no more text.
 _SENTENCE_END = re.compile(r"[.!?][\"'”’)\]]*(?=\s+[^\sa-z]|\s*$)")
@@ -40,6 +41,15 @@ class TableTwin:
         for row in self.rows:
             if len(row) != len(self.columns):
                 raise ValueError(f"row {row!r} has {len(row)} cells, but there are {len(self.columns)} columns")
+
+    @property
+    def wordy(self) -> tuple[bool, ...]:
+        """Of each column whether it holds words, which are read from the left and may wrap: names of rows, or longer cells."""
+        columns = list(zip(*self.rows, strict=True)) or [() for _ in self.columns]
+        return tuple(
+            any(len(text) > _LONGEST_FIGURE or (not place and text[:1].isalpha()) for text in column)
+            for place, column in enumerate(columns)
+        )
 
 
 @dataclass(frozen=True, slots=True)

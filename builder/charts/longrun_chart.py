@@ -13,13 +13,16 @@ from itertools import pairwise
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin
-from builder.charts.label_column import text_start
-from builder.charts.longrun_template import Y_AXIS_WIDTH, longrun_template
-from builder.charts.placing import axis_end, spread
-from builder.charts.theme import NARROW, WIDE, Layout, balanced, wrapped
+from builder.charts.heights import Heights
+from builder.charts.longrun_template import NARROW, WIDE, longrun_template
+from builder.charts.placing import axis_end
+from builder.charts.range_template import is_wide, left_of, whole_width
+from builder.charts.theme import Layout, balanced, wrapped
+from builder.charts.words_on_lines import WordedLine, over_the_plot, words_on_lines
 from builder.wording import number, rate_decimals, trimmed
 
-BELOW_AXIS = 58  # from the foot of the plot to what is written under it [px]
+UNIT = "Mbit/s"
+BELOW_AXIS = 62  # from the foot of the plot to what is written under it [px]
 HOUR_S = 3600.0
 MINUTES_BELOW_S = 2 * HOUR_S  # shorter runs have an axis in minutes
 MOST_ROWS = 24
@@ -143,14 +146,18 @@ def _columns(run: _Run, piece: range, count: int) -> list[_Column]:
 
 def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     """The specification for one layout; nothing but axes and levels where *shown* is 0."""
-    height = float(layout.plot_height)
     limit = axis_end(max(*run.values, *(level.value for level in run.levels)))
-    sets: dict[str, list[dict[str, Any]]] = {"band": [], "line": [], "stalls": [], "end": [], "ended": []}
-    dense = len(run.values) > layout.plot_width
+    scale, width = Heights(0.0, limit, layout.plot_height), layout.plot_width
+
+    def time(px: float) -> float:
+        return float(f"{px / width * run.length / run.unit_s:.6g}")
+
+    sets: dict[str, list[dict[str, Any]]] = {"band": [], "line": [], "stalls": [], "end": []}
+    dense = len(run.values) > width
     for number_of, piece in enumerate(run.pieces() if shown is None or shown else []):
         name = str(number_of)
         if dense:
-            columns = _columns(run, piece, layout.plot_width)
+            columns = _columns(run, piece, width)
             sets["band"] += [_row(run, c.start, name, low=c.low, high=c.high) for c in columns]
             sets["band"].append(_row(run, columns[-1].end, name, low=columns[-1].low, high=columns[-1].high))
             stalls = [(c.start + c.end) / 2 for c in columns if c.low <= run.stalled_at]
@@ -160,41 +167,53 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
         sets["stalls"] += [{"t": _time(run, t)} for t in stalls]
     if run.ended:
         sets["end"].append({"t": _time(run, run.t[-1]), "value": round(run.values[-1], 2)})
-        sets["ended"].append({"t": _time(run, run.t[-1]), "text": run.ended})
-
-    def at(px: float) -> float:
-        return round((1 - px / height) * limit, 3)
-
-    texts = [balanced(level.text, layout.label_width, layout.text - 1) for level in run.levels]
-    heights = [len(lines) * layout.line_height + 4.0 for lines in texts]
-    centres = spread(
-        [(1 - level.value / limit) * height - 1e-3 * (level is run.levels[0]) for level in run.levels],
-        heights,
-        low=0.0,
-        high=height,
+    unit_x = 0.0 if is_wide(layout) else -float(left_of(layout))
+    over, taken = over_the_plot(UNIT, unit_x, run.ended, run.t[-1] / run.length * width, layout)
+    sets["unit"], sets["ended"] = (
+        [{"t": time(one["x"]), "at": scale.value(one["at"]), "text": one["text"]} for one in some]
+        for some in (over[:1], over[1:])
     )
-    sets["levels"] = [
-        {"level": str(i), "value": level.value, "at": at(centre)}
-        for i, (level, centre) in enumerate(zip(run.levels, centres, strict=True))
+    sets["levels"] = [{"level": str(i), "value": level.value} for i, level in enumerate(run.levels)]
+    words = words_on_lines(_worded(run, width, scale), size=layout.text, width=width, height=scale.height, taken=taken)
+    sets["words"] = [
+        {"t": time(one["x"]), "at": scale.value(one["at"] + 0.34 * layout.text), "text": one["text"]} for one in words
     ]
-    sets["texts"] = [
-        {"at": at(centre + (i - (len(lines) - 1) / 2) * layout.line_height), "text": text}
-        for lines, centre in zip(texts, centres, strict=True)
-        for i, text in enumerate(lines)
+    sets["samples"] = [
+        {"level": one["level"], "t": time(one["sample"][0]), "t2": time(one["sample"][1]), "at": scale.value(one["at"])}
+        for one in words
+        if one["sample"]
     ]
-    width = Y_AXIS_WIDTH + layout.plot_width + text_start(layout) + layout.label_width
-    notes = [text for note in run.notes for text in wrapped(note, width, layout.note)]
+    notes = [text for note in run.notes for text in wrapped(note, whole_width(layout), layout.note)]
     sets["notes"] = [
-        {"at": at(height + BELOW_AXIS + row * (layout.note + 5)), "text": text} for row, text in enumerate(notes)
+        {"at": scale.value(scale.height + BELOW_AXIS + row * (layout.note + 5)), "text": text}
+        for row, text in enumerate(notes)
     ]
+    sets["frame"] = [{"at": 0.0}]
     spec = longrun_template(layout, run.unit)
-    spec["title"] = {"text": balanced(run.title, width, layout.text + 5, bold=True)}
+    spec["title"] = {"text": balanced(run.title, whole_width(layout), layout.text + 5, bold=True)}
     spec["params"] = [
         {"name": "x_high", "value": _time(run, run.length)},
         {"name": "y_high", "value": limit},
     ]
     spec["datasets"] = sets
     return spec
+
+
+def _worded(run: _Run, width: int, scale: Heights) -> dict[str, WordedLine]:
+    """The levels across the plot, and around them what was measured, of which the words keep clear. [px]"""
+    measured: list[list[tuple[float, float]]] = []
+    for piece in run.pieces():
+        columns = _columns(run, piece, width)
+        for ends in ([c.low for c in columns], [c.high for c in columns]):
+            measured.append(
+                [(c.start / run.length * width, scale.px(end)) for c, end in zip(columns, ends, strict=True)]
+            )
+    return {
+        str(i): WordedLine(
+            level.text, [[(0.0, scale.px(level.value)), (float(width), scale.px(level.value))]], measured
+        )
+        for i, level in enumerate(run.levels)
+    }
 
 
 def _time(run: _Run, t: float) -> float:

@@ -7,23 +7,22 @@ Stretches without a log stay empty; a column with a request that was not answere
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
 from typing import Any
 
-from builder.charts import longrun_template
 from builder.charts.figures import Figure, Spec, TableTwin
-from builder.charts.label_column import text_start
 from builder.charts.longrun_chart import BELOW_AXIS, HOUR_S, MINUTES_BELOW_S, Level
-from builder.charts.longwaits_template import Y_AXIS_WIDTH, longwaits_template
-from builder.charts.placing import spread
-from builder.charts.theme import NARROW, WIDE, Layout, balanced, wrapped
+from builder.charts.longwaits_template import NARROW, WIDE, Y_TITLE, left_of, longwaits_template
+from builder.charts.range_template import is_wide, right_of
+from builder.charts.theme import Layout, balanced, wrapped
 from builder.charts.waiting_bars import TimeAxis, nice_step
+from builder.charts.words_on_lines import WordedLine, over_the_plot, words_on_lines
 
 LEVELS = {50: "half", 95: "95 of 100", 99: "99 of 100"}
-LABEL_AIR = 4.0  # between the words of two lines [px]
-FIRST_DROPPED = ("slowest", "99", "50")  # where there is no room for all words
+WORDED = ("mark", "95", "99", "50", "slowest")  # where there is no room for all words, the last ones go first
+LEAST_WORDED = 2
 AIR = 1.15  # between what is drawn and either end of the axis
 
 
@@ -117,60 +116,62 @@ class _Run:
 
 def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     """The specification for one layout; nothing but axes and words where *shown* is 0."""
-    # As wide in all as the chart of a throughput, whose numbers are narrower.
-    layout = replace(layout, plot_width=layout.plot_width - (Y_AXIS_WIDTH - longrun_template.Y_AXIS_WIDTH))
-    height = float(layout.plot_height)
+    height, width = float(layout.plot_height), layout.plot_width
     axis = TimeAxis(*run.limits, layout.plot_height)
     unit, unit_s = run.unit
 
     def time(t: float) -> float:
         return round(t / unit_s, 4)
 
+    def across(px: float) -> float:
+        return float(f"{px / width * run.length / unit_s:.6g}")
+
     def at(px: float) -> float:
         return axis.ms(height - px)
 
-    sets: dict[str, list[dict[str, Any]]] = {"slowest": [], "hours": [], "lost": [], "mark": [], "ended": []}
-    ends: dict[str, tuple[float, str]] = {}
-    slowest = _slowest(run, layout.plot_width)
-    steps = {level: _steps(run, percent) for percent, level in LEVELS.items()}
-    for percent, level in LEVELS.items():
-        if steps[level]:
-            ends[str(percent)] = (axis.held(steps[level][-1][-1][1]), level)
-    if slowest:
-        ends["slowest"] = (axis.held(slowest[-1][-1][1]), "slowest")
+    sets: dict[str, list[dict[str, Any]]] = {"slowest": [], "hours": [], "lost": [], "mark": []}
+    slowest = _slowest(run, width)
+    steps = {str(percent): _steps(run, percent) for percent in LEVELS}
     if run.mark:
-        ends["mark"] = (run.mark.value, run.mark.text)
         sets["mark"].append({"value": run.mark.value, "level": "mark"})
     if shown is None or shown:
         for number, piece in enumerate(slowest):
             sets["slowest"] += [_row(time(t), number, axis.held(ms)) for t, ms in piece]
-        for percent, level in LEVELS.items():
-            for number, piece in enumerate(steps[level]):
-                name = f"{percent}-{number}"
-                sets["hours"] += [_row(time(t), name, axis.held(ms), level=str(percent)) for t, ms in piece]
-        sets["lost"] = [{"t": time(t)} for t in _lost(run, layout.plot_width)]
-    if run.ended:
-        sets["ended"].append({"text": run.ended})
+        for level, pieces in steps.items():
+            for number, piece in enumerate(pieces):
+                sets["hours"] += [_row(time(t), f"{level}-{number}", axis.held(ms), level=level) for t, ms in piece]
+        sets["lost"] = [{"t": time(t)} for t in _lost(run, width)]
 
-    order, texts, heights = _labels(ends, layout)
-    wanted = [height - axis.px(ends[level][0]) + 1e-3 * n for n, level in enumerate(order)]
-    centres = spread(wanted, heights, low=0.0, high=height)
-    sets["keys"] = [
-        {"level": level, "value": ends[level][0], "at": at(centre)}
-        for level, centre in zip(order, centres, strict=True)
+    unit_x = 0.0 if is_wide(layout) else -float(left_of(layout))
+    over, taken = over_the_plot(Y_TITLE, unit_x, run.ended, run.t[-1] / run.length * width, layout)
+    sets["unit"], sets["ended"] = (
+        [{"t": across(one["x"]), "at": at(one["at"]), "text": one["text"]} for one in some]
+        for some in (over[:1], over[1:])
+    )
+    words = words_on_lines(
+        _worded(run, {**steps, "slowest": slowest}, axis, width),
+        size=layout.text,
+        width=width,
+        height=height,
+        taken=taken,
+        least=LEAST_WORDED,
+    )
+    sets["words"] = [
+        {"t": across(one["x"]), "at": at(one["at"] + 0.34 * layout.text), "text": one["text"]} for one in words
     ]
-    sets["texts"] = [
-        {"at": at(centre + (i - (len(lines) - 1) / 2) * layout.line_height), "text": text}
-        for lines, centre in zip(texts, centres, strict=True)
-        for i, text in enumerate(lines)
+    sets["samples"] = [
+        {"level": one["level"], "t": across(one["sample"][0]), "t2": across(one["sample"][1]), "at": at(one["at"])}
+        for one in words
+        if one["sample"]
     ]
-    width = Y_AXIS_WIDTH + layout.plot_width + text_start(layout) + layout.label_width
-    notes = [text for note in run.notes for text in wrapped(note, width, layout.note)]
+    whole = left_of(layout) + width + right_of(layout)
+    notes = [text for note in run.notes for text in wrapped(note, whole, layout.note)]
     sets["notes"] = [
         {"at": at(height + BELOW_AXIS + row * (layout.note + 5)), "text": text} for row, text in enumerate(notes)
     ]
+    sets["frame"] = [{"at": axis.low}]
     spec = longwaits_template(layout, unit)
-    spec["title"] = {"text": balanced(run.title, width, layout.text + 5, bold=True)}
+    spec["title"] = {"text": balanced(run.title, whole, layout.text + 5, bold=True)}
     spec["params"] = [
         {"name": "x_high", "value": time(run.length)},
         {"name": "y_low", "value": axis.low},
@@ -181,20 +182,21 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     return spec
 
 
-def _labels(ends: Mapping[str, tuple[float, str]], layout: Layout) -> tuple[list[str], list[list[str]], list[float]]:
-    """Ends of lines from the highest, their words in lines, and how high these are: as many as the plot has room for. [px]
-
-    ends  level -> where its line ends [ms], and its words
-    """
-    order = sorted(ends, key=lambda level: -ends[level][0])
-    for dropped in (None, *FIRST_DROPPED):
-        order = [level for level in order if level != dropped]
-        texts = [balanced(ends[level][1], layout.label_width, layout.text - 1) for level in order]
-        lines = sum(map(len, texts)) * layout.line_height
-        if lines <= layout.plot_height:
-            break
-    air = min(LABEL_AIR, (layout.plot_height - lines) / max(len(order), 1))
-    return order, texts, [len(one) * layout.line_height + air for one in texts]
+def _worded(
+    run: _Run, drawn: Mapping[str, Sequence[Sequence[tuple[float, float]]]], axis: TimeAxis, width: int
+) -> dict[str, WordedLine]:
+    """The lines that are there, with their words. drawn: level -> its pieces. [s, ms]"""
+    words = {str(percent): text for percent, text in LEVELS.items()} | {"slowest": "slowest"}
+    pieces = dict(drawn)
+    if run.mark:
+        words["mark"] = run.mark.text
+        pieces["mark"] = [[(0.0, run.mark.value), (run.length, run.mark.value)]]
+    lines = {}
+    for level in WORDED:
+        if pieces.get(level):
+            px = [[(t / run.length * width, axis.width - axis.px(ms)) for t, ms in piece] for piece in pieces[level]]
+            lines[level] = WordedLine(words[level], px)
+    return lines
 
 
 def _ticks(axis: TimeAxis, layout: Layout) -> list[float]:

@@ -30,7 +30,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.charts.figures import Spec
-from builder.charts.ranking_chart import ARROW_RIGHT
+from builder.charts.ranking_template import ARROW_RIGHT
 from builder.charts.templates import template
 from builder.charts.theme import AXIS, GRID, GROUND, SERIES, TEXT, TEXT_MUTED
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Literal
+from typing import Any, Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from builder.charts import face
@@ -116,6 +116,22 @@ def painted(ground: Ground) -> Paint:
         return colour if role is None else coloured(role, ground)
 
     return paint
+
+
+def to_zoom(figure: Figure) -> list[Spec]:
+    """The specifications from which a page's scripts draw the figure to zoom: the wide one, and the narrow one where it
+    has one. As `bare`, in the page's own colours, whatever these are by day, by night or by a reader's choice.
+    """
+    return [_by_tokens(bare(spec)) for spec in (figure.spec, figure.narrow) if spec is not None]
+
+
+def _by_tokens(part: Any) -> Any:
+    """A part of a specification with custom properties for the colours that are ours."""
+    if isinstance(part, str):
+        return by_token(part)
+    if isinstance(part, dict):
+        return {name: _by_tokens(value) for name, value in part.items()}
+    return [_by_tokens(value) for value in part] if isinstance(part, list) else part
 
 
 def _on_page(figure: Figure, spec: Spec, layout: LayoutName, display: str) -> str:

@@ -131,7 +131,6 @@ def _duration(value: float) -> str:
 FORMATS: dict[str, Callable[[float], str]] = {
     "d": _whole,
     ",d": _grouped,
-    "~g": _shortest,
     ".1f": lambda value: _signed(f"{abs(value):.1f}", value),
     ".2f": lambda value: _signed(f"{abs(value):.2f}", value),
 }

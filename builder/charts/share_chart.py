@@ -12,13 +12,13 @@ from itertools import pairwise
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin
-from builder.charts.share_template import share_template
+from builder.charts.share_template import head_size, share_template
 from builder.charts.stacking import Sets, lines, short, stacked
-from builder.charts.theme import Layout, held, wrapped
+from builder.charts.theme import Layout, held, text_room, wrapped
 
-# As wide as the waiting chart, which stands on the same pages.
-WIDE = Layout(plot_width=594, plot_height=0, label_width=246, text=14, note=12)
-NARROW = Layout(plot_width=340, plot_height=0, label_width=0, text=13, note=11)
+# 836 and 340 px wide in all, as the waiting chart, which stands on the same pages.
+WIDE = Layout(plot_width=610, plot_height=0, label_width=226, text=15, note=13)
+NARROW = Layout(plot_width=340, plot_height=0, label_width=0, text=14, note=13)
 
 MOST_ROWS = 20
 
@@ -125,13 +125,15 @@ def _laid_out(
     """The specification for one layout. Places are px from the top left corner of the cells.
 
     Where the layout has a height, rows say less until all fit, and those that still do not are left out. *shown* of
-    the others are drawn, the last one first. Columns that would be too narrow for their figures become lines below each other.
+    the others are drawn, the last one first. Columns that would be too narrow for their figures, or for a word of
+    their heads, become lines below each other.
     """
     column = layout.plot_width / len(columns)
-    heads = [held(name, column - PAD - GAP, layout.text - 1) for name in columns]
+    heads = [wrapped(name, column - PAD, head_size(layout)) for name in columns]
+    whole = all(text_room(text, head_size(layout)) <= column - PAD for texts in heads for text in texts)
     for said in _shorter(rows) if layout.plot_height else (rows,):
         least = LEAST_COLUMN if any(cell.detail for row in said for cell in row.cells) else LEAST_COLUMN_ALONE
-        beside = column >= least and max(map(len, heads)) <= MOST_HEAD_LINES
+        beside = column >= least and whole and max(map(len, heads)) <= MOST_HEAD_LINES
         place = partial(_row, layout=layout, columns=columns, column=column if beside else None)
         drawn, top = stacked(said, place, height=layout.plot_height)
         if len(drawn) == len(rows):
@@ -148,6 +150,7 @@ def _laid_out(
     ]
     spec["datasets"] = {
         **{name: [entry for row in seen for entry in row[name]] for name in drawn[0]},
+        "frame": [{"at": 0}],
         "heads": [
             {"x": short(number * column + PAD), "at": -(len(texts) - i - 0.5) * layout.line_height - 4, "text": text}
             for number, texts in enumerate(heads)

@@ -2,6 +2,7 @@
 
 Altair builds it once per layout; share_chart.py puts data sets in. Data sets:
 
+    frame            at                        what is not seen, and gives the picture its width
     rows             at                        foot of each row: a line across
     cells            x, x2, at, at2, tint
     heads            x, at, text               over the columns
@@ -22,6 +23,11 @@ from typing import Any
 from builder.charts.figures import Spec
 from builder.charts.templates import template
 from builder.charts.theme import CALM, GRID, GROUND, TEXT, TEXT_MUTED, Layout, config
+
+
+def head_size(layout: Layout) -> int:
+    """Of the words over the columns: on a phone small enough for a word, and large enough for a picture. [px]"""
+    return layout.text - 1 if layout.label_width else max(layout.text - 2, 12)
 
 
 def share_template(layout: Layout) -> Spec:
@@ -48,12 +54,14 @@ def built(layout: Layout) -> str:
         return mark.encode(x=place, y=y, text="text:N")
 
     small = layout.text - 1
+    ends = {"x": alt.value(0.5 - layout.label_width), "x2": alt.value(alt.ExprRef("width - 0.5"))}
     layers = [
-        data("rows").mark_rule(color=GRID.light).encode(x=left, x2=alt.value(alt.ExprRef("width")), y=y),
+        data("frame").mark_rule(color=GRID.light, opacity=0).encode(**ends, y=y),
+        data("rows").mark_rule(color=GRID.light).encode(**ends, y=y),
         data("cells")
         .mark_rect(color=CALM.light)
         .encode(x=x, x2="x2:Q", y=y, y2="at2:Q", fillOpacity=alt.FillOpacity("tint:Q", scale=None, legend=None)),
-        text("heads", x, small, TEXT_MUTED.light),
+        text("heads", x, head_size(layout), TEXT_MUTED.light),
         text("names", left, layout.text, TEXT.light, fontWeight="bold"),
         text("details", left, small, TEXT_MUTED.light),
         text("roles", x, small, TEXT.light),

@@ -43,7 +43,6 @@ class Shape:
     ranking: Layout
     rows: Layout
     lines: Layout
-    range: Layout
 
 
 SHAPES: dict[ShapeName, Shape] = {
@@ -52,16 +51,14 @@ SHAPES: dict[ShapeName, Shape] = {
         1080,
         ranking=Layout(plot_width=250, plot_height=200, label_width=150, text=13, note=_NOTE),
         rows=Layout(plot_width=170, plot_height=200, label_width=222, text=13, note=_NOTE),
-        lines=Layout(plot_width=350, plot_height=200, label_width=130, text=13, note=_NOTE),
-        range=Layout(plot_width=500, plot_height=200, label_width=0, text=13, note=_NOTE),
+        lines=Layout(plot_width=500, plot_height=200, label_width=0, text=13, note=_NOTE),
     ),
     "square": Shape(
         1080,
         1080,
         ranking=Layout(plot_width=200, plot_height=200, label_width=0, text=13, note=_NOTE),
         rows=Layout(plot_width=300, plot_height=200, label_width=0, text=13, note=_NOTE),
-        lines=Layout(plot_width=170, plot_height=180, label_width=88, text=13, note=_NOTE),
-        range=Layout(plot_width=270, plot_height=180, label_width=0, text=13, note=_NOTE),
+        lines=Layout(plot_width=270, plot_height=180, label_width=0, text=13, note=_NOTE),
     ),
 }
 GROUNDS: tuple[Ground, ...] = ("light", "dark")
@@ -97,10 +94,10 @@ def fitted(figure: Figure, shape: ShapeName, *, source: str) -> Still:
     title_size, title = _title(figure.title, width)
     stamp = _stamp(figure, source, width, rows=figure.parts)
     datasets = figure.spec["datasets"]
-    kinds = {"spots": size.ranking, "rows": size.rows, "ruler": size.range}
+    kinds = {"spots": size.ranking, "rows": size.rows}
     layout = next((one for name, one in kinds.items() if name in datasets), size.lines)
     still = Still(figure, size, layout, title, title_size, stamp, False, figure.parts)
-    fitting = _lines_fitted(still) if layout in (size.lines, size.range) else _rows_fitted(still, source)
+    fitting = _lines_fitted(still) if layout == size.lines else _rows_fitted(still, source)
     if fitting is None:
         raise ValueError(f"{figure.key} does not fit {size.width} × {size.height} px in text of {SMALLEST_TEXT_PX} px")
     return fitting

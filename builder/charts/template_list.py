@@ -15,10 +15,10 @@ from builder.charts import (
     overview_template,
     range_template,
     ranking_chart,
+    ranking_template,
     share_chart,
     share_template,
     step_chart,
-    theme,
     waiting_chart,
     waiting_template,
 )
@@ -32,11 +32,11 @@ USUAL: tuple[tuple[Builder, tuple[tuple[Any, ...], ...]], ...] = (
         tuple(product(get_args(range_template.AxisKind), (range_template.WIDE, range_template.NARROW), (False, True))),
     ),
     (overview_template.built, ((overview_chart.WIDE,), (overview_chart.NARROW,))),
-    (ranking_chart.built, tuple(product((ranking_chart.WIDE, ranking_chart.NARROW), ("Mbit/s",)))),
+    (ranking_template.built, tuple(product((ranking_chart.WIDE, ranking_chart.NARROW), ("Mbit/s",)))),
     (waiting_template.built, ((waiting_chart.WIDE,), (waiting_chart.NARROW,))),
     (share_template.built, ((share_chart.WIDE,), (share_chart.NARROW,))),
-    (longrun_template.built, tuple(product((theme.WIDE, theme.NARROW), UNIT_NAMES))),
-    (longwaits_template.built, tuple(product((theme.WIDE, theme.NARROW), UNIT_NAMES))),
+    (longrun_template.built, tuple(product((longrun_template.WIDE, longrun_template.NARROW), UNIT_NAMES))),
+    (longwaits_template.built, tuple(product((longwaits_template.WIDE, longwaits_template.NARROW), UNIT_NAMES))),
     (step_chart.built, ((),)),
 )
 

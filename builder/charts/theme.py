@@ -1,4 +1,4 @@
-"""How our charts look: paper and ink, few muted hues given by position, and two layouts.
+"""How our charts look: paper and ink, and few muted hues given by position.
 
 Hues come from published colour-blind-safe sets: Paul Tol's "muted" scheme, with two reds of his contrast schemes (Colour
 Schemes, SRON technical note SRON/EPS/TN/09-002), and the black of Okabe & Ito (2002). On either ground only members with a contrast of 3:1 are
@@ -62,7 +62,7 @@ class Layout:
     """Sizes of one chart in px.
 
     plot_width, plot_height  the plot itself; a chart may grow in height for many labels
-    label_width              the column right of the plot for labels at line ends
+    label_width              the column of labels left of the plot; 0 where they stand in it or above their rows
     text                     size of labels and axis numbers
     note                     size of the lines under the chart
     """
@@ -77,11 +77,6 @@ class Layout:
     def line_height(self) -> int:
         """From one line of text to the next."""
         return self.text + 3
-
-
-# The narrow one is 340 px wide in all, so that its text is as large on a 360 px phone as it is here.
-WIDE = Layout(plot_width=464, plot_height=300, label_width=156, text=13, note=12)
-NARROW = Layout(plot_width=190, plot_height=270, label_width=88, text=12, note=11)
 
 
 def series_numbers(count: int) -> list[str]:

@@ -1,6 +1,6 @@
-// <chart-view>: the chart of a figure to zoom and read, drawn in the browser from the specification that is offered for
-// download, in the place of the picture. Nothing of it is loaded before a reader asks: the drawing library is most of a
-// megabyte.
+// <chart-view>: the chart of a figure to zoom and read, drawn in the browser from its specifications, in the place of the
+// picture and as wide (builder/charts/rendering.py, to_zoom). Nothing of it is loaded before a reader asks: the drawing
+// library is most of a megabyte.
 import { layerOf, stepped, wordsOf, zoomable } from "./chart_zoom.mjs"
 import { make } from "./elements.mjs"
 import { loadData, loadScript } from "./loading.mjs"
@@ -21,17 +21,19 @@ export class ChartView extends HTMLElement {
     this.opener.disabled = true
     try {
       await loadScript(LIBRARY)
-      this.chart = zoomable(await loadData(this.dataset.src, this.dataset.key))
+      this.drawings = (await loadData(this.dataset.src, this.dataset.key)).map(zoomable)
     } catch {
       this.append(make("p", { class: "notice" }, "The chart could not be loaded. The picture and the table above hold the same values."))
       return
     }
     this.said = make("p", { role: "status" }, "Point at a mark to read it; the arrow keys move the view.")
-    this.box = make("div", { class: "scroll chart-live", tabindex: "0", role: "region", "aria-label": this.dataset.title })
+    const picture = this.closest("figure").querySelector(".chart-picture")
+    const narrow = picture.querySelector(".chart-narrow")
+    this.chart = (narrow?.getBoundingClientRect().width && this.drawings[1]) || this.drawings[0]
+    this.box = make("div", { class: "chart-live", tabindex: "0", role: "region", "aria-label": this.dataset.title })
     this.box.addEventListener("keydown", event => this.move(event))
     this.opener.remove()
     this.append(this.box, this.controls(), this.said)
-    const picture = this.closest("figure").querySelector(".chart-picture")
     picture.classList.add("chart-replaced")
     picture.after(this)
     await this.draw()
@@ -57,10 +59,12 @@ export class ChartView extends HTMLElement {
     this.view.addEventListener("mousemove", (event, item) => this.read(item))
     await this.view.runAsync()
     // Its marks are named one by one, without words. The spoken text, the table and the line below say it.
-    this.box.querySelector("svg").setAttribute("aria-hidden", "true")
+    const svg = this.box.querySelector("svg")
+    svg.setAttribute("aria-hidden", "true")
+    svg.classList.add("chart", this.chart === this.drawings[0] ? "chart-wide" : "chart-narrow")
   }
 
-  // The whole axis cannot be moved: there the keys scroll the box, as they do everywhere.
+  // The whole axis cannot be moved: there the keys do what they do everywhere.
   move(event) {
     if (!KEYS[event.key] || this.shown === this.chart.whole) return
     event.preventDefault()

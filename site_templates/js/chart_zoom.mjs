@@ -27,8 +27,6 @@ export function zoomable(spec) {
     }
   }
   layers.forEach(bounded)
-  delete copy.title // the page has its title and notes as text of its own
-  if (copy.datasets?.notes) copy.datasets.notes = []
   return { spec: copy, whole, log: axis.scale.type === "log" }
 }
 

@@ -8,7 +8,7 @@ from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
 
 from tests.browser.test_accessibility import AXE, CHECK
-from tests.browser.watching import complaints, opened, requests_outside
+from tests.browser.watching import complaints, opened, requests_outside, seen_as
 
 # A page with each kind of chart: line, ranking, waiting (the picture of shares has nothing to zoom), long run (its last).
 KINDS = {
@@ -88,6 +88,35 @@ def test_a_bar_that_is_pointed_at_is_read_with_its_row(browser, demo_site):
     status = view.find_element(By.CSS_SELECTOR, "[role=status]")
     WebDriverWait(browser, 5).until(lambda _: "50 % within" in status.text)
     assert re.fullmatch(r"[A-Z][\w ]+: 50 % within [\d.]+ m?s, 90 % (within [\d.]+ m?s|never answered)", status.text)
+
+
+LOOK = """
+const svg = arguments[0].querySelector("svg.chart"), edge = svg.getBoundingClientRect()
+return {
+  ink: getComputedStyle(svg.querySelector(".role-axis-label text")).fill,
+  ground: getComputedStyle(svg.querySelector(".background")).fill,
+  wide: edge.width,
+  beyond: Math.max(...[...svg.querySelectorAll("text")].map(text => text.getBoundingClientRect().right - edge.right)),
+}
+"""
+
+
+@pytest.mark.parametrize(("width", "layout"), [(360, "narrow"), (1280, "wide")])
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_is_as_wide_as_its_picture_and_has_the_pages_colours(kind, width, layout, browser, demo_site):
+    view = live(browser, demo_site, kind, width=width)
+    picture = view.find_element(By.XPATH, f"./ancestor::figure//*[contains(@class, 'chart-{layout}')]").rect["width"]
+    asked_for(view)
+    looks = {}
+    for name, scheme, forced in (("light", "light", False), ("dark", "dark", False), ("own", "dark", True)):
+        seen_as(browser, scheme=scheme, forced=forced)
+        looks[name] = browser.execute_script(LOOK, view)
+    assert abs(looks["light"]["wide"] - picture) <= 1
+    assert looks["light"]["beyond"] <= 1
+    # text-muted of either theme, and no colour of ours where the reader chose them.
+    assert (looks["light"]["ink"], looks["dark"]["ink"]) == ("rgb(95, 87, 75)", "rgb(179, 169, 151)")
+    assert looks["own"]["ink"] == "rgb(255, 255, 255)"
+    assert all(look["ground"] in ("none", "rgba(0, 0, 0, 0)") for look in looks.values())  # the page's own shows
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -9,17 +9,21 @@ def opened(driver, path, *, width=360, height=800, scheme="light", fragment=""):
         "Emulation.setDeviceMetricsOverride",
         {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600},
     )
-    driver.execute_cdp_cmd(
-        "Emulation.setEmulatedMedia",
-        {
-            "features": [
-                {"name": "prefers-color-scheme", "value": scheme},
-                {"name": "prefers-reduced-motion", "value": "reduce"},  # a click must not meet a page that still moves
-            ]
-        },
-    )
+    seen_as(driver, scheme=scheme)
     driver.get(path.as_uri() + (f"#{fragment}" if fragment else ""))
     return driver
+
+
+def seen_as(driver, *, scheme="light", forced=False):
+    """From now on with the reader's scheme of colours; *forced*: with colours of the reader's own."""
+    features = {
+        "prefers-color-scheme": scheme,
+        "prefers-reduced-motion": "reduce",  # a click must not meet a page that still moves
+        "forced-colors": "active" if forced else "none",
+    }
+    driver.execute_cdp_cmd(
+        "Emulation.setEmulatedMedia", {"features": [{"name": name, "value": v} for name, v in features.items()]}
+    )
 
 
 def complaints(driver):

@@ -23,7 +23,7 @@ from builder.pages.parts.line_names import line_names
 from builder.windows.by_client import DIRECTIONS
 from builder.windows.knots import knots
 from builder.windows.ranking import Ranking
-from builder.windows.standing import WINDOW_HEADINGS, WINDOW_SHORT, name, rate_text
+from builder.windows.standing import WINDOW_HEADINGS, WINDOW_SHORT, rate_text
 from catalog.method import MAX_GAP_DB, WINDOW_NAMES
 
 # What windows are called under an axis, and where there is less room.
@@ -131,13 +131,15 @@ def ranking_drawing(
         title=title,
         bars=[
             RankBar(
-                name(entry.subject),
+                entry.subject.maker,
+                entry.subject.model,
                 entry.value,
                 entry.low,
                 entry.high,
                 entry.bound,
                 wording.ranks(entry.best, entry.worst, len(ranking.ranked)),
                 rate_text(entry),
+                wording.short_ranks(entry.best, entry.worst),
             )
             for entry in ranking.ranked[:MOST_BARS]
         ],

@@ -111,7 +111,7 @@ def _cell(results: Results, disputes: Disputed, ranking: Ranking, device: str) -
         at_port=entry.port is not None,
         first=entry.best == 1,
         text=rate_text(entry),
-        rank=str(entry.best) if entry.best == entry.worst else f"{entry.best}–{entry.worst}",
+        rank=wording.short_ranks(entry.best, entry.worst),
         mark=_mark(results, disputes, ranking, entry),
     )
 

@@ -23,7 +23,7 @@ from jinja2 import Environment
 
 from builder import addresses
 from builder.charts.linking import with_links
-from builder.charts.rendering import render_file, render_svg
+from builder.charts.rendering import render_file, render_svg, to_zoom
 from builder.observed import Inventory, Look
 from builder.pages.chart_frame import chart_frame
 from builder.pages.contents import Contents
@@ -227,7 +227,9 @@ def _beside(page: Page) -> list[tuple[str, bytes]]:
         key, spec = drawing.figure.key, drawing.figure.spec
         text = json.dumps(spec, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
         files.append((addresses.specification(key), text.encode()))
-        files.append((addresses.specification_script(key), data_script(drawing.script_key, spec)))
+        if drawing.figure.zooms:
+            script = data_script(drawing.script_key, to_zoom(drawing.figure))
+            files.append((addresses.specification_script(key), script))
     return files + [(asset.address, asset.content) for asset in row_data(rests_of(page))]
 
 

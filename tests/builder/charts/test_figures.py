@@ -44,3 +44,10 @@ def test_an_interval_takes_the_decimals_of_its_value():
     # By hand, halves away from zero.
     assert interval_text(661.5, 738.49, printed="≥ 700") == "662–738"
     assert interval_text(90.05, 106.74, printed="98.4") == "90.1–106.7"
+
+
+def test_columns_of_words_are_told_from_columns_of_figures():
+    rows = (("B1", "45.9", "99 more", "11 of 12 in time; 90 % asked; broke off"), ("48.1", "–", "cannot tell", "–"))
+    assert TableTwin("Twin", ("a", "b", "c", "d"), rows).wordy == (True, False, False, True)
+    assert TableTwin("Twin", ("a", "b"), (("48.1", "885 (832–938)"),)).wordy == (False, False)
+    assert TableTwin("Twin", ("a", "b"), ()).wordy == (False, False)

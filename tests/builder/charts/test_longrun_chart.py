@@ -1,4 +1,4 @@
-"""The long-run chart: what a day of seconds looks like in 464 and in 190 px."""
+"""The long-run chart: what a day of seconds looks like in 776 and in 289 px."""
 
 import re
 
@@ -8,6 +8,7 @@ import pytest
 
 from builder.charts.longrun_chart import Level, longrun_figure
 from builder.charts.rendering import render_file, render_svg
+from builder.charts.theme import text_room
 from catalog.thinning import kept_points
 
 DAY_S = 86_400
@@ -57,12 +58,12 @@ def test_a_stall_of_one_second_in_a_day_stays_visible(day, layout):
 
 
 def test_the_band_reaches_from_the_lowest_to_the_highest(day, drawn):
-    # By hand: 300 px for 0 to 600 Mbit/s, the round number above 510.
+    # By hand: 260 px for 0 to 600 Mbit/s, the round number above 510.
     assert [param["value"] for param in day.spec["params"]] == [pytest.approx(24, abs=0.01), 600]
     paths = [m for m in drawn(render_file(day)) if m.tag == "path" and "fill-opacity" in m.attributes]
     heights = [float(y) for y in re.findall(r"(?:,|V)(-?[\d.]+)", paths[0].attributes["d"])]
-    assert max(heights) == pytest.approx(300, abs=0.1)
-    assert min(heights) == pytest.approx(300 * (1 - 510 / 600), abs=0.3)
+    assert max(heights) == pytest.approx(260, abs=0.1)
+    assert min(heights) == pytest.approx(260 * (1 - 510 / 600), abs=0.3)
 
 
 def test_a_gap_stays_a_gap():
@@ -87,16 +88,44 @@ def test_few_values_are_drawn_as_they_are():
 
 
 def test_both_lines_have_their_words(day):
-    drawing = render_file(day)
-    assert "median 500" in drawing
-    assert "5th percentile 480" in drawing
-    assert [level["value"] for level in day.spec["datasets"]["levels"]] == [500, 480]
+    for spec in (day.spec, day.narrow):
+        assert [level["value"] for level in spec["datasets"]["levels"]] == [500, 480]
+        # Each on its own side, for the other is nearer on the one between them; one is above what was measured.
+        heights = {row["text"]: row["at"] for row in spec["datasets"]["words"]}
+        assert heights["median 500"] > 510
+        assert heights["5th percentile 480"] < 480
 
 
 def test_a_run_that_broke_off_ends_in_an_open_mark_with_words():
     figure = chart([0.0, 10.0, 20.0], [500.0, 480.0, 450.0], ended="did not finish")
     assert figure.spec["datasets"]["end"] == [{"t": 0.3333, "value": 450.0}]
     assert "did not finish" in render_file(figure)
+
+
+def test_words_that_cannot_stand_nearest_to_their_line_bring_a_sample_of_it():
+    # The 5th percentile lies on the axis: there is no room below it.
+    values = [2.0, 10.0, 10.0, 200.0] * 25
+    figure = chart(
+        [10.0 * i for i in range(100)],
+        values,
+        median=Level(10.0, "median 10"),
+        fifth_percentile=Level(2.0, "5th percentile 2"),
+    )
+    for spec in (figure.spec, figure.narrow):
+        assert [row["level"] for row in spec["datasets"]["samples"]] == ["1"]
+        (sample,) = spec["datasets"]["samples"]
+        text = next(row for row in spec["datasets"]["words"] if row["text"] == "5th percentile 2")
+        assert sample["t"] < sample["t2"] < text["t"]
+
+
+@pytest.mark.parametrize("ended", ["broke off", "broke off after 41 of 360 minutes, no data came"])
+def test_the_words_over_the_plot_do_not_meet(ended):
+    figure = chart([10.0 * i for i in range(100)], [500.0] * 100, ended=ended)
+    for spec, where in ((figure.spec, 0), (figure.narrow, -45)):
+        (unit,), (text,) = spec["datasets"]["unit"], spec["datasets"]["ended"]
+        right = spec["width"] * text["t"] / spec["params"][0]["value"]
+        beside = right - text_room(text["text"], 14) > where + text_room(unit["text"], 14)
+        assert beside or text["at"] > unit["at"] + 18 / spec["height"] * spec["params"][1]["value"]
 
 
 def test_the_table_has_the_extremes_of_each_stretch():

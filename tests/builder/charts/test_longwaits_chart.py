@@ -10,9 +10,10 @@ import pytest
 from builder.charts.figures import TableTwin
 from builder.charts.longrun_chart import Level
 from builder.charts.longwaits_chart import HourOfAnswers, longwaits_figure
+from builder.charts.longwaits_template import WIDE
 from builder.charts.rendering import render_file, render_svg
 from builder.charts.stills import fitted, still_svg
-from builder.charts.theme import WIDE
+from builder.charts.theme import text_room
 from catalog.thinning import kept_points
 
 DAY_S = 86_400
@@ -102,14 +103,22 @@ def test_axis_and_words(day):
 
 
 @pytest.mark.parametrize("layout", ["spec", "narrow"])
-def test_words_beside_the_plot_do_not_lie_on_each_other(day, layout):
+def test_words_on_the_lines_do_not_lie_on_each_other(day, layout):
     spec = getattr(day, layout)
     params = {param["name"]: param["value"] for param in spec["params"]}
-    decades = np.log10(params["y_high"] / params["y_low"])
-    heights = sorted(
-        spec["height"] * np.log10(row["at"] / params["y_low"]) / decades for row in spec["datasets"]["texts"]
-    )
-    assert min(np.diff(heights)) >= 11
+    per_px = np.log(params["y_high"] / params["y_low"]) / spec["height"]
+    boxes = [
+        (
+            spec["width"] * row["t"] / params["x_high"],
+            spec["width"] * row["t"] / params["x_high"] + text_room(row["text"], 13),
+            np.log(row["at"]) / per_px,
+        )
+        for row in spec["datasets"]["words"]
+    ]
+    assert len(boxes) == 5
+    for number, (left, right, foot) in enumerate(boxes):
+        for other_left, other_right, other in boxes[number + 1 :]:
+            assert right <= other_left or other_right <= left or abs(foot - other) >= 13
 
 
 def test_a_run_that_nobody_answered_has_marks_and_no_lines():
@@ -117,7 +126,7 @@ def test_a_run_that_nobody_answered_has_marks_and_no_lines():
         [0.0, 60.0], [None, None], hours_of([(None, None, None)], length_s=61), mark=None, ended="did not finish"
     )
     sets = figure.spec["datasets"]
-    assert (sets["slowest"], sets["hours"], sets["keys"], len(sets["lost"])) == ([], [], [], 2)
+    assert (sets["slowest"], sets["hours"], sets["words"], len(sets["lost"])) == ([], [], [], 2)
     assert "did not finish" in render_file(figure)
 
 
@@ -151,8 +160,9 @@ def test_it_is_no_wider_than_the_page_of_a_phone(day):
 
 
 def test_where_there_is_no_room_the_words_of_the_slowest_go_first(day):
-    low = replace(WIDE, plot_height=4 * WIDE.line_height)
-    assert [row["level"] for row in day.drawn(low)["datasets"]["keys"]] == ["mark", "99", "95", "50"]
+    low = replace(WIDE, plot_width=200, plot_height=44)
+    words = [row["text"] for row in day.drawn(low)["datasets"]["words"]]
+    assert words == ["asked for: 100 ms", "95 of 100", "99 of 100", "half"]
 
 
 @pytest.mark.parametrize("shape", ["wide", "square"])

@@ -4,9 +4,11 @@ from itertools import pairwise
 import altair
 import pytest
 
+from builder.charts.drawer import draw
+from builder.charts.figures import bare
 from builder.charts.ranking_chart import RankBar, ranking_figure
 from builder.charts.rendering import render_file, render_svg
-from builder.charts.theme import SERIES
+from builder.charts.theme import SERIES, text_room
 
 
 def chart(*bars: RankBar):
@@ -14,7 +16,7 @@ def chart(*bars: RankBar):
 
 
 def bar(value: float, low: float | None = None, high: float | None = None) -> RankBar:
-    return RankBar("Porch", value, low, high, False, "rank 1", f"{value:g}")
+    return RankBar("", "Porch", value, low, high, False, "rank 1", f"{value:g}", "1")
 
 
 def test_the_grammar_is_altairs(ranking):
@@ -28,12 +30,13 @@ def test_the_axis_has_its_unit(ranking):
 
 
 def test_dots_lie_where_their_values_say(ranking, drawn):
-    # By hand: 360 px for 0 to 800 Mbit/s, a round number above 756.25 and its arrow's room (801.6): so 0 to 1000.
+    # By hand: 0 to 1000 Mbit/s, the round number above 756.25 with its arrow's room, 801.6.
+    wide = ranking.spec["width"]
     paths = [m for m in drawn(render_file(ranking)) if m.tag == "path"]
     dots = [m for m in paths if m.attributes.get("fill") == SERIES[0].light]
-    zero = dots[0].x - 756.25 / 1000 * 360
+    zero = dots[0].x - 756.25 / 1000 * wide
     assert [dot.x - zero for dot in dots] == pytest.approx(
-        [v / 1000 * 360 for v in (756.25, 740, 562.5, 98.4)], abs=0.03
+        [v / 1000 * wide for v in (756.25, 740, 562.5, 98.4)], abs=0.03
     )
     assert [dot.y for dot in dots] == sorted(dot.y for dot in dots)
 
@@ -46,7 +49,7 @@ def test_there_are_no_bars_and_no_second_hue(ranking):
 
 def test_bounds_alone_have_an_arrow(ranking, drawn):
     paths = [m for m in drawn(render_file(ranking)) if m.tag == "path"]
-    assert len([m for m in paths if m.attributes.get("stroke-width") == "1.6"]) == 1
+    assert len([m for m in paths if m.attributes.get("stroke-width") == "1.8"]) == 1
 
 
 def test_the_table_holds_every_row(ranking):
@@ -60,25 +63,46 @@ def test_the_table_holds_every_row(ranking):
 
 
 def test_the_picture_says_what_the_table_says(ranking, drawn):
-    for spec in (ranking.spec, ranking.narrow):
-        words = " ".join(row["text"] for name in ("names", "values", "ranks") for row in spec["datasets"][name])
+    for spec, short in ((ranking.spec, False), (ranking.narrow, True)):
+        sets = spec["datasets"]
+        words = " ".join(row["text"] for name in ("makers", "names", "values", "ranks") for row in sets[name])
         for name, value, _, rank in ranking.table.rows:
-            assert name in words
+            maker, _, model = name.partition(" ")
+            assert maker in words
+            assert model in words
             assert value in words
-            assert rank in words
+            assert short or rank in words
+    assert [row["text"] for row in ranking.narrow["datasets"]["ranks"]] == ["1–2", "1–2", "3", "4"]
 
 
 def test_rows_do_not_touch(ranking):
     for spec in (ranking.spec, ranking.narrow):
-        for column in ("names", "values", "ranks"):
+        for column in ("makers", "names", "values", "ranks"):
             heights = [row["at"] for row in spec["datasets"][column]]
             assert all(below - above >= 14 for above, below in pairwise(heights))
 
 
-def test_a_long_name_stands_over_its_line_on_a_phone(ranking):
-    names = [row for row in ranking.narrow["datasets"]["names"] if "Alcove" in row["text"] or "revision" in row["text"]]
-    dot = ranking.narrow["datasets"]["spots"][2]
-    assert all(row["at"] < dot["at"] for row in names)
+def test_names_stand_in_two_columns_where_all_fit_else_below_each_other(ranking):
+    # One model of the fixture is too long to stand beside its maker: then all stand below theirs.
+    places = {param["name"]: param["value"] for param in ranking.spec["params"]}
+    assert places["names"] == places["models"]
+    short = chart(*(RankBar("Quillmast", f"Dome {n}", 9 - n, None, None, False, "rank", "9", "1") for n in range(3)))
+    for spec in (short.spec, short.narrow):
+        places = {param["name"]: param["value"] for param in spec["params"]}
+        assert places["models"] - places["names"] >= text_room("Quillmast", 14)
+        assert [row["at"] for row in spec["datasets"]["makers"]] == [row["at"] for row in spec["datasets"]["names"]]
+
+
+def test_both_drawings_have_the_width_of_their_column(ranking):
+    for spec, width in ((ranking.spec, 836), (ranking.narrow, 340)):
+        assert draw(bare(spec), str).width == pytest.approx(width, abs=1)
+
+
+def test_a_name_stands_over_its_line_on_a_phone(ranking):
+    sets = ranking.narrow["datasets"]
+    names = [row for row in sets["names"] if "Alcove" in row["text"] or "revision" in row["text"]]
+    assert names
+    assert all(sets["spots"][1]["at"] < row["at"] < sets["spots"][2]["at"] - 10 for row in names)
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from fontTools.ttLib import TTFont
 
 from builder.charts import face
 from builder.charts.range_chart import RangeKnot, RangeSeries, range_figure
-from builder.charts.rendering import render_file, render_svg
+from builder.charts.rendering import render_file, render_svg, to_zoom
 from builder.charts.theme import ROLES
 
 ROOT = Path(__file__).parents[3]
@@ -195,3 +195,16 @@ def test_a_file_has_every_letter_it_shows_as_wide_as_it_was_measured(pair, lette
             unit, letters = font["head"].unitsPerEm, font.getBestCmap()
             for one in shown:
                 assert font["hmtx"][letters[ord(one)]][0] / unit == face.width(one, 1.0, bold=weight == 700)
+
+
+def test_a_chart_to_zoom_has_the_pages_colours_and_both_widths(pair, mix, ranking):
+    for figure in (pair, mix, ranking):
+        wide, narrow = to_zoom(figure)
+        assert (wide["width"], narrow["width"]) == (figure.spec["width"], figure.narrow["width"])
+        for spec in (wide, narrow):
+            assert "title" not in spec
+            assert spec["datasets"]["notes"] == []
+            text = json.dumps(spec)
+            assert "var(--series-1, #332288)" in text or "var(--calm, #7C84B0)" in text
+            assert not re.search(r'"#[0-9A-Fa-f]{6}"', text)  # a colour of paper alone would not be seen by night
+    assert json.dumps(pair.spec).count("var(") == 0  # the download has plain colours

@@ -130,3 +130,20 @@ def test_what_does_not_fit_is_refused():
         chart(["A", "B"], line(1.0))
     with pytest.raises(ValueError, match=r"from 0 to 1, got 1\.1"):
         ShareCell(1.1, "110 %")
+
+
+def test_no_head_is_cut_within_a_word():
+    # A word that is wider than its column makes the cells lines below each other.
+    for word, beside in (("Homework", True), ("Videoconference", False)):
+        cells = tuple(ShareCell(1.0, "100 %", "12 ms") for _ in range(4))
+        figure = share_figure(
+            key="k",
+            title="Who came in time?",
+            heading="Device",
+            columns=(word, "Pages", "Calls", "Notes"),
+            rows=[ShareRow("Porch", "", cells)],
+            notes=[],
+            spoken="All did.",
+        )
+        heads = [row["text"] for row in figure.narrow["datasets"]["heads"]]
+        assert heads == ([word, "Pages", "Calls", "Notes"] if beside else [])
