@@ -136,7 +136,7 @@ def _noted(device: Device, value: float) -> str:
 
 def _outcome(device: Device, loss: float, rng: np.random.Generator) -> str:
     drawn = rng.random()
-    if loss > 80 and device.number % 11 == 4 and drawn < 0.5:
+    if loss > 80 and device.number % 11 == 4 and device.number % 4 != 1 and drawn < 0.5:
         return "did not finish"
     return "client fault" if drawn < 0.003 else "aborted" if drawn < 0.006 else "finished"
 
