@@ -14,14 +14,17 @@ At 400 devices, and why:
   withdrawn; the two newest under embargo.
 - No photos: they are copied, not worked out, and the budgets leave them out.
 
+To have such a catalogue: `python tests/benchmarks/generator.py FOLDER 100` makes FOLDER/catalog.db.
+
 The truth behind the numbers is not what the method assumes (`generated/throughputs.py`, `generated/mixes.py`).
 """
 
 from __future__ import annotations
 
 import csv
+import sys
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -97,7 +100,7 @@ def one_article(folder: Path, count: int, *, seed: int = SEED) -> tuple[Path, Pa
     """A batch of one article about devices that are there, and the file of its text."""
     subject, alike, weaker = (device(number, count, seed=seed) for number in (1, 2, 3))
     folder.mkdir(parents=True)
-    text = writing.article_text(subject).replace(f"review-{subject.id}", "edited").replace("2016-", "2025-")
+    text = writing.article_text(subject).replace(f"review-{subject.id}", "edited")
     (folder / "batch.toml").write_text(head(folder.name, "One article") + text, encoding="utf-8")
     return folder, writing.write_article(subject, (alike, weaker), folder)
 
@@ -126,7 +129,9 @@ def corrections(path: Path, folder: Path, count: int, *, seed: int = SEED) -> Pa
         with source.open(encoding="utf-8", newline="") as file:
             lines = list(csv.DictReader(file))
         subject = device(number, count, seed=seed)
-        at, line = next((n, ln) for n, ln in enumerate(lines, 2) if ln["device"] == subject.id and ln["repeat"] == "2" and ln[typed])
+        at, line = next(
+            (n, ln) for n, ln in enumerate(lines, 2) if ln["device"] == subject.id and ln["repeat"] == "2" and ln[typed]
+        )
         key = f"batch=bench-{number // BATCH}; file=runs.csv; row={at}"
         now = f"{float(line[typed]) * 0.97:.1f}"
         rows.append(("runs", key, "throughput", line[typed], now, "misread", "a reader", "2025-12-01"))
@@ -176,3 +181,13 @@ def _batch(folder: Path, devices: Sequence[Device], referees: Sequence[Device], 
 def _write(path: Path, rows: Sequence[Sequence[Any]]) -> None:
     with path.open("w", encoding="utf-8", newline="") as out:
         csv.writer(out, lineterminator="\n").writerows(rows)
+
+
+if __name__ == "__main__":
+    sys.path.insert(0, str(Path(__file__).parents[2]))
+    fill(
+        Path(sys.argv[1]) / "batches",
+        Path(sys.argv[1]) / "catalog.db",
+        int(sys.argv[2]),
+        now=datetime(2026, 1, 1, tzinfo=UTC),
+    )

@@ -36,7 +36,7 @@ NOT_DONE = (
 )
 
 
-def plain_site(catalog: Path, site: Path, folder: Path, *, draw: str) -> dict[str, float]:
+def plain_site(catalog: Path, site: Path, folder: Path, *, draw: str) -> dict[str, dict[str, float]]:
     """Write it, and say how much of what, and how many seconds of processor time each part took."""
     from plain.arrays import figures
     from plain.drawings import by_altair, by_text
@@ -55,12 +55,21 @@ def plain_site(catalog: Path, site: Path, folder: Path, *, draw: str) -> dict[st
     parts["pages and pictures"] = time.process_time()
     downloads = write_downloads(worked_out.tables, catalog, folder / "data", names)
     parts["writing downloads"] = time.process_time()
-    before = 0.0
-    took = {}
+    before, took = 0.0, {}
     for part, until in parts.items():
         took[part], before = round(until - before, 2), until
-    written = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
-    return pages.written | {"downloads": downloads, "MB": round(written / 1e6, 1)} | took
+    wanted = {
+        "pages": len(sizes),
+        "tables": sum(size.tables for size in sizes),
+        "rows": sum(size.rows for size in sizes),
+        "pictures": sum(size.pictures for size in sizes),
+    }
+    for what in ("pages", "tables", "pictures"):
+        if pages.written[what] < wanted[what]:
+            raise RuntimeError(f"the peer wrote {pages.written[what]} of {wanted[what]} {what}, so it is no peer")
+    wrote = {f"of {wanted[what]:,} {what}": pages.written[what] for what in wanted}
+    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
+    return {"wrote": wrote | {"downloads": downloads, "MB": round(size / 1e6, 1)}, "seconds": took}
 
 
 if __name__ == "__main__":

@@ -74,7 +74,13 @@ duration_s = 600
 seats = [["film", "backup"], ["call", "game"], ["web"]]
 """
 # role: seconds between its requests, usual wait [ms], of a log the share of its requests that is planned
-_RATES = {"film": (2.0, 190.0), "backup": (8.0, 6_100.0), "call": (0.02, 14.0), "game": (0.05, 17.0), "web": (4.0, 320.0)}
+_RATES = {
+    "film": (2.0, 190.0),
+    "backup": (8.0, 6_100.0),
+    "call": (0.02, 14.0),
+    "game": (0.05, 17.0),
+    "web": (4.0, 320.0),
+}
 _SEATS = ((MAIN, ("film", "backup"), "S2"), (LINKS[3], ("call", "game"), "S5"), (LINKS[1], ("web",), "S3"))
 HEADER = (
     "mix",
@@ -236,7 +242,9 @@ def request_log(rng: np.random.Generator, count: int, step: float, usual_ms: flo
 
 def _throughput(rng: np.random.Generator, seconds: int, usual: float) -> str:
     """A log: three levels in turn, short holes, and ten minutes that were not logged."""
-    levels = np.resize(np.repeat(rng.choice([1.0, 0.97, 0.7], 60, p=[0.6, 0.3, 0.1]), rng.integers(60, 1_800, 60)), seconds)
+    levels = np.resize(
+        np.repeat(rng.choice([1.0, 0.97, 0.7], 60, p=[0.6, 0.3, 0.1]), rng.integers(60, 1_800, 60)), seconds
+    )
     rates = usual * levels * (1 - rng.gamma(0.8, 0.03, seconds))
     places = np.clip(rates * 10, 1, 29_999).astype(int)
     table, times = _rates(), _times(seconds, 1.0)

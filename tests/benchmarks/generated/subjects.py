@@ -123,7 +123,9 @@ def device(number: int, count: int, *, seed: int) -> Device:
         strength=strength,
         fade_db=float(rng.uniform(8.5, 13.5)),
         port_mbit_s=1_000 if old or number % 3 == 0 else 2_500,
-        versions=(f"{1 + number % 6}.{number % 10}", f"{2 + number % 6}.0") if number % 8 == 3 else (f"{1 + number % 6}.{number % 10}",),
+        versions=(f"{1 + number % 6}.{number % 10}", f"{2 + number % 6}.0")
+        if number % 8 == 3
+        else (f"{1 + number % 6}.{number % 10}",),
         aliases=tuple(f"{model} {land}" for land in LANDS[: number % 3 + 1]) if number % 5 == 1 else (),
         hidden=_hidden(number, count),
     )
@@ -144,9 +146,7 @@ def references(count: int) -> tuple[int, int]:
 
 
 def head(name: str, title: str) -> str:
-    return (
-        f'format = 1\nid = "{name}"\ntitle = "{title}"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
-    )
+    return f'format = 1\nid = "{name}"\ntitle = "{title}"\ntimezone = "Europe/Berlin"\nlicence = "CC-BY-4.0"\n'
 
 
 def device_text(device: Device) -> str:

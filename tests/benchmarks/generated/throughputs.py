@@ -62,7 +62,9 @@ def checks(referee: Device, tested: Device, *, seed: int) -> list[Row]:
         for repeat in range(1, REPEATS + 1):
             loss = loss_at(tested.house, MAIN.band, spot, tested.day)
             value = _rate(referee, MAIN, loss) * day * (1 - rng.gamma(0.8, 0.02))
-            rows.append(_row(at, referee, referee.versions[0], MAIN, session, "down", spot, loss, repeat, f"{value:.1f}"))
+            rows.append(
+                _row(at, referee, referee.versions[0], MAIN, session, "down", spot, loss, repeat, f"{value:.1f}")
+            )
             at += timedelta(seconds=70)
     return rows
 

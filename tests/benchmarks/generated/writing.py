@@ -57,7 +57,9 @@ def write_article(device: Device, others: tuple[Device, Device], folder: Path) -
         f"It takes (= power {device.id}, state idle, side supply =) when nobody does anything.",
     ]
     if has_heat(device):
-        paragraphs.append(f"Its cover is warm after an hour: (= heat {device.id}, face cover, load all radios loaded =).")
+        paragraphs.append(
+            f"Its cover is warm after an hour: (= heat {device.id}, face cover, load all radios loaded =)."
+        )
     if has_mix(device) and device.share >= SINCE:
         paragraphs.append(f"With three machines at once it (= coped {device.id}, workload evening =).")
         paragraphs.append(f"(= mix {device.id}, workload evening, mix {device.id}-evening-1 : Who waited? =)")

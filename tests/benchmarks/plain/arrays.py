@@ -149,6 +149,11 @@ def _pairs(
         difference, error = difference[a, b], np.sqrt(variance[a, b])
         verdict = np.where(np.abs(difference) > 1.96 * error, "apart", "not told apart")
         verdict = np.where(shared[a, b] < 10, "nothing in common", verdict)
-        columns = {"device": devices[a], "other": devices[b], "group": "~".join(map(str, group)), "shared": shared[a, b]}
+        columns = {
+            "device": devices[a],
+            "other": devices[b],
+            "group": "~".join(map(str, group)),
+            "shared": shared[a, b],
+        }
         parts.append(pd.DataFrame(columns | {"difference": difference, "error": error, "verdict": verdict}))
     return pd.concat(parts, ignore_index=True)

@@ -75,15 +75,23 @@ def _svg(plot: Plot, width: int, height: int) -> str:
         return _framed(plot, width, height, "".join(marks))
     xs = np.concatenate([x for _, x, _ in plot.series] or [np.zeros(1)])
     ys = np.concatenate([y for _, _, y in plot.series] or [np.zeros(1)])
-    left, right, top = float(np.nanmin(xs)), float(np.nanmax(xs)), float(np.nanmax(ys, initial=1.0, where=~np.isnan(ys)))
+    left, right, top = (
+        float(np.nanmin(xs)),
+        float(np.nanmax(xs)),
+        float(np.nanmax(ys, initial=1.0, where=~np.isnan(ys))),
+    )
     across, up = (width - 60) / max(right - left, 1e-9), (height - 50) / max(top, 1e-9)
     marks = []
     for tick in np.linspace(left, right, 6).tolist():
         x = 50 + (tick - left) * across
-        marks.append(f'<path d="M{x:.1f},{height - 30}v5" stroke="#666"/><text x="{x:.1f}" y="{height - 12}">{tick:.0f}</text>')
+        marks.append(
+            f'<path d="M{x:.1f},{height - 30}v5" stroke="#666"/><text x="{x:.1f}" y="{height - 12}">{tick:.0f}</text>'
+        )
     for tick in np.linspace(0, top, 5).tolist():
         y = height - 30 - tick * up
-        marks.append(f'<path d="M50,{y:.1f}H{width - 10}" stroke="#ddd"/><text x="45" y="{y:.1f}" text-anchor="end">{tick:.0f}</text>')
+        marks.append(
+            f'<path d="M50,{y:.1f}H{width - 10}" stroke="#ddd"/><text x="45" y="{y:.1f}" text-anchor="end">{tick:.0f}</text>'
+        )
     for place, (name, x, y) in enumerate(plot.series):
         seen = ~np.isnan(y)
         points = np.column_stack([50 + (x[seen] - left) * across, height - 30 - y[seen] * up]).round(1).tolist()

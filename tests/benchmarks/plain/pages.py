@@ -20,7 +20,19 @@ _PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{{ 
 {% endfor %}{% for heading, rows in tables %}<table><thead><tr>{{ heading }}</tr></thead><tbody>{{ rows }}</tbody></table>
 {% endfor %}</body></html>
 """
-_OF_DEVICE = ("cells", "rankings", "mixes", "nights", "heat", "power", "parts", "features", "prices", "corrections", "runs")
+_OF_DEVICE = (
+    "cells",
+    "rankings",
+    "mixes",
+    "nights",
+    "heat",
+    "power",
+    "parts",
+    "features",
+    "prices",
+    "corrections",
+    "runs",
+)
 _OF_KIND = {
     "features": "features",
     "prices": "prices",
