@@ -22,8 +22,10 @@ The truth behind the numbers is not what the method assumes (`generated/throughp
 from __future__ import annotations
 
 import csv
+import sqlite3
 import sys
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -44,6 +46,14 @@ from generated.subjects import (
 
 LEAST = 8  # devices: with fewer there is no house to move to
 SEED = 7
+COUNTS = {
+    "runs": "SELECT count(*) FROM run",
+    "stations": "SELECT count(*) FROM station",
+    "long runs": "SELECT count(*) FROM longrun",
+    "samples": "SELECT sum(n) FROM series WHERE quantity = 't'",
+    "reviews": "SELECT count(*) FROM article",
+    "corrections": "SELECT count(*) FROM correction",
+}
 
 
 def fill(folder: Path, catalog: Path, count: int, *, now: datetime) -> None:
@@ -106,17 +116,36 @@ def one_article(folder: Path, count: int, *, seed: int = SEED) -> tuple[Path, Pa
 
 
 def samples(folder: Path, count: int, rows: int) -> Path:
-    """A batch of one long run whose log has *rows* answers, of a device that is there."""
+    """A batch of one call whose log has *rows* packets, of the newest device that may be seen."""
     import numpy as np
 
-    tested = device(1, count, seed=SEED)
+    tested = device(count - 3, count, seed=SEED)
     (folder / "logs").mkdir(parents=True)
-    text = head(folder.name, "A long night") + '\n[[session]]\nid = "long"\nhouse = "birch"\ndate = 2025-11-03\n'
+    text = (
+        head(folder.name, "A long call") + f'\n[[session]]\nid = "{folder.name}"\nhouse = "lime"\ndate = 2025-11-03\n'
+    )
     (folder / "batch.toml").write_text(text, encoding="utf-8")
     log = mixes.request_log(np.random.default_rng([SEED, 11]), rows, 0.02, 14.0)
     (folder / "logs" / "long.csv").write_text(log, encoding="utf-8")
-    row = ("2025-11-03 21:30:00", tested.id, tested.versions[0], "skarn-c3", "long", "requests", "5", 80, "", "S3", 100)
-    _write(folder / "longruns.csv", [mixes.LONG_HEADER, (*row, "logs/long.csv", "finished")])
+    row = dict.fromkeys(mixes.HEADER, "") | {
+        "mix": folder.name,
+        "workload": "evening",
+        "workload_version": 1,
+        "when": "2025-11-03 18:00:00",
+        "device": tested.id,
+        "firmware": tested.versions[0],
+        "client": "wrenlet-u2",
+        "session": folder.name,
+        "role": "call",
+        "band": "5",
+        "width_mhz": 160,
+        "spot": "S3",
+        "planned_s": rows * 0.02,
+        "planned_requests": rows,
+        "outcome": "finished",
+        "log": "logs/long.csv",
+    }
+    _write(folder / "stations.csv", [mixes.HEADER, tuple(row.values())])
     return folder
 
 
@@ -185,9 +214,8 @@ def _write(path: Path, rows: Sequence[Sequence[Any]]) -> None:
 
 if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parents[2]))
-    fill(
-        Path(sys.argv[1]) / "batches",
-        Path(sys.argv[1]) / "catalog.db",
-        int(sys.argv[2]),
-        now=datetime(2026, 1, 1, tzinfo=UTC),
-    )
+    folder, size = Path(sys.argv[1]), int(sys.argv[2])
+    fill(folder / "batches", folder / "catalog.db", size, now=datetime(2026, 1, 1, tzinfo=UTC))
+    with closing(sqlite3.connect(folder / "catalog.db")) as filled:
+        counts = [filled.execute(query).fetchone()[0] for query in COUNTS.values()]
+    sys.stdout.write(", ".join(f"{count:,} {what}" for what, count in zip(COUNTS, counts, strict=True)) + "\n")

@@ -26,12 +26,14 @@ def timed(answer: dict[str, Any]) -> Iterator[None]:
     answer |= {"processor": time.process_time() - processor, "clock": time.perf_counter() - clock}
 
 
-def enter(batch: str, catalog: str) -> dict[str, Any]:
-    """From the files of a batch to the rows and digests of a catalogue, without the start of the program."""
+def enter(batch: str, catalog: str, *before: str) -> dict[str, Any]:
+    """From the files of a batch to rows and digests, without the start of the program; batches *before* warm it up."""
     from rows import NOW
 
     from catalog.entering import enter_batch
 
+    for other in before:
+        enter_batch(Path(other), into=Path(catalog), now=NOW)
     answer: dict[str, Any] = {}
     with timed(answer):
         report = enter_batch(Path(batch), into=Path(catalog), now=NOW)
