@@ -3,14 +3,14 @@
 At 400 devices, and why:
 
 - 400 devices, for who writes up one in nine days has so many after ten years; ten are a batch, a folder a quarter.
-- 57,000 runs, of 8 spots, 3 clients, 2 directions and 3 repeats a device, less what there was no time for: a day's
+- 54,000 runs, of 8 spots, 3 clients, 2 directions and 3 repeats a device, less what there was no time for: a day's
   work. Five clients in ten groups, since none lives for ten years but one that is kept for the sake of comparison,
   and two houses, since people move. One device in eight was tested again with a newer firmware.
 - 20 million request samples. A call of ten minutes makes 30,000 packets, a game 12,000: an evening with three machines
   and five roles, once or twice a device in the later seven years, makes most of it, nights at a value a second the
   rest. Of the years before that only percentiles were noted, and of the first nothing.
-- 100 reviews with some ten numbers, a claim and two charts each; one device in five opened; two or three readings of
-  power, one or two of heat, about five features and two prices a device; 57 corrections; four devices and some runs
+- 80 reviews with some ten numbers, a claim and two charts each; two devices in five opened; two or three readings of
+  power, one or two of heat, about five features and two prices a device; 59 corrections; four devices and some runs
   withdrawn; the two newest under embargo.
 - No photos: they are copied, not worked out, and the budgets leave them out.
 
