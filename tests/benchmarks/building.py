@@ -21,6 +21,7 @@ PEERS = {"vl-convert": "altair", "text": "text"}
 def cold(place: Place) -> Figure:
     """Nothing kept from before, in turn with both peers, so often as `Place.pairs` says. The first is watched."""
     place.notes["cold"] = [place.first]
+    _ = place.sizes
     turns = in_turn(
         [partial(_cold, place), *(partial(_plain, place, draw) for draw in PEERS.values())], times=place.pairs
     )
@@ -124,7 +125,7 @@ def _cold(place: Place) -> Took:
 def _plain(place: Place, draw: str) -> Took:
     out = place.folder / "plain"
     took = run(
-        [sys.executable, str(HERE / "plain_site.py"), str(place.catalog), str(place.site), str(out), "--draw", draw]
+        [sys.executable, str(HERE / "plain_site.py"), str(place.catalog), str(place.sizes), str(out), "--draw", draw]
     )
     shutil.rmtree(out)
     return took

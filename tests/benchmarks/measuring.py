@@ -46,7 +46,7 @@ def run(
     """Run *command* to its end.
 
     more    further environment variables
-    watch   look at its memory and that of its workers, every fifth of a second
+    watch   look at its memory and that of its workers, twice a second
     Raises  RuntimeError with what it printed, where it fails.
     """
     with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
@@ -96,7 +96,7 @@ class _NoWatch:
 
 
 class _Watch(_NoWatch):
-    """Adds up, five times a second, what a process holds and what its children do not share."""
+    """Adds up, twice a second, what a process holds and what its children do not share."""
 
     def __init__(self, process: int) -> None:
         self.process, self.done = process, threading.Event()
@@ -111,7 +111,7 @@ class _Watch(_NoWatch):
         self.thread.join()
 
     def _look(self) -> None:
-        while not self.done.wait(0.2):
+        while not self.done.wait(0.5):  # looking costs time, too, though none of what is measured
             total = _kb(self.process, "status", r"VmRSS:\s+(\d+)")
             for child in _children(self.process):
                 total += _kb(child, "smaps_rollup", r"Private_\w+: +(\d+)")

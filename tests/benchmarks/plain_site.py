@@ -40,12 +40,12 @@ def plain_site(catalog: Path, site: Path, folder: Path, *, draw: str) -> dict[st
     """Write it, and say how much of what, and how many seconds of processor time each part took."""
     from plain.arrays import figures
     from plain.drawings import by_altair, by_text
-    from plain.inventory import pages_of
+    from plain.inventory import inventory_of
     from plain.pages import Pages, write_downloads
 
-    sizes = pages_of(site)
-    names = sorted(path.name for path in (site / "data").iterdir() if path.suffix != ".html")
-    parts = {"start and a look at the other site": time.process_time()}
+    wanted_site = inventory_of(site)
+    sizes, names = wanted_site.pages, wanted_site.downloads
+    parts = {"start": time.process_time()}
     worked_out = figures(catalog)
     parts["reading, rankings and pairs"] = time.process_time()
     pages = Pages(worked_out, folder, by_altair if draw == "altair" else by_text)
@@ -76,7 +76,7 @@ if __name__ == "__main__":
     sys.path.insert(0, str(Path(__file__).parent))
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("catalog", type=Path)
-    parser.add_argument("site", type=Path, help="a site that likeloss built, of which only sizes are taken")
+    parser.add_argument("site", type=Path, help="a site that likeloss built, or the kept sizes of one")
     parser.add_argument("folder", type=Path)
     parser.add_argument("--draw", choices=("altair", "text"), default="altair")
     asked = parser.parse_args()

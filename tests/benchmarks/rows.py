@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from measuring import Took, likeloss, run
+from plain.inventory import inventory_of
 
 HERE = Path(__file__).parent
 NOW = datetime(2026, 1, 1, tzinfo=UTC)
@@ -103,6 +104,12 @@ class Place:
     def first(self) -> Took:
         """The first full build, watched; the site stays for all other rows."""
         return self.build(self.site, cache="cache", watch=True)
+
+    @cached_property
+    def sizes(self) -> Path:
+        """What the site holds, for its peers."""
+        _ = self.first
+        return inventory_of(self.site).write(self.folder / "sizes.json")
 
     def build(self, out: Path, *, cache: str, as_of: datetime = NOW, watch: bool = False) -> Took:
         words = ("build", "--catalog", self.catalog, "--out", out, "--as-of", as_of.isoformat())

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 _CHART = re.compile(r'<svg [^>]*class="chart ')
@@ -25,6 +26,28 @@ class PageSize:
     tables: int
     rows: int
     pictures: int
+
+
+@dataclass(frozen=True)
+class Inventory:
+    """What a site holds: its pages, and the names of its downloads."""
+
+    pages: list[PageSize]
+    downloads: list[str]
+
+    def write(self, file: Path) -> Path:
+        """Kept, so that a peer need not look at the whole site, which would be counted as its work."""
+        file.write_text(json.dumps(asdict(self)), encoding="utf-8")
+        return file
+
+
+def inventory_of(place: Path) -> Inventory:
+    """Of a site's folder, or of the file that was kept of one."""
+    if place.is_dir():
+        names = sorted(path.name for path in (place / "data").iterdir() if path.suffix != ".html")
+        return Inventory(pages_of(place), names)
+    kept = json.loads(place.read_text(encoding="utf-8"))
+    return Inventory([PageSize(**page) for page in kept["pages"]], kept["downloads"])
 
 
 def pages_of(site: Path) -> list[PageSize]:

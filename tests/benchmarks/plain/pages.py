@@ -61,6 +61,9 @@ class Rows:
         devices, first = np.unique(ordered.device.to_numpy().astype(str), return_index=True)
         self._parts = dict(zip(devices.tolist(), zip(first, [*first[1:], len(ordered)], strict=True), strict=True))
 
+    def __contains__(self, device: str) -> bool:
+        return device in self._parts
+
     def of(self, device: str) -> list[str]:
         first, last = self._parts.get(device, (0, 0))
         return self.all[first:last]
@@ -104,7 +107,7 @@ class Pages:
         self.written["pictures"] += len(pictures)
 
     def _devices(self, size: PageSize) -> list[str]:
-        return [name for name in size.about.split("--") if name in self.rows["cells"]._parts]
+        return [name for name in size.about.split("--") if name in self.rows["cells"]]
 
     def _tables(self, size: PageSize) -> Iterator[tuple[str, str]]:
         """As many tables with as many rows; where the script has fewer of its own, they come again."""
