@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from functools import partial
 
@@ -29,10 +30,7 @@ def rankings(place: Place) -> Figure:
 
 def asked(words: Callable[[Place], list[str]], place: Place) -> Figure:
     """The median of three, start of the program and all."""
-    verb = words(place)
-    if "CATALOG" not in verb:
-        verb += ["--catalog", "CATALOG"]
-    command = likeloss(*(str(place.catalog) if word == "CATALOG" else word for word in verb))
+    command = likeloss(*words(place), "--catalog", place.catalog)
     took = middle([run(command) for _ in range(1 if place.brief else 3)])
     return Figure(took.processor, took.clock, beside=f"{len(took.output.splitlines())} lines, {took.alone_mb:,.0f} MB")
 
@@ -47,13 +45,9 @@ def _pair(verb: str, place: Place) -> list[str]:
     return [verb, *_names(place)[:2], "--as-of", NOW.isoformat()]
 
 
-def _one(verb: str, place: Place, *more: str) -> list[str]:
-    return [
-        verb,
-        _names(place)[2 if verb == "roles" else 0],
-        *more,
-        *(() if verb == "coverage" else ("--as-of", NOW.isoformat())),
-    ]
+def _one(verb: str, place: Place, *, more: Sequence[str] = ()) -> list[str]:
+    name = _names(place)[2 if verb == "roles" else 0]
+    return [verb, name, *more, *(() if verb == "coverage" else ("--as-of", NOW.isoformat()))]
 
 
 def _rank(place: Place) -> list[str]:
@@ -72,8 +66,6 @@ def _link(place: Place) -> list[str]:
 
 
 def _trace(place: Place) -> list[str]:
-    import json
-
     words = [*_pair("compare", place), "--json", "--catalog", str(place.catalog)]
     answer = json.loads(run(likeloss(*words)).output)
     return ["trace", _figure_of(answer), "--as-of", NOW.isoformat()]
@@ -100,15 +92,15 @@ def _check(place: Place) -> list[str]:
 SECOND = Limit(1)
 ROWS = (
     Row("all pair verdicts", Limit(2), verdicts),
-    Row("all rankings", None, rankings),
+    Row("all rankings", None, rankings, slow=True),
     Row("compare A B", SECOND, partial(asked, partial(_pair, "compare"))),
     Row("rank", SECOND, partial(asked, _rank)),
     Row("show A", SECOND, partial(asked, partial(_one, "show"))),
-    Row("reach A", SECOND, partial(asked, lambda place: [*_one("reach", place, "--at", "100")])),
+    Row("reach A", SECOND, partial(asked, partial(_one, "reach", more=("--at", "100"))), slow=True),
     Row("roles A", None, partial(asked, partial(_one, "roles")), slow=True),
     Row("longrun A", None, partial(asked, _longrun), slow=True),
     Row("link A B", None, partial(asked, _link), slow=True),
-    Row("trace FIGURE", None, partial(asked, _trace)),
+    Row("trace FIGURE", None, partial(asked, _trace), slow=True),
     Row("coverage A", None, partial(asked, partial(_one, "coverage")), slow=True),
     Row("check BATCH, of two devices", None, partial(asked, _check), slow=True),
 )

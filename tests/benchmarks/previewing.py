@@ -103,6 +103,6 @@ def _wait(address: str, words: str) -> None:
 
 
 ROWS = (
-    Row("preview, the first page", Limit(4), first_page),
+    Row("preview, the first page", Limit(4), first_page, slow=True),  # the other starts one, too
     Row("preview, an edit of an article", Limit(2), edit_seen),
 )
