@@ -1,6 +1,6 @@
 """The grammar of the ranking chart: marks, scales and the axis, without any data.
 
-Altair builds it once per layout; ranking_chart.py puts data sets and the ends of the scales in. Data sets:
+Altair builds it once per size of text; ranking_chart.py puts the width, data sets and the ends of the scales in. Data sets:
 
     frame           at                          what is not seen, and gives the picture the same width whatever is drawn
     rows            at                          a line between rows
@@ -16,6 +16,7 @@ Heights are px from the top of the plot.
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Any
 
 from builder.charts.figures import Spec
@@ -33,7 +34,11 @@ def ranking_template(layout: Layout, unit: str) -> Spec:
 
     Where names, values and ranks stand is set by the parameters left, names, models, values, ranks and right. [px]
     """
-    spec: Spec = json.loads(built(layout, unit))
+    spec: Spec = json.loads(built(replace(layout, plot_width=0), unit))  # one for plots of every width
+    spec["width"] = layout.plot_width
+    for layer in spec["layer"]:
+        if axis := layer["encoding"].get("x", {}).get("axis"):
+            axis["tickCount"] = max(2, min(7, layout.plot_width // _TICK_ROOM))
     return spec
 
 
@@ -49,7 +54,6 @@ def built(layout: Layout, unit: str) -> str:
         gridColor=GRID.light,
         labelFlush=False,
         labelOverlap=False,
-        tickCount=max(2, min(7, layout.plot_width // _TICK_ROOM)),
         tickMinStep=1,
         ticks=False,
     )
@@ -106,7 +110,7 @@ def built(layout: Layout, unit: str) -> str:
         text("rank_heads", "ranks", small, TEXT_MUTED.light, side),
         text("notes", "left", layout.note, TEXT_MUTED.light),
     ]
-    chart = alt.layer(*layers).properties(width=layout.plot_width, height=100)
+    chart = alt.layer(*layers).properties(width=100, height=100)
     names = ("x_high", "y_high", "left", "names", "models", "values", "ranks", "right")
     chart = chart.add_params(*(alt.param(name=name, value=0) for name in names))
     spec: Spec = chart.to_dict()

@@ -16,8 +16,8 @@ ROOT = Path(__file__).parents[2]
 MOST_BY_VEGA = 40  # it is slow
 
 
-def drawing(site: Path) -> list[tuple[str, str, str, str]]:
-    """One figure: processor time a chart, beside vl-convert's of as many charts as there is patience for."""
+def drawing(site: Path) -> dict[str, float]:
+    """Processor time a chart [ms], and vl-convert's of as many charts as there is patience for."""
     from builder.charts.converting import VL_VERSION, converter
     from builder.charts.drawer import draw
     from builder.charts.figures import bare
@@ -33,8 +33,7 @@ def drawing(site: Path) -> list[tuple[str, str, str, str]]:
         warm(specs[0])
     ours = _milliseconds(lambda spec: draw(spec, str), specs)
     theirs = _milliseconds(by_vega, few)
-    beside = f"vl-convert {theirs:.1f} ms, {theirs / ours:.0f} times as long ({len(few)} charts)"
-    return [(f"a chart drawn, of {len(specs)}", f"{ours:.2f} ms", "none", beside)]
+    return {"charts": len(specs), "drawer_ms": ours, "vega_ms": theirs, "by_vega": len(few)}
 
 
 def _milliseconds(draw: Callable[[dict[str, Any]], object], specs: list[dict[str, Any]]) -> float:
@@ -46,5 +45,4 @@ def _milliseconds(draw: Callable[[dict[str, Any]], object], specs: list[dict[str
 
 if __name__ == "__main__":
     sys.path.insert(0, str(ROOT))
-    for line in drawing(Path(sys.argv[1])):
-        sys.stdout.write("; ".join(line) + "\n")
+    sys.stdout.write(json.dumps(drawing(Path(sys.argv[1]))) + "\n")
