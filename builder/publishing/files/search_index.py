@@ -19,10 +19,10 @@ from builder.bench.naming import device_name
 from builder.pages.as_published import KIND_WORDS, DatedValue
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import news
+from builder.pages.parts.looked_up import look_up
 from builder.pages.parts.played_roles import role_keys, versions_of
 from builder.pages.parts.terms import TERMS, term_key
 from builder.pages.parts.topics import topics
-from builder.pages.review import look_up
 from builder.pages.search import Named, everything_named
 from builder.pages.tables.device_facets import device_filters
 from builder.pairs.refusals import CODES
