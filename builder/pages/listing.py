@@ -354,12 +354,13 @@ def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
             reversed(articles),
             (
                 Column("Review", lambda a: link_entry(here, a.article.title, addresses.review(a.article.article_id))),
-                Column("Published", lambda a: date_entry(a.article.published_utc)),
                 Column(
                     "What it found",
-                    lambda a: text_entry(finding(evidence, [a]) or None, missing="no verdict of the tests in it"),
+                    lambda a: text_entry(finding(evidence, [a]) or None, missing="no verdict of the tests"),
                     sentence=True,
+                    decides=True,
                 ),
+                Column("Published", lambda a: date_entry(a.article.published_utc)),
                 Column("About", lambda a: text_entry(wording.listing(_known_devices(results, a.article)))),
             ),
             key="reviews",
