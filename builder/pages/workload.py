@@ -271,7 +271,8 @@ def _role_section(
     )
     return Section(
         played.key,
-        f"{wording.capital(played.part.name)}: {KIND_WORDS[role.kind]}, with {played.client}",
+        f"{wording.capital(played.part.name)}: {KIND_WORDS[role.kind]}"
+        + ("" if played.client in played.part.name else f", with {played.client}"),
         (sentence,),
         drawing,
         (role_table(catalogue, results, here, played),),

@@ -145,7 +145,7 @@ def test_the_device_page_says_each_mix_in_a_sentence_and_leads_to_its_section(bu
         (row,) = by_heading(compose(device_page, busy, name).mixes)
         assert row["What happened"].text == sentence
         assert row["Workload"].href == f"../../workloads/evening/index.html#{fragment}"
-        assert row["At once"].text == "2 machines at once"
+        assert row["At once"].text == "2 machines"
         assert section(compose(workload_page, busy, "evening"), fragment)
 
 

@@ -85,7 +85,7 @@ def test_a_collapse_is_seen_in_picture_table_and_words(page_of):
         "99 %": "failed, thin",
     }
     assert "until it broke off, of 38 made: 94.7 % on time" in row["Besides"].text
-    assert "survived 6:20 of 10:00" in pages.sentences[0]
+    assert "Broke off after 6:20 of 10:00" in pages.sentences[0]
 
 
 def test_a_missing_log_is_not_tested_and_the_run_incomplete(page_of):
