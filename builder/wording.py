@@ -341,10 +341,14 @@ def about_years(years: float) -> str:
     return f"about {trimmed(float(rounded(years * 2, 0)) / 2, 1)} years"
 
 
-def money(amount: float, currency: str) -> str:
+def money(value: float, currency: str) -> str:
     """An amount, with cents only where there are some: "199 EUR", "199.50 EUR"."""
-    text = number(amount, 2)
-    return f"{text.removesuffix('.00')} {currency}"
+    return f"{amount(value)} {currency}"
+
+
+def amount(value: float) -> str:
+    """The same without its currency: "199", "199.50"."""
+    return number(value, 2).removesuffix(".00")
 
 
 def celsius(value: float) -> str:

@@ -21,6 +21,9 @@ from catalog.digesting.latency import PERCENTS, is_thin
 
 _OF = ("planned", "finished", "made")
 
+COPED = "coped with"
+"""How the words on a device begin that met every role."""
+
 
 def _share(evidence: Evidence, binding: Binding) -> Quote:
     """Requests in time, of one run or added over all. Raises NotBound: the role has no target."""
@@ -156,7 +159,7 @@ def _coped(evidence: Evidence, binding: Binding) -> Quote:
         )
     elif not parts and any(role.verdict == "met" for role in roles):
         tested = "every role that was tested" if untested else "every role"
-        parts.append(f"coped with {tested} in {_all_runs(len(runs))}")
+        parts.append(f"{COPED} {tested} in {_all_runs(len(runs))}")
     if untested:
         where = "" if len(runs) == 1 else " in every run"
         parts.append(f"{wording.listing(untested)} {'was' if len(untested) == 1 else 'were'} not tested{where}")

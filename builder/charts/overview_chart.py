@@ -1,7 +1,7 @@
 """The overview: every device in near, middle and far, a dot with its interval in each of three panels on one scale.
 
 Wide, a row a device with a panel beside the other; on a phone the panels stand below each other, the middle window first,
-with each device's name above its line, where a finger meets it. A row that may be first has the hue and the bold.
+with each device's name above its line, where a finger meets it. A row that may be first is in ink and bold.
 """
 
 from __future__ import annotations

@@ -32,9 +32,9 @@ from typing import Any
 from builder.charts.figures import Spec
 from builder.charts.ranking_template import ARROW_RIGHT
 from builder.charts.templates import template
-from builder.charts.theme import AXIS, GRID, GROUND, SERIES, TEXT, TEXT_MUTED
+from builder.charts.theme import AXIS, GRID, GROUND, TEXT, TEXT_MUTED
 
-HUES = {"first": SERIES[0].light, "behind": AXIS.light}
+HUES = {"first": TEXT.light, "behind": AXIS.light}  # the first colour says elsewhere that two are told apart
 DOT_SIZE = {5.0: 100, 5.5: 121}  # as Vega has it: the square of the diameter [px²]
 LABELS = ("makers", "models", "shorts", "firsts_short", "values", "firsts", "heads", "left", "middle", "right")
 MARKS = tuple(f"{mark}_{hue}" for hue in HUES for mark in ("intervals", "caps", "arrows", "dots"))

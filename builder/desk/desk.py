@@ -22,7 +22,7 @@ from builder.desk.drafts import place_of_problem, problems_of
 from builder.desk.material import Downloads, Material, downloads_of, material_of
 from builder.desk.taken_over import Spread
 from builder.pages.contents import Contents
-from builder.pages.review import look_up_one
+from builder.pages.parts.looked_up import look_up_one
 from catalog.connection import not_written
 from catalog.errors import CatalogError, InputRefused
 from catalog.records import Article

@@ -13,7 +13,8 @@ from html import escape
 from builder import addresses
 from builder.articles.bound_article import ArticleProblem, BoundArticle, article_file, wrong_note, wrong_place
 from builder.pages.contents import Contents
-from builder.pages.review import ReviewPage, look_up_one, review_page
+from builder.pages.parts.looked_up import look_up_one
+from builder.pages.review import ReviewPage, review_page
 from builder.publishing.checking.secrets_sought import Sought
 from builder.publishing.making.entry_check import wrong_in
 from builder.publishing.making.page_list import Task

@@ -71,8 +71,8 @@ def changes_page(catalogue: Catalogue, results: Results, site: SiteContext) -> S
         question="What is new, and why?",
         verdict=_verdict(items),
         intro=(
-            "A new device or a retest also moves the ranks and the adjusted verdicts of the tables it stands in; no "
-            "value of another device changes by it.",
+            "A new device or a retest also moves ranks and verdicts in the tables it joins; no value of another device "
+            "changes by it.",
         ),
         sections=tuple(sections),
         cannot_say=("Which single figures differ from an earlier build: whoever publishes sees that list.",),

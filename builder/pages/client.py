@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -73,7 +74,12 @@ def client_page(catalogue: Catalogue, results: Results, site: SiteContext, clien
 
 
 def _verdict(catalogue: Catalogue, client: Client) -> str:
-    radios = wording.listing([f"{wording.count(r.streams, 'stream')} at {wording.band(r.band)}" for r in client.radios])
+    bands: dict[int, list[str]] = defaultdict(list)
+    for radio in client.radios:
+        bands[radio.streams].append(radio.band)
+    radios = wording.listing(
+        [f"{wording.streams(n)} at {wording.band(wording.listing(of_n))}" for n, of_n in bands.items()]
+    )
     kind = f"{wording.capital(client.adapter)}" if client.adapter else client.name
     text = f"{kind}, {wording.generation(client.amendment)}, with {radios}"
     if not _ceilings(catalogue, client):

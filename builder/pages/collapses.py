@@ -39,7 +39,7 @@ def collapses_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         sections.append(
             Section(
                 "not-theirs",
-                "Runs that ended early and are not the device's doing",
+                "Runs that ended early through no fault of the device",
                 ("A client fault and a run that a person ended count neither for nor against a device.",),
                 tables=(_others_table(catalogue, results, here, others),),
             )

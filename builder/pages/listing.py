@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
+from builder.articles.findings import finding, latest_finding
 from builder.bench.bench import cells_of_subject
 from builder.bench.cells import Group
 from builder.bench.naming import device_name
@@ -14,6 +15,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Entry, Link, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import count_entry, date_entry, device_entry, link_entry, pair_entry, text_entry
+from builder.pages.parts.looked_up import evidence_of, look_up
 from builder.pages.parts.newest import days_of, days_tested
 from builder.pages.parts.overview import overview
 from builder.pages.parts.overview_words import client_of
@@ -343,21 +345,30 @@ def _losses_entry(epochs: list[Epoch]) -> Entry:
 
 
 def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
-    """Every review, newest first."""
+    """Every review, newest first, with what it found."""
     here = addresses.REVIEWS
+    evidence = evidence_of(catalogue, results, site)
+    articles = look_up(catalogue, results, site)
+    number = f"{wording.capital(wording.count(len(articles), 'review'))}, newest first."
     return ListingPage(
         address=here,
         title="Reviews",
         question="What did the tests find?",
-        verdict=wording.capital(wording.count(len(catalogue.articles), "review")) + ", newest first.",
-        intro=(),
+        verdict=latest_finding(evidence, articles) or number,
+        intro=(number,) if articles else (),
         provenance=provenance(catalogue, results, site, here),
         table=table_of(
-            reversed(catalogue.articles),
+            reversed(articles),
             (
-                Column("Review", lambda a: link_entry(here, a.title, addresses.review(a.article_id))),
-                Column("Published", lambda a: date_entry(a.published_utc)),
-                Column("About", lambda a: text_entry(wording.listing(_known_devices(results, a)))),
+                Column("Review", lambda a: link_entry(here, a.article.title, addresses.review(a.article.article_id))),
+                Column(
+                    "What it found",
+                    lambda a: text_entry(finding(evidence, [a]) or None, missing="no verdict of the tests"),
+                    sentence=True,
+                    decides=True,
+                ),
+                Column("Published", lambda a: date_entry(a.article.published_utc)),
+                Column("About", lambda a: text_entry(wording.listing(_known_devices(results, a.article)))),
             ),
             key="reviews",
             caption="Reviews",

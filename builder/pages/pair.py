@@ -26,7 +26,7 @@ from builder.pages.tables.mix_sections import busy_section
 from builder.pairs.pairing import Pairing
 from builder.pairs.verdicts import PairFigure, summaries_text
 from builder.registers.eirp import loudness_sentence
-from builder.registers.power import need_sentence
+from builder.registers.power import need_fact
 
 READINGS = {
     "attenuation": (
@@ -125,8 +125,8 @@ def _facts(catalogue: Catalogue, results: Results, comparison: Pairing) -> tuple
         device = results.bench.devices[side.device]
         origins = [wording.capital(origin_words(unit)) for unit in device.units if unit.unit_id == side.unit]
         facts.append(Fact(name, ". ".join([f"Firmware {_firmware(results, side)}", *origins])))
-        need = need_sentence(device, catalogue.power.get(side.device, ()))
-        needs.append(f"{name}: {need.removesuffix('.')}")
+        need = need_fact(device, catalogue.power.get(side.device, ()))
+        needs.append(f"{name}: {wording.lowered(need.removesuffix('.'))}")
     return (*facts, Fact("Needs", ". ".join(needs)))
 
 

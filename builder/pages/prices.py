@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import ClassVar
+from dataclasses import astuple, dataclass, replace
+from functools import partial
+from typing import Any, ClassVar
 from urllib.parse import urlencode
 
 from builder import addresses, wording
@@ -19,30 +20,33 @@ from builder.pages.parts.newest import days_of
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_facets import Filter
+from builder.registers.affordable import Answer, answer_for, answers, default_sum, offers
 from builder.registers.prices import (
     OLD_AFTER_DAYS,
+    Terms,
     cost_over,
     even_after_years,
-    latest_price,
+    latest_prices,
     seen_words,
+    terms_of,
 )
 from builder.windows.ranking import Ranking
-from builder.windows.standing import interval_text, name, port_text, ranked_entry, rate_text
+from builder.windows.standing import interval_text, ranked_entry, rate_text
 from catalog.figure_names import joined_id
 from catalog.records import Price
 
 YEARS = (1, addresses.PRICE_YEARS, 5)
 MOST_EVEN_YEARS = 10.0
 
-Terms = tuple[str, str, str, str]  # currency, region, tax, condition
-
 
 @dataclass(frozen=True, kw_only=True)
 class PricesPage(SectionedPage):
     """What everything costs over some years, the cheapest first, with what it gives far off.
 
-    years   links to the same over other years
-    filter  for scripts: up to a sum; tables it is about, by key
+    years     links to the same over other years
+    limit     for scripts: up to a sum
+    filtered  tables it is about, by key
+    data_href, data_key  where a script finds the sentence for every sum, and under which key
     """
 
     template: ClassVar[str] = "prices"
@@ -50,23 +54,29 @@ class PricesPage(SectionedPage):
     years: tuple[Link, ...]
     limit: Filter
     filtered: tuple[str, ...]
+    data_href: str
+    data_key: str
+
+
+def answers_key(years: int) -> str:
+    """The key under which scripts find the answers."""
+    return f"affordable/{years}"
 
 
 def prices_page(catalogue: Catalogue, results: Results, site: SiteContext, years: int) -> PricesPage:
     """The latest price of every device on equal terms, what it comes to over *years*, and its far window."""
     here = addresses.prices(years)
-    latest = _latest(catalogue)
-    order = sorted(latest, key=lambda terms: (-len(latest[terms]), terms))
+    latest = latest_prices(catalogue.prices)
     far = _far(results)
-    sections = tuple(_section(results, here, terms, latest[terms], years, far) for terms in order)
+    sections = tuple(_section(results, here, terms, prices, years, far) for terms, prices in latest.items())
     turns = _break_even(results, here, latest, years)
-    currencies = sorted({terms[0] for terms in latest})
+    currencies = sorted({terms.currency for terms in latest})
     over = wording.count(years, "year")
     return PricesPage(
         address=here,
         title="Prices and licences" if here == addresses.PRICES else f"Prices and licences over {over}",
         question=f"What can I have for my money over {over}, and what do I get far off?",
-        verdict=_verdict(results, latest, order, years, far),
+        verdict=answer_for(answers_for_sums(catalogue, results, years), default_sum(offers(latest, years))),
         intro=_intro(site, latest, far, results),
         years=tuple(
             Link(f"Over {wording.count(n, 'year')}", addresses.link(here, addresses.prices(n)), "shown" * (n == years))
@@ -74,6 +84,8 @@ def prices_page(catalogue: Catalogue, results: Results, site: SiteContext, years
         ),
         limit=Filter("total", f"At most, {' or '.join(currencies)} over {over}", "most", ()),
         filtered=tuple(section.tables[0].key for section in sections),
+        data_href=addresses.link(here, addresses.script_data(answers_key(years))),
+        data_key=answers_key(years),
         sections=(*sections, *((turns,) if turns else ())),
         cannot_say=(
             "What it costs today, or where you are: every price has its day and its region.",
@@ -96,22 +108,27 @@ def _far(results: Results) -> Ranking | None:
     return results.ranking(groups[0], "far") if groups else None
 
 
-def _verdict(
-    results: Results, latest: dict[Terms, dict[str, Price]], order: list[Terms], years: int, far: Ranking | None
-) -> str:
-    if not order:
-        return "Nobody has noted a price yet."
-    prices = latest[order[0]].values()
-    cheapest = min(prices, key=lambda p: (cost_over(p, years).amount, p.device))
-    total = wording.money(cost_over(cheapest, years).amount, cheapest.currency)
-    text = (
-        f"Cheapest over {wording.count(years, 'year')}: {device_name(results.bench, cheapest.device)}, {total} "
-        f"({seen_words(cheapest)})."
-    )
-    if far is None or not far.ranked:
-        return text
-    first = far.ranked[0]
-    return f"{text} Far off {name(first.subject)} gives most: {rate_text(first)} Mbit/s{port_text(first)}."
+def answers_for_sums(catalogue: Catalogue, results: Results, years: int) -> list[Answer]:
+    """What can be had for each sum over *years*, and what is lost far off."""
+    bench = results.bench
+    models = Counter(device.model for device in bench.devices.values())
+
+    def short(device_id: str) -> str:
+        model = bench.devices[device_id].model
+        return model if models[model] == 1 else device_name(bench, device_id)
+
+    available = offers(latest_prices(catalogue.prices), years)
+    return answers(available, _far(results), years, name=partial(device_name, bench), short=short)
+
+
+def answers_data(catalogue: Catalogue, results: Results, years: int) -> dict[str, Any]:
+    """The same for the script: from which sum on each sentence holds, the default sum, and the sentences."""
+    every = answers_for_sums(catalogue, results, years)
+    return {
+        "from": [answer.least for answer in every],
+        "sentences": [answer.sentence for answer in every],
+        "usual": default_sum(offers(latest_prices(catalogue.prices), years)),
+    }
 
 
 def _intro(
@@ -133,38 +150,12 @@ def _intro(
     return tuple(texts)
 
 
-def _latest(catalogue: Catalogue) -> dict[Terms, dict[str, Price]]:
-    """Terms -> device -> the latest dated price on these terms."""
-    grouped: dict[Terms, dict[str, list[Price]]] = defaultdict(lambda: defaultdict(list))
-    for device, prices in catalogue.prices.items():
-        for price in prices:
-            grouped[_terms(price)][device].append(price)
-    latest: dict[Terms, dict[str, Price]] = defaultdict(dict)
-    for terms, devices in grouped.items():
-        for device, prices in sorted(devices.items()):
-            newest = latest_price(prices)
-            if newest is not None:
-                latest[terms][device] = newest
-    return dict(latest)
-
-
-def _terms(price: Price) -> Terms:
-    tax = {True: "tax included", False: "without tax", None: "tax not stated"}[price.tax_included]
-    return (
-        price.currency,
-        price.region or "region not stated",
-        tax,
-        price.condition or "condition not stated",
-    )
-
-
 def _section(
     results: Results, here: str, terms: Terms, prices: dict[str, Price], years: int, far: Ranking | None
 ) -> Section:
-    currency, region, tax, condition = terms
     return Section(
-        joined_id("terms", *terms),
-        f"{wording.capital(condition)}, {region}, {currency}, {tax}",
+        joined_id("terms", *astuple(terms)),
+        f"{wording.capital(terms.condition)}, {terms.region}, {terms.currency}, {terms.tax}",
         tables=(_table(results, here, terms, prices, years, far),),
     )
 
@@ -183,8 +174,8 @@ def _table(
     return table_of(
         sorted(prices.values(), key=lambda p: (cost_over(p, years).amount, p.device)),
         columns,
-        key=joined_id("prices", str(years), *terms),  # rows that do not fit lie beside all three pages
-        caption=f"{wording.capital(terms[3])}, {', '.join(terms[:3])}: the cheapest over "
+        key=joined_id("prices", str(years), *astuple(terms)),  # rows that do not fit lie beside all three pages
+        caption=f"{wording.capital(terms.condition)}, {terms.currency}, {terms.region}, {terms.tax}: the cheapest over "
         f"{wording.count(years, 'year')} first",
         facets=lambda p: urlencode({"total": repr(cost_over(p, years).amount)}),
     )
@@ -203,7 +194,11 @@ def _far_entry(far: Ranking | None, device: str) -> Entry:
         left_out = next((n for n in far.not_ranked if n.subject.device == device), None)
         why = "not tested" if left_out is None else left_out.sentence.removeprefix("Not ranked: ").rstrip(".")
         return Entry(why_missing=why)
-    notes = ["not told apart from the most" if entry.best == 1 else "less than the most"] if len(far.ranked) > 1 else []
+    notes = (
+        ["less than the most" if entry.apart_from_first else "not told apart from the most"]
+        if len(far.ranked) > 1
+        else []
+    )
     if entry is far.ranked[0]:
         notes = ["the most here"]
     if entry.port is not None:
@@ -226,7 +221,7 @@ def _money_entry(amount: float, price: Price) -> Entry:
 
 def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price]], years: int) -> Section | None:
     """When the cheaper of two changes; None where it does for no prepared pair within ten years."""
-    turns = [turn for terms in sorted(latest) for turn in _turns(results, latest[terms])]
+    turns = [turn for terms in sorted(latest, key=astuple) for turn in _turns(results, latest[terms])]
     if not turns:
         return None
     table = table_of(
@@ -239,12 +234,16 @@ def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price
                 numeric=True,
             ),
             Column("Which costs less", lambda turn: Entry(text=_turn_words(results, turn)), sentence=True),
-            Column("Terms", lambda turn: Entry(text=", ".join(_terms(turn.first)[::-1]))),
+            Column("Terms", lambda turn: Entry(text=_terms_words(turn.first))),
         ),
         key=f"turns-{years}",
         caption="Pairs of which one costs less at first and the other in the end",
     )
     return Section("break-even", "When do they break even?", tables=(table,))
+
+
+def _terms_words(price: Price) -> str:
+    return ", ".join(astuple(terms_of(price))[::-1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,7 @@ from typing import Any, ClassVar
 
 from builder import addresses, wording
 from builder.articles.blocks import BlockOrder, Ceilings, Inside, Ports, RoleOver
-from builder.articles.bound_article import Bound, BoundArticle, bind, number_key, require_sound
-from builder.articles.evidence import Evidence
+from builder.articles.bound_article import Bound, BoundArticle, number_key, require_sound
 from builder.articles.figures import FigureOrder, line_names
 from builder.articles.quotes import Quote
 from builder.bench.bench import cells_of_subject
@@ -26,10 +25,10 @@ from builder.pages.parts.disputing import Disputed, disputed
 from builder.pages.parts.drawing import Line, range_drawing, ranking_drawing
 from builder.pages.parts.entries import text_entry
 from builder.pages.parts.heads import named_product, review
+from builder.pages.parts.looked_up import look_up_one
 from builder.pages.parts.mix_drawing import mix_drawing, role_drawing
 from builder.pages.parts.newest import days_tested
 from builder.pages.parts.picturing import Picture, each_once, pictures
-from builder.pages.parts.played_roles import results_of
 from builder.pages.parts.provenance import provenance
 from builder.pages.tables.ceiling_table import ceiling_table
 from builder.pages.tables.device_register import part_table, port_table
@@ -73,56 +72,12 @@ class ReviewPage(Page):
         return tuple(part.drawing for part in self.text if part.drawing)
 
 
-def evidence_of(catalogue: Catalogue, results: Results, site: SiteContext) -> Evidence:
-    """What articles may quote."""
-    return Evidence(
-        results.bench,
-        results.names,
-        results.ranking,
-        catalogue.withdrawals,
-        catalogue.prices,
-        catalogue.heat,
-        catalogue.power,
-        catalogue.features,
-        catalogue.parts,
-        lambda client: [ceiling for ceiling in catalogue.ceilings if ceiling.client == client],
-        results.mix_results_of,
-        results.longrun_results_of,
-        catalogue.workloads,
-        lambda workload: results_of(results, workload),
-        site.old,
-        disputed(catalogue).about,
-    )
-
-
-def bound_articles(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[BoundArticle, ...]:
-    """Every published article, ready for its page. Raises BuildRefused with every problem of all of them."""
-    articles = look_up(catalogue, results, site)
-    require_sound(articles)
-    return articles
-
-
-def look_up(catalogue: Catalogue, results: Results, site: SiteContext) -> tuple[BoundArticle, ...]:
-    """Every published article with its bindings looked up, and its problems where there are any."""
-    return tuple(look_up_one(catalogue, results, site, article) for article in catalogue.articles)
-
-
 def article_page(catalogue: Catalogue, results: Results, site: SiteContext, article_id: str) -> ReviewPage:
     """The page of one article. Raises BuildRefused with its problems, if it has any."""
     article = next(a for a in catalogue.articles if a.article_id == article_id)
     bound = look_up_one(catalogue, results, site, article)
     require_sound([bound])
     return review_page(catalogue, results, site, bound)
-
-
-def look_up_one(
-    catalogue: Catalogue, results: Results, site: SiteContext, article: Article, *, in_text: bool = False
-) -> BoundArticle:
-    """An article with its bindings looked up; *in_text* as `bind` has it."""
-    images = [image for image in catalogue.images if image.batch_id == article.batch_id]
-    shown = pictures(addresses.review(article.article_id), images, site.sizes)
-    by_path = dict(zip((image.path for image in images), shown, strict=True))
-    return bind(article, evidence_of(catalogue, results, site), by_path, in_text=in_text)
 
 
 def review_page(catalogue: Catalogue, results: Results, site: SiteContext, bound: BoundArticle) -> ReviewPage:

@@ -9,7 +9,7 @@ from builder import addresses, wording
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Entry, Fact, Link, Section
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.coping import coping_alone, coping_sentences, coping_verdict
+from builder.pages.parts.coping import coping_alone, coping_overall, coping_sentences, coping_verdict
 from builder.pages.parts.entries import count_entry, text_entry
 from builder.pages.parts.mix_drawing import role_drawing, workload_drawing
 from builder.pages.parts.newest import days_of
@@ -166,9 +166,14 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
         address=here,
         title="Workloads",
         question="Which devices cope with several people at once?",
-        verdict=wording.capital(
-            wording.count(len(plans), "kind of busy hour", "kinds of busy hour")
-            + ", each with several clients at once and a target for every one of them."
+        verdict=coping_overall(
+            results,
+            {plan.workload_id: results_of(results, plan.workload_id) for plan in plans},
+            {plan.workload_id: plan.title for plan in plans},
+        ),
+        intro=(
+            wording.capital(wording.count(len(plans), "kind of busy hour", "kinds of busy hour"))
+            + ", each with several clients at once and a target for every one of them.",
         ),
         sections=(
             Section("all", "Which kind of busy hour is most like yours?", tables=(table,) if plans else ()),
@@ -267,7 +272,8 @@ def _role_section(
     )
     return Section(
         played.key,
-        f"{wording.capital(played.part.name)}: {KIND_WORDS[role.kind]}, with {played.client}",
+        f"{wording.capital(played.part.name)}: {KIND_WORDS[role.kind]}"
+        + ("" if played.client in played.part.name else f", with {played.client}"),
         (sentence,),
         drawing,
         (role_table(catalogue, results, here, played),),

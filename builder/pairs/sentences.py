@@ -127,8 +127,8 @@ PAIR_SENTENCES: Mapping[str, Sentence] = {
         verdict="undecided",
     ),
     "bound within noise": Sentence(
-        "Undecided: {one} was held back by the client or the lab; as measured, {one} minus {other} is {lead} Mbit/s, "
-        "and {needed} would be needed.",
+        "Undecided: {one} was held back by the client or the lab; its lead over {other}, as measured, is {lead} "
+        "Mbit/s, and {needed} would be needed.",
         (*_rates("lead", signed=True), *_rates("needed")),
         verdict="undecided",
     ),

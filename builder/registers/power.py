@@ -88,18 +88,18 @@ def need(device: Device, results: Sequence[Power]) -> Need | None:
     return Need(hardest, promised_class(device), tuple(r.contradiction for r in of_device if r.contradiction))
 
 
-def need_sentence(device: Device, results: Sequence[Power]) -> str:
-    """What a device needs in one line: the class by measurement first, what was promised, and what contradicts it."""
+def need_fact(device: Device, results: Sequence[Power]) -> str:
+    """What a device needs in one line, beside the word "Needs": the class by measurement first, what was promised, and what contradicts it."""
     wants = need(device, results)
     if wants is None:
-        return "It takes no power over its network cable."
+        return "No power over its network cable."
     if wants.hardest is None:
         return f"Promised: {wants.words}; not measured." if wants.known else "Neither promised nor measured."
     power = wants.hardest.power
     reading = (
         f": {wording.watts(power.watts)} {SIDE_WORDS[power.side]}, {power.state}" if not wants.contradictions else ""
     )
-    head = f"Needs {wants.words} (measured{reading}); "
+    head = f"{wording.capital(wants.words)} (measured{reading}); "
     head += "the maker names no class." if wants.promised is None else f"class {wants.promised} is promised."
     return " ".join([head, *wants.contradictions])
 
@@ -119,7 +119,7 @@ def fit_sentence(device: Device, results: Sequence[Power]) -> str:
     promised = promised_class(device)
     takes_power = any(p.power == "in" for p in device.ports)
     if not takes_power:
-        return "It takes no power over its network cable."
+        return "No power over its network cable."
     if promised is None:
         return "It takes power over its network cable; the maker names no class."
     limits = POE_CLASSES[promised]

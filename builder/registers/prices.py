@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import astuple, dataclass
 from datetime import date
 
 from builder import wording
@@ -27,6 +28,39 @@ class Cost:
         over = f"over {wording.trimmed(self.years, 2)} years" if licence else "once, without a licence"
         seen = wording.date(self.price.date)
         return f"{wording.money(self.amount, self.price.currency)} {over}, by the price of {seen}."
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """Terms of a price, in words: only prices on equal ones are set beside each other."""
+
+    currency: str
+    region: str
+    tax: str
+    condition: str
+
+
+def terms_of(price: Price) -> Terms:
+    """The terms of one price; what is not stated is said to be so."""
+    tax = {True: "tax included", False: "without tax", None: "tax not stated"}[price.tax_included]
+    return Terms(price.currency, price.region or "region not stated", tax, price.condition or "condition not stated")
+
+
+def latest_prices(every: Mapping[str, Sequence[Price]]) -> dict[Terms, dict[str, Price]]:
+    """Terms -> device -> its latest dated price on these terms; those with the most devices first.
+
+    every  device -> its prices
+    """
+    grouped: dict[Terms, dict[str, list[Price]]] = defaultdict(lambda: defaultdict(list))
+    for device, prices in every.items():
+        for price in prices:
+            grouped[terms_of(price)][device].append(price)
+    latest: dict[Terms, dict[str, Price]] = {}
+    for terms, devices in grouped.items():
+        newest = {device: latest_price(prices) for device, prices in sorted(devices.items())}
+        if known := {device: price for device, price in newest.items() if price is not None}:
+            latest[terms] = known
+    return {terms: latest[terms] for terms in sorted(latest, key=lambda t: (-len(latest[t]), astuple(t)))}
 
 
 def latest_price(prices: Sequence[Price]) -> Price | None:
@@ -85,6 +119,7 @@ def cheaper_claim(a: Sequence[Price], b: Sequence[Price], *, years: float, name_
 
 
 OLD_AFTER_DAYS = 180
+ROUND_SUMS = (50, 100, 150, 200, 300, 500, 1000, 2000, 5000, 10_000)
 
 
 def age_days(seen: str, today: date) -> int:

@@ -235,14 +235,14 @@ def _verdict(
 ) -> tuple[RoleVerdict, str, bool]:
     share = None if on_time is None else f"{wording.percent(on_time / planned)} of {planned} planned requests"
     if station.outcome == "did not finish":
-        how = f", ended by {station.ended_by}" if station.ended_by else ""
+        how = f" ({station.ended_by})" if station.ended_by else ""
         lived = (
-            f": survived {wording.clock(station.ended_at_s)} of {wording.clock(station.planned_s)}{how}"
+            f" after {wording.clock(station.ended_at_s)} of {wording.clock(station.planned_s)}{how}"
             if station.ended_at_s is not None
             else how
         )
         kept = f" {share} came within {_target(role)}." if share else ""
-        return "did-not-finish", f"Did not finish{lived}.{kept}", False
+        return "did-not-finish", f"Broke off{lived}.{kept}", False
     if on_time is None or role.target_ms is None or role.target_share is None:
         return "not-tested", "Not tested: the workload sets no target for this role.", False
     met = _reached(on_time, role.target_share, planned)

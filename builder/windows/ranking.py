@@ -20,10 +20,22 @@ from builder.bench.summed_up import summaries_of
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track
 from builder.bench.uncertainty import Uncertainty, value_uncertainty
 from builder.bench.weighted import Weighted
+from builder.pairs.judging import VERDICTS
 from builder.pairs.unit_agreement import disagreement
-from builder.windows.window_means import separated_pairs, window_means
+from builder.windows.window_means import first_against, separated_pairs, window_means
 from catalog.figure_names import joined_id
 from catalog.method import MAX_GAP_DB, Constants
+
+
+@dataclass(frozen=True, slots=True)
+class Behind:
+    """How much less a device gives than the first of its ranking, judged as a pair. [Mbit/s]
+
+    interval  of 95 %; None where the first is a lower bound, so that *value* is the least it is
+    """
+
+    value: float
+    interval: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +45,7 @@ class Ranked:
     best, worst          its rank interval, Holm over its comparisons with the other ranked devices
     apart_from_above     separated from the row above; True for the first
     apart_from_first     separated from the first row; False for the first
+    behind               the first row less this one; None for the first, and where the two have no verdict
     port                 speed of the device's own port where that held a value back; else None [Mbit/s]
     units_disagree       two units of it with this firmware are separated: the row is about this unit only
     summaries            what of it rests on summaries: "mean of 3"
@@ -50,6 +63,7 @@ class Ranked:
     n: int
     assumed: tuple[str, ...]
     figure: str
+    behind: Behind | None = None
     port: float | None = None
     units_disagree: bool = False
     summaries: tuple[str, ...] = ()
@@ -152,6 +166,7 @@ def _ordered(
     means = window_means(bench.scatter, [one for _, one in covering], low_high)
     order = sorted(range(len(covering)), key=lambda i: (-means.mean[i], covering[i][0].device))
     apart = separated_pairs(means)[np.ix_(order, order)]
+    lead = first_against(means, order[0]) if order else {}
     ranked: list[Ranked] = []
     for place, i in enumerate(order):
         subject, value, half = covering[i][0], float(means.mean[i]), float(means.half_width[i])
@@ -168,6 +183,7 @@ def _ordered(
                 apart_from_above=place == 0 or bool(apart[place, place - 1]),
                 apart_from_first=bool(apart[place, 0]),
                 n=int(means.runs[i]),
+                behind=_behind(lead, i) if place else None,
                 assumed=() if math.isnan(half) else means.assumed[i],
                 port=bench.limits.ports[subject.device] if means.sums.at_port[i] else None,
                 units_disagree=disagreement(bench, subject, group) is not None,
@@ -176,6 +192,14 @@ def _ordered(
             )
         )
     return tuple(ranked)
+
+
+def _behind(lead: Mapping[str, Any], i: int) -> Behind | None:
+    verdict = VERDICTS[lead["verdict"][i]]
+    value, half = float(lead["difference"][i]), float(lead["half_width"][i])
+    if verdict == "at-least":
+        return Behind(value, None)
+    return Behind(value, (value - half, value + half)) if verdict in ("separated", "not-separated") else None
 
 
 def _summaries(one: Track, low_high: tuple[float, float]) -> tuple[str, ...]:

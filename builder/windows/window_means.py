@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -61,6 +62,13 @@ def window_means(scatter: Scatter, tracks: Sequence[Track], low_high: tuple[floa
     uncertainty = uncertainties(lines.cells, sums, every, scatter=scatter)
     half = np.where(uncertainty.known, half_width(uncertainty.u, uncertainty.df), np.nan)
     return WindowMeans(scatter, lines.cells, sums, half, tuple(uncertainty.assumed_by(i) for i in range(len(tracks))))
+
+
+def first_against(means: WindowMeans, first: int) -> dict[str, np.ndarray[Any, Any]]:
+    """The verdicts on one device's mean less that of each, alone, as of any pair; arrays of shape (n,) (judging.judge)."""
+    others = np.arange(len(means.mean))
+    one = np.full(len(others), first)
+    return judge(means.sums, uncertainties(means.cells, means.sums, one, others, scatter=means.scatter), one, others)
 
 
 def separated_pairs(means: WindowMeans) -> Flags:

@@ -58,12 +58,14 @@ function sectionsOf(things, parts) {
   )
 }
 
-// The number that a query asks for, and its other words: "560 Mbit/s rondel" is 560 and "rondel". null for none.
+// The number that a query asks for, its other words, and whether its unit was said: "560 Mbit/s rondel" is 560, "rondel" and
+// yes. null for none.
 export function numberAsked(words) {
   const units = new Set(["mbit", "mbps", "mb", "s", "megabit", "megabits"])
   const numbers = words.filter(word => /^\d{2,5}(?:\.\d+)?$/.test(word))
   if (numbers.length !== 1) return null
-  return { value: Number(numbers[0]), others: words.filter(word => word !== numbers[0] && !units.has(word)) }
+  const others = words.filter(word => word !== numbers[0] && !units.has(word))
+  return { value: Number(numbers[0]), others, unit: words.length > others.length + 1 }
 }
 
 // From where to where figures are near a number [Mbit/s].
@@ -72,17 +74,17 @@ export function nearTo(value) {
   return [Math.max(0, value - step), value + step]
 }
 
-// files: columns of rows, {fragment, page, name, printed, beside, where, measured}. The nearest first; of those equally near
-// in their order.
+// files: columns of rows (builder/publishing/files/figure_index.py). The nearest first; of those equally near in their order.
 export function figuresNear(value, files) {
   const [low, high] = nearTo(value)
   return files
     .flatMap(file => file.printed.map((_, i) => Object.fromEntries(Object.entries(file).map(([column, all]) => [column, all[i]]))))
     .map(row => ({ ...row, size: Number(row.printed.replace(/^≥\s*/, "")) }))
     .filter(({ size }) => low <= size && size <= high)
-    .map(({ fragment, page, name, printed, beside, where, measured, size }) => ({
-      kind: "figure", distance: Math.abs(size - value), title: `${name}: ${printed} Mbit/s${beside && ` (${beside})`}`,
-      href: `${page}#${encodeURIComponent(fragment)}`, line: `${where}; ${measured}`, names: [name, where, measured],
+    .map(row => ({
+      kind: "figure", row, distance: Math.abs(row.size - value), title: `${row.name}: ${row.printed} Mbit/s${row.beside && ` (${row.beside})`}`,
+      href: `${row.page}#${encodeURIComponent(row.fragment)}`, line: `${row.place}, ${row.when}; ${row.measured}`,
+      names: [row.name, row.place, row.when, row.measured],
     }))
     .sort((a, b) => a.distance - b.distance)
 }

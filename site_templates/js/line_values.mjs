@@ -52,6 +52,17 @@ export function stretches(line) {
   return found
 }
 
+// The longest range that two lines cover without a gap, of their stretches; null where they share no place. As in
+// builder/bench/joined_line.py.
+export function sharedRange(ofOne, ofOther) {
+  let best = null
+  for (const a of ofOne) for (const b of ofOther) {
+    const [low, high] = [Math.max(a[0], b[0]), Math.min(a[1], b[1])]
+    if (low <= high && (!best || high - low > best[1] - best[0] + SAME_DB)) best = [low, high]
+  }
+  return best
+}
+
 function crossesGap(line, low, high) {
   return !stretches(line).some(([start, end]) => start <= low + SAME_DB && high <= end + SAME_DB)
 }

@@ -23,7 +23,7 @@ export function answerOf(rows, subject, yours, place, gap) {
 function moreThan(rows, own) {
   const more = rows.filter(({ beside }) => beside.kind === "more").sort((a, b) => b.beside.gain - a.beside.gain)
   if (!more.length) return [`Nothing tested here gives more than ${own}`, rows.some(({ beside }) => beside.kind === "untold") ? ", as far as these tests can tell." : "."]
-  const gains = more.slice(0, MOST_LEADS).map(({ label, beside: { by, likely } }, i) => `${i ? label : ""}, by ${by} Mbit/s${likely && `, likely ${likely}`}`)
+  const gains = more.slice(0, MOST_LEADS).map(({ label, beside: { by, likely, over } }, i) => `${i ? label : ""}, by ${by} Mbit/s ${over}${likely && `, likely ${likely}`}`)
   const left = more.length - gains.length
   return [`More than ${own}: ${more[0].label}`, `${[...gains, ...(left ? [`and ${left} more`] : [])].join("; ")}.`]
 }

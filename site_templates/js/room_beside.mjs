@@ -1,4 +1,6 @@
-// How each device stands beside one of them, by the verdict of their pair over the range both were tested in.
+// How each device stands beside one of them, by the verdict of their pair over the range both were tested in. That is not the
+// reader's place, so every difference says over what it is.
+import { sharedRange } from "./line_values.mjs"
 import { decimal } from "./rounding.mjs"
 
 // What a row is beside the subject: more, less, untold, elsewhere (more over all, not here), open (no verdict), or subject.
@@ -21,15 +23,26 @@ function besideOne(row, subject, figure) {
   const said = number => decimal(Math.abs(number), decimals)
   if (verdict === "undecided") return { kind: "open", words: "undecided: one was held back", likely: "" }
   if (verdict === "no-verdict") return { kind: "open", words: "no verdict: too few runs", likely: "" }
-  if (!figure.leads) return { kind: "untold", words: `${said(numbers[3])} would have shown`, likely: "" }
+  const over = overWords(row, subject)
+  if (!figure.leads) return { kind: "untold", words: `${said(numbers[3])} would have shown`, over, likely: "" }
   const ahead = (figure.leads === "a") === (row.id < subject.id)
   const least = verdict === "at-least" ? "at least " : ""
   const kind = here(row, subject, ahead) ? (ahead ? "more" : "less") : "elsewhere"
   return {
-    kind, gain: numbers[0], by: `${least}${said(numbers[0])}`,
-    words: `${least}${said(numbers[0])} ${ahead ? "more" : "less"}${kind === "elsewhere" ? " over all" : ""}`,
+    kind, gain: numbers[0], by: `${least}${said(numbers[0])}`, over, words: `${least}${said(numbers[0])} ${ahead ? "more" : "less"}`,
     likely: least ? "" : `${said(numbers[1])}–${said(numbers[2])}`,
   }
+}
+
+// The words on a row with what they are about: "84 more over 48–92 dB", "55 would have shown, over 48–92 dB".
+export function besideWords({ kind, words, over }, about = over) {
+  return over ? `${words}${kind === "untold" ? "," : ""} ${about}` : words
+}
+
+// "over 48–92 dB": the whole decibels of the range that the pair is compared over.
+function overWords(row, subject) {
+  const range = sharedRange(row.stretches, subject.stretches)
+  return range ? `over ${range.map(end => decimal(end, 0)).join("–")} dB` : ""
 }
 
 // Whether the one that leads over all gives more at the reader's place, too, where both were tested over all of it.

@@ -21,7 +21,7 @@ export function showPicture(element, { room, rows, subject, yours, place }, own)
   box.replaceChildren(roomPicture(shapes, { width, root: element.dataset.root, mark: yours ? markOf(shapes, subject, width, measure) : null, spoken, measured, measure }))
   const drawn = groups.flatMap(group => group.rows).length
   element.querySelector("[data-caption]").textContent = [
-    `Mbit/s with the 95\u00a0% interval${yours ? "; the upright line and its band are yours" : ""}. Blue: the tests can tell it from ${yours ? "yours" : subject.label}. Grey: they cannot, or it was not tested there.`,
+    `Mbit/s with the 95\u00a0% interval${yours ? "; the upright line and its band are yours" : ""}. Blue: the tests can tell it from ${yours ? "yours" : subject.label}, over all losses at which both were tested. Grey: they cannot, or it was not tested there. Square: ${yours ? "yours" : subject.label}.`,
     groups.some(group => group.rows.some(row => row.value === null)) ? "A hollow mark is what it gave at the nearest tested place." : "",
     drawn < rows.length ? `Drawn: ${drawn} of ${rows.length}; the table has all.` : "",
     room.absent ? `Not tested like this: ${room.absent}.` : "",

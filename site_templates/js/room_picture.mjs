@@ -10,15 +10,16 @@ export function roomPicture(shapes, { width, root, mark, spoken, measured, measu
   const { wide, size, columns, frame, height } = shapes
   const { top, foot } = frame
   const last = shapes.across.length - 1
+  const down = x => shapes.headings.map(({ rule, foot: end }) => `M${x},${rule}V${end}`).join("") // no line crosses a heading
   const across = shapes.across.flatMap(({ x, text }, i) => [
-    svgLine(`M${x},${top}V${foot}`, i ? "grid" : "axis"),
+    svgLine(down(x), i ? "grid" : "axis"),
     ...(wide && i % 2 ? [] : [svgText(x, foot + size.foot, "soft", text, wide ? "middle" : i === 0 ? "start" : i === last ? "end" : "middle")]),
   ])
-  const band = mark?.ends ? [svgPart("rect", { x: mark.ends[0], y: top, width: Math.max(mark.ends[1] - mark.ends[0], 1), height: foot - top, class: "own-band" })] : []
-  const yours = mark ? [svgLine(`M${mark.at},${top - size.under}V${foot}`, "own-line"), svgText(mark.label, top - size.above, "strong", mark.text)] : []
+  const band = mark?.ends ? shapes.headings.map(({ rule, foot: end }) => svgPart("rect", { x: mark.ends[0], y: rule, width: Math.max(mark.ends[1] - mark.ends[0], 1), height: end - rule, class: "own-band" })) : []
+  const yours = mark ? [svgLine(`M${mark.at},${top - size.under}V${top}${down(mark.at)}`, "own-line"), svgText(mark.label, top - size.above, "strong", mark.text)] : []
   const heads = wide ? [svgText(columns.value, top - size.above, "soft", "Mbit/s", "end"), ...(mark ? [svgText(columns.words, top - size.above, "soft", "beside yours")] : [])] : []
   const half = measure(measured) / 2
-  const own = shapes.own === null ? [] : [svgLine(`M${shapes.own},${top}V${foot + 4}`, "measured"), svgText(Math.min(Math.max(shapes.own, half), width - half), foot + size.measured, "strong", measured, "middle")]
+  const own = shapes.own === null ? [] : [svgLine(`${down(shapes.own)}M${shapes.own},${foot}v4`, "measured"), svgText(Math.min(Math.max(shapes.own, half), width - half), foot + size.measured, "strong", measured, "middle")]
   return svgPart("svg", { class: "room-picture", width, height, viewBox: `0 0 ${width} ${height}`, role: "group", "aria-label": spoken },
     ...band, ...across, ...yours, ...heads, ...own,
     ...shapes.headings.flatMap(({ title, y, rule }) => [svgText(0, y, "strong halo", title), svgLine(`M0,${rule}H${width}`, "axis")]),

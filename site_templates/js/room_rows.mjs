@@ -5,11 +5,11 @@ import { decibelRange, decibels, decimal, rate, rateDecimals } from "./rounding.
 
 const ALMOST_ALL = 0.9
 
-// {id, label, ..., value, text, least, most, low, high, interval, covered} where it was tested; else value is null and
+// {id, label, ..., stretches, value, text, least, most, low, high, interval, covered} where it was tested; else value is null and
 // near is {value, db, away, where, text, interval}. covered: the losses that were tested, where they are not the whole place.
 export function roomRow(device, place) {
   const { line, means, ...head } = device
-  const row = { ...head, ...(meanOver(device, place) ?? atLosses(line, place) ?? { value: null }) }
+  const row = { ...head, stretches: stretches(line), ...(meanOver(device, place) ?? atLosses(line, place) ?? { value: null }) }
   if (row.value === null) return { ...row, near: nearest(device, place) }
   return { ...row, ...inWords(row, device) }
 }

@@ -1,5 +1,6 @@
 // Where everything lies in the picture of the reader's room: numbers, no drawing. Wide: names left, figures right. Narrow:
 // a name above each dot. Heights grow with the reader's letters, columns are as wide as what stands in them. [px]
+import { besideWords } from "./room_beside.mjs"
 import { fittingNames } from "./room_names.mjs"
 import { decibels } from "./rounding.mjs"
 
@@ -19,7 +20,7 @@ export function roomShapes(groups, own, { width, measure, letters = USUAL_LETTER
   const rows = groups.flatMap(group => group.rows)
   const nowhere = rows.every(row => row.value === null)
   const figures = rows.map(row => figureText(row, nowhere, wide))
-  const [names, words] = [rows.map(row => `${row.maker} ${row.model}`), rows.map(row => wordsBeside(row, nowhere))]
+  const [names, words] = [rows.map(row => `${row.maker} ${row.model}`), rows.map(row => wordsBeside(row, nowhere, wide))]
   const widest = texts => Math.max(0, ...texts.map(measure))
   const beside = widest(words.map(({ about, likely }) => (likely ? `${about} – ${likely}` : about)))
   const left = wide ? Math.min(widest(names) + BETWEEN, MOST_NAME * width) : 0
@@ -33,7 +34,8 @@ export function roomShapes(groups, own, { width, measure, letters = USUAL_LETTER
   const headings = []
   const drawn = groups.flatMap(({ kind, title, rows: members }, i) => {
     y += i ? size.heading : size.first
-    headings.push({ title, y: y - size.under, rule: y })
+    const heading = { title, y: y - size.under, rule: y, foot: y + members.length * size.row }
+    headings.push(heading)
     return members.map(row => {
       const [top, n] = [y, rows.indexOf(row)]
       y += size.row
@@ -62,9 +64,9 @@ function figureText(row, nowhere, wide) {
   return nowhere || !wide ? `${row.near.text} at ${decibels(row.near.db)} dB` : row.near.text
 }
 
-function wordsBeside({ value, near, beside: { words, likely } }, nowhere) {
+function wordsBeside({ value, near, beside }, nowhere, wide) {
   if (value === null && !nowhere) return { about: `nearest: ${decibels(near.db)} dB`, likely: "" }
-  return { about: words, likely: likely && `likely ${likely}` }
+  return { about: besideWords(beside, wide ? beside.over : "over all"), likely: beside.likely && `likely ${beside.likely}` }
 }
 
 function highest(row) {

@@ -27,7 +27,7 @@ export function showAnswer(element, answer) {
   if (!whole) return
   const { lead, rest } = answerOf(rows, answer.subject, answer.yours, place, answer.room.gap)
   part("answer").replaceChildren(make("b", {}, lead), rest)
-  part("said").textContent = `${place.said} ${answer.yours || place.window === undefined ? "Differences are over the range that both were tested in." : ""}`.trim()
+  part("said").textContent = `${place.said} ${answer.yours || place.window === undefined ? "Each difference is over all losses at which both were tested, as it says, so it is not that of the two values at your place." : ""}`.trim()
   if (typed?.value !== undefined) own.textContent += ` ${ownSentence(answer.subject, typed.value, answer.yours)}`
   element.unfold = () => part("values").open && showTable(element, answer, typed?.value)
   element.unfold()

@@ -1,5 +1,6 @@
 // The answer as a table: a row a device, and the reader's own measurement among them.
 import { make } from "./elements.mjs"
+import { besideWords } from "./room_beside.mjs"
 import { megabits } from "./typed_values.mjs"
 
 // rows: beside a subject (room_beside.mjs); own: the reader's measurement or undefined [Mbit/s]; root: of the site.
@@ -11,8 +12,8 @@ export function roomTable(rows, subject, own, root) {
 
 function deviceRow(row, subject, own, root) {
   const head = make("th", { scope: "row" }, make("a", { href: root + row.href }, `${row.maker} ${row.model}`), " ", make("span", { class: "note" }, row.firmware))
-  const { kind, words, likely, sentence } = row.beside
-  const beside = kind === "subject" ? ["the one it is about"] : [words, likely && `likely ${likely}`]
+  const { kind, likely, sentence } = row.beside
+  const beside = kind === "subject" ? ["the one it is about"] : [besideWords(row.beside), likely && `likely ${likely}`]
   const said = [sentence || beside.filter(Boolean).join(", "), row.value !== null && own !== undefined ? besideOwn(row, own) : ""].filter(Boolean).join("; ")
   const about = make("td", { class: "sentence" }, said)
   if (row.value === null) return make("tr", {}, head, make("td", { class: "number" }, row.near.text, " ", make("span", { class: "note" }, row.near.where)), make("td", {}, row.near.interval), about)

@@ -4,6 +4,7 @@ import { make } from "./elements.mjs"
 import { devicesOf, everything, figuresNear, nearTo, numberAsked, thingsFound } from "./found_things.mjs"
 import { loadData } from "./loading.mjs"
 import { anyBegins, searchWords } from "./matching.mjs"
+import { numberAnswer } from "./number_answer.mjs"
 
 const MOST = 20
 const ROOT = "scripts/"
@@ -39,18 +40,24 @@ export class SiteSearch extends HTMLElement {
     this.codes ??= new Map(devicesOf(data).map(({ href, code }) => [href, code]))
     const query = this.field.value
     const hits = thingsFound(query, this.things)
-    const figures = await this.figures(data.figures, query)
+    const asked = numberAsked(searchWords(query))
+    const near = asked ? await this.near(data.figures, asked) : []
     if (query !== this.field.value) return // typed on while figures were read
-    this.say(query.trim(), hits, figures)
+    const figures = near.filter(({ names }) => asked.others.every(other => names.some(name => anyBegins(searchWords(name), other))))
+    const answered = asked && (figures.length || asked.unit || this.named(asked.others))
+    this.say(query.trim(), hits, figures, answered)
+    const answer = this.querySelector("[data-answer]")
+    answer.textContent = answered ? numberAnswer(asked, near, figures, data.claims) : ""
+    answer.hidden = !answered
     this.querySelector("[data-hits]").replaceChildren(...hits.slice(0, MOST).map(hit => this.line(hit)))
     this.querySelector("[data-figures]").replaceChildren(...figures.slice(0, MOST).map(one => this.linkTo(one, one.line)))
   }
 
-  say(query, hits, figures) {
+  say(query, hits, figures, answered) {
     const nothing = Boolean(query) && !hits.length && !figures.length
     const slip = hits.some(hit => hit.rank === 4) ? "Nothing is called quite so. Did you mean:" : ""
     const count = hits.length > MOST ? `${hits.length} found, the nearest ${MOST} first.` : `${hits.length} found.`
-    const words = nothing ? "No match. Try a device, part or topic." : slip || (hits.length ? count : "")
+    const words = nothing ? (answered ? "Try a device, part or topic." : "No match. Try a device, part or topic.") : slip || (hits.length ? count : "")
     this.querySelector("[data-count]").textContent = query ? words : ""
     this.querySelector("[data-topics]").hidden = !nothing
     this.querySelector("[data-near]").hidden = !figures.length
@@ -61,17 +68,17 @@ export class SiteSearch extends HTMLElement {
     }
   }
 
-  // Figures of about the size that is asked for, with all other words in their line.
-  async figures(starts, query) {
-    const asked = numberAsked(searchWords(query))
-    if (!asked) return []
-    const [low, high] = nearTo(asked.value)
-    const near = starts.filter((start, i) => start <= high && low < (starts[i + 1] ?? Infinity))
-    const rows = await Promise.all(near.map(start => this.load(`sizes/${start}`)))
-    return figuresNear(asked.value, rows).filter(({ names }) => {
-      const words = names.map(name => searchWords(name))
-      return asked.others.every(other => words.some(some => anyBegins(some, other)))
-    })
+  // Figures of about the size that is asked for.
+  async near(starts, { value }) {
+    const [low, high] = nearTo(value)
+    const files = starts.filter((start, i) => start <= high && low < (starts[i + 1] ?? Infinity))
+    return figuresNear(value, await Promise.all(files.map(start => this.load(`sizes/${start}`))))
+  }
+
+  // Whether words name a device, or there are none: then a number beside them is a figure of it, and nothing else.
+  named(words) {
+    const names = this.things.filter(({ kind }) => kind === "device").map(({ title }) => searchWords(title))
+    return !words.length || names.some(name => words.every(word => anyBegins(name, word)))
   }
 
   line({ entry, why, name }) {

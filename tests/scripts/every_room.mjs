@@ -24,7 +24,7 @@ function answer(group, state) {
   }))
   const beside = besideSubject(rows, subject, figures, Boolean(mine))
   const { lead, rest } = answerOf(beside, beside.find(row => row.id === subject.id), Boolean(mine), place, gap)
-  const given = beside.map(row => [row.id, row.text ?? `${row.near.where} ${row.near.text}`, row.interval ?? row.near.interval, row.beside.kind, row.beside.words])
+  const given = beside.map(row => [row.id, row.text ?? `${row.near.where} ${row.near.text}`, row.interval ?? row.near.interval, row.beside.kind, row.beside.words, row.beside.over ?? ""])
   return { group, state, text: `${lead}|${rest}`, said: place.said, given }
 }
 

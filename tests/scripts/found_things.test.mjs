@@ -51,14 +51,15 @@ test("a section of a pair is found by both devices and the section", () => {
 })
 
 test("one number is asked for, with or without its unit", () => {
-  assert.deepEqual(numberAsked(["560", "mbit", "s", "rondel"]), { value: 560, others: ["rondel"] })
+  assert.deepEqual(numberAsked(["560", "mbit", "s", "rondel"]), { value: 560, others: ["rondel"], unit: true })
+  assert.deepEqual(numberAsked(["560", "rondel"]), { value: 560, others: ["rondel"], unit: false })
   assert.equal(numberAsked(["rondel", "6"]), null)
   assert.equal(numberAsked(["560", "570"]), null)
 })
 
 test("figures within ten are near, the nearest by what is printed first", () => {
   const file = (...printed) => Object.fromEntries(
-    ["fragment", "page", "name", "beside", "where", "measured"].map(column => [column, printed.map(() => `${column} x`)])
+    ["fragment", "page", "name", "beside", "place", "when", "measured", "elsewhere"].map(column => [column, printed.map(() => `${column} x`)])
       .concat([["printed", printed]])
   )
   const near = figuresNear(560, [file("549", "550", "559"), file("≥ 560", "571")])

@@ -3,7 +3,7 @@ import test from "node:test"
 import { answerOf } from "../../site_templates/js/room_answer.mjs"
 import { besideSubject } from "../../site_templates/js/room_beside.mjs"
 
-const row = (id, value, more = {}) => ({ id, label: id.toUpperCase(), value, text: String(value), least: value, most: value, low: value - 9, high: value + 9, interval: `${value - 9}–${value + 9}`, ...more })
+const row = (id, value, more = {}) => ({ id, label: id.toUpperCase(), stretches: [[40, 90]], value, text: String(value), least: value, most: value, low: value - 9, high: value + 9, interval: `${value - 9}–${value + 9}`, ...more })
 const separated = (leads, gain, low, high) => ({ verdict: "separated", leads, numbers: [gain, low, high, 30], decimals: 0, sentence: "s" })
 const untold = { verdict: "not-separated", numbers: [3, -20, 26, 23], decimals: 0, sentence: "s" }
 const place = { low: 70, high: 70 }
@@ -27,7 +27,7 @@ test("the verdict of the pair decides, and never whether intervals overlap", () 
 
 test("who leads over all but gives less here is neither more nor less", () => {
   const rows = [row("a", 90), row("m", 100)]
-  assert.deepEqual(beside(rows, { a: separated("a", 12, 4, 20) }).kinds.a, ["elsewhere", "12 more over all", "4–20"])
+  assert.deepEqual(beside(rows, { a: separated("a", 12, 4, 20) }).kinds.a, ["elsewhere", "12 more", "4–20"])
   assert.match(said(rows, { a: separated("a", 12, 4, 20) }), / A gives more than M in one place and less in another\.$/)
 })
 
@@ -47,7 +47,7 @@ test("the first line names at most three, the largest difference first", () => {
   const gains = { a: 10, b: 40, c: 30, d: 20 }
   const rows = [...Object.keys(gains).map(id => row(id, 200)), row("m", 100)]
   const figures = Object.fromEntries(Object.entries(gains).map(([id, gain]) => [id, separated("a", gain, gain - 5, gain + 5)]))
-  assert.equal(said(rows, figures), "More than your M: B, by 40 Mbit/s, likely 35–45; C, by 30 Mbit/s, likely 25–35; D, by 20 Mbit/s, likely 15–25; and 1 more.")
+  assert.equal(said(rows, figures), "More than your M: B, by 40 Mbit/s over 40–90 dB, likely 35–45; C, by 30 Mbit/s over 40–90 dB, likely 25–35; D, by 20 Mbit/s over 40–90 dB, likely 15–25; and 1 more.")
 })
 
 test("nothing gives more, with and without others that cannot be told apart", () => {
@@ -62,6 +62,6 @@ test("without a device of the reader's own: who gives most, and who cannot be to
 
 test("a device of the reader's own that was not tested there says what it gave nearest to it", () => {
   const near = { value: 340, text: "340", db: 77.1, away: 7.9, where: "7.9 dB nearer, at 77.1 dB" }
-  const rows = [row("a", 300), { id: "m", label: "M", value: null, near }]
+  const rows = [row("a", 300), { id: "m", label: "M", stretches: [[40, 77.1]], value: null, near }]
   assert.equal(said(rows, { a: untold }), "Nothing tested here gives more than your M, as far as these tests can tell. A cannot be told apart from yours. Your M was not tested at 70 dB: 7.9 dB nearer, at 77.1 dB, it gave 340 Mbit/s.")
 })

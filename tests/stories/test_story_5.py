@@ -57,7 +57,7 @@ def test_failures_rank_last_and_nothing_is_averaged_over_the_time_it_lived(ask):
         "99": True,
     }
     assert {p for p, v in pages["percentiles"].items() if v["thin"]} == {"95", "99"}  # 60 * .05 = 3
-    assert "survived 6:20 of 10:00" in pages["sentence"]
+    assert "Broke off after 6:20 of 10:00" in pages["sentence"]
     assert "60.0 % of 60 planned requests" in pages["sentence"]
     assert (talk["verdict"], talk["sentence"]) == ("not-tested", "Not tested: its log is missing.")
     assert mix["incomplete"]

@@ -2,42 +2,76 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence, Set
 
 from builder import wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Results
 from builder.pages.parts.role_words import machines_words
-from builder.under_load.role_names import count_words
+from builder.under_load.role_names import count_words, role_name
 from builder.under_load.roles import RoleResult
 from builder.under_load.workloads import WorkloadResult
 
 MOST_NAMED = 12
+MOST_WORST = 4  # in the sentence over all workloads
 
 
 def coping_verdict(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
-    """Which devices did not cope in the first arrangement of a workload and how many did; then the same of the others."""
-    text = _sentence(_machines(outcomes[0]), [*_named(results, outcomes[:1])], _tested(outcomes[:1]))
-    others = _tested(outcomes[1:]) - _tested(outcomes[:1])
-    if not others:
+    """Which devices did not cope with a workload and how many did, and how many of all are set beside each other."""
+    counts = {len(seats) for result in outcomes for seats in result.seats}
+    lead = (
+        f"With {wording.count(counts.pop(), 'machine')} at once"
+        if len(counts) == 1
+        else "With several machines at once"
+    )
+    every, alike = _tested(outcomes), _tested(outcomes[:1])
+    text = _sentence(lead, [*_named(results, outcomes)], every)
+    if not every - alike or len(alike) < 2:
         return text
-    failed = [name for name, device in _named(results, outcomes[1:]).items() if device in others]
-    count = wording.count(len(others), "more device")
-    then = f"; of these {wording.listing_of_many(failed, MOST_NAMED)} did not cope" if failed else ", and coped"
-    return f"{text} {count} did it with other machines or in other places{then}."
+    return f"{text} {len(alike)} of the {len(every)} were tested with the same machines in the same places."
+
+
+def coping_overall(
+    results: Results, outcomes_of: Mapping[str, Sequence[WorkloadResult]], titles: Mapping[str, str]
+) -> str:
+    """Over all workloads: how many devices coped with each they did, which did not, and the workload that was hardest.
+
+    outcomes_of  workload -> what it came to, arrangement by arrangement
+    titles       of workloads, by id
+    """
+    tested = {workload: _tested(outcomes) for workload, outcomes in outcomes_of.items()}
+    failed = {workload: {*_named(results, outcomes).values()} for workload, outcomes in outcomes_of.items()}
+    every = set().union(*tested.values())
+    if not every:
+        return "No run with several people at once counts yet."
+    times = Counter(device for devices in failed.values() for device in devices)
+    if not times:
+        return f"{wording.capital(_so_many(len(every), len(every)))} coped with every busy hour they were tested in."
+    did_any = Counter(device for devices in tested.values() for device in devices)
+    worst = [
+        f"{device_name(results.bench, device)} {times[device]} of {did_any[device]}"
+        for device in sorted(times, key=lambda d: (-times[d] / did_any[d], -times[d], d))
+    ]
+    coped = wording.capital(_so_many(len(every) - len(times), len(every)))
+    hardest = max(failed, key=lambda workload: (len(failed[workload]) / max(len(tested[workload]), 1), workload))
+    did = len(tested[hardest]) - len(failed[hardest])
+    return (
+        f"{coped} coped with every busy hour they were tested in. The others failed at least one: "
+        f"{wording.listing_of_many(worst, MOST_WORST)}. Hardest was “{titles[hardest]}”: "
+        f"{_so_many(did, len(tested[hardest]))} coped."
+    )
 
 
 def coping_sentences(results: Results, result: WorkloadResult) -> tuple[str, ...]:
-    """Of one arrangement the same with every role that was not met and its count, and which of those met so few requests do not show."""
-    unsure = [
-        f"{device_name(results.bench, s.subject.device)} ({', '.join(result.part(key).name for key in s.unsure)})"
-        for s in result.standings
-        if s.unsure
-    ]
+    """Of one arrangement the same with the roles that were not met, and whether some were met by too few requests."""
+    unsure = sum(bool(standing.unsure) for standing in result.standings)
     sentences = [_sentence(_machines(result), _reasons(results, [result]), _tested([result]))]
     if unsure:
-        sentences.append(f"Met, but too few requests to be sure of it: {wording.listing_of_many(unsure, MOST_NAMED)}.")
+        sentences.append(
+            f"On {wording.count(unsure, 'device')} some roles were met, but by too few requests to be sure of it: the table "
+            "says which."
+        )
     unfinished = [one for one in result.not_ranked if one.coped]
     if unfinished:
         sentences.append(f"{wording.count(len(unfinished), 'more device has', 'more devices have')} no whole run.")
@@ -97,7 +131,12 @@ def _failed(result: WorkloadResult) -> dict[str, list[str]]:
 
 
 def _counts(result: WorkloadResult, runs: Mapping[str, RoleResult]) -> list[str]:
-    return [f"{result.part(key).name}: {count_words(run)}" for key, run in runs.items()]
+    """The roles that were not met: one with its count, several by name, which the tables count."""
+    if len(runs) == 1:
+        return [f"{result.part(key).name}: {count_words(run)}" for key, run in runs.items()]
+    machines = Counter(role_name(result.part(key).role) for key in runs)
+    names = [f"{name} on {wording.in_words(n)} machines" if n > 1 else name for name, n in machines.items()]
+    return [wording.listing(names)] if names else []
 
 
 def _so_many(coped: int, total: int) -> str:

@@ -11,7 +11,7 @@ from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Fact
 from builder.pages.parts.disputing import disputed
 from builder.pages.parts.tested_in_any_way import client_names, test_days
-from builder.registers.power import need_sentence
+from builder.registers.power import need_fact
 from builder.registers.prices import latest_price
 from builder.under_load.collapses import collapse_sentence
 from builder.windows.standing import WINDOW_HEADINGS
@@ -90,7 +90,7 @@ def device_facts(catalogue: Catalogue, results: Results, site: SiteContext, devi
             wording.listing([f"open: {one.dispute.claim}" for one in disputes]) or "none open",
             f"#{disputes[0].key}" if disputes else "",
         ),
-        Fact("Needs", need_sentence(device, catalogue.power.get(device.device_id, ()))),
+        Fact("Needs", need_fact(device, catalogue.power.get(device.device_id, ()))),
         Fact("Price", _price(catalogue, device.device_id)),
     ]
     if device.revision:

@@ -153,7 +153,7 @@ def _notes(
     cells = [cell for row in rows for cell in row.cells]
     notes = [
         f"{wording.capital(wording.way(group.direction))} in Mbit/s, mean over each window, with its 95 % interval, sorted by the middle window. "
-        "Blue and bold: may be first there; the tests cannot tell these apart. Grey: behind the first."
+        "Bold: may be first there; the tests cannot tell these apart. Grey: behind the first."
     ]
     if any(cell.value is None for cell in cells):
         notes.append("Words instead of a dot: not tested over the whole window.")

@@ -42,13 +42,11 @@ def _lines_drawing(
     of_a, of_b = tracks(results.bench, figure, match=match)
     if of_a is None or of_b is None or figure.group is None:
         return None
-    sides = [
+    # The first of the two is the first line and what the other is taken from, as in every sentence and table of the page.
+    lines = [
         Line(name, f"{side.firmware}, n = {sum(c.n for c in one.cells)}", one)
         for name, side, one in zip(comparison.names, (comparison.a, comparison.b), (of_a, of_b), strict=True)
     ]
-    # The one that gives more is the first line, so that most of the difference lies above zero.
-    turned = (figure.mean_b or 0.0) > (figure.mean_a or 0.0)
-    lines = sides[::-1] if turned else sides
     places = place_differences(results.bench, figure)
     place = "in the same place" if match == "attenuation" else "at the same signal"
     return range_drawing(
@@ -62,7 +60,7 @@ def _lines_drawing(
         notes=[*chart_notes(results, site, figure.group, lines), *_reading(places)],
         spoken=figure.sentence,
         shared_range=figure.range,
-        difference=_difference(figure, lines, places, turned=turned) if places else None,
+        difference=_difference(figure, lines, places) if places else None,
     )
 
 
@@ -76,50 +74,41 @@ def _reading(places: Sequence[PlaceDifference]) -> list[str]:
     return [text]
 
 
-def _difference(
-    figure: PairFigure, lines: Sequence[Line], places: Sequence[PlaceDifference], *, turned: bool
-) -> Difference:
+def _difference(figure: PairFigure, lines: Sequence[Line], places: Sequence[PlaceDifference]) -> Difference:
     """The first line minus the second, in words and numbers."""
     one, other = (line.label for line in lines)
     return Difference(
         heading=f"{one} minus {other}, Mbit/s",
-        total=f"over all {_total(figure, turned=turned)}",
+        total=f"over all {_total(figure)}",
         below=(f"below the line: {other} gives more", f"below: {other} gives more", "below: the other gives more"),
-        knots=tuple(_knot(place, turned=turned) for place in places),
+        knots=tuple(_knot(place) for place in places),
     )
 
 
-def _total(figure: PairFigure, *, turned: bool) -> str:
-    """ "91, likely 31–150", over the whole shared range."""
+def _total(figure: PairFigure) -> str:
+    """ "91, likely 31–150", over the whole shared range; "−91, likely −150 to −31"; "+14, likely −27 to +55"."""
     if figure.difference is None or figure.verdict in ("undecided", "no-verdict"):
         return "no verdict"
     number = wording.number
     if figure.verdict == "at-least":
-        return f"at least {number(abs(figure.difference), figure.decimals)}"
+        least = number(abs(figure.difference), figure.decimals)
+        return f"at least {least}" if figure.leader == "a" else f"at most {wording.MINUS}{least}"
     assert figure.interval is not None
     low, high = figure.interval
-    if turned:
-        low, high = -high, -low
-    value = -figure.difference if turned else figure.difference
-    ends = [number(end, figure.decimals) for end in (low, high)]
-    likely = "–".join(ends) if low >= 0 else " to ".join(ends)
-    return f"{number(value, figure.decimals)}, likely {likely}"
+    either = low < 0 < high  # then with its sign, as in the sentence
+    likely = wording.likely(wording.between(low, high, figure.decimals, signed=either))
+    return f"{number(figure.difference, figure.decimals, signed=either)}, {likely}"
 
 
-def _knot(place: PlaceDifference, *, turned: bool) -> DifferenceKnot:
-    sign = -1 if turned else 1
-    value = sign * place.value
-    ends = None if place.interval is None else sorted(sign * end for end in place.interval)
-    bound = place.bound
-    if turned and bound is not None:
-        bound = "most" if bound == "least" else "least"
-    text = wording.number(value, place.decimals)
+def _knot(place: PlaceDifference) -> DifferenceKnot:
+    low, high = (None, None) if place.interval is None else place.interval
+    text = wording.number(place.value, place.decimals)
     return DifferenceKnot(
         x=place.x,
-        value=value,
-        low=None if ends is None else ends[0],
-        high=None if ends is None else ends[1],
-        bound=bound,
+        value=place.value,
+        low=low,
+        high=high,
+        bound=place.bound,
         measured=place.measured,
-        text={"least": f"≥ {text}", "most": f"≤ {text}", None: text}[bound],
+        text={"least": f"≥ {text}", "most": f"≤ {text}", None: text}[place.bound],
     )

@@ -60,7 +60,7 @@ class PlayedRole:
         if least is None or least.station is None:
             return "No log of this role holds requests."
         if all(run.verdict == "met" for runs in self.runs.values() for run in runs if run.planned):
-            return f"Met in every run by {wording.count(len(worst), 'device')}."
+            return f"{wording.count(len(worst), 'device')} met it in every run."
         return f"It suffered most on {device_name(results.bench, least.station.device)}. {least.sentence}"
 
 

@@ -44,6 +44,11 @@ def machines_words(seats: Sequence[int]) -> str:
     return f"{text}, {wording.listing(parts)}"
 
 
+def machines_counted(seats: Sequence[int]) -> str:
+    """The same where "at once" stands beside it, as in the heading of a column."""
+    return machines_words(seats).replace(" at once", "", 1)
+
+
 def _word(number: int) -> str:
     return NUMBER_WORDS.get(number, str(number))
 

@@ -39,7 +39,7 @@ def firmware_step_figure(bench: Bench, step: Step) -> Figure | None:
         over_all=over_all,
         rows=rows,
         notes=[
-            f"{step.newer} minus {step.older}, Mbit/s, with the 95 % interval; in the first colour where zero is outside.",
+            f"{step.newer} minus {step.older}, Mbit/s, with the 95 % interval. Blue: zero is outside, so the tests can tell the two apart.",
             "Each spot is judged by itself.",
         ],
         spoken=two_sentences(leading.sentence),
@@ -64,7 +64,7 @@ def spot_figure(bench: Bench, comparison: Pairing) -> Figure | None:
         over_all=None,
         rows=spot_rows(bench, figures),
         notes=[
-            f"{one} minus {other}, Mbit/s, with the 95 % interval; in the first colour where zero is outside.",
+            f"{one} minus {other}, Mbit/s, with the 95 % interval. Blue: zero is outside, so the tests can tell the two apart.",
             f"{series_name(bench, group.series)}, {conditions(group)}. Each spot is judged by itself, never pooled.",
         ],
         spoken=two_sentences(figures[0].sentence),

@@ -11,14 +11,13 @@ from builder.addresses import PRICE_YEARS
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.tested_in_any_way import first_day
 from builder.registers.power import need
-from builder.registers.prices import cost_over, latest_price
+from builder.registers.prices import ROUND_SUMS, cost_over, latest_price
 from builder.under_load.collapses import count_all
 from catalog.records import Device
 from catalog.standards import POE_CLASSES
 
 # Stands in for a class of power: readings that no class allows need more than any switch gives.
 _BEYOND_ANY_CLASS = 99
-_ROUND_SUMS = (50, 100, 150, 200, 300, 500, 1000, 2000, 5000, 10_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +77,7 @@ def _sums(totals: set[str], currencies: set[str]) -> tuple[tuple[str, str], ...]
         return ()
     (currency,) = currencies
     sums: list[tuple[str, str]] = []
-    for limit in _ROUND_SUMS:
+    for limit in ROUND_SUMS:
         if any(float(total) <= limit for total in totals):
             sums.append((str(limit), f"at most {wording.money(limit, currency)}"))
             if all(float(total) <= limit for total in totals):

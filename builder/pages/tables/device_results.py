@@ -26,7 +26,7 @@ from builder.pages.parts.entries import (
 )
 from builder.pages.parts.firmware_marks import firmware_entry
 from builder.pages.parts.played_roles import section_of
-from builder.pages.parts.role_words import machines_words
+from builder.pages.parts.role_words import machines_counted
 from builder.pages.tables.bench_days import odd_day_note, place_entry
 from builder.pages.tables.longrun_sections import longrun_link
 from builder.pages.tables.several_links import link_columns, loss_entry
@@ -207,7 +207,7 @@ def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str)
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True, decides=True),
         Column("Day", lambda m: date_entry(m.mix.date)),
         Column("Firmware, unit", lambda m: firmware_entry(results, m.mix)),
-        Column("At once", lambda m: Entry(text=machines_words(m.seats), sort_key=str(m.mix.clients))),
+        Column("At once", lambda m: Entry(text=machines_counted(m.seats), sort_key=str(m.mix.clients))),
         Column("Lasted of planned", lambda m: _lasted(m.mix), numeric=True),
         Column(
             "Outcome",

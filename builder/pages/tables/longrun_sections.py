@@ -103,7 +103,7 @@ def _notes(results: Results, site: SiteContext, result: LongRunResult, step_s: f
     where = f" at {run.spot}" if run.spot else ""
     whose = f"{device_name(results.bench, run.device)} with " if named else ""
     without = figures.duration_s - figures.logged_s
-    log = f"n = {figures.samples} values, one each {wording.trimmed(step_s, 1)} s"
+    log = f"n = {figures.samples} values, one every {wording.trimmed(step_s, 1)} s"
     if not figures.coverage.whole:
         log += f"; {wording.trimmed(without, 0)} s without a log stay empty"
     return [

@@ -24,8 +24,9 @@ from builder.articles.figures import FigureOrder
 from builder.charts.figures import Figure
 from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.blocks import Table
+from builder.pages.parts.looked_up import look_up
 from builder.pages.parts.picturing import image_address
-from builder.pages.review import Stretch, look_up, review_page
+from builder.pages.review import Stretch, review_page
 from catalog import queries
 from catalog.connection import open_catalog
 from catalog.visibility import public_copy

@@ -16,8 +16,9 @@ from builder.bench.bounds import LIMIT_WORDS
 from builder.bench.cells import Cell, cell_figure
 from builder.bench.naming import device_name
 from builder.pages.contents import Results
+from builder.publishing.files.number_claims import beside_cell, beside_window
 from builder.windows.ranking import Ranked, Ranking
-from builder.windows.standing import interval_text, rate_text
+from builder.windows.standing import WINDOW_WORDS, interval_text, rate_text
 
 STEP = 10
 """Files begin and end at multiples of this. [Mbit/s]"""
@@ -29,8 +30,10 @@ class Row(NamedTuple):
 
     printed   its number as pages print it, which is also what it is found by
     beside    what is printed behind its unit: its interval, what held it back
-    where     place, day and firmware; or the window
+    place     at which spot and loss; or in which window
+    when      day and firmware
     measured  the group, in words
+    elsewhere what the same device gave with the same link in other places, a sentence; "" where it was tested in no other
     """
 
     fragment: str
@@ -38,8 +41,10 @@ class Row(NamedTuple):
     name: str
     printed: str
     beside: str
-    where: str
+    place: str
+    when: str
     measured: str
+    elsewhere: str
 
 
 def figure_files(results: Results) -> list[int]:
@@ -103,8 +108,10 @@ def _cell_row(results: Results, cell: Cell, mean: float) -> Row:
         name=device_name(results.bench, cell.device),
         printed=wording.rate(mean, bound=cell.bound),
         beside=LIMIT_WORDS[cell.limit] if cell.limit else "",
-        where=f"{_place(cell)}{at}, {wording.date(cell.date)}, firmware {cell.firmware}",
+        place=f"{_place(cell)}{at}",
+        when=f"{wording.date(cell.date)}, firmware {cell.firmware}",
         measured=results.names[cell.group].text,
+        elsewhere=beside_cell(results, cell),
     )
 
 
@@ -122,6 +129,8 @@ def _window_row(results: Results, ranking: Ranking, entry: Ranked) -> Row:
         name=device_name(results.bench, entry.subject.device),
         printed=rate_text(entry),
         beside="; ".join(text for text in beside if text),
-        where=f"mean of the {ranking.window} window, {wording.db_range(*ranking.range)} dB, firmware {entry.subject.firmware}",
+        place=f"{wording.lowered(WINDOW_WORDS[ranking.window])}, as the mean over {wording.db_range(*ranking.range)} dB",
+        when=f"firmware {entry.subject.firmware}",
         measured=results.names[ranking.group].text,
+        elsewhere=beside_window(results, ranking, entry),
     )

@@ -12,6 +12,7 @@ from builder.pages.as_published import DatedValue
 from builder.pages.contents import Catalogue, Contents, Results, SiteContext, compose
 from builder.pages.my_room import room_groups
 from builder.pages.parts.device_card import card_key, device_card
+from builder.pages.prices import YEARS, answers_data, answers_key
 from builder.pages.search import ARTICLES_KEY, DATA_KEY
 from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.assets import Asset
@@ -36,6 +37,10 @@ def _card(catalogue: Catalogue, results: Results, site: SiteContext, device_id: 
     return {card_key(device_id): [[fact.term, fact.text, fact.href] for fact in facts]}
 
 
+def _affordable(catalogue: Catalogue, results: Results, years: int) -> Data:
+    return {answers_key(years): answers_data(catalogue, results, years)}
+
+
 def _search(catalogue: Catalogue, results: Results, replaced: Sequence[tuple[str, str, DatedValue]]) -> Data:
     return {DATA_KEY: search_index(catalogue, results, replaced)}
 
@@ -46,6 +51,7 @@ def _articles(catalogue: Catalogue, results: Results, site: SiteContext) -> Data
 
 _MAKERS: dict[str, Callable[..., Data]] = {
     "pair words": _words,
+    "affordable": _affordable,
     "card": _card,
     "search data": _search,
     "search articles": _articles,
@@ -102,6 +108,7 @@ def data_tasks(
         DataTask("search data", (replaced,)),
         DataTask("search articles"),
         DataTask("figures by size"),
+        *(DataTask("affordable", (years,)) for years in YEARS),
         *(DataTask("card", (device,)) for device in bench.devices),
         *(DataTask("room", (group, beside)) for group, beside in beside_rooms(results, room_groups(results))),
         *(DataTask("pairs of a block", (block,)) for block in pair_blocks(results)),

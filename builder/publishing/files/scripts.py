@@ -17,14 +17,16 @@ from typing import Any
 import orjson
 
 from builder import addresses
+from builder.pages.prices import YEARS
 from builder.publishing.files.assets import Asset, named_by_content
 from catalog.errors import BuildRefused
 
-# The module of a tool -> the only page that has it.
+# The module of a tool -> the only pages that have it.
 OF_ONE_PAGE = {
-    "device_chooser.mjs": addresses.CHOOSER,
-    "my_room.mjs": addresses.MY_ROOM,
-    "site_search.mjs": addresses.SEARCH,
+    "device_chooser.mjs": (addresses.CHOOSER,),
+    "my_room.mjs": (addresses.MY_ROOM,),
+    "price_answer.mjs": tuple(addresses.prices(years) for years in YEARS),
+    "site_search.mjs": (addresses.SEARCH,),
 }
 
 _IMPORT = re.compile(r"^import \{[^}]*\} from \"\./([\w-]+\.mjs)\";?\n", re.MULTILINE)
@@ -55,8 +57,9 @@ def page_scripts(templates: Path) -> dict[str, Asset]:
     usual = _tools_of_all(modules)
     return {
         page: named_by_content("tools", ".js", _joined(modules, in_order(modules, [*usual, module])))
-        for module, page in OF_ONE_PAGE.items()
+        for module, pages in OF_ONE_PAGE.items()
         if module in modules
+        for page in pages
     }
 
 

@@ -19,14 +19,15 @@ from builder.bench.naming import device_name
 from builder.pages.as_published import KIND_WORDS, DatedValue
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.news import news
+from builder.pages.parts.looked_up import look_up
 from builder.pages.parts.played_roles import role_keys, versions_of
 from builder.pages.parts.terms import TERMS, term_key
 from builder.pages.parts.topics import topics
-from builder.pages.review import look_up
 from builder.pages.search import Named, everything_named
 from builder.pages.tables.device_facets import device_filters
 from builder.pairs.refusals import CODES
 from builder.publishing.files.figure_index import figure_files
+from builder.publishing.files.number_claims import number_claims
 from builder.registers.features import feature_standings
 from builder.traces.definitions import FIGURES
 from builder.under_load.role_names import role_name, role_words
@@ -125,6 +126,7 @@ def search_index(
         "pairs": [_pair(catalogue, place, *pair) for pair in results.pairs],
         "pairParts": [[part.fragment, part.name, list(part.words)] for part in PAIR_PARTS],
         "figures": figure_files(results),
+        "claims": number_claims(catalogue, results, replaced),
     }
 
 

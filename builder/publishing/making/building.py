@@ -21,7 +21,8 @@ from builder import addresses, shipped
 from builder.pages.as_published import DatedValue
 from builder.pages.contents import Contents, load_contents
 from builder.pages.parts.leaves import PAGE_LIMIT_BYTES
-from builder.pages.review import article_page, bound_articles
+from builder.pages.parts.looked_up import bound_articles
+from builder.pages.review import article_page
 from builder.publishing.changing.figures import NAME as RECORD_NAME
 from builder.publishing.changing.figures import Record, record_bytes
 from builder.publishing.changing.history import dated_values

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 from builder import addresses, shipped, wording
 from builder.articles.bound_article import BoundArticle
 from builder.pages.contents import Contents
-from builder.pages.review import look_up
+from builder.pages.parts.looked_up import look_up
 from builder.publishing.changing.touched import binds, contents_of
 from builder.publishing.checking.leaks import leaks_in
 from builder.publishing.checking.links import page_links

@@ -7,7 +7,7 @@ import pytest
 
 from builder.articles.bound_article import bind
 from builder.pages.contents import compose, load_contents
-from builder.pages.review import evidence_of
+from builder.pages.parts.looked_up import evidence_of
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file
 from catalog.entering import enter_batch

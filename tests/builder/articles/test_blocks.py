@@ -7,7 +7,8 @@ from builder.pages.client import client_page
 from builder.pages.contents import compose
 from builder.pages.device import device_page
 from builder.pages.pair import pair_page
-from builder.pages.review import evidence_of, review_page
+from builder.pages.parts.looked_up import evidence_of
+from builder.pages.review import review_page
 from builder.publishing.changing.touched import said_by_articles, touched
 from catalog.entering import enter_batch
 from tests.batches import article, batch_at, batch_toml, device

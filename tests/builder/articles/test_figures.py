@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import pytest
 
 from builder.pages.contents import compose, load_contents
-from builder.pages.review import evidence_of, review_page
+from builder.pages.parts.looked_up import evidence_of
+from builder.pages.review import review_page
 from catalog.visibility import public_copy
 from tests.builder.articles.conftest import NOW, bound_to, sentences
 

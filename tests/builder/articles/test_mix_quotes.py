@@ -3,7 +3,7 @@
 import pytest
 
 from builder.pages.contents import compose, load_contents
-from builder.pages.review import evidence_of
+from builder.pages.parts.looked_up import evidence_of
 from catalog.visibility import public_copy
 from tests.builder.articles.conftest import bound_to, evidence_at, sentences, texts
 from tests.builder.articles.evening import EVENING, FILM_LOG, A, B, C, usual

@@ -62,7 +62,9 @@ def test_the_first_sentence_names_who_did_not_cope_and_the_next_what_is_not_show
         sentences[0]
         == "With 2 machines at once, Birch Two (movie: 200 of 300 in time) did not cope; 1 of 2 devices did."
     )
-    assert sentences[1] == "Met, but too few requests to be sure of it: Birch Two (call)."
+    assert sentences[1] == (
+        "On 1 device some roles were met, but by too few requests to be sure of it: the table says which."
+    )
 
 
 def test_a_moved_or_replaced_machine_stands_in_the_one_table_of_others_with_its_reason(busy):
@@ -143,7 +145,7 @@ def test_the_device_page_says_each_mix_in_a_sentence_and_leads_to_its_section(bu
         (row,) = by_heading(compose(device_page, busy, name).mixes)
         assert row["What happened"].text == sentence
         assert row["Workload"].href == f"../../workloads/evening/index.html#{fragment}"
-        assert row["At once"].text == "2 machines at once"
+        assert row["At once"].text == "2 machines"
         assert section(compose(workload_page, busy, "evening"), fragment)
 
 

@@ -63,7 +63,7 @@ def test_a_contradiction_stands_in_the_list_and_on_the_shortlist(demo):
         device = demo.results.bench.devices[device_id]
         assert notes[f"{device.maker} {device.model}"] == f"contradiction: class {wants.promised} promised"
         (fact,) = [fact for fact in compose(device_card, demo, device_id) if fact.term == "Needs"]
-        assert fact.text.startswith(f"Needs class {wants.needed} (measured); ")
+        assert fact.text.startswith(f"Class {wants.needed} (measured); ")
         assert "Contradiction: " in fact.text
         limit = POE_CLASSES[wants.promised].limit_w(wants.hardest.power.side)
         assert wants.hardest.power.watts > limit

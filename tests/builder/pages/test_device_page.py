@@ -86,7 +86,7 @@ def test_heat_is_a_rise_and_a_caution(page):
 def test_power_fact_has_the_measured_class_first_and_the_contradiction(page):
     # As above: 19.5 W at the supply need class 4 (30 W); class 3 is promised.
     assert facts(page)["Needs"] == (
-        "Needs class 4 (measured); class 3 is promised. Contradiction: 19.5 W at the supply (full load) is more than class "
+        "Class 4 (measured); class 3 is promised. Contradiction: 19.5 W at the supply (full load) is more than class "
         "3 allows there (15.4 W); class 4 is needed."
     )
 

@@ -39,7 +39,7 @@ def test_charts_name_n_client_firmware_and_day(demo):
         for part in sections:
             if part.drawing:
                 note = part.drawing.figure.notes[0]
-                assert re.search(r"firmware \S+, unit \S+, \d+ \w+ 20\d\d\. n = \d+ values, one each \d+ s", note)
+                assert re.search(r"firmware \S+, unit \S+, \d+ \w+ 20\d\d\. n = \d+ values, one every \d+ s", note)
 
 
 def test_a_wave_is_told_without_its_cause(demo):

@@ -14,8 +14,9 @@ from builder.pages.contents import compose
 from builder.pages.house import house_page
 from builder.pages.method import method_page
 from builder.pages.not_found import not_found_page
+from builder.pages.parts.looked_up import bound_articles
 from builder.pages.ranking import ranking_page
-from builder.pages.review import bound_articles, review_page
+from builder.pages.review import review_page
 from builder.pages.start import start_page
 from builder.pairs.refusals import CODES
 from builder.traces.definitions import COMPARED

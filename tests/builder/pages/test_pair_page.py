@@ -84,25 +84,49 @@ def test_shared_range_and_means_are_those_of_the_engine(small, page):
     assert leading["Machine and link"].text == "2 streams, 5 GHz, 80 MHz, download"
     assert leading["Machine and link"].note == "Wrenlet U2, a laptop"
     assert leading["Shared range"].text == "55.5–82"
-    # The one that gives more is the first line, so that the difference has its sign.
-    assert page.drawing.figure.table.columns[1:] == ("A<b", "Sill", "A<b minus Sill, Mbit/s")
+    # The first of the two is the first line, as in every sentence of the page, whichever gives more.
+    assert page.drawing.figure.table.columns[1:] == ("Sill", "A<b", "Sill minus A<b, Mbit/s")
 
 
 def test_the_difference_stands_below_the_lines_with_the_engines_total(small, page):
     leading = small.results.pairing("quillmast-sill", "tessarik-a-b").leading
     assert leading.mean_b > leading.mean_a
     data = page.drawing.figure.spec["datasets"]
-    assert [row["text"] for row in data["headings"]] == ["A<b minus Sill, Mbit/s"]
-    low, high = (-end for end in reversed(leading.interval))
-    ends = [wording.number(end, leading.decimals) for end in (low, high)]
-    likely = "–".join(ends) if low >= 0 else " to ".join(ends)
-    total = wording.number(-leading.difference, leading.decimals)
-    assert [row["text"] for row in data["totals"]] == [f"over all {total}, likely {likely}"]
-    assert data["below"][0]["text"] == "below the line: Sill gives more"
+    assert [row["text"] for row in data["headings"]] == ["Sill minus A<b, Mbit/s"]
+    assert leading.interval[1] < 0
+    ends = [wording.number(end, leading.decimals) for end in leading.interval]
+    total = wording.number(leading.difference, leading.decimals)
+    assert [row["text"] for row in data["totals"]] == [f"over all {total}, likely {' to '.join(ends)}"]
+    assert data["below"][0]["text"] == "below the line: A<b gives more"
     places = place_differences(small.results.bench, leading)
-    assert [(row["x"], row["value"]) for row in data["differences"]] == [(p.x, -p.value) for p in places]
+    assert [(row["x"], row["value"]) for row in data["differences"]] == [(p.x, p.value) for p in places]
     assert all(55.5 <= row["x"] <= 82 for row in data["differences"])
     assert any("95 %" in note and note.startswith("Below:") for note in page.drawing.figure.notes)
+
+
+def test_a_page_has_one_direction_in_its_chart_its_table_and_its_sentences(demo):
+    # "A minus B" of the chart, of its table and of every sentence about the same two, on every page of the demo.
+    charts = sentences = 0
+    for a, b in demo.results.pairs:
+        page = compose(pair_page, demo, a, b)
+        one, other = demo.results.pairing(a, b).names
+        words = [text for table in (page.groups, page.spots) if table for text in sentences_of(table)]
+        figure = page.drawing.figure if page.drawing else None
+        if figure and "headings" in figure.spec["datasets"]:
+            (heading,) = figure.spec["datasets"]["headings"]
+            assert heading["text"] == f"{one} minus {other}, Mbit/s"
+            assert heading["text"] in figure.table.columns
+            words.append(figure.spoken)
+            charts += 1
+        told = [text for text in [page.verdict, *(side.sentence for side in page.sides), *words] if " minus " in text]
+        assert all(f"{one} minus {other} is" in text for text in told), (a, b, told)
+        sentences += len(told)
+    assert charts > 15
+    assert sentences > 100
+
+
+def sentences_of(table):
+    return [entry.text for row in table.rows for entry in row.entries]
 
 
 def test_refused_group_shows_no_number_beyond_its_sentence(page):

@@ -3,6 +3,7 @@
 import posixpath
 from dataclasses import replace
 from datetime import UTC, datetime
+from types import SimpleNamespace
 from urllib.parse import parse_qs
 
 import pytest
@@ -11,7 +12,10 @@ from builder import wording
 from builder.pages.contents import compose
 from builder.pages.listing import devices_page
 from builder.pages.parts.leaves import with_leaves
-from builder.pages.prices import YEARS, prices_page
+from builder.pages.prices import YEARS, answers_for_sums, prices_page
+from builder.registers.affordable import Offer, answer_for, answers, offers
+from builder.registers.prices import latest_prices
+from builder.windows.ranking import Behind
 from tests.builder.pages.conftest import by_heading, contents, with_changed
 
 
@@ -59,7 +63,10 @@ def test_the_cheapest_over_the_chosen_years_stands_first(two):
     }
     totals = {years: rows(compose(prices_page, two, years))["Tessarik A<b"] for years in YEARS}
     assert [totals[1]["Over 1 year"].text, totals[5]["Over 5 years"].text] == ["238 EUR", "394 EUR"]
-    assert compose(prices_page, two, 1).verdict.startswith("Cheapest over 1 year: Tessarik A<b, 238 EUR")
+    # Over 1 year the round sum within which both are is 300.
+    assert compose(prices_page, two, 1).verdict.startswith(
+        "For 300 EUR over 1 year you can have Tessarik A<b or Quillmast Sill."
+    )
 
 
 def test_every_number_of_years_leads_to_the_others(two):
@@ -119,7 +126,7 @@ def test_the_far_window_of_the_largest_group_stands_beside_the_sum(demo):
         assert cell.text == f"{entry.value:.0f}"
         for end in (entry.low, entry.high):
             assert f"{end:.0f}" in cell.interval
-        told = "the most here" if place == 0 else "not told apart" if entry.best == 1 else "less than the most"
+        told = "the most here" if place == 0 else "less than" if entry.apart_from_first else "not told apart from"
         assert told in cell.note
     assert shown["Fjeldrun Ingle"]["Far off, Mbit/s"].why_missing == "covers 75–83.5 of 75–90 dB"
     assert "75–90 dB" in page.intro[1]
@@ -149,3 +156,95 @@ def test_rows_that_do_not_fit_lie_apart_for_every_number_of_years(demo):
     leaves = [leaf for years in YEARS for leaf in with_leaves(compose(prices_page, demo, years), room=10, fewest=1)[1]]
     assert len(leaves) >= 2 * len(YEARS)
     assert len({leaf.address for leaf in leaves}) == len(leaves)
+
+
+def test_the_page_opens_with_what_a_sum_buys_and_what_is_lost_far_off(demo):
+    # By hand: Lantern 358 and Skerry 329 of Cupola's 461; 150 EUR is the smallest round sum with three to choose from.
+    # The intervals of the differences are those of the ranking, which test_window_means holds against one pair at a time.
+    lantern, skerry, rondel, tarn = (
+        "52–154",
+        "Skerry gave 132 Mbit/s less than it, which may be chance among 7 devices",
+        "it gives 78 Mbit/s less than Tessarik Cupola, the best of all (likely 21–136)",
+        "the tests cannot tell it from Tessarik Cupola, the best of all (a difference of 74 Mbit/s or more would have shown)",
+    )
+    assert three_years(demo).verdict == (
+        "For 150 EUR over 3 years you can have Fjeldrun Ingle, Quillmast Lantern (refurbished) or Fjeldrun Skerry. Far off, "
+        f"Lantern gives 103 Mbit/s less than Tessarik Cupola, the best of all (likely {lantern}); {skerry}; and Ingle was "
+        "not tested over the whole range."
+    )
+    every = answers_for_sums(demo.catalogue, demo.results, 3)
+    assert answer_for(every, 89.89) == (
+        "Nothing here costs 89.89 EUR or less over 3 years; the cheapest is Fjeldrun Ingle, 89.90 EUR."
+    )
+    assert answer_for(every, 89.9).endswith(
+        "you can have Fjeldrun Ingle. Far off, it was not tested over the whole range."
+    )
+    assert answer_for(every, 216) == (
+        "For 216 EUR over 3 years you can have 6 of 11 devices, from Fjeldrun Ingle at 89.90 EUR on. Far off, the best of "
+        f"them is Rondel 4: {rondel}."
+    )
+    assert answer_for(every, 300).endswith(f"the best of them is Tarn: {tarn}.")
+    assert answer_for(every, 10_000).endswith(
+        "Far off, Cupola gives most of all that were tested: 461 Mbit/s, likely 396–526."
+    )
+
+
+def test_the_years_decide_what_a_sum_buys(demo):
+    # By hand, over one, three and five years: Rondel 6 at 219 and 49 a year 268, 366 and 464; Faceplate at 139 and 45 a year
+    # 184, 274 and 364; nobody else crosses 300, neither Rondel 4 (99 and 39 a year, refurbished) nor Ridge (319).
+    within = {years: answer_for(answers_for_sums(demo.catalogue, demo.results, years), 300) for years in YEARS}
+    assert [text.split(" devices")[0].rsplit("have ", 1)[1] for text in within.values()] == [
+        "9 of 11",
+        "8 of 11",
+        "7 of 11",
+    ]
+    assert [f"over {years} year" in text for years, text in within.items()] == [True] * 3
+
+
+def test_a_sum_holds_for_each_currency_and_two_at_one_price_come_together(two):
+    (first,), (second,) = (two.catalogue.prices[device] for device in ("tessarik-a-b", "quillmast-sill"))
+    dollars = replace(second, amount=316.0, currency="USD", condition="refurbished")
+    every = answers_for_sums(
+        with_changed(two, prices={"tessarik-a-b": [first], "quillmast-sill": [dollars]}).catalogue, two.results, 3
+    )
+    assert [answer.least for answer in every] == [0.0, 316.0]
+    assert answer_for(every, 316.5).startswith(
+        "For 316.50 EUR or USD over 3 years you can have Quillmast Sill (refurbished) or Tessarik A<b."
+    )
+    none = with_changed(two, prices={})
+    assert three_years(none).verdict == "Nobody has noted a price yet."
+    with pytest.raises(ValueError, match="at least 0"):
+        answer_for(every, -1)
+
+
+def test_a_far_window_that_nobody_covers_is_said(two):
+    every = offers(latest_prices(two.catalogue.prices), 3)
+    naming = {"name": str, "short": str}
+    assert answers(every, None, 3, **naming)[-1].sentence.endswith("How they do far off was not tested.")
+
+
+def entry_behind(behind, *, apart, device="slow"):
+    subject = SimpleNamespace(device=device, maker="Maker", model=device)
+    return SimpleNamespace(
+        subject=subject, value=200.0, bound=False, low=None, high=None, port=None, behind=behind, apart_from_first=apart
+    )
+
+
+@pytest.mark.parametrize(
+    ("behind", "apart", "words"),
+    [
+        (Behind(50.0, None), True, "slow gives at least 50 Mbit/s less than quick, the best of all."),
+        (
+            Behind(50.0, None),
+            False,
+            "slow gave 50 Mbit/s less than quick, the best of all, which may be chance among 2 devices.",
+        ),
+        (None, False, "the tests give no verdict on slow beside quick, the best of all."),
+    ],
+)
+def test_a_bound_and_no_verdict_are_said_as_what_they_are(two, behind, apart, words):
+    (price,) = two.catalogue.prices["tessarik-a-b"]
+    first = entry_behind(None, apart=False, device="quick")
+    far = SimpleNamespace(window="far", ranked=(first, entry_behind(behind, apart=apart)))
+    every = answers([Offer("slow", price.amount, "EUR", "")], far, 3, name=str, short=str)
+    assert every[-1].sentence.endswith(f"Far off, {words}")

@@ -11,7 +11,7 @@ from datetime import timedelta
 import pytest
 
 from builder.pages.contents import compose, load_contents
-from builder.pages.review import evidence_of
+from builder.pages.parts.looked_up import evidence_of
 from builder.publishing.making.publishing import publish_site
 from catalog.connection import open_catalog
 from catalog.correcting import correct_file

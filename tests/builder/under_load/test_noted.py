@@ -100,7 +100,7 @@ def test_a_stricter_mark_takes_the_verdict_back(mix_of, tmp_path):
 def test_a_run_that_broke_off_stays_one(mix_of):
     film = film_of(mix_of(FILM.replace("finished,", "did not finish,380")))
     assert film.verdict == "did-not-finish"
-    assert film.sentence == f"Did not finish: survived 6:20 of 15:00. As noted then, without a log: {SAID}."
+    assert film.sentence == f"Broke off after 6:20 of 15:00. As noted then, without a log: {SAID}."
 
 
 def test_tables_charts_json_and_trace_say_so(mix_of, tmp_path):

@@ -113,11 +113,22 @@ def one_by_one(bench, ranking):
                 "worst": len(whose) - sum(lead == "a" for lead in leads.values()),
                 "apart_from_above": i == 0 or leads.get(i - 1) is not None,
                 "apart_from_first": leads.get(0) is not None,
+                **behind_of(figures[0] if i else None),
                 "n": weighted.runs,
                 "assumed": spread.assumed if spread else (),
             }
         )
     return rows
+
+
+def behind_of(figure):
+    """What a row gives less than the first, out of its comparison with it."""
+    if figure is None or figure.verdict in ("undecided", "no-verdict"):
+        return {"behind": None, "behind_low": None, "behind_high": None}
+    if figure.verdict == "at-least":
+        return {"behind": figure.difference, "behind_low": None, "behind_high": None}
+    low, high = figure.interval
+    return {"behind": -figure.difference, "behind_low": -high, "behind_high": -low}
 
 
 def lead_of(figure):
@@ -130,7 +141,12 @@ def lead_of(figure):
 
 def as_found(ranking):
     names = ("value", "bound", "low", "high", "best", "worst", "apart_from_above", "apart_from_first", "n", "assumed")
-    return [{name: getattr(entry, name) for name in names} for entry in ranking.ranked]
+    return [{name: getattr(entry, name) for name in names} | behind_as_found(entry.behind) for entry in ranking.ranked]
+
+
+def behind_as_found(behind):
+    low, high = (None, None) if behind is None or behind.interval is None else behind.interval
+    return {"behind": None if behind is None else behind.value, "behind_low": low, "behind_high": high}
 
 
 def require_equal(bench):
