@@ -202,7 +202,9 @@ def listing_of_many(items: Sequence[str], most: int) -> str:
 
 
 _DIRECTIONS = {"down": "download", "up": "upload"}
-_COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+
+# Counts that `in_words` writes as words, from none on; scripts say the same ones.
+COUNTED = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
 def way(direction: str) -> str:
@@ -217,7 +219,7 @@ def streams(number_of: int) -> str:
 
 def in_words(number_of: int) -> str:
     """A count in a sentence: "two"; figures above twelve."""
-    return _COUNTED[number_of] if number_of < len(_COUNTED) else str(number_of)
+    return COUNTED[number_of] if number_of < len(COUNTED) else str(number_of)
 
 
 _GENERATIONS = {"802.11n": 4, "802.11ac": 5, "802.11ax": 6, "802.11be": 7}
@@ -231,11 +233,6 @@ def wi_fi(amendment: str) -> str:
 def generation(amendment: str) -> str:
     """A Wi-Fi standard with the name people know: "802.11ax (Wi-Fi 6)"; others as they are."""
     return f"{amendment} ({wi_fi(amendment)})" if amendment in _GENERATIONS else amendment
-
-
-def counting_words() -> tuple[str, ...]:
-    """The counts that `in_words` writes as words, from none on: scripts say the same ones."""
-    return _COUNTED
 
 
 def with_article(name: str) -> str:

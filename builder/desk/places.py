@@ -16,6 +16,7 @@ from builder.desk.drafts import draft_review
 from builder.pages.contents import Contents, Results
 from builder.pages.my_room import room_groups, room_key
 from builder.pages.parts.device_card import card_key
+from builder.pages.prices import YEARS
 from builder.pages.search import ARTICLES_KEY, DATA_KEY
 from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.pair_data import pair_blocks
@@ -60,6 +61,8 @@ def data_task(results: Results, address: str) -> DataTask | None:
         return None
     if folder == "sizes":
         return DataTask("figures by size")
+    if folder == "affordable":
+        return DataTask("affordable", (int(name),)) if name.isdigit() and int(name) in YEARS else None
     if folder == "cards":
         named = (device for device in results.bench.devices if addresses.script_data(card_key(device)) == address)
         return next((DataTask("card", (device,)) for device in named), None)

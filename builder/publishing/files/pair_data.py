@@ -72,7 +72,7 @@ def pair_words() -> dict[str, Any]:
             for s in PAIR_SENTENCES.values()
         ],
         "overview": dict(OVERVIEW),
-        "counts": wording.counting_words(),
+        "counts": wording.COUNTED,
         "channels": _CHANNELS,
         "port": _PORT,
         "attenuation": _words_of_match(PLACE_WORDS["attenuation"], AXIS_UNITS["attenuation"], wording.DB_TO),
