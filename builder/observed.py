@@ -164,10 +164,16 @@ class _ObservedMapping(Mapping[Any, Any]):
         self._looks = looks
         self._path = path
         self._inner: dict[Any, _ObservedMapping] | None = {} if opened else None
+        self._noted: set[Any] = set()
+
+    def _note(self, key: Any) -> None:
+        if key not in self._noted:  # its text takes longer than the look itself
+            self._noted.add(key)
+            self._looks.add((self._path, text_of(key)))
 
     def __getitem__(self, key: Any) -> Any:
         if self._inner is None or key not in self._mapping:
-            self._looks.add((self._path, text_of(key)))
+            self._note(key)
             return self._mapping[key]
         if key not in self._inner:
             path = f"{self._path}[{text_of(key)}]"
@@ -184,7 +190,7 @@ class _ObservedMapping(Mapping[Any, Any]):
         return len(self._mapping)
 
     def __contains__(self, key: object) -> bool:
-        self._looks.add((self._path, text_of(key)))
+        self._note(key)
         return key in self._mapping
 
     def values(self) -> Any:
@@ -212,7 +218,7 @@ def digest_of(value: object, *, known: Known | None = None) -> str:
 
 def _flat(value: object) -> bytes | None:
     """The text of a record of nothing but numbers and texts, in a third of the time; None for any other."""
-    kind: type = type(value)
+    kind: Any = type(value)
     values = _values(kind)(value)
     try:
         text = orjson.dumps(values, option=_STRICT)

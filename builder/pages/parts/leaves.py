@@ -182,15 +182,19 @@ def _leading_on(part: Any, here: str, page: str, places: Mapping[str, str]) -> A
     page    the address they were made for
     places  fragment -> the leaf it moved to; fragments not in it stayed on the page
     """
+    if isinstance(part, str):
+        return part
     if isinstance(part, tuple):
         return tuple(_leading_on(one, here, page, places) for one in part)
     if not is_dataclass(part) or isinstance(part, Drawing | Rest | type):  # rests are put back into the page itself
         return part
-    changed = {f.name: _leading_on(getattr(part, f.name), here, page, places) for f in fields(part)}
+    parts = {f.name: getattr(part, f.name) for f in fields(part)}
+    # Most of a page's many cells stay what they are.
+    changed = {name: new for name, one in parts.items() if (new := _leading_on(one, here, page, places)) != one}
     if isinstance(part, Link | Entry | Fact) and part.href.startswith("#"):
         fragment = unquote(part.href[1:])
         changed["href"] = addresses.link(here, places.get(fragment, page), fragment)
-    return replace(part, **changed)
+    return replace(part, **changed) if changed else part
 
 
 def _tables(part: Any) -> Iterator[Table]:

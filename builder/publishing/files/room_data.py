@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -93,7 +93,7 @@ def room_data(results: Results, group: Group, beside: Beside) -> dict[str, dict[
     lines = [
         (side, line) for side in subjects if (line := line_of(bench, side, group, match="attenuation")) is not None
     ]
-    labels = _labels(bench, [side.device for side, _ in lines])
+    labels, means = _labels(bench, [side.device for side, _ in lines]), _means(results, group)
     data = {
         "gap": MAX_GAP_DB,
         "at": SAMPLED_AT,
@@ -106,7 +106,7 @@ def room_data(results: Results, group: Group, beside: Beside) -> dict[str, dict[
             | {
                 "label": labels[side.device],
                 "part": beside.parts[side.device],
-                "means": _means(results, group, side.device),
+                "means": means.get(side.device, {}),
             }
             for (side, line), intervals in zip(lines, line_intervals(bench, [line for _, line in lines]), strict=True)
         ],
@@ -146,24 +146,25 @@ def _device(bench: Bench, side: Subject, track: Track, intervals: LineIntervals)
 
 def _labels(bench: Bench, devices: Sequence[str]) -> dict[str, str]:
     """The shortest name of each device that no other one has: its model, with its maker, or with its id."""
+    records = [bench.devices[device] for device in devices]
+    models = Counter(record.model for record in records)
+    both = Counter((record.maker, record.model) for record in records)
     labels: dict[str, str] = {}
-    for device in devices:
-        record = bench.devices[device]
+    for device, record in zip(devices, records, strict=True):
         names = record.model, device_name(bench, device), f"{device_name(bench, device)} ({device})"
-        alike = [other for other in devices if bench.devices[other].model == record.model]
-        same = [other for other in alike if bench.devices[other].maker == record.maker]
-        labels[device] = names[(len(alike) > 1) + (len(same) > 1)]
+        labels[device] = names[(models[record.model] > 1) + (both[record.maker, record.model] > 1)]
     return labels
 
 
-def _means(results: Results, group: Group, device: str) -> dict[str, list[float | int | None]]:
-    """Window -> value, half-width [Mbit/s] or None, whether it is a lower bound, whether its port held it, best rank."""
-    means = {}
+def _means(results: Results, group: Group) -> dict[str, dict[str, list[float | int | None]]]:
+    """Device -> window -> value, half-width [Mbit/s] or None, whether it is a lower bound, whether its port held it, best
+    rank.
+    """
+    means: dict[str, dict[str, list[float | int | None]]] = defaultdict(dict)
     for name in windows_of(results.bench, group):
         ranking = results.rankings.get((group, name))
-        entry = next((one for one in ranking.ranked if one.subject.device == device), None) if ranking else None
-        if entry is not None:
-            means[name] = _mean(entry)
+        for entry in ranking.ranked if ranking else ():
+            means[entry.subject.device][name] = _mean(entry)
     return means
 
 
