@@ -12,7 +12,7 @@ from builder.bench.bench import Bench, load_bench, under_settings
 from builder.bench.bridging import Setup
 from builder.bench.cells import Group
 from builder.bench.tracks import GroupFilter
-from builder.windows.ranking import in_order_of_size
+from builder.windows.ranking import can_be_ranked, in_order_of_size
 from catalog.records import TestedLink
 from catalog.visibility import Asked, part_and_tested
 
@@ -31,7 +31,8 @@ def bench_to_rank(
     if settings is not None:
         under_settings(bench, settings)
         settings = bench.settings[settings].settings_id
-    groups = in_order_of_size(bench.constants, _sizes(tested, series, only, settings))
+    sizes = _sizes(tested, series, only, settings)
+    groups = in_order_of_size({g: size for g, size in sizes.items() if can_be_ranked(g, bench.constants)})
     if not groups:
         return bench, groups
     clients = clients_of(series, {groups[0].series})

@@ -103,16 +103,22 @@ def ranking_groups(bench: Bench, *, only: GroupFilter = EVERYTHING) -> list[Grou
     """Groups that can be ranked, the one with most devices first; of equals the most usual, then the most measured."""
     sizes: dict[Group, tuple[int, int]] = {}
     for group, by_device in bench.cells_in.items():
+        if not can_be_ranked(group, bench.constants):
+            continue
         measured = [[c for c in cells if c.mean is not None] for cells in by_device.values()]
         if any(only.takes(c) for cells in measured for c in cells):
             sizes[group] = sum(map(bool, measured)), sum(map(len, measured))
-    return in_order_of_size(bench.constants, sizes)
+    return in_order_of_size(sizes)
 
 
-def in_order_of_size(constants: Constants, sizes: Mapping[Group, tuple[int, int]]) -> list[Group]:
-    """Those groups that can be ranked, as `ranking_groups` orders them; sizes: devices and cells with a value."""
-    able = [g for g in sizes if not g.several_links and constants.window(g.band, "middle") is not None]
-    return sorted(able, key=lambda g: (-sizes[g][0], usual(g), -sizes[g][1], g.sort_key))
+def can_be_ranked(group: Group, constants: Constants) -> bool:
+    """Whether there are windows for its results."""
+    return not group.several_links and constants.window(group.band, "middle") is not None
+
+
+def in_order_of_size(sizes: Mapping[Group, tuple[int, int]]) -> list[Group]:
+    """Groups as `ranking_groups` orders them; sizes: devices and cells with a value."""
+    return sorted(sizes, key=lambda g: (-sizes[g][0], usual(g), -sizes[g][1], g.sort_key))
 
 
 def rank(bench: Bench, group: Group, window: str, *, note: str = "") -> Ranking:

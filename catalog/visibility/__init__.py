@@ -156,8 +156,6 @@ def _copy(
         raise CatalogUnusable(f"{to} exists already.")
     db = create_catalog(None)
     attach_readonly(db, path, name="src")
-    if asked is not None:
-        db.execute("PRAGMA foreign_keys = OFF")  # of what is made to answer one question, and a tenth of its time
     with db.atomic():
         _find(db, seen_at=seen_at, as_of=as_of)
         if look is not None:
