@@ -6,7 +6,6 @@ ones: nothing of method section 3 is stated here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -16,13 +15,14 @@ from builder.bench.bench import Subject
 from builder.bench.cells import Cell, Group, Visit
 from builder.bench.joined_line import SAME_X_DB
 from builder.bench.scatter import Scatter
-from builder.bench.sides import Flags, Floats, PaddedCells, PaddedLines, Whole, padded_cells
+from builder.bench.sides import Flags, Floats, PaddedCells, Whole, padded_cells
 from builder.bench.uncertainty import TERMS, SideSums, Term, components_of, side_sums, uncertainties
 from builder.metrics.intervals import half_width
 from builder.pairs.ranges import weights_over
 from builder.planning.forecasts import Forecast
 from builder.planning.places import Spot
-from catalog.method import MAX_GAP_DB, MIN_KNOTS
+from builder.planning.side_cells import SideCells, along, apart, covers_range, lines_of, side_by_side
+from catalog.method import MIN_KNOTS
 
 ENDLESS = 10**6
 """Repeats of a cell of which more would change nothing."""
@@ -101,7 +101,7 @@ class Lattice:
         return len(self.spots) * self.days
 
     @cached_property
-    def sides(self) -> tuple[_Cells, ...]:
+    def sides(self) -> tuple[SideCells, ...]:
         """The device, and the other if there is one."""
         sides = [self._cells(self.device, planned=True)]
         return (*sides, self._cells(self.other, planned=self.both)) if self.other else tuple(sides)
@@ -122,10 +122,10 @@ class Lattice:
         """
         side = next(side for side in reversed(self.sides) if side.cells)
         n = np.ones((len(side.cells), 1))
-        lines = _lines(side, n, side.mean[:, np.newaxis])
+        lines = lines_of(side, n, side.mean[:, np.newaxis])
         x, y = lines.x[~np.isnan(lines.x[:, 0]), 0], lines.y[~np.isnan(lines.x[:, 0]), 0]
         inside = np.unique([self.low, *x[(x > self.low) & (x < self.high)], self.high])
-        return _along(self.sides[0].x, x, y), float(np.trapezoid(_along(inside, x, y), inside) / (self.high - self.low))
+        return along(self.sides[0].x, x, y), float(np.trapezoid(along(inside, x, y), inside) / (self.high - self.low))
 
     def expected(self, repeats: Whole, drawn: Drawn | None = None) -> Expected:
         """Of plans, shape (p, cells): how often each cell is repeated, 0 for not at all."""
@@ -154,8 +154,8 @@ class Lattice:
         for number, side in enumerate(self.sides):
             planned = number == 0 or self.both
             n = side.repeated(repeats if planned else repeats[:1] * 0)
-            x = _lines(side, n, np.zeros(n.shape)).x
-            covered &= _covered(x, self.low, self.high, self.inside)
+            x = lines_of(side, n, np.zeros(n.shape)).x
+            covered &= covers_range(x, self.low, self.high, self.inside)
         return covered
 
     def _expected(self, repeats: Whole, drawn: Drawn | None) -> Expected:
@@ -204,7 +204,7 @@ class Lattice:
                     share[visits, here] = first
                     share[visits + 1, here] = np.where(taken, 1 - first, 0.0)
             rows = slice(0, len(side.cells))
-            lines.append(_lines(side, n[rows, here], mean[rows, here]))
+            lines.append(lines_of(side, n[rows, here], mean[rows, here]))
             start += many
         cells = replace(
             cells,
@@ -217,7 +217,7 @@ class Lattice:
             pool_squares=pool_squares,
         )
         every = np.arange(sum(copies))
-        line = _joined(lines, cells)
+        line = side_by_side(lines, cells)
         low, high = (np.full(len(every), end) for end in (self.low, self.high))
         weights, slopes = weights_over(line, every, low, high)
         sums = side_sums(cells, every, weights, slopes, match="attenuation", scatter=self.scatter)
@@ -227,7 +227,7 @@ class Lattice:
         b = None if self.other is None else a + count if self.both else np.full(count, count)
         return cells, sums, a, b, means
 
-    def _cells(self, side: Side, *, planned: bool) -> _Cells:
+    def _cells(self, side: Side, *, planned: bool) -> SideCells:
         cells = list(side.measured)
         visits = sum(len(cell.visits) for cell in cells)
         spread = np.zeros(0)
@@ -238,8 +238,8 @@ class Lattice:
                     cells.append(self._to_measure(side, day, spot, value))
             spread = np.tile(side.forecast.spread, self.days)
         places = np.array([cell.attenuation_db for cell in cells], dtype=np.float64)
-        x = _apart(places)
-        return _Cells(
+        x = apart(places)
+        return SideCells(
             cells=tuple(cells),
             before=len(side.measured),
             visits_before=visits,
@@ -288,101 +288,3 @@ class Lattice:
             run_ids=(),
             visits=visits,
         )
-
-
-@dataclass(frozen=True, slots=True)
-class _Cells:
-    """The cells of a side: what is measured, then what is planned.
-
-    before, visits_before  how many cells and visits are measured
-    n, mean                of each cell, shape (c,)
-    spread                 of one run of each planned cell, over its value, shape (planned,)
-    x, knot                places, ascending [dB], and which of them each cell has, shape (c,)
-    """
-
-    cells: tuple[Cell, ...]
-    before: int
-    visits_before: int
-    n: Floats
-    mean: Floats
-    spread: Floats
-    x: Floats
-    knot: Whole
-
-    def repeated(self, repeats: Whole) -> Floats:
-        """Runs of every cell if the planned ones are repeated so often, shape (c, p)."""
-        before = np.repeat(self.n[: self.before, np.newaxis], len(repeats), axis=1)
-        if len(self.cells) == self.before:
-            return before
-        return np.vstack([before, repeats.T])
-
-
-def _apart(places: Floats) -> Floats:
-    ordered = np.sort(places)
-    return ordered[np.concatenate([[True], np.diff(ordered) > SAME_X_DB])] if len(ordered) else ordered
-
-
-@dataclass(frozen=True, slots=True)
-class _Lines:
-    """Joined lines of p versions of a side: knots that have runs, ascending, then nan; shapes as in PaddedLines."""
-
-    x: Floats
-    y: Floats
-    member: Whole
-    share: Floats
-
-
-def _lines(side: _Cells, n: Floats, mean: Floats) -> _Lines:
-    """As `joined_line` joins cells, for p versions at once; n and mean of shape (c, p)."""
-    total = np.zeros((len(side.x), n.shape[1]))
-    for slot, knot in enumerate(side.knot.tolist()):
-        total[knot] += n[slot]
-    share = np.divide(n, total[side.knot], out=np.zeros(n.shape), where=n > 0)
-    y = np.zeros(total.shape)
-    for slot, knot in enumerate(side.knot.tolist()):
-        y[knot] += share[slot] * mean[slot]
-    present = total > 0
-    x = np.where(present, side.x[:, np.newaxis], np.nan)
-    order = np.argsort(x, axis=0, kind="stable")  # nan comes last
-    rank = np.empty(order.shape, dtype=np.intp)
-    np.put_along_axis(rank, order, np.broadcast_to(np.arange(len(order))[:, np.newaxis], order.shape), axis=0)
-    return _Lines(np.take_along_axis(x, order, axis=0), np.take_along_axis(y, order, axis=0), rank[side.knot], share)
-
-
-def _joined(lines: Sequence[_Lines], cells: PaddedCells) -> PaddedLines:
-    """The sides' lines side by side; what a line tests as a whole is not asked of these."""
-    knots = max(len(line.x) for line in lines)
-    slots = len(cells.mean)
-    beside = sum(line.x.shape[1] for line in lines)
-    x, y = np.full((knots, beside), np.nan), np.zeros((knots, beside))
-    member, share = np.zeros((slots, beside), dtype=np.intp), np.zeros((slots, beside))
-    start = 0
-    for line in lines:
-        here = slice(start, start + line.x.shape[1])
-        x[: len(line.x), here], y[: len(line.y), here] = line.x, line.y
-        member[: len(line.member), here], share[: len(line.share), here] = line.member, line.share
-        start = here.stop
-    ends = np.full((1, beside), np.nan)
-    tested = np.full(beside, np.nan)
-    count = (~np.isnan(x)).sum(axis=0)
-    return PaddedLines(x, y, ends, ends, tested, tested, count, member, share, cells)
-
-
-def _covered(x: Floats, low: float, high: float, least: int) -> Flags:
-    """Whether lines with these knots, shape (k, p), cover the range with so many knots inside or on its edge."""
-    with np.errstate(invalid="ignore"):
-        inside = ((x >= low - SAME_X_DB) & (x <= high + SAME_X_DB)).sum(axis=0)
-        starts, ends = (x <= low + SAME_X_DB).any(axis=0), (x >= high - SAME_X_DB).any(axis=0)
-        gap = np.diff(x, axis=0) > MAX_GAP_DB + SAME_X_DB
-        meets = (x[:-1] < high - SAME_X_DB) & (x[1:] > low + SAME_X_DB)
-    return np.asarray(starts & ends & (inside >= least) & ~(gap & meets).any(axis=0))
-
-
-def _along(at: Floats, x: Floats, y: Floats) -> Floats:
-    """A line at places; beyond its ends it goes on as its last piece falls. [Mbit/s]"""
-    values = np.interp(at, x, y)
-    if len(x) < 2:
-        return values
-    before, behind = (y[1] - y[0]) / (x[1] - x[0]), (y[-1] - y[-2]) / (x[-1] - x[-2])
-    values = np.where(at < x[0], y[0] + (at - x[0]) * before, values)
-    return np.asarray(np.where(at > x[-1], y[-1] + (at - x[-1]) * behind, values))

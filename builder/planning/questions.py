@@ -11,16 +11,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from builder import wording
-from builder.bench.bench import Bench, Subject, firmware_by_date, labels, subject_named
+from builder.bench.bench import Bench, Subject, firmware_by_date, subject_named
 from builder.bench.cells import Cell, Group, usual
-from builder.bench.joined_line import SAME_X_DB, JoinedLine, joined_line, shared_range
 from builder.bench.naming import full_name
 from builder.bench.tracks import EVERYTHING, GroupFilter, Track
+from builder.planning.coverage import range_of
 from builder.planning.forecasts import Spread, forecast, group_spread
 from builder.planning.lattices import Lattice, Side
 from builder.planning.places import Spot, spots_of
 from catalog.errors import InputRefused
-from catalog.method import MAX_GAP_DB, MIN_KNOTS, MIN_RANGE_DB, WINDOW_NAMES
+from catalog.method import MIN_KNOTS, WINDOW_NAMES
 from catalog.records import Device
 
 MOST_HOURS, MOST_DAYS = 200.0, 10
@@ -126,7 +126,7 @@ def ground_of(bench: Bench, question: Question) -> Ground:
             f"{bench.houses[house].name} has {here} in {wording.band(group.band)} with a known loss at which a device "
             f"of this group was tested. A range wants at least {wording.in_words(MIN_KNOTS)}; one spot shows no line."
         )
-    low, high = _range(bench, question, group, sides, measured, spots)
+    low, high = range_of(bench, group, sides, measured, spots, window=question.window, both=question.both)
     of_sides = [
         Side(
             one,
@@ -254,57 +254,6 @@ def _forecastable(
     if left_out:
         notes.append(f"Left out, for no device of this group was tested so near or far: {wording.listing(left_out)}.")
     return tuple(spot for spot, is_known in zip(spots, known, strict=True) if is_known), notes
-
-
-def _range(
-    bench: Bench,
-    question: Question,
-    group: Group,
-    sides: Sequence[Subject],
-    measured: Sequence[Track | None],
-    spots: Sequence[Spot],
-) -> tuple[float, float]:
-    """The window, else the widest that the other's cells and the spots, with what the device has, allow."""
-    older = [] if measured[0] is None else measured[0].line.x.tolist()
-    reachable = _line_through([*(spot.loss_db for spot in spots), *older])
-    other = None
-    if len(sides) > 1:
-        other = measured[1].line if measured[1] is not None else None
-        if question.both:
-            known = [] if other is None else other.x.tolist()
-            other = _line_through([*(spot.loss_db for spot in spots), *known])
-    if question.window is not None:
-        window = bench.constants.window(group.band, question.window)
-        if window is None:
-            raise InputRefused(f"{wording.band(group.band)} has no window {question.window!r}.")
-        for line, who in ((reachable, "The spots lie"), (other, f"{sides[-1].model} was tested")):
-            if line is not None and not line.covers(*window):
-                raise InputRefused(
-                    f"{who} at {wording.db_range(*line.tested)} dB, which does not cover the {question.window} window, "
-                    f"{wording.db_range(*window)} dB, without a gap of more than {MAX_GAP_DB:g} dB."
-                )
-        return window
-    if other is None:
-        shared = max(reachable.pieces(), key=lambda piece: piece[1] - piece[0])
-    else:
-        found = shared_range(reachable, other)
-        if found is None:
-            raise InputRefused(
-                f"{labels(sides[0], sides[1])[1]} was tested at {wording.db_range(*other.tested)} dB and the spots lie "
-                f"at {wording.db_range(*reachable.tested)} dB: no shared range. With --both it is measured again there."
-            )
-        shared = found
-    if shared[1] - shared[0] < MIN_RANGE_DB - SAME_X_DB:
-        raise InputRefused(
-            f"What can be measured and compared is {wording.db_range(*shared)} dB: no shared range of at least "
-            f"{MIN_RANGE_DB:g} dB without a gap of more than {MAX_GAP_DB:g} dB."
-        )
-    return shared
-
-
-def _line_through(losses: Sequence[float]) -> JoinedLine:
-    count = len(losses)
-    return joined_line(losses, [0.0] * count, [1] * count, [False] * count)
 
 
 def goal_in_rate(goal: Goal, mean: float) -> float:

@@ -6,7 +6,6 @@ off one percent. Where a half-width is asked for, it is the minutes among the pl
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +14,7 @@ import numpy as np
 from builder.bench.sides import Flags, Floats, Whole
 from builder.planning.costs import Costs
 from builder.planning.lattices import Expected, Lattice
+from builder.planning.moves import Moves
 from builder.planning.questions import MOST_REPEATS
 
 EXHAUSTIVE_UP_TO = 12  # cells of a lattice of which every set is looked at
@@ -56,6 +56,7 @@ class Search:
     def __init__(self, lattice: Lattice, costs: Costs, wish: Wish) -> None:
         self.lattice, self.costs, self.wish = lattice, costs, wish
         self.spots, self.days = len(lattice.spots), lattice.days
+        self.moves = Moves(self.days, self.spots, wish.least)
         whole = np.full((1, lattice.size), wish.least)
         # Where even all spots lead astray more than is wished, no plan does better than they.
         self.unavoidable = float(lattice.expected(whole).astray[0])
@@ -72,7 +73,7 @@ class Search:
         plans = self._filled(plans)
         best = self._first_of(plans, 1)
         for _ in range(_ROUNDS):
-            changed = self._filled(self._first_of(self._exchanged(best[0]), _KEPT))
+            changed = self._filled(self._first_of(self.moves.exchanged(best[0]), _KEPT))
             better = self._first_of(np.vstack([best, changed]), 1)
             if (better == best).all():
                 break
@@ -176,7 +177,7 @@ class Search:
         half, minutes = self._worked_out(plans) if len(plans) else (np.zeros(0), np.zeros(0))
         while len(plans):
             halves = self._best_halves(plans)
-            steps = [self._steps(plan, best) for plan, best in zip(plans, halves, strict=True)]
+            steps = [self.moves.steps(plan, best) for plan, best in zip(plans, halves, strict=True)]
             owner = np.repeat(np.arange(len(plans)), [len(one) for one in steps])
             every = np.vstack(steps)
             able = self._able(every)
@@ -213,40 +214,16 @@ class Search:
             return np.zeros(len(half), dtype=np.bool_)
         return np.asarray(half <= self.wish.half)
 
-    def _steps(self, plan: Whole, best_half: Whole) -> Whole:
-        """A repeat, a repeat everywhere, a cell, a spot, a day over all spots or over half of them."""
-        least = self.wish.least
-        there, each = plan > 0, np.eye(self.lattice.size, dtype=np.intp)
-        steps = [*(plan + each[there]), plan + there, *(plan + least * each[~there])]
-        table = plan.reshape(self.days, self.spots)
-        used = (table > 0).any(axis=1)
-        common = int(np.median(plan[there])) if there.any() else least
-        for spot in range(self.spots):
-            more = table.copy()
-            more[used, spot] = np.maximum(more[used, spot], common)
-            steps.append(more.ravel())
-        if not used.all():
-            day = int(np.argmin(used))
-            places = np.flatnonzero((table > 0).any(axis=0)) if there.any() else np.arange(self.spots)
-            for of_day in (places, best_half):
-                for often in {least, common}:
-                    more = table.copy()
-                    more[day, of_day] = often
-                    steps.append(more.ravel())
-        return np.unique(np.array(steps), axis=0)
-
     def _best_halves(self, plans: Whole) -> list[Whole]:
         """Of each plan with a day to spare, the half of its spots that by themselves take off most on that day."""
         results = [np.zeros(0, dtype=np.intp)] * len(plans)
         tried, owner, spots = [], [], []
         for number, plan in enumerate(plans):
-            table = plan.reshape(self.days, self.spots)
-            used = table > 0
-            if used.any(axis=1).all():
+            if (day := self.moves.next_day(plan)) is None:
                 continue
-            for spot in np.flatnonzero(used.any(axis=0)) if used.any() else range(self.spots):
-                more = table.copy()
-                more[int(np.argmin(used.any(axis=1))), spot] = self.wish.least
+            for spot in self.moves.places(plan):
+                more = self.moves.table(plan).copy()
+                more[day, spot] = self.wish.least
                 tried.append(more.ravel())
                 owner.append(number)
                 spots.append(spot)
@@ -257,47 +234,6 @@ class Search:
                 order = own[np.argsort(half[own], kind="stable")]
                 results[number] = np.array(spots)[order[: (len(own) + 1) // 2]]
         return results
-
-    def _exchanged(self, plan: Whole) -> Whole:
-        """A plan with one or two steps, a cell, a day or a spot less, or with repeats moved."""
-        size = self.lattice.size
-        each = np.eye(size, dtype=np.intp)
-        fewer = [self._less(plan, cell) for cell in range(size) if plan[cell]]
-        results = [plan, *fewer]
-        results += [self._less(one, cell) for one in fewer for cell in range(size) if one[cell]]
-        table = plan.reshape(self.days, self.spots)
-        for keep in self._without(table):
-            results.append(keep.ravel())
-        moved = [one + each[cell] * (1 if one[cell] else self.wish.least) for one in fewer for cell in range(size)]
-        moved += [one * (np.arange(size) != cell) for one in [plan] for cell in range(size)]
-        for one in list(moved):
-            results.append(one)
-        return np.unique(np.array(results), axis=0)
-
-    def _less(self, plan: Whole, cell: int) -> Whole:
-        """One repeat less of a cell; of its fewest, none of it."""
-        less = plan.copy()
-        less[cell] = less[cell] - 1 if less[cell] > self.wish.least else 0
-        return less
-
-    def _without(self, table: Whole) -> Iterable[Whole]:
-        for day in range(self.days):
-            less = table.copy()
-            less[day] = 0
-            yield less
-        for spot in range(self.spots):
-            less = table.copy()
-            less[:, spot] = 0
-            yield less
-        # A spot in the place of another, a day as another, everything with the fewest repeats.
-        for spot in range(self.spots):
-            for other in range(self.spots):
-                if spot != other:
-                    less = table.copy()
-                    less[:, other] = np.maximum(less[:, spot], less[:, other])
-                    less[:, spot] = 0
-                    yield less
-        yield np.where(table > 0, self.wish.least, 0)
 
 
 def least_half(lattice: Lattice, repeats: int, *, by: Literal["half", "u"] = "half") -> tuple[float, Whole]:

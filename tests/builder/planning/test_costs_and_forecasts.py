@@ -47,7 +47,7 @@ def test_minutes_are_medians_of_what_clock_times_show():
 def test_too_few_clock_times_show_nothing_and_breaks_are_no_walks():
     few = costs_of(runs_at(0, 2, 4, 200, 202, 204), {})
     assert dict(few.sources) == dict.fromkeys(PRACTICE_MINUTES, "practice")
-    days = [replace(run, session=f"day {i}") for i in range(6) for run in runs_at(0, 2, 4, 300, 302, 304)]
+    days = [replace(run, session=f"day {i}") for i in range(12) for run in runs_at(0, 2, 4, 300, 302, 304)]
     assert costs_of(days, {}).sources["spot_minutes"] == "practice"  # 296 minutes are a break
     undated = [replace(run, at_utc="2025-05-12") for run in days]
     assert costs_of(undated, {}).sources["run_minutes"] == "practice"

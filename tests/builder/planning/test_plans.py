@@ -105,6 +105,10 @@ def test_a_goal_is_reached_with_the_least_minutes(bench):
     assert made.promise.half <= goal
     assert made.minutes < best.minutes
     assert made.sentences[0].startswith(f"{(made.repeats.reshape(2, -1) > 0).any(axis=0).sum()} spots, ")
+    for further in (1.01, 1.1, 1.2, 1.3, 1.4):
+        other = planned(bench, goal=Goal(further * best.promise.half))
+        assert other.reached, further
+        assert other.promise.half <= further * best.promise.half
     percent = planned(bench, goal=Goal(100 * goal / made.ground.mean, percent=True))
     assert percent.goal == pytest.approx(goal)
     assert percent.minutes == made.minutes
@@ -170,6 +174,8 @@ def test_two_devices_take_turns_and_each_pass_is_a_visit(bench):
     turns = [one for before, one in zip([None, *passes], passes, strict=False) if one != before]
     days = {day for day, _ in turns}
     assert turns == [(day, device) for day in sorted(days) for device in ("d0", "d1", "d0")]
+    # Walks, runs, swaps and mornings add up to the plan's minutes.
+    assert sum(max(row.minutes for row in made.rows if row.day == day) for day in days) == pytest.approx(made.minutes)
     first = [row for row in made.rows if row.day == 1 and row.device == "d1"]
     half = [row.spot for row in first]
     assert half.count(half[0]) >= 2
