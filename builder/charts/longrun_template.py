@@ -32,7 +32,7 @@ NARROW = Layout(plot_width=289, plot_height=220, label_width=0, text=13, note=13
 
 UNIT_NAMES = {"h": "hours", "min": "minutes"}
 LEVEL_DASHES = ([1, 0], [6, 3])
-HALO = {"stroke": GROUND.light, "strokeWidth": 4, "strokeJoin": "round"}
+HALO: dict[str, Any] = {"stroke": GROUND.light, "strokeWidth": 4, "strokeJoin": "round"}
 _TICK_ROOM = 55  # from one number of the axis to the next [px]
 
 
