@@ -1,6 +1,6 @@
 """The long-run chart: throughput over hours, so that a single second without it still shows.
 
-Where there are more values than px, each px column holds the lowest and the highest of its values: nothing is
+Where there are more values than px, columns of one or two px hold the lowest and the highest of their values: nothing is
 averaged away. Stretches without a log stay empty. A column that carried as good as nothing has a mark at the foot.
 """
 
@@ -26,6 +26,7 @@ BELOW_AXIS = 62  # from the foot of the plot to what is written under it [px]
 HOUR_S = 3600.0
 MINUTES_BELOW_S = 2 * HOUR_S  # shorter runs have an axis in minutes
 MOST_ROWS = 24
+MOST_COLUMNS = 400  # of a drawing: one for each px of a wide one would cut the heaviest page of the demo once more
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,7 @@ class _Run:
 
 @dataclass(frozen=True, slots=True)
 class _Column:
-    """Lowest and highest value of a stretch one px wide. [s, Mbit/s]"""
+    """Lowest and highest value of a stretch one or two px wide. [s, Mbit/s]"""
 
     start: float
     end: float
@@ -157,7 +158,7 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
     for number_of, piece in enumerate(run.pieces() if shown is None or shown else []):
         name = str(number_of)
         if dense:
-            columns = _columns(run, piece, width)
+            columns = _columns(run, piece, min(width, MOST_COLUMNS))
             sets["band"] += [_row(run, c.start, name, low=c.low, high=c.high) for c in columns]
             sets["band"].append(_row(run, columns[-1].end, name, low=columns[-1].low, high=columns[-1].high))
             stalls = [(c.start + c.end) / 2 for c in columns if c.low <= run.stalled_at]
@@ -203,7 +204,7 @@ def _worded(run: _Run, width: int, scale: Heights) -> dict[str, WordedLine]:
     """The levels across the plot, and around them what was measured, of which the words keep clear. [px]"""
     measured: list[list[tuple[float, float]]] = []
     for piece in run.pieces():
-        columns = _columns(run, piece, width)
+        columns = _columns(run, piece, min(width, MOST_COLUMNS))
         for ends in ([c.low for c in columns], [c.high for c in columns]):
             measured.append(
                 [(c.start / run.length * width, scale.px(end)) for c, end in zip(columns, ends, strict=True)]

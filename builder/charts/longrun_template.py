@@ -3,7 +3,7 @@
 Altair builds it once per layout and unit of time; longrun_chart.py puts data sets and numbers in. Data sets:
 
     frame    at                   what is not seen, and gives the picture the same width whatever is drawn
-    band     t, piece, low, high  lowest and highest value of each px column, where there are more values than px
+    band     t, piece, low, high  lowest and highest value of each column, where there are more values than px
     line     t, piece, value      the values themselves, where there are not
     stalls   t                    columns that carried as good as nothing: marked at the foot
     levels   level, value         median (0) and fifth percentile (1)

@@ -1,6 +1,6 @@
 """The chart of waits over hours: what half, 95 and 99 of 100 requests were answered within, and the slowest answers.
 
-A step a line and hour, and behind them the slowest answer of each px column, so that a single late one still shows.
+A step a line and hour, and behind them the slowest answer of each column of one or two px, so that a single late one still shows.
 Stretches without a log stay empty; a column with a request that was not answered has a mark at the foot.
 """
 
@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any
 
 from builder.charts.figures import Figure, Spec, TableTwin
-from builder.charts.longrun_chart import BELOW_AXIS, HOUR_S, MINUTES_BELOW_S, Level
+from builder.charts.longrun_chart import BELOW_AXIS, HOUR_S, MINUTES_BELOW_S, MOST_COLUMNS, Level
 from builder.charts.longwaits_template import NARROW, WIDE, Y_TITLE, left_of, longwaits_template
 from builder.charts.range_template import is_wide, right_of
 from builder.charts.theme import Layout, balanced, wrapped
@@ -130,7 +130,7 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
         return axis.ms(height - px)
 
     sets: dict[str, list[dict[str, Any]]] = {"slowest": [], "hours": [], "lost": [], "mark": []}
-    slowest = _slowest(run, width)
+    slowest = _slowest(run, min(width, MOST_COLUMNS))
     steps = {str(percent): _steps(run, percent) for percent in LEVELS}
     if run.mark:
         sets["mark"].append({"value": run.mark.value, "level": "mark"})
@@ -140,7 +140,7 @@ def _laid_out(run: _Run, layout: Layout, shown: int | None = None) -> Spec:
         for level, pieces in steps.items():
             for number, piece in enumerate(pieces):
                 sets["hours"] += [_row(time(t), f"{level}-{number}", axis.held(ms), level=level) for t, ms in piece]
-        sets["lost"] = [{"t": time(t)} for t in _lost(run, width)]
+        sets["lost"] = [{"t": time(t)} for t in _lost(run, min(width, MOST_COLUMNS))]
 
     unit_x = 0.0 if is_wide(layout) else -float(left_of(layout))
     over, taken = over_the_plot(Y_TITLE, unit_x, run.ended, run.t[-1] / run.length * width, layout)

@@ -3,7 +3,7 @@
 Altair builds it once per layout and unit of time; longwaits_chart.py puts data sets and numbers in. Data sets:
 
     frame    at                      what is not seen, and gives the picture the same width whatever is drawn
-    slowest  t, piece, value         the slowest answer of each px column
+    slowest  t, piece, value         the slowest answer of each column
     hours    t, piece, value, level  what half, 95 and 99 of 100 were answered within, hour by hour
     lost     t                       columns with a request that was not answered: marked at the foot
     mark     value                   what is asked for

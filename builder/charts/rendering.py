@@ -128,7 +128,8 @@ def to_zoom(figure: Figure) -> list[Spec]:
 def _by_tokens(part: Any) -> Any:
     """A part of a specification with custom properties for the colours that are ours."""
     if isinstance(part, str):
-        return by_token(part)
+        role = _ROLES.get(part.lower())
+        return part if role is None else f"var({role.name})"
     if isinstance(part, dict):
         return {name: _by_tokens(value) for name, value in part.items()}
     return [_by_tokens(value) for value in part] if isinstance(part, list) else part

@@ -56,14 +56,15 @@ def test_no_page_scrolls_sideways_and_more_is_said_just_where_a_table_goes_on(br
         driver = opened(browser, demo_site / page, width=width)
         assert driver.execute_script("return document.documentElement.scrollWidth <= innerWidth"), page
         boxes = driver.execute_script(
-            "const word = reach => { const said = getComputedStyle(reach, '::before');"
-            "  return said.display === 'none' ? 0 : parseFloat(said.width) };"
+            "const wide = (reach, part) => { const made = getComputedStyle(reach, part);"
+            "  return made.display === 'none' ? 0 : parseFloat(made.width) };"
             "return [...document.querySelectorAll('.scroll')].filter(box => box.offsetParent).map(box =>"
-            "  [box.id, box.scrollWidth - box.clientWidth, word(box.querySelector('.reach'))])"
+            "  [box.id, box.scrollWidth - box.clientWidth, wide(box.querySelector('.reach'), '::before'),"
+            "   wide(box.querySelector('.reach'), '::after')])"
         )
         assert boxes, page
-        for name, hidden, word in boxes:
-            assert (hidden > 2) == (word > 0), (page, name)
+        for name, hidden, word, fading in boxes:
+            assert (hidden > 2) == (word > 0) == (fading > 0), (page, name)
             hides, says = hides + (hidden > 2), says + (word > 0)
     assert hides == says
     assert hides or width > 1100

@@ -12,8 +12,10 @@ from xml.etree import ElementTree
 
 import pytest
 
-from builder.charts.figures import Figure
+from builder.charts.figures import Figure, TableTwin
 from builder.charts.label_text import LabelText
+from builder.charts.longrun_chart import Level, longrun_figure
+from builder.charts.longwaits_chart import HourOfAnswers, longwaits_figure
 from builder.charts.range_chart import range_figure
 from builder.charts.range_lines import (
     Difference,
@@ -223,6 +225,47 @@ def ranking() -> Figure:
             "Each interval of ranks holds for its row, not for all at once.",
         ],
         spoken="Dome 20 and Shale 2 share the first two ranks.",
+    )
+
+
+@pytest.fixture(scope="session")
+def long() -> Figure:
+    """Ten hours with a stall and a gap, that broke off."""
+    t = [float(s) for s in (*range(0, 12_000, 30), *range(15_000, 36_000, 30))]
+    return longrun_figure(
+        key="long",
+        title="Is Alcove steady over 10 hours?",
+        t_s=t,
+        mbit_s=[0.0 if n == 120 else 500.0 + 12 * (n % 7) for n in range(len(t))],
+        joined_s=60.0,
+        median=Level(536.0, "median 536"),
+        fifth_percentile=Level(500.0, "5th percentile 500"),
+        stalled_at=5.0,
+        ended="broke off after 9:59:30",
+        notes=["Client Wrenlet U2."],
+        spoken="It stalled once.",
+    )
+
+
+@pytest.fixture(scope="session")
+def waits() -> Figure:
+    """Three and a half hours of requests, one of them without a 99th percentile; some were not answered."""
+    hours = [(12, 24, 35), (14, 24, 60), (12, 26, None), (11, 22, 31)]
+    return longwaits_figure(
+        key="waits",
+        title="How long do answers take with Alcove over 3.5 hours?",
+        t_s=[10.0 * n for n in range(1260)],
+        waits_ms=[None if n in (500, 501, 900) else 1500.0 if n == 700 else 10.0 + n % 31 for n in range(1260)],
+        hours=[
+            HourOfAnswers(n * 3600.0, min((n + 1) * 3600.0, 12_600.0), dict(zip((50, 95, 99), ms, strict=True)))
+            for n, ms in enumerate(hours)
+        ],
+        joined_s=60.0,
+        mark=Level(100.0, "asked for: 100 ms"),
+        ended="",
+        notes=["Client Wrenlet U2."],
+        spoken="One answer in 100 took longer than 60 ms.",
+        table=TableTwin("Requests hour by hour", ("Hour", "Half"), (("1", "12 ms"),)),
     )
 
 

@@ -34,7 +34,7 @@ def agree(theirs, ours):
 
 
 @pytest.mark.parametrize("layout", ["spec", "narrow"])
-@pytest.mark.parametrize("name", ["pair", "level", "crowd", "ranking", "mix", "shares"])
+@pytest.mark.parametrize("name", ["pair", "level", "crowd", "ranking", "mix", "shares", "long", "waits"])
 def test_charts_agree(request, name, layout):
     theirs, ours = both(getattr(request.getfixturevalue(name), layout))
     assert agree(theirs, ours)

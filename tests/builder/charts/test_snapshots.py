@@ -11,7 +11,7 @@ from builder.charts.rendering import render_file
 SNAPSHOTS = Path(__file__).parents[2] / "snapshots" / "charts"
 
 
-@pytest.mark.parametrize("name", ["pair", "level", "apart", "step", "ranking", "mix", "shares"])
+@pytest.mark.parametrize("name", ["pair", "level", "apart", "step", "ranking", "mix", "shares", "long", "waits"])
 def test_the_chart_looks_as_it_did(request, name):
     file = render_file(request.getfixturevalue(name))
     drawing = readable(re.sub("<style>.*</style>", "", file, flags=re.DOTALL))  # the face is not for the eye
