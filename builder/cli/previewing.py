@@ -23,6 +23,9 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
     Pages are composed when they are asked for. An edit to an article, a batch, a workbook, the catalogue or a template
     is shown by itself; what is wrong is named on the page. Nothing is entered and no site is written. Ctrl-C ends it.
     """
+    import gc
+
+    gc.disable()  # until the desk has begun: so much is made that nothing of goes
     from builder import shipped
     from builder.desk.desk import Desk
     from builder.desk.serving import serve, socket_of

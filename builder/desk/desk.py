@@ -87,6 +87,7 @@ class Desk:
             material = material_of(self.catalog, batches, as_of=self.as_of, spread=self._spread, before=None)
             self._put(material, look_of(self.templates), batches, ())
         gc.freeze()  # what all pages share would be looked through again and again
+        gc.enable()
 
     def follow(self, changes: Iterable[Path]) -> None:
         """Make anew what these files touch. What goes wrong is told, beside what was there before."""
