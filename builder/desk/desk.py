@@ -16,7 +16,7 @@ from datetime import datetime
 from pathlib import Path
 
 from builder import wording
-from builder.desk.batches import Entered, Trouble, article_files, entered, folder_of, with_texts
+from builder.desk.batches import Entered, Trouble, article_files, entered, folder_of, watched_folders, with_texts
 from builder.desk.composing import Composer, Look, look_of, warm_up
 from builder.desk.drafts import place_of_problem, problems_of
 from builder.desk.material import Downloads, Material, downloads_of, material_of
@@ -66,10 +66,9 @@ class Desk:
         return self._state
 
     @property
-    def watched(self) -> tuple[tuple[Path, bool], ...]:
-        """The folders to watch, each with whether what lies deeper counts."""
-        deep = dict.fromkeys((self.templates.resolve(), *(folder_of(batch) for batch in self.batches)), True)
-        return tuple(({self.catalog.resolve().parent: False} | deep).items())
+    def watched(self) -> dict[Path, bool]:
+        """The folders of templates and batches, each with whether what lies deeper counts."""
+        return {self.templates.resolve(): True} | watched_folders(self.batches)
 
     def begin(self) -> None:
         """Make the first state. Raises CatalogUnusable, BuildRefused; InputRefused where there is no such batch."""

@@ -16,9 +16,7 @@ MARKER_TEXT = "Built by Likeloss. The next build replaces this whole folder.\n"
 
 
 @contextmanager
-def staged(
-    out: Path, *, keep_earlier: bool = False, drop_earlier: Callable[[], bool] | None = None
-) -> Iterator[Path]:
+def staged(out: Path, *, keep_earlier: bool = False, drop_earlier: Callable[[], bool] | None = None) -> Iterator[Path]:
     """A fresh folder that takes the place of *out* when the block ends well, and vanishes when it does not.
 
     keep_earlier  what was at *out* stays beside it as *out*.earlier
