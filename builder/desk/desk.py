@@ -19,8 +19,8 @@ from builder import wording
 from builder.desk.batches import Entered, Trouble, article_files, entered, folder_of, watched_folders, with_texts
 from builder.desk.composing import Composer, Look, look_of, warm_up
 from builder.desk.drafts import place_of_problem, problems_of
+from builder.desk.first_copy import FirstCopy
 from builder.desk.material import Downloads, Material, downloads_of, material_of
-from builder.desk.taken_over import Spread
 from builder.pages.contents import Contents
 from builder.pages.review import look_up_one
 from catalog.connection import not_written
@@ -54,10 +54,14 @@ class Desk:
     as_of: datetime
     templates: Path
     changed: Callable[[], None] = lambda: None
-    maker: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "material"))
+    first: FirstCopy = field(default_factory=FirstCopy)
     pages: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "pages"))
-    _spread: Spread = field(default_factory=Spread)
     _state: State | None = None
+
+    @property
+    def maker(self) -> ThreadPoolExecutor:
+        """The thread that makes material."""
+        return self.first.maker
 
     @property
     def state(self) -> State:
@@ -83,7 +87,10 @@ class Desk:
                 raise InputRefused(f"{batch} does not exist. A batch is a folder that holds batch.toml, or a workbook.")
         with _without_collecting():
             batches = entered(self.batches, catalog=self.catalog, now=self.as_of)
-            material = material_of(self.catalog, batches, as_of=self.as_of, spread=self._spread, before=None)
+            copy = None if self.first.copy is None else self.first.copy.result()
+            material = material_of(
+                self.catalog, batches, as_of=self.as_of, spread=self.first.spread, before=None, copy=copy
+            )
             self._put(material, look_of(self.templates), batches, ())
         gc.freeze()  # what all pages share would be looked through again and again
         gc.enable()
@@ -124,7 +131,7 @@ class Desk:
             kept = replace(before, refused=batches.refused, folders={**before.folders, **batches.folders})
             self._put(state.plain, look, kept, troubles)
             return
-        material = material_of(self.catalog, batches, as_of=self.as_of, spread=self._spread, before=state.plain)
+        material = material_of(self.catalog, batches, as_of=self.as_of, spread=self.first.spread, before=state.plain)
         self._put(material, look, batches, troubles)
         state.plain.measured.copy.close()
 
