@@ -23,14 +23,21 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
     Pages are composed when they are asked for. An edit to an article, a batch, a workbook, the catalogue or a template
     is shown by itself; what is wrong is named on the page. Nothing is entered and no site is written. Ctrl-C ends it.
     """
-    from builder import shipped
-    from builder.desk.desk import Desk
-    from builder.desk.serving import serve, socket_of
+    import gc
+
+    from builder.desk.first_copy import FirstCopy, begun_copy
+    from builder.desk.ports import socket_of
 
     on = socket_of(port)  # a port that is taken is told before the work
+    gc.disable()  # until the desk has begun: so much is made that nothing of goes
     try:
-        desk = Desk(catalog, batches, as_of, shipped.templates_folder())
         say_progress("Reading everything, hidden or not …")
+        first = FirstCopy() if batches else begun_copy(catalog, as_of=as_of)
+        from builder import shipped
+        from builder.desk.desk import Desk
+        from builder.desk.serving import serve
+
+        desk = Desk(catalog, batches, as_of, shipped.templates_folder(), first=first)
         desk.begin()
         for trouble in desk.state.troubles:
             click.echo(trouble.title, err=True)
@@ -42,4 +49,5 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
 
         serve(desk, on, ready=ready)
     finally:
+        gc.enable()
         on.close()

@@ -18,7 +18,10 @@ from catalog.errors import MOST_LINES, CatalogError, InputRefused
 from catalog.problems import causes_of, listing
 from catalog.reading.batch import read_batch
 from catalog.reading.folder import MAX_TEXT_BYTES, Folder
+from catalog.reading.sources import DESK
 from catalog.records import Article
+
+_BESIDE_BOOKS = ("logs", "images", "articles", "maps")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,23 @@ class Entered:
 def folder_of(batch: Path) -> Path:
     """Where the files of a batch lie: in it, or beside it where it is a workbook."""
     return (batch if batch.is_dir() else batch.parent).resolve()
+
+
+def watched_folders(batches: Sequence[Path]) -> dict[Path, bool]:
+    """The folders whose changes may change a batch, each with whether what lies deeper counts.
+
+    A workbook may lie among much else, so beside it only folders of the usual names are looked into.
+    """
+    places: dict[Path, bool] = {}
+    for batch in batches:
+        folder = folder_of(batch)
+        if batch.is_dir():
+            places[folder] = True
+            continue
+        places.setdefault(folder, False)
+        beside = (folder / name for name in (*_BESIDE_BOOKS, f"{batch.stem}.{DESK}"))
+        places |= {place: True for place in beside if place.is_dir()}
+    return places
 
 
 def entered(batches: Sequence[Path], *, catalog: Path, now: datetime) -> Entered:

@@ -16,11 +16,11 @@ from datetime import datetime
 from pathlib import Path
 
 from builder import wording
-from builder.desk.batches import Entered, Trouble, article_files, entered, folder_of, with_texts
+from builder.desk.batches import Entered, Trouble, article_files, entered, folder_of, watched_folders, with_texts
 from builder.desk.composing import Composer, Look, look_of, warm_up
 from builder.desk.drafts import place_of_problem, problems_of
+from builder.desk.first_copy import FirstCopy
 from builder.desk.material import Downloads, Material, downloads_of, material_of
-from builder.desk.taken_over import Spread
 from builder.pages.contents import Contents
 from builder.pages.parts.looked_up import look_up_one
 from catalog.connection import not_written
@@ -54,10 +54,14 @@ class Desk:
     as_of: datetime
     templates: Path
     changed: Callable[[], None] = lambda: None
-    maker: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "material"))
+    first: FirstCopy = field(default_factory=FirstCopy)
     pages: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "pages"))
-    _spread: Spread = field(default_factory=Spread)
     _state: State | None = None
+
+    @property
+    def maker(self) -> ThreadPoolExecutor:
+        """The thread that makes material."""
+        return self.first.maker
 
     @property
     def state(self) -> State:
@@ -66,10 +70,9 @@ class Desk:
         return self._state
 
     @property
-    def watched(self) -> tuple[tuple[Path, bool], ...]:
-        """The folders to watch, each with whether what lies deeper counts."""
-        deep = dict.fromkeys((self.templates.resolve(), *(folder_of(batch) for batch in self.batches)), True)
-        return tuple(({self.catalog.resolve().parent: False} | deep).items())
+    def watched(self) -> dict[Path, bool]:
+        """The folders of templates and batches, each with whether what lies deeper counts."""
+        return {self.templates.resolve(): True} | watched_folders(self.batches)
 
     def begin(self) -> None:
         """Make the first state. Raises CatalogUnusable, BuildRefused; InputRefused where there is no such batch."""
@@ -84,9 +87,13 @@ class Desk:
                 raise InputRefused(f"{batch} does not exist. A batch is a folder that holds batch.toml, or a workbook.")
         with _without_collecting():
             batches = entered(self.batches, catalog=self.catalog, now=self.as_of)
-            material = material_of(self.catalog, batches, as_of=self.as_of, spread=self._spread, before=None)
+            copy = None if self.first.copy is None else self.first.copy.result()
+            material = material_of(
+                self.catalog, batches, as_of=self.as_of, spread=self.first.spread, before=None, copy=copy
+            )
             self._put(material, look_of(self.templates), batches, ())
         gc.freeze()  # what all pages share would be looked through again and again
+        gc.enable()
 
     def follow(self, changes: Iterable[Path]) -> None:
         """Make anew what these files touch. What goes wrong is told, beside what was there before."""
@@ -124,7 +131,7 @@ class Desk:
             kept = replace(before, refused=batches.refused, folders={**before.folders, **batches.folders})
             self._put(state.plain, look, kept, troubles)
             return
-        material = material_of(self.catalog, batches, as_of=self.as_of, spread=self._spread, before=state.plain)
+        material = material_of(self.catalog, batches, as_of=self.as_of, spread=self.first.spread, before=state.plain)
         self._put(material, look, batches, troubles)
         state.plain.measured.copy.close()
 

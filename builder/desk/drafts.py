@@ -46,7 +46,9 @@ def draft_review(article_id: str) -> DraftReview:
 def problems_of(contents: Contents, bound: BoundArticle) -> list[ArticleProblem]:
     """Everything in an article that would stop a build or a publication, but for names that are hidden now."""
     file = article_file(bound.article)
-    return [ArticleProblem(file, *place) for place in dict.fromkeys(wrong_in(contents, bound, Sought(())))]
+    places = dict.fromkeys(wrong_in(contents, bound, Sought(())))
+    # Of a link its sentence says what was typed.
+    return [ArticleProblem(file, line, typed if typed.startswith("(=") else "", said) for line, typed, said in places]
 
 
 def place_of_problem(article: Article, problem: ArticleProblem) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from watchfiles import Change, awatch
@@ -14,16 +14,20 @@ from catalog.reading.sources import is_checked_copy
 STEP_MS, MOST_MS = 50, 400
 
 
-def counts(path: Path, *, catalog: Path, folders: Iterable[Path]) -> bool:
+def counts(path: Path, *, catalog: Path, folders: Mapping[Path, bool]) -> bool:
     """Whether a change of *path* may change what is shown: editors and spreadsheets leave files of their own behind.
 
-    catalog  the file; of its folder nothing else counts
-    folders  of templates and batches, where everything else does
+    catalog  the file; SQLite's own files beside it do not count
+    folders  of templates and batches, each with whether what lies deeper counts
     """
     if path == catalog:
         return True
-    inside = [path.relative_to(folder) for folder in folders if path.is_relative_to(folder)]
-    return any(not any(map(_by_the_way, relative.parts)) for relative in inside) and not _beside(path, catalog)
+    if path.parent == catalog.parent and path.name.startswith(f"{catalog.name}-"):
+        return False
+    for folder, deep in folders.items():
+        if path.parent == folder or (deep and path.is_relative_to(folder)):
+            return not any(map(_by_the_way, path.relative_to(folder).parts))
+    return False
 
 
 def _by_the_way(name: str) -> bool:
@@ -31,31 +35,24 @@ def _by_the_way(name: str) -> bool:
     return left or name == "__pycache__" or is_checked_copy(name)
 
 
-def _beside(path: Path, catalog: Path) -> bool:
-    """SQLite's own files beside the catalogue, which may lie in a batch's folder."""
-    return path.parent == catalog.parent and path.name.startswith(f"{catalog.name}-")
-
-
 async def watch(
-    watched: Iterable[tuple[Path, bool]],
-    *,
-    catalog: Path,
-    stop: asyncio.Event,
-    told: Callable[[set[Path]], None],
+    folders: Mapping[Path, bool], *, catalog: Path, stop: asyncio.Event, told: Callable[[set[Path]], None]
 ) -> None:
     """Tell the files that changed, again and again until *stop*.
 
-    watched  folders, each with whether what lies deeper counts
+    folders  as `counts` has them; that of the catalogue is watched, too
     """
-    places = {kind: [folder for folder, deep in watched if deep is kind and folder.is_dir()] for kind in (True, False)}
+    kinds = {deep: [folder for folder, kind in folders.items() if kind is deep] for deep in (True, False)}
+    if catalog.parent not in folders:
+        kinds[False].append(catalog.parent)
 
     def counted(_: Change, path: str) -> bool:
-        return counts(Path(path), catalog=catalog, folders=places[True])
+        return counts(Path(path), catalog=catalog, folders=folders)
 
-    async def of_kind(deep: bool) -> None:
+    async def of_kind(places: list[Path], *, deep: bool) -> None:
         async for some in awatch(
-            *places[deep], watch_filter=counted, debounce=MOST_MS, step=STEP_MS, stop_event=stop, recursive=deep
+            *places, watch_filter=counted, debounce=MOST_MS, step=STEP_MS, stop_event=stop, recursive=deep
         ):
             told({Path(path) for _, path in some})
 
-    await asyncio.gather(*(of_kind(deep) for deep, folders in places.items() if folders))
+    await asyncio.gather(*(of_kind(places, deep=deep) for deep, places in kinds.items() if places))

@@ -13,8 +13,8 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-LOOPBACK = "127.0.0.1"
-NAMES = (LOOPBACK, "localhost")
+from builder.desk.ports import NAMES
+
 ADDED = {
     "X-Robots-Tag": "noindex, nofollow",
     "Cache-Control": "no-store",

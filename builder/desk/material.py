@@ -20,8 +20,9 @@ from builder import addresses
 from builder.bench.bench import Bench
 from builder.bench.cells import Group
 from builder.desk.batches import Entered
+from builder.desk.first_copy import Spread
 from builder.desk.pictures import Pictures
-from builder.desk.taken_over import Measured, Spread, TakingOver
+from builder.desk.taken_over import Measured, TakingOver
 from builder.pages.contents import Contents, Ways, load_contents
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import DATABASE, write_downloads
@@ -76,14 +77,22 @@ class Material:
 
 
 def material_of(
-    catalog: Path, batches: Entered, *, as_of: datetime, spread: Spread, before: Material | None
+    catalog: Path,
+    batches: Entered,
+    *,
+    as_of: datetime,
+    spread: Spread,
+    before: Material | None,
+    copy: Database | None = None,
 ) -> Material:
     """The material of a catalogue with *batches* in it, at the instant *as_of*.
 
     spread  the same for all materials of a preview
+    copy    the copy with them, where it was made before
     Raises  CatalogUnusable.
     """
-    copy = full_copy(batches.whole if batches.whole is not None else catalog, as_of=as_of, blocks=spread)
+    if copy is None:
+        copy = full_copy(batches.whole if batches.whole is not None else catalog, as_of=as_of, blocks=spread)
     pictures = Pictures(queries.images(copy), catalog=catalog, folders=batches.folders)
     taking = TakingOver(None if before is None else before.measured)
     ways = Ways(runs=taking.runs, cells=taking.cells, rankings=RankedWhenAsked)

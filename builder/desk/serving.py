@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import asyncio
 import mimetypes
+import signal
 import socket
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from types import FrameType
 from typing import TypeVar
 
 import uvicorn
@@ -22,8 +22,7 @@ from builder.desk.answering import Answering
 from builder.desk.desk import Desk
 from builder.desk.dressing import EVENTS
 from builder.desk.following import watch
-from builder.desk.guarding import LOOPBACK, Guard
-from catalog.errors import InputRefused
+from builder.desk.guarding import Guard
 
 Result = TypeVar("Result")
 _ALIVE_S = 15.0  # between signs of life, by which a closed page is noticed
@@ -35,23 +34,6 @@ _SUFFIXES = {
 }
 
 
-def socket_of(port: int) -> socket.socket:
-    """A socket on the loopback address; port 0 takes any that is free.
-
-    Raises  InputRefused when the port is taken or needs more rights.
-    """
-    taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-    try:
-        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        taken.bind((LOOPBACK, port))
-        taken.listen()
-    except OSError as failure:
-        taken.close()
-        reason = (failure.strerror or str(failure)).lower()
-        raise InputRefused(f"Port {port} cannot be used: {reason}. Name another with --port.") from failure
-    return taken
-
-
 class Preview:
     """A desk as a site. Everything but the work itself runs in one event loop."""
 
@@ -61,7 +43,7 @@ class Preview:
         routes = [Route(f"/{EVENTS}", self._events), Route("/{path:path}", self._page)]
         self.app = Guard(Starlette(routes=routes), port)
         self.stop = asyncio.Event()
-        self._news = asyncio.Condition()
+        self._news = asyncio.Event()
         self._version = 0
 
     async def _page(self, request: Request) -> Response:
@@ -91,9 +73,12 @@ class Preview:
             await self._news_or_a_while(seen)
 
     async def _news_or_a_while(self, seen: int) -> None:
-        with suppress(TimeoutError):
-            async with asyncio.timeout(_ALIVE_S), self._news:
-                await self._news.wait_for(lambda: self._version != seen or self.stop.is_set())
+        """Until something else may be shown, or stop, or for a while."""
+        if self._version == seen:
+            news, stopped = asyncio.create_task(self._news.wait()), asyncio.create_task(self.stop.wait())
+            _, waiting = await asyncio.wait({news, stopped}, timeout=_ALIVE_S, return_when=asyncio.FIRST_COMPLETED)
+            for task in waiting:
+                task.cancel()
 
     async def _in(self, threads: ThreadPoolExecutor, work: Callable[..., Result], *about: object) -> Result:
         return await asyncio.get_running_loop().run_in_executor(threads, work, *about)
@@ -104,7 +89,8 @@ class Preview:
         loop = asyncio.get_running_loop()
 
         def tell() -> None:
-            loop.call_soon_threadsafe(lambda: loop.create_task(self._tell()))
+            with suppress(RuntimeError):  # the loop has ended, and nobody looks any more
+                loop.call_soon_threadsafe(self._tell)
 
         async def remake() -> None:
             while True:
@@ -121,36 +107,29 @@ class Preview:
         finally:
             making.cancel()
 
-    async def _tell(self) -> None:
-        async with self._news:
-            self._version += 1
-            self._news.notify_all()
-
-    async def end(self) -> None:
-        """Let the pages in view and the watching go."""
-        self.stop.set()
-        await self._tell()
+    def _tell(self) -> None:
+        """Wake all who wait for news, and have others wait for the next."""
+        self._version += 1
+        self._news.set()
+        self._news = asyncio.Event()
 
 
 class _Server(uvicorn.Server):
-    """A server that lets open pages go when it is told to end."""
+    """A server that leaves signals to `_serve`, which has pages in view to let go first."""
 
-    def __init__(self, config: uvicorn.Config, preview: Preview, loop: asyncio.AbstractEventLoop) -> None:
-        super().__init__(config)
-        self._preview = preview
-        self._loop = loop
-
-    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
-        self._loop.call_soon_threadsafe(lambda: self._loop.create_task(self._preview.end()))
-        super().handle_exit(sig, frame)
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        yield
 
 
 def serve(desk: Desk, on: socket.socket, *, ready: Callable[[], None]) -> None:
-    """Serve a desk until SIGINT or SIGTERM, which is raised again once all is let go.
+    """Serve a desk until SIGINT or SIGTERM.
 
-    ready  called when the first page can be asked for
+    ready   called when the first page can be asked for
+    Raises  KeyboardInterrupt once all is let go.
     """
     asyncio.run(_serve(desk, on, ready))
+    raise KeyboardInterrupt
 
 
 async def _serve(desk: Desk, on: socket.socket, ready: Callable[[], None]) -> None:
@@ -158,13 +137,19 @@ async def _serve(desk: Desk, on: socket.socket, ready: Callable[[], None]) -> No
     config = uvicorn.Config(
         preview.app, log_config=None, access_log=False, server_header=False, timeout_graceful_shutdown=2
     )
-    server = _Server(config, preview, asyncio.get_running_loop())
+    server = _Server(config)
+
+    def leave() -> None:
+        server.should_exit = True
+        preview.stop.set()
+
+    for sign in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(sign, leave)
     following = asyncio.create_task(preview.follow())
     ready()
     try:
         await server.serve(sockets=[on])
     finally:
-        await preview.end()
+        preview.stop.set()
         desk.end()
-        with suppress(asyncio.CancelledError):
-            await following
+        await following

@@ -7,7 +7,6 @@ corrected or taken back out. For that the runs of a device keep their numbers wh
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass
@@ -24,9 +23,6 @@ from catalog.records import Run
 
 Measurement = TypeVar("Measurement", Run, Cell)
 
-_APART = 2**40  # between the numbers of two devices: room for halving it 20 times, and for a million runs
-_LEAST = 2**20
-
 # What a run takes from other tables (queries.RUNS): rows that are gone or differ may have changed any run.
 _JOINED = (
     "SELECT session_id, house_id, date FROM {}.session",
@@ -35,38 +31,6 @@ _JOINED = (
     "SELECT epoch_id, kit, attenuation_db, readings, readings_sd_db FROM {}.epoch",
     "SELECT house_id, min(kit) FROM {}.epoch GROUP BY house_id HAVING count(DISTINCT kit) = 1",
 )
-
-
-class Spread:
-    """Where the numbers of each device's runs begin: far apart, and the same in every copy that is made with it."""
-
-    def __init__(self) -> None:
-        self._places: list[str] = []
-        self._behind: dict[str, int] = {}
-
-    def __call__(self, devices: Sequence[str]) -> Mapping[str, int]:
-        """The number behind which the runs of each device are counted. New devices come in between."""
-        fresh = [device for device in devices if device not in self._behind]
-        if len(fresh) > len(self._places):
-            self._lay(sorted({*self._places, *fresh}))
-        for device in fresh:
-            if device not in self._behind and not self._put_between(device):
-                self._lay(sorted({*self._places, *fresh}))
-        return {device: self._behind[device] for device in devices}
-
-    def _lay(self, devices: list[str]) -> None:
-        self._places = devices
-        self._behind = {device: place * _APART for place, device in enumerate(devices, start=1)}
-
-    def _put_between(self, device: str) -> bool:
-        place = bisect_left(self._places, device)
-        low = self._behind[self._places[place - 1]] if place else 0
-        high = self._behind[self._places[place]] if place < len(self._places) else low + 2 * _APART
-        if high - low < 2 * _LEAST:
-            return False
-        self._places.insert(place, device)
-        self._behind[device] = (low + high) // 2
-        return True
 
 
 @dataclass(frozen=True)

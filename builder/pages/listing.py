@@ -1,24 +1,21 @@
-"""Pages that list: devices, pairs, rankings, clients, houses, reviews. Each answers "which are there?"."""
+"""Pages that list: devices, pairs, clients, houses, reviews. Each answers "which are there?"."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
 from builder import addresses, wording
 from builder.articles.findings import finding, latest_finding
 from builder.bench.bench import cells_of_subject
-from builder.bench.cells import Group
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing, Entry, Link, Page, Section, Table
 from builder.pages.parts.columns import Column, table_of
 from builder.pages.parts.entries import count_entry, date_entry, device_entry, link_entry, pair_entry, text_entry
 from builder.pages.parts.looked_up import evidence_of, look_up
-from builder.pages.parts.newest import days_of, days_tested
+from builder.pages.parts.newest import days_tested
 from builder.pages.parts.overview import overview
-from builder.pages.parts.overview_words import client_of
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.tested_in_any_way import first_day
 from builder.pages.recipe import recipe_keys
@@ -26,8 +23,7 @@ from builder.pages.tables.device_facets import Filter, device_filters, facets_te
 from builder.registers.power import need
 from builder.registers.spots import in_force
 from builder.under_load.collapses import count_all
-from builder.windows.ranking import Ranking
-from builder.windows.standing import WINDOW_HEADINGS, interval_text, name, port_text, rate_text
+from builder.windows.standing import WINDOW_HEADINGS, interval_text, rate_text
 from catalog.records import Article, Client, Device, Epoch, House
 
 
@@ -175,98 +171,6 @@ def _common_entry(results: Results, a: str, b: str) -> Entry:
     )
     common = len(of_a & of_b)
     return count_entry(common, wording.count(common, "group"))
-
-
-def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:
-    """Every ranking, the group with most devices first; groups of one device, in which nobody leads, by themselves."""
-    here = addresses.RANKINGS
-    shown = overview(catalogue, results, site, here)
-    ranked = [group for group in results.groups if _devices_in(results, group) > 1]
-    alone = [group for group in results.groups if _devices_in(results, group) == 1]
-    return ListingPage(
-        address=here,
-        title="Rankings",
-        question="Which is fastest where I sit?",
-        verdict="Pick the link that is most like yours: only results with the same client, band, width and direction "
-        "are ranked together.",
-        intro=(
-            "Every ranking has three windows: near (same room), middle (a wall or two), far (several walls). The "
-            "houses' pages say what stands between.",
-        ),
-        provenance=provenance(catalogue, results, site, here, days=days_of(results.bench.cells)),
-        table=table_of(
-            ranked,
-            (
-                Column("Group", lambda g: _ranking_entry(results, here, g)),
-                Column("Devices", lambda g: count_entry(_devices_in(results, g)), numeric=True),
-                Column("Fastest a wall or two away", lambda g: _leader_entry(results.ranking(g, "middle"))),
-                Column("Client's Wi-Fi", lambda g: _standard_entry(results, g)),
-            ),
-            key="rankings",
-            caption="Rankings",
-        ).or_none,
-        picture=shown.drawing if shown else None,
-        all=shown.all if shown else None,
-        apart=_alone(results, here, alone) if alone else None,
-    )
-
-
-def _devices_in(results: Results, group: Group) -> int:
-    return len({cell.device for cell in results.cells[group]})
-
-
-def _alone(results: Results, here: str, groups: Sequence[Group]) -> Section:
-    """Groups in which one device was tested: what it gives, without a word of leading."""
-    table = table_of(
-        groups,
-        (
-            Column("Group", lambda g: link_entry(here, results.names[g].text, addresses.ranking(g))),
-            Column("Device", lambda g: device_entry(results, here, results.cells[g][0].device)),
-            Column("Middle window, Mbit/s", lambda g: _only_entry(results.ranking(g, "middle")), numeric=True),
-            Column("Client's Wi-Fi", lambda g: _standard_entry(results, g)),
-        ),
-        key="alone",
-        caption="Groups in which one device was tested",
-    )
-    return Section(
-        "one-device", "Tested on one device only", ("There is nothing to compare these with yet.",), tables=(table,)
-    )
-
-
-def _standard_entry(results: Results, group: Group) -> Entry:
-    """The standard of the client: a reader knows that of the own machine."""
-    client = client_of(results, group)
-    return text_entry(wording.generation(client.amendment) if client else None)
-
-
-def _only_entry(ranking: Ranking) -> Entry:
-    if not ranking.ranked:
-        return Entry(why_missing="window not covered")
-    only = ranking.ranked[0]
-    return Entry(
-        text=rate_text(only),
-        interval=wording.in_95(interval_text(only)),
-        sort_key=repr(only.value),
-        note="" if only.port is None else wording.held_by_port(only.port),
-    )
-
-
-def _ranking_entry(results: Results, here: str, group: Group) -> Entry:
-    name = results.names[group]
-    return link_entry(here, name.short, addresses.ranking(group), note=name.machine)
-
-
-def _leader_entry(ranking: Ranking) -> Entry:
-    if not ranking.ranked:
-        return Entry(why_missing="no device covers it")
-    level = [entry for entry in ranking.ranked if entry.best == 1]
-    first = ranking.ranked[0]
-    if len(ranking.ranked) == 1:
-        return Entry(text=f"only {name(first.subject)} covers it", note=f"{rate_text(first)} Mbit/s{port_text(first)}")
-    return Entry(
-        text=name(level[0].subject) if len(level) == 1 else f"{len(level)} devices, not told apart",
-        note=f"{rate_text(first)} Mbit/s{port_text(first)}",
-    )
 
 
 def clients_page(catalogue: Catalogue, results: Results, site: SiteContext) -> ListingPage:

@@ -26,7 +26,6 @@ from builder.pages.listing import (
     devices_page,
     houses_page,
     pairs_page,
-    rankings_page,
     recipes_page,
     reviews_page,
 )
@@ -40,6 +39,7 @@ from builder.pages.pointer import Target, former_page, short_page, short_targets
 from builder.pages.power import power_page
 from builder.pages.prices import YEARS, prices_page
 from builder.pages.ranking import ranking_page
+from builder.pages.ranking_list import rankings_page
 from builder.pages.recipe import recipe_keys, recipe_page
 from builder.pages.review import article_page
 from builder.pages.search import search_page

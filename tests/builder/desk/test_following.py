@@ -7,6 +7,7 @@ import pytest
 
 from builder import shipped
 from builder.desk.following import counts
+from tests import workbooks
 from tests.builder.desk.previewed import CAIRN, REVIEW, TEXT, WRONG, Look, batch_with_article
 from tests.builder.publishing.publishing_bench import Bench, batch, runs
 
@@ -191,14 +192,43 @@ def test_a_catalogue_that_goes_is_told(bench, look):
         ("batch/articles/a.md~", False),
         ("batch/runs.checked.xlsx", False),
         ("batch/.git/index", False),
+        ("books/2019.xlsx", True),
+        ("books/site/index.html", False),
         ("catalog.db", True),
         ("catalog.db-journal", False),
         ("other.txt", False),
     ],
 )
 def test_which_changes_count(name, does, tmp_path):
-    assert counts(tmp_path / name, catalog=tmp_path / "catalog.db", folders=[tmp_path / "batch"]) is does
+    assert (
+        counts(
+            tmp_path / name,
+            catalog=tmp_path / "catalog.db",
+            folders={tmp_path / "batch": True, tmp_path / "books": False},
+        )
+        is does
+    )
 
 
 def test_the_journal_does_not_count_where_the_catalogue_lies_in_a_batch(tmp_path):
-    assert not counts(tmp_path / "c.db-journal", catalog=tmp_path / "c.db", folders=[tmp_path])
+    assert not counts(tmp_path / "c.db-journal", catalog=tmp_path / "c.db", folders={tmp_path: True})
+
+
+def test_a_workbook_without_a_catalogue_is_followed_and_nothing_is_written(tmp_path):
+    book, table = tmp_path / "shale.xlsx", workbooks.BENCH["Runs"]
+    book.write_bytes(workbooks.xlsx(workbooks.bench()))
+    look = Look(tmp_path / "none.db", book)
+    address = "devices/tessarik-shale-2/index.html"
+    before = look.file(address)
+    assert b"Tessarik Shale 2" in before
+    book.write_bytes(book.read_bytes()[:3000])  # half saved
+    look.follow(book)
+    assert look.troubles()
+    assert look.file(address) == before
+    higher = [table[0], *([*row[:-1], row[-1] + 50] for row in table[1:])]
+    book.write_bytes(workbooks.xlsx(workbooks.bench(Runs=higher)))
+    look.follow(book)
+    assert look.troubles() == []
+    assert look.file(address) != before
+    assert [path.name for path in tmp_path.iterdir()] == ["shale.xlsx"]
+    assert look.desk.watched[tmp_path] is False  # a workbook may lie in a home folder

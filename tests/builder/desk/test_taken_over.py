@@ -5,7 +5,8 @@ from itertools import pairwise
 import pytest
 
 from builder.bench.bench import load_bench
-from builder.desk.taken_over import Spread, TakingOver
+from builder.desk.first_copy import Spread
+from builder.desk.taken_over import TakingOver
 from catalog import queries
 from catalog.visibility import full_copy
 from tests.batches import device, things

@@ -8,7 +8,7 @@ import pytest
 from builder.bench.naming import device_name
 from builder.bench.sessions import session_factors
 from builder.metrics import METRICS
-from builder.pages import listing
+from builder.pages import listing, ranking_list
 from builder.pages.client import client_page
 from builder.pages.contents import compose
 from builder.pages.house import house_page
@@ -280,7 +280,7 @@ def test_missing_page_works_at_any_depth_and_with_no_other_file(small, demo):
     [
         listing.devices_page,
         listing.pairs_page,
-        listing.rankings_page,
+        ranking_list.rankings_page,
         listing.clients_page,
         listing.houses_page,
         listing.reviews_page,

@@ -8,10 +8,11 @@ from builder import addresses, wording
 from builder.bench.cells import usual
 from builder.charts.overview_chart import MOST_ROWS
 from builder.pages.contents import Contents, compose
-from builder.pages.listing import devices_page, rankings_page
+from builder.pages.listing import devices_page
 from builder.pages.parts.overview import overview
 from builder.pages.parts.overview_words import lead, machine
 from builder.pages.ranking import ranking_page
+from builder.pages.ranking_list import rankings_page
 from builder.pages.start import start_page
 from builder.windows.ranking import Ranking
 from builder.windows.standing import interval_text, name, rate_text
