@@ -109,7 +109,7 @@ def test_no_row_has_a_number_of_this_copy_and_a_run_is_named_by_where_it_came_fr
         assert {key for key in rows(demo_site / "data" / f"{name}.csv")[0] if numbered.search(key)} <= names
     named = {(run["batch_id"], run["source_file"], run["source_row"]) for run in rows(demo_site / "data" / "runs.csv")}
     with closing(sqlite3.connect(demo_file)) as db:
-        entered = set(db.execute("SELECT batch_id, source_file, source_row % 10000000 || '' FROM run"))
+        entered = set(db.execute("SELECT batch_id, source_file, (source_row % 10000000) || '' FROM run"))
     assert len(named & entered) > 1000
     # A batch with rows that may not be seen yet tells the number of none: it would tell how many there are.
     assert {batch_id for batch_id, _, _ in named - entered} == {"2026-06-saltmarsh"}
