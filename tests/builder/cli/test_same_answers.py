@@ -211,4 +211,4 @@ def test_with_much_hidden(same, generated_file):
     assert "There is no" in same(generated_file, ["show", "maker-model-0-1", "--as-of", instants[0]])
     assert "Maker" in same(generated_file, ["show", "maker-model-0-1", "--as-of", UNTIL])
     for window in WINDOWS:
-        assert "interval" in same(generated_file, ["rank", "--window", window, "--as-of", UNTIL, "--json"])
+        assert '"device"' in same(generated_file, ["rank", "--window", window, "--as-of", UNTIL, "--json"])
