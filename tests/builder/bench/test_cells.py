@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from builder.bench.cells import natural, place_of
+from builder.bench.cells import natural, place_of, visits_of
 from builder.pairs.compare import compare
+from catalog.records import Whereabouts
 from tests.builder.conftest import RUN
 
 
@@ -91,3 +92,20 @@ def test_the_error_of_a_spot_cancels_only_while_it_stays_where_it_is(lab):
 def test_versions_stand_in_the_order_people_count_in():
     versions = ["7.10", "7.9", "7.9b", "10.0", "beta 2", "beta 10"]
     assert sorted(versions, key=natural) == ["beta 2", "beta 10", "7.9", "7.9b", "7.10", "10.0"]
+
+
+def test_visits_are_told_apart_by_runs_that_are_not_read():
+    # The client stood at S1, went to S2 for an upload, and came back: downloads at S1 before and after are two visits.
+    def run(number, spot, direction):
+        at = f"2025-05-12T08:0{number}:00Z"
+        return replace(RUN, run_id=number, device="a", spot=spot, spot_since="", direction=direction, at_utc=at)
+
+    every = [run(1, "S1", "down"), run(2, "S2", "up"), run(3, "S1", "down"), run(4, "S1", "down")]
+    downloads = [one for one in every if one.direction == "down"]
+    whereabouts = [Whereabouts(*(getattr(one, name) for name in Whereabouts._fields)) for one in every]
+    whole, part = visits_of(every), visits_of(downloads, whereabouts=whereabouts)
+    assert [part[one.run_id] for one in downloads] == [whole[one.run_id] for one in downloads]
+    assert len({part[1], part[3], part[4]}) == 2
+    assert len(set(visits_of(downloads).values())) == 1
+    unclocked = replace(downloads[0], at_utc="2025-05-12")
+    assert visits_of([unclocked], whereabouts=whereabouts[1:])[1] == visits_of([unclocked])[1]
