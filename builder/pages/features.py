@@ -80,7 +80,7 @@ def _sentence(results: Results, standings: list[FeatureStanding]) -> str:
     untested = len(bench.devices) - len(tested)
     if untested:
         others = wording.count(untested, "other device" if tested else "device")
-        parts.append(f"whether it works was not tested on {others}")
+        parts.append(f"whether it works was not tested on {others}" if tested else f"not tested on any of {others}")
     return f"{wording.capital('; '.join(parts))}."
 
 
