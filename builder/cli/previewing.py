@@ -26,7 +26,7 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
     import gc
 
     from builder.desk.first_copy import FirstCopy, begun_copy
-    from builder.desk.ports import socket_of
+    from builder.desk.guarding import socket_of
 
     on = socket_of(port)  # a port that is taken is told before the work
     gc.disable()  # until the desk has begun: so much is made that nothing of goes

@@ -7,13 +7,17 @@ a page of elsewhere, be it for a script or a picture that such a page would take
 
 from __future__ import annotations
 
+import socket
 from collections.abc import Mapping
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from builder.desk.ports import NAMES
+from catalog.errors import InputRefused
+
+LOOPBACK = "127.0.0.1"
+NAMES = (LOOPBACK, "localhost")
 
 ADDED = {
     "X-Robots-Tag": "noindex, nofollow",
@@ -24,6 +28,23 @@ ADDED = {
     "Cross-Origin-Opener-Policy": "same-origin",
     "Content-Security-Policy": "frame-ancestors 'self'",
 }
+
+
+def socket_of(port: int) -> socket.socket:
+    """A socket on the loopback address; port 0 takes any that is free.
+
+    Raises  InputRefused when the port is taken or needs more rights.
+    """
+    taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        taken.bind((LOOPBACK, port))
+        taken.listen()
+    except OSError as failure:
+        taken.close()
+        reason = (failure.strerror or str(failure)).lower()
+        raise InputRefused(f"Port {port} cannot be used: {reason}. Name another with --port.") from failure
+    return taken
 
 
 class Guard:
