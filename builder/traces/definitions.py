@@ -195,12 +195,12 @@ _COMPARED = (
     ),
     Metric(
         name="role verdict",
-        meaning="Met or not met in one run, did not finish, or not tested: the on-time share held against the role’s target.",
+        meaning="Met or not met in one run, broke off, or not tested: the on-time share held against the role’s target.",
         unit="1",
         better="neither",
         source="own rule, method section 6",
         compute=roles.role_result,
-        definition=2,
+        definition=3,
     ),
     Metric(
         name="order of a workload",
