@@ -10,10 +10,11 @@ from functools import partial
 from pathlib import Path
 from statistics import median
 
-import generator
 from measuring import Took, in_turn, run
 from plain.inventory import kinds_of
 from rows import HERE, LATER, NOW, Figure, Limit, Place, Row
+
+from tests.benchmarks import generator
 
 PEERS = {"vl-convert": "altair", "text": "text"}
 

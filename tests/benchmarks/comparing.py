@@ -8,10 +8,11 @@ from collections.abc import Callable, Sequence
 from contextlib import closing
 from functools import partial
 
-import generator
-from generated.subjects import MAIN, device
 from measuring import likeloss, middle, run
 from rows import NOW, Figure, Limit, Place, Row
+
+from tests.benchmarks import generator
+from tests.benchmarks.generated.subjects import MAIN, device
 
 
 def verdicts(place: Place) -> Figure:

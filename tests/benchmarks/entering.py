@@ -7,8 +7,9 @@ import time
 from functools import partial
 
 import foreign_logs
-import generator
 from rows import Figure, Limit, Place, Row
+
+from tests.benchmarks import generator
 
 LOG_ROWS, RUN_ROWS = 3_000_000, 10_000
 ALWAYS = ("plain", "csv through a map")  # two rows rest on them

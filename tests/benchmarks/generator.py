@@ -14,7 +14,7 @@ At 400 devices, and why:
   withdrawn; the two newest under embargo.
 - No photos: they are copied, not worked out, and the budgets leave them out.
 
-To have such a catalogue: `python tests/benchmarks/generator.py FOLDER 100` makes FOLDER/catalog.db.
+To have such a catalogue: `python -m tests.benchmarks.generator FOLDER 100` makes FOLDER/catalog.db.
 
 The truth behind the numbers is not what the method assumes (`generated/throughputs.py`, `generated/mixes.py`).
 """
@@ -30,8 +30,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from generated import mixes, registers, throughputs, writing
-from generated.subjects import (
+from tests.benchmarks.generated import mixes, registers, throughputs, writing
+from tests.benchmarks.generated.subjects import (
     BATCH,
     CONDITIONS,
     Device,
@@ -213,7 +213,6 @@ def _write(path: Path, rows: Sequence[Sequence[Any]]) -> None:
 
 
 if __name__ == "__main__":
-    sys.path.insert(0, str(Path(__file__).parents[2]))
     folder, size = Path(sys.argv[1]), int(sys.argv[2])
     fill(folder / "batches", folder / "catalog.db", size, now=datetime(2026, 1, 1, tzinfo=UTC))
     with closing(sqlite3.connect(folder / "catalog.db")) as filled:

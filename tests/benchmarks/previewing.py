@@ -15,9 +15,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import generator
 from measuring import ROOT, likeloss, run
 from rows import NOW, Figure, Limit, Place, Row
+
+from tests.benchmarks import generator
 
 PATIENCE_S = 120.0
 

@@ -92,7 +92,7 @@ class Place:
     def catalog(self) -> Path:
         """Filled by a process of its own. Its arithmetic takes one thread, so that others' work does not slow it."""
         command = [sys.executable, str(HERE / "generator.py"), str(self.folder), str(self.devices)]
-        self.notes["filled"] = run(command, more={"OPENBLAS_NUM_THREADS": "1"})
+        self.notes["filled"] = run(command, more={"OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(HERE.parents[1])})
         return self.folder / "catalog.db"
 
     @cached_property

@@ -3,25 +3,17 @@
 import csv
 import re
 from collections import Counter
-from pathlib import Path
 
 import numpy as np
 import pytest
+
+from tests.benchmarks import generator
 
 COUNT = 40
 
 
 @pytest.fixture(scope="module")
-def generator():
-    with pytest.MonkeyPatch.context() as patch:
-        patch.syspath_prepend(str(Path(__file__).parent))
-        import generator
-
-        yield generator
-
-
-@pytest.fixture(scope="module")
-def folder(generator, tmp_path_factory):
+def folder(tmp_path_factory):
     """Forty devices, without the logs, which take the time."""
     place = tmp_path_factory.mktemp("bench")
     with pytest.MonkeyPatch.context() as patch:
@@ -36,7 +28,7 @@ def runs(folder):
     return [row for file in sorted(folder.glob("*/runs.csv")) for row in _rows(file)]
 
 
-def test_two_times_the_same_bytes(generator, tmp_path):
+def test_two_times_the_same_bytes(tmp_path):
     for name in ("one", "two"):
         assert len(list(generator.batches(tmp_path / name, generator.LEAST))) == 2
     files = sorted(path.relative_to(tmp_path / "one") for path in (tmp_path / "one").rglob("*") if path.is_file())
@@ -45,7 +37,7 @@ def test_two_times_the_same_bytes(generator, tmp_path):
         assert (tmp_path / "one" / path).read_bytes() == (tmp_path / "two" / path).read_bytes()
 
 
-def test_too_few_devices_are_refused(generator, tmp_path):
+def test_too_few_devices_are_refused(tmp_path):
     with pytest.raises(ValueError, match="at least 8 devices, got 7"):
         list(generator.batches(tmp_path, 7))
 

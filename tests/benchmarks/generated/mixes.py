@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from generated.subjects import LINKS, MAIN, Device, loss_at
+from tests.benchmarks.generated.subjects import LINKS, MAIN, Device, loss_at
 
 MINUTES = 10
 SECONDS = MINUTES * 60

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import numpy as np
 
-from generated.subjects import Device
+from tests.benchmarks.generated.subjects import Device
 
 Row = tuple[object, ...]
 HEADERS: Mapping[str, Row] = {

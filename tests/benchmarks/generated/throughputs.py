@@ -11,7 +11,7 @@ from datetime import datetime, time, timedelta
 
 import numpy as np
 
-from generated.subjects import MAIN, SPOTS, Device, Link, loss_at
+from tests.benchmarks.generated.subjects import MAIN, SPOTS, Device, Link, loss_at
 
 HEADER = (
     "when",

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
-from generated.mixes import SINCE, has_mix
-from generated.registers import has_heat
-from generated.subjects import MAIN, Device, is_weak
+from tests.benchmarks.generated.mixes import SINCE, has_mix
+from tests.benchmarks.generated.registers import has_heat
+from tests.benchmarks.generated.subjects import MAIN, Device, is_weak
 
 
 def beside(device: Device, batch: Sequence[Device]) -> tuple[Device, Device] | None:

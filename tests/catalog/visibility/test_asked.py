@@ -17,17 +17,17 @@ LEFT_AT_HOME = {"thinned", "extra"}
 NUMBER = {"run": "run_id", "station": "station_id", "longrun": "longrun_id"}
 LINK = ("client-a", "5", 80, "down")
 
-QUESTIONS = [
-    Asked(),
-    Asked(devices=frozenset({"dome"})),
-    Asked(devices=frozenset({"sill", "nobody"})),
-    Asked(devices=frozenset({"cairn", "porch"})),
-    Asked(clients=frozenset({"client-a"})),
-    Asked(clients=frozenset({"client-c"})),
-    Asked(links=frozenset({LINK})),
-    Asked(mixes=frozenset({"mix-p"})),
-    Asked(under_load=True),
-]
+QUESTIONS = {
+    "nothing": Asked(),
+    "a device": Asked(devices=frozenset({"dome"})),
+    "a device and nobody": Asked(devices=frozenset({"sill", "nobody"})),
+    "two devices": Asked(devices=frozenset({"cairn", "porch"})),
+    "a client": Asked(clients=frozenset({"client-a"})),
+    "another client": Asked(clients=frozenset({"client-c"})),
+    "a link": Asked(links=frozenset({LINK})),
+    "a mix": Asked(mixes=frozenset({"mix-p"})),
+    "under load": Asked(under_load=True),
+}
 
 
 @pytest.fixture
@@ -92,7 +92,7 @@ def chosen(rows, **values):
     return {row for row in rows if all(dict(row)[name] == value for name, value in values.items())}
 
 
-@pytest.mark.parametrize("asked", QUESTIONS, ids=repr)
+@pytest.mark.parametrize("asked", QUESTIONS.values(), ids=QUESTIONS)
 @pytest.mark.parametrize("instant", ["before", "at"])
 def test_it_is_the_whole_copy_less_rows(mixed, asked, instant, request):
     as_of = request.getfixturevalue(instant)
@@ -132,7 +132,9 @@ def test_what_every_answer_needs_is_in_it(mixed, at):
     assert len(part["run"]) < len(whole["run"])
 
 
-@pytest.mark.parametrize("asked", [*QUESTIONS, Asked(mixes=frozenset({f"mix-c{TOKEN}"}))], ids=repr)
+@pytest.mark.parametrize(
+    "asked", [*QUESTIONS.values(), Asked(mixes=frozenset({f"mix-c{TOKEN}"}))], ids=[*QUESTIONS, "a hidden mix"]
+)
 def test_no_byte_of_what_is_hidden_is_in_any_part(bench, fill_public, fill_hidden, before, asked):
     fill_public(bench)
     plant(bench, fill_hidden)
