@@ -23,7 +23,7 @@ from builder.charts import (
     waiting_template,
 )
 from builder.charts.longrun_template import UNIT_NAMES
-from builder.charts.templates import BUILT, SHIPPED, SOURCE, Builder, source_of
+from builder.charts.templates import BUILT, SHIPPED, SOURCES, Builder, sources
 from builder.observed import text_of
 
 USUAL: tuple[tuple[Builder, tuple[tuple[Any, ...], ...]], ...] = (
@@ -41,16 +41,14 @@ USUAL: tuple[tuple[Builder, tuple[tuple[Any, ...], ...]], ...] = (
 )
 
 
-def as_altair_builds_them() -> dict[str, dict[str, Any]]:
+def as_altair_builds_them() -> dict[str, Any]:
     """What the file of shipped templates holds."""
     modules: dict[str, dict[str, Any]] = defaultdict(dict)
     for builder, calls in USUAL:
         build: Builder = builder.__wrapped__  # type: ignore[attr-defined]
-        modules[build.__module__] = {
-            SOURCE: source_of(build.__module__),
-            BUILT: {text_of(arguments): orjson.loads(build(*arguments)) for arguments in calls},
-        }
-    return dict(modules)
+        for arguments in calls:
+            modules[build.__module__][text_of(arguments)] = orjson.loads(build(*arguments))
+    return {SOURCES: sources(), BUILT: dict(modules)}
 
 
 if __name__ == "__main__":

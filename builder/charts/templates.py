@@ -1,14 +1,14 @@
 """Templates of charts, shipped as Altair built them: it takes longer to load and to check them than to draw a chart.
 
 The file beside this module holds the usual ones (template_list.py) under the module and the arguments of the function
-that builds each, with a digest of that module. What is not in it, or is of a module that was changed since, Altair
-builds, so that the file can only save time. `python -m builder.charts.template_list` writes it anew.
+that builds each, with a digest of all modules that say what they look like. What is not in it, and everything once one
+of these modules was changed, Altair builds, so that the file can only save time.
+`python -m builder.charts.template_list` writes it anew.
 """
 
 from __future__ import annotations
 
 import hashlib
-import sys
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -19,7 +19,8 @@ import orjson
 from builder.observed import text_of
 
 SHIPPED = Path(__file__).with_name("templates.json")
-BUILT, SOURCE = "built", "source"
+BUILT, SOURCES = "built", "sources"
+_LOOKS = ("theme.py", "step_chart.py", "*_template.py")
 
 # Gives a template as JSON text; its arguments are layouts, sizes and words.
 Builder = Callable[..., str]
@@ -40,9 +41,9 @@ def template(build: Builder) -> Builder:
 
 @cache
 def _shipped(module: str) -> dict[str, Any]:
-    """The shipped templates of a module, by the text of their arguments; none if it was changed since."""
-    kept = _file().get(module, {})
-    templates: dict[str, Any] = kept.get(BUILT, {}) if kept.get(SOURCE) == source_of(module) else {}
+    """The shipped templates of a module, by the text of their arguments; none if what they rest on was changed since."""
+    content: dict[str, Any] = _file()
+    templates: dict[str, Any] = content[BUILT].get(module, {}) if content.get(SOURCES) == sources() else {}
     return templates
 
 
@@ -52,8 +53,9 @@ def _file() -> dict[str, Any]:
     return content
 
 
-def source_of(module: str) -> str:
-    """Digest of a module's text."""
-    path = sys.modules[module].__file__
-    assert path is not None
-    return hashlib.sha256(Path(path).read_bytes()).hexdigest()[:16]
+@cache
+def sources() -> str:
+    """Digest of the text of all modules that templates rest on."""
+    folder = SHIPPED.parent
+    modules = sorted(path for pattern in _LOOKS for path in folder.glob(pattern))
+    return hashlib.sha256(b"".join(path.read_bytes() for path in modules)).hexdigest()[:16]

@@ -63,7 +63,7 @@ def _at_a_binding(bound: BoundArticle, problem: ArticleProblem) -> bool:
 def _with_notes(contents: Contents, bound: BoundArticle, others: Sequence[ArticleProblem]) -> BoundArticle:
     """The article with what is wrong elsewhere than in a binding at the end of its line.
 
-    Where that place is lost, as in the last cell of a table, the notes stand before the text.
+    Where that place is lost, as in the last cell of a table or inside of a tag, the notes stand before the text.
     """
     lines = _STRAY.sub("", bound.article.text).split("\n")
     for line in {problem.line for problem in others}:
@@ -73,6 +73,8 @@ def _with_notes(contents: Contents, bound: BoundArticle, others: Sequence[Articl
     placed: set[int] = set()
 
     def noted(mark: re.Match[str]) -> str:
+        if mark.string.rfind("<", 0, mark.start()) > mark.string.rfind(">", 0, mark.start()):
+            return ""
         line = int(mark[1])
         here = [] if line in placed else [problem for problem in others if problem.line == line]
         placed.add(line)
@@ -84,6 +86,14 @@ def _with_notes(contents: Contents, bound: BoundArticle, others: Sequence[Articl
     passages = [replace(passage, html=_NOTED.sub(noted, passage.html)) for passage in marked.passages]
     lost = [problem for problem in others if problem.line not in placed]
     if lost:
-        items = "".join(f'<li><strong class="wrong">{escape(str(problem))}</strong></li>' for problem in lost)
+        at = {
+            problem.line: f' id="{wrong_place(problem.line)}"'
+            for problem in reversed(lost)
+            if problem.line not in taken
+        }
+        items = "".join(
+            f'<li><strong class="wrong"{at.pop(problem.line, "")}>{escape(str(problem))}</strong></li>'
+            for problem in lost
+        )
         passages[0] = replace(passages[0], html=f"<ul>{items}</ul>{passages[0].html}")
     return replace(marked, article=bound.article, passages=tuple(passages))

@@ -1,16 +1,16 @@
-"""Which files changed, as the operating system tells it, and what of that counts."""
+"""Which files changed, as the operating system reports it, and which of them count."""
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from watchfiles import Change, awatch
 
 from catalog.reading.sources import is_checked_copy
 
-# Changes that follow each other within STEP_MS are told together, and none later than MOST_MS.
+# Changes that follow each other within STEP_MS are reported together, and none later than MOST_MS.
 STEP_MS, MOST_MS = 50, 400
 
 
@@ -20,7 +20,7 @@ def counts(path: Path, *, catalog: Path, folders: Mapping[Path, bool]) -> bool:
     catalog  the file; SQLite's own files beside it do not count
     folders  of templates and batches, each with whether what lies deeper counts
     """
-    if path == catalog:
+    if path == catalog or path in folders:
         return True
     if path.parent == catalog.parent and path.name.startswith(f"{catalog.name}-"):
         return False
@@ -36,23 +36,68 @@ def _by_the_way(name: str) -> bool:
 
 
 async def watch(
-    folders: Mapping[Path, bool], *, catalog: Path, stop: asyncio.Event, told: Callable[[set[Path]], None]
+    folders: Callable[[], Mapping[Path, bool]],
+    *,
+    catalog: Path,
+    stop: asyncio.Event,
+    changed: Callable[[set[Path]], None],
 ) -> None:
-    """Tell the files that changed, again and again until *stop*.
+    """Report the files that changed, again and again until *stop*.
 
-    folders  as `counts` has them; that of the catalogue is watched, too
+    folders  as `counts` has them, those that are there; that of the catalogue is watched, too. They are looked for anew
+             whenever one of them comes or goes, for the system watches folders and not their names
     """
-    kinds = {deep: [folder for folder, kind in folders.items() if kind is deep] for deep in (True, False)}
-    if catalog.parent not in folders:
-        kinds[False].append(catalog.parent)
+    first = True
+    while not stop.is_set():
+        places = {folder: deep for folder, deep in folders().items() if folder.is_dir()}
+        await _watch_these(places, folders, catalog=catalog, stop=stop, changed=changed, first=first)
+        first = False
+
+
+async def _watch_these(
+    places: Mapping[Path, bool],
+    folders: Callable[[], Mapping[Path, bool]],
+    *,
+    catalog: Path,
+    stop: asyncio.Event,
+    changed: Callable[[set[Path]], None],
+    first: bool,
+) -> None:
+    """The same until *stop*, or until other folders are to be watched."""
+    over = asyncio.Event()
+    deep = [folder for folder, whole in places.items() if whole]
+    flat = {catalog.parent, *(folder.parent for folder in deep), *(places.keys() - set(deep))}
 
     def counted(_: Change, path: str) -> bool:
-        return counts(Path(path), catalog=catalog, folders=folders)
+        return counts(Path(path), catalog=catalog, folders=places)
 
-    async def of_kind(places: list[Path], *, deep: bool) -> None:
-        async for some in awatch(
-            *places, watch_filter=counted, debounce=MOST_MS, step=STEP_MS, stop_event=stop, recursive=deep
-        ):
-            told({Path(path) for _, path in some})
+    async def of_kind(watched: Iterable[Path], *, recursive: bool) -> None:
+        try:
+            async for some in awatch(
+                *watched, watch_filter=counted, debounce=MOST_MS, step=STEP_MS, stop_event=over, recursive=recursive
+            ):
+                changed({Path(path) for _, path in some})
+                gone = any(kind is Change.deleted and Path(path) in places for kind, path in some)
+                if gone or {folder for folder in folders() if folder.is_dir()} != places.keys():
+                    over.set()
+        except FileNotFoundError:  # one went between the look and the watch
+            await asyncio.sleep(MOST_MS / 1000)
+            over.set()
 
-    await asyncio.gather(*(of_kind(places, deep=deep) for deep, places in kinds.items() if places))
+    async def with_the_rest() -> None:
+        await stop.wait()
+        over.set()
+
+    async def meanwhile() -> None:
+        """What changed before these were watched."""
+        await asyncio.sleep(MOST_MS / 1000)
+        changed(set(places))
+
+    others = [asyncio.create_task(with_the_rest())]
+    if not first:
+        others.append(asyncio.create_task(meanwhile()))
+    try:
+        await asyncio.gather(*(of_kind(some, recursive=kind) for kind, some in ((True, deep), (False, flat)) if some))
+    finally:
+        for task in others:
+            task.cancel()

@@ -62,7 +62,7 @@ def data_task(results: Results, address: str) -> DataTask | None:
     if folder == "sizes":
         return DataTask("figures by size")
     if folder == "affordable":
-        return DataTask("affordable", (int(name),)) if name.isdigit() and int(name) in YEARS else None
+        return DataTask("affordable", (int(name),)) if name.isdecimal() and int(name) in YEARS else None
     if folder == "cards":
         named = (device for device in results.bench.devices if addresses.script_data(card_key(device)) == address)
         return next((DataTask("card", (device,)) for device in named), None)
@@ -71,7 +71,7 @@ def data_task(results: Results, address: str) -> DataTask | None:
         return next((DataTask("room", about) for about in beside_rooms(results, groups)), None)
     if folder == "pairs":
         one, _, other = name.partition("-")
-        if one.isdigit() and other.isdigit():
+        if one.isdecimal() and other.isdecimal():
             blocks = (b for b in pair_blocks(results) if int(one) in b.one and int(other) in b.other)
             return next((DataTask("pairs of a block", (block,)) for block in blocks), None)
     return None

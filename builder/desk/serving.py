@@ -103,7 +103,7 @@ class Preview:
         making = loop.create_task(remake())
         catalog = self.desk.catalog.resolve()
         try:
-            await watch(self.desk.watched, catalog=catalog, stop=self.stop, told=changed.put_nowait)
+            await watch(lambda: self.desk.watched, catalog=catalog, stop=self.stop, changed=changed.put_nowait)
         finally:
             making.cancel()
 

@@ -50,7 +50,7 @@ class Answer:
 
 
 def offers(latest: Mapping[Terms, Mapping[str, Price]], years: float) -> list[Offer]:
-    """What each device costs over some years where it costs least, the cheapest first.
+    """What each device costs over some years where it costs least, in the usual currency, the cheapest first.
 
     latest  terms -> device -> price, the usual terms first
     """
@@ -59,7 +59,7 @@ def offers(latest: Mapping[Terms, Mapping[str, Price]], years: float) -> list[Of
         Offer(device, cost_over(price, years).amount, price.currency, _unlike(terms, usual))
         for terms, prices in latest.items()
         for device, price in prices.items()
-        if usual is not None
+        if usual is not None and price.currency == usual.currency
     ]
     least: dict[str, Offer] = {}
     for offer in sorted(every, key=lambda o: (o.amount, o.device, o.unlike)):
@@ -85,10 +85,9 @@ def answers(
     if not available:
         return [Answer(0.0, "Nobody has noted a price yet.")]
     over = f"over {wording.count(years, 'year')}"
-    currencies = wording.listing(sorted({offer.currency for offer in available}), "or")
     first = available[0]
     nothing = (
-        f"Nothing here costs {SUM} {currencies} or less {over}; the cheapest is {name(first.device)}, "
+        f"Nothing here costs {SUM} {first.currency} or less {over}; the cheapest is {name(first.device)}, "
         f"{wording.money(first.amount, first.currency)}."
     )
     results = [Answer(0.0, nothing)] if first.amount > 0 else []
@@ -96,7 +95,7 @@ def answers(
         if n < len(available) and available[n].amount == offer.amount:
             continue  # both come within reach together
         within = available[:n]
-        bought = f"For {SUM} {currencies} {over} you can have {_names(within, len(available), name)}."
+        bought = f"For {SUM} {first.currency} {over} you can have {_names(within, len(available), name)}."
         results.append(Answer(offer.amount, f"{bought} {_far_off(within, far, name, short)}"))
     return results
 

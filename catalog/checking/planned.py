@@ -27,6 +27,12 @@ _SAME: Mapping[str, tuple[str, ...]] = {
     "stations": ("mix", "client", "role"),
     "longruns": ("device", "unit", "firmware", "client", "session", "settings", "band", "direction", "spot", "kind"),
 }  # fmt: skip
+# Columns that only a measurement fills.
+_MEASURED: Mapping[str, tuple[str, ...]] = {
+    "runs": ("throughput", "spread", "link_rate_mbit_s"),
+    "stations": ("on_time_share", "p50_ms", "p75_ms", "p90_ms", "p95_ms", "p99_ms", "ended_at_s", "ended_by"),
+    "longruns": (),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +83,16 @@ def held_planned(planned: Iterable[PlannedRow], tables: Iterable[TypedTable], fo
         for row in table.rows
     }
     for row in planned:
-        log, value = row.texts.get("log", ""), row.texts.get("throughput", "")
+        log = row.texts.get("log", "")
+        column, value = next(
+            ((name, row.texts[name]) for name in _MEASURED[row.stem] if row.texts.get(name)), ("log", "")
+        )
         there = bool(log) and folder.refusal(map_and_path(log)[1]) is None
         if not there and not value:
             continue
         key = tuple(row.texts.get(name, "") for name in _SAME[row.stem])
         if (row.stem, log) in by_log or (row.stem, key) in by_key:
             continue
-        column = "throughput" if value else "log"
         come = f"has the value {value}" if value else f"has its log, {log}, in the batch"
         trouble = Trouble(
             f"The row is planned, and {come}.",

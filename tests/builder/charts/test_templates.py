@@ -38,7 +38,7 @@ def test_other_templates_are_built(without_altair):
         anew(Layout(plot_width=1, plot_height=0, label_width=0, text=13, note=11))
 
 
-def test_a_module_that_was_changed_builds_its_own(without_altair):
-    without_altair.setattr(templates, "source_of", lambda module: "changed")
+def test_once_what_they_look_like_was_changed_none_is_taken(without_altair):
+    without_altair.setattr(templates, "sources", lambda: "changed")
     with pytest.raises(ImportError):
         templates.template(share_template.built.__wrapped__)(WIDE)

@@ -1,12 +1,14 @@
 """What follows an edit: the page as it is now, or what is wrong with it, in the words that check and build use."""
 
+import asyncio
 import re
 import shutil
 
 import pytest
 
 from builder import shipped
-from builder.desk.following import counts
+from builder.desk.batches import watched_folders
+from builder.desk.following import counts, watch
 from tests import workbooks
 from tests.builder.desk.previewed import CAIRN, REVIEW, TEXT, WRONG, Look, batch_with_article
 from tests.builder.publishing.publishing_bench import Bench, batch, runs
@@ -57,6 +59,17 @@ def test_what_is_wrong_in_an_article_stands_at_its_place(look, place):
     look.follow(article)
     assert look.troubles() == []
     assert "desk-panel" not in look.page(REVIEW)
+
+
+def test_a_note_never_lands_inside_of_a_tag(look, place):
+    article = place / "articles" / "cairn.md"
+    article.write_text(TEXT + '\n[here](../devices/none.html "a title of\ntwo lines")\n')
+    look.follow(article)
+    (link,) = look.troubles()
+    (line,) = re.findall(r"line (\d+)", link)
+    page = look.page(REVIEW)
+    assert page.count(f'id="wrong-in-line-{line}"') == 1
+    assert not re.search(r'="[^"<>]*<strong', page)
 
 
 def test_a_half_written_batch_leaves_what_was_there(look, place):
@@ -232,3 +245,47 @@ def test_a_workbook_without_a_catalogue_is_followed_and_nothing_is_written(tmp_p
     assert look.file(address) != before
     assert [path.name for path in tmp_path.iterdir()] == ["shale.xlsx"]
     assert look.desk.watched[tmp_path] is False  # a workbook may lie in a home folder
+
+
+def test_folders_that_come_and_go_are_followed(tmp_path):
+    """A batch that is moved away and back, and a folder that is made beside a workbook."""
+    batch, away, book = tmp_path / "all" / "b", tmp_path / "away", tmp_path / "bench.xlsx"
+    batch.mkdir(parents=True)
+    book.touch()
+
+    async def story():
+        stop, reports = asyncio.Event(), asyncio.Queue()
+        watching = asyncio.create_task(
+            watch(
+                lambda: watched_folders([batch, book]),
+                catalog=tmp_path / "catalog.db",
+                stop=stop,
+                changed=reports.put_nowait,
+            )
+        )
+
+        async def reported(path, again=lambda: None):
+            async with asyncio.timeout(30):
+                while True:
+                    again()
+                    try:
+                        if path in await asyncio.wait_for(reports.get(), 1):
+                            return
+                    except TimeoutError:
+                        continue
+
+        async def followed(path):
+            await reported(path, lambda: path.write_text("x"))
+
+        await followed(batch / "runs.csv")
+        batch.rename(away)
+        await reported(batch)
+        away.rename(batch)
+        await reported(batch)
+        await followed(batch / "prices.csv")
+        (tmp_path / "logs").mkdir()
+        await followed(tmp_path / "logs" / "a.csv")
+        stop.set()
+        await watching
+
+    asyncio.run(story())

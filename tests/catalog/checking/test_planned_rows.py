@@ -41,6 +41,17 @@ def test_a_planned_row_with_a_value_is_held(write_batch):
     assert codes(batch(write_batch, MEASURED + ",55,2,790,,planned\n")) == [("planned-with-log", 3, "Mbit/s")]
 
 
+def test_a_planned_row_of_a_mix_is_held_for_any_figure_of_it(write_batch):
+    for column, value in (("on_time_share", "0.97"), ("p95_ms", "120"), ("ended_at_s", "380")):
+        folder = write_batch(
+            f"with-{column}",
+            runs_csv=HEADER + MEASURED,
+            defaults=DEFAULTS,
+            stations_csv=f"{column},outcome\n{value},planned\n",
+        )
+        assert ("planned-with-log", 2, column) in codes(folder)
+
+
 def test_a_planned_row_whose_log_is_there_is_held(write_batch):
     folder = batch(write_batch, MEASURED + PLANNED)
     (folder / "logs").mkdir()
