@@ -84,8 +84,8 @@ def wrong_place(line: int) -> str:
 def wrong_note(line: int, typed: str, sentence: str, *, first: bool) -> str:
     """What is wrong, as HTML for its place in the text; only the *first* of a line can be gone to."""
     place = f' id="{wrong_place(line)}"' if first else ""
-    said = " ".join(filter(None, (typed, sentence)))
-    return f'<strong class="wrong"{place}>Line {line}: {escape(said)}</strong>'
+    text = " ".join(filter(None, (typed, sentence)))
+    return f'<strong class="wrong"{place}>Line {line}: {escape(text)}</strong>'
 
 
 def bind(

@@ -130,11 +130,13 @@ def _lines(result: Plan) -> list[str]:
 
 def _what(row: PlannedRow) -> str:
     """A row in the list: "hollendry-bobbin S1 down 1  logs/01-s1-down-1.csv"."""
+    from builder import wording
+
     values = dict(row.values)
     if row.table == "heat":
         return f"{row.device} {values['face']} ({values['material']}) after {values['minutes']} min of {values['load']}"
-    place = row.spot or (f"{row.attenuation_db:g} dB" if row.attenuation_db is not None else "")
+    place = row.spot or (f"{wording.trimmed(row.attenuation_db, 1)} dB" if row.attenuation_db is not None else "")
     repeat = "" if row.repeat is None else str(row.repeat)
-    who = (row.device, values.get("workload", ""), row.client) if row.table == "stations" else (row.device,)
-    parts = (*who, values.get("role", ""), place, row.direction, repeat)
+    subject = (row.device, values.get("workload", ""), row.client) if row.table == "stations" else (row.device,)
+    parts = (*subject, values.get("role", ""), place, row.direction, repeat)
     return f"{' '.join(part for part in parts if part)}  {row.log}"

@@ -28,8 +28,8 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
     from builder.desk.first_copy import FirstCopy, begun_copy
     from builder.desk.guarding import socket_of
 
-    on = socket_of(port)  # a port that is taken is told before the work
-    gc.disable()  # until the desk has begun: so much is made that nothing of goes
+    on = socket_of(port)  # a port that is taken is named before the work
+    gc.disable()  # until the desk has begun: of all that is made nothing is thrown away
     try:
         say_progress("Reading everything, hidden or not …")
         first = FirstCopy() if batches else begun_copy(catalog, as_of=as_of)

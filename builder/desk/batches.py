@@ -143,11 +143,11 @@ def with_texts(contents: Contents, folders: Mapping[str, Path]) -> tuple[Content
     for article in contents.catalogue.articles:
         text = article.text
         if (folder := folders.get(article.batch_id)) is not None and text:  # one that was withdrawn has none
-            said = _text(folder, article.path)
-            if isinstance(said, Trouble):
-                troubles.append(said)
+            result = _text(folder, article.path)
+            if isinstance(result, Trouble):
+                troubles.append(result)
             else:
-                text = said
+                text = result
         articles.append(article if text == article.text else replace(article, text=text))
     if articles == list(contents.catalogue.articles):
         return contents, tuple(troubles)

@@ -96,7 +96,7 @@ class Desk:
         gc.enable()
 
     def follow(self, changes: Iterable[Path]) -> None:
-        """Make anew what these files touch. What goes wrong is told, beside what was there before."""
+        """Make anew what these files touch. What goes wrong is shown beside what was there before."""
         with _without_collecting():
             try:
                 self._follow({path.resolve() for path in changes})

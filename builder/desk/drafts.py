@@ -48,7 +48,10 @@ def problems_of(contents: Contents, bound: BoundArticle) -> list[ArticleProblem]
     file = article_file(bound.article)
     places = dict.fromkeys(wrong_in(contents, bound, Sought(())))
     # Of a link its sentence says what was typed.
-    return [ArticleProblem(file, line, typed if typed.startswith("(=") else "", said) for line, typed, said in places]
+    return [
+        ArticleProblem(file, line, typed if typed.startswith("(=") else "", sentence)
+        for line, typed, sentence in places
+    ]
 
 
 def place_of_problem(article: Article, problem: ArticleProblem) -> str:

@@ -37,23 +37,23 @@ def range_of(
         ends = bench.constants.window(group.band, window)
         if ends is None:
             raise InputRefused(f"{wording.band(group.band)} has no window {window!r}.")
-        for line, who in ((reachable, "The spots lie"), (other, f"{sides[-1].model} was tested")):
+        for line, subject in ((reachable, "The spots lie"), (other, f"{sides[-1].model} was tested")):
             if line is not None and not line.covers(*ends):
                 raise InputRefused(
-                    f"{who} at {wording.db_range(*line.tested)} dB, which does not cover the {window} window, "
+                    f"{subject} at {wording.db_range(*line.tested)} dB, which does not cover the {window} window, "
                     f"{wording.db_range(*ends)} dB, without a gap of more than {MAX_GAP_DB:g} dB."
                 )
         return ends
     if other is None:
         shared = max(reachable.pieces(), key=lambda piece: piece[1] - piece[0])
     else:
-        found = shared_range(reachable, other)
-        if found is None:
+        common = shared_range(reachable, other)
+        if common is None:
             raise InputRefused(
                 f"{labels(sides[0], sides[1])[1]} was tested at {wording.db_range(*other.tested)} dB and the spots lie "
                 f"at {wording.db_range(*reachable.tested)} dB: no shared range. With --both it is measured again there."
             )
-        shared = found
+        shared = common
     if shared[1] - shared[0] < MIN_RANGE_DB - SAME_X_DB:
         raise InputRefused(
             f"What can be measured and compared is {wording.db_range(*shared)} dB: no shared range of at least "

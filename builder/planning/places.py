@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from builder import wording
 from builder.bench.bench import Bench
 from builder.bench.cells import Cell, Place, natural
 
@@ -37,7 +38,7 @@ class Spot:
     @property
     def label(self) -> str:
         """What the spot is called in a table: its name, else its loss."""
-        return self.name if self.name is not None else f"{self.loss_db:g} dB"
+        return self.name if self.name is not None else f"{wording.trimmed(self.loss_db, 1)} dB"
 
 
 def spots_of(bench: Bench, house: str, band: str, cells: Sequence[Cell]) -> tuple[Spot, ...]:

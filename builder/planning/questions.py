@@ -116,9 +116,9 @@ def ground_of(bench: Bench, question: Question) -> Ground:
     sides = [one for one in (device, other) if one is not None]
     measured = [_on_axis(bench, one, group) for one in sides]
     house = _house(bench, group, measured)
-    found = spots_of(bench, house, group.band, bench.cells_in.get(group, {}).get(device.device, ()))
-    found = found or spots_of(bench, house, group.band, [cell for track in measured if track for cell in track.cells])
-    spots, more = _forecastable(bench, sides, group, found, spread)
+    known = spots_of(bench, house, group.band, bench.cells_in.get(group, {}).get(device.device, ()))
+    known = known or spots_of(bench, house, group.band, [cell for track in measured if track for cell in track.cells])
+    spots, more = _forecastable(bench, sides, group, known, spread)
     notes += more
     if len(spots) < MIN_KNOTS:
         here = wording.count(len(spots), "spot")

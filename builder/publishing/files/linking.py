@@ -19,7 +19,7 @@ from pathlib import Path
 class Stage:
     """A folder that a site is written into, and the site before, if there is one.
 
-    mode  of a file that is written now; one that somebody gave other rights is not taken over
+    mode  of a file that is written now; one whose rights somebody changed is not taken over
     """
 
     folder: Path
