@@ -88,13 +88,13 @@ def coping_overall(
 
 def coping_sentences(results: Results, result: WorkloadResult) -> tuple[str, ...]:
     """Of one arrangement the same with the roles that say so, and whether some were met by too few requests."""
-    unsure = sum(any(run.none_late for run in standing.unsure.values()) for standing in result.standings)
+    unsure = sum(bool(standing.unsure) for standing in result.standings)
     devices = _tested(results, [result])
     sentences = [_sentence(_machines(result), devices.values(), "in this arrangement", reasons=True)]
     if unsure:
         sentences.append(
-            f"On {wording.count(unsure, 'device')} in this arrangement some roles had no late request, but too few requests "
-            "to be sure of it: the table says which."
+            f"On {wording.count(unsure, 'device')} in this arrangement some roles were met, but by too few requests to be "
+            "sure of it: the table says which."
         )
     unfinished = [one for one in result.not_ranked if one.coping is None]
     if unfinished:

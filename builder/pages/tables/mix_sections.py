@@ -73,10 +73,16 @@ def _answer(catalogue: Catalogue, results: Results, compared: Sequence[MixCompar
             unlike += 1
     parts = [_ahead(results, leading, titles) for leading, titles in ahead.items()]
     total = len(by_workload)
+    whole = f"{wording.in_words(total)} workloads that both did"
     if alike:
-        parts.append(f"no difference is shown in {_so_many(alike, total)}")
+        parts.append(
+            f"no difference is shown in {'any of the ' + whole if alike == total > 1 else _so_many(alike, total)}"
+        )
     if unlike:
-        parts.append(f"{_so_many(unlike, total)} {'was' if unlike == 1 else 'were'} not comparable")
+        none = unlike == total > 1
+        some = wording.in_words(unlike) if parts else _so_many(unlike, total)
+        words = f"none of the {whole} was" if none else f"{some} {'was' if unlike == 1 else 'were'} not"
+        parts.append(f"{words} comparable")
     return f"{wording.capital('; '.join(parts))}."
 
 
@@ -90,8 +96,6 @@ def _so_many(number: int, total: int) -> str:
     """ "four of the five workloads that both did"."""
     if total == 1:
         return "the one workload that both did"
-    if number == total:
-        return f"{'both' if total == 2 else f'all {wording.in_words(total)}'} workloads that both devices did"
     return f"{wording.in_words(number)} of the {wording.in_words(total)} workloads that both did"
 
 
