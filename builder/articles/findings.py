@@ -11,9 +11,10 @@ from builder.articles.bindings import Binding
 from builder.articles.bound_article import Bound, BoundArticle
 from builder.articles.claims import claimed
 from builder.articles.evidence import Evidence
-from builder.articles.mix_quotes import COPED
+from builder.articles.mix_quotes import coping_quoted
 from builder.articles.quoting import quote
 from builder.bench.naming import device_name
+from builder.under_load.coping import Coping, worst_coping
 
 MOST_NAMED = 6
 _OF_PAIRS = ("leads", "alike")
@@ -47,24 +48,28 @@ def latest_finding(evidence: Evidence, articles: Sequence[BoundArticle]) -> str:
     return ""
 
 
-def _coped(evidence: Evidence, bound: Sequence[Bound]) -> dict[str, bool]:
-    """Device -> whether it coped with the workload that is first spoken of."""
+def _coped(evidence: Evidence, bound: Sequence[Bound]) -> dict[str, Coping]:
+    """Device -> whether it coped with the workload that is first spoken of, at worst."""
     quoted = [one for one in bound if one.binding.kind == "coped"]
-    coped: dict[str, bool] = {}
+    coped: dict[str, Coping] = {}
     for one in quoted:
-        if one.binding.options["workload"] == quoted[0].binding.options["workload"]:
+        result = coping_quoted(evidence, one.binding)
+        if one.binding.options["workload"] == quoted[0].binding.options["workload"] and result is not None:
             (device,) = one.quote.devices
-            coped[device] = coped.get(device, True) and one.quote.text.startswith(COPED)
+            coped[device] = worst_coping([result, coped.get(device, "coped")])
     return coped
 
 
-def _coped_sentence(evidence: Evidence, bound: Sequence[Bound], coped: dict[str, bool]) -> str:
+def _coped_sentence(evidence: Evidence, bound: Sequence[Bound], coped: dict[str, Coping]) -> str:
     workload = next(one.binding.options["workload"] for one in bound if one.binding.kind == "coped")
     title = max((plan.version, plan.title) for plan in evidence.workloads.values() if plan.workload_id == workload)[1]
-    did, did_not = ([device_name(evidence.bench, d) for d in coped if coped[d] is is_so] for is_so in (True, False))
+    kinds: tuple[Coping, ...] = ("coped", "did-not-cope", "too-close")
+    did, did_not, open_of = ([device_name(evidence.bench, d) for d in coped if coped[d] == kind] for kind in kinds)
     words = [f"{wording.listing_of_many(did, MOST_NAMED)} coped with every role"] if did else []
     if did_not:
         words.append(f"{wording.listing_of_many(did_not, MOST_NAMED)} did not{'' if did else ' cope'}")
+    if open_of:
+        words.append(f"it is too close to say of {wording.listing_of_many(open_of, MOST_NAMED)}")
     return f"In “{title}” {'; '.join(words)}."
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Collection, Mapping, Sequence
 from itertools import combinations
 
@@ -14,15 +15,13 @@ from builder.bench.bench import Subject
 from builder.pairs.refusals import Refusal
 from builder.under_load.arrangements import likeness
 from builder.under_load.collapses import Mix, count
+from builder.under_load.coping import Coping, coping
 from builder.under_load.mixes import MixResult
 from builder.under_load.role_names import count_words, role_name, stalled_text
 from builder.under_load.roles import RoleResult, Shown, percentile_claim
 from catalog.digesting.latency import PERCENTS, is_thin
 
 _OF = ("planned", "finished", "made")
-
-COPED = "coped with"
-"""How the words on a device begin that met every role."""
 
 
 def _share(evidence: Evidence, binding: Binding) -> Quote:
@@ -159,11 +158,31 @@ def _coped(evidence: Evidence, binding: Binding) -> Quote:
         )
     elif not parts and any(role.verdict == "met" for role in roles):
         tested = "every role that was tested" if untested else "every role"
-        parts.append(f"{COPED} {tested} in {_all_runs(len(runs))}")
+        parts.append(f"coped with {tested} in {_all_runs(len(runs))}")
     if untested:
         where = "" if len(runs) == 1 else " in every run"
         parts.append(f"{wording.listing(untested)} {'was' if len(untested) == 1 else 'were'} not tested{where}")
     return _of_runs(evidence, subject, runs, "; ".join(parts), "roles met in its runs, by count")
+
+
+def coping_quoted(evidence: Evidence, binding: Binding) -> Coping | None:
+    """Whether the device of a `coped` quote coped, as far as its runs show it; None where no role of theirs is judged."""
+    _, runs = _counted(evidence, binding)
+    collapsed = count([run.mix for run in runs]).collapsed > 0
+    played: dict[tuple[str, str], list[RoleResult]] = defaultdict(list)
+    for role in (role for run in runs for role in run.roles if role.verdict in ("met", "not-met")):
+        played[role.role.role_id, role.station.client if role.station else ""].append(role)
+    if not played and not collapsed:
+        return None
+    groups = played.values()
+    unmet = [role for group in groups for role in group if role.verdict == "not-met"]
+    unsure = [
+        role
+        for group in groups
+        if all(role.verdict == "met" for role in group) and not any(role.certain for role in group)
+        for role in group
+    ]
+    return coping(collapsed, unmet, unsure)
 
 
 def _missed(role: RoleResult, others: Collection[RoleResult]) -> str:

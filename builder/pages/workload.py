@@ -131,7 +131,7 @@ def role_page(
 
 
 def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) -> SectionedPage:
-    """Every workload, with the devices that did not cope."""
+    """Every workload, with the devices that coped and those that did not."""
     here = addresses.WORKLOADS
     plans = [
         versions_of(catalogue, workload_id)[0]
@@ -143,8 +143,8 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
             lambda plan: Entry(text=plan.title, href=addresses.link(here, addresses.workload(plan.workload_id))),
         ),
         Column(
-            "Who suffers",
-            lambda p: text_entry(_who_suffers(results, p.workload_id), missing="nobody yet"),
+            "Who copes",
+            lambda p: text_entry(_who_copes(results, p.workload_id), missing="nobody yet"),
             sentence=True,
             decides=True,
         ),
@@ -203,7 +203,7 @@ def _role_links(results: Results, here: str, plan: Workload) -> list[Link]:
     ]
 
 
-def _who_suffers(results: Results, workload_id: str) -> str:
+def _who_copes(results: Results, workload_id: str) -> str:
     outcomes = results_of(results, workload_id)
     return coping_verdict(results, outcomes) if outcomes else ""
 

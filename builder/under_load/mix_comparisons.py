@@ -80,6 +80,17 @@ class MixComparison:
         return None if self.kind == "alike" else self.kind
 
     @property
+    def judged(self) -> bool:
+        """Whether some role has a verdict."""
+        return any(role.verdict != "no-verdict" for role in self.roles)
+
+    @property
+    def leading(self) -> tuple[str, ...]:
+        """The devices on which a role is shown to have come in time more often."""
+        leads = {role.difference.low > 0 for role in self.roles if role.difference and role.difference.separated}
+        return tuple(side.device for side, first in zip(self.subjects, (True, False), strict=True) if first in leads)
+
+    @property
     def note(self) -> str:
         """What so few runs can never show; "" where they measure how much runs differ, or where nothing is judged."""
         assumed = any(role.difference.assumed for role in self.roles if role.difference is not None)
@@ -248,10 +259,18 @@ def _role(
         text = f"{_against(shares[::-1])} ({wording.points_apart(-difference.high, -difference.low)})"
         sentence = f"{wording.capital(name)} came in time more often on {names[1]}: {text}."
     else:
-        text = f"{_against(shares)} in time ({wording.points_apart(difference.low, difference.high)})"
+        text = _undecided(shares, difference)
         sentence = f"These runs cannot tell {names[0]} and {names[1]} apart: {text}."
     verdict: RoleVerdict = "separated" if difference.separated else "not-separated"
     return RoleComparison(a[0].role, name, stations, (shares[0], shares[1]), good, verdict, None, difference, sentence)
+
+
+def _undecided(shares: Sequence[float | None], difference: ShareDifference) -> str:
+    """What was counted where neither side leads. Where all came in time an interval would go beyond all of them."""
+    if all(share == 1 for share in shares):
+        hidden = wording.points(max(-difference.low, difference.high))
+        return f"both 100{wording.PERCENT} in time; so few runs and requests could hide a difference of up to {hidden}"
+    return f"{_against(shares)} in time ({wording.points_apart(difference.low, difference.high)})"
 
 
 def _against(shares: Sequence[float | None]) -> str:

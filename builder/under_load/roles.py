@@ -123,6 +123,12 @@ class RoleResult:
         return share is not None and self.on_time is not None and not _reached(self.on_time, share, self.planned or 0)
 
     @property
+    def none_late(self) -> bool:
+        """Every planned request was answered in time, by its log or as its row says itself."""
+        share = self.on_time_share if self.noted is None else self.noted.on_time_share
+        return share == 1
+
+    @property
     def good_on_time_share(self) -> float | None:
         """Requests answered within what is good / planned; None without such a mark. [1]"""
         return None if self.good_on_time is None or not self.planned else self.good_on_time / self.planned

@@ -18,6 +18,7 @@ from builder.metrics.intervals import holm_separated
 from builder.metrics.proportions import Requests, least_told_apart, share_difference
 from builder.under_load.arrangements import Arrangement
 from builder.under_load.collapses import Count, count
+from builder.under_load.coping import Coping, coping
 from builder.under_load.mixes import MixResult, alike_runs, mix_subject, mixes_of, recipe_of
 from builder.under_load.roles import RoleResult
 from builder.under_load.seat_roles import Part, parts_of
@@ -33,7 +34,8 @@ class Standing:
     """One device in a workload.
 
     met        keys of the parts met in every run that counts and has them
-    unmet      key of every part that was not met in one of them -> the run with the lowest on-time share
+    unmet      key of every part that was not met in one of them -> the run with the lowest on-time share, of those that
+               show it where there are any
     unsure     key of every met part that no run shows to be met -> likewise
     incomplete runs that count but lack a role, and so are not among *runs* [1]
     roles      parts that have a target [1]
@@ -60,9 +62,9 @@ class Standing:
     apart: bool = True
 
     @property
-    def coped(self) -> bool:
-        """No run broke off, and every role was met in each."""
-        return not self.unmet and not self.collapses.collapsed
+    def coping(self) -> Coping:
+        """Whether the device coped, as far as these runs show it."""
+        return coping(self.collapses.collapsed > 0, self.unmet.values(), self.unsure.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +77,10 @@ class LeftOut:
     unmet: Mapping[str, RoleResult]
 
     @property
-    def coped(self) -> bool:
-        """Nothing that was tested says otherwise."""
-        return not self.unmet and not self.collapses.collapsed
+    def coping(self) -> Coping | None:
+        """As of a standing; None where nothing that was tested speaks against the device."""
+        result = coping(self.collapses.collapsed > 0, self.unmet.values(), ())
+        return None if result == "coped" else result
 
 
 Placed = Standing | LeftOut
@@ -219,12 +222,12 @@ def _result(bench: Bench, workload: str, entered: Sequence[MixResult]) -> Worklo
 
 
 def _unmet(parts: Sequence[Part], plays: Plays, counted: Sequence[MixResult]) -> dict[str, RoleResult]:
-    """Key of each part that was not met in a run, even an incomplete one -> the run with the lowest on-time share."""
+    """Key of each part that was not met in a run, even an incomplete one -> its run, as in Standing."""
     missed: dict[str, list[RoleResult]] = {}
     for part in parts:
         played = [run for m in counted if (run := plays[m.mix.mix].get(part.key)) is not None]
         missed[part.key] = [run for run in played if run.verdict == "not-met"]
-    return {key: _lowest(runs) for key, runs in missed.items() if runs}
+    return {key: _lowest([r for r in runs if r.certain] or runs) for key, runs in missed.items() if runs}
 
 
 def _standing(

@@ -69,9 +69,15 @@ def test_the_largest_section_has_the_alike_ones_of_one_house(bench, mixes):
         {"hollendry-bobbin"},
     ]
     standings = {standing.subject.device: standing for one in arranged for standing in one.standings}
-    assert {device for device, standing in standings.items() if not standing.coped} == {
-        "fjeldrun-skerry",
-        "hollendry-bobbin",
+    # Of clips Tarn had 163 of 178 in time and Skerry 137 of 162: neither can be told from 90 %.
+    assert {device: standing.coping for device, standing in standings.items()} == {
+        "tessarik-cupola": "coped",
+        "polmerre-rondel-6": "coped",
+        "tessarik-plinth": "too-close",
+        "veltrisk-tarn": "too-close",
+        "quillmast-lantern": "too-close",
+        "fjeldrun-skerry": "too-close",
+        "hollendry-bobbin": "did-not-cope",
     }
 
 

@@ -11,6 +11,7 @@ from builder.charts.share_chart import ShareRow, share_figure
 from builder.charts.waiting_chart import MOST_ROWS, waiting_figure
 from builder.pages.contents import Catalogue, Results, SiteContext
 from builder.pages.parts.blocks import Drawing
+from builder.pages.parts.coping import coping_counts
 from builder.pages.parts.drawing import two_sentences
 from builder.pages.parts.firmware_marks import firmware_words
 from builder.pages.parts.mix_rows import (
@@ -190,7 +191,7 @@ def workload_drawing(
         notes.append(f"Drawn: the first {len(order)} of {len(subjects)} devices; the table has all.")
     figure = share_figure(
         key=key,
-        title=title or f"{plan.title}: who came in time?",
+        title=title or f"{plan.title}: who got it in time?",
         heading="Device",
         columns=[wording.capital(part.name) for part in result.parts],
         rows=rows,
@@ -201,9 +202,8 @@ def workload_drawing(
 
 
 def _workload_words(results: Results, result: WorkloadResult, worst: Mapping[str, Mapping[Subject, RoleResult]]) -> str:
-    """On how many devices every role was met, and where the lowest share was."""
-    coped = sum(s.coped for s in result.standings)
-    text = f"Every role was met in these runs on {coped} of {wording.count(len(result.subjects), 'device')}."
+    """How many devices coped, and where the lowest share was."""
+    text = coping_counts(result)
     runs = [(run, s) for of_role in worst.values() for s, run in of_role.items() if run.on_time_share is not None]
     if not runs:
         return text

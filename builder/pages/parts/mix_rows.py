@@ -63,15 +63,15 @@ def waiting_row(catalogue: Catalogue, result: RoleResult, label: str, detail: st
 
 
 def _remark(result: RoleResult) -> str:
-    """What was asked for, or why so few requests show nothing: "99 % asked", "too few to tell from 95 %"."""
+    """What was asked for, or why so few requests show nothing: "target 99 %", "too few to tell from 95 %"."""
     share = result.role.target_share
     if result.on_time is None or share is None or not result.planned:
         return "no target"
     asked = wording.mark_share(share)
     if result.verdict == "did-not-finish":
-        return f"{asked} asked"
+        return f"target {asked}"
     if result.certain:
-        return f"{asked} shown" if result.verdict == "met" else f"{asked} asked"
+        return f"{asked} shown" if result.verdict == "met" else f"target {asked}"
     needed = requests_to_show(share)
     if result.on_time == result.planned and needed is not None and result.planned < needed:
         return f"{needed} would be needed to show {asked}"

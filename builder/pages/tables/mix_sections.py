@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -10,7 +11,7 @@ from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.blocks import Entry, Link, Section, Table
 from builder.pages.parts.columns import Column, table_of
-from builder.pages.parts.entries import number_entry
+from builder.pages.parts.entries import count_entry, number_entry
 from builder.pages.parts.firmware_marks import older_mark
 from builder.pages.parts.mix_rows import link_words, place_words
 from builder.pages.parts.played_roles import section_of, versions_of
@@ -19,9 +20,9 @@ from catalog.records import Station
 
 
 def busy_section(catalogue: Catalogue, results: Results, here: str, a: str, b: str) -> Section | None:
-    """The runs with several clients at once that both devices did alike, role by role; None where they share no workload.
+    """The runs with several clients at once that both devices did: what they came to, how alike they were, and role by role.
 
-    Where they did a workload differently, one sentence says how.
+    None where they share no workload.
     """
     compared = results.mix_comparisons(a, b)
     if not compared:
@@ -31,8 +32,11 @@ def busy_section(catalogue: Catalogue, results: Results, here: str, a: str, b: s
     return Section(
         "busy",
         "Which holds when all are busy?",
-        tuple(_sentence(catalogue, results, one) for one in (*alike, *unlike)),
-        tables=tuple(_table(catalogue, results, one, number) for number, one in enumerate(alike)),
+        (_answer(catalogue, results, compared), *dict.fromkeys(one.note for one in alike if one.note)),
+        tables=(
+            _runs_table(catalogue, results, (*alike, *unlike)),
+            *(_table(catalogue, results, one, number) for number, one in enumerate(alike)),
+        ),
         links=tuple(
             Link(
                 versions_of(catalogue, one.workload)[0].title,
@@ -53,20 +57,69 @@ def _title(catalogue: Catalogue, comparison: MixComparison) -> str:
     return versions_of(catalogue, comparison.workload)[0].title
 
 
-def _sentence(catalogue: Catalogue, results: Results, comparison: MixComparison) -> str:
-    """The workload, how alike it was done, how often, and with which firmware where another is current."""
-    runs = [wording.count(len(mixes), "run") for mixes in comparison.mixes]
-    sides = [
-        f"{count} of {device_name(results.bench, side.device)}{_firmware(results, side.device, side.firmware)}"
-        for count, side in zip(runs, comparison.subjects, strict=True)
+def _answer(catalogue: Catalogue, results: Results, compared: Sequence[MixComparison]) -> str:
+    """On which device more came in time in which workloads, in how many no difference is shown, and how many are unlike."""
+    by_workload: dict[str, list[MixComparison]] = defaultdict(list)
+    for one in compared:
+        by_workload[one.workload].append(one)
+    ahead: dict[tuple[str, ...], list[str]] = defaultdict(list)
+    alike = unlike = 0
+    for several in by_workload.values():
+        if leading := list(dict.fromkeys(device for one in several for device in one.leading)):
+            ahead[tuple(sorted(leading))].append(f"“{_title(catalogue, several[0])}”")
+        elif any(one.judged for one in several):
+            alike += 1
+        else:
+            unlike += 1
+    parts = [_ahead(results, leading, titles) for leading, titles in ahead.items()]
+    total = len(by_workload)
+    whole = f"{wording.in_words(total)} workloads that both did"
+    if alike:
+        parts.append(
+            f"no difference is shown in {'any of the ' + whole if alike == total > 1 else _so_many(alike, total)}"
+        )
+    if unlike:
+        none = unlike == total > 1
+        some = wording.in_words(unlike) if parts else _so_many(unlike, total)
+        words = f"none of the {whole} was" if none else f"{some} {'was' if unlike == 1 else 'were'} not"
+        parts.append(f"{words} comparable")
+    return f"{wording.capital('; '.join(parts))}."
+
+
+def _ahead(results: Results, leading: Sequence[str], titles: Sequence[str]) -> str:
+    if len(leading) > 1:
+        return f"in {wording.listing(titles)} each device is ahead in some roles"
+    return f"more came in time on {device_name(results.bench, leading[0])} in {wording.listing(titles)}"
+
+
+def _so_many(number: int, total: int) -> str:
+    """ "four of the five workloads that both did"."""
+    if total == 1:
+        return "the one workload that both did"
+    return f"{wording.in_words(number)} of the {wording.in_words(total)} workloads that both did"
+
+
+def _runs_table(catalogue: Catalogue, results: Results, compared: Sequence[MixComparison]) -> Table:
+    """Each workload: how often each device did it, with which firmware where another is current, and how alike."""
+    columns: list[Column[MixComparison]] = [
+        Column("Workload", lambda one: Entry(text=_title(catalogue, one))),
+        *(_runs_column(results, side, subject.device) for side, subject in enumerate(compared[0].subjects)),
+        Column("How alike", lambda one: Entry(text=one.sentence), sentence=True),
     ]
-    text = f"{_title(catalogue, comparison)}: {wording.listing(sides)}. {comparison.sentence}"
-    return f"{text} {comparison.note}".rstrip()
+    return table_of(compared, columns, key="busy-runs", caption="The workloads that both did")
+
+
+def _runs_column(results: Results, side: int, device: str) -> Column[MixComparison]:
+    return Column(
+        f"Runs of {device_name(results.bench, device)}",
+        lambda one: count_entry(len(one.mixes[side]), note=_firmware(results, device, one.subjects[side].firmware)),
+        numeric=True,
+    )
 
 
 def _firmware(results: Results, device: str, firmware: str) -> str:
     mark = older_mark(results, device, firmware)
-    return f" with {firmware} ({mark})" if mark else ""
+    return f"with {firmware} ({mark})" if mark else ""
 
 
 def _table(catalogue: Catalogue, results: Results, comparison: MixComparison, number: int) -> Table:

@@ -37,9 +37,9 @@ def test_who_coped_is_told_of_several_together_over_all_articles(evidence):
     # Counted in the logs of data/demo; words between them play no part.
     one = "(= coped tessarik-cupola, workload full-house =) (= verdict tessarik-cupola tessarik-plinth, client wrenlet-u2, band 5, width 80, direction down =)"
     other = "The Skerry (= coped fjeldrun-skerry, workload full-house =)."
-    both = "In “A full house on a rainy evening” Tessarik Cupola coped with every role; Fjeldrun Skerry did not."
+    both = "In “A full house on a rainy evening” Tessarik Cupola coped with every role; it is too close to say of Fjeldrun Skerry."
     assert found(evidence, one, other) == both
-    assert found(evidence, other) == "In “A full house on a rainy evening” Fjeldrun Skerry did not cope."
+    assert found(evidence, other) == "In “A full house on a rainy evening” it is too close to say of Fjeldrun Skerry."
     assert found(evidence, one).startswith("In the same place Cupola gives")
 
 
@@ -53,8 +53,8 @@ def test_words_alone_find_nothing_and_what_is_wrong_is_passed_over(evidence):
 def test_the_latest_month_that_found_anything_is_told(demo, evidence):
     articles = compose(look_up, demo)
     assert latest_finding(evidence, articles) == (
-        "Latest, March 2026: in “A full house on a rainy evening” Tessarik Cupola, Tessarik Plinth, Veltrisk Tarn and "
-        "Polmerre Rondel 6 coped with every role; Fjeldrun Skerry and Hollendry Bobbin Home did not."
+        "Latest, March 2026: in “A full house on a rainy evening” Tessarik Cupola and Polmerre Rondel 6 coped with every "
+        "role; Hollendry Bobbin Home did not; it is too close to say of Tessarik Plinth, Veltrisk Tarn and Fjeldrun Skerry."
     )
     until = [one for one in articles if one.article.published_utc < "2025-12"]
     assert latest_finding(evidence, until).startswith(

@@ -60,18 +60,19 @@ def test_the_first_sentence_names_who_did_not_cope_and_the_next_what_is_not_show
     sentences = section(compose(workload_page, busy, "evening"), "order").sentences
     assert (
         sentences[0]
-        == "With 2 machines at once, Birch Two (movie: 200 of 300 in time) did not cope; 1 of 2 devices did."
+        == "With 2 machines at once, 1 of the 2 devices in this arrangement coped: Alder One. Did not cope: Birch Two (movie: "
+        "200 of 300 in time)."
     )
     assert sentences[1] == (
-        "On 1 device some roles were met, but by too few requests to be sure of it: the table says which."
+        "On 1 device in this arrangement some roles were met, but by too few requests to be sure of it: the table says which."
     )
 
 
 def test_a_moved_or_replaced_machine_stands_in_the_one_table_of_others_with_its_reason(busy):
     others = section(compose(workload_page, busy, "evening"), "others")
     assert others.sentences[0] == (
-        "By themselves, Cedar Three (call: 200 of 300 in time) and Doum Four (film: 100 of 300 in time) did not cope; none of 2 "
-        "devices did."
+        "By themselves, none of the 2 devices with machines elsewhere coped. Did not cope: Cedar Three (call: 200 of 300 in "
+        "time) and Doum Four (film: 100 of 300 in time)."
     )
     rows = {row["Device"].text: row for row in by_heading(others.tables[0])}
     assert rows["Cedar Three"]["Why it stands alone"].text == (
@@ -105,12 +106,14 @@ def test_an_older_firmware_is_marked_wherever_its_row_stands(busy):
                     seen += 1
     assert seen >= 4
     pair = compose(pair_page, busy, "alder-one", "birch-two")
-    assert "with 1.0 (older: 2.0 is current)" in pair.busy.sentences[0]
+    (runs,) = by_heading(pair.busy.tables[0])
+    assert (runs["Runs of Alder One"].note, runs["Runs of Birch Two"].note) == ("", "with 1.0 (older: 2.0 is current)")
 
 
 def test_the_pair_shows_what_both_did_alike_and_says_where_they_did_not(busy):
     alike = compose(pair_page, busy, "alder-one", "birch-two").busy
-    call, film = sorted(by_heading(alike.tables[0]), key=lambda row: row["Role"].text)
+    assert alike.sentences[0] == "More came in time on Alder One in “An evening at home”."
+    call, film = sorted(by_heading(alike.tables[1]), key=lambda row: row["Role"].text)
     assert (film["Role"].text, film["Alder One, in time"].text, film["Birch Two, in time"].text) == (
         "Film",
         "100.0 %",
@@ -123,18 +126,22 @@ def test_the_pair_shows_what_both_did_alike_and_says_where_they_did_not(busy):
     )
     assert alike.links[0].href == "../../workloads/evening/index.html#order"
     replaced = compose(pair_page, busy, "alder-one", "cedar-three").busy
-    assert "Compared with Fir Slate in the place of Fir Tablet." in replaced.sentences[0]
-    said = {row["Role"].text: row["What these runs say"].text for row in by_heading(replaced.tables[0])}
+    assert replaced.sentences[0] == "No difference is shown in the one workload that both did."
+    assert by_heading(replaced.tables[0])[0]["How alike"].text == "Compared with Fir Slate in the place of Fir Tablet."
+    said = {row["Role"].text: row["What these runs say"].text for row in by_heading(replaced.tables[1])}
     assert said["Call"].startswith(
         "Not compared: with Fir Slate in the place of Fir Tablet; 100.0 against 66.7 % came in"
     )
-    assert said["Film"].startswith("These runs cannot tell One and Three apart: 100.0 against 100.0 %")
+    assert said["Film"].startswith("These runs cannot tell One and Three apart: both 100 % in time; so few ")
     moved = compose(pair_page, busy, "alder-one", "doum-four").busy
-    assert moved.tables == ()
-    assert moved.sentences == (
-        "An evening at home: 1 run of Alder One and 1 run of Doum Four. Not compared: Fir Laptop stood at 48 dB on One and at "
-        "58 dB on Four.",
-    )
+    assert moved.sentences == ("The one workload that both did was not comparable.",)
+    ((runs,),) = (by_heading(table) for table in moved.tables)
+    assert {heading: entry.text for heading, entry in runs.items()} == {
+        "Workload": "An evening at home",
+        "Runs of Alder One": "1",
+        "Runs of Doum Four": "1",
+        "How alike": "Not compared: Fir Laptop stood at 48 dB on One and at 58 dB on Four.",
+    }
 
 
 def test_the_device_page_says_each_mix_in_a_sentence_and_leads_to_its_section(busy):

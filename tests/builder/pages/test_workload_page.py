@@ -62,7 +62,7 @@ def test_a_collapse_is_seen_in_picture_table_and_words(page_of):
     assert figure.table.rows == (
         (
             "Fjeldrun Alcove, firmware 1.0, unit A",
-            "36 of 60 in time; 95 % asked; broke off at 6:20 of 10:00",
+            "36 of 60 in time; target 95 %; broke off at 6:20 of 10:00",
             "95 % within 1 s",
             "300",
             "failed",
@@ -189,31 +189,39 @@ def test_the_first_sentence_counts_machines_and_names_all_who_did_not_cope(demo)
     # Counted in the logs of data/demo: Ingle 2736 of 3000 packets of the call by the window.
     page = compose(workload_page, demo, "calls-over-backup")
     assert page.verdict == (
-        "With 4 machines at once, Fjeldrun Ingle did not cope; 7 of 8 devices did. 4 of the 8 were tested with the same "
-        "machines in the same places."
+        "With 4 machines at once, none of the 8 devices with a run that counts coped for certain. Too close to say: Polmerre "
+        "Rondel 6, Quillmast Lantern, Hollendry Faceplate, Polmerre Rondel 4, Tessarik Cupola, Veltrisk Tarn and Fjeldrun "
+        "Skerry. Did not cope: Fjeldrun Ingle. 4 of the 8 were tested with the same machines in the same places."
     )
-    assert section([page], "order").sentences[0] == (
-        "With 4 machines at once, Fjeldrun Ingle (call window: 2736 of 3000 in time) did not cope; 3 of 4 devices did."
+    order = section([page], "order").sentences[0]
+    assert order.startswith(
+        "With 4 machines at once, none of the 4 devices in this arrangement coped for certain. Too close"
     )
+    assert "Polmerre Rondel 6 (call hall: 2985 of 3000 in time, too few to tell from 99 %)" in order
+    assert order.endswith("Did not cope: Fjeldrun Ingle (call window: 2736 of 3000 in time).")
     assert "client" not in page.intro[0]
 
 
 def test_several_roles_that_were_not_met_are_named_and_counted_by_machine(demo):
     # By hand, from the logs of data/demo: on three devices the call was late on both of its machines, Skerry broke off.
     sentences = section([compose(workload_page, demo, "update-day")], "order").sentences
-    late = (f"{name} (call on two machines)" for name in ("Polmerre Rondel 6", "Veltrisk Tarn", "Tessarik Plinth"))
+    # Rondel 6 had 965 and 964 of 1000 in time, which cannot be told from 98 %; nor can the Cupola's 985 and 986.
+    each = "(call on two machines)"
     assert sentences[0] == (
-        f"With 4 machines at once, {', '.join(late)} and Fjeldrun Skerry (1 of 1 run broke off) did not cope; 1 of 5 "
-        "devices did."
+        "With 4 machines at once, none of the 5 devices in this arrangement coped for certain. Too close to say: Tessarik "
+        f"Cupola {each} and Polmerre Rondel 6 {each}. Did not cope: Veltrisk Tarn {each}, Tessarik Plinth {each} and Fjeldrun "
+        "Skerry (1 of 1 run broke off)."
     )
 
 
 def test_the_list_opens_with_who_coped_with_all_and_which_was_hardest(demo):
-    # Counted from the pages of the five workloads: Ingle failed both that it did, Bobbin Home both, Skerry 2 of 5.
+    # Counted from the pages of the five workloads: Ingle failed both that it did, Bobbin Home both, Skerry 1 of 5.
     assert compose(workloads_page, demo).verdict == (
-        "4 of 10 devices coped with every busy hour they were tested in. The others failed at least one: Fjeldrun Ingle 2 "
-        "of 2, Hollendry Bobbin Home 2 of 2, Fjeldrun Skerry 2 of 5, Tessarik Plinth 1 of 4 and 2 more. Hardest was "
-        "“Calls while everybody downloads”: 1 of 6 devices coped."
+        "None of the 10 devices tested coped for certain with every busy hour they were tested in. Never failed, but too close "
+        "to say at least once: Polmerre Rondel 4 1 of 3, Tessarik Cupola 2 of 5, Polmerre Rondel 6 2 of 5, Quillmast Lantern 3 "
+        "of 4 and Hollendry Faceplate 2 of 2. Did not cope at least once: Tessarik Plinth 1 of 4, Veltrisk Tarn 1 of 5, "
+        "Fjeldrun Skerry 1 of 5, Fjeldrun Ingle 2 of 2 and Hollendry Bobbin Home 2 of 2. Hardest was “Calls while everybody "
+        "downloads”: 4 of the 6 devices tested in it did not cope, 2 are too close to say."
     )
     none = with_changed(demo, workload_results=())
     assert compose(workloads_page, none).verdict == "No run with several people at once counts yet."

@@ -47,8 +47,10 @@ def test_alike_runs_are_compared_role_by_role(house):
     )
     assert film.sentence == "Film came in time more often on A: 100.0 against 80.0 % (95 %: 11–30 points more)."
     assert (call.role.role_id, call.verdict) == ("call", "not-separated")
+    assert (compared.leading, compared.judged) == (("A",), True)
     assert call.sentence == (
-        "These runs cannot tell A and B apart: 100.0 against 100.0 % in time (95 %: 8 points less to 8 more)."
+        "These runs cannot tell A and B apart: both 100 % in time; so few runs and requests could hide a difference of up to "
+        "8 points."
     )
 
 

@@ -344,7 +344,7 @@ def test_a_role_that_an_incomplete_run_did_not_meet_was_not_met(office):
     (left_out,), (standing,) = found.not_ranked, found.standings
     for one in (left_out, standing):
         assert {key: (run.on_time, run.planned) for key, run in one.unmet.items()} == {"pages": (50, 100)}
-        assert not one.coped
+        assert one.coping == "did-not-cope"
     assert (standing.met, standing.share) == (("fetch",), 0.99)
 
 
@@ -429,5 +429,28 @@ def test_what_is_met_but_not_shown_is_kept_apart(office):
     office.run("B", 0.96)
     office.run("B", 0.97, fetch=0.97)
     (standing,) = office.workload().standings
-    assert standing.coped
+    assert standing.coping == "too-close"
     assert {key: (run.on_time, run.certain) for key, run in standing.unsure.items()} == {"pages": (96, False)}
+
+
+def test_what_too_few_requests_tell_is_too_close_on_either_side_of_the_mark(office):
+    # Pages and fetch ask for 95 %: of 100, 96 and 93 are as uncertain as each other; 100 of 100 is shown, 70 is missed.
+    office.run("A", 1.0, fetch=1.0)
+    office.run("B", 0.96, fetch=1.0)
+    office.run("C", 0.93, fetch=1.0)
+    office.run("D", 0.70, fetch=1.0)
+    standings = {s.subject.device: s for s in office.workload().standings}
+    assert {device: standing.coping for device, standing in standings.items()} == {
+        "A": "coped",
+        "B": "too-close",
+        "C": "too-close",
+        "D": "did-not-cope",
+    }
+    assert (standings["B"].unmet, [*standings["C"].unmet]) == ({}, ["pages"])
+
+
+def test_a_run_that_shows_a_miss_is_not_hidden_by_a_lower_one_that_does_not(office):
+    office.run("A", 0.80, fetch=1.0, planned=10)
+    office.run("A", 0.90, fetch=1.0, planned=1000)
+    (standing,) = office.workload().standings
+    assert (standing.unmet["pages"].on_time, standing.coping) == (900, "did-not-cope")
