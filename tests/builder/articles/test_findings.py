@@ -50,12 +50,12 @@ def test_an_earlier_firmware_is_named_with_what_the_tests_say_of_the_current_one
     earlier = found(evidence, UNDER + "(= verdict polmerre-rondel-6@6.0.4 quillmast-lantern =)")
     assert "Rondel 6 had firmware 6.0.4. With 6.1.0: in the same place Rondel 6 gives 45 Mbit/s more" in earlier
     assert "firmware" not in found(evidence, UNDER + "(= verdict polmerre-rondel-6 quillmast-lantern =)")
-    alike = found(evidence, UNDER + "(= verdict tessarik-cupola polmerre-rondel-6@6.0.4 =)")
-    assert alike.endswith("Rondel 6 had firmware 6.0.4.")
+    ahead = found(evidence, UNDER + "(= verdict tessarik-cupola polmerre-rondel-6@6.0.4 =)")
+    assert "Rondel 6 had firmware 6.0.4. With 6.1.0: these tests cannot tell" in ahead
 
 
 def test_a_finding_is_of_the_devices_that_its_article_is_about(evidence):
-    text = "(= coped tessarik-cupola, workload full-house =) (= coped polmerre-rondel-6, workload full-house =)"
+    text = "(= coped tessarik-cupola, workload full-house =) (= coped tessarik-plinth, workload full-house =)"
     article = bound_to(evidence, text, devices=("tessarik-cupola", "fjeldrun-skerry"))
     assert finding(evidence, [article]) == (
         "In “A full house on a rainy evening” Tessarik Cupola coped with every role; Fjeldrun Skerry did not."
