@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 
 from builder import wording
-from builder.articles.bindings import Binding
+from builder.articles.bindings import Binding, NotBound
 from builder.articles.bound_article import Bound, BoundArticle
 from builder.articles.claims import claimed
-from builder.articles.evidence import Evidence
+from builder.articles.evidence import Evidence, pair_of
 from builder.articles.mix_quotes import coping_quoted
-from builder.articles.quoting import quote
+from builder.bench.bench import labels
 from builder.bench.naming import device_name
+from builder.pairs.verdicts import PairFigure, without_share
 from builder.under_load.coping import Coping, worst_coping
+from catalog.figure_names import SETTINGS_SIGN
 
 MOST_NAMED = 6
 _OF_PAIRS = ("leads", "alike")
@@ -27,14 +31,20 @@ def finding(evidence: Evidence, articles: Sequence[BoundArticle]) -> str:
     articles  in reading order; those with problems are passed over
     """
     sound = [article for article in articles if not article.problems]
-    bound = [one for article in sound for one in article.bound if one.binding.frozen is None]
+    bound = [one for article in sound for one in article.bound if one.binding.frozen is None and _about(article, one)]
     coped = _coped(evidence, bound)
-    if len(coped) > 1:
-        return _coped_sentence(evidence, bound, coped)
     stated = next((one for one in bound if one.binding.kind in ("verdict", "claim")), None)
-    if stated is not None:
+    if len(coped) < 2 and stated is not None:
         return _stated(evidence, stated.binding)
-    return _coped_sentence(evidence, bound, coped) if coped else ""
+    if not coped:
+        return ""
+    about = dict.fromkeys(device for one in sound for device in one.article.devices)
+    return _coped_sentence(evidence, bound, coped | _coped_too(evidence, bound, [d for d in about if d not in coped]))
+
+
+def _about(article: BoundArticle, one: Bound) -> bool:
+    """Whether a quote is of the devices that its article says it is about; one that says of none is about all."""
+    return not article.article.devices or set(one.quote.devices) <= set(article.article.devices)
 
 
 def latest_finding(evidence: Evidence, articles: Sequence[BoundArticle]) -> str:
@@ -60,6 +70,17 @@ def _coped(evidence: Evidence, bound: Sequence[Bound]) -> dict[str, Coping]:
     return coped
 
 
+def _coped_too(evidence: Evidence, bound: Sequence[Bound], devices: Iterable[str]) -> dict[str, Coping]:
+    """The same of devices that an article is about without a quote of how they coped."""
+    first = next(one.binding for one in bound if one.binding.kind == "coped")
+    coped: dict[str, Coping] = {}
+    for device in devices:
+        with suppress(NotBound):  # it was not tested so, or its runs would have to be told apart
+            if (result := coping_quoted(evidence, replace(first, subjects=(device,)))) is not None:
+                coped[device] = result
+    return coped
+
+
 def _coped_sentence(evidence: Evidence, bound: Sequence[Bound], coped: dict[str, Coping]) -> str:
     workload = next(one.binding.options["workload"] for one in bound if one.binding.kind == "coped")
     title = max((plan.version, plan.title) for plan in evidence.workloads.values() if plan.workload_id == workload)[1]
@@ -75,5 +96,45 @@ def _coped_sentence(evidence: Evidence, bound: Sequence[Bound], coped: dict[str,
 
 def _stated(evidence: Evidence, binding: Binding) -> str:
     if binding.kind == "verdict" or (binding.link in _OF_PAIRS and binding.subjects[1] != "all"):
-        return quote(evidence, replace(binding, kind="verdict", link="", words="")).text
+        return _of_two(evidence, replace(binding, kind="verdict", link="", words=""))
     return f"{claimed(evidence, replace(binding, words='')).text.rstrip('.')}."
+
+
+def _of_two(evidence: Evidence, binding: Binding) -> str:
+    """What came out, with what it was measured, and with which firmware where that is not the current one."""
+    figure = pair_of(evidence, binding)
+    groups = wording.listing([evidence.names[group].text for group in (figure.group, figure.group_b) if group])
+    parts = [f"{without_share(figure)} Measured with {groups}.", _since_then(evidence, binding, figure)]
+    return " ".join(part for part in parts if part)
+
+
+def _since_then(evidence: Evidence, binding: Binding, figure: PairFigure) -> str:
+    """Of which devices it was an earlier firmware, and what the tests say of the current ones if that is otherwise.
+
+    "" where all are current, and of two versions of one device, whose sentence names them.
+    """
+    if figure.a.device == figure.b.device:
+        return ""
+    now = [evidence.bench.subjects[side.device].firmware for side in (figure.a, figure.b)]
+    earlier = [
+        (name, side.firmware, current)
+        for name, side, current in zip(labels(figure.a, figure.b), (figure.a, figure.b), now, strict=True)
+        if side.firmware != current
+    ]
+    if not earlier:
+        return ""
+    was = wording.listing([f"{name} had firmware {before}" for name, before, _ in earlier])
+    try:
+        today = pair_of(evidence, replace(binding, subjects=tuple(map(_of_today, binding.subjects))))
+    except NotBound:
+        return f"{was}."
+    if (today.verdict, today.ahead) == (figure.verdict, figure.ahead):
+        return f"{was}."
+    later = wording.listing([after for _, _, after in earlier])
+    return f"{was}. With {later}: {wording.lowered(without_share(today))}"
+
+
+def _of_today(typed: str) -> str:
+    """What an author typed, without the unit and the firmware: the current one."""
+    device, sign, settings = typed.partition(SETTINGS_SIGN)
+    return f"{re.split('[/@]', device)[0]}{sign}{settings}"

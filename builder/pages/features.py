@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from functools import partial
 
 from builder import addresses, wording
@@ -25,16 +26,11 @@ def features_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
     """Every feature that there is evidence of, with how far it has come on each device."""
     here = addresses.FEATURES
     by_feature = feature_standings(f for evidence in catalogue.features.values() for f in evidence)
-    working = sum(s.now == "works" for standings in by_feature.values() for s in standings)
-    paid = sum(s.now == "works" and bool(s.licences) for standings in by_feature.values() for s in standings)
     return SectionedPage(
         address=here,
         title="Features",
         question="Promised, present, on: what works, and does it need a licence?",
-        verdict=f"{wording.capital(wording.count(len(by_feature), 'feature'))}, shown to work "
-        f"{wording.count(working, 'time')}; {paid or 'none'} of these only with a licence."
-        if by_feature
-        else "No evidence of any feature yet.",
+        verdict=_verdict(by_feature),
         intro=(
             "A promise is the maker's word. “Present” means that it can be found, “on” that it is switched on or can "
             "be, “seen on air” that it shows in what the device sends, and “works” that a test showed it. “Not tested” "
@@ -49,6 +45,21 @@ def features_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
         ),
         provenance=provenance(catalogue, results, site, here, days=days_in(catalogue.features)),
     )
+
+
+def _verdict(by_feature: Mapping[str, Sequence[FeatureStanding]]) -> str:
+    """Of how many features there is evidence, how often a test showed one to work, and how often with a licence."""
+    if not by_feature:
+        return "No evidence of any feature yet."
+    working = [s for standings in by_feature.values() for s in standings if s.now == "works"]
+    paid = sum(bool(s.licences) for s in working)
+    known = f"There is evidence of {wording.count(len(by_feature), 'feature')}."
+    if not working:
+        return f"{known} No test has shown yet that one works."
+    need = "needs" if paid == 1 else "need"
+    only = f"{paid} of these {need} a licence" if paid else "none of these is known to need a licence"
+    cases = wording.count(len(working), "case")
+    return f"{known} In {cases} a test showed that one works on a device; {only}."
 
 
 def _section(results: Results, here: str, name: str, standings: list[FeatureStanding]) -> Section:

@@ -193,9 +193,10 @@ def _amount_entry(row: _Row) -> Entry:
         return Entry(why_missing="not compared")
     if gain.outcome == "untold":
         return Entry(why_missing="cannot be told apart")
-    note = "may be chance" if gain.outcome == "chance" else ""
-    difference = gain.figure.difference
-    return Entry(text=gain.amount.replace(" Mbit/s", ""), interval=gain.likely, note=note, sort_key=repr(difference))
+    amount, sort_key = gain.amount.replace(" Mbit/s", ""), repr(gain.figure.difference)
+    if gain.outcome == "chance":  # no gain yet, so it does not stand out as one
+        return Entry(why_missing=", ".join(filter(None, (amount, gain.likely, "may be chance"))), sort_key=sort_key)
+    return Entry(text=amount, interval=gain.likely, sort_key=sort_key)
 
 
 def _group_entry(results: Results, gain: Gain) -> Entry:
@@ -219,7 +220,7 @@ def _worse(results: Results, here: str, steps: Sequence[FirmwareStep]) -> Sectio
         return Section(
             "worse",
             heading,
-            ("In no group and at no spot that these tests could tell; no run with several clients at once broke off.",),
+            ("Nowhere that these tests could show; no run with several clients at once broke off.",),
         )
     table = table_of(
         rows,

@@ -16,7 +16,7 @@ from builder.pages.parts.entries import device_entry, link_entry, text_entry
 from builder.pages.parts.provenance import provenance
 from builder.pages.parts.sectioned import SectionedPage
 from builder.pages.tables.device_register import how_known_entry
-from builder.registers.parts import Alike, Block, alike, devices_by_part, is_main, matched_blocks
+from builder.registers.parts import Alike, Block, Likeness, alike, devices_by_part, is_main, matched_blocks
 from catalog.figure_names import joined_id
 from catalog.records import Part
 
@@ -49,12 +49,16 @@ def inside_section(catalogue: Catalogue, results: Results, here: str, a: str, b:
 
 
 def _sentence(blocks: Sequence[Block]) -> str:
-    same = [b.name for b in blocks if b.likeness == "same"]
-    other = [b.name for b in blocks if b.likeness in ("different", "partly")]
-    unknown = [b.name for b in blocks if b.likeness == "unknown"]
-    parts = [f"the same marking: {wording.listing(same)}"] if same else []
-    parts += [f"not the same: {wording.listing(other)}"] if other else []
-    parts += [f"not identified on both: {wording.listing(unknown)}"] if unknown else []
+    def names(*likeness: Likeness, inferred: bool) -> list[str]:
+        return [b.name for b in blocks if b.likeness in likeness and b.inferred is inferred]
+
+    parts = [
+        *_listed("the same marking", names("same", inferred=False)),
+        *_listed("probably the same", names("same", inferred=True)),
+        *_listed("not the same", names("different", "partly", inferred=False)),
+        *_listed("probably not the same", names("different", "partly", inferred=True)),
+        *_listed("not identified on both", [b.name for b in blocks if b.likeness == "unknown"]),
+    ]
     return f"{wording.capital('; '.join(parts))}."
 
 
@@ -119,9 +123,7 @@ def _verdict(results: Results, opened: int, pairs: Sequence[Alike]) -> str:
     devices = wording.capital(wording.count(opened, "device"))
     if not pairs:
         return f"{devices} opened so far; no two share a main part."
-    first = pairs[0]
-    inferred = _listed("inferred", first.inferred)
-    return f"{_names(results, first)}: {'; '.join([_same(first), *inferred])}. {devices} opened so far."
+    return f"{_names(results, pairs[0])}: {_same(pairs[0])}. {devices} opened so far."
 
 
 def _names(results: Results, pair: Alike) -> str:
@@ -129,21 +131,34 @@ def _names(results: Results, pair: Alike) -> str:
 
 
 def _same(pair: Alike) -> str:
-    """ "same main processor, 6 GHz radio and memory"."""
-    same = pair.named("same")
-    parts = [f"same {wording.listing(same)}"] if same else []
-    if partly := pair.named("partly"):
-        parts.append(f"partly the same {wording.listing(partly)}")
+    """ "same main processor and memory, and probably the same 6 GHz radio"."""
+    read, inferred = _by_reading(pair, "same")
+    same = [f"same {wording.listing(read)}"] if read else []
+    same += [f"probably the same {wording.listing(inferred)}"] if inferred else []
+    parts = [", and ".join(same)] if same else []
+    read, inferred = _by_reading(pair, "partly")
+    parts += [f"partly the same {wording.listing(read)}"] if read else []
+    parts += [f"probably partly the same {wording.listing(inferred)}"] if inferred else []
     return "; ".join(parts)
 
 
+def _by_reading(pair: Alike, likeness: Likeness) -> tuple[list[str], list[str]]:
+    """Blocks of that likeness of which both markings were read, and those of which one was inferred."""
+    read: list[str] = []
+    inferred: list[str] = []
+    for name in pair.named(likeness):
+        (inferred if name in pair.inferred else read).append(name)
+    return read, inferred
+
+
 def alike_sentence(pair: Alike) -> str:
-    """What two devices share, what differs, what was read in one of them only, and what was inferred."""
+    """What two devices share, what differs, and what was identified in one of them only."""
+    different, inferred = _by_reading(pair, "different")
     parts = [
         _same(pair),
-        *_listed("different", pair.named("different")),
+        *_listed("different", different),
+        *_listed("probably different", inferred),
         *_listed("identified in one of them only", pair.named("unknown")),
-        *_listed("inferred", pair.inferred),
     ]
     return f"{wording.capital('; '.join(parts))}."
 
@@ -158,7 +173,7 @@ def _pairs_section(results: Results, here: str, pairs: Sequence[Alike]) -> Secti
         pairs,
         (
             Column("Two devices", lambda pair: _pair_entry(results, here, pair)),
-            Column("What is the same", lambda pair: Entry(text=alike_sentence(pair)), sentence=True),
+            Column("What is the same, and what is not", lambda pair: Entry(text=alike_sentence(pair)), sentence=True),
         ),
         key="alike",
         caption="Devices that share a processor, a radio or memory, the most alike first",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from builder import addresses, wording
@@ -21,6 +21,7 @@ from builder.windows.outcomes import window_outcome
 from catalog.records import Correction, Embargo
 
 Kind = Literal["New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute"]
+_MEASURED = ("runs", "stations", "longruns", "heat", "power")  # tables with a result in every row
 KINDS: tuple[Kind, ...] = ("New", "Retest", "Correction", "Withdrawn", "Embargo ended", "Dispute")
 
 
@@ -33,6 +34,7 @@ class Item:
     cause     why the site changed
     result    what came out: of a test, or of a correction what was and what is; "" where the cause says all
     address   the page it is about; *fragment* the place on it, "" for none
+    results_changed  measured results that a correction changed
     """
 
     when: str
@@ -42,6 +44,7 @@ class Item:
     address: str
     fragment: str = ""
     result: str = ""
+    results_changed: int = 0
 
     @property
     def text(self) -> str:
@@ -52,6 +55,17 @@ class Item:
     def outcome(self) -> str:
         """What came out or, where nothing did, why: the words of every list and feed, without a full stop."""
         return (self.result or self.cause).rstrip(".")
+
+
+def shortened(items: Iterable[Item]) -> list[Item]:
+    """The same for a short list: of a device's results that were corrected on one day only how many they were."""
+    short: dict[tuple[object, ...], Item] = {}
+    for number, item in enumerate(items):
+        key = (item.when, item.what, item.address) if item.results_changed else (number,)
+        count = item.results_changed + (short[key].results_changed if key in short else 0)
+        words = f"{wording.count(count, 'result')} changed" if count else item.result
+        short[key] = replace(item, results_changed=count, result=words)
+    return list(short.values())
 
 
 def news(catalogue: Catalogue, results: Results) -> list[Item]:
@@ -134,8 +148,8 @@ def _corrections(catalogue: Catalogue, results: Results) -> Iterator[Item]:
         if c.device is not None and c.device in results.bench.devices:
             what = device_name(results.bench, c.device)
             cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
-            place = addresses.device(c.device)
-            yield Item(c.date, "Correction", what, cause, place, "corrections", _corrected(catalogue, results, c))
+            place, result = addresses.device(c.device), _corrected(catalogue, results, c)
+            yield Item(c.date, "Correction", what, cause, place, "corrections", result, int(c.table in _MEASURED))
         elif is_decision(c) and (day := session_decided(c, catalogue.sessions.values())) is not None:
             house = results.bench.houses[day.house].name
             what = f"bench day {day.session_id} in {house}"

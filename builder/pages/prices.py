@@ -155,7 +155,7 @@ def _section(
 ) -> Section:
     return Section(
         joined_id("terms", *astuple(terms)),
-        f"{wording.capital(terms.condition)}, {terms.region}, {terms.currency}, {terms.tax}",
+        wording.capital(terms.words),
         tables=(_table(results, here, terms, prices, years, far),),
     )
 
@@ -175,8 +175,7 @@ def _table(
         sorted(prices.values(), key=lambda p: (cost_over(p, years).amount, p.device)),
         columns,
         key=joined_id("prices", str(years), *astuple(terms)),  # rows that do not fit lie beside all three pages
-        caption=f"{wording.capital(terms.condition)}, {terms.currency}, {terms.region}, {terms.tax}: the cheapest over "
-        f"{wording.count(years, 'year')} first",
+        caption=f"{wording.capital(terms.words)}: the cheapest over {wording.count(years, 'year')} first",
         facets=lambda p: urlencode({"total": repr(cost_over(p, years).amount)}),
     )
 
@@ -186,7 +185,7 @@ def _total_entry(price: Price, years: int) -> Entry:
 
 
 def _far_entry(far: Ranking | None, device: str) -> Entry:
-    """What a device gives in the far window, and whether that is less than the most there."""
+    """What a device gives in the far window, and whether it is slower than the best there."""
     if far is None:
         return Entry(why_missing="not tested")
     entry = ranked_entry(far, device)
@@ -194,13 +193,9 @@ def _far_entry(far: Ranking | None, device: str) -> Entry:
         left_out = next((n for n in far.not_ranked if n.subject.device == device), None)
         why = "not tested" if left_out is None else left_out.sentence.removeprefix("Not ranked: ").rstrip(".")
         return Entry(why_missing=why)
-    notes = (
-        ["less than the most" if entry.apart_from_first else "not told apart from the most"]
-        if len(far.ranked) > 1
-        else []
-    )
+    notes = ["slower than the best" if entry.apart_from_first else "may equal the best"] if len(far.ranked) > 1 else []
     if entry is far.ranked[0]:
-        notes = ["the most here"]
+        notes = ["the best here"]
     if entry.port is not None:
         notes.append(wording.held_by_port(entry.port))
     return Entry(
@@ -234,16 +229,12 @@ def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price
                 numeric=True,
             ),
             Column("Which costs less", lambda turn: Entry(text=_turn_words(results, turn)), sentence=True),
-            Column("Terms", lambda turn: Entry(text=_terms_words(turn.first))),
+            Column("Terms", lambda turn: Entry(text=terms_of(turn.first).words)),
         ),
         key=f"turns-{years}",
         caption="Pairs of which one costs less at first and the other in the end",
     )
     return Section("break-even", "When do they break even?", tables=(table,))
-
-
-def _terms_words(price: Price) -> str:
-    return ", ".join(astuple(terms_of(price))[::-1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,8 +98,18 @@ class PairFigure:
         return wording.rate_decimals(*(m for m in (self.mean_a, self.mean_b) if m is not None))
 
 
-def verdict_sentence(figure: PairFigure) -> str:
-    """The sentence of a figure with a verdict on its difference (separated, not separated or at least)."""
+def without_share(figure: PairFigure) -> str:
+    """A figure's whole sentence without its lead in per cent, for lists that only say what came out."""
+    if figure.ahead == "":
+        return figure.sentence
+    return figure.sentence.replace(verdict_sentence(figure), verdict_sentence(figure, share=False))
+
+
+def verdict_sentence(figure: PairFigure, *, share: bool = True) -> str:
+    """The sentence of a figure with a verdict on its difference (separated, not separated or at least).
+
+    share  whether a lead is also said in per cent
+    """
     if figure.verdict != "not-separated" and same_but_settings(figure.a, figure.b):
         return _settings_sentence(figure)
     name_a, name_b = labels(figure.a, figure.b)
@@ -124,19 +134,19 @@ def verdict_sentence(figure: PairFigure) -> str:
     names = {"one": name_a, "other": name_b} if ahead else {"one": name_b, "other": name_a}
     base = figure.mean_b if ahead else figure.mean_a
     gain = wording.number(abs(figure.difference), decimals)
-    share = abs(figure.difference) / base * 100 if base else 0.0
+    percent = wording.number(abs(figure.difference) / base * 100 if base else 0.0, 1)
     if figure.verdict == "at-least":
-        which = "at least" if base else "at least over nothing"
-        return pair_sentence(which, place=place, gain=gain, share=wording.number(share, 1), **names)
+        which = "at least" if base and share else "at least over nothing"
+        return pair_sentence(which, place=place, gain=gain, share=percent, **names)
     assert figure.interval is not None
     ends = figure.interval if ahead else (-figure.interval[1], -figure.interval[0])
-    which = "separated" if base else "separated from nothing"
+    which = "separated" if base and share else "separated from nothing"
     return pair_sentence(
         which,
         place=place,
         gain=gain,
         likely=wording.between(*ends, decimals),
-        share=wording.number(share, 1),
+        share=percent,
         **names,
     )
 

@@ -147,8 +147,7 @@ def _far_off(within: Sequence[Offer], far: Ranking | None, name: Naming, short: 
     clauses += [_beside(entry, short(entry.subject.device), "it", many) for entry in others]
     untested = [short(device) for device in devices if ranked_entry(far, device) is None]
     if untested:
-        were = "was" if len(untested) == 1 else "were"
-        clauses.append(f"{wording.listing(untested)} {were} not tested over the whole range")
+        clauses.append(f"no test of {wording.listing(untested, 'or')} covers the whole range")
     return f"{off}, {_joined(clauses)}."
 
 
@@ -162,7 +161,7 @@ def _beside(entry: Ranked, one: str, most: str, many: int) -> str:
     if entry.apart_from_first:
         return f"{one} gives {less}{likely}" if likely else f"{one} gives at least {less}"
     if behind.interval is None or behind.interval[0] > 0:
-        return f"{one} gave {less}, which may be chance among {many} devices"
+        return f"{one} gives {less}, which may be chance among {many} devices"
     needed = wording.number(behind.interval[1] - behind.value, digits)
     return f"the tests cannot tell {one} from {most} (a difference of {needed} Mbit/s or more would have shown)"
 

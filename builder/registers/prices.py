@@ -39,6 +39,11 @@ class Terms:
     tax: str
     condition: str
 
+    @property
+    def words(self) -> str:
+        """ "new, DE, EUR, tax included": in this order wherever terms are said."""
+        return ", ".join((self.condition, self.region, self.currency, self.tax))
+
 
 def terms_of(price: Price) -> Terms:
     """The terms of one price; what is not stated is said to be so."""

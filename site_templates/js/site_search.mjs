@@ -8,7 +8,6 @@ import { numberAnswer } from "./number_answer.mjs"
 
 const MOST = 20
 const ROOT = "scripts/"
-const WITH_SHORT_LINK = ["device", "figure", "correction"]
 
 export class SiteSearch extends HTMLElement {
   connectedCallback() {
@@ -86,9 +85,9 @@ export class SiteSearch extends HTMLElement {
     return this.linkTo(entry, [kind, entry.line].filter(Boolean).join(": "))
   }
 
-  // What was said somewhere of a device is asked of its short link, too.
+  // A short link leads to the top of a page: it stands beside what leads there, not beside a place further down.
   linkTo({ kind, title, href }, words) {
-    const code = WITH_SHORT_LINK.includes(kind) && this.codes.get(href.split("#")[0])
+    const code = kind === "device" && this.codes.get(href)
     const short = code ? [" ", make("a", { class: "note", href: `${this.dataset.root}go/${code}.html` }, `go/${code}`)] : []
     const link = make("a", { href: this.dataset.root + href }, title)
     return make("li", {}, link, " ", make("span", { class: "note" }, words), ...short)

@@ -25,7 +25,11 @@ export async function showPlace(box) {
   const place = decodeURIComponent(location.hash.slice(1))
   if (!box.dataset.src || !place || place.includes("=") || document.getElementById(place)) return
   await wholeTable(box)
-  document.getElementById(place)?.scrollIntoView()
+  const row = document.getElementById(place)
+  if (!row) return
+  for (let fold = row.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true
+  location.replace(location.hash) // now that it is there, so that it is also marked as the target
+  row.scrollIntoView()
 }
 
 function join(box, more) {

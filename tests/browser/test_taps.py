@@ -149,8 +149,8 @@ def test_what_can_i_have_for_150_a_device_over_three_years_and_what_do_i_lose_fa
     assert rows[1][1].startswith("145 EUR price from Nov 2025")
     skerry, lantern, cupola = (next(r for r in everything if r[0] == name)[2] for name in FAR)
     assert skerry.startswith("329 ")
-    assert "not told apart from the most" in skerry
-    assert lantern.endswith("less than the most")
+    assert "may equal the best" in skerry
+    assert lantern.endswith("slower than the best")
     assert cupola.startswith("461 ")
     assert phone.driver.execute_script("return document.documentElement.scrollWidth") == PHONE["width"]
     assert phone.taps <= 6
@@ -167,7 +167,7 @@ def test_which_two_are_the_same_inside(phone):
     phone.open_questions()
     phone.tap("nav", "Which two are the same inside?")
     assert (
-        "Fjeldrun Skerry and Polmerre Rondel 6: same main processor, 6 GHz radio and memory; inferred: 6 GHz radio."
+        "Fjeldrun Skerry and Polmerre Rondel 6: same main processor and memory, and probably the same 6 GHz radio."
         in phone.words(".verdict")
     )
     assert phone.taps <= 6

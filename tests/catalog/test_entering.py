@@ -123,6 +123,7 @@ def test_the_report_as_json(write_batch):
     assert document == {
         "batch": "first",
         "rows_read": 1,
+        "rows_planned": 0,
         "rows_new": 0,
         "problems": [
             {

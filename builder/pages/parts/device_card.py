@@ -113,11 +113,14 @@ def _firmware(results: Results, device: Device) -> str:
     return f"{text}; newer and not tested here: {wording.listing(newer)}" if newer else f"{text}, the latest known here"
 
 
+_ARTICLES = {"reader": "a "}  # the bench, the maker and the distributor are known; a reader is one of many
+
+
 def origin_words(unit: Unit) -> str:
     """ "bought by the bench", "loaned by Tessarik"."""
     if not unit.given_by:
         return f"{unit.origin}, by whom is not stated"
-    return f"{unit.origin} by {'the ' if unit.given_by.islower() else ''}{unit.given_by}"
+    return f"{unit.origin} by {_ARTICLES.get(unit.given_by, 'the ') if unit.given_by.islower() else ''}{unit.given_by}"
 
 
 def retest_words(site: SiteContext, returned: str) -> str:

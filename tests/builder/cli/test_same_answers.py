@@ -17,7 +17,6 @@ from builder.cli import main
 from builder.registers import proposing
 from builder.windows import bridge_choice, group_choice
 from builder.windows.ranking import ranking_groups
-from catalog.entering import enter_batch
 from catalog.visibility import public_copy
 from tests.benchmarks import generator
 
@@ -79,39 +78,33 @@ def same(monkeypatch, whole_copy):
 
 @pytest.fixture(scope="module")
 def generated_file(tmp_path_factory):
-    """Eight devices with their clients in two batches, of which much is hidden, and ports, radios and a reference."""
+    """Eight devices with all that the generator knows, of which more is hidden, and visits that other links tell apart."""
     folder = tmp_path_factory.mktemp("generated")
-    path, now = folder / "catalog.db", datetime(2025, 7, 1, tzinfo=UTC)
-    for batch in (
-        generator.registers(folder / "registers"),
-        generator.device_batch(folder / "0", 0, devices=5, samples=1200),
-        generator.device_batch(folder / "1", 1, devices=3, samples=1200),
-        generator.one_run(folder / "one"),
-    ):
-        enter_batch(batch, into=path, now=now)
+    path = folder / "catalog.db"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(generator.mixes, "request_log", lambda *_: "t_s,ms,outcome\n0,10,finished\n1,12,finished\n")
+        generator.fill(folder / "batches", path, generator.LEAST, now=datetime(2025, 7, 1, tzinfo=UTC))
     db = sqlite3.connect(path)
-    db.execute("UPDATE house SET reference_device = 'maker-model-0-0'")
     db.execute(
-        "INSERT INTO ceiling SELECT client_id, band, width_mhz, direction, run_id, 'registers', 'batch.toml', 900 "
-        "FROM run WHERE direction = 'down' AND client_id = 'skarn-r4' ORDER BY throughput_mbit_s DESC LIMIT 1"
+        """INSERT INTO ceiling SELECT client_id, band, width_mhz, direction, run_id, 'registers', 'batch.toml', 900 FROM run
+           WHERE direction = 'down' AND NOT EXISTS (SELECT 1 FROM ceiling AS c WHERE c.client_id = run.client_id)
+           ORDER BY throughput_mbit_s DESC LIMIT 1"""
     )
     # While it was downloading at S4 and S5 the client went to S1 and back for one upload, so these are visits apart.
     db.execute(
-        """UPDATE run SET at_utc = (
+        """UPDATE run SET at_utc = coalesce((
                SELECT strftime('%Y-%m-%dT%H:%M:%SZ', r.at_utc, '+1 second') FROM run AS r
                WHERE (r.device_id, r.client_id, r.direction, r.spot) = (run.device_id, run.client_id, 'down', 'S' || (run.repeat + 3))
-                 AND r.repeat = 1 AND r.session_id = run.session_id)
+                 AND r.repeat = 1 AND r.session_id = run.session_id), at_utc)
            WHERE direction = 'up' AND spot = 'S1' AND repeat < 3"""
     )
+    devices = [name for (name,) in db.execute("SELECT device_id FROM device ORDER BY device_id")]
     for row, (subject, device, covers) in enumerate(
-        [
-            ("device", "maker-model-0-1", "existence"),
-            ("device", "maker-model-0-2", "results"),
-            ("batch", None, "results"),
-        ]
+        [("device", devices[1], "existence"), ("device", devices[2], "results"), ("batch", None, "results")]
     ):
-        batch = "bench-1" if device is None else "bench-0"
-        values = (subject, device, UNTIL, UNTIL, covers, batch, "batch.toml", 800 + row)
+        values = (subject, device, UNTIL, UNTIL, covers, "bench-0", "batch.toml", 800 + row)
+        if device is not None:
+            db.execute("DELETE FROM embargo WHERE device_id = ?", [device])
         db.execute(
             "INSERT INTO embargo (subject, device_id, until_utc, until_typed, covers, batch_id, source_file, source_row) "
             "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",

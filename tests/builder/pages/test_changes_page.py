@@ -11,7 +11,7 @@ from builder import addresses
 from builder.pages.changes import changes_page
 from builder.pages.contents import compose, load_contents
 from builder.pages.glossary import glossary_page
-from builder.pages.news import news
+from builder.pages.news import news, shortened
 from builder.pages.parts.frame import frame
 from builder.pages.parts.terms import TERMS, WORDS_OF, term_key
 from builder.pages.start import start_page
@@ -106,8 +106,23 @@ def test_every_list_says_what_came_out_in_the_same_words(demo):
         assert row["Because"].text == item.cause
         if item.result:
             assert row["What came out"].text.casefold() == item.result.casefold()
-    for item, dated in zip(items, started, strict=False):
+    for item, dated in zip(shortened(items), started, strict=False):
         assert (dated.link.text, dated.text) == (item.what, f"{item.kind}: {item.outcome}")
+
+
+def test_a_short_list_counts_the_results_that_were_corrected(demo):
+    # Source: data/demo, corrections: one run of Rondel 4; a name is no result and keeps its words.
+    items = compose(news, demo)
+    (run,) = [item for item in items if item.results_changed]
+    other = replace(run, result="throughput was 1 Mbit/s, now 2 Mbit/s")
+    short = {(item.what, item.result) for item in shortened([*items, other]) if item.kind == "Correction"}
+    assert short == {
+        ("Polmerre Rondel 4", "2 results changed"),
+        ("Hollendry Bobbin Home", "model was Bobbin, now Bobbin Home"),
+    }
+    (alone,) = [item for item in shortened(items) if item.results_changed]
+    assert alone.outcome == "1 result changed"
+    assert "session" not in alone.outcome
 
 
 def test_a_step_says_less_where_the_new_firmware_gives_less_and_what_would_have_shown(demo):

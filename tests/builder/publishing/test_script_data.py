@@ -168,6 +168,7 @@ def test_what_is_packed_comes_out_again():
         title="A",
         indexed=True,
         charts=2,
+        newest="2025-06-20",
         links=PageLinks((("b.html", "", "../b.html"),), (("x", "why"),), frozenset({"top", "foot"})),
         warnings=("look",),
     )
