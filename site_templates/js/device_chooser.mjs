@@ -118,10 +118,13 @@ export class DeviceChooser extends HTMLElement {
     this.part("sentences").replaceChildren(...sentences.map(text => make("li", {}, text)))
   }
 
+  // Its rows fold on a narrow screen, each cell after the word of its column: no device is less in sight than another.
   table(caption, heads, rows) {
-    const head = make("tr", {}, ...heads.map(text => (text ? make("th", { scope: "col" }, text) : make("td"))))
-    const body = rows.map(([first, ...rest]) => make("tr", {}, make("th", { scope: "row" }, first), ...rest.map(text => make("td", {}, text))))
-    const whole = make("table", {}, make("caption", {}, make("span", {}, caption)), make("thead", {}, head), make("tbody", {}, ...body))
+    const head = make("tr", { role: "row" }, ...heads.map(text => (text ? make("th", { scope: "col", role: "columnheader" }, text) : make("td", { role: "cell" }))))
+    const cell = (text, i) => make("td", { role: "cell", "data-column": heads[i + 1] }, text)
+    const body = rows.map(([first, ...rest]) => make("tr", { role: "row" }, make("th", { scope: "row", role: "rowheader" }, first), ...rest.map(cell)))
+    const whole = make("table", { class: "folds", role: "table" },
+      make("caption", {}, make("span", {}, caption)), make("thead", { role: "rowgroup" }, head), make("tbody", { role: "rowgroup" }, ...body))
     return make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption }, make("div", { class: "reach" }, whole))
   }
 
