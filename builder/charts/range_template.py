@@ -210,7 +210,9 @@ class _Panel:
             self.data("frame")
             .mark_rule(color=AXIS.light, strokeWidth=1)
             .encode(x=alt.value(0), x2=alt.value(layout.plot_width), y=y("at")),
-            self.data("shared").mark_rect(color=SHADE.light, stroke=AXIS.light, strokeWidth=0.75).encode(x=self.x, x2="x2:Q"),
+            self.data("shared")
+            .mark_rect(color=SHADE.light, stroke=AXIS.light, strokeWidth=0.75)
+            .encode(x=self.x, x2="x2:Q"),
             self.text("shared_words", layout.text, TEXT_MUTED, dx=5),
             self.data("bands")
             .mark_area(**BAND)
