@@ -201,7 +201,7 @@ def _day_entry(results: Results, cell: Cell) -> Entry:
 
 def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str) -> Table | None:
     """Every run with several clients in a sentence, with the way to its table. None where there was none."""
-    mixes = sorted(results.mix_results_of.get(device_id, ()), key=_went_well)
+    mixes = sorted(results.mix_results_of.get(device_id, ()), key=_how_well)
     columns: list[Column[MixResult]] = [
         Column("Workload", lambda m: _workload_entry(catalogue, results, here, m.mix)),
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True, decides=True),
@@ -218,9 +218,9 @@ def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str)
     return table if mixes else None
 
 
-def _went_well(result: MixResult) -> bool:
-    """Whether nothing broke off and every role was met: such rows may go to a leaf, the others stay on the page."""
-    return result.mix.outcome == "finished" and all(role.verdict == "met" for role in result.roles)
+def _how_well(result: MixResult) -> tuple[bool, bool]:
+    """Runs that broke off come first, then those with a role not met: what goes to a leaf are the others."""
+    return result.mix.outcome == "finished", all(role.verdict != "not-met" for role in result.roles)
 
 
 def longrun_table(results: Results, identifier: str, *, key: str = "long-runs") -> Table | None:
