@@ -14,7 +14,7 @@ from builder.wording import trimmed
 
 LINE = 17.0  # from one line of a name to the next [px]
 AIR = 8
-TICK = 4  # of an interval, on either side of its line
+BEYOND_DOT = 3  # the ends of an interval reach so far out of a dot, which may be wider than it [px]
 PORT = (6.0, 10.0)  # from a value that its port held back, or its interval, to its two strokes
 
 
@@ -87,10 +87,10 @@ def panel(
     sets["right"].append({"x": columns.at(columns.value), "at": lower, "text": "Mbit/s"})
     sets[side].append({"x": columns.at(columns.rank), "at": lower, "text": "rank"})
     foot = tops[-1]
-    places = [columns.end * part / 4 for part in range(5)]
+    numbered = [columns.end * part / 2 for part in range(3)]
     sets["axis"] = [{"x": 0, "at": axis_top, "at2": foot}]
-    sets["grid"] = [{"x": short(place), "at": axis_top, "at2": foot} for place in places[1:]]
-    for number, place in enumerate(places[::2]):
+    sets["grid"] = [{"x": short(place), "at": axis_top, "at2": foot} for place in numbered[1:]]
+    for number, place in enumerate(numbered):
         inside = ("left", "middle", "right")[number] if columns.plot == (0, columns.width) else "middle"
         sets[inside].append({"x": place, "at": foot + 15, "text": trimmed(place, 1)})
     sets["rows"] = [{"at": top} for top in tops[1:-1]]
@@ -110,8 +110,9 @@ def add_cell(sets: Sets, columns: Columns, cell: Cell, bar: float, line: float, 
     sets[f"dots_{hue}"].append({"x": cell.value, "at": bar})
     if cell.low is not None and cell.high is not None:
         low = max(cell.low, 0.0)
+        tick = columns.sizes.radius + BEYOND_DOT
         sets[f"intervals_{hue}"].append({"low": low, "high": cell.high, "at": bar})
-        sets[f"caps_{hue}"] += [{"x": x, "at": bar - TICK, "at2": bar + TICK} for x in (low, cell.high)]
+        sets[f"caps_{hue}"] += [{"x": x, "at": bar - tick, "at2": bar + tick} for x in (low, cell.high)]
     if cell.bound:
         sets[f"arrows_{hue}"].append({"x": cell.value, "at": bar})
     if cell.at_port:

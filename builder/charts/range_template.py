@@ -71,7 +71,7 @@ MARKED_UP = 21  # how far arrow or double bar reach above their knot [px]
 _MARK = 80  # area of a mark, 5 px in radius [px²]
 _SIGN = 200  # of arrows and double bars
 _TICK = 64  # of an interval's end, 8 px wide
-BAND = 0.15
+BAND = {"fillOpacity": 0.15, "strokeOpacity": 0.6, "strokeWidth": 0.75}  # its edge is seen on either ground
 
 
 def is_wide(layout: Layout) -> bool:
@@ -196,6 +196,7 @@ class _Panel:
         alt, layout, y = self.alt, self.layout, self.y
         positions = series_numbers(6)
         colour = alt.Color("series:N", scale=alt.Scale(domain=positions, range=hues()), legend=None)
+        edge = alt.Stroke("series:N", scale=alt.Scale(domain=positions, range=hues()), legend=None)
         dash = alt.StrokeDash(
             "series:N", scale=alt.Scale(domain=positions, range=[list(d) for d in DASHES]), legend=None
         )
@@ -209,11 +210,13 @@ class _Panel:
             self.data("frame")
             .mark_rule(color=AXIS.light, strokeWidth=1)
             .encode(x=alt.value(0), x2=alt.value(layout.plot_width), y=y("at")),
-            self.data("shared").mark_rect(color=SHADE.light, opacity=0.8).encode(x=self.x, x2="x2:Q"),
+            self.data("shared")
+            .mark_rect(color=SHADE.light, stroke=AXIS.light, strokeWidth=0.75)
+            .encode(x=self.x, x2="x2:Q"),
             self.text("shared_words", layout.text, TEXT_MUTED, dx=5),
             self.data("bands")
-            .mark_area(opacity=BAND)
-            .encode(x=self.x, y=y("low"), y2="high:Q", color=colour, detail="piece:N"),
+            .mark_area(**BAND)
+            .encode(x=self.x, y=y("low"), y2="high:Q", color=colour, stroke=edge, detail="piece:N"),
             self.data("lone").mark_rule(strokeWidth=2.25).encode(x=self.x, y=y("low"), y2="high:Q", color=colour),
             *(
                 self.data("lone")
@@ -252,7 +255,7 @@ class _Panel:
             self.frame(),
             across("grid", color=GRID.light, strokeWidth=1),
             self.data("difference_bands")
-            .mark_area(opacity=BAND, color=ink)
+            .mark_area(**BAND, color=ink, stroke=ink)
             .encode(x=self.x, y=y("low"), y2="high:Q", detail="piece:N"),
             across("zero", color=ink, strokeWidth=1.5),
             self.data("difference_lone").mark_rule(color=ink, strokeWidth=2).encode(x=self.x, y=y("low"), y2="high:Q"),

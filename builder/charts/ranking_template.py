@@ -24,7 +24,7 @@ from builder.charts.longrun_template import HALO
 from builder.charts.templates import template
 from builder.charts.theme import AXIS, GRID, GROUND, SERIES, TEXT, TEXT_MUTED, Layout, config
 
-CAP = "M0,-1L0,1"
+CAP, CAP_SIZE = "M0,-1L0,1", 256  # 8 px up and down: it reaches out of a dot that is wider than its interval [px²]
 ARROW_RIGHT = "M0.6,0L2.6,0M1.9,-0.6L2.7,0L1.9,0.6"
 _TICK_ROOM = 60  # from one number of the axis to the next [px]
 
@@ -91,7 +91,7 @@ def built(layout: Layout, unit: str) -> str:
         data("spots").mark_rule(color=hue, strokeWidth=2.25).encode(x=x("low"), x2="high:Q", y=y),
         *(
             data("spots")
-            .mark_point(shape=CAP, filled=False, size=64, strokeWidth=2.25, color=hue, opacity=1)
+            .mark_point(shape=CAP, filled=False, size=CAP_SIZE, strokeWidth=2.25, color=hue, opacity=1)
             .encode(x=x(end), y=y)
             for end in ("low", "high")
         ),

@@ -59,7 +59,7 @@ def built(layout: Layout) -> str:
         data("frame").mark_rule(color=GRID.light, opacity=0).encode(**ends, y=y),
         data("rows").mark_rule(color=GRID.light).encode(**ends, y=y),
         data("cells")
-        .mark_rect(color=CALM.light)
+        .mark_rect(color=CALM.light, stroke=CALM.light, strokeWidth=1)
         .encode(x=x, x2="x2:Q", y=y, y2="at2:Q", fillOpacity=alt.FillOpacity("tint:Q", scale=None, legend=None)),
         text("heads", x, head_size(layout), TEXT_MUTED.light),
         text("names", left, layout.text, TEXT.light, fontWeight="bold"),

@@ -35,7 +35,7 @@ from builder.wording import decibels
 
 WIDTH = 340
 LAYOUT = Layout(plot_width=WIDTH, plot_height=1, label_width=0, text=13, note=13)
-END_TICK = "M0,-1L0,1"
+END_TICK, END_SIZE = "M0,-1L0,1", 225  # it reaches out of a dot that is wider than its interval [px²]
 ARROWS = {"least": "M0.6,0L2.6,0M1.9,-0.6L2.7,0L1.9,0.6", "most": "M-0.6,0L-2.6,0M-1.9,-0.6L-2.7,0L-1.9,0.6"}
 
 _SIZE = 13
@@ -258,7 +258,7 @@ def built() -> str:
         layers += [
             data(look).mark_rule(color=hue, strokeWidth=2.25).encode(x=x, x2="x2:Q", y=y),
             data(f"{look}_ends")
-            .mark_point(shape=END_TICK, filled=False, size=64, strokeWidth=2.25, opacity=1, color=hue)
+            .mark_point(shape=END_TICK, filled=False, size=END_SIZE, strokeWidth=2.25, opacity=1, color=hue)
             .encode(x=x, y=y),
         ]
     layers += [

@@ -29,7 +29,7 @@ class Role:
 
 
 GROUND = Role("--ground", "#FAF7F0", "#1A1815")
-SHADE = Role("--shade", "#F1EADB", "#2B2720")
+SHADE = Role("--shade", "#F1EADB", "#39332A")
 TEXT = Role("--text", "#26221C", "#ECE5D8")
 TEXT_MUTED = Role("--text-muted", "#5F574B", "#B3A997")
 GRID = Role("--line-faint", "#DDD4C2", "#3A352D")

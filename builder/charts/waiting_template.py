@@ -119,7 +119,9 @@ def built(layout: Layout) -> str:
         data("rows").mark_rule(color=GRID.light).encode(x=left, x2=from_plot(far), y=y),
         data("grid").mark_rule(color=GRID.light).encode(x=x, y=y, y2="at2:Q"),
         data("bars").mark_rect(strokeWidth=1).encode(x=x, x2="t2:Q", y=y, y2="at2:Q", color=hue, stroke=stroke),
-        data("open").mark_rect(opacity=0.3).encode(x=x, x2="t2:Q", y=y, y2="at2:Q", color=hue),
+        data("open")
+        .mark_rect(fillOpacity=0.3, strokeWidth=1)
+        .encode(x=x, x2="t2:Q", y=y, y2="at2:Q", color=hue, stroke=stroke),
         data("edges").mark_rule(strokeWidth=1.2).encode(x=x, x2="t2:Q", y=y, color=hue),
         data("whiskers").mark_rule(strokeWidth=2).encode(x=x, x2="t2:Q", y=y, color=hue),
         data("beyond").mark_rule(strokeWidth=2).encode(x=x, x2=from_plot(END_GAP), y=y, color=hue),

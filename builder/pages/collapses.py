@@ -94,8 +94,8 @@ def _others_table(catalogue: Catalogue, results: Results, here: str, runs: list[
 def _shared_columns(catalogue: Catalogue, results: Results, here: str) -> list[Column[BrokenRun]]:
     return [
         Column("Device", lambda b: device_entry(results, here, b.device)),
+        Column("Doing what", lambda b: _doing(catalogue, results, here, b), sentence=True, decides=True),
         Column("Day", lambda b: date_entry(b.date)),
-        Column("Doing what", lambda b: _doing(catalogue, results, here, b), sentence=True),
     ]
 
 

@@ -100,7 +100,7 @@ def _table(results: Results, here: str, name: str, standings: list[FeatureStandi
         sorted(standings, key=lambda s: _ORDER.index(s.now)),
         (
             Column("Device", lambda s: device_entry(results, here, s.device, "what-works")),
-            Column("Now", lambda s: Entry(text=s.now)),
+            Column("Now", lambda s: Entry(text=s.now), decides=True),
             Column("Licence", _licence_entry),
             *(Column(wording.capital(step), partial(_step_entry, step=step)) for step in STEPS[:-1]),
             Column("Works", _works_entry),

@@ -233,6 +233,7 @@ def houses_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Li
             ),
             key="houses",
             caption="Houses",
+            repeats=True,
         ).or_none,
     )
 
@@ -269,12 +270,14 @@ def reviews_page(catalogue: Catalogue, results: Results, site: SiteContext) -> L
                     "What it found",
                     lambda a: text_entry(finding(evidence, [a]) or None, missing="no verdict of the tests"),
                     sentence=True,
+                    decides=True,
                 ),
                 Column("Published", lambda a: date_entry(a.article.published_utc)),
                 Column("About", lambda a: text_entry(wording.listing(_known_devices(results, a.article)))),
             ),
             key="reviews",
             caption="Reviews",
+            repeats=True,
         ).or_none,
     )
 

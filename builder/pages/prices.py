@@ -224,11 +224,13 @@ def _break_even(results: Results, here: str, latest: dict[Terms, dict[str, Price
         (
             Column("Pair", lambda turn: pair_entry(results, here, turn.first.device, turn.then.device)),
             Column(
+                "Which costs less", lambda turn: Entry(text=_turn_words(results, turn)), sentence=True, decides=True
+            ),
+            Column(
                 "Break-even",
                 lambda turn: Entry(text=wording.about_years(turn.years), sort_key=repr(turn.years)),
                 numeric=True,
             ),
-            Column("Which costs less", lambda turn: Entry(text=_turn_words(results, turn)), sentence=True),
             Column("Terms", lambda turn: Entry(text=terms_of(turn.first).words)),
         ),
         key=f"turns-{years}",

@@ -46,6 +46,7 @@ def rankings_page(catalogue: Catalogue, results: Results, site: SiteContext) -> 
             ),
             key="rankings",
             caption="Rankings",
+            repeats=True,
         ).or_none,
         picture=shown.drawing if shown else None,
         all=shown.all if shown else None,

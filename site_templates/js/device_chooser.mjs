@@ -7,6 +7,8 @@ import { pairOf } from "./pair_sentences.mjs"
 import { fullestGroup, judgedTogether, overall, wordFor } from "./pair_verdicts.mjs"
 import { factRows } from "./side_by_side.mjs"
 
+const ITSELF = "·" // where a device meets itself
+
 export class DeviceChooser extends HTMLElement {
   connectedCallback() {
     this.form = this.querySelector("form")
@@ -97,7 +99,7 @@ export class DeviceChooser extends HTMLElement {
     )
     const ids = idsOf(chosen)
     this.say(overall(ids, judged, id => this.nameOf(id)), judged.filter(p => p.figure).map(p => p.figure.sentence))
-    const rows = ids.map(a => [this.nameOf(a), ...ids.map(b => (a === b ? "·" : wordFor(a, b, judged)))])
+    const rows = ids.map(a => [this.nameOf(a), ...ids.map(b => (a === b ? ITSELF : wordFor(a, b, judged)))])
     const counted = judged.filter(pair => pair.figure?.p !== undefined).length
     const caption = `Each row beside each column, in the same place, adjusted for ${counted} comparisons (Holm). The sentences below hold for each pair by itself.`
     this.part("matrix").replaceChildren(this.table(caption, ["", ...ids.map(id => this.nameOf(id))], rows))
@@ -118,10 +120,13 @@ export class DeviceChooser extends HTMLElement {
     this.part("sentences").replaceChildren(...sentences.map(text => make("li", {}, text)))
   }
 
+  // Its rows fold on a narrow screen, each cell after the word of its column: no device is less in sight than another.
   table(caption, heads, rows) {
-    const head = make("tr", {}, ...heads.map(text => (text ? make("th", { scope: "col" }, text) : make("td"))))
-    const body = rows.map(([first, ...rest]) => make("tr", {}, make("th", { scope: "row" }, first), ...rest.map(text => make("td", {}, text))))
-    const whole = make("table", {}, make("caption", {}, make("span", {}, caption)), make("thead", {}, head), make("tbody", {}, ...body))
+    const head = make("tr", { role: "row" }, ...heads.map(text => (text ? make("th", { scope: "col", role: "columnheader" }, text) : make("td", { role: "cell" }))))
+    const cell = (text, i) => make("td", { role: "cell", "data-column": heads[i + 1], ...(text === ITSELF && { class: "itself" }) }, text)
+    const body = rows.map(([first, ...rest]) => make("tr", { role: "row" }, make("th", { scope: "row", role: "rowheader" }, first), ...rest.map(cell)))
+    const whole = make("table", { class: "folds", role: "table" },
+      make("caption", {}, make("span", {}, caption)), make("thead", { role: "rowgroup" }, head), make("tbody", { role: "rowgroup" }, ...body))
     return make("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": caption }, make("div", { class: "reach" }, whole))
   }
 

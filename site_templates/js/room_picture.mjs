@@ -2,7 +2,7 @@
 // band, and the reader's measurement. Told apart by colour and place: under which heading a row stands says the same.
 import { svgLine, svgPart, svgText } from "./drawing_parts.mjs"
 
-const TICK = 4 // half an interval's end
+const TICK = 8 // half an interval's end: it reaches out of a dot that is wider than the interval
 const BOUND = "M9,0h10m-4,-4l4,4l-4,4" // at least so much: an arrow to more
 
 // shapes: of room_shapes.mjs; mark: {text, label, at, ends} of the reader's own device or null; spoken: what it says, in words.
@@ -13,7 +13,7 @@ export function roomPicture(shapes, { width, root, mark, spoken, measured, measu
   const down = x => shapes.headings.map(({ rule, foot: end }) => `M${x},${rule}V${end}`).join("") // no line crosses a heading
   const across = shapes.across.flatMap(({ x, text }, i) => [
     svgLine(down(x), i ? "grid" : "axis"),
-    ...(wide && i % 2 ? [] : [svgText(x, foot + size.foot, "soft", text, wide ? "middle" : i === 0 ? "start" : i === last ? "end" : "middle")]),
+    svgText(x, foot + size.foot, "soft", text, wide ? "middle" : i === 0 ? "start" : i === last ? "end" : "middle"),
   ])
   const band = mark?.ends ? shapes.headings.map(({ rule, foot: end }) => svgPart("rect", { x: mark.ends[0], y: rule, width: Math.max(mark.ends[1] - mark.ends[0], 1), height: end - rule, class: "own-band" })) : []
   const yours = mark ? [svgLine(`M${mark.at},${top - size.under}V${top}${down(mark.at)}`, "own-line"), svgText(mark.label, top - size.above, "strong", mark.text)] : []

@@ -43,7 +43,7 @@ export function roomShapes(groups, own, { width, measure, letters = USUAL_LETTER
     })
   })
   const height = y + size.axis + (own === undefined ? 0 : size.own)
-  const across = marks.map(rate => ({ x: x(rate), text: String(rate) }))
+  const across = spaced(marks.map(rate => ({ x: x(rate), text: String(rate) })), measure)
   return { wide, size, columns, left, right, drawn, headings, across, own: own === undefined ? null : x(own), frame: { top, foot: y }, height }
 }
 
@@ -56,6 +56,12 @@ function places(row, x) {
   const of = row.value === null ? { least: row.near.value, most: row.near.value, ...row.near } : row
   const span = of.most > of.least ? [x(of.least), x(of.most)] : null
   return { at: x(of.value), span, ends: of.low === undefined ? null : [x(of.low), x(of.high)], hollow: row.value === null, bound: of.text.startsWith("≥") }
+}
+
+// Every line across has its number: where they would meet, every other line is left out with it.
+function spaced(lines, measure) {
+  const meet = lines.some(({ x, text }, i) => i && x - lines[i - 1].x < measure(text) + BETWEEN / 2)
+  return meet && lines.length > 2 ? spaced(lines.filter((_, i) => i % 2 === 0), measure) : lines
 }
 
 // What it gives; at which place, where that is not the reader's.

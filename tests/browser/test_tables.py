@@ -3,7 +3,7 @@
 import pytest
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support.ui import Select
+from selenium.webdriver.support.ui import Select, WebDriverWait
 
 from tests.browser.watching import complaints, opened
 
@@ -124,3 +124,37 @@ def test_a_sum_holds_over_other_years_and_a_word_is_no_sum(browser, demo_site):
     field.send_keys("cheap", Keys.ENTER)
     assert "“cheap” is not a sum." in driver.find_element(By.TAG_NAME, "table-filter").text
     assert complaints(driver) == []
+
+
+# Of each folded row: the lowest line of its name, and the highest of what follows below it. [px]
+NAMES = """
+const texts = node => (node.nodeType === Node.TEXT_NODE ? [node] : [...node.childNodes].flatMap(texts))
+const rects = text => { const range = document.createRange(); range.selectNodeContents(text); return [...range.getClientRects()] }
+const lines = node => texts(node).flatMap(rects).filter(r => r.width) // of the words: a link reaches out of them
+return [...document.querySelectorAll(".folds tbody tr")].flatMap(row => {
+  const name = lines(row.cells[0]), others = [...row.cells].slice(1).flatMap(lines)
+  const [foot, left, right] = [Math.max(...name.map(r => r.bottom)), Math.min(...name.map(r => r.left)), Math.max(...name.map(r => r.right))]
+  const tall = foot - Math.min(...name.map(r => r.top)) > 30
+  return [[row.cells[0].innerText, tall, others.some(r => r.left < right && r.right > left && r.top < foot - 2 && r.bottom > foot + 2)]]
+})
+"""
+
+
+@pytest.mark.parametrize("page", ["reviews", "collapses", "features", "devices/veltrisk-tarn"])
+def test_a_long_name_meets_nothing_in_a_folded_row(page, browser, demo_site):
+    rows = opened(browser, demo_site / page / "index.html", width=360, height=780).execute_script(NAMES)
+    assert rows
+    assert any(tall for _, tall, _ in rows) or page != "reviews"
+    assert [name for name, _, meets in rows if meets] == []
+
+
+def test_every_device_of_the_chooser_is_in_sight_on_a_phone(browser, demo_site):
+    chosen = "devices=tessarik-cupola+veltrisk-tarn+polmerre-rondel-6"
+    browser.get("about:blank")
+    driver = opened(browser, demo_site / "chooser" / "index.html", width=360, height=780, fragment=chosen)
+    WebDriverWait(driver, 5).until(lambda d: d.find_elements(By.CSS_SELECTOR, "[data-facts] tbody td"))
+    ends = driver.execute_script(
+        "return [...document.querySelectorAll('[data-result] tbody td:not(.itself)')].map(c => c.getBoundingClientRect().right)"
+    )
+    assert len(ends) > 6
+    assert 0 < min(ends) <= max(ends) <= 360

@@ -49,3 +49,13 @@ test("names never meet the figures beside them, and no two are cut to the same",
     drawn.forEach(one => assert.ok(measure(one.name) <= (wide ? left : width - measure(one.figure)), one.name))
   }
 })
+
+test("every line across has its number, and no two numbers meet", () => {
+  const rows = [row("A", 990, "more"), row("M", 500, "subject")]
+  for (const width of [340, 600, 700, 1136]) {
+    const { across } = roomShapes(roomGroups(rows, rows[1], true, place), 500, { width, measure })
+    assert.ok(across.length >= 2 && across[0].text === "0")
+    across.slice(1).forEach(({ x, text }, i) => assert.ok(x - across[i].x >= measure(text)))
+  }
+  assert.deepEqual(roomShapes(roomGroups(rows, rows[1], true, place), 500, { width: 1136, measure }).across.map(({ text }) => text), ["0", "500", "1000", "1500"]) // by hand: the interval ends at 1040
+})

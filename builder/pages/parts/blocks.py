@@ -104,6 +104,8 @@ class Rest:
 class Table:
     """A table. *key* is its fragment on the page; *rest* its rows that lie elsewhere.
 
+    repeats  whether its caption says no more than the heading right above it: then it is for those alone who hear tables
+
     Raises  ValueError if a row does not have one entry per heading, or another column than the second decides.
     """
 
@@ -112,6 +114,7 @@ class Table:
     columns: tuple[Heading, ...]
     rows: tuple[Row, ...]
     rest: Rest | None = None
+    repeats: bool = False
 
     def __post_init__(self) -> None:
         for row in self.rows:

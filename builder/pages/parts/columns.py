@@ -36,17 +36,20 @@ def table_of(
     *,
     key: str,
     caption: str,
+    repeats: bool = False,
     row_key: Callable[[Subject], str] = _nothing,
     facets: Callable[[Subject], str] = _nothing,
 ) -> Table:
     """A table with a row for each of *subjects*, in their order. The first column heads the row.
 
+    repeats          of the caption (`blocks.Table`)
     row_key, facets  of a row (`blocks.Row`), of what it is about
     """
     first, *others = columns
     return Table(
         key=key,
         caption=caption,
+        repeats=repeats,
         columns=tuple(Heading(c.heading, numeric=c.numeric, sentence=c.sentence, decides=c.decides) for c in columns),
         rows=tuple(
             Row(

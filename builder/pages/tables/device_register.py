@@ -46,6 +46,7 @@ def firmware_table(results: Results, device: Device) -> Table:
         ),
         key="firmware",
         caption="Firmware, newest first",
+        repeats=True,
     )
 
 

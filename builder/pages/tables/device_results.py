@@ -150,9 +150,9 @@ def _cell_table(results: Results, here: str, group: Group, cells: list[Cell], di
     houses = wording.listing([results.bench.houses[h].name for h in sorted({c.house for c in cells})])
     columns: list[Column[Cell]] = [
         Column("Place", place_entry),
+        Column("Mbit/s", lambda c: _value_entry(results, here, c, disputes), numeric=True, decides=True),
         Column("Attenuation", lambda c: loss_entry(results.bench, c), numeric=True),
         Column("Level", lambda c: decibel_entry(c.level_dbm, unit="dBm"), numeric=True),
-        Column("Mbit/s", lambda c: _value_entry(results, here, c, disputes), numeric=True),
         *link_columns(results.bench, group),
         Column(
             "Spread s",
@@ -201,7 +201,7 @@ def _day_entry(results: Results, cell: Cell) -> Entry:
 
 def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str) -> Table | None:
     """Every run with several clients in a sentence, with the way to its table. None where there was none."""
-    mixes = results.mix_results_of.get(device_id, ())
+    mixes = sorted(results.mix_results_of.get(device_id, ()), key=_how_well)
     columns: list[Column[MixResult]] = [
         Column("Workload", lambda m: _workload_entry(catalogue, results, here, m.mix)),
         Column("What happened", lambda m: Entry(text=m.sentence), sentence=True, decides=True),
@@ -218,9 +218,14 @@ def mix_table(catalogue: Catalogue, results: Results, here: str, device_id: str)
     return table if mixes else None
 
 
+def _how_well(result: MixResult) -> tuple[bool, bool]:
+    """Runs that broke off come first, then those with a role not met: what goes to a leaf are the others."""
+    return result.mix.outcome == "finished", all(role.verdict != "not-met" for role in result.roles)
+
+
 def longrun_table(results: Results, identifier: str, *, key: str = "long-runs") -> Table | None:
     """Every long run of a device, or of it under settings, and how it ended. None where there was none."""
-    runs = results.longruns_of.get(identifier, ())
+    runs = sorted(results.longruns_of.get(identifier, ()), key=lambda run: run.outcome == "finished")
     columns: list[Column[LongRun]] = [
         Column("Client", lambda r: Entry(text=results.bench.clients[r.client].name)),
         Column("Link", lambda r: Entry(text=longrun_link(r))),

@@ -247,3 +247,9 @@ def test_a_firmware_step_is_drawn_beside_its_words(demo):
     assert step.drawing is not None
     assert step.drawing in page.drawings
     assert step.drawing.figure.table.rows[0][0] == "over all"
+
+
+def test_runs_that_did_not_go_well_stand_before_those_that_may_go_to_a_leaf(page):
+    outcomes = [row["Outcome"].text for row in by_heading(page.mixes)]
+    assert outcomes[0] == "broke off"
+    assert len(outcomes) == 2

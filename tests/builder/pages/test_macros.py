@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from markupsafe import escape
 
 from builder.charts.figures import Figure, TableTwin
 from builder.pages.parts.blocks import Drawing, Entry, Fact, Heading, Link, Row, Section, Table
@@ -198,3 +199,9 @@ def test_pictures_have_words_and_credit(macro):
     assert '<span class="note">A&lt;b</span>' in html
     assert "<figcaption>Case</figcaption>" in html
     assert 'width="40" height="20"' in html
+
+
+def test_a_caption_that_its_heading_has_said_is_only_heard(macro):
+    html = macro("tables", "data_table", replace(TABLE, repeats=True))
+    assert f'<caption><span class="unseen">{escape(TABLE.caption)}</span></caption>' in html
+    assert "unseen" not in macro("tables", "data_table", TABLE)
