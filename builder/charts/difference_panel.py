@@ -125,7 +125,8 @@ def _values(
     scale: Heights,
 ) -> Rows:
     """A value beside each point where there is room: right of it and above, else below; the last ones left of it."""
-    size, end = layout.text, layout.plot_width + right_of(layout)
+    # The minus is the one letter that other faces make more than a third wider.
+    size, end = layout.text, layout.plot_width + right_of(layout) - _AIR
     dots: list[Box] = [
         (px(knot.x) - _DOT, scale.px(knot.value) - _DOT, px(knot.x) + _DOT, scale.px(knot.value) + _DOT)
         for knot in knots

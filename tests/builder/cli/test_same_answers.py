@@ -81,9 +81,7 @@ def generated_file(tmp_path_factory):
     """Eight devices with all that the generator knows, of which more is hidden, and visits that other links tell apart."""
     folder = tmp_path_factory.mktemp("generated")
     path = folder / "catalog.db"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(generator.mixes, "request_log", lambda *_: "t_s,ms,outcome\n0,10,finished\n1,12,finished\n")
-        generator.fill(folder / "batches", path, generator.LEAST, now=datetime(2025, 7, 1, tzinfo=UTC))
+    generator.fill(folder / "batches", path, generator.LEAST, now=datetime(2026, 1, 1, tzinfo=UTC))
     db = sqlite3.connect(path)
     db.execute(
         """INSERT INTO ceiling SELECT client_id, band, width_mhz, direction, run_id, 'registers', 'batch.toml', 900 FROM run
@@ -201,7 +199,9 @@ def test_with_much_hidden(same, generated_file):
     answered, traced = require_same(same, generated_file, instants, number=27, traces=1, seed=5)
     assert answered > 8
     assert traced >= {"cell", "reach"}
-    assert "There is no" in same(generated_file, ["show", "maker-model-0-1", "--as-of", instants[0]])
-    assert "Maker" in same(generated_file, ["show", "maker-model-0-1", "--as-of", UNTIL])
+    db = sqlite3.connect(generated_file)
+    hidden, model = db.execute("SELECT device_id, model FROM device ORDER BY device_id LIMIT 1 OFFSET 1").fetchone()
+    assert "There is no" in same(generated_file, ["show", hidden, "--as-of", instants[0]])
+    assert model in same(generated_file, ["show", hidden, "--as-of", UNTIL])
     for window in WINDOWS:
         assert '"device"' in same(generated_file, ["rank", "--window", window, "--as-of", UNTIL, "--json"])
