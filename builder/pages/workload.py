@@ -162,16 +162,18 @@ def workloads_page(catalogue: Catalogue, results: Results, site: SiteContext) ->
     table = table_of(plans, columns, key="workloads", caption="Workloads")
     suffered = suffered_table(catalogue, results, here)
     roles = tuple(link for plan in plans for link in _role_links(results, here, plan))
+    verdict, *details = coping_overall(
+        results,
+        {plan.workload_id: results_of(results, plan.workload_id) for plan in plans},
+        {plan.workload_id: plan.title for plan in plans},
+    )
     return SectionedPage(
         address=here,
         title="Workloads",
         question="Which devices cope with several people at once?",
-        verdict=coping_overall(
-            results,
-            {plan.workload_id: results_of(results, plan.workload_id) for plan in plans},
-            {plan.workload_id: plan.title for plan in plans},
-        ),
+        verdict=verdict,
         intro=(
+            *details,
             wording.capital(wording.count(len(plans), "kind of busy hour", "kinds of busy hour"))
             + ", each with several clients at once and a target for every one of them.",
         ),

@@ -52,8 +52,8 @@ def coping_verdict(results: Results, outcomes: Sequence[WorkloadResult]) -> str:
 
 def coping_overall(
     results: Results, outcomes_of: Mapping[str, Sequence[WorkloadResult]], titles: Mapping[str, str]
-) -> str:
-    """Over all workloads: how many devices coped with each they did, which did not, and the workload that was hardest.
+) -> tuple[str, ...]:
+    """Over all workloads: how many devices coped with each they did, and which was hardest; then who failed how often.
 
     outcomes_of  workload -> what it came to, arrangement by arrangement
     titles       of workloads, by id
@@ -64,26 +64,27 @@ def coping_overall(
         for device, one in of_workload.items():
             devices[device].append(one)
     if not devices:
-        return "No run with several people at once counts yet."
+        return ("No run with several people at once counts yet.",)
     worst = {device: worst_coping(one.coping for one in runs) for device, runs in devices.items()}
     if set(worst.values()) == {"coped"}:
-        return f"{wording.capital(_all_of(len(devices)))} coped with every busy hour they were tested in."
+        return (f"{wording.capital(_all_of(len(devices)))} coped with every busy hour they were tested in.",)
     named: dict[Coping, list[str]] = {kind: [] for kind in FROM_WORST}
     for device, kind in worst.items():
         times = sum(one.coping == kind for one in devices[device])
-        count = "" if kind == "coped" else f" {times} of {len(devices[device])}"
+        count = "" if kind == "coped" else f" ({times} of {len(devices[device])})"
         named[kind].append(f"{devices[device][0].name}{count}")
-    parts = [
+    answer = (
         f"{_coped_of(named['coped'], len(devices), 'tested', bool(named['too-close']))} with every busy hour they were "
         f"tested in{_names(named['coped'])}."
-    ]
-    if named["too-close"]:
-        parts.append(f"Never failed, but too close to say at least once: {_listed(named['too-close'])}.")
+    )
+    details = []
     if named["did-not-cope"]:
-        parts.append(f"Did not cope at least once: {_listed(named['did-not-cope'])}.")
         hardest = max(tested, key=lambda workload: (_failing(tested[workload].values()), workload))
-        parts.append(f"Hardest was “{titles[hardest]}”: {_briefly(tested[hardest].values())}.")
-    return wording.capital(" ".join(parts))
+        answer += f" Hardest was “{titles[hardest]}”: {_briefly(tested[hardest].values())}."
+        details.append(f"Failed in at least one busy hour: {_listed(named['did-not-cope'])}.")
+    if named["too-close"]:
+        details.append(f"Never failed, but some were too close to say: {_listed(named['too-close'])}.")
+    return wording.capital(answer), *details
 
 
 def coping_sentences(results: Results, result: WorkloadResult) -> tuple[str, ...]:
