@@ -201,16 +201,21 @@ def test_the_years_decide_what_a_sum_buys(demo):
     assert [f"over {years} year" in text for years, text in within.items()] == [True] * 3
 
 
-def test_a_sum_holds_for_each_currency_and_two_at_one_price_come_together(two):
+def test_a_sum_is_of_the_usual_currency_and_two_at_one_price_come_together(two):
     (first,), (second,) = (two.catalogue.prices[device] for device in ("tessarik-a-b", "quillmast-sill"))
-    dollars = replace(second, amount=316.0, currency="USD", condition="refurbished")
-    every = answers_for_sums(
-        with_changed(two, prices={"tessarik-a-b": [first], "quillmast-sill": [dollars]}).catalogue, two.results, 3
-    )
-    assert [answer.least for answer in every] == [0.0, 316.0]
-    assert answer_for(every, 316.5).startswith(
-        "For 316.50 EUR or USD over 3 years you can have Quillmast Sill (refurbished) or Tessarik A<b."
-    )
+
+    def answered(other):
+        prices = {"tessarik-a-b": [first], "quillmast-sill": [other]}
+        every = answers_for_sums(with_changed(two, prices=prices).catalogue, two.results, 3)
+        assert [answer.least for answer in every] == [0.0, 316.0]
+        return every
+
+    every = answered(replace(second, amount=316.0, condition="refurbished"))
+    both = "For 316.50 EUR over 3 years you can have Quillmast Sill (refurbished) or Tessarik A<b."
+    assert answer_for(every, 316.5).startswith(both)
+    every = answered(replace(second, amount=9.0, currency="USD", condition="refurbished"))
+    assert answer_for(every, 316.5).startswith("For 316.50 EUR over 3 years you can have Tessarik A<b.")
+    assert answer_for(every, 20).endswith("the cheapest is Tessarik A<b, 316 EUR.")
     none = with_changed(two, prices={})
     assert three_years(none).verdict == "Nobody has noted a price yet."
     with pytest.raises(ValueError, match="at least 0"):

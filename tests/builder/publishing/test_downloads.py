@@ -34,7 +34,7 @@ def test_reloaded_cells_give_the_digits_of_the_page(small_site):
     assert len(cells) == 6
     for cell in cells:
         text = wording.rate(float(cell["mean_mbit_s"]), bound=cell["at_least"] == "yes")
-        row = page.split(f'<tr id="{cell["figure"]}">')[1].split("</tr>")[0]
+        row = page.split(f' id="{cell["figure"]}">')[1].split("</tr>")[0]
         assert f">{text}<" in row or f">{text} <" in row
 
 

@@ -78,7 +78,7 @@ def test_a_gap_is_said_beside_the_value_and_beside_the_stall(entered):
     assert (one["figures"]["logged_s"], one["figures"]["longest_gap_s"]) == (3240, 360)
     copy = public_copy(catalog, as_of=NOW)
     (section,) = compose(cell_sections, load_contents(copy, as_of=NOW, sizes={}), "devices/porch/index.html", "porch")
-    assert section.tables[0].rows[0].entries[2].note == gap
+    assert section.tables[0].rows[0].entries[0].note == gap
 
 
 def test_silence_that_was_a_stall_is_a_stall(entered):
