@@ -96,7 +96,6 @@ def _station_row(lattice: Lattice, one: Station, mix: str, minutes: float, *, da
         "planned_requests": "" if one.planned_requests is None else str(one.planned_requests),
     }
     return PlannedRow(
-        order=0,
         table="stations",
         day=day,
         device=device.device,
@@ -108,9 +107,6 @@ def _station_row(lattice: Lattice, one: Station, mix: str, minutes: float, *, da
         attenuation_db=None if one.spot else one.attenuation_db,
         band=one.band,
         width_mhz=one.width_mhz,
-        direction="",
-        repeat=None,
-        log="",
         minutes=minutes,
         values=tuple(values.items()),
     )
@@ -131,21 +127,11 @@ def _heat(lattice: Lattice, readings: Iterable[Heat], *, day: int) -> list[Furth
         ordered = sorted(of_load)
         rows = tuple(
             PlannedRow(
-                order=0,
                 table="heat",
                 day=day,
                 device=device.device,
                 unit=device.unit,
                 firmware=device.firmware,
-                client="",
-                driver="",
-                spot="",
-                attenuation_db=None,
-                band="",
-                width_mhz=None,
-                direction="",
-                repeat=None,
-                log="",
                 minutes=COOLING_MINUTES + minutes,
                 pause=COOLING_MINUTES if number == 0 else 0.0,
                 values=(("face", face), ("material", material), ("load", load), ("minutes", f"{minutes:g}")),

@@ -75,12 +75,13 @@ def rate_text(value: float) -> str:
     return wording.number(value, _decimals(value))
 
 
-def promise_text(made: Promise) -> str:
-    """ "41 Mbit/s would be shown, likely 34–50", rounded outward."""
+def promise_text(made: Promise, *, alone: bool) -> str:
+    """ "41 Mbit/s would be shown, likely 34–50", rounded outward; of one device *alone* "41 Mbit/s, likely 34–50"."""
     decimals = _decimals(made.half)
     step = 10**-decimals
     low, high = math.floor(made.low / step + 1e-6) * step, math.ceil(made.high / step - 1e-6) * step
-    return f"{wording.number(made.half, decimals)} Mbit/s would be shown, likely {wording.between(low, high, decimals)}"
+    known = "" if alone else " would be shown"
+    return f"{wording.number(made.half, decimals)} Mbit/s{known}, likely {wording.between(low, high, decimals)}"
 
 
 def _decimals(value: float) -> int:
@@ -90,9 +91,7 @@ def _decimals(value: float) -> int:
 def shown(size: Size, made: Promise, shares: Mapping[Term, float], *, alone: bool) -> str:
     """The sentence of a plan that is worth its time."""
     what = "the mean would be known to ±" if alone else "a difference of "
-    text = promise_text(made)
-    if alone:
-        text = text.replace(" would be shown", "")
+    text = promise_text(made, alone=alone)
     largest = max(shares, key=lambda term: shares[term])
     most = f"{wording.number(100 * shares[largest], 0)} % of the variance is {TERM_NAMES[largest]}"
     if not size.runs:

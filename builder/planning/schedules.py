@@ -12,11 +12,12 @@ from builder.planning.lattices import Lattice, Side
 from catalog.beginning.planned_batches import log_name
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedRow:
     """One row to be measured.
 
-    table    runs, stations or heat
+    table    runs, stations or heat; what a row of its kind does not have is left out
+    order    in the plan, from 1 on; 0 until it has its place there
     day      1 for the first session
     spot     "" where the place is a typed loss, which attenuation_db then has, or plays no part
     log      name of its log inside of the batch; "" for a reading
@@ -25,22 +26,22 @@ class PlannedRow:
     values   further columns of its table
     """
 
-    order: int
     table: str
     day: int
     device: str
     unit: str
     firmware: str
-    client: str
-    driver: str
-    spot: str
-    attenuation_db: float | None
-    band: str
-    width_mhz: int | None
-    direction: str
-    repeat: int | None
-    log: str
     minutes: float
+    order: int = 0
+    client: str = ""
+    driver: str = ""
+    spot: str = ""
+    attenuation_db: float | None = None
+    band: str = ""
+    width_mhz: int | None = None
+    direction: str = ""
+    repeat: int | None = None
+    log: str = ""
     pause: float = 0.0
     values: tuple[tuple[str, str], ...] = ()
 

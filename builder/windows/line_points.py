@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder import wording
 from builder.bench.bench import Bench
 from builder.bench.joined_line import joined, point_weights
 from builder.bench.sides import Floats, PaddedLines, Whole, padded_lines
@@ -114,8 +113,3 @@ def _half_widths(
     sums = side_sums(lines.cells, side, weights, slope, match=match, scatter=bench.scatter)
     uncertainty = uncertainties(lines.cells, sums, np.arange(len(side)), scatter=bench.scatter)
     return np.where(sums.bound | ~uncertainty.known, np.nan, half_width(uncertainty.u, uncertainty.df))
-
-
-def tested_text(track: Track) -> str:
-    """Where a line runs: "45–60 dB", or its stretches, "45–50 and 65–80 dB"."""
-    return f"{wording.listing([wording.db_range(*piece) for piece in track.line.pieces()])} dB"
