@@ -44,27 +44,29 @@ async def watch(
 ) -> None:
     """Report the files that changed, again and again until *stop*.
 
-    folders  as `counts` has them, those that are there; that of the catalogue is watched, too. They are looked for anew
+    folders  as `counts` has them; that of the catalogue is watched, too. Those that are there are looked for anew
              whenever one of them comes or goes, for the system watches folders and not their names
     """
+
+    def there() -> dict[Path, bool]:
+        return {folder: deep for folder, deep in folders().items() if folder.is_dir()}
+
     first = True
     while not stop.is_set():
-        places = {folder: deep for folder, deep in folders().items() if folder.is_dir()}
-        await _watch_these(places, folders, catalog=catalog, stop=stop, changed=changed, first=first)
+        await _watch_these(there, catalog=catalog, stop=stop, changed=changed, first=first)
         first = False
 
 
 async def _watch_these(
-    places: Mapping[Path, bool],
-    folders: Callable[[], Mapping[Path, bool]],
+    there: Callable[[], Mapping[Path, bool]],
     *,
     catalog: Path,
     stop: asyncio.Event,
     changed: Callable[[set[Path]], None],
     first: bool,
 ) -> None:
-    """The same until *stop*, or until other folders are to be watched."""
-    over = asyncio.Event()
+    """The same until *stop*, or until other folders are *there*."""
+    over, places = asyncio.Event(), there()
     deep = [folder for folder, whole in places.items() if whole]
     flat = {catalog.parent, *(folder.parent for folder in deep), *(places.keys() - set(deep))}
 
@@ -78,7 +80,7 @@ async def _watch_these(
             ):
                 changed({Path(path) for _, path in some})
                 gone = any(kind is Change.deleted and Path(path) in places for kind, path in some)
-                if gone or {folder for folder in folders() if folder.is_dir()} != places.keys():
+                if gone or there() != places:
                     over.set()
         except FileNotFoundError:  # one went between the look and the watch
             await asyncio.sleep(MOST_MS / 1000)
