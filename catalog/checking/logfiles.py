@@ -66,16 +66,18 @@ class KeptLog:
     state   of its file before it was read; None where the file was so young that it could change once more and seem
             the same: then its bytes decide
     sha256  of its file
+    by      what it was read by: the SHA-256 of its map, "" without one, and the batch's time zone
     result  the log, or what is wrong with it
     """
 
     state: FileState | None
     sha256: str
+    by: tuple[str, str | None]
     result: Log | list[Problem]
 
 
-KeptLogs = MutableMapping[tuple[str, str, str, str | None], KeptLog]
-"""By the folder of the batch, the path in it, the SHA-256 of the map ("" without one) and the batch's time zone."""
+KeptLogs = MutableMapping[tuple[str, str, str | None], KeptLog]
+"""By the folder of the batch, the path in it and the name of the map, None without one."""
 
 SETTLED_NS = 2 * 10**9  # the coarsest step of a file's times in use (FAT)
 
@@ -120,7 +122,7 @@ class LogReader:
             return None
         key = (path, name)
         if key not in self._logs:
-            self._logs[key] = self._read(path, plan, "" if name is None else self.files[map_file(name)])
+            self._logs[key] = self._read(path, name, plan)
             if isinstance(read_log := self._logs[key], list):
                 self.problems += read_log
         log = self._logs[key]
@@ -129,9 +131,12 @@ class LogReader:
             return None
         return log
 
-    def _read(self, path: str, plan: ReadingMap | None, map_sha256: str) -> Log | list[Problem]:
-        key = (str(self._folder.root), path, map_sha256, self.zone)
+    def _read(self, path: str, name: str | None, plan: ReadingMap | None) -> Log | list[Problem]:
+        key = str(self._folder.root), path, name
+        by = "" if name is None else self.files[map_file(name)], self.zone
         kept, state = self._kept.get(key), self._folder.state(path)
+        if kept is not None and kept.by != by:
+            kept = None
         if kept is not None and kept.state == state is not None and self._log_read is nothing_more:
             self.files[path] = kept.sha256
             return kept.result
@@ -148,7 +153,7 @@ class LogReader:
             result = read_plain_log(path, content, instant=self._instant)
         else:
             result = read_mapped_log(path, content, plan, instant=self._instant)
-        self._kept[key] = KeptLog(state if settled else None, sha256, result)
+        self._kept[key] = KeptLog(state if settled else None, sha256, by, result)
         return result
 
     def _instant(self, text: str) -> dt.datetime | str:
