@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cache, partial
 from typing import Literal
 
 from builder import addresses, wording
@@ -14,7 +15,7 @@ from builder.pages.contents import Catalogue, Results
 from builder.pages.parts.correction_words import changed_words, condition_words
 from builder.pages.parts.device_card import device_verdict
 from builder.pages.tables.bench_days import day_place
-from builder.pairs.histories import firmware_steps
+from builder.pairs.histories import Step, firmware_steps
 from builder.pairs.outcomes import step_outcome
 from builder.windows.neighbours import first_tested
 from builder.windows.outcomes import window_outcome
@@ -57,30 +58,67 @@ class Item:
         return (self.result or self.cause).rstrip(".")
 
 
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """An item before it is worked out what came of it, which takes most of the time.
+
+    words  its cause and its result
+    """
+
+    when: str
+    kind: Kind
+    what: str
+    address: str
+    words: Callable[[], tuple[str, str]]
+    fragment: str = ""
+    results_changed: int = 0
+
+    @property
+    def item(self) -> Item:
+        cause, result = self.words()
+        return Item(self.when, self.kind, self.what, cause, self.address, self.fragment, result, self.results_changed)
+
+
 def shortened(items: Iterable[Item]) -> list[Item]:
     """The same for a short list: of a device's results that were corrected on one day only how many they were."""
     short: dict[tuple[object, ...], Item] = {}
     for number, item in enumerate(items):
-        key = (item.when, item.what, item.address) if item.results_changed else (number,)
+        key = _told_as_one(item, number)
         count = item.results_changed + (short[key].results_changed if key in short else 0)
         words = f"{wording.count(count, 'result')} changed" if count else item.result
         short[key] = replace(item, results_changed=count, result=words)
     return list(short.values())
 
 
+def _told_as_one(one: Item | _Event, number: int) -> tuple[object, ...]:
+    return (one.when, one.what, one.address) if one.results_changed else (number,)
+
+
 def news(catalogue: Catalogue, results: Results) -> list[Item]:
     """Everything, newest first."""
-    items = [
+    return [event.item for event in _events(catalogue, results)]
+
+
+def newest(catalogue: Catalogue, results: Results, most: int) -> list[Item]:
+    """What `shortened(news(…))` begins with: what came of the others is not worked out."""
+    together: dict[tuple[object, ...], list[_Event]] = {}
+    for number, event in enumerate(_events(catalogue, results)):
+        together.setdefault(_told_as_one(event, number), []).append(event)
+    return shortened(event.item for events in list(together.values())[:most] for event in events)
+
+
+def _events(catalogue: Catalogue, results: Results) -> list[_Event]:
+    events = [
         *_tests(catalogue, results),
         *_corrections(catalogue, results),
         *_withdrawals(catalogue, results),
         *_embargoes(catalogue, results),
         *_disputes(catalogue, results),
     ]
-    return sorted(items, key=lambda item: (item.when, item.text), reverse=True)
+    return sorted(events, key=lambda event: (event.when, f"{event.kind}: {event.what}"), reverse=True)
 
 
-def _tests(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+def _tests(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
     """New devices, and firmwares that came to be tested later."""
     bench = results.bench
     for device_id in bench.devices:
@@ -90,25 +128,38 @@ def _tests(catalogue: Catalogue, results: Results) -> Iterator[Item]:
         cells = bench.every_cell(device_id)
         here, name = addresses.device(device_id), device_name(bench, device_id)
         at_first = [c for c in cells if c.date == day]
-        group = results.largest.get(device_id)
-        when, cause = _seen_from(catalogue, day, at_first), _batches(catalogue, results, at_first, group)
-        yield Item(when, "New", name, cause, here, result=_result(catalogue, results, device_id))
+        yield _Event(
+            _seen_from(catalogue, day, at_first),
+            "New",
+            name,
+            here,
+            partial(_first, catalogue, results, device_id, at_first),
+        )
         known = {c.firmware for c in at_first}
-        steps = {s.newer: s for s in firmware_steps(bench, device_id, company=results.company)}
+        steps = cache(partial(firmware_steps, bench, device_id, company=results.company))
         for version in sorted({c.firmware for c in cells} - known):
             retests = [c for c in cells if c.firmware == version]
-            when = _seen_from(catalogue, min(c.date for c in retests), retests)
-            step = steps.get(version)
-            with_both = step.pairing.leading.group if step is not None and step.pairing is not None else None
-            yield Item(
-                when,
+            yield _Event(
+                _seen_from(catalogue, min(c.date for c in retests), retests),
                 "Retest",
                 f"{name} with {version}",
-                _batches(catalogue, results, retests, with_both),
                 here,
+                partial(_again, catalogue, results, steps, version, retests),
                 "which-firmware",
-                step_outcome(step) if step is not None else "",
             )
+
+
+def _first(catalogue: Catalogue, results: Results, device_id: str, cells: Sequence[Cell]) -> tuple[str, str]:
+    group = results.largest.get(device_id)
+    return _batches(catalogue, results, cells, group), _result(catalogue, results, device_id)
+
+
+def _again(
+    catalogue: Catalogue, results: Results, steps: Callable[[], Sequence[Step]], version: str, cells: Sequence[Cell]
+) -> tuple[str, str]:
+    step = next((step for step in steps() if step.newer == version), None)
+    with_both = step.pairing.leading.group if step is not None and step.pairing is not None else None
+    return _batches(catalogue, results, cells, with_both), step_outcome(step) if step is not None else ""
 
 
 def _result(catalogue: Catalogue, results: Results, device_id: str) -> str:
@@ -129,79 +180,93 @@ def _batches(catalogue: Catalogue, results: Results, cells: Iterable[Cell], grou
 
 def _seen_from(catalogue: Catalogue, day: str, cells: Iterable[Cell]) -> str:
     """The day of the test, or the end of the last embargo that kept all of it out of view."""
-    embargoes = [[e for e in catalogue.embargoes if _covers(e, c, catalogue.batch_ids([c]))] for c in cells]
-    if not embargoes or not all(embargoes):
-        return day
-    return max(day, min(max(e.until_utc for e in covering) for covering in embargoes))
+    ends: list[str] = []
+    for cell in cells:
+        covering = [e for e in catalogue.embargoes if _covers(catalogue, e, cell)]
+        if not covering:
+            return day
+        ends.append(max(e.until_utc for e in covering))
+    return max(day, min(ends)) if ends else day
 
 
-def _covers(embargo: Embargo, cell: Cell, batches: Iterable[str]) -> bool:
+def _covers(catalogue: Catalogue, embargo: Embargo, cell: Cell) -> bool:
     if embargo.subject == "batch":
-        return embargo.batch_id in batches
+        return embargo.batch_id in catalogue.batch_ids([cell])
     of = {"unit": (embargo.unit, cell.unit), "firmware": (embargo.version, cell.firmware)}
     under_embargo, of_cell = of.get(embargo.subject, ("", ""))
     return embargo.device == cell.device and under_embargo == of_cell
 
 
-def _corrections(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+def _corrections(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
     for c in catalogue.corrections:
         if c.device is not None and c.device in results.bench.devices:
-            what = device_name(results.bench, c.device)
-            cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
-            place, result = addresses.device(c.device), _corrected(catalogue, results, c)
-            yield Item(c.date, "Correction", what, cause, place, "corrections", result, int(c.table in _MEASURED))
+            what, place = device_name(results.bench, c.device), addresses.device(c.device)
+            words = partial(_corrected, catalogue, results, c)
+            yield _Event(c.date, "Correction", what, place, words, "corrections", int(c.table in _MEASURED))
         elif is_decision(c) and (day := session_decided(c, catalogue.sessions.values())) is not None:
             house = results.bench.houses[day.house].name
             what = f"bench day {day.session_id} in {house}"
-            result = f"was {c.was or 'undecided'}, now {c.now or 'undecided'}"
-            cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
             place, fragment = addresses.house(day.house), day_place(results, day.house)
-            yield Item(c.date, "Correction", what, cause, place, fragment, result)
+            yield _Event(c.date, "Correction", what, place, partial(_decided, c), fragment)
         elif c.device is None:
-            result = _corrected(catalogue, results, c)
-            cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
-            yield Item(c.date, "Correction", c.row_key, cause, addresses.DATA, result=result)
+            words = partial(_corrected, catalogue, results, c)
+            yield _Event(c.date, "Correction", c.row_key, addresses.DATA, words)
 
 
-def _corrected(catalogue: Catalogue, results: Results, correction: Correction) -> str:
+def _decided(c: Correction) -> tuple[str, str]:
+    cause = f"{wording.capital(c.reason.rstrip('.'))}; decided by {c.noticed_by}."
+    return cause, f"was {c.was or 'undecided'}, now {c.now or 'undecided'}"
+
+
+def _corrected(catalogue: Catalogue, results: Results, c: Correction) -> tuple[str, str]:
+    cause = f"{wording.capital(c.reason.rstrip('.'))}; noticed by {c.noticed_by}."
+    return cause, _was_and_is(catalogue, results, c)
+
+
+def _was_and_is(catalogue: Catalogue, results: Results, correction: Correction) -> str:
     """ "throughput was 623.7 Mbit/s, now 632.7 Mbit/s (Wrenlet U2, 5 GHz, 80 MHz, down, spot S5)"."""
     condition = condition_words(results, correction) if correction.device is not None else ""
     return f"{changed_words(catalogue, correction)}{f' ({condition})' if condition else ''}"
 
 
-def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+def _withdrawals(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
     devices = results.bench.devices
     for w in catalogue.withdrawals:
         device = w.id.split("/")[0].split("@")[0]
         what = device_name(results.bench, w.id) if w.id in devices else f"{w.what} {w.id}"
         address = addresses.device(device) if device in devices else addresses.DATA
-        yield Item(w.from_date, "Withdrawn", what, f"{wording.capital(w.reason.rstrip('.'))}.", address)
+        yield _Event(w.from_date, "Withdrawn", what, address, _alone(f"{wording.capital(w.reason.rstrip('.'))}."))
 
 
-def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+def _embargoes(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
     """Embargoes of things with a page; one of a batch shows in the devices that are new with it."""
     for e in catalogue.embargoes:
         if e.device is None or e.device not in results.bench.devices:
             continue
         part = f", unit {e.unit}" if e.unit else f", firmware {e.version}" if e.version else ""
         covered = "its existence" if e.covers == "existence" else "its results"
-        yield Item(
+        yield _Event(
             e.until_utc,
             "Embargo ended",
             f"{device_name(results.bench, e.device)}{part}",
-            f"Until then {covered} could not be shown.",
             addresses.device(e.device),
+            _alone(f"Until then {covered} could not be shown."),
         )
 
 
-def _disputes(catalogue: Catalogue, results: Results) -> Iterator[Item]:
+def _disputes(catalogue: Catalogue, results: Results) -> Iterator[_Event]:
     for d in catalogue.disputes:
         if d.device is not None and d.device in results.bench.devices:
-            yield Item(
+            yield _Event(
                 d.date,
                 "Dispute",
                 f"{device_name(results.bench, d.device)}, {d.state}",
-                f"{wording.capital(d.raised_by)}: {d.claim.rstrip('.')}.",
                 addresses.device(d.device),
+                _alone(f"{wording.capital(d.raised_by)}: {d.claim.rstrip('.')}."),
                 "corrections",
             )
+
+
+def _alone(cause: str) -> Callable[[], tuple[str, str]]:
+    """The words of what has a cause and no result."""
+    return lambda: (cause, "")

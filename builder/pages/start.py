@@ -8,7 +8,7 @@ from typing import ClassVar
 from builder import addresses, wording
 from builder.bench.naming import device_name
 from builder.pages.contents import Catalogue, Results, SiteContext
-from builder.pages.news import Item, news, shortened
+from builder.pages.news import Item, newest
 from builder.pages.parts.blocks import Drawing, Link, Page
 from builder.pages.parts.newest import days_tested
 from builder.pages.parts.overview import QUESTION, overview
@@ -87,7 +87,7 @@ def start_page(catalogue: Catalogue, results: Results, site: SiteContext) -> Sta
         picture=shown.drawing if shown else None,
         all=shown.all if shown else None,
         ways=_ways(here),
-        news=tuple(_dated(item, here) for item in shortened(news(catalogue, results))[:MOST_NEWS]),
+        news=tuple(_dated(item, here) for item in newest(catalogue, results, MOST_NEWS)),
         everything=Link("Everything that changed, and why", addresses.link(here, addresses.CHANGES)),
         reviews=tuple(_review(results, a, here) for a in list(reversed(catalogue.articles))[:MOST_REVIEWS]),
         every_review=Link("All reviews", addresses.link(here, addresses.REVIEWS)),
