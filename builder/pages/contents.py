@@ -12,26 +12,25 @@ from typing import NamedTuple, TypeVar
 from sqlite_utils import Database
 
 from builder.bench.bench import Bench, CellsOfRuns, load_bench, subject_named
-from builder.bench.bridging import BridgeTest, load_bridge_tests
+from builder.bench.bridging import BridgeTest
 from builder.bench.cells import Cell, Group, cells
-from builder.bench.naming import GroupName, group_names
-from builder.bench.sessions import FactorKey, SessionFactor, session_factors
+from builder.bench.naming import GroupName
+from builder.bench.sessions import FactorKey, SessionFactor
 from builder.observed import asked_once
+from builder.pages.worked_out import Rankings, WorkedOut, by
 from builder.pairs.pairing import Pairing, pairing
-from builder.pairs.settings_pairs import settings_pairs
 from builder.pairs.verdicts import PairFigure
 from builder.registers.prices import is_old
-from builder.registers.proposing import ProposedCeiling, proposed_ceilings
+from builder.registers.proposing import ProposedCeiling
 from builder.under_load.broken_runs import latest_tested
 from builder.under_load.collapses import Mix
-from builder.under_load.log_coverage import cells_with_gaps
-from builder.under_load.longruns import LongRunResult, load_longruns
+from builder.under_load.longruns import LongRunResult
 from builder.under_load.mix_comparisons import MixComparison, pair_comparisons
-from builder.under_load.mixes import MixResult, load_mixes
-from builder.under_load.workloads import WorkloadResult, arrangement_places, workload_results
-from builder.windows.neighbours import Pair, all_nearest, company, largest_groups, prepared_pairs
-from builder.windows.ranking import Ranking, has_ranked, rank, ranking_groups
-from builder.windows.standing import WindowStanding, standing
+from builder.under_load.mixes import MixResult
+from builder.under_load.workloads import WorkloadResult
+from builder.windows.neighbours import Pair
+from builder.windows.ranking import Ranking, rank
+from builder.windows.standing import WindowStanding
 from catalog import queries
 from catalog.figure_names import subject_id
 from catalog.method import WINDOW_NAMES, Constants
@@ -221,17 +220,19 @@ def compose(page: Callable[..., Made], contents: Contents, *about: object) -> Ma
     return page(*(part for name, part in zip(contents._fields, contents, strict=True) if name in named), *about)
 
 
-Rankings = Mapping[tuple[Group, str], Ranking]
-
-
 def every_ranking(bench: Bench, groups: Sequence[Group]) -> Rankings:
     """The rankings of these groups over all windows."""
     return {(group, window): rank(bench, group, window) for group in groups for window in WINDOW_NAMES}
 
 
+def every_result(worked: WorkedOut) -> Results:
+    """All results, worked out at once."""
+    return Results(**{field.name: getattr(worked, field.name) for field in fields(Results)})
+
+
 @dataclass(frozen=True, kw_only=True)
 class Ways:
-    """How the three things are come by that take most of the time. A preview has most of them from the material before.
+    """How what takes most of the time is come by. A preview has most of it from the material before, or waits with it.
 
     Whatever the way, it gives what these give.
     """
@@ -239,6 +240,7 @@ class Ways:
     runs: Callable[[Database], Sequence[Run]] = queries.runs
     cells: CellsOfRuns = cells
     rankings: Callable[[Bench, Sequence[Group]], Rankings] = every_ranking
+    results: Callable[[WorkedOut], Results] = every_result
 
 
 def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = Ways()) -> Contents:
@@ -258,7 +260,8 @@ def load_contents(db: Database, *, as_of: datetime, sizes: Sizes, ways: Ways = W
         past={day: day <= today.isoformat() for day in _return_days(bench)},
         old={day: is_old(day, today) for day in sorted({p.date for every in catalogue.prices.values() for p in every})},
     )
-    return Contents(catalogue, _results(db, bench, catalogue, ways), site)
+    worked = WorkedOut(db, bench, runs, catalogue.articles, ways.rankings)
+    return Contents(catalogue, ways.results(worked), site)
 
 
 def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
@@ -269,7 +272,7 @@ def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
         methods=queries.methods(db),
         batches={b.batch_id: b for b in queries.batches(db)},
         runs={r.run_id: r for r in runs},
-        runs_of={device: {r.run_id: r for r in members} for device, members in _by(runs, lambda r: r.device).items()},
+        runs_of={device: {r.run_id: r for r in members} for device, members in by(runs, lambda r: r.device).items()},
         sessions={s.session_id: s for s in queries.sessions(db)},
         workloads={(w.workload_id, w.version): w for w in queries.workloads(db)},
         ceilings=queries.ceilings(db),
@@ -281,69 +284,13 @@ def _catalogue(db: Database, runs: Sequence[Run]) -> Catalogue:
         embargoes=queries.embargoes(db),
         articles=queries.articles(db),
         images=queries.images(db),
-        features=_by(queries.features(db), lambda f: f.device),
-        heat=_by(queries.heat(db), lambda h: subject_id(h.device, h.settings)),
-        power=_by(queries.power(db), lambda p: subject_id(p.device, p.settings)),
-        parts=_by(queries.parts(db), lambda p: p.device),
-        prices=_by(queries.prices(db), lambda p: p.device),
-    )
-
-
-def _results(db: Database, bench: Bench, catalogue: Catalogue, ways: Ways) -> Results:
-    rankable = ranking_groups(bench)
-    rankings = ways.rankings(bench, rankable)
-    ranked = {group: any(has_ranked(bench, group, window) for window in WINDOW_NAMES) for group in rankable}
-    largest = largest_groups(bench)
-    near = all_nearest(bench, largest=largest, ranked=lambda group, window: rankings[group, window])
-    pairs = prepared_pairs(bench, [article.devices for article in catalogue.articles], near=near)
-    mix_results, longrun_results = load_mixes(db), load_longruns(db)
-    mixes, longruns = [result.mix for result in mix_results], [result.run for result in longrun_results]
-    workloads = workload_results(bench, mix_results)
-    return Results(
-        bench=bench,
-        settings_pairs={device: settings_pairs(bench, device) for device in bench.settings_of},
-        bridges=load_bridge_tests(db),
-        mixes=mixes,
-        mixes_of=_by(mixes, lambda m: m.device),
-        mix_results=mix_results,
-        mix_results_of=_by(mix_results, lambda r: r.mix.device),
-        mix_places=arrangement_places(workloads),
-        workload_results=workloads,
-        longruns=longruns,
-        longruns_of=_by(longruns, lambda r: subject_id(r.device, r.settings)),
-        longrun_results=longrun_results,
-        longrun_results_of=_by(longrun_results, lambda r: subject_id(r.run.device, r.run.settings)),
-        gaps_of=cells_with_gaps(db, bench),
-        company=company(bench),
-        largest=largest,
-        names=group_names(bench),
-        cells=_by(bench.cells, lambda c: c.group),
-        rankings=rankings,
-        ranked=ranked,
-        groups=[group for group in rankable if ranked[group]],
-        pairs=pairs,
-        pairs_of=_by_either(pairs),
-        near=near,
-        factors=session_factors(bench),
-        proposals=proposed_ceilings(bench, list(catalogue.runs.values())),
-        standing={device: standing(rankings[group, "middle"], device) for device, group in largest.items()},
+        features=by(queries.features(db), lambda f: f.device),
+        heat=by(queries.heat(db), lambda h: subject_id(h.device, h.settings)),
+        power=by(queries.power(db), lambda p: subject_id(p.device, p.settings)),
+        parts=by(queries.parts(db), lambda p: p.device),
+        prices=by(queries.prices(db), lambda p: p.device),
     )
 
 
 def _return_days(bench: Bench) -> list[str]:
     return sorted({unit.returned for device in bench.devices.values() for unit in device.units if unit.returned})
-
-
-def _by_either(pairs: Iterable[Pair]) -> dict[str, list[Pair]]:
-    grouped: dict[str, list[Pair]] = defaultdict(list)
-    for pair in pairs:
-        for device in pair:
-            grouped[device].append(pair)
-    return dict(grouped)
-
-
-def _by(records: Iterable[Record], owner: Callable[[Record], Owner]) -> dict[Owner, list[Record]]:
-    grouped: dict[Owner, list[Record]] = defaultdict(list)
-    for record in records:
-        grouped[owner(record)].append(record)
-    return dict(grouped)
