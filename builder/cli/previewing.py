@@ -25,22 +25,30 @@ def preview(batches: tuple[Path, ...], port: int, catalog: Path, as_of: datetime
     """
     import gc
 
-    from builder.desk.first_copy import FirstCopy, begun_copy
+    from builder.desk.first_copy import begun_copy
     from builder.desk.guarding import socket_of
 
     on = socket_of(port)  # a port that is taken is named before the work
     gc.disable()  # until the desk has begun: of all that is made nothing is thrown away
     try:
         say_progress("Reading everything, hidden or not …")
-        first = FirstCopy() if batches else begun_copy(catalog, as_of=as_of)
+        first = begun_copy(catalog, batches, as_of=as_of)
         from builder import shipped
         from builder.desk.desk import Desk
         from builder.desk.serving import serve
 
-        desk = Desk(catalog, batches, as_of, shipped.templates_folder(), first=first)
+        desk = Desk(first, shipped.templates_folder())
         desk.begin()
-        for trouble in desk.state.troubles:
-            click.echo(trouble.title, err=True)
+        told: set[str] = set()
+
+        def tell() -> None:
+            for trouble in desk.state.troubles:
+                if trouble.title not in told:
+                    told.add(trouble.title)
+                    click.echo(trouble.title, err=True)
+
+        tell()
+        desk.settled = tell
 
         def ready() -> None:
             host, chosen = on.getsockname()[:2]

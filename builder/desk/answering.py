@@ -30,16 +30,19 @@ class Answering:
     desk: Desk
     _remembered: OrderedDict[str, bytes] = field(default_factory=OrderedDict)
 
-    def answer(self, path: str) -> Answer:
-        """What lies at a path of the address bar; a folder is its index page."""
+    def answer(self, path: str) -> Answer | None:
+        """What lies at a path of the address bar; a folder is its index page. None until downloads are there for it."""
         address = path.removeprefix("/")
         if address in _OUR_FILES:
             return Answer(200, address, (self.desk.templates / "desk" / _OUR_FILES[address]).read_bytes())
         if not address or address.endswith("/"):
             address += addresses.START
+        if self.desk.state.composer.waits_for_downloads(address):
+            return None
         if not address.endswith(".html"):
             return self._file(address)
         status, page, panel = self._page(address)
+        self.desk.go_on()  # what this page could do without
         if page is None and f"{address}/{addresses.START}" in self.desk.state.composer.addresses:
             return Answer(307, f"/{address}/")
         if page is None:
@@ -47,8 +50,10 @@ class Answering:
             return Answer(404, addresses.NOT_FOUND, dressed(page or b"", addresses.NOT_FOUND, panel))
         return Answer(status, address, dressed(page, address, panel))
 
-    def shown(self, address: str) -> str:
-        """What tells what the page at an address shows now from what it showed before."""
+    def shown(self, address: str) -> str | None:
+        """What tells what the page at an address shows now from what it showed before. None as `answer` has it."""
+        if self.desk.state.composer.waits_for_downloads(address):
+            return None
         _, page, panel = self._page(address)
         return shown_as(page or b"", panel)
 

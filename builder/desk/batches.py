@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from sqlite_utils import Database
 
 from builder import wording
-from builder.pages.contents import Contents
 from catalog.checking.batches import Checked, check
+from catalog.checking.logfiles import KeptLogs
 from catalog.connection import open_catalog
 from catalog.entering import as_if_entered
-from catalog.errors import MOST_LINES, CatalogError, InputRefused
+from catalog.errors import MOST_LINES, CatalogError
 from catalog.problems import causes_of, listing
 from catalog.reading.batch import read_batch
-from catalog.reading.folder import MAX_TEXT_BYTES, Folder
 from catalog.reading.sources import DESK
-from catalog.records import Article
 
 _BESIDE_BOOKS = ("logs", "images", "articles", "maps")
 
@@ -75,9 +73,10 @@ def watched_folders(batches: Sequence[Path]) -> dict[Path, bool]:
     return places
 
 
-def entered(batches: Sequence[Path], *, catalog: Path, now: datetime) -> Entered:
+def entered(batches: Sequence[Path], *, catalog: Path, now: datetime, kept_logs: KeptLogs) -> Entered:
     """The catalogue as it would be with every one of *batches* in it that is sound.
 
+    kept_logs  what logs were read as before, and after it what they are read as now
     Raises  CatalogUnusable; a batch that cannot be read, half written for instance, is among the refused.
     """
     refused: list[Trouble] = []
@@ -89,7 +88,7 @@ def entered(batches: Sequence[Path], *, catalog: Path, now: datetime) -> Entered
     try:
         for path in batches:
             current = whole if whole is not None else file
-            checked = _checked(path, current)
+            checked = _checked(path, current, kept_logs)
             if isinstance(checked, Trouble):
                 refused.append(checked)
                 continue
@@ -116,13 +115,18 @@ def _state_of(catalog: Path) -> tuple[int, ...]:
     return status.st_ino, status.st_size, status.st_mtime_ns
 
 
-def _checked(path: Path, db: Database | None) -> Checked | Trouble:
+def _checked(path: Path, db: Database | None, kept_logs: KeptLogs) -> Checked | Trouble:
     try:
-        return check(read_batch(path), db)
+        checked = check(read_batch(path), db, kept_logs=kept_logs)
     except CatalogError as refusal:
         return Trouble(f"{path} cannot be read", tuple((line, "") for line in str(refusal).splitlines()))
     except OSError as failure:  # a file that was there a moment ago
         return Trouble(f"{path} cannot be read", ((f"{failure.filename}: {failure.strerror or failure}.", ""),))
+    if not checked.problems:  # of one that is half written they may be wanted in a moment
+        folder = str(folder_of(path))
+        for key in [key for key in kept_logs if key[0] == folder and key[1] not in checked.files]:
+            del kept_logs[key]
+    return checked
 
 
 def _refusal(path: Path, checked: Checked) -> Trouble:
@@ -131,46 +135,3 @@ def _refusal(path: Path, checked: Checked) -> Trouble:
         held += f" with {wording.count(causes, 'cause')}"
     lines = tuple((line, "") for line in listing(checked.problems, most=MOST_LINES))
     return Trouble(f"{checked.batch.get('batch_id', path.name)}: {held} to settle", lines)
-
-
-def with_texts(contents: Contents, folders: Mapping[str, Path]) -> tuple[Contents, tuple[Trouble, ...]]:
-    """The contents with the articles of these batches as their files say them now.
-
-    An article of a batch that was entered before is shown so, too, although only a correction changes it.
-    """
-    troubles: list[Trouble] = []
-    articles: list[Article] = []
-    for article in contents.catalogue.articles:
-        text = article.text
-        if (folder := folders.get(article.batch_id)) is not None and text:  # one that was withdrawn has none
-            result = _text(folder, article.path)
-            if isinstance(result, Trouble):
-                troubles.append(result)
-            else:
-                text = result
-        articles.append(article if text == article.text else replace(article, text=text))
-    if articles == list(contents.catalogue.articles):
-        return contents, tuple(troubles)
-    return contents._replace(catalogue=replace(contents.catalogue, articles=articles)), tuple(troubles)
-
-
-def _text(folder: Path, path: str) -> str | Trouble:
-    """The text of an article as a check reads it; what is wrong with the file otherwise."""
-    title, place = f"{path} is shown as it was", Folder(folder)
-    if (refusal := place.refusal(path)) is not None:
-        return Trouble(title, ((refusal, ""),))
-    try:
-        return place.read(path, limit=MAX_TEXT_BYTES).decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError:
-        return Trouble(title, (("The article is not UTF-8 text. Save it as UTF-8.", ""),))
-    except InputRefused as refused:
-        return Trouble(title, ((str(refused), ""),))
-
-
-def article_files(contents: Contents, folders: Mapping[str, Path]) -> dict[Path, str]:
-    """File of each article of these batches -> its id."""
-    return {
-        folders[article.batch_id] / article.path: article.article_id
-        for article in contents.catalogue.articles
-        if article.batch_id in folders
-    }

@@ -4,20 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from jinja2 import Environment
 
 from builder import addresses
+from builder.charts.face import rules_for
 from builder.desk.material import Downloads, Material
-from builder.desk.places import AnyTask, data_task, likely_tasks, page_tasks, short_links
+from builder.desk.places import (
+    ALWAYS_THERE,
+    AnyTask,
+    data_task,
+    is_of_downloads,
+    likely_tasks,
+    page_tasks,
+    short_links,
+)
+from builder.desk.recent import Recent
 from builder.pages.contents import Contents
 from builder.pages.rendering import page_templates
 from builder.publishing.files.assets import Asset, icon, libraries, style_sheet
 from builder.publishing.files.feeds import atom_feed, json_feed
 from builder.publishing.files.preview_images import preview_image
 from builder.publishing.files.scripts import page_scripts, site_script
-from builder.publishing.making.made import Made, MadePage, inventory_of
+from builder.publishing.making.made import MadePage, inventory_of
 from builder.publishing.making.making import BuildContext, made
 from builder.publishing.making.page_list import Task
 
@@ -48,11 +59,15 @@ def look_of(templates: Path) -> Look:
     return Look(templates, page_templates(templates), assets, scripts, files)
 
 
-def warm_up(templates: Path) -> None:
-    """Have at hand what the first chart and the first page take half a second to load."""
-    import altair  # noqa: F401
+def first_look(templates: Path) -> Look:
+    """The same, with everything at hand that the first page and the first chart take half a second to load."""
+    import scipy.special  # noqa: F401
 
-    page_templates(templates).get_template("base.html")
+    look = look_of(templates)
+    look.environment.get_template("base.html")
+    look.environment.get_template("pages/start.html")
+    rules_for("")
+    return look
 
 
 @dataclass
@@ -79,12 +94,16 @@ class Composer:
             self.material.marks,
             {page: asset.address for page, asset in self.look.scripts.items()},
         )
-        self._tasks = page_tasks(contents)
-        self._shorts = short_links(self._tasks)
-        self._made: dict[str, Made] = {}
-        self._files: dict[str, bytes] = {}
-        self._warnings: dict[str, tuple[str, ...]] = {}
-        self._downloads: Downloads | None = None
+        self._made = Recent[str, tuple[MadePage, ...]]()
+        self._downloads: Downloads | Exception | None = None
+
+    @cached_property
+    def _tasks(self) -> dict[str, Task]:
+        return page_tasks(self.contents)
+
+    @cached_property
+    def _shorts(self) -> dict[str, list[Task]]:
+        return short_links(self._tasks)
 
     @property
     def contents(self) -> Contents:
@@ -98,7 +117,19 @@ class Composer:
 
     def warnings(self, address: str) -> tuple[str, ...]:
         """What an author should look at on a page that was made."""
-        return self._warnings.get(address, ())
+        return next((page.warnings for page in self._made.about(address) or () if page.address == address), ())
+
+    def waits_for_downloads(self, address: str) -> bool:
+        """Whether the file at an address can only be had once all downloads are made (`load`)."""
+        return self._downloads is None and is_of_downloads(address)
+
+    def load(self) -> None:
+        """Make all downloads, in a thread that nobody waits for; what goes wrong is told when one is asked for."""
+        if self._downloads is None:
+            try:
+                self._downloads = self.downloads()
+            except Exception as failure:
+                self._downloads = failure
 
     def file(self, address: str) -> bytes | None:
         """The file at an address as a build would write it; None where there is none.
@@ -107,21 +138,23 @@ class Composer:
         """
         if address in self.look.files:
             return self.look.files[address]
-        if address in self._files:
-            return self._files[address]
-        if address.startswith("data/"):
+        if (kept := self._made.file(address)) is not None:
+            return kept
+        if is_of_downloads(address):
             return self._download(address)
         if (content := self._by_itself(address)) is not None:
             return content
         for task in self._makers(address):
-            self._make(task)
-            if address in self._files:
-                return self._files[address]
+            files, _ = self._make(task)
+            if address in files:
+                return files[address]
         return None
 
     def _makers(self, address: str) -> Iterator[AnyTask]:
         """Tasks that may make the file, the likeliest first."""
-        if address in self._tasks:
+        if address in ALWAYS_THERE:
+            yield ALWAYS_THERE[address]
+        elif address in self._tasks:
             yield self._tasks[address]
         elif address in self._shorts:
             yield self._short(address)
@@ -133,21 +166,17 @@ class Composer:
                 yield before
             yield from likely_tasks(self._tasks, address)
 
-    def _make(self, task: AnyTask) -> None:
-        if task.key in self._made:
-            return
-        result = self._made[task.key] = made(self._context, self.look.environment, task)
-        for address, content in result.files:
-            self._files[address] = content
-            self.known[address] = task
-        for page in result.pages:
-            self._warnings[page.address] = page.warnings
+    def _make(self, task: AnyTask) -> tuple[Mapping[str, bytes], tuple[MadePage, ...]]:
+        if task.key not in self._made:
+            result = made(self._context, self.look.environment, task)
+            self.known |= {address: task for address, _ in result.files}
+            self._made.keep(task.key, dict(result.files), result.pages)
+        return self._made.made(task.key)
 
     def _short(self, address: str) -> Task:
         pages: list[MadePage] = []
         for task in self._shorts[address]:
-            self._make(task)
-            pages += [page for page in self._made[task.key].pages if page.address == task.address]
+            pages += [page for page in self._make(task)[1] if page.address == task.address]
         return Task("short", (address, tuple((page.title, page.address) for page in pages)))
 
     def _by_itself(self, address: str) -> bytes | None:
@@ -165,7 +194,12 @@ class Composer:
         return None
 
     def _download(self, address: str) -> bytes | None:
-        if self._downloads is None:
-            self._downloads = self.downloads()
-            self._make(Task("data", self._downloads.page))
-        return self._files.get(address) or self._downloads.files.get(address)
+        self.load()
+        loaded = self._downloads
+        if isinstance(loaded, Exception):
+            self._downloads = None  # it may go well the next time
+            raise loaded
+        assert loaded is not None
+        if address in loaded.files:
+            return loaded.files[address]
+        return self._make(Task("data", loaded.page))[0].get(address)

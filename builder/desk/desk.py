@@ -9,22 +9,24 @@ from __future__ import annotations
 import gc
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from functools import partial
 from pathlib import Path
 
 from builder import wording
-from builder.desk.batches import Entered, Trouble, article_files, entered, folder_of, watched_folders, with_texts
-from builder.desk.composing import Composer, Look, look_of, warm_up
+from builder.desk.batches import Entered, Trouble, entered, folder_of, watched_folders
+from builder.desk.composing import Composer, Look, first_look, look_of
 from builder.desk.drafts import place_of_problem, problems_of
 from builder.desk.first_copy import FirstCopy
-from builder.desk.material import Downloads, Material, downloads_of, material_of
+from builder.desk.material import Downloads, Material, downloads_of, material_of, stored_copy
+from builder.desk.texts import article_files, with_texts
+from builder.desk.watched import States, states
 from builder.pages.contents import Contents
 from builder.pages.parts.looked_up import look_up_one
 from catalog.connection import not_written
-from catalog.errors import CatalogError, InputRefused
+from catalog.errors import CatalogError
 from catalog.records import Article
 
 
@@ -34,34 +36,43 @@ class State:
 
     plain     the material, its articles as they were read with their batches
     composer  of the same with articles as their files say now
+    troubles  everything that is wrong; *others* are those of them that are neither of a batch nor of an article
     """
 
     plain: Material
     composer: Composer
     batches: Entered
     troubles: tuple[Trouble, ...]
+    others: tuple[Trouble, ...]
 
 
 @dataclass
 class Desk:
-    """A preview of *catalog* at the instant *as_of*, with *batches* in it as if they were entered.
+    """A preview of a catalogue with batches in it as if they were entered, from where *first* has begun it.
 
     changed  called after each change, in the maker's thread
+    settled  called there once all was read and each article of the batches was held against it
     """
 
-    catalog: Path
-    batches: Sequence[Path]
-    as_of: datetime
+    first: FirstCopy
     templates: Path
     changed: Callable[[], None] = lambda: None
-    first: FirstCopy = field(default_factory=FirstCopy)
+    settled: Callable[[], None] = lambda: None
     pages: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "pages"))
+    loader: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "downloads"))
+    since: States = field(default_factory=dict)  # what the files were before any of them was read
     _state: State | None = None
+    _going_on: bool = False
 
     @property
     def maker(self) -> ThreadPoolExecutor:
-        """The thread that makes material."""
+        """The thread that makes material, and alone uses its databases."""
         return self.first.maker
+
+    @property
+    def catalog(self) -> Path:
+        """The file that is shown."""
+        return self.first.catalog
 
     @property
     def state(self) -> State:
@@ -72,28 +83,54 @@ class Desk:
     @property
     def watched(self) -> dict[Path, bool]:
         """The folders of templates and batches, each with whether what lies deeper counts."""
-        return {self.templates.resolve(): True} | watched_folders(self.batches)
+        return {self.templates.resolve(): True} | watched_folders(self.first.batches)
 
     def begin(self) -> None:
-        """Make the first state. Raises CatalogUnusable, BuildRefused; InputRefused where there is no such batch."""
-        self.pages.submit(warm_up, self.templates)  # while SQLite reads, which needs no Python
-        self.maker.submit(self._begin).result()
+        """Make the first state, in which no article is held against the rest.
+
+        Raises  CatalogUnusable, BuildRefused; InputRefused where there is no such batch.
+        """
+        catalog = self.catalog.resolve()
+        self.since = {**self.first.since, **states({self.templates.resolve(): True}, catalog=catalog)}
+        look = self.pages.submit(first_look, self.templates)  # while SQLite reads, which needs no Python
+        self.maker.submit(self._begin, look).result()
+
+    def go_on(self) -> Future[None] | None:
+        """Work out what the first page did not need, once that was shown. None where that was begun before."""
+        if self._going_on:
+            return None
+        self._going_on = True
+        return self.maker.submit(self._go_on)
+
+    def load(self) -> None:
+        """Make the downloads of what is shown now. For the thread of downloads."""
+        self.state.composer.load()
 
     # The rest runs in the maker's thread.
 
-    def _begin(self) -> None:
-        for batch in self.batches:
-            if not batch.exists():
-                raise InputRefused(f"{batch} does not exist. A batch is a folder that holds batch.toml, or a workbook.")
+    def _begin(self, look: Future[Look]) -> None:
         with _without_collecting():
-            batches = entered(self.batches, catalog=self.catalog, now=self.as_of)
-            copy = None if self.first.copy is None else self.first.copy.result()
-            material = material_of(
-                self.catalog, batches, as_of=self.as_of, spread=self.first.spread, before=None, copy=copy
-            )
-            self._put(material, look_of(self.templates), batches, ())
+            begun = self.first.begun.result()
+            material = material_of(self.first, begun.batches, before=None, copy=begun.copy)
+            self._put(material, look.result(), begun.batches, (), checked=False)
         gc.freeze()  # what all pages share would be looked through again and again
         gc.enable()
+
+    def _go_on(self) -> None:
+        """One part, and then whatever a page waits for before the next one."""
+        with _without_collecting():
+            state = self.state
+            try:
+                if (part := state.plain.results.next_part()) is not None:
+                    getattr(state.plain.results, part)
+                    self.maker.submit(self._go_on)
+                    return
+                self._put(state.plain, state.composer.look, state.batches, state.others)
+            except Exception as failure:
+                wrong = Trouble("Not everything could be worked out", _lines(failure))
+                self._put(state.plain, state.composer.look, state.batches, [*state.others, wrong], checked=False)
+        gc.freeze()
+        self.settled()
 
     def follow(self, changes: Iterable[Path]) -> None:
         """Make anew what these files touch. What goes wrong is shown beside what was there before."""
@@ -113,7 +150,7 @@ class Desk:
                 look = look_of(self.templates)
             except Exception as failure:
                 troubles.append(Trouble("The templates are used as they were", _lines(failure)))
-        batches = _below(paths, map(folder_of, self.batches))
+        batches = _below(paths, map(folder_of, self.first.batches))
         texts = batches & article_files(state.composer.contents, state.batches.folders).keys()
         if texts or troubles or look is not state.composer.look:  # seen before the batch is read again
             self._put(state.plain, look, state.batches, troubles)
@@ -123,7 +160,8 @@ class Desk:
     def _read_again(self, look: Look, troubles: Sequence[Trouble], *, only_texts: bool) -> None:
         """Of a batch that is refused now, what was sound before is shown, as long as it still fits the catalogue."""
         state = self.state
-        batches = entered(self.batches, catalog=self.catalog, now=self.as_of)
+        first = self.first
+        batches = entered(first.batches, catalog=first.catalog, now=first.as_of, kept_logs=first.kept_logs)
         before = state.batches
         if batches.file == before.file and (
             not before.sound <= batches.sound or (only_texts and before.sound == batches.sound)
@@ -131,11 +169,20 @@ class Desk:
             kept = replace(before, refused=batches.refused, folders={**before.folders, **batches.folders})
             self._put(state.plain, look, kept, troubles)
             return
-        material = material_of(self.catalog, batches, as_of=self.as_of, spread=self.first.spread, before=state.plain)
-        self._put(material, look, batches, troubles)
-        state.plain.measured.copy.close()
+        self._put(material_of(first, batches, before=state.plain), look, batches, troubles)
+        # A page that is being composed may still ask for something of the copy.
+        self.pages.submit(self.maker.submit, state.plain.measured.copy.close)
 
-    def _put(self, plain: Material, look: Look, batches: Entered, troubles: Sequence[Trouble]) -> None:
+    def _put(
+        self,
+        plain: Material,
+        look: Look,
+        batches: Entered,
+        troubles: Sequence[Trouble],
+        *,
+        checked: bool = True,
+    ) -> None:
+        """Show this from now on; *checked* holds the batches' articles against it, for which much has to be there."""
         contents, unread = with_texts(plain.contents, batches.folders)
         material = replace(plain, contents=contents)
         before = self._state.composer if self._state else None
@@ -147,18 +194,22 @@ class Desk:
         of_articles = [
             trouble
             for article in contents.catalogue.articles
-            if article.batch_id in batches.folders and (trouble := trouble_of(contents, article)) is not None
+            if checked
+            and article.batch_id in batches.folders
+            and (trouble := trouble_of(contents, article)) is not None
         ]
-        self._state = State(plain, composer, batches, (*troubles, *batches.refused, *unread, *of_articles))
+        every = (*troubles, *batches.refused, *unread, *of_articles)
+        self._state = State(plain, composer, batches, every, tuple(troubles))
         self.changed()
 
     def _downloads(self, batches: Entered, material: Material) -> Downloads:
-        """Asked for by who composes pages, made by who makes material."""
-        return self.maker.submit(downloads_of, self.catalog, batches.whole, material).result()
+        """Asked for by the thread of downloads; only who makes material may copy what batches are in."""
+        copied = partial(stored_copy, self.catalog, batches.whole, as_of=self.first.as_of)
+        return downloads_of(lambda database: self.maker.submit(copied, database).result(), material)
 
     def end(self) -> None:
-        """Let both threads go."""
-        for thread in (self.maker, self.pages):
+        """Let all threads go."""
+        for thread in (self.maker, self.pages, self.loader):
             thread.shutdown(wait=False, cancel_futures=True)
 
 

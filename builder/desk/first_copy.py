@@ -5,12 +5,17 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from sqlite_utils import Database
 
+from builder.desk.batches import Entered, entered, watched_folders
+from builder.desk.watched import States, states
+from catalog.checking.logfiles import KeptLogs
+from catalog.errors import InputRefused
 from catalog.visibility import full_copy
 
 _APART = 2**40  # between the numbers of two devices: room for halving it 20 times, and for a million runs
@@ -49,20 +54,44 @@ class Spread:
         return True
 
 
+@dataclass(frozen=True)
+class Begun:
+    """The batches as if they were entered, and the catalogue's full copy with them."""
+
+    batches: Entered
+    copy: Database
+
+
 @dataclass
 class FirstCopy:
-    """A catalogue's full copy, on its way in the one thread that may use it.
+    """What a preview of a catalogue and *batches* begins with, on its way in the one thread that may use its databases.
 
-    copy  raises CatalogUnusable when it is asked for its result; None where batches have to be entered first
+    since      what the files were before any of them was read
+    kept_logs  what logs of the batches were read as
+    begun      raises CatalogUnusable, or InputRefused for a batch that is not there, when it is asked for its result
     """
 
-    maker: ThreadPoolExecutor = field(default_factory=lambda: ThreadPoolExecutor(1, "material"))
-    spread: Spread = field(default_factory=Spread)
-    copy: Future[Database] | None = None
+    catalog: Path
+    batches: Sequence[Path]
+    as_of: datetime
+    since: States
+    maker: ThreadPoolExecutor
+    spread: Spread
+    kept_logs: KeptLogs
+    begun: Future[Begun]
 
 
-def begun_copy(catalog: Path, *, as_of: datetime) -> FirstCopy:
-    """The copy of a catalogue to which nothing is added."""
-    first = FirstCopy()
-    first.copy = first.maker.submit(full_copy, catalog, as_of=as_of, blocks=first.spread)
-    return first
+def begun_copy(catalog: Path, batches: Sequence[Path], *, as_of: datetime) -> FirstCopy:
+    """The copy of a catalogue with *batches* in it."""
+    since = states(watched_folders(batches), catalog=catalog.resolve())
+    maker, spread, kept_logs = ThreadPoolExecutor(1, "material"), Spread(), dict[Any, Any]()
+
+    def begin() -> Begun:
+        for batch in batches:
+            if not batch.exists():
+                raise InputRefused(f"{batch} does not exist. A batch is a folder that holds batch.toml, or a workbook.")
+        result = entered(batches, catalog=catalog, now=as_of, kept_logs=kept_logs)
+        source = catalog if result.whole is None else result.whole
+        return Begun(result, full_copy(source, as_of=as_of, blocks=spread))
+
+    return FirstCopy(catalog, batches, as_of, since, maker, spread, kept_logs, maker.submit(begin))

@@ -1,4 +1,4 @@
-"""Which files changed, as the operating system reports it, and which of them count."""
+"""Which files changed, as the operating system reports it."""
 
 from __future__ import annotations
 
@@ -8,31 +8,10 @@ from pathlib import Path
 
 from watchfiles import Change, awatch
 
-from catalog.reading.sources import is_checked_copy
+from builder.desk.watched import States, counts, differing, states
 
 # Changes that follow each other within STEP_MS are reported together, and none later than MOST_MS.
 STEP_MS, MOST_MS = 50, 400
-
-
-def counts(path: Path, *, catalog: Path, folders: Mapping[Path, bool]) -> bool:
-    """Whether a change of *path* may change what is shown: editors and spreadsheets leave files of their own behind.
-
-    catalog  the file; SQLite's own files beside it do not count
-    folders  of templates and batches, each with whether what lies deeper counts
-    """
-    if path == catalog or path in folders:
-        return True
-    if path.parent == catalog.parent and path.name.startswith(f"{catalog.name}-"):
-        return False
-    for folder, deep in folders.items():
-        if path.parent == folder or (deep and path.is_relative_to(folder)):
-            return not any(map(_by_the_way, path.relative_to(folder).parts))
-    return False
-
-
-def _by_the_way(name: str) -> bool:
-    left = name.startswith((".", "~$", "#")) or name.endswith(("~", ".swp", ".swx", ".tmp", ".part"))
-    return left or name == "__pycache__" or is_checked_copy(name)
 
 
 async def watch(
@@ -41,20 +20,28 @@ async def watch(
     catalog: Path,
     stop: asyncio.Event,
     changed: Callable[[set[Path]], None],
+    since: States,
 ) -> None:
     """Report the files that changed, again and again until *stop*.
 
     folders  as `counts` has them; that of the catalogue is watched, too. Those that are there are looked for anew
              whenever one of them comes or goes, for the system watches folders and not their names
+    since    what the files were before they were read: what changed before the first watch is reported, too
     """
 
     def there() -> dict[Path, bool]:
         return {folder: deep for folder, deep in folders().items() if folder.is_dir()}
 
-    first = True
+    def since_the_start() -> set[Path]:
+        return differing(since, states(folders(), catalog=catalog))
+
+    def perhaps_anything() -> set[Path]:
+        return {catalog, *there()}
+
+    missed = since_the_start
     while not stop.is_set():
-        await _watch_these(there, catalog=catalog, stop=stop, changed=changed, first=first)
-        first = False
+        await _watch_these(there, catalog=catalog, stop=stop, changed=changed, missed=missed)
+        missed = perhaps_anything
 
 
 async def _watch_these(
@@ -63,9 +50,12 @@ async def _watch_these(
     catalog: Path,
     stop: asyncio.Event,
     changed: Callable[[set[Path]], None],
-    first: bool,
+    missed: Callable[[], set[Path]],
 ) -> None:
-    """The same until *stop*, or until other folders are *there*."""
+    """The same until *stop*, or until other folders are *there*.
+
+    missed  what changed before these were watched
+    """
     over, places = asyncio.Event(), there()
     deep = [folder for folder, whole in places.items() if whole]
     flat = {catalog.parent, *(folder.parent for folder in deep), *(places.keys() - set(deep))}
@@ -91,13 +81,11 @@ async def _watch_these(
         over.set()
 
     async def meanwhile() -> None:
-        """What changed before these were watched."""
         await asyncio.sleep(MOST_MS / 1000)
-        changed(set(places))
+        if paths := missed():
+            changed(paths)
 
-    others = [asyncio.create_task(with_the_rest())]
-    if not first:
-        others.append(asyncio.create_task(meanwhile()))
+    others = [asyncio.create_task(with_the_rest()), asyncio.create_task(meanwhile())]
     try:
         await asyncio.gather(*(of_kind(some, recursive=kind) for kind, some in ((True, deep), (False, flat)) if some))
     finally:

@@ -1,12 +1,12 @@
 """What pages are composed from: the contents of a full copy, kept in memory, and made anew after a change.
 
-Of the material before, the runs and cells of all devices that did not change are taken over, and rankings are made when
-a page shows them: so an edit costs what it touches.
+Of the material before, the runs and cells of all devices that did not change are taken over, and what else is worked out
+of them is worked out when a page shows it: so an edit costs what it touches, and a start what its first page shows.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -20,9 +20,10 @@ from builder import addresses
 from builder.bench.bench import Bench
 from builder.bench.cells import Group
 from builder.desk.batches import Entered
-from builder.desk.first_copy import Spread
+from builder.desk.first_copy import FirstCopy
 from builder.desk.pictures import Pictures
 from builder.desk.taken_over import Measured, TakingOver
+from builder.desk.when_asked import MadeWhenAsked, ResultsWhenAsked
 from builder.pages.contents import Contents, Ways, load_contents
 from builder.publishing.files.dictionary import dictionary
 from builder.publishing.files.downloads import DATABASE, write_downloads
@@ -31,35 +32,17 @@ from builder.publishing.files.views import add_views
 from builder.publishing.making.marking import Mark, marks_of
 from builder.windows.ranking import Ranking, rank
 from catalog import queries
+from catalog.connection import open_catalog
 from catalog.method import WINDOW_NAMES
 from catalog.visibility import full_copy
 
 Key = tuple[Group, str]
 
 
-class RankedWhenAsked(Mapping[Key, Ranking]):
+def ranked_when_asked(bench: Bench, groups: Sequence[Group]) -> MadeWhenAsked[Key, Ranking]:
     """The rankings of these groups over all windows, each made when it is first asked for."""
-
-    def __init__(self, bench: Bench, groups: Sequence[Group]) -> None:
-        self._bench = bench
-        self._keys = dict.fromkeys((group, window) for group in groups for window in WINDOW_NAMES)
-        self._made: dict[Key, Ranking] = {}
-
-    def __getitem__(self, key: Key) -> Ranking:
-        if key not in self._made:
-            if key not in self._keys:
-                raise KeyError(key)
-            self._made[key] = rank(self._bench, *key)
-        return self._made[key]
-
-    def __contains__(self, key: object) -> bool:
-        return key in self._keys
-
-    def __iter__(self) -> Iterator[Key]:
-        return iter(self._keys)
-
-    def __len__(self) -> int:
-        return len(self._keys)
+    keys = [(group, window) for group in groups for window in WINDOW_NAMES]
+    return MadeWhenAsked(keys, lambda key: rank(bench, *key))
 
 
 @dataclass(frozen=True)
@@ -75,28 +58,34 @@ class Material:
     measured: Measured
     pictures: Pictures
 
+    @property
+    def results(self) -> ResultsWhenAsked:
+        """The results, not all of which are there yet."""
+        assert isinstance(self.contents.results, ResultsWhenAsked)
+        return self.contents.results
+
 
 def material_of(
-    catalog: Path,
-    batches: Entered,
-    *,
-    as_of: datetime,
-    spread: Spread,
-    before: Material | None,
-    copy: Database | None = None,
+    first: FirstCopy, batches: Entered, *, before: Material | None, copy: Database | None = None
 ) -> Material:
-    """The material of a catalogue with *batches* in it, at the instant *as_of*.
+    """The material of a catalogue with *batches* in it. For the maker's thread.
 
-    spread  the same for all materials of a preview
     copy    the copy with them, where it was made before
     Raises  CatalogUnusable.
     """
     if copy is None:
-        copy = full_copy(batches.whole if batches.whole is not None else catalog, as_of=as_of, blocks=spread)
-    pictures = Pictures(queries.images(copy), catalog=catalog, folders=batches.folders)
+        copy = full_copy(
+            first.catalog if batches.whole is None else batches.whole, as_of=first.as_of, blocks=first.spread
+        )
+    pictures = Pictures(queries.images(copy), catalog=first.catalog, folders=batches.folders)
     taking = TakingOver(None if before is None else before.measured)
-    ways = Ways(runs=taking.runs, cells=taking.cells, rankings=RankedWhenAsked)
-    contents = load_contents(copy, as_of=as_of, sizes=pictures, ways=ways)
+    ways = Ways(
+        runs=taking.runs,
+        cells=taking.cells,
+        rankings=ranked_when_asked,
+        results=lambda worked: ResultsWhenAsked(worked, first.maker),
+    )
+    contents = load_contents(copy, as_of=first.as_of, sizes=pictures, ways=ways)
     assert taking.measured is not None
     return Material(contents, tuple(marks_of(copy)), taking.measured, pictures)
 
@@ -109,8 +98,13 @@ class Downloads:
     page: tuple[Any, ...]
 
 
-def downloads_of(catalog: Path, whole: Database | None, material: Material) -> Downloads:
-    """All downloads, as a build would write them: runs are counted, not spread.
+def stored_copy(catalog: Path, whole: Database | None, database: Path, *, as_of: datetime) -> None:
+    """The copy that readers may take away, as a file: runs are counted, not spread. For the maker's thread."""
+    full_copy(catalog if whole is None else whole, as_of=as_of, to=database).close()
+
+
+def downloads_of(stored: Callable[[Path], None], material: Material) -> Downloads:
+    """All downloads, as a build would write them, from the copy that *stored* puts to a path.
 
     Written to a folder that only this user may read, and that is gone at once.
     """
@@ -118,8 +112,9 @@ def downloads_of(catalog: Path, whole: Database | None, material: Material) -> D
     with TemporaryDirectory(prefix="likeloss-") as name:
         folder = Path(name)
         database = folder / DATABASE
-        with closing(full_copy(catalog if whole is None else whole, as_of=site.as_of, to=database)) as copy:
-            loaded = load_contents(copy, as_of=site.as_of, sizes={}, ways=Ways(rankings=RankedWhenAsked))
+        stored(database)
+        with closing(open_catalog(database, readonly=True)) as copy:
+            loaded = load_contents(copy, as_of=site.as_of, sizes={}, ways=Ways(rankings=ranked_when_asked))
             contents = loaded._replace(site=replace(loaded.site, sizes=material.pictures))
             meanings = dictionary(copy)
         meanings = add_views(database) | meanings

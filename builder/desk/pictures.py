@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing
 from pathlib import Path
 
+from builder.desk.recent import Recent
 from builder.pages.parts.picturing import SMALLER_PX, image_address
 from builder.publishing.files.pictures import published_sizes, sizes_of
 from catalog import queries
@@ -28,7 +29,7 @@ class Pictures(Mapping[str, Px]):
         self._folders = folders
         self._images: dict[str, Image] = {}
         self._sizes: dict[str, dict[str, Px]] = {}  # by the address of the largest
-        self._made: dict[str, bytes] = {}
+        self._made = Recent[str, None]()
         for image in images:
             for width in (None, *SMALLER_PX):
                 self._images.setdefault(image_address(image, width), image)
@@ -49,11 +50,13 @@ class Pictures(Mapping[str, Px]):
         """The file at an address; None where there is none. Raises BuildRefused as `published_sizes` does."""
         if address not in self:
             return None
-        if address not in self._made:
-            image = self._images[address]
-            made = published_sizes(self._content(image), image)
-            self._made |= zip(self._sizes_of(image), (content for _, content in made), strict=True)
-        return self._made[address]
+        if (kept := self._made.file(address)) is not None:
+            return kept
+        image = self._images[address]
+        made = published_sizes(self._content(image), image)
+        files = dict(zip(self._sizes_of(image), (content for _, content in made), strict=True))
+        self._made.keep(image_address(image), files, None)
+        return files[address]
 
     def _sizes_of(self, image: Image) -> dict[str, Px]:
         largest = image_address(image)

@@ -22,17 +22,24 @@ from builder.pairs.pair_parts import PAIR_WORDS
 from builder.publishing.files.pair_data import pair_blocks
 from builder.publishing.files.room_data import beside_rooms
 from builder.publishing.files.script_data import DataTask
-from builder.publishing.making.page_list import Task, all_pages
+from builder.publishing.making.page_list import KINDS, Task, all_pages
 from catalog.figure_names import joined_id
 
 AnyTask = Task | DataTask
 _SCRIPTS = "scripts/"
 _ROWS = "scripts/rows/"  # which a page had no room for, by the folder of the page
 _CHARTS = "figures"
+_DOWNLOADS = "data/"
 _OF_ONE_FILE = {
     addresses.script_data(PAIR_WORDS): "pair words",
     addresses.script_data(DATA_KEY): "search data",
     addresses.script_data(ARTICLES_KEY): "search articles",
+}
+
+
+# Pages that every site has, whatever is in it. Of the data page, whose arguments are heavy, none.
+ALWAYS_THERE = {
+    kind.address: Task(name) for name, kind in KINDS.items() if isinstance(kind.address, str) and name != "data"
 }
 
 
@@ -41,6 +48,11 @@ def page_tasks(contents: Contents) -> dict[str, Task]:
     tasks = all_pages(contents.catalogue, contents.results, data=(), dated={})
     named = [draft_review(*task.arguments) if task.kind == "review" else task for task in tasks]
     return {task.address: task for task in named if task.kind != "data"}
+
+
+def is_of_downloads(address: str) -> bool:
+    """Whether an address is that of a download, of the page that lists them or of what lies beside this."""
+    return address.startswith((_DOWNLOADS, f"{_ROWS}{_DOWNLOADS}"))
 
 
 def short_links(tasks: dict[str, Task]) -> dict[str, list[Task]]:

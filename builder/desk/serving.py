@@ -26,6 +26,7 @@ from builder.desk.guarding import Guard
 
 Result = TypeVar("Result")
 _ALIVE_S = 15.0  # between signs of life, by which a closed page is noticed
+_LOOKED_AT_S = 2.0  # by then the first page has been asked for, if somebody is there
 _SUFFIXES = {
     ".js": "text/javascript",
     ".db": "application/vnd.sqlite3",
@@ -47,7 +48,7 @@ class Preview:
         self._version = 0
 
     async def _page(self, request: Request) -> Response:
-        answer = await self._in(self.desk.pages, self.answering.answer, request.url.path)
+        answer = await self._from(self.answering.answer, request.url.path)
         if answer.status == 307:
             return RedirectResponse(answer.address)
         suffix = Path(answer.address).suffix
@@ -66,7 +67,7 @@ class Preview:
                 yield ":\n\n"  # a sign of life
             else:
                 seen = self._version
-                now = await self._in(self.desk.pages, self.answering.shown, address)
+                now = await self._from(self.answering.shown, address)
                 if now != shown:
                     shown = now
                     yield "event: changed\ndata:\n\n"
@@ -79,6 +80,12 @@ class Preview:
             _, waiting = await asyncio.wait({news, stopped}, timeout=_ALIVE_S, return_when=asyncio.FIRST_COMPLETED)
             for task in waiting:
                 task.cancel()
+
+    async def _from(self, answering: Callable[..., Result | None], *about: object) -> Result:
+        """The answer of who composes pages, who is not kept waiting for downloads."""
+        while (answer := await self._in(self.desk.pages, answering, *about)) is None:
+            await self._in(self.desk.loader, self.desk.load)
+        return answer
 
     async def _in(self, threads: ThreadPoolExecutor, work: Callable[..., Result], *about: object) -> Result:
         return await asyncio.get_running_loop().run_in_executor(threads, work, *about)
@@ -103,7 +110,13 @@ class Preview:
         making = loop.create_task(remake())
         catalog = self.desk.catalog.resolve()
         try:
-            await watch(lambda: self.desk.watched, catalog=catalog, stop=self.stop, changed=changed.put_nowait)
+            await watch(
+                lambda: self.desk.watched,
+                catalog=catalog,
+                stop=self.stop,
+                changed=changed.put_nowait,
+                since=self.desk.since,
+            )
         finally:
             making.cancel()
 
@@ -147,6 +160,7 @@ async def _serve(desk: Desk, on: socket.socket, ready: Callable[[], None]) -> No
         asyncio.get_running_loop().add_signal_handler(sign, leave)
     following = asyncio.create_task(preview.follow())
     ready()
+    asyncio.get_running_loop().call_later(_LOOKED_AT_S, desk.go_on)
     try:
         await server.serve(sockets=[on])
     finally:

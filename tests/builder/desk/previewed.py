@@ -2,10 +2,12 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Event
 
 from builder import shipped
-from builder.desk.answering import Answering
+from builder.desk.answering import Answer, Answering
 from builder.desk.desk import Desk
+from builder.desk.first_copy import begun_copy
 from tests.batches import LINK, article, batch_at, batch_toml, device, session, things
 from tests.builder.publishing.publishing_bench import EMBARGO, SECOND_BEFORE, runs
 
@@ -42,18 +44,27 @@ class Look:
     """A desk and its answers. Everything is done at once, by whoever asks."""
 
     def __init__(self, catalog: Path, *batches: Path, as_of: datetime = SECOND_BEFORE, templates: Path | None = None):
-        self.desk = Desk(catalog, batches, as_of.astimezone(UTC), templates or shipped.templates_folder())
+        settled = Event()
+        first = begun_copy(catalog, batches, as_of=as_of.astimezone(UTC))
+        self.desk = Desk(first, templates or shipped.templates_folder(), settled=settled.set)
         self.desk.begin()
+        self.desk.go_on()
+        assert settled.wait(60)
         self.answering = Answering(self.desk)
 
     def follow(self, *changed: Path) -> None:
         self.desk.maker.submit(self.desk.follow, changed).result()
 
+    def answer(self, path: str) -> Answer:
+        while (answer := self.desk.pages.submit(self.answering.answer, path).result()) is None:
+            self.desk.loader.submit(self.desk.load).result()
+        return answer
+
     def page(self, address: str) -> str:
-        return self.desk.pages.submit(self.answering.answer, f"/{address}").result().content.decode()
+        return self.answer(f"/{address}").content.decode()
 
     def status(self, path: str) -> int:
-        return self.desk.pages.submit(self.answering.answer, path).result().status
+        return self.answer(path).status
 
     def file(self, address: str) -> bytes | None:
         return self.desk.pages.submit(self.desk.state.composer.file, address).result()

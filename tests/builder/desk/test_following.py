@@ -8,7 +8,8 @@ import pytest
 
 from builder import shipped
 from builder.desk.batches import watched_folders
-from builder.desk.following import counts, watch
+from builder.desk.following import watch
+from builder.desk.watched import counts, states
 from tests import workbooks
 from tests.builder.desk.previewed import CAIRN, REVIEW, TEXT, WRONG, Look, batch_with_article
 from tests.builder.publishing.publishing_bench import Bench, batch, runs
@@ -261,6 +262,7 @@ def test_folders_that_come_and_go_are_followed(tmp_path):
                 catalog=tmp_path / "catalog.db",
                 stop=stop,
                 changed=reports.put_nowait,
+                since=states(watched_folders([batch, book]), catalog=tmp_path / "catalog.db"),
             )
         )
 
@@ -289,3 +291,38 @@ def test_folders_that_come_and_go_are_followed(tmp_path):
         await watching
 
     asyncio.run(story())
+
+
+def test_what_changed_before_the_first_watch_is_reported(tmp_path):
+    batch, catalog = tmp_path / "b", tmp_path / "catalog.db"
+    (batch / "logs").mkdir(parents=True)
+    for name in ("same.csv", "edited.csv", "gone.csv", "logs/same.csv"):
+        (batch / name).write_text("x")
+    catalog.write_text("x")
+    folders = watched_folders([batch])
+    since = states(folders, catalog=catalog)
+    (batch / "edited.csv").write_text("y z")
+    (batch / "gone.csv").unlink()
+    (batch / "logs/new.csv").write_text("x")
+    (batch / "~$book.xlsx").write_text("x")
+    catalog.write_text("y z")
+
+    async def story():
+        stop, reports = asyncio.Event(), asyncio.Queue()
+        watching = asyncio.create_task(
+            watch(lambda: folders, catalog=catalog, stop=stop, changed=reports.put_nowait, since=since)
+        )
+        reported = await asyncio.wait_for(reports.get(), 30)
+        stop.set()
+        await watching
+        return reported
+
+    names = ("b/edited.csv", "b/gone.csv", "b/logs/new.csv", "catalog.db")
+    assert asyncio.run(story()) == {tmp_path / name for name in names}
+
+
+def test_a_state_knows_what_its_files_were_before_it_was_read(bench, place):
+    look = Look(bench.catalog, place)
+    now = states(look.desk.watched, catalog=bench.catalog)
+    assert look.desk.since == now
+    assert {place / "runs.csv", bench.catalog, look.desk.templates / "base.html"} <= now.keys()
