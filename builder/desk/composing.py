@@ -94,7 +94,7 @@ class Composer:
             self.material.marks,
             {page: asset.address for page, asset in self.look.scripts.items()},
         )
-        self._made = Recent[str, tuple[MadePage, ...]]()
+        self._made: Recent[str, tuple[MadePage, ...]] = Recent()
         self._downloads: Downloads | Exception | None = None
 
     @cached_property

@@ -10,6 +10,8 @@ from builder import shipped
 from builder.desk.batches import watched_folders
 from builder.desk.following import watch
 from builder.desk.watched import counts, states
+from catalog.checking import logfiles
+from catalog.reading.plainlogs import read_plain_log
 from tests import workbooks
 from tests.builder.desk.previewed import CAIRN, REVIEW, TEXT, WRONG, Look, batch_with_article
 from tests.builder.publishing.publishing_bench import Bench, batch, runs
@@ -326,3 +328,30 @@ def test_a_state_knows_what_its_files_were_before_it_was_read(bench, place):
     now = states(look.desk.watched, catalog=bench.catalog)
     assert look.desk.since == now
     assert {place / "runs.csv", bench.catalog, look.desk.templates / "base.html"} <= now.keys()
+
+
+def test_logs_that_did_not_change_are_not_read_again(bench, place, monkeypatch):
+    parsed = []
+
+    def noted(path, *about, **how):
+        parsed.append(path)
+        return read_plain_log(path, *about, **how)
+
+    monkeypatch.setattr(logfiles, "read_plain_log", noted)
+    monkeypatch.setattr(logfiles, "SETTLED_NS", -1)  # so that a file is old at once
+    table, log = place / "runs.csv", place / "logs" / "a.csv"
+    log.parent.mkdir()
+    log.write_text("t_s,mbit_s\n" + "".join(f"{second},{900 + second % 5}\n" for second in range(60)))
+    heading, first, *rest = table.read_text().splitlines()
+    table.write_text("\n".join([f"{heading},log", f"{first},logs/a.csv", *(f"{row}," for row in rest)]) + "\n")
+    look = Look(bench.catalog, place)
+    before = look.file(CAIRN)
+    assert parsed == ["logs/a.csv"]
+    table.write_text("\n".join(table.read_text().splitlines()[:-1]) + "\n")
+    look.follow(table)
+    assert look.troubles() == []
+    assert look.file(CAIRN) != before
+    assert parsed == ["logs/a.csv"]
+    table.write_text("\n".join([heading, first, *rest]) + "\n")
+    look.follow(table)
+    assert look.desk.first.kept_logs == {}  # nothing is kept of what no row names any more
